@@ -1,0 +1,19 @@
+"""The one error that services raise for a person to read.
+
+Pages and the API each map it once (config.error_pages, config.api_errors). Broken field rules stay Django's own
+`ValidationError`, mapped in the same places.
+"""
+
+
+class ApplicationError(Exception):
+    """Something was asked that can't be done as asked.
+
+    `message` says what is wrong and how to mend it, in words for the person at the page; it holds no student's name.
+    `code` is stable for programs. `status` is the HTTP status.
+    """
+
+    def __init__(self, message: str, *, code: str = "refused", status: int = 409) -> None:
+        super().__init__(message)
+        self.message = message
+        self.code = code
+        self.status = status

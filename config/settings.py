@@ -1,0 +1,203 @@
+"""Settings: embedded defaults on a laptop, environment variables on a server.
+
+`DATABASE_URL` chooses PostgreSQL instead of the embedded SQLite file, `REDIS_URL` sends background work
+through Celery instead of the thread in the process, `SECRET_KEY`, `ALLOWED_HOSTS` and `DEBUG` do what Django
+says of them. Everything else has one value for everybody.
+"""
+
+from datetime import timedelta
+from pathlib import Path
+
+import environ
+from django.utils.csp import CSP
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR_DIR = BASE_DIR / "var"
+env = environ.Env()
+
+DEBUG = env.bool("DEBUG", default=False)
+# The embedded default serves one laptop; a server must bring its own key (docs/running.md).
+SECRET_KEY = env.str("SECRET_KEY", default="laptop-only-key-not-for-a-server-0123456789abcdefghijklmnop")
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.humanize",
+    "axes",
+    "rules",
+    "rest_framework",
+    "drf_spectacular",
+    "django_filters",
+    "django_htmx",
+    "accounts",
+    "jobs",
+    "travel",
+    "caseload",
+    "schedule",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.csp.ContentSecurityPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+ASGI_APPLICATION = "config.asgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "config" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.template.context_processors.csp",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    },
+]
+
+VAR_DIR.mkdir(exist_ok=True)
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'minutes-and-miles.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    # IMMEDIATE takes the write lock at BEGIN, so that a read followed by a write never fails as "locked".
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+    }
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "accounts.Person"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "rules.permissions.ObjectPermissionBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "sign_in"
+LOGIN_REDIRECT_URL = "week"
+LOGOUT_REDIRECT_URL = "sign_in"
+# By address alone a whole school behind one router would be locked out.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 5
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+AXES_ENABLE_ADMIN = False
+
+LANGUAGE_CODE = "en-us"
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+STATIC_URL = "static/"
+STATIC_ROOT = BASE_DIR / "static-root"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+# The scripts serve without a collectstatic step.
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = DEBUG
+
+# Uploads: one file at most 5 MB (schedule.imports refuses more), the request a little above it.
+DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024
+
+SECURE_CSP = {
+    "default-src": [CSP.SELF],
+    "img-src": [CSP.SELF, "data:"],
+    "script-src": [CSP.SELF, CSP.NONCE],
+    "style-src": [CSP.SELF, CSP.NONCE],
+    "object-src": [CSP.NONE],
+    "base-uri": [CSP.NONE],
+    "frame-ancestors": [CSP.NONE],
+    "form-action": [CSP.SELF],
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SECURE = env.bool("HTTPS_ONLY", default=False)
+CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
+SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
+X_FRAME_OPTIONS = "DENY"
+CSRF_FAILURE_VIEW = "config.error_pages.csrf_failure"
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": [
+        "rest_framework.parsers.JSONParser",
+        "rest_framework.parsers.MultiPartParser",
+    ],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "PAGE_SIZE": 100,
+    "EXCEPTION_HANDLER": "config.api_errors.handle",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Minutes & Miles",
+    "DESCRIPTION": "Everything that a page can do, through the same services.",
+    "VERSION": "1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "COMPONENT_SPLIT_REQUEST": True,
+}
+
+REDIS_URL = env.str("REDIS_URL", default="")
+# Threads in the web process that run background work; tests and management commands start none.
+JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=not REDIS_URL)
+JOBS_LEASE_SECONDS = env.int("JOBS_LEASE_SECONDS", default=60)
+CELERY_BROKER_URL = REDIS_URL or None
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+# Well under the visibility timeout: a task that outlives it would run twice.
+CELERY_TASK_TIME_LIMIT = 900
+CELERY_TASK_SOFT_TIME_LIMIT = 840
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "visibility_timeout": 3600,
+    # Without these two a killed worker's task came back after 96 s whatever the visibility timeout.
+    "unacked_restore_interval": 2,
+    "unacked_restore_throttle": 1,
+    "socket_connect_timeout": 2,
+    "socket_timeout": 10,
+}
+CELERY_BEAT_SCHEDULE = {
+    "send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 15.0},
+}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
+}

@@ -1,0 +1,1 @@
+"""The week planner: a pure function from a planning problem to a checked itinerary."""

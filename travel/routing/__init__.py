@@ -1,0 +1,1 @@
+"""Where drive minutes between buildings come from."""
