@@ -1,0 +1,225 @@
+"""Bell schedules: reading clock times, faults in words, lunch by grade, and where sessions may start."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from schedule.bells import (
+    BellError,
+    BellKind,
+    BellSchedule,
+    ClockError,
+    Period,
+    PeriodKind,
+    find_bell_problems,
+    read_clock,
+    school_day,
+    starts_within,
+    write_clock,
+)
+
+
+def at(text: str) -> int:
+    return read_clock(text)
+
+
+def period(name: str, start: str, end: str, kind: str = "instruction", *grades: str) -> Period:
+    return Period(name, at(start), at(end), PeriodKind(kind), frozenset(grades))
+
+
+@pytest.fixture
+def regular() -> BellSchedule:
+    """An invented elementary school: a grid for everyone and two lunches by grade beside it."""
+    return BellSchedule(
+        name="Regular day",
+        passing_minutes=3,
+        periods=(
+            period("Homeroom", "8:30 AM", "8:40 AM", "homeroom"),
+            period("Period 1", "8:40 AM", "9:25 AM"),
+            period("Period 2", "9:28 AM", "10:13 AM"),
+            period("Period 3", "10:30 AM", "11:15 AM"),
+            period("Period 4", "11:18 AM", "12:30 PM"),
+            period("Lunch K-2", "11:15 AM", "11:45 AM", "lunch", "K", "1", "2"),
+            period("Lunch 3-5", "11:50 AM", "12:20 PM", "lunch", "3", "4", "5"),
+            period("Period 5", "12:33 PM", "1:18 PM"),
+        ),
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "minutes"),
+    [
+        ("00:00", 0),
+        ("08:05", 485),
+        ("8:05", 485),
+        ("23:59", 1439),
+        ("12:00 AM", 0),
+        ("12:00 pm", 720),
+        ("1:05PM", 785),
+        (" 1:05 p.m. ", 785),
+        ("13:05:00", 785),
+    ],
+)
+def test_clock_is_read_in_both_ways_of_writing(text: str, minutes: int) -> None:
+    assert read_clock(text) == minutes
+
+
+@pytest.mark.parametrize(
+    "text", ["", "8", "8.05", "24:00", "12:60", "13:05 PM", "0:30 AM", "noon", "8:05:30", "8:5"]
+)
+def test_clock_that_cannot_be_read_is_named(text: str) -> None:
+    with pytest.raises(ClockError) as caught:
+        read_clock(text)
+    assert f'"{text}"' in str(caught.value)
+
+
+@given(st.integers(0, 1439), st.booleans())
+def test_clock_comes_back_as_written(minutes: int, twelve_hour: bool) -> None:
+    assert read_clock(write_clock(minutes, twelve_hour=twelve_hour)) == minutes
+
+
+@pytest.mark.parametrize("minutes", [-1, 1440])
+def test_clock_outside_the_day_is_refused(minutes: int) -> None:
+    with pytest.raises(ClockError, match="within one day"):
+        write_clock(minutes)
+
+
+@pytest.mark.parametrize(
+    ("periods", "words"),
+    [
+        ((), ["no periods", "Add at least one"]),
+        ((period("Period 1", "9:40", "9:00"),), ["Period 1", "ends at 09:00", "starts at 09:40", "PM"]),
+        ((period("Period 1", "9:40", "9:40"),), ["Period 1", "ends at 09:40"]),
+        (
+            (period("Period 1", "9:00", "9:40"), period("period 1 ", "9:40", "10:00")),
+            ["more than one period named"],
+        ),
+        (
+            (period("Period 1", "9:00", "9:40"), period("Period 2", "9:39", "10:20")),
+            ["Period 2", "09:39 to 10:20", "overlaps", "Period 1", "Change one of the times"],
+        ),
+        (
+            (
+                period("A", "9:00", "9:40", "instruction", "1"),
+                period("B", "9:20", "9:50", "instruction", "1", "2"),
+            ),
+            ["overlaps"],
+        ),
+        # Two lunches at once for the same children, one of them for everyone.
+        ((period("A", "11:00", "11:30", "lunch"), period("B", "11:10", "11:40", "lunch", "1")), ["overlaps"]),
+        ((Period("Late", 1430, 1450),), ["Late", "within one day"]),
+        ((Period(" ", 500, 540),), ["no name"]),
+    ],
+)
+def test_faulty_schedule_is_refused_with_period_and_remedy(
+    periods: tuple[Period, ...], words: list[str]
+) -> None:
+    with pytest.raises(BellError) as caught:
+        BellSchedule("Regular day", periods)
+    assert len(caught.value.problems) == 1
+    for word in words:
+        assert word in str(caught.value)
+
+
+def test_all_faults_are_reported_together() -> None:
+    problems = find_bell_problems("", (period("A", "9:40", "9:00"), period("A", "10:00", "10:40")), -1)
+    assert len(problems) == 4
+
+
+def test_periods_of_different_grades_may_share_the_time() -> None:
+    BellSchedule(
+        "Regular day",
+        (period("A", "9:00", "9:40", "instruction", "1"), period("B", "9:20", "9:50", "instruction", "2")),
+    )
+
+
+def test_periods_that_touch_do_not_overlap() -> None:
+    schedule = BellSchedule("Day", (period("B", "9:40", "10:20"), period("A", "9:00", "9:40")))
+    assert [p.name for p in schedule.periods] == ["A", "B"]
+
+
+def test_lunch_is_found_by_grade(regular: BellSchedule) -> None:
+    first, fourth = regular.lunch_for("1"), regular.lunch_for("4")
+    assert first is not None
+    assert fourth is not None
+    assert (first.name, fourth.name) == ("Lunch K-2", "Lunch 3-5")
+    assert regular.lunch_for("8") is None
+
+
+def test_a_lunch_for_everyone_serves_grades_that_have_none_of_their_own() -> None:
+    schedule = BellSchedule(
+        "Day", (period("All", "12:00", "12:30", "lunch"), period("Early", "11:00", "11:30", "lunch", "K"))
+    )
+    assert [p.name for p in schedule.lunches_for("5")] == ["All"]
+    assert [p.name for p in schedule.lunches_for("K")] == ["Early"]
+
+
+def test_period_at_a_minute(regular: BellSchedule) -> None:
+    def name(text: str, grade: str | None = None) -> str | None:
+        found = regular.period_at(at(text), grade)
+        return found.name if found else None
+
+    assert name("8:40") == "Period 1"
+    assert name("9:25") is None  # the end is no longer in the period
+    assert name("11:20") == "Period 4"
+    assert name("11:20", "K") == "Lunch K-2"
+    assert name("11:20", "4") == "Period 4"
+
+
+def test_school_day_runs_from_first_start_to_last_end(regular: BellSchedule) -> None:
+    assert school_day(regular) == (at("8:30"), at("13:18"))
+    assert school_day(
+        BellSchedule("D", (Period("Long", 480, 600), Period("B", 490, 500, PeriodKind.LUNCH, frozenset("1"))))
+    ) == (
+        480,
+        600,
+    )
+
+
+def test_a_two_hour_delay_is_the_buildings_own_bells() -> None:
+    """One district's two-hour delay shortened a morning class to 10:25-12:15 (read in its bells)."""
+    delayed = BellSchedule("Two-hour delay", (period("Morning", "10:25", "12:15"),), BellKind.DELAYED_OPENING)
+    assert delayed.periods[0].minutes == 110
+    assert starts_within(delayed.periods[0], 110) == (at("10:25"),)
+    assert starts_within(delayed.periods[0], 111) == ()
+
+
+def test_sessions_start_with_the_period_unless_steps_are_asked_for() -> None:
+    slot = period("Period 1", "9:00", "9:42")
+    assert starts_within(slot, 30) == (at("9:00"),)
+    assert starts_within(slot, 30, 5) == (at("9:00"), at("9:05"), at("9:10"))
+    assert starts_within(slot, 42, 5) == (at("9:00"),)
+    assert starts_within(slot, 43, 5) == ()
+
+
+@pytest.mark.parametrize(("duration", "step"), [(0, None), (30, 0)])
+def test_no_session_of_no_minutes(duration: int, step: int | None) -> None:
+    with pytest.raises(ValueError, match="at least one minute"):
+        starts_within(period("Period 1", "9:00", "9:42"), duration, step)
+
+
+@given(st.integers(0, 1300), st.integers(1, 120), st.integers(1, 130), st.integers(1, 20))
+def test_every_start_lies_inside_and_none_is_left_out(
+    start: int, length: int, duration: int, step: int
+) -> None:
+    slot = Period("P", start, start + length)
+    expected = [
+        m for m in range(start, start + length) if m + duration <= start + length and (m - start) % step == 0
+    ]
+    assert list(starts_within(slot, duration, step)) == expected
+
+
+def test_starts_of_a_grade_keep_out_of_its_lunch(regular: BellSchedule) -> None:
+    assert regular.starts(45) == tuple(at(t) for t in ("8:40", "9:28", "10:30", "11:18", "12:33"))
+    # Grade 1 eats 11:15-11:45, grade 4 11:50-12:20: only 11:18-11:48 is open to grade 4.
+    assert at("11:18") not in regular.starts(30, grade="1")
+    assert at("11:18") in regular.starts(30, grade="4")
+    assert at("11:45") in regular.starts(30, grade="1", step=1)
+    assert at("11:44") not in regular.starts(30, grade="1", step=1)
+
+
+def test_a_long_session_runs_over_passing_time_but_not_over_a_longer_gap(regular: BellSchedule) -> None:
+    assert regular.starts(90) == ()
+    # Period 1 and 2 are 3 minutes apart (8:40-10:13); between 2 and 3 there are 17.
+    assert regular.starts(90, spanning=True) == (at("8:40"), at("10:30"), at("11:18"))
+    assert regular.starts(94, spanning=True) == (at("10:30"), at("11:18"))
