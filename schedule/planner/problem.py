@@ -1,0 +1,496 @@
+"""What is asked of the planner: one teacher, some days, some buildings, sessions owed.
+
+Everything here is immutable and checked when it is made. Times of day are integer minutes after local
+midnight, lengths are integer minutes. Nothing in this package reads a clock, a setting or a database.
+``docs/problem-file.md`` describes the same thing as a file, ``docs/planner.md`` what the planner makes of it.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from itertools import pairwise
+
+MINUTES_PER_DAY = 24 * 60
+
+
+class ProblemError(ValueError):
+    """The problem contradicts itself or is incomplete; ``field`` says where, ``remedy`` what to do."""
+
+    def __init__(self, field: str, message: str, remedy: str) -> None:
+        super().__init__(f"{field}: {message} {remedy}")
+        self.field = field
+        self.message = message
+        self.remedy = remedy
+
+
+class Goal(StrEnum):
+    """What a better week means; goals are met one after the other and never added up."""
+
+    UNPLACED = "unplaced"
+    WISHES = "wishes"
+    DRIVING = "driving"
+    CHANGE = "change"
+    SAMENESS = "sameness"
+
+
+DEFAULT_GOALS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE, Goal.SAMENESS)
+
+
+def require(condition: bool, field_name: str, message: str, remedy: str) -> None:
+    """Raise ``ProblemError`` unless the condition holds."""
+    if not condition:
+        raise ProblemError(field_name, message, remedy)
+
+
+def _require_minutes(value: int, field_name: str, lowest: int = 0) -> None:
+    require(
+        lowest <= value <= MINUTES_PER_DAY,
+        field_name,
+        f"{value} is not between {lowest} and {MINUTES_PER_DAY} minutes.",
+        "Give whole minutes (times of day as minutes after midnight).",
+    )
+
+
+def _require_unique(ids: Iterable[str], field_name: str) -> None:
+    seen: set[str] = set()
+    for one in ids:
+        require(bool(one), field_name, "An id is empty.", "Give every entry an id.")
+        require(one not in seen, field_name, f"The id {one!r} is used twice.", "Use each id once.")
+        seen.add(one)
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A building or base. ``arrive_minutes`` to park and sign in, ``leave_minutes`` to pack up."""
+
+    id: str
+    name: str = ""
+    arrive_minutes: int = 0
+    leave_minutes: int = 0
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.arrive_minutes, "arrive_minutes")
+        _require_minutes(self.leave_minutes, "leave_minutes")
+
+
+@dataclass(frozen=True, slots=True)
+class Lunch:
+    """A duty-free lunch of ``minutes``, begun no sooner than ``earliest``, over by ``latest_end``."""
+
+    minutes: int
+    earliest: int
+    latest_end: int
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.minutes, "minutes", 1)
+        _require_minutes(self.earliest, "earliest")
+        _require_minutes(self.latest_end, "latest_end")
+        require(
+            self.earliest + self.minutes <= self.latest_end,
+            "latest_end",
+            f"A lunch of {self.minutes} minutes doesn't fit between {self.earliest} and {self.latest_end}.",
+            "Widen the window or shorten the lunch.",
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A fixed visit: a meeting or a duty. Without a place it is held wherever the teacher then is."""
+
+    start: int
+    end: int
+    place: str | None = None
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.start, "start")
+        _require_minutes(self.end, "end")
+        require(self.start < self.end, "end", "The block ends before it starts.", "Swap start and end.")
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day of the horizon: the contract day, where it begins and ends, lunch, fixed blocks.
+
+    ``start_place`` or ``end_place`` of ``None`` means that the day begins or ends wherever its first or
+    last visit is. ``preparation_minutes`` is a wish for this day.
+    """
+
+    id: str
+    start: int
+    end: int
+    label: str = ""
+    start_place: str | None = None
+    end_place: str | None = None
+    lunch: Lunch | None = None
+    blocks: tuple[Block, ...] = ()
+    preparation_minutes: int = 0
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.start, "start")
+        _require_minutes(self.end, "end")
+        _require_minutes(self.preparation_minutes, "preparation_minutes")
+        require(self.start < self.end, "end", "The contract day ends before it starts.", "Swap start and end.")
+        self._check_lunch()
+        self._check_blocks()
+
+    def _check_lunch(self) -> None:
+        if self.lunch is None:
+            return
+        earliest = max(self.lunch.earliest, self.start)
+        latest = min(self.lunch.latest_end, self.end)
+        require(
+            earliest + self.lunch.minutes <= latest,
+            "lunch",
+            "Lunch doesn't fit inside the contract day.",
+            "Move the lunch window or widen the contract day.",
+        )
+
+    def _check_blocks(self) -> None:
+        ordered = sorted(self.blocks, key=lambda block: block.start)
+        for block in ordered:
+            require(
+                self.start <= block.start and block.end <= self.end,
+                "blocks",
+                f"The block {block.label!r} lies outside the contract day.",
+                "Move the block or widen the contract day.",
+            )
+        for before, after in pairwise(ordered):
+            require(
+                before.end <= after.start,
+                "blocks",
+                f"The blocks {before.label!r} and {after.label!r} overlap.",
+                "Move or remove one of them.",
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class Preparation:
+    """A wish for the whole horizon; free time counts in pieces of at least ``smallest_block`` minutes."""
+
+    minutes: int
+    smallest_block: int = 1
+
+    def __post_init__(self) -> None:
+        require(self.minutes >= 0, "minutes", "Preparation is negative.", "Give 0 or more minutes.")
+        _require_minutes(self.smallest_block, "smallest_block", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class LongestStretch:
+    """A wish: no more than ``minutes`` on end, where lunch or ``break_minutes`` of free time is a break."""
+
+    minutes: int
+    break_minutes: int = 10
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.minutes, "minutes", 1)
+        _require_minutes(self.break_minutes, "break_minutes", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """One moment at which a session could begin, every rule outside the planner already met.
+
+    ``pattern_key`` is the weekday or cycle day that the standing pattern knows this moment by. ``minutes``
+    is the session's length here where it differs from the service's own (an early dismissal).
+    """
+
+    day: str
+    at: int
+    place: str
+    space: str | None = None
+    pattern_key: str | None = None
+    minutes: int | None = None
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.at, "at")
+        if self.minutes is not None:
+            _require_minutes(self.minutes, "minutes", 1)
+
+
+@dataclass(frozen=True, slots=True)
+class Barred:
+    """A start that would exist but for one rule outside the planner. Used only to explain.
+
+    ``text`` says the rule in words ("the gym is in use"), ``ask`` whom it would help to ask.
+    """
+
+    day: str
+    at: int
+    place: str
+    reason_code: str
+    text: str
+    ask: str = ""
+    space: str | None = None
+    minutes: int | None = None
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.at, "at")
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """Sessions owed in the horizon: ``sessions`` of ``minutes`` each.
+
+    ``days_apart`` is the least difference in day index between two sessions (1: on different days, 0: may be
+    twice a day). ``weight`` is the priority of an unplaced minute. ``usual`` are the standing pattern's
+    (pattern key, minute) pairs.
+    """
+
+    id: str
+    minutes: int
+    sessions: int
+    starts: tuple[Start, ...] = ()
+    label: str = ""
+    days_apart: int = 1
+    weight: int = 1
+    students: tuple[str, ...] = ()
+    usual: tuple[tuple[str, int], ...] = ()
+    barred: tuple[Barred, ...] = ()
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.minutes, "minutes", 1)
+        require(self.sessions >= 0, "sessions", "The number is negative.", "Give 0 or more sessions.")
+        require(self.days_apart >= 0, "days_apart", "The number is negative.", "Give 0 or more days.")
+        require(self.weight >= 1, "weight", f"{self.weight} is less than 1.", "Give a weight of 1 or more.")
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """One more way to cover one session of each member (service ids) at once."""
+
+    id: str
+    members: tuple[str, ...]
+    minutes: int
+    starts: tuple[Start, ...] = ()
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.minutes, "minutes", 1)
+        require(len(self.members) >= 1, "members", "The group has no members.", "Name its services.")
+        _require_unique(self.members, "members")
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A session that stays: ``unit`` is a service or group id. It must be one of the unit's starts."""
+
+    unit: str
+    day: str
+    at: int
+    place: str | None = None
+    space: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A session held: in the week now in force, in a plan, or in a draft that a page is editing."""
+
+    unit: str
+    day: str
+    at: int
+    place: str
+    space: str | None = None
+    minutes: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """The whole question. ``drive_minutes[from][to]`` holds every ordered pair of places."""
+
+    places: tuple[Place, ...]
+    drive_minutes: Mapping[str, Mapping[str, int]]
+    days: tuple[Day, ...]
+    services: tuple[Service, ...]
+    groups: tuple[Group, ...] = ()
+    pins: tuple[Pin, ...] = ()
+    current: tuple[Session, ...] | None = None
+    setup_minutes: int = 0
+    preparation: Preparation | None = None
+    longest_stretch: LongestStretch | None = None
+    goals: tuple[Goal, ...] = DEFAULT_GOALS
+    title: str = ""
+    _units: dict[str, Service | Group] = field(init=False, repr=False, compare=False)
+    _places: dict[str, Place] = field(init=False, repr=False, compare=False)
+    _days: dict[str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        _require_unique([place.id for place in self.places], "places")
+        _require_unique([day.id for day in self.days], "days")
+        units: list[Service | Group] = [*self.services, *self.groups]
+        _require_unique([unit.id for unit in units], "services and groups")
+        object.__setattr__(self, "_units", {unit.id: unit for unit in units})
+        object.__setattr__(self, "_places", {place.id: place for place in self.places})
+        object.__setattr__(self, "_days", {day.id: index for index, day in enumerate(self.days)})
+        _require_minutes(self.setup_minutes, "setup_minutes")
+        require(len(self.days) >= 1, "days", "There are no days.", "Give at least one day.")
+        self._check_goals()
+        self._check_drives()
+        self._check_days()
+        self._check_units()
+        self._check_pins()
+
+    # ---- looking things up -------------------------------------------------------------------------------
+
+    def unit(self, unit_id: str) -> Service | Group:
+        """The service or group of that id; ``KeyError`` if there is none."""
+        return self._units[unit_id]
+
+    def has_unit(self, unit_id: str) -> bool:
+        """Whether a service or group has that id."""
+        return unit_id in self._units
+
+    def place(self, place_id: str) -> Place:
+        """The place of that id; ``KeyError`` if there is none."""
+        return self._places[place_id]
+
+    def day(self, day_id: str) -> Day:
+        """The day of that id; ``KeyError`` if there is none."""
+        return self.days[self._days[day_id]]
+
+    def day_index(self, day_id: str) -> int:
+        """The position of the day in the horizon, from 0; ``KeyError`` if there is none."""
+        return self._days[day_id]
+
+    def members(self, unit_id: str) -> tuple[str, ...]:
+        """The services that one session of this unit covers."""
+        unit = self._units[unit_id]
+        return unit.members if isinstance(unit, Group) else (unit.id,)
+
+    def minutes_of(self, unit_id: str, start: Start) -> int:
+        """How long a session of the unit lasts at that start."""
+        return self._units[unit_id].minutes if start.minutes is None else start.minutes
+
+    def name_of_place(self, place_id: str) -> str:
+        """The place's name, or its id where it has none."""
+        place = self._places.get(place_id)
+        return place_id if place is None else (place.name or place.id)
+
+    def name_of_unit(self, unit_id: str) -> str:
+        """The unit's label, or its id where it has none."""
+        unit = self._units.get(unit_id)
+        return unit_id if unit is None else (unit.label or unit.id)
+
+    def name_of_day(self, day_id: str) -> str:
+        """The day's label, or its id where it has none."""
+        return self.day(day_id).label or day_id
+
+    def leg_minutes(self, origin: str | None, to: str | None) -> int:
+        """Pack up, drive, park and sign in; 0 within one place or where an end of the day is open."""
+        if origin is None or to is None or origin == to:
+            return 0
+        return self._places[origin].leave_minutes + self.drive_minutes[origin][to] + self._places[to].arrive_minutes
+
+    def drive(self, origin: str | None, to: str | None) -> int:
+        """Minutes at the wheel alone; 0 within one place or where an end of the day is open."""
+        if origin is None or to is None or origin == to:
+            return 0
+        return self.drive_minutes[origin][to]
+
+    # ---- checks ------------------------------------------------------------------------------------------
+
+    def _check_goals(self) -> None:
+        require(bool(self.goals), "goals", "There is no goal.", "Name at least one goal.")
+        require(len(set(self.goals)) == len(self.goals), "goals", "A goal is named twice.", "Name each goal once.")
+        require(
+            self.goals[0] is Goal.UNPLACED,
+            "goals",
+            "The first goal is not 'unplaced'.",
+            "Put 'unplaced' first: owed minutes come before all else.",
+        )
+
+    def _check_drives(self) -> None:
+        for origin in self._places:
+            row = self.drive_minutes.get(origin, {})
+            for to in self._places:
+                if origin == to:
+                    continue
+                name = f"drive_minutes[{origin}][{to}]"
+                require(to in row, name, "The drive is missing.", "Give the minutes for every ordered pair.")
+                _require_minutes(row[to], name)
+
+    def _require_place(self, place_id: str | None, field_name: str) -> None:
+        require(
+            place_id is None or place_id in self._places,
+            field_name,
+            f"There is no place {place_id!r}.",
+            "Use the id of one of the places.",
+        )
+
+    def _require_day(self, day_id: str, field_name: str) -> None:
+        require(
+            day_id in self._days,
+            field_name,
+            f"There is no day {day_id!r}.",
+            "Use the id of one of the days.",
+        )
+
+    def _check_days(self) -> None:
+        for day in self.days:
+            self._require_place(day.start_place, f"days[{day.id}].start_place")
+            self._require_place(day.end_place, f"days[{day.id}].end_place")
+            for block in day.blocks:
+                self._require_place(block.place, f"days[{day.id}].blocks")
+
+    def _check_units(self) -> None:
+        for unit in self._units.values():
+            for start in unit.starts:
+                name = f"{unit.id}.starts"
+                self._require_day(start.day, name)
+                self._require_place(start.place, name)
+                require(
+                    start.at + self.minutes_of(unit.id, start) <= MINUTES_PER_DAY,
+                    name,
+                    "A session would run past midnight.",
+                    "Start it earlier.",
+                )
+        services = {service.id for service in self.services}
+        for group in self.groups:
+            for member in group.members:
+                require(
+                    member in services,
+                    f"{group.id}.members",
+                    f"There is no service {member!r}.",
+                    "Use the ids of services.",
+                )
+
+    def _check_pins(self) -> None:
+        for pin in self.pins:
+            name = f"pins[{pin.unit}]"
+            require(pin.unit in self._units, name, "There is no such service or group.", "Remove the pin.")
+            self._require_day(pin.day, name)
+            require(
+                pinned_start(self, pin) is not None,
+                name,
+                f"It has no start at {clock(pin.at)} on {pin.day}.",
+                "Pin one of its starts, or add the start.",
+            )
+        self._check_pin_counts()
+
+    def _check_pin_counts(self) -> None:
+        pinned: dict[str, int] = {}
+        for pin in self.pins:
+            for member in self.members(pin.unit):
+                pinned[member] = pinned.get(member, 0) + 1
+        for service in self.services:
+            require(
+                pinned.get(service.id, 0) <= service.sessions,
+                f"pins[{service.id}]",
+                f"{pinned.get(service.id, 0)} sessions are pinned but {service.sessions} are owed.",
+                "Remove a pin.",
+            )
+
+
+def pinned_start(problem: Problem, pin: Pin) -> Start | None:
+    """The start that the pin holds, or ``None`` if the unit has no such start."""
+    for start in problem.unit(pin.unit).starts:
+        same = start.day == pin.day and start.at == pin.at
+        if same and pin.place in {None, start.place} and pin.space in {None, start.space}:
+            return start
+    return None
+
+
+def clock(minute: int) -> str:
+    """A time of day in words a person reads: 590 is "9:50"."""
+    return f"{minute // 60}:{minute % 60:02d}"
