@@ -111,9 +111,7 @@ def test_clock_outside_the_day_is_refused(minutes: int) -> None:
         ((Period(" ", 500, 540),), ["no name"]),
     ],
 )
-def test_faulty_schedule_is_refused_with_period_and_remedy(
-    periods: tuple[Period, ...], words: list[str]
-) -> None:
+def test_faulty_schedule_is_refused_with_period_and_remedy(periods: tuple[Period, ...], words: list[str]) -> None:
     with pytest.raises(BellError) as caught:
         BellSchedule("Regular day", periods)
     assert len(caught.value.problems) == 1
@@ -199,9 +197,7 @@ def test_no_session_of_no_minutes(duration: int, step: int | None) -> None:
 
 
 @given(st.integers(0, 1300), st.integers(1, 120), st.integers(1, 130), st.integers(1, 20))
-def test_every_start_lies_inside_and_none_is_left_out(
-    start: int, length: int, duration: int, step: int
-) -> None:
+def test_every_start_lies_inside_and_none_is_left_out(start: int, length: int, duration: int, step: int) -> None:
     slot = Period("P", start, start + length)
     expected = [
         m for m in range(start, start + length) if m + duration <= start + length and (m - start) % step == 0
