@@ -1,0 +1,38 @@
+"""Scoping that fails closed: a row belongs to a district, and nobody sees rows of another."""
+
+from typing import Self
+
+from django.contrib.auth.models import AnonymousUser
+from django.db import models
+
+from accounts.models.district import District
+from accounts.models.person import Person
+
+Viewer = Person | AnonymousUser
+
+
+class ScopedQuerySet[M: models.Model](models.QuerySet[M]):
+    """A queryset that knows who is looking.
+
+    `visible_to` starts from the viewer's own district and hands what is left to `narrowed_for`, which each
+    model's own queryset may override; without a district nothing is visible.
+    """
+
+    def visible_to(self, viewer: Viewer) -> Self:
+        """Rows that the viewer may read."""
+        if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None:
+            return self.none()
+        return self.filter(district_id=viewer.district_id).narrowed_for(viewer)
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """What of the district's rows this person may read; everything unless a model says otherwise."""
+        return self
+
+
+class DistrictRow(models.Model):
+    """Base of every row that belongs to a district."""
+
+    district = models.ForeignKey(District, on_delete=models.PROTECT, related_name="+")
+
+    class Meta:
+        abstract = True

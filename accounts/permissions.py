@@ -1,0 +1,43 @@
+"""What each role may do, as named permissions (django-rules); what a person may see is the querysets' part."""
+
+import rules
+
+from accounts.models import Person
+
+
+@rules.predicate
+def is_member(person: Person) -> bool:
+    """Signed in, active, and in a district."""
+    return bool(person.is_authenticated and person.is_active and person.district_id is not None)
+
+
+@rules.predicate
+def is_teacher(person: Person) -> bool:
+    """Teaches a caseload."""
+    return person.role == Person.Role.TEACHER
+
+
+@rules.predicate
+def is_coordinator(person: Person) -> bool:
+    """Answers for the district."""
+    return person.role == Person.Role.COORDINATOR
+
+
+@rules.predicate
+def is_substitute(person: Person) -> bool:
+    """Stands in for a teacher between two dates."""
+    return person.role == Person.Role.SUBSTITUTE
+
+
+writes = is_member & (is_teacher | is_coordinator)
+
+# Buildings, bells, spaces, calendar: shared by the whole district.
+rules.add_perm("district.change", writes)
+# Students, plans, service lines, classes.
+rules.add_perm("caseload.view", is_member & (is_teacher | is_coordinator | is_substitute))
+rules.add_perm("caseload.change", writes)
+# Weeks: plan, edit, publish.
+rules.add_perm("week.view", is_member)
+rules.add_perm("week.change", writes)
+# Imports and their undo.
+rules.add_perm("import.run", writes)

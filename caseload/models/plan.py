@@ -1,0 +1,210 @@
+"""Individual plans and the service lines in them."""
+
+from typing import Self
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import District, Person, ScopedQuerySet
+from caseload.models.school_class import SchoolClass
+from caseload.models.student import Student
+from travel.models import Space
+
+
+class PlanQuerySet(ScopedQuerySet["Plan"]):
+    """Scoped through the student."""
+
+    def visible_to(self, viewer: object) -> "PlanQuerySet":
+        """Plans of the students whom the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(student__in=Student.objects.visible_to(viewer))
+
+
+class Plan(models.Model):
+    """A student's individual plan, or what is done until one comes (34 CFR 300.320, 300.323)."""
+
+    class Status(models.TextChoices):
+        """Whether the plan is there yet."""
+
+        PROVISIONAL = "provisional", "No plan yet: provisional"
+        IN_FORCE = "in_force", "In force"
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE, related_name="plans")
+    status = models.CharField(max_length=12, choices=Status, default=Status.IN_FORCE)
+    start = models.DateField()
+    end = models.DateField(help_text="Last day on which the plan's services are owed.")
+    annual_review = models.DateField(
+        null=True, blank=True, help_text="Reviewed at least annually (34 CFR 300.324)."
+    )
+    note = models.TextField(blank=True)
+
+    objects = PlanQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["student", "-start"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(end__gte=F("start")),
+                name="plan_ends_after_start",
+                violation_error_message="The plan ends before it begins.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.student.code} from {self.start}"
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.student.district
+
+    @property
+    def is_provisional(self) -> bool:
+        """Whether this stands in for a plan that hasn't come yet."""
+        return self.status == self.Status.PROVISIONAL
+
+
+class ServiceLineQuerySet(ScopedQuerySet["ServiceLine"]):
+    """Scoped through the student; for the planner, by provider and dates."""
+
+    def visible_to(self, viewer: object) -> "ServiceLineQuerySet":
+        """Lines of the students whom the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(plan__student__in=Student.objects.visible_to(viewer))
+
+    def owed_between(self, first: object, last: object) -> Self:
+        """Lines in force on any day of a range (both ends included)."""
+        return self.filter(start__lte=last, end__gte=first)
+
+
+class ServiceLine(models.Model):
+    """What a plan owes: so often, so long, in this setting, from this date to that (34 CFR 300.320(a)(7)).
+
+    The frequency is kept as its parts (see caseload.frequency.Frequency) and as the plan's own `statement`.
+    """
+
+    class Type(models.TextChoices):
+        """Direct service, or consultation with those who teach the student."""
+
+        DIRECT = "direct", "Direct"
+        CONSULTATION = "consultation", "Consultation"
+
+    class Setting(models.TextChoices):
+        """Where and with whom the service takes place."""
+
+        OWN_CLASS = "own_class", "Own class"
+        PUSH_IN = "push_in", "Pushed into a general class"
+        SMALL_GROUP = "small_group", "Small group"
+        ONE_TO_ONE = "one_to_one", "One to one"
+
+    class Unit(models.TextChoices):
+        """Per what a frequency counts."""
+
+        WEEK = "week", "week"
+        CYCLE = "cycle", "cycle of days"
+        MONTH = "month", "month"
+        MARKING_PERIOD = "marking_period", "marking period"
+        YEAR = "year", "year"
+        TOTAL = "total", "in all"
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="lines")
+    provider = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="service_lines")
+    service_type = models.CharField(max_length=12, choices=Type, default=Type.DIRECT)
+    setting = models.CharField(max_length=12, choices=Setting, default=Setting.SMALL_GROUP)
+    statement = models.CharField(max_length=120, help_text="As the plan writes it, such as 2 x 30 min/week.")
+    times = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MinValueValidator(1)])
+    minutes = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(5), MaxValueValidator(480)],
+        help_text="A session.",
+    )
+    minutes_total = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(5)],
+        help_text="A period, where no count is given.",
+    )
+    unit = models.CharField(max_length=14, choices=Unit, default=Unit.WEEK)
+    cycle_days = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MinValueValidator(2), MaxValueValidator(10)]
+    )
+    weeks_on = models.PositiveSmallIntegerField(null=True, blank=True, help_text="3 in “3 of 4 weeks”.")
+    weeks_of = models.PositiveSmallIntegerField(null=True, blank=True, help_text="4 in “3 of 4 weeks”.")
+    start = models.DateField()
+    end = models.DateField()
+    pushed_into = models.ForeignKey(
+        SchoolClass,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="pushed_in_lines",
+        help_text="The general class, for a pushed-in service.",
+    )
+    largest_group = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(30)], help_text="Students at one time."
+    )
+    allowed_spaces = models.ManyToManyField(Space, blank=True, help_text="None chosen: any space that fits.")
+    days_apart = models.PositiveSmallIntegerField(
+        default=1,
+        validators=[MaxValueValidator(4)],
+        help_text="0: may meet twice a day; 1: on different days; 2: …",
+    )
+
+    objects = ServiceLineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["plan", "start", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(end__gte=F("start")),
+                name="line_ends_after_start",
+                violation_error_message="The service ends before it begins.",
+            ),
+            models.CheckConstraint(
+                condition=Q(times__isnull=False, minutes__isnull=False, minutes_total__isnull=True)
+                | Q(times__isnull=True, minutes_total__isnull=False),
+                name="line_counts_or_minutes",
+                violation_error_message="Give times and minutes a session, or minutes a period.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(unit="cycle") | Q(cycle_days__isnull=False),
+                name="line_cycle_has_days",
+                violation_error_message="Say how many days the cycle has.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.plan.student.code}: {self.statement}"
+
+    @property
+    def student(self) -> Student:
+        """The plan's student."""
+        return self.plan.student
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.plan.student.district
+
+    def clean(self) -> None:
+        """Hold the line against its plan and its setting."""
+        problems: dict[str, str] = {}
+        if self.plan_id and self.start and self.end and (self.start < self.plan.start or self.end > self.plan.end):
+            problems["start"] = (
+                f"The plan runs from {self.plan.start} to {self.plan.end}; keep the service inside it."
+            )
+        if self.setting == self.Setting.PUSH_IN and self.pushed_into is None:
+            problems["pushed_into"] = "Choose the general class that the service is pushed into."
+        if self.pushed_into is not None and self.pushed_into.building_id != self.plan.student.building_id:
+            problems["pushed_into"] = "This class is in another building than the student."
+        if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
+            problems["largest_group"] = "One to one means a group of 1."
+        if self.provider_id and self.provider.district_id != self.plan.student.district_id:
+            problems["provider"] = "This teacher is not of the district."
+        if problems:
+            raise ValidationError(problems)

@@ -1,0 +1,167 @@
+"""Students, and the times when they can't be taken out of what they do."""
+
+from typing import Self
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
+from caseload.grades import GRADE_CHOICES
+from caseload.models.school_class import SchoolClass
+from travel.models import Building
+
+
+class StudentQuerySet(ScopedQuerySet["Student"]):
+    """A teacher sees the own caseload, a coordinator the district, a school office nobody."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """Students of the viewer's caseload (or of the covered teacher's, while the cover lasts)."""
+        if viewer.is_coordinator:
+            return self
+        if viewer.is_teacher:
+            return self.of_teachers(Person.objects.filter(pk=viewer.pk))
+        if viewer.role == Person.Role.SUBSTITUTE:
+            return self.covered_by(viewer, timezone.localdate())
+        return self.none()
+
+    def of_teachers(self, teachers: "models.QuerySet[Person]") -> Self:
+        """Students whose caseload teacher, or whose provider on any service line, is among `teachers`."""
+        return self.filter(Q(caseload_teacher__in=teachers) | Q(plans__lines__provider__in=teachers)).distinct()
+
+    def covered_by(self, substitute: Person, day: object) -> Self:
+        """Students whom a substitute may see on a date."""
+        teachers = Substitution.objects.filter(
+            substitute=substitute, first_date__lte=day, last_date__gte=day
+        ).values("teacher")
+        return self.filter(district_id=substitute.district_id).of_teachers(Person.objects.filter(pk__in=teachers))
+
+
+class Student(DistrictRow):
+    """A student with an individual plan, or waiting for one."""
+
+    code = models.SlugField(max_length=20, help_text="A code of your own, unique in the district; not the name.")
+    first_name = models.CharField(max_length=60)
+    last_name = models.CharField(max_length=60)
+    grade = models.CharField(max_length=3, choices=GRADE_CHOICES)
+    building = models.ForeignKey(Building, on_delete=models.PROTECT, related_name="students")
+    home_class = models.ForeignKey(
+        SchoolClass, on_delete=models.SET_NULL, null=True, blank=True, related_name="students"
+    )
+    caseload_teacher = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="caseload")
+    first_day = models.DateField(null=True, blank=True, help_text="First day at this school, if mid-year.")
+    last_day = models.DateField(null=True, blank=True)
+    supports = models.TextField(blank=True, help_text="Aides, equipment, communication, behaviour plan.")
+    cautions = models.TextField(
+        blank=True,
+        help_text="What to ask about before an activity. The student's plan, the physician, the school nurse, "
+        "the physical therapist or the plan's team decides.",
+    )
+
+    objects = StudentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["last_name", "first_name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["district", "code"],
+                name="student_code_once",
+                violation_error_message="Another student has this code.",
+            ),
+            models.CheckConstraint(
+                condition=Q(first_day__isnull=True) | Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
+                name="student_leaves_after_start",
+                violation_error_message="The last day lies before the first.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        """The code only: this ends up in logs and error pages."""
+        return self.code
+
+    @property
+    def full_name(self) -> str:
+        """First and last name, for pages that the viewer may see."""
+        return f"{self.first_name} {self.last_name}"
+
+    @property
+    def initials(self) -> str:
+        """Initials with points, such as ``R.T.``."""
+        return "".join(f"{name[0]}." for name in (self.first_name, self.last_name) if name)
+
+    def clean(self) -> None:
+        """Refuse parents of another district and a home class in another building."""
+        if self.building_id and self.building.district_id != self.district_id:
+            raise ValidationError({"building": "This building belongs to another district."}, code="other_district")
+        if self.home_class is not None and self.home_class.building_id != self.building_id:
+            raise ValidationError(
+                {"home_class": "This class is in another building. Change the building or the class."},
+                code="other_building",
+            )
+        if self.caseload_teacher_id and self.caseload_teacher.district_id != self.district_id:
+            raise ValidationError(
+                {"caseload_teacher": "This teacher is not of the district."}, code="other_district"
+            )
+
+
+class StudentHoldQuerySet(ScopedQuerySet["StudentHold"]):
+    """Scoped through the student."""
+
+    def visible_to(self, viewer: object) -> "StudentHoldQuerySet":
+        """Holds of the students whom the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(student__in=Student.objects.visible_to(viewer))
+
+
+class StudentHold(models.Model):
+    """A time when a student can't be taken.
+
+    Either clock times (`start` and `end`, local) or the name of a period of the building's bells; on the days
+    named in `days` (``Mon,Wed``, ``Day 3``, ``A``), or every day if that is empty.
+    """
+
+    class Reason(models.TextChoices):
+        """Why the student can't be taken."""
+
+        LUNCH = "lunch", "Lunch"
+        CORE = "core", "Core instruction that the team protected"
+        PT = "pt", "Physical therapy"
+        OT = "ot", "Occupational therapy"
+        SPEECH = "speech", "Speech"
+        OTHER = "other", "Other"
+
+    student = models.ForeignKey(Student, on_delete=models.CASCADE, related_name="holds")
+    reason = models.CharField(max_length=8, choices=Reason, default=Reason.CORE)
+    days = models.CharField(
+        max_length=60, blank=True, help_text="Such as Mon,Wed or Day 3 or A; empty for every day."
+    )
+    period = models.CharField(max_length=40, blank=True, help_text="Name of a period of the building's bells.")
+    start = models.TimeField(null=True, blank=True)
+    end = models.TimeField(null=True, blank=True)
+    first_day = models.DateField(null=True, blank=True)
+    last_day = models.DateField(null=True, blank=True)
+
+    objects = StudentHoldQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "time when a student can't be taken"
+        verbose_name_plural = "times when students can't be taken"
+        ordering = ["student", "start", "period"]
+
+    def __str__(self) -> str:
+        return f"{self.get_reason_display()} {self.days} {self.period or self.start}"
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.student.district
+
+    def clean(self) -> None:
+        """Ask for a period or for both clock times, not both ways."""
+        clock = self.start is not None and self.end is not None
+        if bool(self.period) == clock or (not clock and (self.start or self.end)):
+            raise ValidationError("Give either a period or both a start and an end.", code="period_or_clock")
+        if self.start is not None and self.end is not None and self.end <= self.start:
+            raise ValidationError({"end": "The end lies before the start."}, code="ends_before_start")

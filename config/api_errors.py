@@ -1,0 +1,50 @@
+"""One shape for every error of the API: ``{"code", "message", "fields"}``."""
+
+from typing import Any
+
+from django.core.exceptions import NON_FIELD_ERRORS
+from django.core.exceptions import ValidationError as DjangoValidationError
+from rest_framework import exceptions
+from rest_framework.response import Response
+from rest_framework.settings import api_settings
+from rest_framework.views import exception_handler
+
+from accounts.errors import ApplicationError
+
+
+def _shape(code: str, message: str, fields: dict[str, list[str]] | None = None) -> dict[str, Any]:
+    return {"code": code, "message": message, "fields": fields or {}}
+
+
+def _flatten(detail: Any, prefix: str = "") -> dict[str, list[str]]:
+    if isinstance(detail, dict):
+        fields: dict[str, list[str]] = {}
+        for name, value in detail.items():
+            key = "" if name in {NON_FIELD_ERRORS, api_settings.NON_FIELD_ERRORS_KEY} else str(name)
+            path = f"{prefix}.{key}".strip(".")
+            for inner, texts in _flatten(value, path).items():
+                fields.setdefault(inner, []).extend(texts)
+        return fields
+    if isinstance(detail, list) and any(isinstance(item, dict | list) for item in detail):
+        return _flatten({str(index): item for index, item in enumerate(detail)}, prefix)
+    texts = detail if isinstance(detail, list) else [detail]
+    return {prefix: [str(text) for text in texts]}
+
+
+def handle(error: Exception, context: dict[str, Any]) -> Response | None:
+    """DRF's exception handler: application and validation errors of services come out like DRF's own."""
+    if isinstance(error, ApplicationError):
+        return Response(_shape(error.code, error.message), status=error.status)
+    if isinstance(error, DjangoValidationError):
+        detail: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
+        error = exceptions.ValidationError(detail)
+    response = exception_handler(error, context)
+    if response is None:
+        return None
+    if isinstance(error, exceptions.ValidationError):
+        response.data = _shape("invalid", "Some values can't be saved.", _flatten(error.detail))
+    else:
+        code = getattr(getattr(error, "detail", None), "code", "error")
+        message = str(getattr(error, "detail", "There is nothing here that you can see."))
+        response.data = _shape("not_found" if response.status_code == 404 else code, message)
+    return response

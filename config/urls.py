@@ -1,0 +1,18 @@
+"""The site's addresses: each floor brings its own list."""
+
+from django.urls import URLPattern, URLResolver, include, path
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("accounts.urls")),
+    path("", include("travel.urls")),
+    path("", include("caseload.urls")),
+    path("", include("schedule.urls.records")),
+    path("", include("schedule.urls.imports")),
+    path("", include("schedule.urls.weeks")),
+    path("api/1/", include("config.api_urls")),
+]
+
+handler400 = "config.error_pages.bad_request"
+handler403 = "config.error_pages.forbidden"
+handler404 = "config.error_pages.not_found"
+handler500 = "config.error_pages.server_error"

@@ -1,0 +1,39 @@
+"""Tables of the schedule floor."""
+
+from schedule.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
+from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
+from schedule.models.imports import ImportBatch, ImportedRow
+from schedule.models.teacher import ContractDay, Meeting, TeacherRules
+from schedule.models.week import (
+    DayItem,
+    PlannedSession,
+    PlanRun,
+    SessionAttendee,
+    UnplacedSession,
+    WeekPlan,
+)
+
+__all__ = [
+    "BellPeriod",
+    "BellRule",
+    "BellSchedule",
+    "CalendarEntry",
+    "ClassMeeting",
+    "ContractDay",
+    "DayItem",
+    "DayRotation",
+    "ImportBatch",
+    "ImportedRow",
+    "MarkingPeriod",
+    "Meeting",
+    "PlanRun",
+    "PlannedSession",
+    "SchoolYear",
+    "SessionAttendee",
+    "SpaceFreeTime",
+    "TeacherRules",
+    "UnplacedSession",
+    "WeekPlan",
+    "WordRule",
+]

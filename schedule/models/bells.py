@@ -1,0 +1,204 @@
+"""Bell schedules of a building, and the days on which each of them rings."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import District, Person, ScopedQuerySet
+from caseload.models.school_class import validate_grades
+from travel.models import Building
+
+
+class OfBuildingQuerySet[M: models.Model](ScopedQuerySet[M]):
+    """Rows scoped through their `building`."""
+
+    def visible_to(self, viewer: object) -> "OfBuildingQuerySet[M]":
+        """Rows of the buildings that the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(building__in=Building.objects.visible_to(viewer))
+
+
+class BellSchedule(models.Model):
+    """A named set of periods of one building."""
+
+    class Kind(models.TextChoices):
+        """On what sort of day it rings."""
+
+        REGULAR = "regular", "Regular"
+        EARLY_DISMISSAL = "early_dismissal", "Early dismissal"
+        DELAYED_OPENING = "delayed_opening", "Delayed opening"
+        ASSEMBLY = "assembly", "Assembly"
+        OTHER = "other", "Other"
+
+    building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="bell_schedules")
+    name = models.CharField(max_length=40)
+    kind = models.CharField(max_length=16, choices=Kind, default=Kind.REGULAR)
+    passing_minutes = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(20)])
+
+    objects = OfBuildingQuerySet["BellSchedule"].as_manager()
+
+    class Meta:
+        ordering = ["building", "name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["building", "name"],
+                name="bell_schedule_name_once",
+                violation_error_message="This building has a bell schedule of this name.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def district(self) -> District:
+        """The building's district."""
+        return self.building.district
+
+
+class BellPeriodQuerySet(ScopedQuerySet["BellPeriod"]):
+    """Scoped through the schedule's building."""
+
+    def visible_to(self, viewer: object) -> "BellPeriodQuerySet":
+        """Periods of the buildings that the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(schedule__building__in=Building.objects.visible_to(viewer))
+
+
+class BellPeriod(models.Model):
+    """One period; times are local to the building. Overlaps are refused by the service (bell_schedule_save)."""
+
+    class Kind(models.TextChoices):
+        """What the period is for."""
+
+        INSTRUCTION = "instruction", "Instruction"
+        LUNCH = "lunch", "Lunch"
+        HOMEROOM = "homeroom", "Homeroom"
+        OTHER = "other", "Other"
+
+    schedule = models.ForeignKey(BellSchedule, on_delete=models.CASCADE, related_name="periods")
+    name = models.CharField(max_length=40)
+    kind = models.CharField(max_length=12, choices=Kind, default=Kind.INSTRUCTION)
+    start = models.TimeField()
+    end = models.TimeField()
+    grades = models.CharField(
+        max_length=40,
+        blank=True,
+        validators=[validate_grades],
+        help_text="For a lunch: whose; empty for all.",
+    )
+
+    objects = BellPeriodQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["schedule", "start", "end"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["schedule", "name"],
+                name="period_name_once",
+                violation_error_message="This bell schedule has a period of this name.",
+            ),
+            models.CheckConstraint(
+                condition=Q(end__gt=F("start")),
+                name="period_ends_after_start",
+                violation_error_message="The period ends before it starts.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def district(self) -> District:
+        """The building's district."""
+        return self.schedule.building.district
+
+
+class DayRotation(models.Model):
+    """How a building names its days: plain weekdays, A/B weeks, or a cycle of 2 to 10 days.
+
+    Both practices after a closure exist in districts: the next unused label follows, or the label stays fixed
+    to the date.
+    """
+
+    class Kind(models.TextChoices):
+        """Weekdays, A/B weeks or a cycle of days."""
+
+        WEEKDAY = "weekday", "Plain weekdays"
+        AB_WEEKS = "ab_weeks", "A/B weeks"
+        CYCLE = "cycle", "Cycle of days"
+
+    class Practice(models.TextChoices):
+        """What a closed day does to the label."""
+
+        NEXT_UNUSED = "next_unused", "After a closed day the next unused label follows"
+        FIXED = "fixed_to_date", "The label is fixed to the date"
+
+    building = models.OneToOneField(Building, on_delete=models.CASCADE, related_name="rotation")
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.WEEKDAY)
+    length = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(2), MaxValueValidator(10)],
+        help_text="Days in the cycle, 2 to 10.",
+    )
+    labels = models.CharField(max_length=80, blank=True, help_text="Such as A,B,C,D; empty for Day 1, Day 2, …")
+    practice = models.CharField(max_length=14, choices=Practice, default=Practice.NEXT_UNUSED)
+    anchor_date = models.DateField(null=True, blank=True, help_text="A school day whose label is known.")
+    anchor_label = models.CharField(max_length=12, blank=True, help_text="Its label; empty for the first.")
+
+    objects = OfBuildingQuerySet["DayRotation"].as_manager()
+
+    class Meta:
+        verbose_name = "rotation of days"
+        verbose_name_plural = "rotations of days"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(kind="weekday") | Q(anchor_date__isnull=False),
+                name="rotation_has_anchor",
+                violation_error_message="Name a school day whose label is known.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="cycle") | Q(length__isnull=False),
+                name="rotation_cycle_has_length",
+                violation_error_message="Say how many days the cycle has (2 to 10).",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.get_kind_display()
+
+    @property
+    def district(self) -> District:
+        """The building's district."""
+        return self.building.district
+
+
+class BellRule(models.Model):
+    """Rings a schedule other than the regular one on a weekday or cycle day (``Wed``, ``Day 3``, ``B``)."""
+
+    building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="bell_rules")
+    day = models.CharField(max_length=12, help_text="Such as Wed or Day 3 or B.")
+    schedule = models.ForeignKey(BellSchedule, on_delete=models.CASCADE, related_name="rules")
+
+    objects = OfBuildingQuerySet["BellRule"].as_manager()
+
+    class Meta:
+        ordering = ["building", "day"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["building", "day"],
+                name="bell_rule_once",
+                violation_error_message="This day has a bell schedule already.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.day}: {self.schedule}"
+
+    @property
+    def district(self) -> District:
+        """The building's district."""
+        return self.building.district

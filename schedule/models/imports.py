@@ -1,0 +1,61 @@
+"""Imports: what one upload wrote, so that it can be taken back whole."""
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models
+
+from accounts.models import DistrictRow, Person, ScopedQuerySet
+
+
+class ImportBatchQuerySet(ScopedQuerySet["ImportBatch"]):
+    """Own imports; a coordinator sees the district's."""
+
+    def narrowed_for(self, viewer: Person) -> "ImportBatchQuerySet":
+        """Own rows unless the viewer answers for the district."""
+        return self if viewer.is_coordinator else self.filter(person=viewer)
+
+
+class ImportBatch(DistrictRow):
+    """One upload: previewed, then committed whole, perhaps undone."""
+
+    class State(models.TextChoices):
+        """How far it got."""
+
+        PREVIEW = "preview", "Preview"
+        COMMITTED = "committed", "Committed"
+        UNDONE = "undone", "Undone"
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="imports")
+    kind = models.CharField(max_length=24, help_text="Which table, or calendar, or holidays.")
+    state = models.CharField(max_length=10, choices=State, default=State.PREVIEW)
+    created_at = models.DateTimeField(auto_now_add=True)
+    committed_at = models.DateTimeField(null=True, blank=True)
+    undone_at = models.DateTimeField(null=True, blank=True)
+    content = models.JSONField(default=dict, encoder=DjangoJSONEncoder, help_text="Parsed rows while in preview.")
+    problem_count = models.PositiveIntegerField(default=0)
+    row_count = models.PositiveIntegerField(default=0)
+
+    objects = ImportBatchQuerySet.as_manager()
+
+    class Meta:
+        verbose_name_plural = "import batches"
+        ordering = ["-created_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.created_at:%Y-%m-%d}"
+
+
+class ImportedRow(models.Model):
+    """One row that an import made or changed, with what it was before."""
+
+    batch = models.ForeignKey(ImportBatch, on_delete=models.CASCADE, related_name="rows")
+    position = models.PositiveIntegerField()
+    model = models.CharField(max_length=60)
+    object_id = models.CharField(max_length=40)
+    before = models.JSONField(null=True, encoder=DjangoJSONEncoder, help_text="Empty: the import made the row.")
+    after = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
+
+    class Meta:
+        ordering = ["batch", "position"]
+
+    def __str__(self) -> str:
+        return f"{self.model} {self.object_id}"

@@ -1,0 +1,173 @@
+"""The teacher's own rules: contract day, lunch, preparation, meetings."""
+
+from typing import Self
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import DistrictRow, Person, ScopedQuerySet
+from travel.models import Building
+
+
+class OfTeacherQuerySet[M: models.Model](ScopedQuerySet[M]):
+    """Rows with a `teacher`: the teacher's own, and for a coordinator the district's."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """Own rows unless the viewer answers for the district."""
+        return self if viewer.is_coordinator else self.filter(teacher=viewer)
+
+
+class TeacherRules(DistrictRow):
+    """What the contract and the teacher ask of every week; minutes throughout, times local."""
+
+    class PreparationPer(models.TextChoices):
+        """Over what the preparation minutes are counted."""
+
+        DAY = "day", "a day"
+        FORTNIGHT = "fortnight", "in two weeks"
+
+    teacher = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="rules")
+    start_place = models.ForeignKey(
+        Building,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Where the contract day begins; empty: at the first class, the drive from home is your own.",
+    )
+    end_place = models.ForeignKey(
+        Building,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Where it ends; empty: at the last class.",
+    )
+    lunch_minutes = models.PositiveSmallIntegerField(default=30, validators=[MaxValueValidator(120)])
+    lunch_earliest = models.TimeField(default="10:45")
+    lunch_latest_end = models.TimeField(default="13:30")
+    preparation_minutes = models.PositiveSmallIntegerField(default=45, validators=[MaxValueValidator(900)])
+    preparation_per = models.CharField(max_length=10, choices=PreparationPer, default=PreparationPer.DAY)
+    preparation_smallest_block = models.PositiveSmallIntegerField(
+        default=15, validators=[MinValueValidator(5), MaxValueValidator(120)]
+    )
+    longest_stretch = models.PositiveSmallIntegerField(
+        default=180,
+        validators=[MinValueValidator(30), MaxValueValidator(600)],
+        help_text="Longest stretch of teaching and driving without a break.",
+    )
+    setup_minutes = models.PositiveSmallIntegerField(
+        default=5, validators=[MaxValueValidator(30)], help_text="Between sessions, to set up."
+    )
+    largest_group = models.PositiveSmallIntegerField(
+        default=6,
+        validators=[MinValueValidator(1), MaxValueValidator(30)],
+        help_text="Most students whom you take in a group of your own making.",
+    )
+    grades_apart = models.PositiveSmallIntegerField(
+        default=2, validators=[MaxValueValidator(6)], help_text="Most grades between students of one group."
+    )
+
+    objects = OfTeacherQuerySet["TeacherRules"].as_manager()
+
+    class Meta:
+        verbose_name = "teacher's rules"
+        verbose_name_plural = "teachers' rules"
+
+    def __str__(self) -> str:
+        return f"Rules of {self.teacher}"
+
+    def clean(self) -> None:
+        """The lunch window must hold the lunch; the places must be of the district."""
+        window = (self.lunch_latest_end.hour - self.lunch_earliest.hour) * 60
+        window += self.lunch_latest_end.minute - self.lunch_earliest.minute
+        if window < self.lunch_minutes:
+            raise ValidationError(
+                {"lunch_latest_end": f"The window holds {window} minutes; lunch needs {self.lunch_minutes}."},
+                code="window_too_short",
+            )
+        for name in ("start_place", "end_place"):
+            place = getattr(self, name)
+            if place is not None and place.district_id != self.district_id:
+                raise ValidationError({name: "This building belongs to another district."}, code="other_district")
+
+
+class ContractDay(DistrictRow):
+    """Start and end of the contract day on one weekday (0 is Monday); no row, no work that day."""
+
+    class Weekday(models.IntegerChoices):
+        """ISO weekday less one."""
+
+        MONDAY = 0, "Monday"
+        TUESDAY = 1, "Tuesday"
+        WEDNESDAY = 2, "Wednesday"
+        THURSDAY = 3, "Thursday"
+        FRIDAY = 4, "Friday"
+        SATURDAY = 5, "Saturday"
+        SUNDAY = 6, "Sunday"
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="contract_days")
+    weekday = models.PositiveSmallIntegerField(choices=Weekday)
+    start = models.TimeField()
+    end = models.TimeField()
+
+    objects = OfTeacherQuerySet["ContractDay"].as_manager()
+
+    class Meta:
+        ordering = ["teacher", "weekday"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["teacher", "weekday"],
+                name="contract_day_once",
+                violation_error_message="This weekday has its contract hours already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(end__gt=F("start")),
+                name="contract_day_ends_after_start",
+                violation_error_message="The contract day ends before it starts.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.start} to {self.end}"
+
+
+class Meeting(DistrictRow):
+    """Something that blocks the teacher: every week on a weekday, or once on a date."""
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="meetings")
+    title = models.CharField(max_length=80, help_text="No student's name: it shows on printed weeks.")
+    weekday = models.PositiveSmallIntegerField(choices=ContractDay.Weekday, null=True, blank=True)
+    date = models.DateField(null=True, blank=True)
+    start = models.TimeField()
+    end = models.TimeField()
+    building = models.ForeignKey(
+        Building,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Empty: wherever you are (a call).",
+    )
+
+    objects = OfTeacherQuerySet["Meeting"].as_manager()
+
+    class Meta:
+        ordering = ["teacher", "weekday", "date", "start"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(end__gt=F("start")),
+                name="meeting_ends_after_start",
+                violation_error_message="The meeting ends before it starts.",
+            ),
+            models.CheckConstraint(
+                condition=Q(weekday__isnull=False, date__isnull=True) | Q(weekday__isnull=True, date__isnull=False),
+                name="meeting_weekday_or_date",
+                violation_error_message="Choose a weekday or a date, one of the two.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title

@@ -1,0 +1,1 @@
+"""Addresses of the schedule floor, one list a concern."""

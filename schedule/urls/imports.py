@@ -1,0 +1,5 @@
+"""Addresses of imports and their undo."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,110 @@
+"""The fixed cast: one district with everyone in it, and a stranger of another."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+import pytest
+
+from accounts.models import District, Person
+from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from travel.models import Building, BuildingStaff, Space
+
+PASSWORD = "long-enough-for-a-test"
+
+
+@dataclass
+class Cast:
+    """Everyone and everything that a scoping test asks for.
+
+    `teacher` owns the caseload, `mate` is another teacher of the district, `coordinator` answers for it, `office`
+    works in the north building, `substitute` covers nobody yet, `stranger` is a coordinator elsewhere.
+    """
+
+    district: District
+    other_district: District
+    teacher: Person
+    mate: Person
+    coordinator: Person
+    office: Person
+    substitute: Person
+    stranger: Person
+    north: Building
+    south: Building
+    gym: Space
+    room4: SchoolClass
+    student: Student
+    mates_student: Student
+    plan: Plan
+    line: ServiceLine
+
+
+def make_person(district: District, username: str, role: Person.Role) -> Person:
+    """A person with a password in a district."""
+    return Person.objects.create_user(
+        username=username,
+        password=PASSWORD,
+        district=district,
+        role=role,
+        first_name=username.title(),
+        last_name="Vey",
+    )
+
+
+def make_student(district: District, building: Building, teacher: Person, code: str) -> Student:
+    """A student of a teacher's caseload."""
+    return Student.objects.create(
+        district=district,
+        building=building,
+        caseload_teacher=teacher,
+        code=code,
+        first_name="Ola",
+        last_name=f"Tarn {code}",
+        grade="3",
+    )
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    """The cast in the database."""
+    district = District.objects.create(name="Marrow Vale County", time_zone="America/New_York", state="NY")
+    other = District.objects.create(name="Farther Fells", time_zone="America/Chicago", state="IA")
+    teacher = make_person(district, "teacher", Person.Role.TEACHER)
+    mate = make_person(district, "mate", Person.Role.TEACHER)
+    office = make_person(district, "office", Person.Role.OFFICE)
+    north = Building.objects.create(
+        district=district, code="NORTH", name="North Hollow School", latitude="43.10", longitude="-75.20"
+    )
+    south = Building.objects.create(
+        district=district, code="SOUTH", name="South Hollow School", latitude="43.02", longitude="-75.25"
+    )
+    BuildingStaff.objects.create(building=north, person=office)
+    student = make_student(district, north, teacher, "S01")
+    plan = Plan.objects.create(student=student, start=dt.date(2026, 9, 1), end=dt.date(2027, 6, 18))
+    line = ServiceLine.objects.create(
+        plan=plan,
+        provider=teacher,
+        statement="2 x 30 min/week",
+        times=2,
+        minutes=30,
+        setting=ServiceLine.Setting.ONE_TO_ONE,
+        start=plan.start,
+        end=plan.end,
+    )
+    return Cast(
+        district=district,
+        other_district=other,
+        teacher=teacher,
+        mate=mate,
+        coordinator=make_person(district, "coordinator", Person.Role.COORDINATOR),
+        office=office,
+        substitute=make_person(district, "substitute", Person.Role.SUBSTITUTE),
+        stranger=make_person(other, "stranger", Person.Role.COORDINATOR),
+        north=north,
+        south=south,
+        gym=Space.objects.create(building=north, name="Gym", kind="gym"),
+        room4=SchoolClass.objects.create(building=north, code="RM4", name="Room 4"),
+        student=student,
+        mates_student=make_student(district, south, mate, "S02"),
+        plan=plan,
+        line=line,
+    )

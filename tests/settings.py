@@ -1,0 +1,6 @@
+"""The real settings, with a password hash that takes no time and no worker thread of its own."""
+
+from config.settings import *  # noqa: F403 -- tests run on the project's settings, not on a copy of them
+
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+JOBS_IN_PROCESS = False

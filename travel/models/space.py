@@ -1,0 +1,61 @@
+"""Rooms and fields where a class can meet."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from accounts.models import District, Person, ScopedQuerySet
+from travel.models.building import Building
+
+
+class SpaceKind(models.TextChoices):
+    """What sort of space it is."""
+
+    GYM = "gym", "Gym"
+    HALF_GYM = "half_gym", "Half gym"
+    MULTIPURPOSE = "multipurpose", "Multipurpose room"
+    CLASSROOM = "classroom", "Classroom"
+    FIELD = "field", "Field"
+    POOL = "pool", "Pool"
+
+
+class SpaceQuerySet(ScopedQuerySet["Space"]):
+    """Scoped through the building."""
+
+    def visible_to(self, viewer: object) -> "SpaceQuerySet":
+        """Spaces of the buildings that the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(building__in=Building.objects.visible_to(viewer))
+
+
+class Space(models.Model):
+    """A space of a building. When it is free is schedule's part (schedule.models.SpaceFreeTime)."""
+
+    building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="spaces")
+    name = models.CharField(max_length=60)
+    kind = models.CharField(max_length=14, choices=SpaceKind, default=SpaceKind.GYM)
+    classes_that_fit = models.PositiveSmallIntegerField(
+        default=1,
+        validators=[MinValueValidator(1), MaxValueValidator(10)],
+        help_text="How many classes can use it at one time.",
+    )
+
+    objects = SpaceQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["building", "name"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["building", "name"],
+                name="space_name_once",
+                violation_error_message="This building has a space of this name.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def district(self) -> District:
+        """The building's district."""
+        return self.building.district

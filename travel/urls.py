@@ -1,0 +1,5 @@
+"""Addresses of the travel floor."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []
