@@ -1,0 +1,104 @@
+"""Large neighbourhood search: take sessions out, put them back another way, keep what is better.
+
+After P. Shaw (1998), "Using constraint programming and local search methods to solve vehicle routing
+problems", and S. Ropke and D. Pisinger (2006), "An adaptive large neighborhood search heuristic for the
+pickup and delivery problem with time windows", Transportation Science 40.
+"""
+
+import random
+from collections.abc import Callable
+
+from schedule.planner.construct import fill
+from schedule.planner.objective import STEP
+from schedule.planner.problem import Goal
+from schedule.planner.state import State
+
+Removal = Callable[[State, random.Random], list[tuple[int, int]]]
+
+
+def improve(
+    state: State,
+    rng: random.Random,
+    iterations: int,
+    halted: Callable[[], bool],
+    on_better: Callable[[State], None],
+) -> State:
+    """The best state found in the given number of rounds, or fewer if ``halted`` says so.
+
+    A slightly worse week is accepted now and then; the best one is what is returned.
+    """
+    best, current = state, state
+    best_rank, current_rank = state.rank, state.rank
+    slack = _slack(state)
+    for round_number in range(iterations):
+        if halted():
+            break
+        trial = current.copy()
+        _free(trial, REMOVALS[rng.randrange(len(REMOVALS))](trial, rng))
+        fill(trial, regret=rng.random() < 0.7, rng=rng, noise=0.1)
+        trial_rank = trial.rank
+        if trial_rank < best_rank:
+            best, best_rank = trial, trial_rank
+            on_better(best)
+        allowance = slack * (iterations - round_number) // iterations
+        if trial_rank <= current_rank or trial_rank <= best_rank + allowance:
+            current, current_rank = trial, trial_rank
+    return best
+
+
+def _slack(state: State) -> int:
+    """How much worse a week may be and still be worked on: a few minutes of driving."""
+    weight = state.weights[Goal.DRIVING]
+    return 6 * weight if weight else STEP // 100
+
+
+def _free(state: State, chosen: list[tuple[int, int]]) -> None:
+    by_day: dict[int, set[int]] = {}
+    for day, node in chosen:
+        by_day.setdefault(day, set()).add(node)
+    for day, nodes in sorted(by_day.items()):
+        state.take_out(day, nodes)
+
+
+def _all_movable(state: State) -> list[tuple[int, int]]:
+    return [(day, node) for day in range(len(state.routes)) for node in state.movable(day)]
+
+
+def _few_anywhere(state: State, rng: random.Random) -> list[tuple[int, int]]:
+    """Some sessions anywhere in the horizon."""
+    everything = _all_movable(state)
+    wanted = min(len(everything), rng.randint(3, 10))
+    return rng.sample(everything, wanted)
+
+
+def _two_days(state: State, rng: random.Random) -> list[tuple[int, int]]:
+    """Everything on two days."""
+    days = rng.sample(range(len(state.routes)), min(2, len(state.routes)))
+    return [(day, node) for day in sorted(days) for node in state.movable(day)]
+
+
+def _one_place(state: State, rng: random.Random) -> list[tuple[int, int]]:
+    """Everything in one building, and a few sessions more."""
+    everything = _all_movable(state)
+    if not everything:
+        return []
+    day, node = everything[rng.randrange(len(everything))]
+    place = state.model.days[day].nodes[node].place
+    chosen = [(d, n) for d, n in everything if state.model.days[d].nodes[n].place == place]
+    return sorted({*chosen[:12], *_few_anywhere(state, rng)[:4]})
+
+
+def _one_time_of_day(state: State, rng: random.Random) -> list[tuple[int, int]]:
+    """Everything that touches two hours of the day, on three days."""
+    everything = _all_movable(state)
+    if not everything:
+        return []
+    day, node = everything[rng.randrange(len(everything))]
+    begin = state.model.days[day].nodes[node].start - 60
+    days = set(rng.sample(range(len(state.routes)), min(3, len(state.routes)))) | {day}
+    return [
+        (d, n) for d, n in everything if d in days and begin <= state.model.days[d].nodes[n].start <= begin + 120
+    ]
+
+
+REMOVALS: tuple[Removal, ...] = (_few_anywhere, _two_days, _one_place, _one_time_of_day)

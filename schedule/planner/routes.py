@@ -1,0 +1,172 @@
+"""A day's route: visits in order, timed, with its drive, missed wishes and preparation."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+from schedule.planner.model import OPEN, DayModel, Gap, Model
+from schedule.planner.result import DayPlan, Item, ItemKind, Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """One day's visits (node numbers without the day's ends) and what they cost.
+
+    ``lunch_gap`` is the number of the gap that holds lunch (0 before the first visit), -1 without lunch.
+    ``missed`` counts this day's own wishes: preparation of the day and minutes over the longest stretch.
+    """
+
+    day: int
+    visits: tuple[int, ...]
+    lunch_gap: int
+    drive: int
+    missed: int
+    preparation: int
+    kept: int
+    off: int
+
+
+def best_route(day: DayModel, visits: Sequence[int]) -> Route | None:
+    """The route over the given placed visits, best in missed wishes, then preparation, then drive.
+
+    Blocks without a place are put in where the visit before or after them is. ``None`` if a rule breaks.
+    """
+    if not day.placeless:
+        return _route(day, tuple(visits))
+    found = [_route(day, filled) for filled in _with_placeless(day, tuple(visits))]
+    routes = [route for route in found if route is not None]
+    return min(routes, key=lambda route: (route.missed, route.drive, -route.preparation), default=None)
+
+
+def _with_placeless(day: DayModel, visits: tuple[int, ...]) -> list[tuple[int, ...]]:
+    nodes = day.nodes
+    choices = [_choices(day, visits, copies) for copies in day.placeless]
+    return [
+        tuple(sorted([*visits, *chosen], key=lambda n: (nodes[n].start, nodes[n].end)))
+        for chosen in product(*choices)
+    ]
+
+
+def _choices(day: DayModel, visits: tuple[int, ...], copies: list[int]) -> list[int]:
+    """The copies of a placeless block at the places of the visits before and after it."""
+    nodes = day.nodes
+    start = nodes[copies[0]].start
+    path = [0, *visits, len(nodes) - 1]
+    known = [n for n in path if nodes[n].place != OPEN]
+    before = [nodes[n].place for n in known if nodes[n].start < start or n == 0]
+    after = [nodes[n].place for n in known if nodes[n].start >= start and n != 0]
+    wanted = {*before[-1:], *after[:1]}
+    return [copy for copy in copies if nodes[copy].place in wanted] or copies[:1]
+
+
+def _route(day: DayModel, visits: tuple[int, ...]) -> Route | None:
+    gaps: list[Gap] = []
+    for before, after in pairwise((0, *visits, len(day.nodes) - 1)):
+        gap = day.gap(before, after)
+        if gap is None:
+            return None
+        gaps.append(gap)
+    return _with_best_lunch(day, visits, gaps)
+
+
+def _with_best_lunch(day: DayModel, visits: tuple[int, ...], gaps: list[Gap]) -> Route | None:
+    nodes = day.nodes
+    drive = sum(gap.drive for gap in gaps)
+    kept = sum(nodes[n].kept for n in visits)
+    off = sum(nodes[n].off for n in visits)
+    places = [n for n, gap in enumerate(gaps) if gap.lunch_fits] if day.day.lunch else [-1]
+    if not places:
+        return None
+    if not day.model.uses_wishes:
+        return Route(day.index, visits, places[0], drive, 0, 0, kept, off)
+    base = sum(gap.preparation for gap in gaps)
+    best: Route | None = None
+    for at in places:
+        prepared = base if at < 0 else base - gaps[at].preparation + gaps[at].lunch_preparation
+        missed = max(0, day.day.preparation_minutes - prepared) + _over_stretch(day, visits, gaps, at)
+        if best is None or (missed, -prepared) < (best.missed, -best.preparation):
+            best = Route(day.index, visits, at, drive, missed, prepared, kept, off)
+    return best
+
+
+def _over_stretch(day: DayModel, visits: tuple[int, ...], gaps: list[Gap], lunch_gap: int) -> int:
+    """Minutes by which runs of visits without a break exceed the longest stretch."""
+    limit = day.model.stretch
+    if not visits:
+        return 0
+    over = 0
+    begin = day.nodes[visits[0]].start
+    for n in range(1, len(visits) + 1):
+        if n == len(visits) or gaps[n].rest or n == lunch_gap:
+            over += max(0, day.nodes[visits[n - 1]].end - begin - limit)
+            begin = day.nodes[visits[n]].start if n < len(visits) else 0
+    return over
+
+
+def day_plan(day: DayModel, route: Route) -> DayPlan:
+    """The route as an itinerary timed to the minute."""
+    items: list[Item] = []
+    path = (0, *route.visits, len(day.nodes) - 1)
+    for number, (before, after) in enumerate(pairwise(path)):
+        items.extend(_gap_items(day, before, after, number == route.lunch_gap))
+        if after != len(day.nodes) - 1:
+            items.append(_visit_item(day, after))
+    return DayPlan(day.day.id, tuple(items))
+
+
+def _visit_item(day: DayModel, number: int) -> Item:
+    node = day.nodes[number]
+    place = None if node.place == OPEN else day.model.place_ids[node.place]
+    kind = ItemKind.SESSION if node.session else ItemKind.BLOCK
+    return Item(kind, node.start, node.end, place, None, node.unit, node.space, node.label)
+
+
+def _gap_items(day: DayModel, before: int, after: int, with_lunch: bool) -> list[Item]:
+    gap = day.gap(before, after)
+    if gap is None:
+        raise ValueError("A route holds two visits that can't follow each other.")
+    model = day.model
+    first, last = day.nodes[before], day.nodes[after]
+    setup = model.setup if last.session and before != 0 else 0
+    busy: list[Item] = []
+    here = _place_id(model, first.place if first.place != OPEN else last.place)
+    there = _place_id(model, last.place if last.place != OPEN else first.place)
+    leg = model.leg[first.place][last.place]
+    leg_at = gap.leg_at if with_lunch else first.end
+    if here != there:
+        busy.append(Item(ItemKind.DRIVE, leg_at, leg_at + leg, here, there, drive_minutes=gap.drive))
+    if with_lunch and day.day.lunch is not None:
+        where = here if gap.lunch_at < leg_at + leg and here != there else there
+        busy.append(Item(ItemKind.LUNCH, gap.lunch_at, gap.lunch_at + day.day.lunch.minutes, where))
+    if setup:
+        busy.append(Item(ItemKind.SETUP, last.start - setup, last.start, there))
+    busy.sort(key=lambda item: (item.start, item.end))
+    return _fill(busy, first.end, last.start, here, model.smallest_block)
+
+
+def _place_id(model: Model, place: int) -> str | None:
+    return None if place == OPEN else model.place_ids[place]
+
+
+def _fill(busy: list[Item], begin: int, finish: int, here: str | None, smallest: int) -> list[Item]:
+    """The items with what is left between them named preparation or, where too short, free."""
+    filled: list[Item] = []
+    at, place = begin, here
+    for item in busy:
+        filled.extend(_idle(at, item.start, place, smallest))
+        filled.append(item)
+        at, place = item.end, item.to_place or place
+    filled.extend(_idle(at, finish, place, smallest))
+    return filled
+
+
+def _idle(begin: int, finish: int, place: str | None, smallest: int) -> list[Item]:
+    if begin >= finish:
+        return []
+    kind = ItemKind.PREPARATION if finish - begin >= smallest else ItemKind.FREE
+    return [Item(kind, begin, finish, place)]
+
+
+def plan_of(model: Model, routes: Sequence[Route]) -> Plan:
+    """The routes of all days as a plan."""
+    return Plan(tuple(day_plan(model.days[route.day], route) for route in routes))

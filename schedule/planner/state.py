@@ -1,0 +1,197 @@
+"""A week under construction: sessions go in and out of days, each day being re-timed as they do."""
+
+from bisect import bisect_left
+from dataclasses import dataclass
+
+from schedule.planner.model import DayModel, Model
+from schedule.planner.objective import STEP, figures_of, rank, service_sameness
+from schedule.planner.problem import Goal
+from schedule.planner.result import Figures
+from schedule.planner.routes import Route, best_route
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to put a session in: the node, the day's route with it, and the change in rank."""
+
+    cost: int
+    day: int
+    node: int
+    route: Route
+
+
+class State:
+    """Routes for every day, with what is held of each service. Starts from pins and blocks alone."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.goals = model.problem.goals
+        self.weights = _weights(self.goals)
+        self.visits: list[list[int]] = [list(day.required) for day in model.days]
+        self.held: list[list[tuple[int, int]]] = [[] for _ in model.owed]
+        self.by_service = [_nodes_by_service(day, len(model.owed)) for day in model.days]
+        self.broken_days: list[int] = []
+        self.routes: list[Route] = []
+        for day in model.days:
+            route = best_route(day, self.visits[day.index])
+            if route is None:
+                self.broken_days.append(day.index)
+            else:
+                self.routes.append(route)
+            for node in self.visits[day.index]:
+                self._count(day.index, node, 1)
+
+    # ---- reading -----------------------------------------------------------------------------------------
+
+    @property
+    def figures(self) -> Figures:
+        """The value of every goal."""
+        return figures_of(self.model, self.routes)
+
+    @property
+    def rank(self) -> int:
+        """All goals in order as one integer, less is better."""
+        return rank(self.figures, self.goals)
+
+    def missing(self, service: int) -> int:
+        """Sessions of the service that are owed and not held."""
+        return self.model.owed[service] - len(self.held[service])
+
+    def allowed(self, service: int, day: int) -> bool:
+        """Whether one more session of the service may be held that day."""
+        apart = self.model.days_apart[service]
+        held = self.held[service]
+        return len(held) < self.model.owed[service] and all(abs(day - d) >= apart for d, _ in held)
+
+    def fits_counts(self, day: int, node: int) -> bool:
+        """Whether all services of a node are still owed and far enough from their other days."""
+        return all(self.allowed(service, day) for service in self.model.days[day].nodes[node].services)
+
+    # ---- trying ------------------------------------------------------------------------------------------
+
+    def route_with(self, day: int, node: int) -> Route | None:
+        """The day's route with one more node, or ``None``."""
+        model_day = self.model.days[day]
+        nodes, visits = model_day.nodes, self.visits[day]
+        at = bisect_left(visits, node)
+        before = visits[at - 1] if at else 0
+        after = visits[at] if at < len(visits) else len(nodes) - 1
+        if nodes[before].end > nodes[node].start or nodes[node].end > nodes[after].start:
+            return None
+        if model_day.gap(before, node) is None or model_day.gap(node, after) is None:
+            return None
+        return best_route(model_day, [*visits[:at], node, *visits[at:]])
+
+    def option(self, day: int, node: int) -> Option | None:
+        """The node as an option with its change in rank, or ``None`` where a rule forbids it."""
+        if not self.fits_counts(day, node):
+            return None
+        route = self.route_with(day, node)
+        if route is None:
+            return None
+        return Option(self._cost(day, node, route), day, node, route)
+
+    def best_option(self, service: int, day: int) -> Option | None:
+        """The cheapest way to put one session of the service into that day."""
+        best: Option | None = None
+        for node in self.by_service[day][service]:
+            option = self.option(day, node)
+            if option is not None and (best is None or option.cost < best.cost):
+                best = option
+        return best
+
+    def _cost(self, day: int, node: int, route: Route) -> int:
+        before = self.routes[day]
+        weights = self.weights
+        placed = self.model.days[day].nodes[node]
+        cost = weights[Goal.DRIVING] * (route.drive - before.drive)
+        cost += weights[Goal.WISHES] * (route.missed - before.missed + self._horizon(before, route))
+        cost += weights[Goal.CHANGE] * (before.kept - route.kept)
+        same = route.off - before.off
+        for service in placed.services:
+            cost -= weights[Goal.UNPLACED] * self.model.value[service]
+            same += self._sameness_change(service, day, placed.start)
+        return cost + weights[Goal.SAMENESS] * same
+
+    def _horizon(self, before: Route, route: Route) -> int:
+        wish = self.model.preparation_wish
+        if not wish:
+            return 0
+        total = sum(one.preparation for one in self.routes)
+        return max(0, wish - total - route.preparation + before.preparation) - max(0, wish - total)
+
+    def _sameness_change(self, service: int, day: int, start: int) -> int:
+        held = self.held[service]
+        if not held or not self.weights[Goal.SAMENESS]:
+            return 0
+        more = sorted([*held, (day, start)])
+        return service_sameness(self.model, service, more) - service_sameness(self.model, service, held)
+
+    # ---- changing ----------------------------------------------------------------------------------------
+
+    def put(self, option: Option) -> None:
+        """Take an option that was just worked out."""
+        self.visits[option.day].insert(bisect_left(self.visits[option.day], option.node), option.node)
+        self.routes[option.day] = option.route
+        self._count(option.day, option.node, 1)
+
+    def take_out(self, day: int, nodes: set[int]) -> bool:
+        """Take nodes out of a day; ``False`` (nothing changed) if the rest can't be timed then."""
+        rest = [node for node in self.visits[day] if node not in nodes]
+        route = best_route(self.model.days[day], rest)
+        if route is None:
+            return False
+        self.visits[day], self.routes[day] = rest, route
+        for node in nodes:
+            self._count(day, node, -1)
+        return True
+
+    def movable(self, day: int) -> list[int]:
+        """The nodes of a day that are sessions and not pinned."""
+        nodes = self.model.days[day].nodes
+        return [node for node in self.visits[day] if not nodes[node].fixed]
+
+    def copy(self) -> "State":
+        """A state that can be changed without changing this one."""
+        twin = object.__new__(State)
+        twin.model, twin.goals, twin.weights = self.model, self.goals, self.weights
+        twin.by_service, twin.broken_days = self.by_service, self.broken_days
+        twin.visits = [list(visits) for visits in self.visits]
+        twin.held = [list(held) for held in self.held]
+        twin.routes = list(self.routes)
+        return twin
+
+    def load(self, routes: list[Route]) -> None:
+        """Take over whole routes, one a day."""
+        self.routes = list(routes)
+        self.held = [[] for _ in self.model.owed]
+        for route in routes:
+            copies = {n for group in self.model.days[route.day].placeless for n in group}
+            self.visits[route.day] = [n for n in route.visits if n not in copies]
+            for node in self.visits[route.day]:
+                self._count(route.day, node, 1)
+
+    def _count(self, day: int, number: int, step: int) -> None:
+        node = self.model.days[day].nodes[number]
+        for service in node.services:
+            if step > 0:
+                self.held[service].append((day, node.start))
+            else:
+                self.held[service].remove((day, node.start))
+            self.held[service].sort()
+
+
+def _weights(goals: tuple[Goal, ...]) -> dict[Goal, int]:
+    weights = dict.fromkeys(Goal, 0)
+    for number, goal in enumerate(reversed(goals)):
+        weights[goal] = STEP**number
+    return weights
+
+
+def _nodes_by_service(day: DayModel, services: int) -> list[list[int]]:
+    found: list[list[int]] = [[] for _ in range(services)]
+    for number, node in enumerate(day.nodes):
+        if not node.fixed:
+            for service in node.services:
+                found[service].append(number)
+    return found
