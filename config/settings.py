@@ -115,7 +115,8 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 
 STATIC_URL = "static/"
-STATIC_ROOT = BASE_DIR / "static-root"
+STATIC_ROOT = VAR_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

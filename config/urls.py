@@ -2,7 +2,10 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
+from config.health import health
+
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("health/", health, name="health"),
     path("", include("accounts.urls")),
     path("", include("travel.urls")),
     path("", include("caseload.urls")),
