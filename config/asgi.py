@@ -1,4 +1,4 @@
-"""The ASGI application."""
+"""The ASGI application, and the worker thread beside it where the settings ask for one."""
 
 import os
 
@@ -6,3 +6,7 @@ from django.core.asgi import get_asgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_asgi_application()
+
+from jobs.runner import start_thread  # noqa: E402 -- models can be imported only after the set-up above
+
+start_thread()

@@ -175,6 +175,9 @@ REDIS_URL = env.str("REDIS_URL", default="")
 # Threads in the web process that run background work; tests and management commands start none.
 JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=not REDIS_URL)
 JOBS_LEASE_SECONDS = env.int("JOBS_LEASE_SECONDS", default=60)
+# A handler that hangs keeps its lease no longer than this; a job that Celery lost is sent again after this.
+JOBS_LONGEST_SECONDS = 840
+JOBS_SEND_AGAIN_SECONDS = env.int("JOBS_SEND_AGAIN_SECONDS", default=30)
 CELERY_BROKER_URL = REDIS_URL or None
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True

@@ -1,0 +1,36 @@
+"""Tells whoever does the work that there is some: the thread in this process, or Celery when there is Redis."""
+
+import logging
+import threading
+import uuid
+
+from celery import current_app
+from django.conf import settings
+from django.utils import timezone
+from kombu.exceptions import OperationalError
+
+from jobs.models import Job
+
+logger = logging.getLogger(__name__)
+
+#: Set when work was added in this process, so that its thread needn't wait for the next poll.
+work_added = threading.Event()
+
+
+def job_announce(job_id: uuid.UUID) -> bool:
+    """Wake the thread, or hand the job's id to Celery; call it after the commit.
+
+    Returns whether that worked. With Redis down it returns False and nothing is lost: the row waits, and
+    `jobs.tasks.send_stale_jobs` sends it again.
+    """
+    if not settings.REDIS_URL:
+        work_added.set()
+        return True
+    try:
+        # By name: the task's module needs everything that this one is needed by. No retry: a person waits.
+        current_app.send_task("jobs.tasks.run_job", args=[str(job_id)], retry=False)
+    except OperationalError:
+        logger.warning("Job %s could not be sent now; it will be sent again.", job_id)
+        return False
+    Job.objects.filter(pk=job_id).update(sent_at=timezone.now())
+    return True

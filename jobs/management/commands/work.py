@@ -1,0 +1,29 @@
+"""``manage.py work``: background work in a process of its own."""
+
+import signal
+import threading
+from types import FrameType
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from jobs.runner import work
+
+
+class Command(BaseCommand):
+    """Runs jobs until it is told to end."""
+
+    help = "Run background work in this process until SIGTERM or Ctrl-C; the job in hand is finished first."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Loop."""
+        stop = threading.Event()
+
+        def end(_signal: int, _frame: FrameType | None) -> None:
+            # Nothing else: the main thread may hold another event's lock just now.
+            stop.set()
+
+        signal.signal(signal.SIGTERM, end)
+        signal.signal(signal.SIGINT, end)
+        self.stdout.write("Working. Stop with Ctrl-C.")
+        work(stop=stop)
