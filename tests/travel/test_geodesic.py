@@ -1,0 +1,148 @@
+"""Distances against published lines, and estimates against published circuity and speed."""
+
+import math
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from travel.routing.base import METRES_A_MILE, LegSource, Point, PointError, miles_of
+from travel.routing.geodesic import (
+    CIRCUITY,
+    GeodesicProvider,
+    estimate_leg,
+    road_metres,
+    straight_metres,
+    wheel_minutes,
+)
+
+
+def degrees(whole: int, minutes: int, seconds: float) -> float:
+    """Degrees, minutes and seconds as degrees; the sign of the whole degrees counts for all."""
+    return math.copysign(abs(whole) + minutes / 60 + seconds / 3600, whole)
+
+
+# Geoscience Australia, the worked example of Vincenty's formulae (as carried in the geodepy tests): metres.
+FLINDERS_PEAK = Point(degrees(-37, 57, 3.72030), degrees(144, 25, 29.52440))
+BUNINYONG = Point(degrees(-37, 39, 10.15610), degrees(143, 55, 35.38390))
+# Lines of the GeodTest data set (Karney, doi:10.5281/zenodo.32156): latitude 1 (at longitude 0), latitude 2,
+# longitude 2, metres.
+GEODTEST = [
+    (36.530042355041, -48.16427077909777, 5.76234469467651, 9398502.0434687),
+    (19.707097385334, 19.707739582810257, 0.000260256428101053, 76.1478894),
+    (23.104245923137, 23.103520430280492, 0.002305237470119087, 249.4508219),
+    (78.10174623178, 78.099711031638792, 0.014156770744057927, 397.364659),
+]
+LINES = [
+    pytest.param(FLINDERS_PEAK, BUNINYONG, 54972.271, id="Vincenty"),
+    *[
+        pytest.param(Point(first, 0.0), Point(second, longitude), metres, id=f"GeodTest {metres:.0f} m")
+        for first, second, longitude, metres in GEODTEST
+    ],
+]
+
+
+def sphere_metres(one: Point, other: Point) -> float:
+    """Haversine on a sphere of the mean radius: what the checks below must be able to tell apart."""
+    radius = 6371008.8
+    first, second = math.radians(one.latitude), math.radians(other.latitude)
+    across = math.radians(other.longitude - one.longitude)
+    chord = math.sin((second - first) / 2) ** 2 + math.cos(first) * math.cos(second) * math.sin(across / 2) ** 2
+    return 2 * radius * math.asin(math.sqrt(chord))
+
+
+@pytest.mark.parametrize(("one", "other", "metres"), LINES)
+def test_the_straight_line_is_the_published_one_to_the_millimetre(one: Point, other: Point, metres: float) -> None:
+    assert straight_metres(one, other) == pytest.approx(metres, abs=0.001)
+
+
+@pytest.mark.parametrize(("one", "other", "metres"), LINES)
+def test_a_sphere_would_fail_the_same_checks(one: Point, other: Point, metres: float) -> None:
+    assert abs(sphere_metres(one, other) - metres) > 0.1
+
+
+def test_a_sphere_is_47_metres_off_on_the_worked_example() -> None:
+    error = 54972.271 - sphere_metres(FLINDERS_PEAK, BUNINYONG)
+    assert error == pytest.approx(54972.271 - 54925.508, abs=0.01)
+
+
+def test_the_same_place_takes_no_time() -> None:
+    leg = GeodesicProvider().table([BUNINYONG, BUNINYONG])[0][1]
+    assert (leg.minutes, leg.metres, leg.miles) == (0, 0, Decimal("0.0"))
+
+
+def test_circuity_stays_between_the_published_figures() -> None:
+    # Newell 1980 about 1.2; O'Sullivan and Morrall 1996 1.21-1.23; Boscoe 2012 1.417 (from memory).
+    for straight in (100, 900, 3_000, 8_000, 16_000, 40_000, 120_000):
+        assert 1.2 <= road_metres(straight) / straight <= 1.42
+
+
+def test_a_drive_across_a_district_has_the_mean_circuity_of_metropolitan_areas() -> None:
+    # About 1.3 in the mean of 51 areas (Giacomin and Levinson 2015, from memory).
+    assert road_metres(10_000) / 10_000 == pytest.approx(1.3, abs=0.03)
+
+
+def test_short_trips_are_more_circuitous_than_long_ones() -> None:
+    # Giacomin and Levinson 2015: "short trips are more circuitous than long trips".
+    factors = [road_metres(straight) / straight for straight, _ in CIRCUITY]
+    assert factors == sorted(factors, reverse=True)
+    assert factors[0] > factors[-1]
+
+
+def test_eight_miles_of_road_take_the_published_time() -> None:
+    # BMC Health Services Research 2022: trips of 8.0 miles took 17.3 minutes, so 27.7 miles an hour.
+    minutes = wheel_minutes(8.0 * float(METRES_A_MILE))
+    assert minutes == pytest.approx(17.3, abs=0.05)
+
+
+def test_twelve_miles_of_road_take_the_published_speed() -> None:
+    # Federal Highway Administration, Highway Statistics 2006, table NT-3 (2001 survey): commutes of 12.11
+    # miles at 32.23 miles an hour.
+    minutes = wheel_minutes(12.11 * float(METRES_A_MILE))
+    assert 60 * 12.11 / minutes == pytest.approx(32.23, abs=0.1)
+
+
+def test_minutes_are_whole_and_never_below_the_estimate() -> None:
+    for straight in range(0, 60_000, 137):
+        estimate = wheel_minutes(road_metres(straight))
+        assert estimate - 1e-6 <= estimate_leg(straight).minutes < estimate + 1
+
+
+@pytest.mark.parametrize(
+    ("metres", "miles"), [(0, "0.0"), (8046.72, "5.0"), (80.4672, "0.1"), (80.4, "0.0"), (1609.344, "1.0")]
+)
+def test_miles_come_in_tenths(metres: float, miles: str) -> None:
+    # The international mile has 1609.344 m (yard and pound agreement of 1959).
+    assert str(miles_of(metres)) == miles
+
+
+@pytest.mark.parametrize("place", [(91, 0), (-90.1, 0), (0, 180.5), (float("nan"), 0), (0, float("inf"))])
+def test_a_point_off_the_map_is_refused(place: tuple[float, float]) -> None:
+    with pytest.raises(PointError, match="between"):
+        Point(*place)
+
+
+points = st.builds(
+    Point,
+    latitude=st.floats(25, 49, allow_nan=False),
+    longitude=st.floats(-124, -67, allow_nan=False),
+)
+
+
+@given(st.lists(points, min_size=2, max_size=4))
+def test_an_estimate_is_the_same_in_both_directions_and_says_what_it_is(places: list[Point]) -> None:
+    table = GeodesicProvider().table(places)
+    for i, row in enumerate(table):
+        assert row[i].minutes == 0
+        for j, leg in enumerate(row):
+            assert leg == table[j][i]
+            assert leg.source is LegSource.ESTIMATE
+
+
+@given(st.floats(0, 200_000), st.floats(0, 200_000))
+def test_farther_is_never_nearer_nor_quicker(one: float, other: float) -> None:
+    near, far = sorted((one, other))
+    assert road_metres(near) <= road_metres(far)
+    assert estimate_leg(near).minutes <= estimate_leg(far).minutes
+    assert road_metres(far) >= far
