@@ -1,5 +1,13 @@
 """Addresses of the accounts floor."""
 
-from django.urls import URLPattern
+from django.contrib.auth.views import LogoutView
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from accounts.views import ChangePasswordView, SignInView, home
+
+urlpatterns: list[URLPattern] = [
+    path("", home, name="home"),
+    path("sign-in/", SignInView.as_view(), name="sign_in"),
+    path("sign-out/", LogoutView.as_view(), name="sign_out"),
+    path("password/", ChangePasswordView.as_view(), name="password_change"),
+]

@@ -28,6 +28,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.staticfiles",
     "django.contrib.humanize",
+    "django.forms",
     "axes",
     "rules",
     "rest_framework",
@@ -58,6 +59,8 @@ MIDDLEWARE = [
 ]
 
 ROOT_URLCONF = "config.urls"
+# Form fields come out of config/templates/django/forms, the same on every page.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 WSGI_APPLICATION = "config.wsgi.application"
 ASGI_APPLICATION = "config.asgi.application"
 
@@ -100,7 +103,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
 LOGIN_URL = "sign_in"
-LOGIN_REDIRECT_URL = "week"
+LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
 # By address alone a whole school behind one router would be locked out.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]

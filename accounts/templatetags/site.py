@@ -1,0 +1,86 @@
+"""Template tags of the frame around every page."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import template
+from django.forms import BaseForm
+from django.forms.formsets import BaseFormSet
+from django.template.context import Context
+from django.urls import NoReverseMatch, reverse
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+register = template.Library()
+
+type AnyFormSet = BaseFormSet[Any]
+
+# Name of the address, label, and the permission that it takes (accounts.permissions); empty: everyone.
+NAVIGATION = (
+    ("week", "Week", "week.view"),
+    ("plan", "Plan", "week.change"),
+    ("student_list", "Students", "caseload.view"),
+    ("building_list", "Buildings", ""),
+    ("calendar", "Calendar", ""),
+    ("teacher_rules", "Rules", "week.change"),
+    ("import_home", "Import", "import.run"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One line of an error summary; `target` is the id of the input that it leads to, or empty."""
+
+    label: str
+    text: str
+    target: str
+
+
+def _address(name: str) -> str:
+    """The page's address, or an empty text where no such page is installed."""
+    try:
+        return reverse(name)
+    except NoReverseMatch:
+        return ""
+
+
+@register.simple_tag(takes_context=True)
+def main_navigation(context: Context) -> SafeString:
+    """The list of main pages that this person's role has, the current one marked."""
+    request = context["request"]
+    shown = [
+        (address, label)
+        for name, label, permission in NAVIGATION
+        if (address := _address(name)) and (not permission or request.user.has_perm(permission))
+    ]
+    here = max((address for address, _ in shown if request.path.startswith(address)), key=len, default="")
+    items = format_html_join(
+        "",
+        '<li><a href="{}"{}>{}</a></li>',
+        (
+            (address, SafeString(' aria-current="page"') if address == here else "", label)
+            for address, label in shown
+        ),
+    )
+    return format_html("<ul>{}</ul>", items)
+
+
+@register.simple_tag
+def form_problems(form: BaseForm | str | None, formset: AnyFormSet | str | None = None) -> list[Problem]:
+    """Every error of a form and its formset, in the order of the page."""
+    problems = _of_form(form) if isinstance(form, BaseForm) else []
+    if isinstance(formset, BaseFormSet) and formset.is_bound:
+        problems += [Problem("", str(text), "") for text in formset.non_form_errors()]
+        for number, row in enumerate(formset.forms, start=1):
+            problems += _of_form(row, f"Row {number}, ")
+    return problems
+
+
+def _of_form(form: BaseForm, prefix: str = "") -> list[Problem]:
+    if not form.is_bound:
+        return []
+    found = [Problem("", f"{prefix}{text}", "") for text in form.non_field_errors()]
+    for field in form:
+        label = f"{prefix}{field.label}"
+        found += [Problem(label, str(text), field.id_for_label or field.auto_id) for text in field.errors]
+    return found

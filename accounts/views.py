@@ -1,0 +1,38 @@
+"""Signing in and out, and where a person starts."""
+
+from django.contrib import messages
+from django.contrib.auth.forms import PasswordChangeForm
+from django.contrib.auth.views import LoginView, PasswordChangeView
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import NoReverseMatch, reverse, reverse_lazy
+
+
+
+class SignInView(LoginView):
+    """Name and password; django-axes shuts the door for a while after five wrong tries."""
+
+    template_name = "accounts/sign_in.html"
+    redirect_authenticated_user = True
+
+
+class ChangePasswordView(PasswordChangeView):
+    """A new password, given the old one."""
+
+    template_name = "accounts/password_change.html"
+    success_url = reverse_lazy("home")
+
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        """Say that it worked."""
+        messages.success(self.request, "Your password is changed.")
+        return super().form_valid(form)
+
+
+def home(request: HttpRequest) -> HttpResponse:
+    """The week if that page is installed, else the buildings."""
+    for name in ("week", "building_list"):
+        try:
+            return redirect(reverse(name))
+        except NoReverseMatch:
+            continue
+    return redirect("password_change")

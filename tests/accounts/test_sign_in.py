@@ -1,0 +1,86 @@
+"""Signing in and out, the lockout, and the frame that each role sees."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from tests.conftest import PASSWORD, Cast
+
+WRONG = {"username": "teacher", "password": "not-the-password"}
+
+
+def sign_in(client: Client, username: str, password: str = PASSWORD) -> None:
+    """Through the page, as a person does."""
+    answer = client.post(reverse("sign_in"), {"username": username, "password": password})
+    assert answer.status_code == 302, answer.content.decode()
+
+
+def test_every_page_asks_for_a_sign_in(client: Client, cast: Cast) -> None:
+    """The start sends a visitor to the sign-in page and remembers where they were going."""
+    answer = client.get("/")
+    assert answer.status_code == 302
+    assert answer["Location"] == f"{reverse('sign_in')}?next=/"
+
+
+def test_sign_in_and_out(client: Client, cast: Cast) -> None:
+    """Signing out is a POST: a link on another site can't do it."""
+    sign_in(client, "teacher")
+    assert client.get(reverse("password_change")).status_code == 200
+    assert client.get(reverse("sign_out")).status_code == 405
+    client.post(reverse("sign_out"))
+    assert client.get(reverse("password_change")).status_code == 302
+
+
+def test_a_wrong_password_says_so_at_the_top_and_keeps_the_name(client: Client, cast: Cast) -> None:
+    """The error summary stands above the form; the name needn't be typed again."""
+    page = client.post(reverse("sign_in"), WRONG).content.decode()
+    assert page.index("error-summary") < page.index("<form method")
+    assert 'value="teacher"' in page
+
+
+def test_five_wrong_tries_shut_one_name_and_not_the_others(client: Client, cast: Cast) -> None:
+    """By name and address together, so that one school behind one router isn't locked out (own decision)."""
+    answers = [client.post(reverse("sign_in"), WRONG).status_code for _ in range(5)]
+    assert answers == [200, 200, 200, 200, 429]
+    page = client.post(reverse("sign_in"), {"username": "teacher", "password": PASSWORD})
+    assert page.status_code == 429
+    assert "Too many tries" in page.content.decode()
+    sign_in(Client(), "mate")
+
+
+@pytest.mark.parametrize(
+    ("username", "seen", "hidden"),
+    [
+        ("teacher", ["Students", "Buildings", "Calendar", "Rules"], []),
+        ("coordinator", ["Students", "Buildings", "Calendar", "Rules"], []),
+        ("office", ["Buildings", "Calendar"], ["Students", "Rules", "Import"]),
+        ("substitute", ["Students", "Buildings", "Calendar"], ["Rules", "Import"]),
+    ],
+)
+def test_the_navigation_shows_what_the_role_may_do(
+    client: Client, cast: Cast, username: str, seen: list[str], hidden: list[str]
+) -> None:
+    """A page that a role can't open isn't offered to it."""
+    sign_in(client, username)
+    page = client.get(reverse("password_change")).content.decode()
+    assert all(f">{label}</a>" in page for label in seen)
+    assert not any(f">{label}</a>" in page for label in hidden)
+
+
+def test_an_address_that_is_not_there_gives_a_page_with_a_way_on(client: Client, cast: Cast) -> None:
+    """No traceback, and a link to the start."""
+    client.force_login(cast.teacher, backend="django.contrib.auth.backends.ModelBackend")
+    answer = client.get("/nothing-of-the-kind/")
+    assert answer.status_code == 404
+    assert f'href="{reverse("home")}"' in answer.content.decode()
+
+
+def test_the_password_can_be_changed(client: Client, cast: Cast) -> None:
+    """And the old one no longer opens the door."""
+    sign_in(client, "teacher")
+    fresh = "another-long-enough-one"
+    client.post(
+        reverse("password_change"), {"old_password": PASSWORD, "new_password1": fresh, "new_password2": fresh}
+    )
+    client.post(reverse("sign_out"))
+    sign_in(client, "teacher", fresh)
