@@ -8,7 +8,6 @@ from django.shortcuts import redirect
 from django.urls import NoReverseMatch, reverse, reverse_lazy
 
 
-
 class SignInView(LoginView):
     """Name and password; django-axes shuts the door for a while after five wrong tries."""
 
