@@ -12,6 +12,7 @@ from schedule.models.week import (
     SessionAttendee,
     UnplacedSession,
     WeekPlan,
+    WeekRevision,
 )
 
 __all__ = [
@@ -35,5 +36,6 @@ __all__ = [
     "TeacherRules",
     "UnplacedSession",
     "WeekPlan",
+    "WeekRevision",
     "WordRule",
 ]

@@ -141,7 +141,7 @@ class PlannedSession(models.Model):
     period = models.CharField(max_length=40, blank=True)
     cycle_day = models.CharField(max_length=12, blank=True)
     pinned = models.BooleanField(default=False)
-    planner_key = models.CharField(max_length=120, help_text="The planner's id of the service or group.")
+    planner_key = models.CharField(max_length=400, help_text="The planner's id of the service or group.")
 
     objects = OfWeekQuerySet["PlannedSession"].as_manager()
 
@@ -214,6 +214,25 @@ class DayItem(models.Model):
 
     def __str__(self) -> str:
         return f"{self.date} {self.start} {self.get_kind_display()}"
+
+
+class WeekRevision(models.Model):
+    """What a draft held before one edit by hand, so that the edit can be undone; ids only, no names."""
+
+    week = models.ForeignKey(WeekPlan, on_delete=models.CASCADE, related_name="revisions")
+    number = models.PositiveIntegerField(help_text="The draft's revision that this content was.")
+    content = models.JSONField(encoder=DjangoJSONEncoder)
+    created_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["week", "-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["week", "number"], name="week_revision_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Revision {self.number}"
 
 
 class UnplacedSession(models.Model):
