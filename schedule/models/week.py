@@ -243,7 +243,7 @@ class UnplacedSession(models.Model):
     sessions = models.PositiveSmallIntegerField(default=1)
     minutes = models.PositiveSmallIntegerField(help_text="Minutes owed and left, in all.")
     reasons = models.JSONField(default=list, help_text="Sentences; codes in place of names.")
-    ask = models.CharField(max_length=200, blank=True, help_text="Whom it would help to ask, and for what.")
+    ask = models.TextField(blank=True, help_text="Whom it would help to ask, and for what.")
 
     class Meta:
         ordering = ["week", "-minutes"]

@@ -1,0 +1,1 @@
+"""From rows to a planning problem, and from a plan back to rows."""

@@ -1,0 +1,167 @@
+"""How many sessions a week owes on each service line, given what other weeks of the same period hold.
+
+The period is the one that the line's frequency counts in; its days are those on which the student's building is
+open and the teacher works.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+
+from caseload.frequency import Frequency, FrequencyError, Unit
+from caseload.models import ServiceLine
+from caseload.quota import Quota, QuotaError, week_quota
+from schedule.models import MarkingPeriod, SchoolYear
+
+USUAL_SESSION = 30
+"""Minutes of a session where a plan gives minutes without a count and no length. Common practice, no source."""
+
+type Placed = tuple[dt.date, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Owed:
+    """Sessions of one length that a week owes on a line, and the reasoning. ``problem`` says what is missing."""
+
+    sessions: int
+    minutes: int
+    reason: str = ""
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Periods:
+    """What frequencies count in: the school year, its marking periods, and a building's days and cycles."""
+
+    year: SchoolYear
+    marking_periods: tuple[MarkingPeriod, ...]
+    days: tuple[dt.date, ...]
+    cycles: tuple[tuple[dt.date, ...], ...]
+
+
+def frequency_of(line: ServiceLine) -> Frequency:
+    """A line's parts as a frequency; raises ``FrequencyError``."""
+    unit = Unit(line.unit)
+    weekly = unit is Unit.WEEK
+    return Frequency(
+        times=line.times,
+        minutes=line.minutes if line.times is not None else None,
+        minutes_total=line.minutes_total,
+        unit=unit,
+        cycle_days=line.cycle_days if unit is Unit.CYCLE else None,
+        weeks_on=line.weeks_on if weekly else None,
+        weeks_of=line.weeks_of if weekly else None,
+    )
+
+
+def owed_in_week(line: ServiceLine, monday: dt.date, periods: Periods, placed: Sequence[Placed]) -> Owed:
+    """Sessions that the week of ``monday`` owes on the line.
+
+    A week that lies in two periods (months, cycles) owes its share of each. Where a plan gives minutes without a
+    count, sessions of one week are made equal, the longest piece deciding (less than a minute a session too
+    much). ``placed`` holds (date, minutes) of the sessions in other weeks.
+    """
+    week = [monday + dt.timedelta(days=n) for n in range(7)]
+    first, last = in_force(line)
+    try:
+        frequency = frequency_of(line)
+        quotas = [
+            _quota(line, frequency, days, [day for day in days if day in week], placed, (first, last))
+            for days in _periods_of(frequency, line, week, periods)
+        ]
+    except (FrequencyError, QuotaError) as error:
+        return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.code}: {error}")
+    lengths = [length for quota in quotas for length in quota.lengths]
+    minutes = max(lengths, default=line.minutes or USUAL_SESSION)
+    return Owed(len(lengths), minutes, " ".join(quota.reason for quota in quotas if quota.lengths))
+
+
+def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
+    """First and last date of the line, no sooner and no later than the student is at the school."""
+    student = line.plan.student
+    first = max(line.start, student.first_day) if student.first_day else line.start
+    last = min(line.end, student.last_day) if student.last_day else line.end
+    return first, last
+
+
+def _quota(
+    line: ServiceLine,
+    frequency: Frequency,
+    period: Collection[dt.date],
+    week: Collection[dt.date],
+    placed: Sequence[Placed],
+    dates: tuple[dt.date, dt.date],
+) -> Quota:
+    # Days without school in a period still hold sessions if a plan was published before a closure came.
+    low, high = min(period), max(period)
+    before = [minutes for date, minutes in placed if low <= date <= high]
+    longest = (line.minutes or USUAL_SESSION) if frequency.times is None else None
+    return week_quota(
+        frequency,
+        line_first=dates[0],
+        line_last=dates[1],
+        week_days=week,
+        period_days=period,
+        placed=before,
+        longest=longest,
+    )
+
+
+def _periods_of(
+    frequency: Frequency, line: ServiceLine, week: Sequence[dt.date], periods: Periods
+) -> Iterator[tuple[dt.date, ...]]:
+    """The periods, as their days, that the week has a school day in."""
+    for days in _all_periods(frequency, line, week, periods):
+        if any(day in week for day in days):
+            yield days
+
+
+def _all_periods(
+    frequency: Frequency, line: ServiceLine, week: Sequence[dt.date], periods: Periods
+) -> list[tuple[dt.date, ...]]:
+    days = periods.days
+    match frequency.unit:
+        case Unit.WEEK:
+            first, last = _turn_of_weeks(frequency, line, week[0])
+            return [_between(days, first, last)]
+        case Unit.CYCLE:
+            return _cycles(frequency, line, periods)
+        case Unit.MONTH:
+            months: dict[tuple[int, int], list[dt.date]] = defaultdict(list)
+            for day in days:
+                months[day.year, day.month].append(day)
+            return [tuple(month) for month in months.values()]
+        case Unit.MARKING_PERIOD:
+            found = [_between(days, one.first_day, one.last_day) for one in periods.marking_periods]
+            # Without marking periods the year is the only one that is known.
+            return found or [tuple(days)]
+        case Unit.YEAR:
+            return [_between(days, periods.year.first_day, periods.year.last_day)]
+        case Unit.TOTAL:
+            return [_between(days, line.start, line.end)]
+
+
+def _turn_of_weeks(frequency: Frequency, line: ServiceLine, monday: dt.date) -> tuple[dt.date, dt.date]:
+    """The week itself, or the turn ("3 of 4 weeks") that it is in, counted from the line's first week."""
+    if frequency.weeks_of is None:
+        return monday, monday + dt.timedelta(days=6)
+    origin = line.start - dt.timedelta(days=line.start.weekday())
+    number = (monday - origin).days // 7
+    first = monday - dt.timedelta(weeks=number % frequency.weeks_of)
+    return first, first + dt.timedelta(weeks=frequency.weeks_of, days=-1)
+
+
+def _cycles(frequency: Frequency, line: ServiceLine, periods: Periods) -> list[tuple[dt.date, ...]]:
+    """The building's own turns; where it has none, or others, so many of its school days from the line's first."""
+    length = frequency.cycle_days
+    own = [tuple(day for day in turn if day in set(periods.days)) for turn in periods.cycles]
+    if own and (length is None or max(len(turn) for turn in periods.cycles) == length):
+        return own
+    days = [day for day in periods.days if day >= line.start]
+    size = length or 5
+    return [tuple(days[n : n + size]) for n in range(0, len(days), size)]
+
+
+def _between(days: Sequence[dt.date], first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
+    return tuple(day for day in days if first <= day <= last)
