@@ -5,13 +5,13 @@
 #   ensure_venv [--group NAME]  makes or mends .venv, installs requirements.txt (and a dependency group of
 #                               pyproject.toml), and sets VENV_PYTHON; does nothing when all is in place
 #
-# VENV_DIR names another place for the environment. Both functions say in one sentence what is missing.
+# VENV_DIR and SETUP_LOG name other places for the environment and for what pip says. Both functions say in one sentence what is missing.
 # shellcheck shell=bash
 
 PROJECT_ROOT="$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)"
 VENV_DIR="${VENV_DIR:-$PROJECT_ROOT/.venv}"
 VENV_PYTHON="$VENV_DIR/bin/python"
-SETUP_LOG="$PROJECT_ROOT/var/setup.log"
+SETUP_LOG="${SETUP_LOG:-$PROJECT_ROOT/var/setup.log}"
 
 say() { printf '%s\n' "$*" >&2; }
 
