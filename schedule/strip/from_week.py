@@ -1,0 +1,272 @@
+"""Turn what is told about a week (`schedule.week_data`) into what a strip draws."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+from schedule.strip.road import road_order
+from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
+from schedule.strip.words import clock
+from schedule.week_data import (
+    AttendeeView,
+    DayDetail,
+    ItemView,
+    PlaceView,
+    SessionOption,
+    SessionView,
+    UnplacedView,
+    WeekDetail,
+)
+
+type Link = Callable[[str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class BuildingFacts:
+    """What a drawing needs of a building. Coordinates in degrees, ``None`` where unknown; ``leave`` in minutes."""
+
+    latitude: float | None
+    longitude: float | None
+    leave: int
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A session (or an unplaced one) being looked at, with where it could go. ``link`` takes an option's number."""
+
+    uid: str
+    options: tuple[SessionOption, ...]
+    link: Link
+
+
+def no_link(uid: str) -> str:
+    """For drawings in which nothing can be chosen."""
+    return ""
+
+
+def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]) -> tuple[Place, ...]:
+    """The buildings along the road; those without coordinates come last, by name."""
+    known = {
+        str(place.id): (fact.latitude, fact.longitude)
+        for place in places
+        if (fact := facts.get(place.id)) is not None and fact.latitude is not None and fact.longitude is not None
+    }
+    order = road_order(known)
+    end = order[-1][1] if order else 0.0
+    order += [
+        (str(place.id), end) for place in sorted(places, key=lambda one: one.name) if str(place.id) not in known
+    ]
+    by_key = {str(place.id): place for place in places}
+    names = [place.name for place in places]
+    return tuple(
+        Place(key, by_key[key].name, name_labels(by_key[key].name, by_key[key].code, names), along)
+        for key, along in order
+    )
+
+
+def name_labels(name: str, code: str, names: Sequence[str]) -> tuple[str, ...]:
+    """A building's name, then with words left off its end as long as no other name starts so, then its code."""
+    others = [other for other in names if other != name]
+    words = name.split()
+    shortened = [" ".join(words[:count]) for count in range(len(words), 0, -1)]
+    told_apart = [text for text in shortened if not any(other.startswith(text) for other in others)]
+    return (*told_apart, code)
+
+
+def strip_days(
+    detail: WeekDetail,
+    facts: Mapping[int, BuildingFacts],
+    *,
+    link: Link = no_link,
+    choice: Choice | None = None,
+    names: bool = True,
+) -> tuple[StripDay, ...]:
+    """The days of a week; a weekend day only if something stands on it. ``names``: students' initials are shown."""
+    return tuple(
+        _day(day, facts, link, choice, names=names and detail.students_shown)
+        for day in detail.days
+        if day.date.weekday() < 5 or day.entries
+    )
+
+
+def _day(
+    day: DayDetail, facts: Mapping[int, BuildingFacts], link: Link, choice: Choice | None, *, names: bool
+) -> StripDay:
+    blocks = [_session(session, link, choice, names=names) for session in day.sessions]
+    blocks += [_item(item) for item in day.items if item.kind != "drive"]
+    drives = tuple(_drive(item, facts) for item in day.items if item.kind == "drive")
+    targets = _targets(day.date, choice) if choice else ()
+    return StripDay(
+        key=day.date.isoformat(),
+        name=day.date.strftime("%a"),
+        date=f"{day.date:%b} {day.date.day}",
+        notes=_notes(day),
+        blocks=tuple(blocks),
+        drives=drives,
+        targets=targets,
+        nothing="" if day.entries else (day.reason or "Nothing planned"),
+        hours=_hours(day),
+    )
+
+
+def _hours(day: DayDetail) -> tuple[int, int] | None:
+    if day.contract_start_minute is None or day.contract_end_minute is None:
+        return None
+    return day.contract_start_minute, day.contract_end_minute
+
+
+def _notes(day: DayDetail) -> tuple[str, ...]:
+    """At most three short lines beside a day: the cycle day where it rotates, teaching and driving."""
+    labels = dict.fromkeys(building.cycle_day for building in day.buildings if building.cycle_day)
+    first = " · ".join(labels)
+    notes = [first] if first and len(first) <= 14 else []
+    if day.sessions:
+        notes.append(f"{day.session_minutes} min taught")
+    if day.drive_minutes:
+        notes.append(f"{day.drive_minutes} min driven")
+    return tuple(notes)
+
+
+def session_labels(session: SessionView, *, names: bool) -> tuple[str, ...]:
+    """What a session's box may say, from the fullest to the shortest."""
+    room = (session.class_name,) if session.class_name else ()
+    if not names or not session.attendees:
+        return room or (session.label,)
+    people = session.attendees
+    if len(people) == 1:
+        return (*room, people[0].name or people[0].code, _first_name(people[0]), _initials(people[0]))
+    first_names = ", ".join(_first_name(one) for one in people)
+    initials = " ".join(_initials(one) for one in people)
+    return (*room, first_names, initials, f"{len(people)} students", f"{len(people)}")
+
+
+def _first_name(person: AttendeeView) -> str:
+    return person.name.split()[0] if person.name.split() else person.code
+
+
+def _initials(person: AttendeeView) -> str:
+    return "".join(part[0] for part in person.name.split()) or person.code
+
+
+def session_words(session: SessionView, *, names: bool) -> str:
+    """A session in one sentence, for ears."""
+    who = session.class_name or session.label
+    if names and session.attendees:
+        people = ", ".join(one.name or one.code for one in session.attendees)
+        who = f"{session.class_name}: {people}" if session.class_name else people
+    where = f"{session.building_name}, {session.space_name}" if session.space_name else session.building_name
+    pinned = ", pinned" if session.pinned else ""
+    return f"{session.date:%A} {_span(session)}, {who}, {session.setting_label.lower()}, {where}{pinned}"
+
+
+def _span(thing: SessionView | ItemView) -> str:
+    return f"{clock(thing.start_minute)} to {clock(thing.end_minute)}"
+
+
+def _session(session: SessionView, link: Link, choice: Choice | None, *, names: bool) -> Block:
+    return Block(
+        kind=BlockKind.SESSION,
+        start=session.start_minute,
+        end=session.end_minute,
+        place=str(session.building_id),
+        labels=session_labels(session, names=names),
+        spoken=session_words(session, names=names),
+        key=session.uid,
+        setting=session.setting,
+        pinned=session.pinned,
+        href=link(session.uid),
+        chosen=choice is not None and choice.uid == session.uid,
+    )
+
+
+_SHORT = {"lunch": ("Lunch",), "preparation": ("Preparation", "Prep"), "meeting": ("Meeting", "Mtg")}
+
+
+def _item(item: ItemView) -> Block:
+    title = (item.title,) if item.title else ()
+    what = item.title or item.kind_label
+    where = f", {item.building_name}" if item.building_name else ""
+    return Block(
+        kind=BlockKind(item.kind),
+        start=item.start_minute,
+        end=item.end_minute,
+        place="" if item.building_id is None else str(item.building_id),
+        labels=(*title, *_SHORT[item.kind]),
+        spoken=f"{item.date:%A} {_span(item)}, {what}{where}",
+        key=f"{item.kind}-{item.start_minute}",
+    )
+
+
+def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> Drive:
+    fact = facts.get(item.origin_id or 0)
+    slack = max(0, item.minutes - item.drive_minutes)
+    return Drive(
+        start=item.start_minute,
+        end=item.end_minute,
+        origin=str(item.origin_id),
+        destination=str(item.building_id),
+        wheel=item.drive_minutes,
+        leave=min(fact.leave if fact else 0, slack),
+        spoken=(
+            f"{item.date:%A} {_span(item)}, drive from {item.origin_code} to {item.building_code}, "
+            f"{item.drive_minutes} minutes at the wheel, {item.miles} miles"
+        ),
+    )
+
+
+def _targets(date: dt.date, choice: Choice) -> tuple[Target, ...]:
+    """One target a moment: of several spaces at one time the first legal one is drawn, the list has them all."""
+    drawn: dict[tuple[int, int], Target] = {}
+    for number, option in enumerate(choice.options):
+        if option.date != date or option.is_now:
+            continue
+        target = _target(number, option, choice.link)
+        moment = (target.start, option.building_id)
+        if moment not in drawn or (drawn[moment].warns and not target.warns):
+            drawn[moment] = target
+    return tuple(drawn.values())
+
+
+def added(minutes: int) -> str:
+    """Added drive minutes as a short label with its sign."""
+    if minutes < 0:
+        return f"\N{MINUS SIGN}{-minutes}"
+    return f"+{minutes}"
+
+
+def added_words(minutes: int) -> str:
+    """Added drive minutes in words."""
+    if minutes == 0:
+        return "no more driving"
+    return f"{abs(minutes)} {'more' if minutes > 0 else 'fewer'} drive minutes"
+
+
+def option_words(option: SessionOption) -> str:
+    """A place for a session in one sentence, for lists and for ears."""
+    start = option.start.hour * 60 + option.start.minute
+    end = option.end.hour * 60 + option.end.minute
+    where = f"{option.building_code}, {option.space_name}" if option.space_name else option.building_code
+    period = f" ({option.period})" if option.period else ""
+    when = f"{option.date:%A} {clock(start)} to {clock(end)}{period}"
+    return f"{when}, {where}: {added_words(option.added_drive_minutes)}"
+
+
+def _target(number: int, option: SessionOption, link: Link) -> Target:
+    label = added(option.added_drive_minutes)
+    return Target(
+        key=str(number),
+        start=option.start.hour * 60 + option.start.minute,
+        end=option.end.hour * 60 + option.end.minute,
+        place=str(option.building_id),
+        labels=(f"{option.building_code} {label}", f"{label} min", label),
+        spoken=" ".join([option_words(option), *option.breaks]),
+        href=link(str(number)),
+        warns=bool(option.breaks),
+    )
+
+
+def unplaced_words(unplaced: UnplacedView) -> str:
+    """Owed sessions without a place in a few words."""
+    who = unplaced.name or unplaced.code
+    count = "1 session" if unplaced.sessions == 1 else f"{unplaced.sessions} sessions"
+    return f"{who}: {count}, {unplaced.minutes} minutes of {unplaced.statement}"

@@ -1,0 +1,215 @@
+"""What goes into a strip (days, blocks, drives, targets) and what comes out (rows, lines, boxes, stretches)."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class BlockKind(StrEnum):
+    """What fills a stretch of time at a building."""
+
+    SESSION = "session"
+    LUNCH = "lunch"
+    PREPARATION = "preparation"
+    MEETING = "meeting"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A building. ``along`` is its distance along the road from the first one, in miles (see ``road``).
+
+    ``labels`` go from the full name to the shortest that still tells it from the others.
+    """
+
+    key: str
+    name: str
+    labels: tuple[str, ...]
+    along: float
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A stretch of time at a place (empty: wherever the teacher is then).
+
+    ``labels`` go from the fullest to the shortest; ``spoken`` is the whole of it in words. ``chosen``: the one
+    that is looked at or being moved.
+    """
+
+    kind: BlockKind
+    start: int
+    end: int
+    place: str
+    labels: tuple[str, ...]
+    spoken: str
+    key: str = ""
+    setting: str = ""
+    pinned: bool = False
+    href: str = ""
+    chosen: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Drive:
+    """From packing up to being signed in; ``wheel`` minutes of it at the wheel, after ``leave`` of packing up."""
+
+    start: int
+    end: int
+    origin: str
+    destination: str
+    wheel: int
+    leave: int
+    spoken: str
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where the session that is being moved could go. ``warns``: it would break a rule."""
+
+    key: str
+    start: int
+    end: int
+    place: str
+    labels: tuple[str, ...]
+    spoken: str
+    href: str = ""
+    warns: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class StripDay:
+    """One day: what is drawn in it and the words beside it.
+
+    ``hours``: start and end of the contract day. ``nothing`` says why an empty day is empty.
+    """
+
+    key: str
+    name: str
+    date: str
+    notes: tuple[str, ...] = ()
+    blocks: tuple[Block, ...] = ()
+    drives: tuple[Drive, ...] = ()
+    targets: tuple[Target, ...] = ()
+    nothing: str = ""
+    hours: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A place on the drawing."""
+
+    x: float
+    y: float
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A text at a point; ``anchor`` (start, middle or end) is the part of the text that stands there."""
+
+    x: float
+    y: float
+    text: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True, slots=True)
+class Box[S: (Block, Target)]:
+    """A rectangle and what it stands for; ``text`` is the fullest label that fits, or nothing.
+
+    ``two_lines``: high enough for a second one; ``above`` is then the start time, if it has room.
+    """
+
+    x: float
+    y: float
+    width: float
+    height: float
+    text: str
+    source: S
+    two_lines: bool = False
+    above: str = ""
+
+    @property
+    def middle_x(self) -> float:
+        """Across, the middle."""
+        return self.x + self.width / 2
+
+    @property
+    def middle_y(self) -> float:
+        """Down, the middle."""
+        return self.y + self.height / 2
+
+    @property
+    def right(self) -> float:
+        """Across, the far edge."""
+        return self.x + self.width
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A straight piece of the teacher's path.
+
+    ``kind``: ``busy``, ``idle`` (nothing to do), ``parking`` (packing up, parking, signing in) or ``drive``.
+    """
+
+    start: Point
+    end: Point
+    kind: str
+    label: Label | None = None
+    spoken: str = ""
+    heavy: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A building's line on one day. ``spare``: kept free for a building that isn't visited that day."""
+
+    start: Point
+    end: Point
+    label: Label
+    name: str
+    spare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One day of the drawing. ``hours``: the contract day as first point and length along the time axis."""
+
+    day: StripDay
+    top: float
+    height: float
+    lines: tuple[Line, ...]
+    path: tuple[Stretch, ...]
+    boxes: tuple[Box[Block], ...]
+    targets: tuple[Box[Target], ...]
+    hours: tuple[float, float] | None = None
+
+    @property
+    def bottom(self) -> float:
+        """Down, the far edge."""
+        return self.top + self.height
+
+    @property
+    def middle(self) -> float:
+        """Down, the middle."""
+        return self.top + self.height / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Tick:
+    """A full hour (or a half) on the time axis; ``at`` lies across for a week, down for a single day."""
+
+    at: float
+    text: str
+    full: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """The whole drawing."""
+
+    width: float
+    height: float
+    plot_left: float
+    plot_right: float
+    plot_top: float
+    plot_bottom: float
+    ticks: tuple[Tick, ...]
+    rows: tuple[Row, ...]

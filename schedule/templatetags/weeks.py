@@ -1,0 +1,61 @@
+"""Filters and tags of the week's pages: sums on a drawing's coordinates, clock times, marks of settings."""
+
+from django import template
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from schedule.strip import from_week, words
+from schedule.week_data import SessionOption, UnplacedView
+
+register = template.Library()
+
+# Drawn around 0, 0 in a square of 12: a class is a room, a push-in an arrow into one, a group three, one to one.
+_MARKS = {
+    "own_class": '<rect x="-5.5" y="-5" width="11" height="10" rx="1.5"/><path d="M-5.5 -1.6H5.5"/>',
+    "push_in": '<path d="M-1 -5H5V5H-1M-6 0H2M-1 -2.8L2 0L-1 2.8"/>',
+    "small_group": '<circle cy="-3.2" r="2"/><circle cx="-3.6" cy="2.8" r="2"/><circle cx="3.6" cy="2.8" r="2"/>',
+    "one_to_one": '<circle cx="-3.1" cy="0" r="2.2"/><circle cx="3.1" cy="0" r="2.2"/>',
+}
+
+
+@register.filter
+def plus(value: float, other: float) -> float:
+    """A sum, for coordinates."""
+    return round(value + other, 2)
+
+
+@register.filter
+def minus(value: float, other: float) -> float:
+    """A difference, for coordinates."""
+    return round(value - other, 2)
+
+
+@register.simple_tag
+def mark(setting: str, x: float, y: float) -> SafeString:
+    """The mark of a setting, centred on a point."""
+    shapes = SafeString(_MARKS.get(setting, _MARKS["one_to_one"]))
+    return format_html('<g class="mark" transform="translate({} {})">{}</g>', x, y, shapes)
+
+
+@register.filter
+def clock(minute: int) -> str:
+    """Minutes after midnight as a clock shows them."""
+    return words.clock(minute)
+
+
+@register.filter
+def option_words(option: SessionOption) -> str:
+    """A place for a session in one sentence."""
+    return from_week.option_words(option)
+
+
+@register.filter
+def unplaced_words(unplaced: UnplacedView) -> str:
+    """Owed sessions without a place in a few words."""
+    return from_week.unplaced_words(unplaced)
+
+
+@register.filter
+def note_line(top: float, number: int) -> float:
+    """Where the n-th note beside a day stands."""
+    return round(top + 30 + 16 * number, 2)
