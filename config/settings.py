@@ -197,6 +197,9 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
     "unacked_restore_throttle": 1,
     "socket_connect_timeout": 2,
     "socket_timeout": 10,
+    # With Redis down a page would wait six seconds (kombu's default) before the job is left to the sweeper.
+    "max_retries": 1,
+    "interval_start": 0,
 }
 CELERY_BEAT_SCHEDULE = {
     "send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 15.0},

@@ -55,7 +55,7 @@ def job_add(*, kind: str, payload: Mapping[str, Any], unique_key: str = "", atte
     if unique_key and (existing := unfinished.first()) is not None:
         return existing
     job = Job(kind=kind, payload=dict(payload), unique_key=unique_key, attempts_allowed=attempts_allowed)
-    job.clean_fields()
+    job.clean_fields(exclude=["payload", "progress"])
     try:
         with transaction.atomic():
             job.save(force_insert=True)

@@ -1,0 +1,10 @@
+"""Settings of the side processes: the tests' settings, the side app, and waits short enough for a test."""
+
+from tests.settings import *  # noqa: F403 -- the side processes run on the tests' settings
+from tests.settings import INSTALLED_APPS, env
+
+INSTALLED_APPS = [*INSTALLED_APPS, "tests.jobs.side"]
+JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=False)
+JOBS_LEASE_SECONDS = 3
+JOBS_SEND_AGAIN_SECONDS = 3
+CELERY_BEAT_SCHEDULE = {"send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 1.0}}

@@ -1,0 +1,128 @@
+"""Several worker processes on one database, and workers that are killed in the middle of a job."""
+
+import signal
+import subprocess
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.jobs.conftest import ROOT, WAIT_SECONDS, Side, wait_for
+from tests.services import RedisServer, free_port
+
+MANAGE = ROOT / "manage.py"
+
+
+def _run_together(side: Side, count: int, *words: str) -> list[list[str]]:
+    """Start `count` processes that begin at the same moment; the words that each printed."""
+    at = str(time.time() + 3 + count)
+    processes = [side.start(MANAGE, *words, "--at", at) for _ in range(count)]
+    codes = [process.wait(WAIT_SECONDS) for process in processes]
+    printed = [(side.home / f"out-{index}").read_text() for index in range(count)]
+    assert codes == [0] * count, "\n".join(printed)
+    return [text.split() for text in printed]
+
+
+def test_two_workers_at_once_never_get_the_same_job(side: Side) -> None:
+    """Sixty jobs, two workers that claim as fast as they can: each job goes to one of them."""
+    added = side.manage("side", "add", "--count", "60")
+    one, other = _run_together(side, 2, "side", "claim")
+    assert sorted(one + other) == sorted(added)
+    assert side.jobs() == [("running", 1)] * 60
+
+
+def test_eight_processes_add_and_work_without_a_lock_error(side: Side) -> None:
+    """Eight processes, twelve jobs each, added, claimed, reported and done: every effect is there once."""
+    printed = _run_together(side, 8, "side", "mix", "--count", "12")
+    assert printed == [[]] * 8, "a process logged a warning"
+    effects = side.effects()
+    done = [state for state, _attempts in side.jobs() if state == "done"]
+    assert len(side.jobs()) == 96
+    assert len(effects) == len(set(effects)) == len(done)
+    # What one process left over (it added, another had nothing to take), the next worker does.
+    worker = side.start(MANAGE, "work")
+    wait_for(side.is_over, "the jobs that were left")
+    assert len(set(side.effects())) == len(side.effects()) == 96
+    worker.send_signal(signal.SIGTERM)
+    assert worker.wait(WAIT_SECONDS) == 0
+
+
+def _start_serving(side: Side) -> subprocess.Popen[bytes]:
+    """The web process, with the worker thread in it."""
+    address = f"127.0.0.1:{free_port()}"
+    return side.start(MANAGE, "runserver", "--noreload", address, JOBS_IN_PROCESS="1")
+
+
+@pytest.mark.kills
+@pytest.mark.parametrize("kind", ["side.hang_before", "side.hang_inside"])
+def test_a_killed_web_process_loses_no_job_and_doubles_none(sqlite_side: Side, tmp_path: Path, kind: str) -> None:
+    """SIGKILL in the middle of the work, or with the effect written but not committed; another worker ends it."""
+    side, mark = sqlite_side, tmp_path / "mark"
+    (job_id,) = side.manage("side", "add", "--kind", kind, "--mark", str(mark))
+    serving = _start_serving(side)
+    wait_for(mark.exists, "the job to begin")
+    assert side.effects() == []
+    side.kill(serving)
+    assert side.jobs() == [("running", 1)]
+    side.start(MANAGE, "work")
+    wait_for(side.is_over, "the second worker to finish the job")
+    assert side.jobs() == [("done", 2)]
+    assert side.effects() == [job_id]
+
+
+@pytest.mark.kills
+def test_a_worker_that_wakes_after_its_lease_writes_nothing(sqlite_side: Side, tmp_path: Path) -> None:
+    """SIGSTOP until another worker has done the job, then SIGCONT: the effect stays one."""
+    side, mark = sqlite_side, tmp_path / "mark"
+    (job_id,) = side.manage("side", "add", "--kind", "side.pause", "--mark", str(mark))
+    first = side.start(MANAGE, "work")
+    wait_for(mark.exists, "the job to begin")
+    first.send_signal(signal.SIGSTOP)
+    side.start(MANAGE, "work")
+    wait_for(side.is_over, "the second worker to finish the job")
+    assert side.effects() == [job_id]
+    first.send_signal(signal.SIGCONT)
+    first.send_signal(signal.SIGTERM)
+    assert first.wait(WAIT_SECONDS) == 0
+    assert side.effects() == [job_id]
+    assert side.jobs() == [("done", 2)]
+
+
+def _start_celery(side: Side, url: str) -> subprocess.Popen[bytes]:
+    words = ("-m", "celery", "-A", "config", "worker", "--beat", "--concurrency", "1", "--loglevel", "WARNING")
+    schedule = side.home / f"beat-{len(side.processes)}"
+    return side.start(*words, "--schedule", schedule, REDIS_URL=url)
+
+
+@pytest.mark.kills
+@pytest.mark.redis
+def test_a_killed_celery_worker_loses_no_job_and_doubles_none(
+    sqlite_side: Side, redis_server: RedisServer, tmp_path: Path
+) -> None:
+    """SIGKILL to a Celery worker and its children in the middle of the work; another worker ends it."""
+    side, mark = sqlite_side, tmp_path / "mark"
+    redis_server.start()
+    words = ("side", "add", "--kind", "side.hang_before", "--mark", str(mark))
+    (job_id,) = side.manage(*words, REDIS_URL=redis_server.url)
+    assert side.rows("SELECT COUNT(*) FROM jobs_job WHERE sent_at IS NOT NULL") == [(1,)]
+    worker = _start_celery(side, redis_server.url)
+    wait_for(mark.exists, "the job to begin")
+    side.kill(worker)
+    assert side.effects() == []
+    _start_celery(side, redis_server.url)
+    wait_for(side.is_over, "the second worker to finish the job")
+    assert side.jobs() == [("done", 2)]
+    assert side.effects() == [job_id]
+
+
+@pytest.mark.redis
+def test_a_job_added_while_redis_is_down_is_sent_later(sqlite_side: Side, redis_server: RedisServer) -> None:
+    """Adding succeeds with nobody listening; once Redis is there, the sweeper sends what waits."""
+    side = sqlite_side
+    (job_id,) = side.manage("side", "add", REDIS_URL=redis_server.url)
+    assert side.rows("SELECT state, sent_at FROM jobs_job") == [("waiting", None)]
+    redis_server.start()
+    _start_celery(side, redis_server.url)
+    wait_for(side.is_over, "the sweeper to send the job")
+    assert side.jobs() == [("done", 1)]
+    assert side.effects() == [job_id]
