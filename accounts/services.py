@@ -9,8 +9,102 @@ from django.forms.models import model_to_dict
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
+from accounts.validation import Problems, Rule, row_validate, rules_check
 
 type Changes = dict[str, list[Any]]
+
+NOT_YOUR_ROLE = "Your role doesn't do this. Ask the coordinator if it should."
+NOT_THERE = "There is nothing here that you can see."
+NOT_LISTED = "Choose one of those that are listed."
+
+
+def permission_require(actor: Person, permission: str) -> None:
+    """Raise `ApplicationError` (403) unless the person's role may do this (accounts.permissions)."""
+    if not actor.has_perm(permission):
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+
+
+def record_change[M: models.Model](
+    *,
+    actor: Person,
+    row: M,
+    values: Mapping[str, Any],
+    action: str,
+    permission: str,
+    exclude: Iterable[str] = (),
+    rules: Iterable[Rule[M]] = (),
+    problems: Problems | None = None,
+) -> M:
+    """`record_save` for a person: the role may do it, and the row and all that it points to are visible to them.
+
+    A new row without a district gets the actor's. Raises `ApplicationError` (403 for the role, 404 for a row or
+    parent out of sight) or `ValidationError` by field.
+    """
+    permission_require(actor, permission)
+    _row_require(actor, row)
+    unseen = {
+        name: NOT_LISTED
+        for name, wanted in _pointed_to(row, values)
+        if not all(_is_visible(actor, one) for one in wanted)
+    }
+    if set(unseen) - set(values):
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    _own_require(actor, row, values)
+    return record_save(
+        actor=actor,
+        row=row,
+        values=values,
+        action=action,
+        exclude=exclude,
+        rules=rules,
+        problems={**(problems or {}), **unseen},
+    )
+
+
+def record_remove(*, actor: Person, row: models.Model, action: str, permission: str) -> None:
+    """`record_delete` for a person: the role may do it and the row is visible to them."""
+    permission_require(actor, permission)
+    _row_require(actor, row)
+    record_delete(actor=actor, row=row, action=action)
+
+
+def _row_require(actor: Person, row: models.Model) -> None:
+    if row.pk and not _is_visible(actor, row):
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if hasattr(row, "district_id"):
+        if row.district_id is None:
+            row.district_id = actor.district_id
+        elif row.district_id != actor.district_id:
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+
+
+def _pointed_to(row: models.Model, values: Mapping[str, Any]) -> Iterable[tuple[str, list[models.Model]]]:
+    """Each relation of the row with the rows that it will point to."""
+    for field in row._meta.many_to_many:
+        yield field.name, list(values.get(field.name) or ())
+    for plain in row._meta.concrete_fields:
+        if isinstance(plain, models.ForeignKey) and plain.name != "district":
+            kept = getattr(row, plain.name) if getattr(row, plain.attname) is not None else None
+            wanted = values.get(plain.name, kept)
+            yield plain.name, [wanted] if wanted is not None else []
+
+
+def _is_visible(actor: Person, row: models.Model) -> bool:
+    if isinstance(row, Person):
+        return row.district_id == actor.district_id
+    visible_to = getattr(type(row)._meta.default_manager, "visible_to", None)
+    if visible_to is None:
+        return district_of(row).pk == actor.district_id
+    return bool(visible_to(actor).filter(pk=row.pk).exists())
+
+
+def _own_require(actor: Person, row: models.Model, values: Mapping[str, Any]) -> None:
+    """A row about one teacher's work is that teacher's, or the coordinator's to change."""
+    if actor.is_coordinator or "teacher" not in {field.name for field in row._meta.concrete_fields}:
+        return
+    kept = getattr(row, "teacher", None) if getattr(row, "teacher_id", None) is not None else None
+    if {kept, values.get("teacher", kept)} - {None, actor}:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def _state(row: models.Model) -> dict[str, Any]:
@@ -40,12 +134,21 @@ def audit_write(
 
 
 def record_save[M: models.Model](
-    *, actor: Person, row: M, values: Mapping[str, Any], action: str, exclude: Iterable[str] = ()
+    *,
+    actor: Person,
+    row: M,
+    values: Mapping[str, Any],
+    action: str,
+    exclude: Iterable[str] = (),
+    rules: Iterable[Rule[M]] = (),
+    problems: Problems | None = None,
 ) -> M:
     """Set `values` on a new or an existing row, validate all of it, save it and audit what changed.
 
     Many-to-many fields may stand among the values. The row's `district` must be set or reachable by a
-    `district` property. Raises Django's `ValidationError` by field; then nothing is saved.
+    `district` property. `problems` that the caller found are raised together with the row's own; `rules` hold the
+    row against others once it is valid by itself. Raises Django's `ValidationError` by field; then nothing is
+    saved.
     """
     many = {field.name for field in row._meta.many_to_many}
     with transaction.atomic():
@@ -53,7 +156,8 @@ def record_save[M: models.Model](
         for name, value in values.items():
             if name not in many:
                 setattr(row, name, value)
-        row.full_clean(exclude=set(exclude) or None)
+        row_validate(row, exclude=exclude, problems=problems)
+        rules_check(row, values, rules)
         row.save()
         for name in many & set(values):
             getattr(row, name).set(values[name])

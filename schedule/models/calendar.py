@@ -66,6 +66,8 @@ class MarkingPeriod(DistrictRow):
 
     def clean(self) -> None:
         """Keep it inside its school year."""
+        if not (self.school_year_id and self.first_day and self.last_day):
+            return
         year = self.school_year
         if self.first_day < year.first_day or self.last_day > year.last_day:
             raise ValidationError(

@@ -1,5 +1,6 @@
 """The teacher's own rules: contract day, lunch, preparation, meetings."""
 
+import datetime as dt
 from typing import Self
 
 from django.core.exceptions import ValidationError
@@ -81,6 +82,16 @@ class TeacherRules(DistrictRow):
 
     def clean(self) -> None:
         """The lunch window must hold the lunch; the places must be of the district."""
+        self._check_lunch()
+        for name in ("start_place", "end_place"):
+            place = getattr(self, name)
+            if place is not None and place.district_id != self.district_id:
+                raise ValidationError({name: "This building belongs to another district."}, code="other_district")
+
+    def _check_lunch(self) -> None:
+        times = (self.lunch_earliest, self.lunch_latest_end)
+        if not all(isinstance(time, dt.time) for time in times) or self.lunch_minutes is None:
+            return
         window = (self.lunch_latest_end.hour - self.lunch_earliest.hour) * 60
         window += self.lunch_latest_end.minute - self.lunch_earliest.minute
         if window < self.lunch_minutes:
@@ -88,10 +99,6 @@ class TeacherRules(DistrictRow):
                 {"lunch_latest_end": f"The window holds {window} minutes; lunch needs {self.lunch_minutes}."},
                 code="window_too_short",
             )
-        for name in ("start_place", "end_place"):
-            place = getattr(self, name)
-            if place is not None and place.district_id != self.district_id:
-                raise ValidationError({name: "This building belongs to another district."}, code="other_district")
 
 
 class ContractDay(DistrictRow):

@@ -58,6 +58,7 @@ class OwnDriveTime(DistrictRow):
 
     def clean(self) -> None:
         """Refuse buildings of another district."""
-        for building in (self.origin, self.destination):
+        ends = [getattr(self, name) for name in ("origin", "destination") if getattr(self, f"{name}_id")]
+        for building in ends:
             if building.district_id != self.district_id:
                 raise ValidationError("Both buildings must belong to the district.", code="other_district")

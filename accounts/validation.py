@@ -1,0 +1,81 @@
+"""Validation of a whole row, with every problem at the field where a person can mend it."""
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from django.core.exceptions import NON_FIELD_ERRORS, FieldDoesNotExist, ValidationError
+from django.db import models
+from django.db.models import Q
+
+type Problems = Mapping[str, str]
+type Rule[M: models.Model] = Callable[[M, Mapping[str, Any]], Problems]
+"""Looks at a row that is valid by itself, and at the values that were asked for (many-to-many ones included);
+answers with problems by field name. It reads other rows but changes none."""
+
+
+def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Problems | None = None) -> None:
+    """`full_clean`, with `problems` that were found before added to what it finds.
+
+    Raises `ValidationError` by field: a broken constraint goes to the field that its condition names last.
+    """
+    found: dict[str, list[ValidationError]] = {}
+    known = problems or {}
+    try:
+        row.full_clean(exclude={*exclude, *known} or None)
+    except ValidationError as error:
+        for name, errors in error.error_dict.items():
+            for one in errors:
+                found.setdefault(_field_for(row, name, one), []).append(_in_plain_words(row, name, one))
+    for name, text in known.items():
+        found.setdefault(name, []).append(ValidationError(text, code="refused"))
+    if found:
+        raise ValidationError(found)
+
+
+def rules_check[M: models.Model](row: M, values: Mapping[str, Any], rules: Iterable[Rule[M]]) -> None:
+    """Run every rule and raise what all of them found, by field."""
+    found: dict[str, list[str]] = {}
+    for rule in rules:
+        for name, text in rule(row, values).items():
+            found.setdefault(name, []).append(text)
+    if found:
+        raise ValidationError(found)
+
+
+def _field_for(row: models.Model, name: str, error: ValidationError) -> str:
+    if name != NON_FIELD_ERRORS:
+        return name
+    for constraint in row._meta.constraints:
+        if constraint.violation_error_message == error.message:
+            return _named_last(constraint) or name
+    return name
+
+
+def _named_last(constraint: models.BaseConstraint) -> str:
+    if isinstance(constraint, models.UniqueConstraint):
+        return constraint.fields[-1] if constraint.fields else ""
+    if isinstance(constraint, models.CheckConstraint) and isinstance(constraint.condition, Q):
+        names = _names_in(constraint.condition)
+        return names[-1] if names else ""
+    return ""
+
+
+def _names_in(condition: Q) -> list[str]:
+    names: list[str] = []
+    for child in condition.children:
+        if isinstance(child, Q):
+            names += _names_in(child)
+        elif isinstance(child, tuple):
+            names.append(str(child[0]).split("__")[0])
+    return names
+
+
+def _in_plain_words(row: models.Model, name: str, error: ValidationError) -> ValidationError:
+    """“This field cannot be null” says nothing to a person at a form or a spreadsheet."""
+    if error.code not in {"null", "blank"}:
+        return error
+    try:
+        label = getattr(row._meta.get_field(name), "verbose_name", name)
+    except FieldDoesNotExist:
+        label = name
+    return ValidationError(f"The {label} is missing. Give one.", code=error.code)

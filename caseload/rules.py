@@ -1,0 +1,99 @@
+"""What caseload rows must keep to across rows; each rule answers with problems by field (accounts.validation)."""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from accounts.models import Person
+from caseload.models import Plan, SchoolClass, ServiceLine, Student
+
+
+def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
+    """A caseload belongs to someone who teaches."""
+    del values
+    if row.caseload_teacher.role == Person.Role.TEACHER:
+        return {}
+    return {"caseload_teacher": "This person is no teacher. Choose the teacher who has the caseload."}
+
+
+def student_moves_with_services(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
+    """A student can't leave a building while a service is tied to a class or a space there."""
+    del values
+    lines = ServiceLine.objects.filter(plan__student=row) if row.pk else ServiceLine.objects.none()
+    tied = lines.exclude(pushed_into=None).exclude(pushed_into__building=row.building)
+    roomed = lines.exclude(allowed_spaces=None).exclude(allowed_spaces__building=row.building)
+    found = next(iter(tied), None) or next(iter(roomed), None)
+    if found is None:
+        return {}
+    return {
+        "building": f"The service “{found.statement}” is tied to a class or a space of the building before. "
+        "Take that off the service first; then change the building."
+    }
+
+
+def plan_does_not_overlap(row: Plan, values: Mapping[str, Any]) -> dict[str, str]:
+    """Two plans at one time would owe everything twice."""
+    del values
+    other = (
+        Plan.objects.filter(student=row.student, start__lte=row.end, end__gte=row.start).exclude(pk=row.pk).first()
+    )
+    if other is None:
+        return {}
+    return {
+        "start": f"Another plan runs from {other.start} to {other.end}. "
+        "End that one first, or let this one begin after it."
+    }
+
+
+def plan_holds_its_lines(row: Plan, values: Mapping[str, Any]) -> dict[str, str]:
+    """A plan can't shrink away from under its services."""
+    del values
+    if not row.pk:
+        return {}
+    late = row.lines.filter(end__gt=row.end).first()
+    early = row.lines.filter(start__lt=row.start).first()
+    problems: dict[str, str] = {}
+    if late is not None:
+        problems["end"] = f"The service “{late.statement}” runs to {late.end}. Change its end first."
+    if early is not None:
+        problems["start"] = f"The service “{early.statement}” begins on {early.start}. Change its start first."
+    return problems
+
+
+def provider_teaches(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
+    """A service is given by someone who teaches."""
+    del values
+    if row.provider.role == Person.Role.TEACHER:
+        return {}
+    return {"provider": "This person is no teacher. Choose the teacher who gives the service."}
+
+
+def spaces_are_in_the_building(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
+    """A service can only be held to spaces where the student is."""
+    elsewhere = [
+        space for space in values.get("allowed_spaces") or () if space.building_id != row.plan.student.building_id
+    ]
+    if not elsewhere:
+        return {}
+    names = ", ".join(f"{space} ({space.building})" for space in elsewhere)
+    return {"allowed_spaces": f"Not in the student's building: {names}. Choose spaces of that building."}
+
+
+def class_stays_with_its_students(row: SchoolClass, values: Mapping[str, Any]) -> dict[str, str]:
+    """A class can't change buildings while students or services belong to it."""
+    del values
+    if not row.pk:
+        return {}
+    students = row.students.exclude(building=row.building).count()
+    services = row.pushed_in_lines.exclude(plan__student__building=row.building).count()
+    if not students + services:
+        return {}
+    return {
+        "building": f"{students} students and {services} pushed-in services belong to this class where it is. "
+        "Change those first, or make a new class in the other building."
+    }
+
+
+def school_year_end(day: dt.date) -> dt.date:
+    """30 June after a date: how long provisional services run if nobody says (common practice, no source)."""
+    return dt.date(day.year if day.month <= 6 else day.year + 1, 6, 30)

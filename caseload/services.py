@@ -1,0 +1,231 @@
+"""Writes of the caseload floor: students, plans, service lines, times when a student can't be taken, classes.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import record_change, record_remove
+from caseload import rules
+from caseload.frequency import EXAMPLES, FrequencyError, Unit, read_frequency
+from caseload.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
+from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+
+PERMISSION = "caseload.change"
+FREQUENCY_PARTS = ("times", "minutes", "minutes_total", "unit", "cycle_days", "weeks_on", "weeks_of")
+LINE_VALUES = ("statement", "setting", "provider", "service_type", "largest_group", "pushed_into", "allowed_spaces")
+
+
+def student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
+    """Save a student; the caseload is the actor's where no teacher is given."""
+    nobody = getattr(row, "caseload_teacher_id", None) is None and "caseload_teacher" not in values
+    if nobody and actor.is_teacher:
+        row.caseload_teacher = actor
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="student_save",
+        permission=PERMISSION,
+        rules=[rules.caseload_teacher_teaches, rules.student_moves_with_services],
+    )
+
+
+def student_delete(*, actor: Person, row: Student) -> None:
+    """Delete a student with plans and services; refused while a planned week needs them."""
+    record_remove(actor=actor, row=row, action="student_delete", permission=PERMISSION)
+
+
+def student_add_without_plan(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
+    """Add a student who came without a plan, with a provisional plan of one service line.
+
+    Beside the student's fields `values` holds `statement` (such as ``2 x 30 min/week``) and, if they are known,
+    `plan_start`, `plan_end` and the other fields of a service line. Without dates the services begin on the
+    student's first day (or `today`, which must then be given) and run to the end of June. A student who moves in
+    gets services like those before until the plan is there (34 CFR 300.323(e) and (f)).
+    """
+    start = values.get("plan_start") or values.get("first_day") or values.get("today")
+    if not isinstance(start, dt.date):
+        raise ValidationError({"plan_start": "Say from which day the services are given."})
+    end = values.get("plan_end") or rules.school_year_end(start)
+    line_values = {name: values[name] for name in LINE_VALUES if name in values}
+    own = {"plan_start", "plan_end", "today", *LINE_VALUES}
+    with transaction.atomic():
+        student = student_save(
+            actor=actor, row=row, values={name: value for name, value in values.items() if name not in own}
+        )
+        plan = _provisional_plan_save(actor=actor, student=student, start=start, end=end)
+        line = ServiceLine(plan=plan, provider=student.caseload_teacher, start=start, end=end)
+        if "setting" not in line_values:
+            line.setting = ServiceLine.Setting.ONE_TO_ONE
+        service_line_save(actor=actor, row=line, values=line_values)
+    return student
+
+
+def _provisional_plan_save(*, actor: Person, student: Student, start: dt.date, end: dt.date) -> Plan:
+    try:
+        return plan_save(
+            actor=actor,
+            row=Plan(student=student),
+            values={"status": Plan.Status.PROVISIONAL, "start": start, "end": end},
+        )
+    except ValidationError as error:
+        # The caller knows these fields as the plan's.
+        raise ValidationError(
+            {
+                f"plan_{name}" if name in {"start", "end"} else name: texts
+                for name, texts in error.error_dict.items()
+            }
+        ) from error
+
+
+def plan_save(*, actor: Person, row: Plan, values: Mapping[str, Any]) -> Plan:
+    """Save a plan; a student's plans don't overlap, and its services stay inside it."""
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="plan_save",
+        permission=PERMISSION,
+        rules=[rules.plan_does_not_overlap, rules.plan_holds_its_lines],
+    )
+
+
+def plan_replace_provisional(*, actor: Person, row: Plan, values: Mapping[str, Any]) -> Plan:
+    """The plan has come: save it as in force, and end the provisional plan the day before it starts.
+
+    `row` is a new plan of the student. A provisional plan that would begin on or after the new one's start is
+    deleted. Raises `ApplicationError` where planned weeks still need its services.
+    """
+    start = values.get("start")
+    with transaction.atomic():
+        if isinstance(start, dt.date):
+            for old in row.student.plans.filter(status=Plan.Status.PROVISIONAL, end__gte=start):
+                _plan_end_before(actor=actor, plan=old, start=start)
+        return plan_save(actor=actor, row=row, values={**values, "status": Plan.Status.IN_FORCE})
+
+
+def _plan_end_before(*, actor: Person, plan: Plan, start: dt.date) -> None:
+    if plan.start >= start:
+        try:
+            plan_delete(actor=actor, row=plan)
+        except ApplicationError as error:
+            raise ApplicationError(
+                f"Weeks are planned on the provisional services from {plan.start} on. "
+                f"Let the plan begin after {plan.start}, or take those weeks back first.",
+                code=error.code,
+            ) from error
+        return
+    last = start - dt.timedelta(days=1)
+    for line in plan.lines.filter(end__gt=last):
+        if line.start > last:
+            service_line_delete(actor=actor, row=line)
+        else:
+            record_change(
+                actor=actor, row=line, values={"end": last}, action="service_line_save", permission=PERMISSION
+            )
+    plan_save(actor=actor, row=plan, values={"end": last})
+
+
+def plan_delete(*, actor: Person, row: Plan) -> None:
+    """Delete a plan with its services; refused while a planned week needs them."""
+    record_remove(actor=actor, row=row, action="plan_delete", permission=PERMISSION)
+
+
+def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
+    """Save a service line; `statement` is read into the parts of the frequency, which can't be given by hand.
+
+    Dates are the plan's, and the provider is the caseload teacher, where none are given.
+    """
+    given = {
+        name: value
+        for name, value in values.items()
+        if name not in FREQUENCY_PARTS and not (value is None and name in {"start", "end", "provider"})
+    }
+    problems: dict[str, str] = {}
+    if "statement" in given or not row.statement:
+        try:
+            given.update(_read_statement(str(given.get("statement", ""))))
+        except FrequencyError as error:
+            problems["statement"] = str(error)
+    _line_complete(row)
+    return record_change(
+        actor=actor,
+        row=row,
+        values=given,
+        action="service_line_save",
+        permission=PERMISSION,
+        exclude=FREQUENCY_PARTS if problems else (),
+        problems=problems,
+        rules=[
+            rules.provider_teaches,
+            rules.spaces_are_in_the_building,
+            line_is_held_against_the_floors_above,
+        ],
+    )
+
+
+def _line_complete(row: ServiceLine) -> None:
+    defaults = {"start": row.plan.start, "end": row.plan.end, "provider_id": row.plan.student.caseload_teacher_id}
+    for name, value in defaults.items():
+        if getattr(row, name) is None:
+            setattr(row, name, value)
+
+
+def _read_statement(text: str) -> dict[str, Any]:
+    """The fields that a statement says. Raises `FrequencyError` also where the planner would have to guess."""
+    read = read_frequency(text)
+    examples = f"Write it like “{EXAMPLES[0]}” or “{EXAMPLES[2]}”."
+    if read.times is not None and read.minutes is None:
+        raise FrequencyError(f"“{text}” doesn't say how many minutes each time. {examples}")
+    if min(value for value in (read.minutes, read.minutes_total) if value is not None) < 5:
+        raise FrequencyError(f"“{text}” owes fewer than 5 minutes. Check the number. {examples}")
+    if read.unit is Unit.CYCLE and read.cycle_days is None:
+        raise FrequencyError(f"“{text}” doesn't say how many days the cycle has. {examples}")
+    return {name: getattr(read, name) for name in FREQUENCY_PARTS}
+
+
+def service_line_delete(*, actor: Person, row: ServiceLine) -> None:
+    """Delete a service line; refused while a planned week needs it."""
+    record_remove(actor=actor, row=row, action="service_line_delete", permission=PERMISSION)
+
+
+def hold_save(*, actor: Person, row: StudentHold, values: Mapping[str, Any]) -> StudentHold:
+    """Save a time when a student can't be taken."""
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="hold_save",
+        permission=PERMISSION,
+        rules=[hold_is_held_against_the_floors_above],
+    )
+
+
+def hold_delete(*, actor: Person, row: StudentHold) -> None:
+    """Delete a time when a student can't be taken."""
+    record_remove(actor=actor, row=row, action="hold_delete", permission=PERMISSION)
+
+
+def school_class_save(*, actor: Person, row: SchoolClass, values: Mapping[str, Any]) -> SchoolClass:
+    """Save a class of a building."""
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="school_class_save",
+        permission=PERMISSION,
+        rules=[rules.class_stays_with_its_students],
+    )
+
+
+def school_class_delete(*, actor: Person, row: SchoolClass) -> None:
+    """Delete a class; refused while services are pushed into it or weeks need it."""
+    record_remove(actor=actor, row=row, action="school_class_delete", permission=PERMISSION)
