@@ -1,0 +1,124 @@
+"""A real server on a scratch database with the invented district, and Debian's Chromium in front of it."""
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tests.services import leave_out
+
+ROOT = Path(__file__).resolve().parents[2]
+PHONE = {"width": 390, "height": 844}
+DESK = {"width": 1280, "height": 900}
+
+
+@dataclass
+class Site:
+    """A running server and how to sign in to it."""
+
+    address: str
+    password: str
+    environment: dict[str, str]
+
+    def manage(self, *arguments: str) -> str:
+        """Run a management command on the server's database; returns what it printed."""
+        done = subprocess.run(
+            [sys.executable, "manage.py", *arguments],
+            cwd=ROOT, env=self.environment, capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        assert done.returncode == 0, done.stdout + done.stderr
+        return done.stdout
+
+
+def free_port() -> int:
+    """A port that nothing listens on."""
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        port: int = one.getsockname()[1]
+        return port
+
+
+def wait_until_up(address: str, process: "subprocess.Popen[bytes]") -> None:
+    """Return once the health address answers; fail if the server ends first."""
+    for _ in range(300):
+        assert process.poll() is None, "the server ended before it answered"
+        try:
+            with urllib.request.urlopen(f"{address}/health/", timeout=2) as answer:  # noqa: S310 -- our own server
+                if answer.status == 200:
+                    return
+        except (urllib.error.URLError, ConnectionError):
+            time.sleep(0.1)
+    pytest.fail("the server did not answer in 30 seconds")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium, headless."""
+    path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if path is None:
+        leave_out("Chromium (Debian package chromium)", "the tests that look at pages in a browser")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=path,
+            args=["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+                  "--disable-background-networking", "--disable-component-update", "--disable-sync"],
+        )  # fmt: skip
+        yield browser
+        browser.close()
+
+
+@pytest.fixture(scope="session")
+def site(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterator[Site]:
+    """The invented district with a published week, served by the command that the demo uses."""
+    folder = tmp_path_factory.mktemp("site")
+    port = free_port()
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+        "DATABASE_URL": f"sqlite:///{folder / 'site.sqlite3'}",
+        "LOG_LEVEL": "WARNING",
+    }
+    address = f"http://127.0.0.1:{port}"
+    ready = Site(address, "", environment)
+    ready.manage("migrate", "--verbosity=0")
+    ready.manage("load_demo")
+    ready.manage("plan_demo", "--time-limit=5")
+    from schedule.management.commands.load_demo import DEMO_PASSWORD  # noqa: PLC0415 -- needs Django set up
+
+    ready.password = DEMO_PASSWORD
+    process = subprocess.Popen(
+        [sys.executable, "manage.py", "serve", "--port", str(port)], cwd=ROOT, env=environment
+    )
+    try:
+        wait_until_up(address, process)
+        yield ready
+    finally:
+        process.terminate()
+        process.wait(timeout=20)
+
+
+@pytest.fixture
+def context(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[BrowserContext]:
+    """A fresh browser context on a desk, light; a test may ask for others by itself."""
+    one = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]
+    yield one
+    one.close()
+
+
+def sign_in(page: Page, site: Site, username: str) -> None:
+    """Sign in by the form."""
+    page.goto(f"{site.address}/sign-in/")
+    page.get_by_label("User name").fill(username)
+    page.get_by_label("Password").fill(site.password)
+    page.get_by_role("button", name="Sign in").click()
+    page.wait_for_load_state()
