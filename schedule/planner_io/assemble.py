@@ -1,0 +1,237 @@
+"""The parts of a week put together as one planning problem."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.models import ContractDay, Meeting, TeacherRules
+from schedule.planner.problem import Pin, Place, Problem, ProblemError, Session, pinned_start
+from schedule.planner_io.content import SessionContent, WeekContent
+from schedule.planner_io.history import content_before
+from schedule.planner_io.rules import longest_stretch, planner_days, weekly_preparation
+from schedule.planner_io.sources import Sources
+from schedule.planner_io.units import LineWeek, UnitInfo, Units
+from schedule.week_layout import WEEKDAYS, DayFacts, spoken
+from schedule.week_pattern import Carried, Held, carry_over, usual_times
+from travel.models import Building
+from travel.selectors import DriveTable, drive_table
+
+type OwedCounts = Mapping[int, tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """What a week is loaded against.
+
+    ``planned``: weeks of the same run, by Monday, that count instead of published ones. ``in_force``: the content
+    that changes are counted against (``None``: the standing pattern). ``pins``: sessions that stay. ``owed``:
+    sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
+    ``keep_groups`` and ``keep_buildings`` are in the problem even if nothing else brings them in.
+    """
+
+    planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
+    in_force: WeekContent | None = None
+    pins: tuple[SessionContent, ...] = ()
+    owed: OwedCounts | None = None
+    keep_groups: tuple[str, ...] = ()
+    keep_buildings: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WeekInput:
+    """A week's problem and the way back from its ids to rows."""
+
+    monday: dt.date
+    problem: Problem
+    units: Units
+    lines: Mapping[int, LineWeek]
+    buildings: Mapping[str, Building]
+    spaces: Mapping[tuple[str, str], int]
+    drives: DriveTable
+    sources: Sources
+    notes: tuple[str, ...]
+
+    def info(self, unit: str) -> UnitInfo:
+        """What a unit is made of; ``KeyError`` if it is none of this week's."""
+        return self.units.infos[unit]
+
+    def facts(self, building: int, date: dt.date) -> DayFacts:
+        """What a date is in a building."""
+        return self.sources.facts(building, date)
+
+
+@dataclass(frozen=True, slots=True)
+class TeacherRows:
+    """A teacher's own rows."""
+
+    person: Person
+    rules: TeacherRules
+    contract: dict[int, ContractDay]
+    meetings: tuple[Meeting, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What has been loaded of a week."""
+
+    monday: dt.date
+    buildings: tuple[Building, ...]
+    sources: Sources
+    units: Units
+    owing: Sequence[LineWeek]
+    problems: tuple[str, ...]
+
+    @property
+    def facts(self) -> dict[tuple[int, dt.date], DayFacts]:
+        """Every building taught in, on every date planned."""
+        return {
+            (building, date): self.sources.facts(building, date)
+            for building in self.sources.calendars
+            for date in self.sources.dates
+        }
+
+
+def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
+    """The week's problem; raises ``ApplicationError`` where rules contradict each other or a drive is missing."""
+    drives = drive_table(mine.person, parts.buildings)
+    drives.refuse_gaps()
+    days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings)
+    held = _pattern(mine, parts, base)
+    services = tuple(replace(one, usual=held.usual.get(one.id, ())) for one in parts.units.services)
+    try:
+        problem = Problem(
+            places=tuple(_place(building) for building in parts.buildings),
+            drive_minutes=_matrix(parts.buildings, drives),
+            days=days.days,
+            services=services,
+            groups=parts.units.groups,
+            current=held.current,
+            setup_minutes=mine.rules.setup_minutes,
+            preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
+            longest_stretch=longest_stretch(mine.rules),
+            title=f"Week of {parts.monday}",
+        )
+        pins, dropped = _pins(problem, parts, base.pins)
+        problem = replace(problem, pins=pins)
+    except ProblemError as error:
+        raise ApplicationError(f"{error.message} {error.remedy}", code="rules_contradict") from error
+    return WeekInput(
+        monday=parts.monday,
+        problem=problem,
+        units=parts.units,
+        lines={one.line.pk: one for one in parts.owing},
+        buildings={building.code: building for building in parts.buildings},
+        spaces=_space_ids(parts),
+        drives=drives,
+        sources=parts.sources,
+        notes=(*parts.problems, *days.notes, *parts.units.notes, *dropped, *drives.warnings),
+    )
+
+
+def _place(building: Building) -> Place:
+    return Place(building.code, building.name, building.arrive_minutes, building.leave_minutes)
+
+
+def _matrix(buildings: Sequence[Building], drives: DriveTable) -> dict[str, dict[str, int]]:
+    return {
+        one.code: {other.code: drives.minutes(one.pk, other.pk) for other in buildings if other.pk != one.pk}
+        for one in buildings
+    }
+
+
+def _space_ids(parts: Parts) -> dict[tuple[str, str], int]:
+    codes = {building.pk: building.code for building in parts.buildings}
+    return {
+        (codes[building], space.name): space.pk
+        for building, spaces in parts.sources.spaces.items()
+        for space in spaces
+    }
+
+
+# ---- the standing pattern --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Sessions that the plan should keep, and usual times of each service."""
+
+    current: tuple[Session, ...] | None
+    usual: Mapping[str, tuple[tuple[str, int], ...]]
+
+
+def _pattern(mine: TeacherRows, parts: Parts, base: Base) -> _Standing:
+    before = content_before(mine.person, parts.monday, base.planned)
+    usual = _held(before, parts) if before is not None else []
+    times = usual_times((one, one.cycle_day or WEEKDAYS[one.date.weekday()]) for one in usual)
+    if base.in_force is not None:
+        kept = [_as_session(one, parts) for one in _held(base.in_force, parts) if one.date in parts.sources.dates]
+        return _Standing(tuple(kept), times)
+    if before is None:
+        return _Standing(None, {})
+    owed = {service.id: service.sessions for service in parts.units.services}
+    carried = carry_over(usual, parts.facts, owed)
+    return _Standing(tuple(_as_session(one, parts) for one in carried), times)
+
+
+def _held(content: WeekContent, parts: Parts) -> list[Held]:
+    """The sessions of a content by the services that they would belong to this week."""
+    unit_of_line = parts.units.unit_of_line()
+    names = {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
+    found: dict[tuple[str, dt.date, int], Held] = {}
+    for one in content.sessions:
+        for unit in sorted({unit_of_line[line] for line in one.lines if line in unit_of_line}):
+            space = names.get(one.space) if one.space is not None else None
+            found[unit, one.date, one.start] = Held(unit, one.date, one.start, one.building, one.cycle_day, space)
+    return [one for one in found.values() if one.building in parts.sources.calendars]
+
+
+def _as_session(one: Held | Carried, parts: Parts) -> Session:
+    code = parts.sources.calendars[one.building].building.code
+    return Session(one.unit, one.date.isoformat(), one.at, code, one.space)
+
+
+# ---- pins ------------------------------------------------------------------------------------------------
+
+
+def _pins(
+    problem: Problem, parts: Parts, wanted: Sequence[SessionContent]
+) -> tuple[tuple[Pin, ...], tuple[str, ...]]:
+    """Pins that can hold, and a sentence for each that can't any more."""
+    pins: list[Pin] = []
+    notes: list[str] = []
+    left = {service.id: service.sessions for service in problem.services}
+    names = {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
+    codes = {building.pk: building.code for building in parts.buildings}
+    for one in wanted:
+        space = names.get(one.space) if one.space is not None else None
+        pin = Pin(one.key, one.date.isoformat(), one.start, codes.get(one.building), space)
+        why = _why_not(problem, pin, left)
+        if why:
+            when = spoken((one.start, one.end))
+            notes.append(f"{problem.name_of_unit(one.key)}, {one.date:%A} {when}, can't stay pinned: {why}.")
+            continue
+        pins.append(pin)
+        for member in problem.members(pin.unit):
+            left[member] -= 1
+    return tuple(pins), tuple(notes)
+
+
+def _why_not(problem: Problem, pin: Pin, left: Mapping[str, int]) -> str:
+    """Why a pin can't hold, or nothing."""
+    if not problem.has_unit(pin.unit):
+        return "the service isn't owed this week"
+    if pinned_start(problem, pin) is None:
+        barred = [
+            bar.text
+            for member in problem.members(pin.unit)
+            for service in problem.services
+            if service.id == member
+            for bar in service.barred
+            if (bar.day, bar.at) == (pin.day, pin.at)
+        ]
+        return barred[0] if barred else "it has no such start any more"
+    if any(left[member] < 1 for member in problem.members(pin.unit)):
+        return "more sessions are pinned than owed"
+    return ""
