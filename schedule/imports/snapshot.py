@@ -1,0 +1,164 @@
+"""What an import may touch, before and after, so that exactly that can be taken back.
+
+Services may touch more rows than the one they are asked about (a bell schedule replaces its periods), so the
+difference between two snapshots of a district's rows says what was done, whichever services did it.
+"""
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.apps import apps
+from django.core import serializers
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db.models import ForeignKey, Model
+
+from accounts.models import District
+from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from schedule.models import (
+    BellPeriod,
+    BellRule,
+    BellSchedule,
+    CalendarEntry,
+    ClassMeeting,
+    ContractDay,
+    DayRotation,
+    Meeting,
+    SpaceFreeTime,
+    TeacherRules,
+)
+from travel.models import Building, OwnDriveTime, Space
+
+# How each table's rows are reached from their district, and which models its import writes.
+_PATHS: dict[type[Model], str] = {
+    Building: "district",
+    BellSchedule: "building__district",
+    BellPeriod: "schedule__building__district",
+    DayRotation: "building__district",
+    BellRule: "building__district",
+    Space: "building__district",
+    SpaceFreeTime: "space__building__district",
+    SchoolClass: "building__district",
+    ClassMeeting: "school_class__building__district",
+    Student: "district",
+    Plan: "student__district",
+    ServiceLine: "plan__student__district",
+    StudentHold: "student__district",
+    TeacherRules: "district",
+    ContractDay: "district",
+    Meeting: "district",
+    OwnDriveTime: "district",
+    CalendarEntry: "district",
+}
+WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
+    "buildings": (Building,),
+    "bell-schedules": (BellSchedule, BellPeriod),
+    "rotations": (DayRotation,),
+    "bell-days": (BellRule,),
+    "spaces": (Space,),
+    "space-times": (SpaceFreeTime,),
+    "classes": (SchoolClass,),
+    "class-times": (ClassMeeting,),
+    "students": (Student,),
+    "plans": (Plan, ServiceLine),
+    "student-holds": (StudentHold,),
+    "teacher-rules": (TeacherRules,),
+    "contract-days": (ContractDay,),
+    "meetings": (Meeting,),
+    "own-drive-times": (OwnDriveTime,),
+    "calendar": (CalendarEntry,),
+}
+
+type Key = tuple[str, str]
+type Snapshot = dict[Key, dict[str, Any]]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One row that was made (`before` is None), changed, or deleted (`after` is None)."""
+
+    model: str
+    object_id: str
+    before: dict[str, Any] | None
+    after: dict[str, Any] | None
+
+
+def take_snapshot(district: District, kinds: Iterable[str]) -> Snapshot:
+    """Every row of the district that imports of these kinds can touch, as plain JSON values."""
+    models = [model for kind in kinds for model in WRITTEN_BY[kind]]
+    found: Snapshot = {}
+    for model in dict.fromkeys(models):
+        rows = model._meta.base_manager.filter(**{_PATHS[model]: district})
+        for stored in serializers.serialize("python", rows):
+            fields = json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder))
+            found[stored["model"], str(stored["pk"])] = _sorted_lists(fields)
+    return found
+
+
+def _sorted_lists(fields: dict[str, Any]) -> dict[str, Any]:
+    """Many-to-many keys in one order, so that equal rows compare as equal."""
+    return {name: sorted(value) if isinstance(value, list) else value for name, value in fields.items()}
+
+
+def compare_snapshots(before: Snapshot, after: Snapshot) -> list[Change]:
+    """What differs between two snapshots: made rows first, in the order of their models."""
+    changed = [key for key in after if before.get(key) != after[key]]
+    gone = [key for key in before if key not in after]
+    return [Change(*key, before.get(key), after.get(key)) for key in changed + gone]
+
+
+def current_state(model_label: str, object_id: str) -> dict[str, Any] | None:
+    """A row as a snapshot would show it now; None if it is gone."""
+    rows = _model(model_label)._meta.base_manager.filter(pk=object_id)
+    for stored in serializers.serialize("python", rows):
+        return _sorted_lists(json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder)))
+    return None
+
+
+def restore_row(model_label: str, object_id: str, fields: dict[str, Any]) -> Model:
+    """Write a row back exactly as a snapshot has it, with its old key."""
+    stored = [{"model": model_label, "pk": object_id, "fields": fields}]
+    for restored in serializers.deserialize("python", stored):
+        restored.save()
+        return restored.object
+    message = f"{model_label} {object_id} could not be read back"
+    raise ValueError(message)
+
+
+def find_row(model_label: str, object_id: str) -> Model | None:
+    """A row, or None if it is gone."""
+    return _model(model_label)._meta.base_manager.filter(pk=object_id).first()
+
+
+def find_dependents(row: Model, own: set[Key]) -> list[Model]:
+    """Rows outside `own` that point to a row and would go or change if it were deleted."""
+    found: list[Model] = []
+    for relation in row._meta.get_fields(include_hidden=True):
+        field = getattr(relation, "field", None)
+        if not (relation.auto_created and not relation.concrete and isinstance(field, ForeignKey)):
+            continue
+        holder = field.model
+        pointing = holder._meta.base_manager.filter(**{field.name: row})
+        found += [one for one in map(_owner, pointing) if _is_other(one, row, own)]
+    return found
+
+
+def _owner(row: Model) -> Model:
+    """The row itself; for a line of a many-to-many table, the row that has the many-to-many field."""
+    made_for: Any = row._meta.auto_created  # the model that holds the many-to-many field; Django's stubs say bool
+    if not made_for:
+        return row
+    for field in row._meta.concrete_fields:
+        if isinstance(field, ForeignKey) and field.related_model is made_for:
+            owner: Model = getattr(row, field.name)
+            return owner
+    return row
+
+
+def _is_other(one: Model, row: Model, own: set[Key]) -> bool:
+    return one != row and (one._meta.label_lower, str(one.pk)) not in own
+
+
+def _model(label: str) -> type[Model]:
+    return apps.get_model(label)
