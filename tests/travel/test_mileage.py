@@ -1,0 +1,127 @@
+"""Mileage against the published rates and the cases of IRS Publication 463, Figure B."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from travel.mileage import (
+    STANDARD_RATES,
+    Distance,
+    DrivenLeg,
+    HomeLegs,
+    MileageError,
+    MileageRules,
+    Place,
+    Rounding,
+    build_voucher,
+    by_odometer,
+    claim_line,
+    rate_on,
+)
+
+DAY = dt.date(2026, 10, 6)
+
+
+def leg(day: dt.date = DAY, direct: str = "12.4", **others: object) -> DrivenLeg:
+    """A leg between two schools."""
+    return DrivenLeg(day, "NORTH", "SOUTH", Decimal(direct), **others)  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("day", "cents"),
+    [
+        ("2015-03-02", "57.5"), ("2016-03-02", "54"), ("2017-03-02", "53.5"), ("2018-03-02", "54.5"),
+        ("2019-03-02", "58"), ("2020-03-02", "57.5"), ("2021-03-02", "56"), ("2022-06-30", "58.5"),
+        ("2022-07-01", "62.5"), ("2023-03-02", "65.5"), ("2024-03-02", "67"), ("2025-03-03", "70"),
+        ("2026-03-02", "72.5"),
+    ],
+)  # fmt: skip
+def test_the_published_rates(day: str, cents: str) -> None:
+    """IRS standard business rates, cents a mile; Announcement 2022-13 changed them on 1 July 2022."""
+    assert rate_on(dt.date.fromisoformat(day), STANDARD_RATES).dollars * 100 == Decimal(cents)
+
+
+@pytest.mark.parametrize(("day", "amount"), [("2022-06-30", "7.25"), ("2022-07-01", "7.75")])
+def test_the_change_in_the_middle_of_2022(day: str, amount: str) -> None:
+    """12.4 miles: $7.254 on 30 June and $7.75 on 1 July 2022 (computed from the published rates)."""
+    assert claim_line(leg(dt.date.fromisoformat(day)), MileageRules()).amount == Decimal(amount)
+
+
+def test_a_day_before_every_rate_says_what_to_add() -> None:
+    """No rate is made up."""
+    with pytest.raises(MileageError, match="Add the rate"):
+        rate_on(dt.date(2014, 12, 31), STANDARD_RATES)
+
+
+@pytest.mark.parametrize(
+    ("origin", "destination", "paid"),
+    [
+        (Place.HOME, Place.REGULAR, False),
+        (Place.REGULAR, Place.HOME, False),
+        (Place.HOME, Place.OTHER, True),
+        (Place.REGULAR, Place.OTHER, True),
+        (Place.OTHER, Place.OTHER, True),
+    ],
+)
+def test_publication_463_figure_b(origin: Place, destination: Place, paid: bool) -> None:
+    """Home to the regular place of work never; home to another place, and between two places, yes."""
+    rules = MileageRules(home_legs=HomeLegs.OTHER_PLACES)
+    line = claim_line(leg(origin_kind=origin, destination_kind=destination), rules)
+    assert (line.miles > 0) is paid
+
+
+def test_first_and_last_legs_are_left_out_by_district_practice() -> None:
+    """Read in several district policies: first and last legs excluded."""
+    line = claim_line(leg(origin_kind=Place.HOME), MileageRules())
+    assert line.miles == line.amount == 0
+    assert "first or last leg" in line.rule
+
+
+@pytest.mark.parametrize(
+    ("choice", "miles"), [(Distance.DIRECT, "12.4"), (Distance.DRIVEN, "11.9"), (Distance.SHORTER, "11.9")]
+)
+def test_the_shorter_of_chart_and_odometer(choice: Distance, miles: str) -> None:
+    """Read in several district policies: where the two differ, the shorter wins."""
+    driven = by_odometer(leg(), Decimal("40312.0"), Decimal("40323.9"))
+    assert claim_line(driven, MileageRules(distance=choice)).miles == Decimal(miles)
+
+
+def test_only_what_exceeds_the_commute() -> None:
+    """Some districts pay a leg from home only above the normal commute."""
+    rules = MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE, commute_miles=Decimal("9.0"))
+    assert claim_line(leg(origin_kind=Place.HOME), rules).miles == Decimal("3.4")
+    assert claim_line(leg(direct="5.0", origin_kind=Place.HOME), rules).miles == 0
+
+
+def test_an_odometer_that_runs_backwards_is_refused() -> None:
+    """The message names both readings."""
+    with pytest.raises(MileageError, match=r"from 100 back to 90"):
+        by_odometer(leg(), Decimal(100), Decimal(90))
+
+
+def test_floating_point_is_refused() -> None:
+    """Miles are Decimal."""
+    with pytest.raises(MileageError, match="Decimal"):
+        DrivenLeg(DAY, "NORTH", "SOUTH", 12.4)  # type: ignore[arg-type]
+
+
+def test_half_cents_round_by_the_named_rule() -> None:
+    """1 mile at 72.5 cents is half a cent above 72: the rule decides."""
+    amounts = {rule: claim_line(leg(direct="1.0"), MileageRules(rounding=rule)).amount for rule in Rounding}
+    assert amounts == {
+        Rounding.HALF_UP: Decimal("0.73"), Rounding.HALF_EVEN: Decimal("0.72"), Rounding.DOWN: Decimal("0.72"),
+    }  # fmt: skip
+
+
+@given(st.lists(st.decimals(0, 80, places=1), max_size=30))
+def test_the_voucher_is_the_sum_of_its_lines(miles: list[Decimal]) -> None:
+    """A finance office that adds the printed amounts gets the printed total."""
+    voucher = build_voucher(
+        [leg(direct=str(one), parking_and_tolls=Decimal("1.25")) for one in miles], MileageRules()
+    )
+    printed = [Decimal(f"{line.amount:.2f}") for line in voucher.lines]
+    assert voucher.amount == sum(printed, Decimal(0))
+    assert voucher.total == voucher.amount + len(miles) * Decimal("1.25")
