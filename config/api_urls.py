@@ -1,5 +1,40 @@
-"""Addresses of the API, version 1."""
+"""Addresses of the API, version 1. Names: ``api:building-list``, ``api:building-detail`` and so on."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.routers import SimpleRouter
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from accounts.api import PersonViewSet
+from caseload import api as caseload
+from schedule.api import records
+from travel import api as travel
+
+app_name = "api"
+
+router = SimpleRouter(use_regex_path=False)
+router.register("people", PersonViewSet, "person")
+router.register("buildings", travel.BuildingViewSet, "building")
+router.register("spaces", travel.SpaceViewSet, "space")
+router.register("own-drive-times", travel.OwnDriveTimeViewSet, "own_drive_time")
+router.register("students", caseload.StudentViewSet, "student")
+router.register("plans", caseload.PlanViewSet, "plan")
+router.register("service-lines", caseload.ServiceLineViewSet, "service_line")
+router.register("holds", caseload.StudentHoldViewSet, "hold")
+router.register("classes", caseload.SchoolClassViewSet, "school_class")
+router.register("bell-schedules", records.BellScheduleViewSet, "bell_schedule")
+router.register("bell-rules", records.BellRuleViewSet, "bell_rule")
+router.register("rotations", records.RotationViewSet, "rotation")
+router.register("class-meetings", records.ClassMeetingViewSet, "class_meeting")
+router.register("space-free-times", records.SpaceFreeTimeViewSet, "space_free_time")
+router.register("school-years", records.SchoolYearViewSet, "school_year")
+router.register("marking-periods", records.MarkingPeriodViewSet, "marking_period")
+router.register("calendar-entries", records.CalendarEntryViewSet, "calendar_entry")
+router.register("word-rules", records.WordRuleViewSet, "word_rule")
+router.register("teacher-rules", records.TeacherRulesViewSet, "teacher_rules")
+router.register("contract-days", records.ContractDayViewSet, "contract_day")
+router.register("meetings", records.MeetingViewSet, "meeting")
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    *router.urls,
+]

@@ -1,0 +1,182 @@
+"""What every part of the API shares: who asks, what they may see and do, and writing through services.
+
+A view reads through `visible_to`, so that what a person may not see is a 404 like what isn't there. Writes go to
+the same services as the pages, which check the role and the values themselves; serializers give the shape only.
+"""
+
+from collections.abc import Callable, Mapping
+from typing import Any, ClassVar, cast
+
+from django import forms
+from django.core.exceptions import ImproperlyConfigured
+from django.db.models import Model, QuerySet
+from django_filters import rest_framework as filters
+from rest_framework import mixins, permissions, serializers, viewsets
+from rest_framework.request import Request
+from rest_framework.views import APIView
+
+from accounts.models import Person, ScopedQuerySet
+from accounts.services import NOT_YOUR_ROLE
+
+NO_SUCH_FIELD = "There is no such field here. Check its name."
+
+
+def actor_of(request: Request) -> Person:
+    """The person who asks; the permissions have let nobody else through."""
+    if not isinstance(request.user, Person):
+        message = "A view without IsAuthenticated asked for its person"
+        raise ImproperlyConfigured(message)
+    return request.user
+
+
+def visible_rows(model: type[Model], viewer: Any) -> QuerySet[Any]:
+    """Rows of a model that the viewer may see; people are those of the viewer's district."""
+    rows = model._meta.default_manager.all()  # type: ignore[union-attr]  # every model has one
+    if isinstance(rows, ScopedQuerySet):
+        return rows.visible_to(viewer)
+    if model is Person and isinstance(viewer, Person) and viewer.district_id is not None:
+        return rows.filter(district_id=viewer.district_id, is_active=True)
+    return rows.none()
+
+
+class RolePermission(permissions.BasePermission):
+    """The view's `read_permission` for reading and its `write_permission` for the rest (accounts.permissions)."""
+
+    message = NOT_YOUR_ROLE
+    code = "not_for_your_role"
+
+    def has_permission(self, request: Request, view: APIView) -> bool:
+        """Whether the person's role may do this at all; which rows is the querysets' part."""
+        kind = "read_permission" if request.method in permissions.SAFE_METHODS else "write_permission"
+        return bool(request.user and request.user.has_perm(getattr(view, kind)))
+
+
+class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
+    """Another row by its id, among those that the person may see: others look as if they weren't there."""
+
+    def get_queryset(self) -> QuerySet[Any]:
+        """Narrow the choice to the person who asks."""
+        rows = cast("QuerySet[Any]", super().get_queryset())
+        request = self.context.get("request")
+        return visible_rows(rows.model, request.user if request is not None else None)
+
+
+class RefusesUnknownFields:
+    """Mixed into a serializer: a misspelt field is an error and not silently left out."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        """Name every field that there isn't; those that can only be read may be sent back."""
+        fields: Mapping[str, Any] = self.fields  # type: ignore[attr-defined]  # the serializer's own
+        if isinstance(data, Mapping):
+            unknown = {str(name): [NO_SUCH_FIELD] for name in data if name not in fields}
+            if unknown:
+                raise serializers.ValidationError(unknown)
+        return super().to_internal_value(data)  # type: ignore[misc]  # the serializer's own
+
+
+class RecordSerializer[M: Model](RefusesUnknownFields, serializers.ModelSerializer[M]):
+    """The shape of a row. Rules that span fields or rows are the services': no validators here."""
+
+    serializer_related_field = VisibleRelatedField
+
+    def get_validators(self) -> list[Any]:
+        """None: the service validates the whole row, in words that name a remedy."""
+        return []
+
+
+class IdFilter(filters.Filter):  # type: ignore[misc]  # the library ships no types
+    """A related row's id in the query; an id that isn't there or can't be seen gives an empty list alike."""
+
+    field_class = forms.IntegerField
+
+
+def id_filters(name: str, **paths: str) -> type[filters.FilterSet]:
+    """A filter set of ids, each by the path that it looks along, such as ``building="building_id"``."""
+    fields = {query: IdFilter(field_name=path, label="Id.", min_value=1) for query, path in paths.items()}
+    return type(name, (filters.FilterSet,), fields)
+
+
+class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
+    """Rows that the person may see."""
+
+    model: ClassVar[type[Model]]
+    permission_classes = (permissions.IsAuthenticated, RolePermission)
+    read_permission: ClassVar[str]
+    write_permission: ClassVar[str]
+    lookup_value_converter = "int"
+    select: ClassVar[tuple[str, ...]] = ()
+    prefetch: ClassVar[tuple[str, ...]] = ()
+
+    def get_queryset(self) -> QuerySet[M]:
+        """What the person may see, in the model's own order."""
+        rows = visible_rows(self.model, self.request.user)
+        return (
+            rows.select_related(*self.select).prefetch_related(*self.prefetch)
+            if self.select
+            else (rows.prefetch_related(*self.prefetch))
+        )
+
+
+class ReadViewSet[M: Model](mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedViewSet[M]):
+    """A list, and each row of it."""
+
+    http_method_names = ["get", "head", "options"]
+
+
+class RecordViewSet[M: Model](
+    mixins.CreateModelMixin,
+    mixins.ListModelMixin,
+    mixins.RetrieveModelMixin,
+    mixins.UpdateModelMixin,
+    ScopedViewSet[M],
+):
+    """Rows that are kept by a pair of services, ``…_save`` and perhaps ``…_delete``.
+
+    `parents` names the relations that a new row must have before its service sees it.
+    """
+
+    http_method_names = ["get", "post", "patch", "head", "options"]
+    save_service: ClassVar[Callable[..., Any]]
+    parents: ClassVar[tuple[str, ...]] = ()
+
+    def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        """Hand a new row to the service."""
+        values = serializer.validated_data
+        row = self.model(**{name: values[name] for name in self.parents})
+        serializer.instance = type(self).save_service(actor=actor_of(self.request), row=row, values=values)
+
+    def perform_update(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        """Hand the row to the service with what is to change."""
+        serializer.instance = type(self).save_service(
+            actor=actor_of(self.request), row=serializer.instance, values=serializer.validated_data
+        )
+
+
+class DeletableViewSet[M: Model](mixins.DestroyModelMixin, RecordViewSet[M]):
+    """The same with deletion."""
+
+    http_method_names = [*RecordViewSet.http_method_names, "delete"]
+    delete_service: ClassVar[Callable[..., None]]
+
+    def perform_destroy(self, instance: M) -> None:
+        """Hand the row to the service."""
+        type(self).delete_service(actor=actor_of(self.request), row=instance)
+
+
+class PersonSerializer(RecordSerializer[Person]):
+    """A person of the district, by name and role."""
+
+    name = serializers.CharField(source="__str__", read_only=True)
+
+    class Meta:
+        model = Person
+        fields = ("id", "name", "role")
+        read_only_fields = fields
+
+
+class PersonViewSet(ReadViewSet[Person]):
+    """The people of the district, to choose a teacher from."""
+
+    model = Person
+    serializer_class = PersonSerializer
+    read_permission = write_permission = "week.view"

@@ -1,0 +1,1 @@
+"""The API of the schedule floor, one module a concern."""
