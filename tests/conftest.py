@@ -4,10 +4,15 @@ import datetime as dt
 from dataclasses import dataclass
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
 from caseload.models import Plan, SchoolClass, ServiceLine, Student
 from travel.models import Building, BuildingStaff, Space
+
+# Properties are held, not speed: on a busy machine the first example alone may take longer than the usual limit.
+settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("house")
 
 PASSWORD = "long-enough-for-a-test"
 
