@@ -1,0 +1,174 @@
+"""A small invented district as the tables that a person would send, and short ways to send them."""
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django.core import serializers
+
+from accounts.models import AuditEntry, Person
+from schedule.imports.problems import Problem
+from schedule.imports.snapshot import WRITTEN_BY
+from schedule.models import ImportBatch
+from schedule.services.imports import import_commit, import_preview
+
+BUILDINGS = """\
+Building code,Name,Level,Address,Latitude,Longitude,Time zone,Minutes to arrive,Minutes to leave
+ELM,Elm Rise School,elementary,1 Rise Road,43.2,-75.1,,6,4
+FEN,Fen Middle School,middle,2 Fen Road,43.3,-75.3,America/Chicago,5,3
+"""
+BELLS = """\
+Building code,Schedule name,Schedule kind,Passing minutes,Period name,Period kind,Start,End,Grades
+ELM,Regular day,regular,5,Period 1,instruction,8:30,9:15,
+ELM,Regular day,regular,5,Period 2,instruction,9:20,10:05,
+ELM,Regular day,regular,5,Lunch K-2,lunch,11:00,11:30,K-2
+ELM,Short day,early dismissal,5,Block 1,instruction,8:30,9:00,
+FEN,Regular day,regular,4,Period 1,instruction,8:00,9:00,
+"""
+ROTATIONS = """\
+Building code,Rotation kind,Days in cycle,Labels,After a closed day,Known date,Label on known date
+FEN,cycle,6,,next unused,2026-09-08,Day 1
+"""
+BELL_DAYS = """\
+Building code,Day,Schedule name
+ELM,Wed,Short day
+"""
+SPACES = """\
+Building code,Space name,Space kind,Classes that fit
+ELM,Gym,gym,2
+ELM,Field,field,3
+FEN,Gym,gym,1
+"""
+SPACE_TIMES = """\
+Building code,Space name,Days,Period,Start,End
+ELM,Gym,"Mon,Wed",Period 2,,
+ELM,Gym,Fri,,8:30,10:00
+FEN,Gym,Day 3,Period 1,,
+"""
+CLASSES = """\
+Building code,Class code,Name,Class kind,Class teacher,Grades,Ratio,Largest
+ELM,RM4,Room 4,self contained,Mr. Aldous,K-2,8:1:1,8
+ELM,2B,Class 2B,general,Ms. Orrin,2,,25
+"""
+CLASS_TIMES = """\
+Building code,Class code,Days,Period,Start,End,Space name
+ELM,2B,"Tue,Thu",Period 1,,,Gym
+ELM,RM4,,,9:20,9:50,
+"""
+STUDENTS = """\
+Student code,First name,Last name,Grade,Building code,Home class code,Supports
+K01,Ola,Tarn,2,ELM,2B,"Walker; picture cards"
+K02,Bo,Winn,K,ELM,RM4,
+K03,Ash,Quill,7,FEN,,
+"""
+_PLAN_HEADERS = (
+    "Student code,Plan start,Plan end,Annual review,Provisional,Statement,Service type,Setting,"
+    "Pushed-into class,Largest group,Allowed spaces,Days apart"
+)
+PLANS = f"""\
+{_PLAN_HEADERS}
+K01,2026-09-08,2027-06-18,2027-05-03,no,2 x 30 min/week,direct,push in,2B,25,Gym,1
+K01,2026-09-08,2027-06-18,2027-05-03,no,20 min/month,consultation,one to one,,1,,1
+K02,9/8/2026,6/18/2027,,yes,3 x 30 min/week,direct,own class,,8,Gym; Field,1
+K03,2026-09-08,2027-06-18,,,1 x 45 min/6-day cycle,direct,one to one,,1,,2
+"""
+HOLDS = """\
+Student code,Reason,Days,Period,Start,End,First day,Last day
+K01,speech,Tue,,10:00,10:30,,
+K03,core,Day 2,Period 1,,,2026-10-01,2026-12-18
+"""
+RULES = """\
+Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per
+,ELM,30,10:45,13:15,450,fortnight
+"""
+CONTRACT = """\
+Weekday,Start,End
+Monday,7:45,15:15
+Tuesday,7:45,3:15 PM
+"""
+MEETINGS = """\
+Title,Weekday,Date,Start,End,Building code
+Team meeting,Monday,,14:30,15:10,ELM
+Review,,2026-10-06,8:00,8:25,
+"""
+DRIVES = """\
+From building,To building,Minutes,Miles,Both ways
+ELM,FEN,14,8.4,yes
+"""
+ALL = {
+    "buildings": BUILDINGS,
+    "bell-schedules": BELLS,
+    "rotations": ROTATIONS,
+    "bell-days": BELL_DAYS,
+    "spaces": SPACES,
+    "space-times": SPACE_TIMES,
+    "classes": CLASSES,
+    "class-times": CLASS_TIMES,
+    "students": STUDENTS,
+    "plans": PLANS,
+    "student-holds": HOLDS,
+    "teacher-rules": RULES,
+    "contract-days": CONTRACT,
+    "meetings": MEETINGS,
+    "own-drive-times": DRIVES,
+}
+
+
+def preview(actor: Person, kind: str, text: str | bytes, filename: str = "") -> ImportBatch:
+    """Send a table for preview."""
+    content = text if isinstance(text, bytes) else text.encode()
+    return import_preview(actor=actor, kind=kind, filename=filename or f"{kind}.csv", content=content)
+
+
+def commit(actor: Person, kind: str, text: str | bytes) -> ImportBatch:
+    """Send a table that must have no problems, and commit it."""
+    batch = preview(actor, kind, text)
+    assert problems(batch) == []
+    return import_commit(actor=actor, batch=batch)
+
+
+def commit_all(actor: Person, kinds: Iterable[str] = tuple(ALL)) -> list[ImportBatch]:
+    """The whole small district."""
+    return [commit(actor, kind, ALL[kind]) for kind in kinds]
+
+
+def problems(batch: ImportBatch) -> list[Problem]:
+    """What stops an import."""
+    found = [Problem.from_json(stored) for stored in batch.content["problems"]]
+    assert batch.problem_count == sum(not problem.warning for problem in found)
+    return [problem for problem in found if not problem.warning]
+
+
+def warnings(batch: ImportBatch) -> list[Problem]:
+    """What doesn't stop it."""
+    found = [Problem.from_json(stored) for stored in batch.content["problems"]]
+    return [problem for problem in found if problem.warning]
+
+
+def only_problem(batch: ImportBatch) -> Problem:
+    """The one problem of a preview."""
+    found = problems(batch)
+    assert len(found) == 1, found
+    return found[0]
+
+
+def to_csv(headers: Sequence[str], rows: Iterable[Sequence[str]]) -> bytes:
+    """A CSV file as a spreadsheet writes it."""
+    stream = io.StringIO(newline="")
+    csv.writer(stream).writerows([headers, *rows])
+    return stream.getvalue().encode()
+
+
+def dump_database() -> list[dict[str, Any]]:
+    """Every row that imports can touch, in full, to hold one moment against another."""
+    models = [model for written in WRITTEN_BY.values() for model in written]
+    rows: list[dict[str, Any]] = []
+    for model in dict.fromkeys(models):
+        rows += serializers.serialize("python", model._meta.base_manager.order_by("pk"))
+    return rows
+
+
+def count_audit() -> int:
+    """How many changes were written down."""
+    return AuditEntry.objects.count()
