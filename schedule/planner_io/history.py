@@ -33,6 +33,13 @@ def minutes_placed(
     return found
 
 
+def known_from(teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]) -> dt.date:
+    """The Monday of the first week that was ever planned for the teacher, this one included."""
+    published = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)
+    first = published.order_by("monday").values_list("monday", flat=True).first()
+    return min([monday, *planned, *([first] if first else [])])
+
+
 def _sessions(contents: Iterable[WeekContent]) -> Iterable[SessionContent]:
     return (session for content in contents for session in content.sessions)
 

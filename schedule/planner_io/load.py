@@ -13,7 +13,7 @@ from accounts.models import District, Person
 from caseload.models import ServiceLine
 from schedule.models import ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.planner_io.assemble import Base, Parts, TeacherRows, WeekInput, assemble
-from schedule.planner_io.history import minutes_placed
+from schedule.planner_io.history import known_from, minutes_placed
 from schedule.planner_io.quotas import Owed, Periods, owed_in_week
 from schedule.planner_io.rules import contract_span
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, school_year_of
@@ -151,11 +151,12 @@ def _owed(
     first = min([year.first_day, *(line.start for line in lines)])
     placed = minutes_placed(mine.person, monday, base.planned, first)
     marking = tuple(MarkingPeriod.objects.filter(school_year=year))
+    known = known_from(mine.person, monday, base.planned)
     periods = {key: _periods(calendar, mine, year, marking) for key, calendar in calendars.items()}
     return [
         LineWeek(
             line,
-            owed_in_week(line, monday, periods[line.plan.student.building_id], placed.get(line.pk, [])),
+            owed_in_week(line, monday, periods[line.plan.student.building_id], placed.get(line.pk, []), known),
         )
         for line in lines
     ]

@@ -7,9 +7,9 @@ open and the teacher works.
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from caseload.frequency import Frequency, FrequencyError, Unit
+from caseload.frequency import Frequency, FrequencyError, Unit, session_lengths
 from caseload.models import ServiceLine
 from caseload.quota import Quota, QuotaError, week_quota
 from schedule.models import MarkingPeriod, SchoolYear
@@ -55,19 +55,25 @@ def frequency_of(line: ServiceLine) -> Frequency:
     )
 
 
-def owed_in_week(line: ServiceLine, monday: dt.date, periods: Periods, placed: Sequence[Placed]) -> Owed:
+def owed_in_week(
+    line: ServiceLine, monday: dt.date, periods: Periods, placed: Sequence[Placed], known_from: dt.date
+) -> Owed:
     """Sessions that the week of ``monday`` owes on the line.
 
     A week that lies in two periods (months, cycles) owes its share of each. Where a plan gives minutes without a
     count, sessions of one week are made equal, the longest piece deciding (less than a minute a session too
-    much). ``placed`` holds (date, minutes) of the sessions in other weeks.
+    much). ``placed`` holds (date, minutes) of the sessions in other weeks. Nothing is known of what was held before
+    ``known_from``, the first week that was ever planned: of a period that began earlier only the share from then on
+    is owed, or the first week in use would owe all that was served before it.
     """
     week = [monday + dt.timedelta(days=n) for n in range(7)]
     first, last = in_force(line)
     try:
         frequency = frequency_of(line)
         quotas = [
-            _quota(line, frequency, days, [day for day in days if day in week], placed, (first, last))
+            _quota(
+                line, frequency, _Dated(days, [day for day in days if day in week], first, last, known_from), placed
+            )
             for days in _periods_of(frequency, line, week, periods)
         ]
     except (FrequencyError, QuotaError) as error:
@@ -85,26 +91,54 @@ def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
     return first, last
 
 
-def _quota(
-    line: ServiceLine,
-    frequency: Frequency,
-    period: Collection[dt.date],
-    week: Collection[dt.date],
-    placed: Sequence[Placed],
-    dates: tuple[dt.date, dt.date],
-) -> Quota:
+@dataclass(frozen=True, slots=True)
+class _Dated:
+    """School days of a period and of the week in it, the line's first and last date, and where knowing begins."""
+
+    period: Collection[dt.date]
+    week: Collection[dt.date]
+    first: dt.date
+    last: dt.date
+    known_from: dt.date
+
+
+def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Sequence[Placed]) -> Quota:
     # Days without school in a period still hold sessions if a plan was published before a closure came.
-    low, high = min(period), max(period)
+    low, high = min(dated.period), max(dated.period)
     before = [minutes for date, minutes in placed if low <= date <= high]
     longest = (line.minutes or USUAL_SESSION) if frequency.times is None else None
-    return week_quota(
-        frequency,
-        line_first=dates[0],
-        line_last=dates[1],
-        week_days=week,
-        period_days=period,
+    served = [day for day in dated.period if dated.first <= day <= dated.last]
+    if not any(day < dated.known_from for day in served):
+        return week_quota(
+            frequency,
+            line_first=dated.first,
+            line_last=dated.last,
+            week_days=dated.week,
+            period_days=dated.period,
+            placed=before,
+            longest=longest,
+        )
+    quota = week_quota(
+        _as_sessions(frequency, longest),
+        line_first=max(dated.first, dated.known_from),
+        line_last=dated.last,
+        week_days=dated.week,
+        period_days=served,
         placed=before,
-        longest=longest,
+        proportional=True,
+    )
+    return Quota(
+        quota.lengths, f"{quota.reason} Nothing is planned before {dated.known_from}, so only its share counts."
+    )
+
+
+def _as_sessions(frequency: Frequency, longest: int | None) -> Frequency:
+    """Minutes without a count as whole sessions: a share of them would leave a session of a few minutes."""
+    if frequency.times is not None or longest is None:
+        return frequency
+    pieces = session_lengths(frequency.minutes_in_period or 0, longest)
+    return replace(
+        frequency, times=len(pieces), minutes=max(pieces), minutes_total=None, weeks_on=None, weeks_of=None
     )
 
 
