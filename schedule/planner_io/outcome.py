@@ -317,7 +317,7 @@ def misplaced(week: WeekInput, session: SessionContent) -> str:
 def _barred_text(week: WeekInput, planned: Session) -> str:
     services = {service.id: service for service in week.problem.services}
     texts = [
-        bar.text
+        f"{bar.text} (ask {bar.ask})" if bar.ask else bar.text
         for member in week.problem.members(planned.unit)
         for bar in services[member].barred
         if (bar.day, bar.at, bar.place) == (planned.day, planned.at, planned.place)

@@ -1,0 +1,71 @@
+"""A version of a week made ready to be edited, tried and judged, without writing anything."""
+
+from collections.abc import Sequence
+
+from schedule.models import WeekPlan
+from schedule.planner.check import check
+from schedule.planner.result import Plan
+from schedule.planner_io.assemble import Base, WeekInput
+from schedule.planner_io.content import SessionContent, WeekContent
+from schedule.planner_io.history import content_in_force
+from schedule.planner_io.load import load_week
+from schedule.planner_io.outcome import Told, content_of, plan_of_content, planner_sessions
+from schedule.week_timing import retime_days
+
+
+def settled_owed(content: WeekContent) -> dict[int, tuple[int, int]]:
+    """Sessions and minutes a line as the week was planned with: those held and those left."""
+    found: dict[int, tuple[int, int]] = {}
+    for session in content.sessions:
+        for line in session.lines:
+            count, _ = found.get(line, (0, 0))
+            found[line] = count + 1, session.end - session.start
+    for one in content.unplaced:
+        count, minutes = found.get(one.line, (0, 0))
+        found[one.line] = count + one.sessions, minutes or one.minutes // max(1, one.sessions)
+    return found
+
+
+def edit_input(week: WeekPlan, content: WeekContent) -> WeekInput:
+    """The problem that a week is edited and judged against: what it owes is settled, all else as it is now."""
+    in_force = content_in_force(week.teacher, week.monday)
+    return load_week(
+        week.teacher,
+        week.monday,
+        Base(
+            in_force=in_force,
+            owed=settled_owed(content),
+            keep_groups=tuple({one.key for one in content.sessions if one.key.startswith("group-")}),
+            keep_buildings=tuple({one.building for one in content.sessions}),
+        ),
+    )
+
+
+def rearranged_plan(
+    loaded: WeekInput, content: WeekContent, sessions: Sequence[SessionContent], touched: frozenset[str]
+) -> Plan:
+    """The itinerary with these sessions.
+
+    The touched days are timed anew, and those whose stored times no longer hold (a drive has become longer).
+    """
+    stored = plan_of_content(loaded, content)
+    stale = {one.day for one in check(loaded.problem, stored).violations if one.day}
+    return retime_days(loaded.problem, stored, planner_sessions(loaded, sessions), touched | stale)
+
+
+def rearranged(
+    loaded: WeekInput, content: WeekContent, sessions: Sequence[SessionContent], touched: frozenset[str]
+) -> WeekContent:
+    """The week's content with these sessions: drives, lunch, preparation, figures and broken rules worked out."""
+    plan = rearranged_plan(loaded, content, sessions, touched)
+    units = loaded.units.unit_of_line()
+    told = Told(
+        reasons={units[one.line]: one.reasons for one in content.unplaced if one.line in units},
+        asks={units[one.line]: one.ask for one in content.unplaced if one.line in units},
+    )
+    return content_of(loaded, sessions, plan, told)
+
+
+def with_session(content: WeekContent, changed: SessionContent) -> list[SessionContent]:
+    """The sessions with one of them changed."""
+    return [changed if one.uid == changed.uid else one for one in content.sessions]

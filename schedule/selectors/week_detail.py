@@ -1,0 +1,262 @@
+"""Builds ``WeekDetail``: rows of a version as plain values, cut down to what the viewer may see."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from accounts.models import Person
+from caseload.models import Student
+from schedule.models import (
+    ContractDay,
+    DayItem,
+    PlannedSession,
+    SchoolYear,
+    SessionAttendee,
+    UnplacedSession,
+    WeekPlan,
+    WeekRevision,
+)
+from schedule.planner.problem import Goal
+from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.week_data import (
+    AttendeeView,
+    BuildingDayView,
+    DayDetail,
+    GoalFigure,
+    ItemView,
+    PlaceView,
+    SessionView,
+    UnplacedView,
+    WeekDetail,
+)
+from travel.models import Building
+
+GOAL_LABELS = {
+    Goal.UNPLACED: "Owed minutes not placed",
+    Goal.WISHES: "Minutes of contract wishes missed",
+    Goal.DRIVING: "Minutes at the wheel",
+    Goal.CHANGE: "Sessions changed against the week before",
+    Goal.SAMENESS: "Minutes off the usual times",
+}
+
+
+def goal_label(goal: str) -> str:
+    """A goal in words."""
+    return GOAL_LABELS[Goal(goal)]
+
+
+def goal_figures(figures: Mapping[str, Any]) -> tuple[GoalFigure, ...]:
+    """The goals kept with a week, in their order."""
+    return tuple(
+        GoalFigure(one["goal"], goal_label(one["goal"]), one["value"], one["bound"], one["status"])
+        for one in figures.get("goals", [])
+    )
+
+
+def build_detail(viewer: Person, week: WeekPlan) -> WeekDetail:
+    """The version as the viewer may see it; the caller has checked that it may be seen at all."""
+    office = viewer.role == Person.Role.OFFICE
+    seen = _Seen(viewer, week, office)
+    figures = {} if office else week.figures
+    placed = sum(one.minutes * max(1, len(one.attendees)) for one in seen.sessions)
+    return WeekDetail(
+        week_id=week.pk,
+        teacher_id=week.teacher_id,
+        teacher_name=str(week.teacher),
+        monday=week.monday,
+        last_date=week.last_date,
+        status=week.status,
+        status_label=week.get_status_display(),
+        version=week.version,
+        revision=week.revision,
+        name=week.name,
+        published_by=str(week.published_by) if week.published_by else "",
+        published_at=week.published_at,
+        created_by=str(week.created_by),
+        created_at=week.created_at,
+        based_on_id=week.based_on_id,
+        days=seen.days(),
+        places=seen.places(),
+        unplaced=() if office else _unplaced(viewer, week),
+        goals=goal_figures(figures),
+        sessions_placed=len(seen.sessions),
+        minutes_placed=int(figures.get("minutes_placed", placed)),
+        minutes_owed=int(figures.get("minutes_owed", placed)),
+        drive_minutes=sum(item.drive_minutes for item in seen.items),
+        miles=sum((item.miles for item in seen.items), Decimal(0)),
+        broken=tuple(figures.get("broken", [])),
+        notes=(*figures.get("groups", []), *figures.get("notes", [])),
+        changes=() if office else tuple(week.changes),
+        students_shown=not office,
+        may_edit=week.teacher_id == viewer.pk or viewer.is_coordinator,
+        can_undo=week.status == WeekPlan.Status.DRAFT and WeekRevision.objects.filter(week=week).exists(),
+    )
+
+
+class _Seen:
+    """What one viewer sees of one version."""
+
+    def __init__(self, viewer: Person, week: WeekPlan, office: bool) -> None:
+        self.week = week
+        self.office = office
+        sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
+        rows = list(sessions.select_related("building", "space", "school_class").distinct())
+        attendees = {} if office else _attendees(viewer, rows)
+        self.sessions = tuple(_session(row, attendees.get(row.pk, ()), office) for row in rows)
+        items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
+        self.items = tuple(_item(row) for row in items.select_related("origin", "building"))
+        used = {one.building_id for one in self.sessions} | {
+            pk for item in self.items for pk in (item.building_id, item.origin_id) if pk is not None
+        }
+        self.buildings = list(Building.objects.visible_to(viewer).filter(pk__in=used).distinct())
+        self.calendars = self._calendars()
+
+    def _calendars(self) -> dict[int, BuildingCalendar]:
+        years = SchoolYear.objects.filter(
+            district=self.week.district, first_day__lte=self.week.last_date, last_day__gte=self.week.monday
+        )
+        year = years.order_by("first_day").first()
+        return load_calendars(self.week.district, self.buildings, year) if year else {}
+
+    def places(self) -> tuple[PlaceView, ...]:
+        """The buildings of the week, by name."""
+        rows = sorted(self.buildings, key=lambda one: one.name)
+        return tuple(PlaceView(one.pk, one.code, one.name) for one in rows)
+
+    def days(self) -> tuple[DayDetail, ...]:
+        """Monday to Friday, and a weekend day that is worked."""
+        contract = {row.weekday: row for row in ContractDay.objects.filter(teacher=self.week.teacher)}
+        dates = [self.week.monday + dt.timedelta(days=n) for n in range(7)]
+        busy = {one.date for one in self.sessions} | {one.date for one in self.items}
+        return tuple(
+            self._day(date, contract.get(date.weekday())) for date in dates if date.weekday() < 5 or date in busy
+        )
+
+    def _day(self, date: dt.date, contract: ContractDay | None) -> DayDetail:
+        sessions = tuple(one for one in self.sessions if one.date == date)
+        items = tuple(one for one in self.items if one.date == date)
+        entries: list[SessionView | ItemView] = [*sessions, *items]
+        entries.sort(key=lambda one: (one.start_minute, one.end_minute))
+        buildings = tuple(_building_day(one, date) for one in self.calendars.values())
+        works, reason = _works(contract, buildings, bool(entries))
+        shown = None if self.office else contract
+        return DayDetail(
+            date=date,
+            works=works,
+            reason=reason,
+            contract_start_minute=minutes_of(shown.start) if shown else None,
+            contract_end_minute=minutes_of(shown.end) if shown else None,
+            buildings=buildings,
+            sessions=sessions,
+            items=items,
+            entries=tuple(entries),
+        )
+
+
+def _works(contract: ContractDay | None, buildings: Sequence[BuildingDayView], anything: bool) -> tuple[bool, str]:
+    if contract is None:
+        return False, "No contract hours on this weekday."
+    if buildings and not any(one.open for one in buildings) and not anything:
+        reasons = dict.fromkeys(one.reason for one in buildings if one.reason)
+        return False, "No students: " + ", ".join(reasons) + "."
+    return True, ""
+
+
+def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
+    facts = calendar.facts(date)
+    building = calendar.building
+    return BuildingDayView(
+        building.code,
+        building.name,
+        facts.open,
+        calendar.bell_name(date),
+        facts.cycle_label,
+        facts.reason or facts.problem,
+    )
+
+
+def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tuple[AttendeeView, ...]]:
+    visible = set(Student.objects.visible_to(viewer).values_list("pk", flat=True))
+    found: dict[int, list[AttendeeView]] = {}
+    attendees = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
+    for one in attendees.select_related("student", "service_line__plan").order_by("student__code"):
+        name = one.student.full_name if one.student_id in visible else ""
+        view = AttendeeView(
+            one.student_id,
+            one.service_line_id,
+            one.student.code,
+            name,
+            one.student.grade,
+            one.service_line.plan.is_provisional,
+        )
+        found.setdefault(one.session_id, []).append(view)
+    return {key: tuple(views) for key, views in found.items()}
+
+
+def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: bool) -> SessionView:
+    class_name = row.school_class.name if row.school_class else ""
+    codes = " + ".join(one.code for one in attendees)
+    plain = class_name or row.get_setting_display()
+    whole_class = row.planner_key.startswith("class-") and class_name
+    return SessionView(
+        uid=str(row.uid),
+        date=row.date,
+        start=row.start,
+        end=row.end,
+        start_minute=minutes_of(row.start),
+        end_minute=minutes_of(row.end),
+        building_id=row.building_id,
+        building_code=row.building.code,
+        building_name=row.building.name,
+        space_id=row.space_id,
+        space_name=row.space.name if row.space else "",
+        setting=row.setting,
+        setting_label=row.get_setting_display(),
+        class_name=class_name,
+        period=row.period,
+        cycle_day=row.cycle_day,
+        pinned=row.pinned,
+        label=plain if office or whole_class else codes or plain,
+        attendees=attendees,
+    )
+
+
+def _item(row: DayItem) -> ItemView:
+    return ItemView(
+        kind=row.kind,
+        kind_label=row.get_kind_display(),
+        date=row.date,
+        start=row.start,
+        end=row.end,
+        start_minute=minutes_of(row.start),
+        end_minute=minutes_of(row.end),
+        title=row.title,
+        origin_id=row.origin_id,
+        origin_code=row.origin.code if row.origin else "",
+        building_id=row.building_id,
+        building_code=row.building.code if row.building else "",
+        building_name=row.building.name if row.building else "",
+        drive_minutes=row.drive_minutes,
+        miles=row.miles,
+        source=row.source,
+    )
+
+
+def _unplaced(viewer: Person, week: WeekPlan) -> tuple[UnplacedView, ...]:
+    visible = set(Student.objects.visible_to(viewer).values_list("pk", flat=True))
+    rows = UnplacedSession.objects.filter(week=week).select_related("service_line__plan__student")
+    return tuple(
+        UnplacedView(
+            id=row.pk,
+            line_id=row.service_line_id,
+            code=row.service_line.plan.student.code,
+            name=row.service_line.plan.student.full_name if row.service_line.plan.student_id in visible else "",
+            statement=row.service_line.statement,
+            sessions=row.sessions,
+            minutes=row.minutes,
+            reasons=tuple(row.reasons),
+            ask=row.ask,
+        )
+        for row in rows.order_by("-minutes", "service_line__plan__student__code", "pk")
+    )
