@@ -141,10 +141,21 @@ class CalendarEntry(DistrictRow):
 
 
 class WordRule(DistrictRow):
-    """A word of a published school calendar and the kind of day that it stands for; the district edits them."""
+    """A word of a published school calendar and what it says of its day; the district edits them."""
+
+    class Kind(models.TextChoices):
+        """What an event with the words says (schedule.calendar_words.FindingKind, and nothing at all)."""
+
+        CLOSED = "closed", "Closed"
+        NO_STUDENTS = "no_students", "No students, staff only"
+        EARLY_DISMISSAL = "early_dismissal", "Early dismissal"
+        DELAYED_OPENING = "delayed_opening", "Delayed opening"
+        FIRST_DAY = "first_day", "First day of the school year"
+        LAST_DAY = "last_day", "Last day of the school year"
+        ORDINARY = "ordinary", "An ordinary day after all"
 
     words = models.CharField(max_length=80, help_text="Words that a calendar title contains; case doesn't matter.")
-    kind = models.CharField(max_length=16, choices=CalendarEntry.Kind)
+    kind = models.CharField(max_length=16, choices=Kind)
     position = models.PositiveSmallIntegerField(default=100, help_text="Lower numbers are tried first.")
 
     objects = PlainScopedQuerySet["WordRule"].as_manager()
