@@ -1,5 +1,18 @@
 """Addresses of the travel floor."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from travel import views
+
+urlpatterns: list[URLPattern] = [
+    path("buildings/", views.building_list, name="building_list"),
+    path("buildings/new/", views.BuildingFormPage.as_view(), name="building_new"),
+    path("buildings/<int:pk>/change/", views.BuildingFormPage.as_view(), name="building_change"),
+    path("buildings/<int:pk>/delete/", views.BuildingDeletePage.as_view(), name="building_delete"),
+    path("buildings/<int:building>/spaces/new/", views.SpaceFormPage.as_view(), name="space_new"),
+    path("spaces/<int:pk>/change/", views.SpaceFormPage.as_view(), name="space_change"),
+    path("spaces/<int:pk>/delete/", views.SpaceDeletePage.as_view(), name="space_delete"),
+    path("rules/<int:teacher>/drive-times/new/", views.OwnDriveTimeFormPage.as_view(), name="own_drive_time_new"),
+    path("drive-times/<int:pk>/change/", views.OwnDriveTimeFormPage.as_view(), name="own_drive_time_change"),
+    path("drive-times/<int:pk>/delete/", views.OwnDriveTimeDeletePage.as_view(), name="own_drive_time_delete"),
+]

@@ -1,0 +1,69 @@
+"""The base of every form that edits a row: it reads what was typed, a service decides whether it can be saved."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms.models import ModelChoiceField
+
+from accounts.models import Person, ScopedQuerySet
+
+type RowChoice = ModelChoiceField[Any]
+
+
+def pickers_set(form: forms.BaseForm) -> None:
+    """Give dates and times the browser's own pickers, and long texts three lines."""
+    for field in form.fields.values():
+        widget: forms.Widget | None = None
+        if isinstance(field, forms.DateField):
+            widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+        elif isinstance(field, forms.TimeField):
+            widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+        if widget is not None:
+            widget.is_required = field.required
+            field.widget = widget
+        if isinstance(field.widget, forms.Textarea):
+            field.widget.attrs["rows"] = 3
+        if isinstance(field.widget, forms.TextInput | forms.Textarea):
+            # These are data about others: the browser must not offer the user's own name and address.
+            field.widget.attrs.setdefault("autocomplete", "off")
+        field.error_messages["required"] = f"Give the {str(field.label or 'value').lower()}."
+
+
+class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm takes no type at run time
+    """A `ModelForm` that leaves the instance alone: `cleaned_data` goes to a service.
+
+    Every choice of rows is cut down to what `viewer` may see; people are the district's teachers.
+    """
+
+    def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.viewer = viewer
+        for field in self.fields.values():
+            if isinstance(field, ModelChoiceField):
+                self._narrow(field)
+        pickers_set(self)
+        self.prepare()
+
+    def _narrow(self, field: RowChoice) -> None:
+        rows = field.queryset
+        if rows is None:
+            return
+        if rows.model is Person:
+            field.queryset = Person.objects.filter(
+                district=self.viewer.district, role=Person.Role.TEACHER, is_active=True
+            )
+        elif isinstance(rows, ScopedQuerySet):
+            field.queryset = rows.visible_to(self.viewer)
+
+    def prepare(self) -> None:
+        """Whatever a form changes about its fields once they are there."""
+
+    def _post_clean(self) -> None:
+        """Validate nothing here: the service holds the whole row, and its words come back by `refuse`."""
+
+    def refuse(self, error: ValidationError) -> None:
+        """Put what a service found wrong at the fields; what has no field here stands at the top."""
+        errors = error.error_dict if hasattr(error, "error_dict") else {"": error.error_list}
+        for name, texts in errors.items():
+            self.add_error(name if name in self.fields else None, list(texts))

@@ -1,0 +1,194 @@
+"""What pages that list, edit and delete rows have in common.
+
+A page finds the row among those that the person sees (404 otherwise), asks the role (403), lets the form read what
+was typed, and calls one service. The service's answer stands at the form's fields.
+"""
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import models
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views import View
+
+from accounts.errors import ApplicationError
+from accounts.forms import RecordForm
+from accounts.models import Person, ScopedQuerySet
+from accounts.selectors import deletion_reach
+
+type Crumbs = list[tuple[str, str]]
+
+
+def person_of(request: HttpRequest) -> Person:
+    """Who is signed in; the middleware lets nobody else through."""
+    if not isinstance(request.user, Person):
+        raise PermissionDenied
+    return request.user
+
+
+def find_visible[M: models.Model](model: type[M], person: Person, pk: int) -> M:
+    """A row by id among those that the person sees. Raises `Http404`."""
+    rows = model._meta.default_manager
+    scoped = rows.all() if rows is not None else None
+    if not isinstance(scoped, ScopedQuerySet):
+        message = f"{model.__name__} has no visible_to"
+        raise TypeError(message)
+    row: M = get_object_or_404(scoped.visible_to(person), pk=pk)
+    return row
+
+
+class RecordPage[M: models.Model](View):
+    """The person, the permission, the row and the way back."""
+
+    model: type[M]
+    permission: ClassVar[str]
+    noun: ClassVar[str]
+
+    @property
+    def person(self) -> Person:
+        """Who is signed in."""
+        return person_of(self.request)
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
+        """Ask the role first."""
+        if not person_of(request).has_perm(self.permission):
+            raise PermissionDenied
+        return super().dispatch(request, *args, **kwargs)
+
+    def find_row(self) -> M:
+        """The row that the address names."""
+        return find_visible(self.model, self.person, self.kwargs["pk"])
+
+    def back(self, row: M) -> str:
+        """Where the person came from and goes on to."""
+        raise NotImplementedError
+
+    def crumbs(self, row: M) -> Crumbs:
+        """The pages above."""
+        raise NotImplementedError
+
+
+class RecordFormPage[M: models.Model](RecordPage[M]):
+    """A new row (no `pk` in the address) or a change to one."""
+
+    form_class: type[RecordForm]
+    template_name = "accounts/record_form.html"
+    intro = ""
+
+    def new_row(self) -> M:
+        """An unsaved row that already has its parent."""
+        return self.model()
+
+    def save(self, row: M, values: Mapping[str, Any]) -> M:
+        """Call the one service."""
+        raise NotImplementedError
+
+    def delete_address(self, row: M) -> str:
+        """Address of the page that deletes it; empty if there is none."""
+        return ""
+
+    def initial(self) -> dict[str, Any]:
+        """What a new row's form begins with."""
+        return {}
+
+    def title(self, row: M) -> str:
+        """The page's title."""
+        return f"Change {self.noun}" if row.pk else f"New {self.noun}"
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Show the form."""
+        row = self._row()
+        return self.show(row, self.form_class(instance=row, viewer=self.person, initial=self.initial()))
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Save, or show what is wrong."""
+        row = self._row()
+        form = self.form_class(request.POST, request.FILES, instance=row, viewer=self.person)
+        if form.is_valid():
+            saved = self.try_save(row, form)
+            if saved is not None:
+                messages.success(request, self.saved_message(saved))
+                return redirect(self.back(saved))
+            row = self._row()
+        return self.show(row, form, status=422)
+
+    def try_save(self, row: M, form: RecordForm) -> M | None:
+        """The saved row, or nothing and the problems in the form."""
+        try:
+            return self.save(row, form.cleaned_data)
+        except ValidationError as error:
+            form.refuse(error)
+        except ApplicationError as error:
+            if error.status in {403, 404}:
+                raise
+            form.add_error(None, error.message)
+        return None
+
+    def saved_message(self, row: M) -> str:
+        """Said after saving."""
+        return f"The {self.noun} is saved."
+
+    def show(self, row: M, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """The page with the form."""
+        context = {
+            "title": self.title(row),
+            "intro": self.intro,
+            "form": form,
+            "row": row,
+            "crumbs": self.crumbs(row),
+            "back": self.back(row),
+            "delete_address": self.delete_address(row) if row.pk else "",
+            "delete_label": f"Delete this {self.noun}",
+        }
+        return render(self.request, self.template_name, {**context, **more}, status=status)
+
+    def _row(self) -> M:
+        return self.find_row() if "pk" in self.kwargs else self.new_row()
+
+
+class RecordDeletePage[M: models.Model](RecordPage[M]):
+    """Asks first, says what goes with it, then deletes."""
+
+    template_name = "accounts/record_delete.html"
+
+    def delete(self, row: M) -> None:
+        """Call the one service."""
+        raise NotImplementedError
+
+    def after(self, row: M) -> str:
+        """Where to go once the row is gone."""
+        return self.back(row)
+
+    def label(self, row: M) -> str:
+        """What the row is called on the page."""
+        return str(row)
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Ask."""
+        row = self.find_row()
+        context = {
+            "title": f"Delete {self.noun}",
+            "noun": self.noun,
+            "label": self.label(row),
+            "reach": deletion_reach(row),
+            "crumbs": self.crumbs(row),
+            "back": self.back(row),
+        }
+        return render(request, self.template_name, context)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Delete, or say why not."""
+        row = self.find_row()
+        onward, back = self.after(row), self.back(row)
+        try:
+            self.delete(row)
+        except ApplicationError as error:
+            if error.status in {403, 404}:
+                raise
+            messages.error(request, error.message)
+            return redirect(back)
+        messages.success(request, f"The {self.noun} is deleted.")
+        return redirect(onward)

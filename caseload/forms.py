@@ -1,0 +1,147 @@
+"""Forms of the caseload floor."""
+
+from typing import Any
+
+from django import forms
+from django.forms.models import ModelChoiceField
+
+from accounts.forms import RecordForm
+from caseload.frequency import EXAMPLES
+from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+
+STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
+
+
+def _with_building(row: Any) -> str:
+    """A class or a space with its building, where several buildings stand in one list."""
+    return f"{row.building}: {row}"
+
+
+class StudentForm(RecordForm):
+    """A student."""
+
+    class Meta:
+        model = Student
+        fields = [
+            "first_name",
+            "last_name",
+            "code",
+            "grade",
+            "building",
+            "home_class",
+            "caseload_teacher",
+            "first_day",
+            "last_day",
+            "supports",
+            "cautions",
+        ]
+
+    def prepare(self) -> None:
+        """Only a coordinator gives a caseload to someone else."""
+        home_class = self.fields.get("home_class")
+        if isinstance(home_class, ModelChoiceField):
+            home_class.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
+            home_class.empty_label = "None"
+        if self.viewer.is_teacher:
+            self.fields.pop("caseload_teacher", None)
+
+
+class StudentWithoutPlanForm(StudentForm):
+    """A student who came before the plan did: the least that a week can be planned with."""
+
+    statement = forms.CharField(label="Service until the plan comes", max_length=120, help_text=STATEMENT_HINT)
+    setting = forms.ChoiceField(choices=ServiceLine.Setting, initial=ServiceLine.Setting.ONE_TO_ONE)
+    plan_end = forms.DateField(
+        label="Until", required=False, help_text="Empty: the end of June. It ends when the plan comes."
+    )
+
+    class Meta(StudentForm.Meta):
+        fields = [
+            "first_name",
+            "last_name",
+            "code",
+            "grade",
+            "building",
+            "home_class",
+            "caseload_teacher",
+            "first_day",
+        ]
+
+    def prepare(self) -> None:
+        """The first day says from when the service is given; a push-in needs more than this form asks."""
+        super().prepare()
+        self.fields["first_day"].required = True
+        self.fields["first_day"].help_text = ""
+        self.fields["setting"].choices = [  # type: ignore[attr-defined]  # it is the ChoiceField above
+            choice for choice in ServiceLine.Setting.choices if choice[0] != ServiceLine.Setting.PUSH_IN
+        ]
+
+
+class PlanForm(RecordForm):
+    """A plan."""
+
+    class Meta:
+        model = Plan
+        fields = ["start", "end", "annual_review", "note"]
+
+
+class ServiceLineForm(RecordForm):
+    """What a plan owes."""
+
+    class Meta:
+        model = ServiceLine
+        fields = [
+            "statement",
+            "service_type",
+            "setting",
+            "pushed_into",
+            "largest_group",
+            "provider",
+            "start",
+            "end",
+            "days_apart",
+            "allowed_spaces",
+        ]
+        labels = {"statement": "How often and how long", "days_apart": "Days apart"}
+        help_texts = {
+            "statement": STATEMENT_HINT,
+            "days_apart": "0: may meet twice a day. 1: on different days. 2: every other day at most.",
+        }
+        widgets = {"allowed_spaces": forms.CheckboxSelectMultiple}
+
+    def prepare(self) -> None:
+        """Spaces and classes of the student's building; without dates, the plan's."""
+        building = self.instance.plan.student.building
+        for name in ("pushed_into", "allowed_spaces"):
+            field = self.fields[name]
+            if isinstance(field, ModelChoiceField) and field.queryset is not None:
+                field.queryset = field.queryset.filter(building=building)
+        for name in ("start", "end"):
+            self.fields[name].required = False
+            self.fields[name].help_text = f"Empty: the plan's, {getattr(self.instance.plan, name):%B %-d, %Y}."
+        self.fields["provider"].required = False
+        self.fields["provider"].help_text = "Empty: the caseload teacher."
+
+
+class StudentHoldForm(RecordForm):
+    """A time when a student can't be taken."""
+
+    class Meta:
+        model = StudentHold
+        fields = ["reason", "days", "period", "start", "end", "first_day", "last_day"]
+        labels = {
+            "period": "Period",
+            "start": "Or from",
+            "end": "To",
+            "first_day": "Only from",
+            "last_day": "Only until",
+        }
+
+
+class SchoolClassForm(RecordForm):
+    """A class."""
+
+    class Meta:
+        model = SchoolClass
+        fields = ["name", "code", "kind", "ratio", "class_teacher", "grades", "largest"]
+        labels = {"largest": "Most students"}

@@ -1,0 +1,374 @@
+"""Pages of students, plans, service lines, holds and classes."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+
+from accounts.forms import RecordForm
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.selectors import today_of
+from caseload import services
+from caseload.forms import (
+    PlanForm,
+    SchoolClassForm,
+    ServiceLineForm,
+    StudentForm,
+    StudentHoldForm,
+    StudentWithoutPlanForm,
+)
+from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.selectors import student_plans, students_listed, waits_for_plan
+from travel.models import Building
+from travel.views import building_crumbs, building_page
+
+CHANGE = "caseload.change"
+CAUTION = (
+    "Ask before this activity: follow the student's plan; the physician, school nurse, physical therapist or the "
+    "plan's team decides."
+)
+
+
+def student_page(student: Student) -> str:
+    """Address of a student's page."""
+    return reverse("student_detail", args=[student.pk])
+
+
+def student_crumbs(student: Student | None = None) -> Crumbs:
+    """The list of students, and the student."""
+    above = [("Students", reverse("student_list"))]
+    return above if student is None or not student.pk else [*above, (student.full_name, student_page(student))]
+
+
+def _viewer(request: HttpRequest) -> Any:
+    person = person_of(request)
+    if not person.has_perm("caseload.view"):
+        raise PermissionDenied
+    return person
+
+
+def student_list(request: HttpRequest) -> HttpResponse:
+    """The caseload, all of it or one building's."""
+    person = _viewer(request)
+    buildings = (
+        Building.objects.visible_to(person).filter(students__in=Student.objects.visible_to(person)).distinct()
+    )
+    chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
+    students = students_listed(viewer=person, today=today_of(person), building=chosen)
+    context = {"students": students, "buildings": buildings, "chosen": chosen}
+    return render(request, "caseload/student_list.html", context)
+
+
+def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One student: plans, services, holds, supports, cautions."""
+    person = _viewer(request)
+    student = find_visible(Student, person, pk)
+    context = {
+        "student": student,
+        "plans": student_plans(student),
+        "waits_for_plan": waits_for_plan(student, today_of(person)),
+        "today": today_of(person),
+        "caution": CAUTION,
+        "crumbs": student_crumbs(),
+    }
+    return render(request, "caseload/student_detail.html", context)
+
+
+class StudentFormPage(RecordFormPage[Student]):
+    """A new student, or a change to one."""
+
+    model = Student
+    form_class: type[RecordForm] = StudentForm
+    permission = CHANGE
+    noun = "student"
+
+    def new_row(self) -> Student:
+        """In the person's district."""
+        return Student(district=self.person.district)
+
+    def save(self, row: Student, values: Mapping[str, Any]) -> Student:
+        """Save it."""
+        return services.student_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: Student) -> str:
+        """The student's page."""
+        return student_page(row) if row.pk else reverse("student_list")
+
+    def crumbs(self, row: Student) -> Crumbs:
+        """Students."""
+        return student_crumbs(row)
+
+    def delete_address(self, row: Student) -> str:
+        """Delete it."""
+        return reverse("student_delete", args=[row.pk])
+
+
+class StudentWithoutPlanPage(StudentFormPage):
+    """A student who came before the plan did."""
+
+    form_class = StudentWithoutPlanForm
+    intro = (
+        "The service entered here is provisional and flagged until the plan comes. A student who moves in gets "
+        "services like those of the plan before (34 CFR 300.323)."
+    )
+
+    def title(self, row: Student) -> str:
+        """The page's title."""
+        return "New student without a plan"
+
+    def initial(self) -> dict[str, Any]:
+        """Today."""
+        return {"first_day": today_of(self.person)}
+
+    def save(self, row: Student, values: Mapping[str, Any]) -> Student:
+        """Save student, provisional plan and service together."""
+        return services.student_add_without_plan(actor=self.person, row=row, values=values)
+
+
+class StudentDeletePage(RecordDeletePage[Student]):
+    """Delete a student."""
+
+    model = Student
+    permission = CHANGE
+    noun = "student"
+
+    def delete(self, row: Student) -> None:
+        """Delete it."""
+        services.student_delete(actor=self.person, row=row)
+
+    def label(self, row: Student) -> str:
+        """The name: the person may see it."""
+        return row.full_name
+
+    def back(self, row: Student) -> str:
+        """The student's page."""
+        return student_page(row)
+
+    def after(self, row: Student) -> str:
+        """The list."""
+        return reverse("student_list")
+
+    def crumbs(self, row: Student) -> Crumbs:
+        """Students."""
+        return student_crumbs(row)
+
+
+class PlanFormPage(RecordFormPage[Plan]):
+    """A new plan, or a change to one; a new one takes the place of a provisional one."""
+
+    model = Plan
+    form_class = PlanForm
+    permission = CHANGE
+    noun = "plan"
+
+    def new_row(self) -> Plan:
+        """For the student that the address names."""
+        return Plan(student=find_visible(Student, self.person, self.kwargs["student"]))
+
+    def save(self, row: Plan, values: Mapping[str, Any]) -> Plan:
+        """Save it."""
+        if row.pk:
+            return services.plan_save(actor=self.person, row=row, values=values)
+        return services.plan_replace_provisional(actor=self.person, row=row, values=values)
+
+    def show(self, row: Plan, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """Say what becomes of provisional services."""
+        waiting = not row.pk and row.student.plans.filter(status=Plan.Status.PROVISIONAL).exists()
+        if waiting:
+            more["intro"] = "The provisional services end the day before this plan starts. Add its services next."
+        return super().show(row, form, status, **more)
+
+    def back(self, row: Plan) -> str:
+        """The student's page."""
+        return student_page(row.student)
+
+    def crumbs(self, row: Plan) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.student)
+
+    def delete_address(self, row: Plan) -> str:
+        """Delete it."""
+        return reverse("plan_delete", args=[row.pk])
+
+
+class PlanDeletePage(RecordDeletePage[Plan]):
+    """Delete a plan."""
+
+    model = Plan
+    permission = CHANGE
+    noun = "plan"
+
+    def delete(self, row: Plan) -> None:
+        """Delete it."""
+        services.plan_delete(actor=self.person, row=row)
+
+    def label(self, row: Plan) -> str:
+        """Whose and when."""
+        return f"{row.student.full_name}, {row.start:%B %-d, %Y} to {row.end:%B %-d, %Y}"
+
+    def back(self, row: Plan) -> str:
+        """The student's page."""
+        return student_page(row.student)
+
+    def crumbs(self, row: Plan) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.student)
+
+
+class ServiceLineFormPage(RecordFormPage[ServiceLine]):
+    """A new service of a plan, or a change to one."""
+
+    model = ServiceLine
+    form_class = ServiceLineForm
+    permission = CHANGE
+    noun = "service"
+
+    def new_row(self) -> ServiceLine:
+        """In the plan that the address names."""
+        return ServiceLine(plan=find_visible(Plan, self.person, self.kwargs["plan"]))
+
+    def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
+        """Save it."""
+        return services.service_line_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: ServiceLine) -> str:
+        """The student's page."""
+        return student_page(row.plan.student)
+
+    def crumbs(self, row: ServiceLine) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.plan.student)
+
+    def delete_address(self, row: ServiceLine) -> str:
+        """Delete it."""
+        return reverse("service_line_delete", args=[row.pk])
+
+
+class ServiceLineDeletePage(RecordDeletePage[ServiceLine]):
+    """Delete a service."""
+
+    model = ServiceLine
+    permission = CHANGE
+    noun = "service"
+
+    def delete(self, row: ServiceLine) -> None:
+        """Delete it."""
+        services.service_line_delete(actor=self.person, row=row)
+
+    def label(self, row: ServiceLine) -> str:
+        """Whose and what."""
+        return f"{row.plan.student.full_name}: {row.statement}"
+
+    def back(self, row: ServiceLine) -> str:
+        """The student's page."""
+        return student_page(row.plan.student)
+
+    def crumbs(self, row: ServiceLine) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.plan.student)
+
+
+class HoldFormPage(RecordFormPage[StudentHold]):
+    """A time when a student can't be taken."""
+
+    model = StudentHold
+    form_class = StudentHoldForm
+    permission = CHANGE
+    noun = "time"
+    intro = "When the student can't be taken. Give a period of the building's bells, or two clock times."
+
+    def new_row(self) -> StudentHold:
+        """For the student that the address names."""
+        return StudentHold(student=find_visible(Student, self.person, self.kwargs["student"]))
+
+    def title(self, row: StudentHold) -> str:
+        """The page's title."""
+        return "Change a time when the student can't be taken" if row.pk else "Time when the student can't be taken"
+
+    def save(self, row: StudentHold, values: Mapping[str, Any]) -> StudentHold:
+        """Save it."""
+        return services.hold_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: StudentHold) -> str:
+        """The student's page."""
+        return student_page(row.student)
+
+    def crumbs(self, row: StudentHold) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.student)
+
+    def delete_address(self, row: StudentHold) -> str:
+        """Delete it."""
+        return reverse("hold_delete", args=[row.pk])
+
+
+class HoldDeletePage(RecordDeletePage[StudentHold]):
+    """The student can be taken then."""
+
+    model = StudentHold
+    permission = CHANGE
+    noun = "time"
+
+    def delete(self, row: StudentHold) -> None:
+        """Delete it."""
+        services.hold_delete(actor=self.person, row=row)
+
+    def back(self, row: StudentHold) -> str:
+        """The student's page."""
+        return student_page(row.student)
+
+    def crumbs(self, row: StudentHold) -> Crumbs:
+        """The student."""
+        return student_crumbs(row.student)
+
+
+class ClassFormPage(RecordFormPage[SchoolClass]):
+    """A new class of a building, or a change to one."""
+
+    model = SchoolClass
+    form_class = SchoolClassForm
+    permission = CHANGE
+    noun = "class"
+
+    def new_row(self) -> SchoolClass:
+        """In the building that the address names."""
+        return SchoolClass(building=find_visible(Building, self.person, self.kwargs["building"]))
+
+    def save(self, row: SchoolClass, values: Mapping[str, Any]) -> SchoolClass:
+        """Save it."""
+        return services.school_class_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: SchoolClass) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: SchoolClass) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+    def delete_address(self, row: SchoolClass) -> str:
+        """Delete it."""
+        return reverse("class_delete", args=[row.pk])
+
+
+class ClassDeletePage(RecordDeletePage[SchoolClass]):
+    """Delete a class."""
+
+    model = SchoolClass
+    permission = CHANGE
+    noun = "class"
+
+    def delete(self, row: SchoolClass) -> None:
+        """Delete it."""
+        services.school_class_delete(actor=self.person, row=row)
+
+    def back(self, row: SchoolClass) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: SchoolClass) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)

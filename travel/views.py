@@ -1,0 +1,190 @@
+"""Pages of buildings, spaces and own drive times. A building's own page, with bells and classes, is schedule's."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.selectors import teachers_of
+from travel.forms import BuildingForm, OwnDriveTimeForm, SpaceForm
+from travel.models import Building, OwnDriveTime, Space
+from travel.services import (
+    building_delete,
+    building_save,
+    own_drive_time_delete,
+    own_drive_time_save,
+    space_delete,
+    space_save,
+)
+
+
+def building_page(building: Building) -> str:
+    """Address of a building's own page."""
+    return reverse("building_detail", args=[building.pk])
+
+
+def building_crumbs(building: Building | None = None) -> Crumbs:
+    """The list of buildings, and the building."""
+    above = [("Buildings", reverse("building_list"))]
+    return above if building is None or not building.pk else [*above, (building.name, building_page(building))]
+
+
+def building_list(request: HttpRequest) -> HttpResponse:
+    """Every building that the person sees."""
+    buildings = Building.objects.visible_to(person_of(request)).prefetch_related("spaces")
+    return render(request, "travel/building_list.html", {"buildings": buildings})
+
+
+class BuildingFormPage(RecordFormPage[Building]):
+    """A new building, or a change to one."""
+
+    model = Building
+    form_class = BuildingForm
+    permission = "district.change"
+    noun = "building"
+
+    def save(self, row: Building, values: Mapping[str, Any]) -> Building:
+        """Save it."""
+        return building_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: Building) -> str:
+        """Its own page."""
+        return building_page(row) if row.pk else reverse("building_list")
+
+    def crumbs(self, row: Building) -> Crumbs:
+        """Buildings."""
+        return building_crumbs(row)
+
+    def delete_address(self, row: Building) -> str:
+        """Delete it."""
+        return reverse("building_delete", args=[row.pk])
+
+
+class BuildingDeletePage(RecordDeletePage[Building]):
+    """Delete a building."""
+
+    model = Building
+    permission = "district.change"
+    noun = "building"
+
+    def delete(self, row: Building) -> None:
+        """Delete it."""
+        building_delete(actor=self.person, row=row)
+
+    def back(self, row: Building) -> str:
+        """Its own page."""
+        return building_page(row)
+
+    def after(self, row: Building) -> str:
+        """The list."""
+        return reverse("building_list")
+
+    def crumbs(self, row: Building) -> Crumbs:
+        """Buildings."""
+        return building_crumbs(row)
+
+
+class SpaceFormPage(RecordFormPage[Space]):
+    """A new space of a building, or a change to one."""
+
+    model = Space
+    form_class = SpaceForm
+    permission = "district.change"
+    noun = "space"
+
+    def new_row(self) -> Space:
+        """In the building that the address names."""
+        return Space(building=find_visible(Building, self.person, self.kwargs["building"]))
+
+    def save(self, row: Space, values: Mapping[str, Any]) -> Space:
+        """Save it."""
+        return space_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: Space) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: Space) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+    def delete_address(self, row: Space) -> str:
+        """Delete it."""
+        return reverse("space_delete", args=[row.pk])
+
+
+class SpaceDeletePage(RecordDeletePage[Space]):
+    """Delete a space."""
+
+    model = Space
+    permission = "district.change"
+    noun = "space"
+
+    def delete(self, row: Space) -> None:
+        """Delete it."""
+        space_delete(actor=self.person, row=row)
+
+    def back(self, row: Space) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: Space) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+
+class OwnDriveTimeFormPage(RecordFormPage[OwnDriveTime]):
+    """A teacher's own minutes between two buildings."""
+
+    model = OwnDriveTime
+    form_class = OwnDriveTimeForm
+    permission = "week.change"
+    noun = "drive time"
+    intro = "Your own minutes always win over the estimate."
+
+    def new_row(self) -> OwnDriveTime:
+        """For the teacher that the address names."""
+        teachers = teachers_of(self.person.district)
+        if not self.person.is_coordinator:
+            teachers = teachers.filter(pk=self.person.pk)
+        teacher = get_object_or_404(teachers, pk=self.kwargs["teacher"])
+        return OwnDriveTime(teacher=teacher, district=teacher.district)
+
+    def save(self, row: OwnDriveTime, values: Mapping[str, Any]) -> OwnDriveTime:
+        """Save it."""
+        return own_drive_time_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: OwnDriveTime) -> str:
+        """The teacher's rules."""
+        return reverse("teacher_rules_of", args=[row.teacher_id])
+
+    def crumbs(self, row: OwnDriveTime) -> Crumbs:
+        """The teacher's rules."""
+        return [("Rules", self.back(row))]
+
+    def delete_address(self, row: OwnDriveTime) -> str:
+        """Delete it."""
+        return reverse("own_drive_time_delete", args=[row.pk])
+
+
+class OwnDriveTimeDeletePage(RecordDeletePage[OwnDriveTime]):
+    """Forget own minutes."""
+
+    model = OwnDriveTime
+    permission = "week.change"
+    noun = "drive time"
+
+    def delete(self, row: OwnDriveTime) -> None:
+        """Delete it."""
+        own_drive_time_delete(actor=self.person, row=row)
+
+    def back(self, row: OwnDriveTime) -> str:
+        """The teacher's rules."""
+        return reverse("teacher_rules_of", args=[row.teacher_id])
+
+    def crumbs(self, row: OwnDriveTime) -> Crumbs:
+        """The teacher's rules."""
+        return [("Rules", self.back(row))]
