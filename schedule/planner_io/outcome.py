@@ -10,7 +10,7 @@ from typing import Any
 
 from caseload.models import ServiceLine
 from schedule.models import DayItem
-from schedule.planner.check import Verdict, check
+from schedule.planner.check import Verdict, Violation, check
 from schedule.planner.problem import Goal, Session
 from schedule.planner.result import DayPlan, Item, ItemKind, Plan, Stage
 from schedule.planner_io.assemble import WeekInput
@@ -286,11 +286,19 @@ def broken_rules(week: WeekInput, sessions: Sequence[SessionContent], verdict: V
     sentences: list[str] = []
     days = {day.id: day.label for day in week.problem.days}
     for violation in verdict.violations:
-        if violation.rule != "only at its starts":
+        if violation.rule != "only at its starts" and not _is_echo(violation):
             day = days.get(violation.day, "")
             sentences.append(f"{day}: {violation.text}" if day else violation.text)
     sentences += [why for one in sessions if (why := misplaced(week, one))]
     return tuple(dict.fromkeys(sentences))
+
+
+def _is_echo(violation: Violation) -> bool:
+    """Whether it only says again, of preparation or setting up, what a sentence about a session says."""
+    if violation.rule != "one thing at a time":
+        return False
+    fillers = (ItemKind.SETUP.value, ItemKind.PREPARATION.value)
+    return violation.text.startswith(fillers) or any(f"runs into {one} at" in violation.text for one in fillers)
 
 
 def misplaced(week: WeekInput, session: SessionContent) -> str:

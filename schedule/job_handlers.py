@@ -1,0 +1,21 @@
+"""Background work of the schedule floor (found by the jobs floor at start)."""
+
+from accounts.errors import ApplicationError
+from jobs.context import JobContext
+from jobs.errors import JobError
+from jobs.registry import job_handler
+from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
+
+
+@job_handler(KIND)
+def plan_week(context: JobContext) -> None:
+    """Plan the weeks of a run and save the drafts; a second run of the same job replaces them."""
+    run = run_of_job(context.job_id)
+    if run is None:
+        raise JobError("The run that this work belonged to was deleted.")
+    try:
+        found = plan_run_work(run=run, report=context.report, stop_asked=context.stop_asked)
+    except ApplicationError as error:
+        raise JobError(error.message) from error
+    with context.finishing():
+        plan_run_save(run=run, found=found)

@@ -1,0 +1,49 @@
+"""Reads of planning runs for pages and the API; the shape is ``schedule.week_data.RunView``."""
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.models import PlanRun
+from schedule.selectors.week_detail import goal_figures
+from schedule.selectors.weeks import week_line
+from schedule.week_data import RunView
+
+
+def run_get(viewer: Person, run_id: int) -> PlanRun:
+    """A run that the viewer may see; raises ``ApplicationError`` (404) for any other."""
+    row = PlanRun.objects.visible_to(viewer).select_related("job", "teacher", "district").filter(pk=run_id).first()
+    if row is None:
+        raise ApplicationError("There is no such planning run.", code="not_found", status=404)
+    return row
+
+
+def latest_run(viewer: Person, teacher: Person) -> PlanRun | None:
+    """The newest run for a teacher, if there is one that the viewer may see."""
+    rows = PlanRun.objects.visible_to(viewer).select_related("job", "teacher", "district")
+    return rows.filter(teacher=teacher).order_by("-requested_at", "-pk").first()
+
+
+def run_detail(viewer: Person, run: PlanRun) -> RunView:
+    """How far a run is and what it has made; raises ``ApplicationError`` (404) for a hidden one."""
+    row = run_get(viewer, run.pk)
+    job, progress = row.job, row.job.progress
+    over = job.is_over
+    weeks = row.weeks.select_related("created_by", "published_by").order_by("monday", "pk")
+    return RunView(
+        run_id=row.pk,
+        teacher_id=row.teacher_id,
+        first_date=row.first_date,
+        last_date=row.last_date,
+        state=job.state,
+        is_over=over,
+        stop_asked=job.stop_asked,
+        percent=100 if over else int(progress.get("percent", 0)),
+        message=str(progress.get("message", "")),
+        week=str(progress.get("week", "")),
+        stage=str(progress.get("stage", "")),
+        elapsed_seconds=float(progress.get("elapsed", 0)),
+        figures=goal_figures({"goals": progress.get("figures", [])}),
+        weeks=tuple(week_line(week) for week in weeks),
+        notes=tuple(row.summary.get("notes", [])),
+        error=job.error,
+        requested_at=row.requested_at,
+    )

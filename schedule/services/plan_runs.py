@@ -1,0 +1,369 @@
+"""Runs of the planner: asked for with a job in one transaction, worked through week by week, saved as drafts.
+
+The job's payload holds ids and dates only. Every week is judged before it is kept, and all drafts of a run are
+written in one transaction with the job's end, so that a job that is begun again leaves one set of drafts.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from time import monotonic
+from typing import Any
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write
+from jobs.runner import run_job
+from jobs.services import UNFINISHED, job_add, job_stop_ask
+from schedule.models import PlanRun, WeekPlan
+from schedule.planner.check import check
+from schedule.planner.result import Figures, Result
+from schedule.planner_io.assemble import Base, WeekInput
+from schedule.planner_io.content import SessionContent, WeekContent, content_read, content_write
+from schedule.planner_io.history import content_in_force
+from schedule.planner_io.load import (
+    check_one_clock,
+    district_of_teacher,
+    lines_of,
+    load_teacher,
+    load_week,
+    monday_of,
+)
+from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
+from schedule.planner_io.search import News, search
+from schedule.selectors.week_scope import teacher_require
+
+KIND = "plan_week"
+LONGEST_RUN = 780
+"""Seconds of search in one run: a job is cut off by ``JOBS_LONGEST_SECONDS``, and loading takes its part."""
+LOADING = 5
+MOST_SECONDS = 300
+TO_SUNDAY = dt.timedelta(days=6)
+
+type Report = Callable[[Mapping[str, Any]], None]
+
+
+def plan_run_start(
+    *,
+    actor: Person,
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    seed: int = 1,
+    time_limit: int = 20,
+    keep_pins: bool = True,
+) -> PlanRun:
+    """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
+
+    ``time_limit`` is seconds of search a week. Pressing twice gives the run that is under way. Raises
+    ``ApplicationError`` with a remedy where rules, contract days, school days, services, bells or drive times are
+    missing, or (code ``run_under_way``) where other dates of this teacher are being planned.
+    """
+    teacher_require(actor, teacher)
+    _check_dates(first_date, last_date, time_limit)
+    _check_ready(teacher, first_date, last_date)
+    with transaction.atomic():
+        key = f"{KIND}:{teacher.pk}"
+        under_way = _under_way(key)
+        if under_way is not None:
+            return _same_or_refuse(under_way, first_date, last_date)
+        job = job_add(
+            kind=KIND,
+            payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},
+            unique_key=key,
+        )
+        run = PlanRun(
+            district=district_of_teacher(teacher),
+            teacher=teacher,
+            requested_by=actor,
+            first_date=first_date,
+            last_date=last_date,
+            seed=seed,
+            time_limit=time_limit,
+            keep_pins=keep_pins,
+            job=job,
+        )
+        run.full_clean(exclude=["summary"])
+        run.save()
+        audit_write(
+            actor=actor,
+            district=run.district,
+            action="plan_run_start",
+            row=run,
+            changes={"dates": [None, f"{first_date} to {last_date}"]},
+        )
+    return run
+
+
+def plan_run_stop(*, actor: Person, run: PlanRun) -> PlanRun:
+    """Ask a run to end with the best that it has so far."""
+    teacher_require(actor, run.teacher)
+    with transaction.atomic():
+        job_stop_ask(job=run.job)
+        audit_write(actor=actor, district=run.district, action="plan_run_stop", row=run)
+    run.refresh_from_db()
+    return run
+
+
+def plan_run_now(
+    *,
+    actor: Person,
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    seed: int = 1,
+    time_limit: int = 20,
+    keep_pins: bool = True,
+) -> PlanRun:
+    """Plan here and now, in the foreground, through the same job as the button's."""
+    run = plan_run_start(
+        actor=actor,
+        teacher=teacher,
+        first_date=first_date,
+        last_date=last_date,
+        seed=seed,
+        time_limit=time_limit,
+        keep_pins=keep_pins,
+    )
+    run_job(run.job_id)
+    run.refresh_from_db()
+    return run
+
+
+# ---- before the work -------------------------------------------------------------------------------------
+
+
+def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
+    if last < first:
+        raise ApplicationError(f"The last date, {last}, lies before the first, {first}.", code="dates_swapped")
+    weeks = len(mondays_between(first, last))
+    if not 1 <= time_limit <= MOST_SECONDS:
+        raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
+    if weeks * (time_limit + LOADING) > LONGEST_RUN:
+        most = LONGEST_RUN // (time_limit + LOADING)
+        raise ApplicationError(
+            f"{weeks} weeks at {time_limit} seconds each are too many for one run. Choose at most {most} weeks, or "
+            "fewer seconds a week.",
+            code="too_many_weeks",
+        )
+
+
+def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
+    """Refuse at once what would fail later: at least one week must be plannable, the others say why not."""
+    load_teacher(teacher)
+    check_one_clock([line.plan.student.building for line in lines_of(teacher, first, last)], first)
+    troubles: list[ApplicationError] = []
+    for monday in mondays_between(first, last):
+        try:
+            load_week(teacher, monday)
+        except ApplicationError as error:
+            if error.code not in SKIPPED:
+                raise
+            troubles.append(error)
+        else:
+            return
+    raise troubles[0]
+
+
+SKIPPED = frozenset({"no_school_days", "no_services", "no_school_year"})
+"""What lets one week of several pass without a plan; the run's notes say so."""
+
+
+def mondays_between(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
+    """The Monday of every week that has one of the dates."""
+    monday = monday_of(first)
+    count = (monday_of(last) - monday).days // 7 + 1
+    return tuple(monday + dt.timedelta(weeks=number) for number in range(count))
+
+
+def _under_way(key: str) -> PlanRun | None:
+    return PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).select_related("job").first()
+
+
+def _same_or_refuse(run: PlanRun, first: dt.date, last: dt.date) -> PlanRun:
+    if (run.first_date, run.last_date) == (first, last):
+        return run
+    raise ApplicationError(
+        f"The weeks from {run.first_date} to {run.last_date} are being planned just now. Wait for that, or stop "
+        "it.",
+        code="run_under_way",
+    )
+
+
+# ---- the work --------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class PlannedWeeks:
+    """What a run has found: contents by Monday, and sentences about the run itself."""
+
+    contents: dict[dt.date, WeekContent] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    stopped: bool = False
+
+
+@dataclass(slots=True)
+class _Progress:
+    """Turns news of the search into what the page shows."""
+
+    report: Report
+    mondays: tuple[dt.date, ...]
+    began: float = field(default_factory=monotonic)
+    number: int = 0
+    time_limit: int = 20
+
+    def say(self, message: str, news: News | None = None) -> None:
+        """One line and the figures, codes and numbers only."""
+        within = min(1.0, news.seconds / self.time_limit) if news else 0.0
+        self.report(
+            {
+                "week": self.mondays[self.number].isoformat(),
+                "week_number": self.number + 1,
+                "weeks": len(self.mondays),
+                "stage": news.stage if news else "",
+                "message": message,
+                "figures": figures_json(news.figures) if news and news.figures else [],
+                "bound": news.bound if news else None,
+                "elapsed": round(monotonic() - self.began, 1),
+                "percent": int(100 * (self.number + within) / len(self.mondays)),
+            }
+        )
+
+
+def figures_json(figures: Figures) -> list[dict[str, Any]]:
+    """Figures by goal as they are kept with weeks, nothing yet proved."""
+    names = ("unplaced", "wishes", "driving", "change", "sameness")
+    return [{"goal": n, "value": getattr(figures, n), "bound": None, "status": ""} for n in names]
+
+
+def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
+    """Plan every week of a run in order, each one keeping the pattern of the one before; writes nothing.
+
+    A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
+    """
+    mondays = mondays_between(run.first_date, run.last_date)
+    progress = _Progress(report, mondays, time_limit=run.time_limit)
+    found = PlannedWeeks()
+    for number, monday in enumerate(mondays):
+        progress.number = number
+        if stop_asked():
+            found.stopped = True
+            break
+        progress.say(f"Reading the week of {monday}.")
+        try:
+            content = _plan_week(run, monday, found, progress, stop_asked)
+        except ApplicationError as error:
+            if error.code not in SKIPPED:
+                raise
+            found.notes.append(error.message)
+            continue
+        if content is not None:
+            found.contents[monday] = content
+    count = len(found.contents)
+    progress.say("1 week is planned." if count == 1 else f"{count} weeks are planned.")
+    return found
+
+
+def _plan_week(
+    run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: _Progress, stop_asked: Callable[[], bool]
+) -> WeekContent | None:
+    in_force = content_in_force(run.teacher, monday)
+    loaded = load_week(
+        run.teacher,
+        monday,
+        Base(planned=found.contents, in_force=in_force, pins=_pins(run, monday) if run.keep_pins else ()),
+    )
+    result = search(
+        loaded.problem,
+        seed=run.seed,
+        seconds=run.time_limit,
+        news=lambda news: progress.say(f"Planning the week of {monday}: {news.message}", news),
+        stopped=stop_asked,
+    )
+    if result.plan is None:
+        found.notes.append(f"Week of {monday}: {result.message}")
+        return None
+    verdict = check(loaded.problem, result.plan)
+    if not verdict.holds:
+        # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
+        broken = " ".join(violation.text for violation in verdict.violations[:3])
+        raise ApplicationError(
+            f"The plan found for {monday} breaks a rule and was not kept: {broken}", code="judge"
+        )
+    sessions = sessions_of_plan(loaded, result.plan, in_force)
+    return content_of(loaded, sessions, result.plan, _told(result, loaded))
+
+
+def _told(result: Result, loaded: WeekInput) -> Told:
+    asks = {one.service: "; ".join(one.ask) for one in result.unplaced if one.ask}
+    return Told(
+        stages=result.stages,
+        reasons={one.service: (one.sentence, *_request(one)) for one in result.unplaced},
+        asks=asks,
+        notes=(result.message,) if result.message else (),
+    )
+
+
+def _request(one: Any) -> tuple[str, ...]:
+    return (one.request.text,) if one.request is not None else ()
+
+
+def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
+    """Pinned sessions of the newest draft, else of the week in force.
+
+    A draft counts if it is newer than the week in force: it is the one being worked on.
+    """
+    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday)
+    open_rows = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
+    for row in open_rows.exclude(plan_run=run).order_by("-pk"):
+        pinned = tuple(one for one in content_read(row).sessions if one.pinned)
+        if pinned or row.status == WeekPlan.Status.PUBLISHED:
+            return pinned
+    return ()
+
+
+# ---- after the work --------------------------------------------------------------------------------------
+
+
+def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
+    """Write the drafts of a run, replacing those that it made before; call it inside a transaction."""
+    with transaction.atomic():
+        WeekPlan.objects.filter(plan_run=run, status=WeekPlan.Status.DRAFT).delete()
+        weeks = [_draft(run, monday, content) for monday, content in found.contents.items()]
+        run.summary = {
+            "weeks": [monday.isoformat() for monday in found.contents],
+            "notes": found.notes,
+            "stopped": found.stopped,
+        }
+        run.save(update_fields=["summary"])
+        audit_write(
+            actor=run.requested_by,
+            district=run.district,
+            action="plan_run_save",
+            row=run,
+            changes={"weeks": [None, len(weeks)]},
+        )
+    return weeks
+
+
+def _draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
+    week = WeekPlan(
+        district=run.district,
+        teacher=run.teacher,
+        monday=monday,
+        last_date=monday + TO_SUNDAY,
+        plan_run=run,
+        created_by=run.requested_by,
+    )
+    week.full_clean(exclude=["figures", "changes"])
+    week.save()
+    content_write(week, content)
+    return week
+
+
+def run_of_job(job_id: str) -> PlanRun | None:
+    """The run that a job works on."""
+    rows = PlanRun.objects.select_related("teacher", "district", "requested_by", "job")
+    return rows.filter(job_id=job_id).first()
