@@ -65,12 +65,16 @@ def column_width(frame: Frame, count: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One day's drawing; `levels` holds where each building's line lies, the spare one under an empty key."""
+    """One day's drawing; `levels` holds where each building's line lies, the spare one under an empty key.
+
+    Where the day isn't `whole`, nothing is said about the time between its parts.
+    """
 
     frame: Frame
     scale: Scale
     levels: dict[str, float]
     thickness: float
+    whole: bool = True
 
     def point(self, minute: int, place: str) -> Point:
         """A moment at a building."""
@@ -103,7 +107,9 @@ class Drawing:
         x, y, width, height = self._rectangle(block.start, block.end, block.place)
         session = block.kind is BlockKind.SESSION
         two_lines = session and height >= TWO_LINES
-        text = self._text(block.labels, width - (8 if two_lines or not session else MARK_ROOM), height)
+        text = self._text(
+            block.labels, width - (8 if two_lines or not session else MARK_ROOM), height, cut_off=session
+        )
         beside = width - MARK_ROOM - (PIN_ROOM if block.pinned else 0)
         above = fitting([clock(block.start)], beside, self.frame.font) if two_lines else ""
         return Box(x, y, width, height, text, block, two_lines, above)
@@ -113,11 +119,12 @@ class Drawing:
         x, y, width, height = self._rectangle(target.start, target.end, target.place)
         return Box(x, y, width, height, self._text(target.labels, width - 4, height), target)
 
-    def _text(self, labels: Sequence[str], room: float, height: float) -> str:
-        """The fullest label that fits, else the beginning of the shortest."""
+    def _text(self, labels: Sequence[str], room: float, height: float, *, cut_off: bool = False) -> str:
+        """The fullest label that fits, else nothing or (`cut_off`) the beginning of the shortest."""
         if height < self.frame.font or not labels:
             return ""
-        return fitting(labels, room, self.frame.font) or cut(labels[-1], room, self.frame.font)
+        found = fitting(labels, room, self.frame.font)
+        return found or (cut(labels[-1], room, self.frame.font) if cut_off else "")
 
     def _rectangle(self, starts: int, ends: int, place: str) -> tuple[float, float, float, float]:
         start, end = self.point(starts, place), self.point(ends, place)
@@ -133,7 +140,7 @@ class Drawing:
         pieces: list[Stretch] = []
         at, where = -1, ""
         for event in _in_order(blocks, drives):
-            if at >= 0 and event.start > at:
+            if self.whole and 0 <= at < event.start:
                 pieces.append(self._waiting(at, event.start, where))
             if isinstance(event, Drive):
                 pieces += self._driven(event)

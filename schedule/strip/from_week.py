@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from schedule.strip.road import road_order
 from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
@@ -80,10 +80,15 @@ def strip_days(
     link: Link = no_link,
     choice: Choice | None = None,
     names: bool = True,
+    whole: bool = True,
 ) -> tuple[StripDay, ...]:
-    """The days of a week; a weekend day only if something stands on it. ``names``: students' initials are shown."""
+    """The days of a week; a weekend day only if something stands on it.
+
+    ``names``: students are named. ``whole``: the week isn't cut down to a building.
+    """
+    shown = detail.students_shown
     return tuple(
-        _day(day, facts, link, choice, names=names and detail.students_shown)
+        replace(_day(day, facts, link, choice, names=names and shown), whole=whole and shown)
         for day in detail.days
         if day.date.weekday() < 5 or day.entries
     )
@@ -127,10 +132,21 @@ def _notes(day: DayDetail) -> tuple[str, ...]:
     return tuple(notes)
 
 
+SETTING_LABELS = {
+    "own_class": ("Own class", "Class"),
+    "push_in": ("Pushed into class", "Push-in"),
+    "small_group": ("Small group", "Group"),
+    "one_to_one": ("One to one", "1 to 1"),
+}
+"""For drawings without students: a wall isn't told who."""
+
+
 def session_labels(session: SessionView, *, names: bool) -> tuple[str, ...]:
     """What a session's box may say, from the fullest to the shortest."""
     room = (session.class_name,) if session.class_name else ()
-    if not names or not session.attendees:
+    if not names:
+        return room or SETTING_LABELS.get(session.setting, (session.setting_label,))
+    if not session.attendees:
         return room or (session.label,)
     people = session.attendees
     if len(people) == 1:
@@ -150,13 +166,14 @@ def _initials(person: AttendeeView) -> str:
 
 def session_words(session: SessionView, *, names: bool) -> str:
     """A session in one sentence, for ears."""
-    who = session.class_name or session.label
+    who = session.class_name or (session.label if names else session.setting_label)
     if names and session.attendees:
         people = ", ".join(one.name or one.code for one in session.attendees)
         who = f"{session.class_name}: {people}" if session.class_name else people
     where = f"{session.building_name}, {session.space_name}" if session.space_name else session.building_name
     pinned = ", pinned" if session.pinned else ""
-    return f"{session.date:%A} {_span(session)}, {who}, {session.setting_label.lower()}, {where}{pinned}"
+    setting = "" if who == session.setting_label else f", {session.setting_label.lower()}"
+    return f"{session.date:%A} {_span(session)}, {who}{setting}, {where}{pinned}"
 
 
 def _span(thing: SessionView | ItemView) -> str:
@@ -251,6 +268,11 @@ def option_words(option: SessionOption) -> str:
     return f"{when}, {where}: {added_words(option.added_drive_minutes)}"
 
 
+def option_value(option: SessionOption) -> str:
+    """A place for a session as a form sends it: date, start and space, without the space if it has none."""
+    return f"{option.date:%Y-%m-%d}|{option.start:%H:%M}|{option.space_id or ''}"
+
+
 def _target(number: int, option: SessionOption, link: Link) -> Target:
     label = added(option.added_drive_minutes)
     return Target(
@@ -261,8 +283,34 @@ def _target(number: int, option: SessionOption, link: Link) -> Target:
         labels=(f"{option.building_code} {label}", f"{label} min", label),
         spoken=" ".join([option_words(option), *option.breaks]),
         href=link(str(number)),
+        value=option_value(option),
         warns=bool(option.breaks),
     )
+
+
+def week_words(detail: WeekDetail) -> str:
+    """The drawing in sentences, a day each."""
+    return " ".join(_day_words(day) for day in detail.days if day.entries)
+
+
+def _day_words(day: DayDetail) -> str:
+    count, places = len(day.sessions), len({session.building_id for session in day.sessions})
+    sessions = "1 session" if count == 1 else f"{count} sessions"
+    buildings = "1 building" if places == 1 else f"{places} buildings"
+    return f"{day.date:%A}: {sessions} in {buildings}, {day.drive_minutes} minutes of driving."
+
+
+def only_building(detail: WeekDetail, building_id: int) -> WeekDetail:
+    """A week cut down to one building: what takes place there, and the drives to it and away from it."""
+    return replace(detail, days=tuple(_only_there(day, building_id) for day in detail.days))
+
+
+def _only_there(day: DayDetail, building_id: int) -> DayDetail:
+    sessions = tuple(session for session in day.sessions if session.building_id == building_id)
+    items = tuple(item for item in day.items if building_id in {item.building_id, item.origin_id})
+    kept = [*sessions, *items]
+    entries = tuple(entry for entry in day.entries if entry in kept)
+    return replace(day, sessions=sessions, items=items, entries=entries)
 
 
 def unplaced_words(unplaced: UnplacedView) -> str:

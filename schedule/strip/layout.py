@@ -24,7 +24,11 @@ WEEK = Frame(
     font=11.5,
     least=96,
 )
+"""For a wide screen."""
+WALL = replace(WEEK, thickness=21, lane=24, stretch=4, pad=17, least=56)
+"""For paper: a week and its table on one landscape page."""
 DAY = Frame(down=True, width=360, left=46, right=4, top=34, bottom=12, font=11.5, per_minute=1.8)
+"""For a narrow screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,22 +39,24 @@ class _Levels:
     height: float
 
 
-def week_strip(days: Sequence[StripDay], places: Sequence[Place], *, spare: bool = False) -> Strip:
+def week_strip(
+    days: Sequence[StripDay], places: Sequence[Place], frame: Frame = WEEK, *, spare: bool = False
+) -> Strip:
     """One row a day, time running across. ``spare`` keeps an empty line a day for targets in other buildings."""
     first, last = _shown_times(days, DAY_STARTS, DAY_ENDS)
-    scale = Scale(first, last, WEEK.left, WEEK.width - WEEK.right)
+    scale = Scale(first, last, frame.left, frame.width - frame.right)
     rows: list[Row] = []
-    top = WEEK.top
+    top = frame.top
     for day in days:
-        row = _row(day, places, WEEK, scale, top, spare=spare)
+        row = _row(day, places, frame, scale, top, spare=spare)
         rows.append(row)
         top = row.bottom
     return Strip(
-        width=WEEK.width,
-        height=top + WEEK.bottom,
-        plot_left=WEEK.left,
-        plot_right=WEEK.width - WEEK.right,
-        plot_top=WEEK.top,
+        width=frame.width,
+        height=top + frame.bottom,
+        plot_left=frame.left,
+        plot_right=frame.width - frame.right,
+        plot_top=frame.top,
         plot_bottom=top,
         ticks=_ticks(scale),
         rows=tuple(rows),
@@ -102,7 +108,7 @@ def _row(day: StripDay, places: Sequence[Place], frame: Frame, scale: Scale, top
     here = [place for place in places if place.key in _visited(day, stays, frame)]
     levels = _columns(here, frame, scale) if frame.down else _lanes(here, frame, top, spare=spare)
     thickness = column_width(frame, len(here)) - 10 if frame.down else frame.thickness
-    draw = Drawing(frame, scale, levels.at, thickness)
+    draw = Drawing(frame, scale, levels.at, thickness, day.whole)
     return Row(
         day=day,
         top=top,

@@ -62,7 +62,9 @@ class Drive:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """Where the session that is being moved could go. ``warns``: it would break a rule."""
+    """Where the session that is being moved could go. ``value`` is what a form sends for it; ``warns``: it would
+    break a rule.
+    """
 
     key: str
     start: int
@@ -71,6 +73,7 @@ class Target:
     labels: tuple[str, ...]
     spoken: str
     href: str = ""
+    value: str = ""
     warns: bool = False
 
 
@@ -78,7 +81,8 @@ class Target:
 class StripDay:
     """One day: what is drawn in it and the words beside it.
 
-    ``hours``: start and end of the contract day. ``nothing`` says why an empty day is empty.
+    ``hours``: start and end of the contract day. ``nothing`` says why an empty day is empty. ``whole``: nothing
+    of the day is left out, so that a gap is a gap.
     """
 
     key: str
@@ -90,6 +94,7 @@ class StripDay:
     targets: tuple[Target, ...] = ()
     nothing: str = ""
     hours: tuple[int, int] | None = None
+    whole: bool = True
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,7 @@
 """Filters and tags of the week's pages: sums on a drawing's coordinates, clock times, marks of settings."""
 
+import datetime as dt
+
 from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
@@ -59,3 +61,28 @@ def unplaced_words(unplaced: UnplacedView) -> str:
 def note_line(top: float, number: int) -> float:
     """Where the n-th note beside a day stands."""
     return round(top + 30 + 16 * number, 2)
+
+
+@register.filter
+def option_time(option: SessionOption) -> str:
+    """From when to when an option is."""
+    start, end = (moment.hour * 60 + moment.minute for moment in (option.start, option.end))
+    return f"{words.clock(start)}\N{EN DASH}{words.clock(end)}"
+
+
+@register.filter
+def added(minutes: int) -> str:
+    """Added drive minutes with their sign."""
+    return from_week.added(minutes)
+
+
+@register.filter
+def positive(number: int) -> int:
+    """A number without its sign."""
+    return abs(number)
+
+
+@register.filter
+def friday(monday: dt.date) -> dt.date:
+    """The Friday of a Monday's week."""
+    return monday + dt.timedelta(days=4)

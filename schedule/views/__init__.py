@@ -1,0 +1,1 @@
+"""Views of the schedule floor: parse, authorise, call one service or selector, render."""

@@ -1,0 +1,59 @@
+"""Reading what a request to the week's pages says: who asks, whose week, which dates."""
+
+import datetime as dt
+import uuid
+
+from django.core.exceptions import PermissionDenied
+from django.http import Http404, HttpRequest
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+
+BAD_DATE = "That is no date. Use a date such as 2026-09-14."
+BAD_PLACE = "Choose one of the places in the list."
+
+
+def viewer_of(request: HttpRequest) -> Person:
+    """The person who is signed in."""
+    if not isinstance(request.user, Person):
+        raise PermissionDenied
+    return request.user
+
+
+def date_in(request: HttpRequest, name: str) -> dt.date | None:
+    """A date in the query, or None if it isn't there; raises `ApplicationError` for what is no date."""
+    text = request.GET.get(name, "")
+    if not text:
+        return None
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError as error:
+        raise ApplicationError(BAD_DATE, code="bad_date", status=400) from error
+
+
+def number_in(request: HttpRequest, name: str) -> int | None:
+    """A row's number in the query or the form, or None if it isn't there; what is no number finds nothing (404)."""
+    text = request.POST.get(name) or request.GET.get(name, "")
+    if not text:
+        return None
+    if not text.isdecimal() or len(text) > 18:
+        raise Http404
+    return int(text)
+
+
+def uid_in(request: HttpRequest) -> uuid.UUID:
+    """The id of a session in a form; what is no id finds nothing (404)."""
+    try:
+        return uuid.UUID(request.POST.get("uid", ""))
+    except ValueError as error:
+        raise Http404 from error
+
+
+def place_in(request: HttpRequest) -> tuple[dt.date, dt.time, int | None]:
+    """Date, start and space that a form chose (see `schedule.strip.from_week.option_value`)."""
+    parts = request.POST.get("place", "").split("|")
+    try:
+        date, start, space = parts
+        return dt.date.fromisoformat(date), dt.time.fromisoformat(start), int(space) if space else None
+    except ValueError as error:
+        raise ApplicationError(BAD_PLACE, code="no_place_chosen", status=422) from error
