@@ -48,3 +48,26 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
         message = str(getattr(error, "detail", "There is nothing here that you can see."))
         response.data = _shape("not_found" if response.status_code == 404 else code, message)
     return response
+
+
+def describe_errors(result: dict[str, Any], generator: Any, request: Any, public: bool) -> dict[str, Any]:
+    """drf-spectacular's hook: every operation may answer with the one shape of errors."""
+    result["components"]["schemas"]["Error"] = {
+        "type": "object",
+        "description": "What went wrong.",
+        "properties": {
+            "code": {"type": "string", "description": "For programs: doesn't change."},
+            "message": {"type": "string", "description": "For people: what is wrong and how to mend it."},
+            "fields": {
+                "type": "object",
+                "description": "Problems by field; those of nested rows by path, such as periods.1.end.",
+                "additionalProperties": {"type": "array", "items": {"type": "string"}},
+            },
+        },
+        "required": ["code", "message", "fields"],
+    }
+    content = {"application/json": {"schema": {"$ref": "#/components/schemas/Error"}}}
+    for path in result["paths"].values():
+        for operation in path.values():
+            operation["responses"]["default"] = {"description": "Any error.", "content": content}
+    return result

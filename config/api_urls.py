@@ -6,7 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from accounts.api import PersonViewSet
 from caseload import api as caseload
-from schedule.api import records
+from schedule.api import imports, records, runs, weeks
 from travel import api as travel
 
 app_name = "api"
@@ -33,6 +33,10 @@ router.register("word-rules", records.WordRuleViewSet, "word_rule")
 router.register("teacher-rules", records.TeacherRulesViewSet, "teacher_rules")
 router.register("contract-days", records.ContractDayViewSet, "contract_day")
 router.register("meetings", records.MeetingViewSet, "meeting")
+router.register("weeks", weeks.WeekViewSet, "week")
+router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
+router.register("imports", imports.ImportViewSet, "import")
+router.register("import-tables", imports.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),

@@ -1,0 +1,249 @@
+"""The API of planned weeks: read, edit by hand, publish, bring back, set aside, compare."""
+
+from collections.abc import Callable
+from typing import Any
+
+from django_filters import rest_framework as filters
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import (
+    IdFilter,
+    ReadViewSet,
+    RecordSerializer,
+    RefusesUnknownFields,
+    VisibleRelatedField,
+    actor_of,
+)
+from schedule.models import UnplacedSession, WeekPlan
+from schedule.selectors.weeks import compare_weeks, session_options, unplaced_options, week_detail
+from schedule.services import weeks as services
+from schedule.week_data import DayDetail, SessionOption, WeekComparison, WeekDetail
+from travel.models import Space
+
+CHANGE = "week.change"
+
+
+class WeekVersionSerializer(RecordSerializer[WeekPlan]):
+    """A version of a week without what stands in it."""
+
+    class Meta:
+        model = WeekPlan
+        fields = (
+            "id",
+            "teacher",
+            "monday",
+            "last_date",
+            "status",
+            "version",
+            "revision",
+            "name",
+            "based_on",
+            "plan_run",
+            "created_at",
+            "published_at",
+        )
+        read_only_fields = fields
+
+
+class DaySerializer(DataclassSerializer[DayDetail]):
+    """One date: its sessions, and what fills the day between them."""
+
+    class Meta:
+        dataclass = DayDetail
+        exclude = ("entries",)
+
+
+class WeekDetailSerializer(DataclassSerializer[WeekDetail]):
+    """A version of a week as far as the person may see it; an office sees no students."""
+
+    days = DaySerializer(many=True)
+
+    class Meta:
+        dataclass = WeekDetail
+
+
+class SessionOptionSerializer(DataclassSerializer[SessionOption]):
+    """A moment for a session, and the rules that it would break."""
+
+    class Meta:
+        dataclass = SessionOption
+
+
+class WeekComparisonSerializer(DataclassSerializer[WeekComparison]):
+    """Two versions side by side; less is better in every goal."""
+
+    class Meta:
+        dataclass = WeekComparison
+
+
+class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Base of what an action takes."""
+
+
+class RevisionSerializer(BodySerializer):
+    """The revision that the person saw: if somebody was faster, nothing is done (``changed_meanwhile``)."""
+
+    expected_revision = serializers.IntegerField(min_value=1)
+
+
+class SessionSerializer(RevisionSerializer):
+    """A session of the week by its uid, which stays the same from version to version."""
+
+    uid = serializers.UUIDField()
+
+
+class PinSerializer(SessionSerializer):
+    """Whether planning again leaves the session where it is."""
+
+    pinned = serializers.BooleanField()
+
+
+class SpotSerializer(RevisionSerializer):
+    """A date, a time local to the building, and a space or none for any that fits."""
+
+    date = serializers.DateField()
+    start = serializers.TimeField()
+    space = VisibleRelatedField(queryset=Space.objects.all(), required=False, allow_null=True, default=None)
+
+
+class MoveSerializer(SpotSerializer, SessionSerializer):
+    """Where a session goes."""
+
+
+class PlaceSerializer(SpotSerializer):
+    """Where one of the unplaced sessions goes."""
+
+    unplaced = VisibleRelatedField(queryset=UnplacedSession.objects.all())
+
+
+class OptionsQuery(BodySerializer):
+    """A placed session by its uid, or an unplaced one by its id."""
+
+    uid = serializers.UUIDField(required=False)
+    unplaced = serializers.IntegerField(required=False, min_value=1)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        """One of the two."""
+        if len(attrs) != 1:
+            raise serializers.ValidationError("Give either uid or unplaced.")
+        return attrs
+
+
+class CompareQuery(BodySerializer):
+    """The other version."""
+
+    other = VisibleRelatedField(queryset=WeekPlan.objects.all())
+
+
+class WeekFilters(filters.FilterSet):  # type: ignore[misc]  # the library ships no types
+    """By teacher, by the week's Monday, by where the version stands."""
+
+    teacher = IdFilter(field_name="teacher_id", label="Id.", min_value=1)
+    monday = filters.DateFilter()
+    status = filters.ChoiceFilter(choices=WeekPlan.Status.choices)
+
+
+def _edit[F: Callable[..., Response]](body: type[BodySerializer] | None) -> Callable[[F], F]:
+    return extend_schema(request=body, responses=WeekDetailSerializer)
+
+
+class WeekViewSet(ReadViewSet[WeekPlan]):
+    """Versions of weeks. Editing one that is in force makes a draft of it first, which the answer shows."""
+
+    model = WeekPlan
+    serializer_class = WeekVersionSerializer
+    filterset_class = WeekFilters
+    read_permission, write_permission = "week.view", CHANGE
+    http_method_names = ["get", "post", "head", "options"]
+
+    @extend_schema(responses=WeekDetailSerializer)
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """All that stands in a version."""
+        return self._detail(self.get_object())
+
+    @_edit(MoveSerializer)
+    @action(detail=True, methods=["post"])
+    def move(self, request: Request, pk: int) -> Response:
+        """Move a session."""
+        return self._edited(services.week_session_move, MoveSerializer)
+
+    @_edit(PinSerializer)
+    @action(detail=True, methods=["post"])
+    def pin(self, request: Request, pk: int) -> Response:
+        """Pin a session, or let it go."""
+        return self._edited(services.week_session_pin, PinSerializer)
+
+    @_edit(SessionSerializer)
+    @action(detail=True, methods=["post"])
+    def remove(self, request: Request, pk: int) -> Response:
+        """Take a session out: it stands among the unplaced then."""
+        return self._edited(services.week_session_remove, SessionSerializer)
+
+    @_edit(PlaceSerializer)
+    @action(detail=True, methods=["post"])
+    def place(self, request: Request, pk: int) -> Response:
+        """Place one of the unplaced sessions."""
+        return self._edited(services.week_session_place, PlaceSerializer)
+
+    @_edit(RevisionSerializer)
+    @action(detail=True, methods=["post"])
+    def undo(self, request: Request, pk: int) -> Response:
+        """Take back the last edit of a draft."""
+        return self._edited(services.week_edit_undo, RevisionSerializer)
+
+    @_edit(RevisionSerializer)
+    @action(detail=True, methods=["post"])
+    def publish(self, request: Request, pk: int) -> Response:
+        """Put a draft in force as the next version."""
+        return self._edited(services.week_publish, RevisionSerializer)
+
+    @_edit(None)
+    @action(detail=True, methods=["post"])
+    def restore(self, request: Request, pk: int) -> Response:
+        """Bring the version before this one back as a new version, or this one if it was replaced."""
+        return self._edited(services.week_restore, BodySerializer)
+
+    @_edit(None)
+    @action(detail=True, methods=["post"])
+    def discard(self, request: Request, pk: int) -> Response:
+        """Set a draft aside."""
+        return self._edited(services.week_discard, BodySerializer)
+
+    @extend_schema(parameters=[OptionsQuery], responses=SessionOptionSerializer(many=True))
+    @action(detail=True, url_path="options", read_permission=CHANGE, pagination_class=None, filterset_class=None)
+    def session_options(self, request: Request, pk: int) -> Response:
+        """Where a session could go."""
+        week, asked = self.get_object(), self._checked(OptionsQuery, request.query_params)
+        if "uid" in asked:
+            found = session_options(actor_of(request), week, str(asked["uid"]))
+        else:
+            found = unplaced_options(actor_of(request), week, asked["unplaced"])
+        return Response(SessionOptionSerializer(found, many=True).data)
+
+    @extend_schema(
+        parameters=[OpenApiParameter("other", int, required=True, description="The other version's id.")],
+        responses=WeekComparisonSerializer,
+    )
+    @action(detail=True, read_permission=CHANGE)
+    def compare(self, request: Request, pk: int) -> Response:
+        """How another version differs from this one."""
+        asked = self._checked(CompareQuery, request.query_params)
+        return Response(WeekComparisonSerializer(compare_weeks(self.get_object(), asked["other"])).data)
+
+    def _edited(self, service: Any, body: type[BodySerializer]) -> Response:
+        week = self.get_object()
+        values = self._checked(body, self.request.data)
+        return self._detail(service(actor=actor_of(self.request), week=week, **values))
+
+    def _checked(self, body: type[BodySerializer], data: Any) -> dict[str, Any]:
+        serializer = body(data=data, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return dict(serializer.validated_data)
+
+    def _detail(self, week: WeekPlan) -> Response:
+        return Response(WeekDetailSerializer(week_detail(actor_of(self.request), week)).data)
