@@ -6,6 +6,7 @@ from django.contrib.auth.views import LoginView, PasswordChangeView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import NoReverseMatch, reverse, reverse_lazy
+from django.views.decorators.http import require_safe
 
 
 class SignInView(LoginView):
@@ -27,6 +28,7 @@ class ChangePasswordView(PasswordChangeView):
         return super().form_valid(form)
 
 
+@require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """The week if that page is installed, else the buildings."""
     for name in ("week", "building_list"):

@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
@@ -50,6 +51,7 @@ def _viewer(request: HttpRequest) -> Any:
     return person
 
 
+@require_safe
 def student_list(request: HttpRequest) -> HttpResponse:
     """The caseload, all of it or one building's."""
     person = _viewer(request)
@@ -62,6 +64,7 @@ def student_list(request: HttpRequest) -> HttpResponse:
     return render(request, "caseload/student_list.html", context)
 
 
+@require_safe
 def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One student: plans, services, holds, supports, cautions."""
     person = _viewer(request)

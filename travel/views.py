@@ -6,6 +6,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import teachers_of
@@ -32,6 +33,7 @@ def building_crumbs(building: Building | None = None) -> Crumbs:
     return above if building is None or not building.pk else [*above, (building.name, building_page(building))]
 
 
+@require_safe
 def building_list(request: HttpRequest) -> HttpResponse:
     """Every building that the person sees."""
     buildings = Building.objects.visible_to(person_of(request)).prefetch_related("spaces")

@@ -7,6 +7,7 @@ from django.db.models import Prefetch
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from caseload.models import SchoolClass
@@ -21,6 +22,7 @@ CHANGE = "district.change"
 TIMES = "Give a period of the building's bells, or two clock times."
 
 
+@require_safe
 def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """Everything about a building on one page."""
     building = find_visible(Building, person_of(request), pk)

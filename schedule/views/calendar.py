@@ -8,6 +8,7 @@ from typing import Any
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
@@ -23,6 +24,7 @@ def calendar_page() -> str:
     return reverse("calendar")
 
 
+@require_safe
 def calendar(request: HttpRequest) -> HttpResponse:
     """One school year: the one that runs, else the next, else the last; or the one that is asked for."""
     person = person_of(request)

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
@@ -45,6 +46,7 @@ def _changing(request: HttpRequest) -> Person:
     return person
 
 
+@require_safe
 def teacher_rules(request: HttpRequest) -> HttpResponse:
     """A teacher's own rules; a coordinator chooses whose."""
     person = _changing(request)
@@ -53,6 +55,7 @@ def teacher_rules(request: HttpRequest) -> HttpResponse:
     return render(request, "schedule/teacher_choice.html", {"teachers": teachers_of(person.district)})
 
 
+@require_safe
 def teacher_rules_of(request: HttpRequest, teacher: int) -> HttpResponse:
     """Everything that one teacher asks of a week."""
     person = _changing(request)
