@@ -235,8 +235,11 @@ def moments(bells: BellSchedule, minutes: int, grade: str | None) -> tuple[int, 
     """
     fits = any(p.minutes >= minutes for p in bells.periods if p.kind is PeriodKind.INSTRUCTION and p.is_for(grade))
     found = bells.starts(minutes, grade=grade, step=1, spanning=not fits)
-    edges = {edge for period in bells.periods for edge in (period.start, period.end)}
-    return tuple(at for at in found if at in edges or at + minutes in edges or _in_step(bells.periods, at))
+    mine = [period for period in bells.periods if period.is_for(grade)]
+    lunches = [period for period in mine if period.kind is PeriodKind.LUNCH]
+    begins = {period.start for period in mine} | {lunch.end for lunch in lunches}
+    ends = {period.end for period in mine} | {lunch.start for lunch in lunches}
+    return tuple(at for at in found if at in begins or at + minutes in ends or _in_step(mine, at))
 
 
 def _in_step(periods: Sequence[Period], at: int) -> bool:

@@ -105,7 +105,7 @@ def make_line(
     home_class: SchoolClass | None = None,
     **values: object,
 ) -> ServiceLine:
-    """A student with a plan and one service line, 1 x 30 a week in a small group unless ``values`` say otherwise."""
+    """A student with a plan and one line: 1 x 30 a week in a small group unless ``values`` say otherwise."""
     student = Student.objects.create(
         district=cast.district,
         building=building or cast.north,
