@@ -1,0 +1,207 @@
+"""Builds a calendar feed: plain events in, the bytes of an iCalendar file out (RFC 5545, RFC 7986).
+
+Pure: the same events give the same bytes, to the last one. Nothing here reads a clock, so DTSTAMP is the row's own
+change. What calendar programs are known to do decides the rest:
+
+* single dated events and no RRULE: rotations have none, and one widespread client shows moved occurrences twice;
+* no METHOD, no UID on VCALENDAR (a client lost half of the events), no CLASS:PRIVATE (one calendar then shows only
+  "Busy");
+* REFRESH-INTERVAL with its VALUE parameter, which RFC 7986 section 5.7 requires;
+* every zone used stands first, as one fixed VTIMEZONE with rules (schedule.feed_zones);
+* a cancelled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
+  ignore the status.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from zoneinfo import ZoneInfo
+
+from icalendar import Alarm, Calendar, Event, vDuration, vGeo, vText, vUri
+
+from schedule.feed_zones import zone_component
+
+PRODUCT = "-//Minutes and Miles//Feed 1//EN"
+REFRESH = dt.timedelta(hours=1)
+KEEP_CANCELLED = dt.timedelta(days=14)
+CANCELLED_PREFIX = "Cancelled: "
+LONGEST_TEXT = 2000
+# Control characters that no text value may hold (RFC 5545 section 3.1); the line feed is kept and escaped.
+CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+
+
+class FeedError(ValueError):
+    """An event that can't be written; the message says which and why."""
+
+
+class Category(StrEnum):
+    """What an event is."""
+
+    SESSION = "Session"
+    MAKE_UP = "Make-up"
+    DRIVE = "Drive"
+    LUNCH = "Lunch"
+    PREPARATION = "Preparation"
+    MEETING = "Meeting"
+    CLOSURE = "Closure"
+
+
+@dataclass(frozen=True, slots=True)
+class FeedEvent:
+    """One event of a feed.
+
+    `start` and `end` are both local wall-clock datetimes without zone, to be read in `zone` (an IANA name), or both
+    dates for a whole day (`end` the day after the last). `changed` is an aware UTC datetime: when the row changed
+    last. `uid` is opaque and stable; `sequence` rises with each change. `alarm_minutes` before the start, or None.
+    """
+
+    uid: str
+    sequence: int
+    changed: dt.datetime
+    start: dt.datetime | dt.date
+    end: dt.datetime | dt.date
+    zone: str
+    summary: str
+    category: Category
+    description: str = ""
+    location: str = ""
+    latitude: Decimal | None = None
+    longitude: Decimal | None = None
+    address: str = ""
+    cancelled: bool = False
+    transparent: bool = False
+    alarm_minutes: int | None = None
+
+    @property
+    def whole_day(self) -> bool:
+        """Whether it lasts whole days."""
+        return not isinstance(self.start, dt.datetime)
+
+    @property
+    def last_date(self) -> dt.date:
+        """The date on which it ends."""
+        return self.end.date() if isinstance(self.end, dt.datetime) else self.end - dt.timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """A feed's own properties. `source` is the address it is fetched from, or empty for a file."""
+
+    name: str
+    events: tuple[FeedEvent, ...]
+    description: str = ""
+    color: str = "teal"
+    source: str = ""
+
+
+def clean_text(text: str) -> str:
+    """Text without characters that a content line may not hold; line breaks are kept as line feeds."""
+    return CONTROL.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def in_window(events: Iterable[FeedEvent], first: dt.date, last: dt.date, today: dt.date) -> tuple[FeedEvent, ...]:
+    """Events that end on `first` or later and begin by `last`; cancelled ones only for 14 days after the change."""
+
+    def wanted(event: FeedEvent) -> bool:
+        begins = event.start.date() if isinstance(event.start, dt.datetime) else event.start
+        fresh = not event.cancelled or today - event.changed.date() <= KEEP_CANCELLED
+        return fresh and event.last_date >= first and begins <= last
+
+    return tuple(event for event in events if wanted(event))
+
+
+def _check(event: FeedEvent) -> None:
+    if isinstance(event.start, dt.datetime) != isinstance(event.end, dt.datetime):
+        raise FeedError(f"Event {event.uid}: start and end must both be times or both be days.")
+    for moment in (event.start, event.end):
+        if isinstance(moment, dt.datetime) and moment.tzinfo is not None:
+            raise FeedError(f"Event {event.uid}: give local times without an offset, and the zone by name.")
+    if event.changed.tzinfo is None or event.changed.utcoffset() != dt.timedelta():
+        raise FeedError(f"Event {event.uid}: the time of its last change must be in UTC.")
+    if event.end <= event.start:
+        raise FeedError(f"Event {event.uid}: it ends before it starts.")
+
+
+def _moment(moment: dt.datetime | dt.date, zone: str) -> dt.datetime | dt.date:
+    return moment.replace(tzinfo=ZoneInfo(zone)) if isinstance(moment, dt.datetime) else moment
+
+
+def _alarm(minutes: int, summary: str) -> Alarm:
+    alarm = Alarm()
+    alarm.add("ACTION", "DISPLAY")
+    alarm.add("DESCRIPTION", summary)
+    alarm.add("TRIGGER", dt.timedelta(minutes=-minutes))
+    return alarm
+
+
+def _add_texts(component: Event, event: FeedEvent, summary: str) -> None:
+    component.add("SUMMARY", summary)
+    for name, text in (("DESCRIPTION", event.description), ("LOCATION", event.location)):
+        if text:
+            component.add(name, clean_text(text)[:LONGEST_TEXT])
+    if event.latitude is not None and event.longitude is not None:
+        component.add("GEO", vGeo((float(event.latitude), float(event.longitude))))
+    if event.address:
+        component.add("URL", vUri(event.address))
+
+
+def _event(event: FeedEvent) -> Event:
+    _check(event)
+    summary = clean_text((CANCELLED_PREFIX if event.cancelled else "") + event.summary)[:LONGEST_TEXT]
+    component = Event()
+    component.add("UID", event.uid)
+    component.add("DTSTAMP", event.changed)
+    component.add("LAST-MODIFIED", event.changed)
+    component.add("SEQUENCE", event.sequence)
+    component.add("DTSTART", _moment(event.start, event.zone))
+    component.add("DTEND", _moment(event.end, event.zone))
+    _add_texts(component, event, summary)
+    component.add("CATEGORIES", [event.category.value])
+    component.add("STATUS", "CANCELLED" if event.cancelled else "CONFIRMED")
+    component.add("TRANSP", "TRANSPARENT" if event.cancelled or event.transparent else "OPAQUE")
+    if event.alarm_minutes is not None and not event.cancelled:
+        component.add_component(_alarm(event.alarm_minutes, summary))
+    return component
+
+
+def _order(event: FeedEvent) -> tuple[str, str]:
+    return event.start.isoformat(), event.uid
+
+
+def _zones(events: Sequence[FeedEvent]) -> list[str]:
+    return sorted({event.zone for event in events if not event.whole_day})
+
+
+def build_feed(feed: Feed) -> bytes:
+    """The feed as UTF-8 with CRLF, lines folded at 75 octets.
+
+    Raises `FeedError` for an event that can't be written or a UID that stands twice, and
+    `schedule.feed_zones.ZoneError` for a zone without a yearly rule.
+    """
+    uids = [event.uid for event in feed.events]
+    if len(set(uids)) != len(uids):
+        raise FeedError("Two events have the same UID.")
+    calendar = Calendar()
+    calendar.add("PRODID", PRODUCT)
+    calendar.add("VERSION", "2.0")
+    # The library doesn't know these two as text and would leave commas and semicolons unescaped.
+    calendar.add("NAME", vText(clean_text(feed.name)))
+    calendar.add("X-WR-CALNAME", vText(clean_text(feed.name)))
+    if feed.description:
+        calendar.add("DESCRIPTION", clean_text(feed.description))
+    calendar.add("COLOR", feed.color)
+    refresh = vDuration(REFRESH)
+    refresh.params["VALUE"] = "DURATION"
+    calendar.add("REFRESH-INTERVAL", refresh)
+    calendar.add("X-PUBLISHED-TTL", vDuration(REFRESH))
+    if feed.source:
+        calendar.add("SOURCE", vUri(feed.source, params={"VALUE": "URI"}))
+    for zone in _zones(feed.events):
+        calendar.add_component(zone_component(zone))
+    for event in sorted(feed.events, key=_order):
+        calendar.add_component(_event(event))
+    written: bytes = calendar.to_ical(sorted=False)
+    return written

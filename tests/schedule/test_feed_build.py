@@ -1,0 +1,181 @@
+"""The bytes of a feed against RFC 5545 and RFC 7986, with dateutil as a second reader of time zones."""
+
+import datetime as dt
+import io
+from dataclasses import replace
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+import pytest
+from dateutil.tz import tzical
+from hypothesis import given
+from hypothesis import strategies as st
+from icalendar import Calendar
+
+from schedule.feed_build import Category, Feed, FeedError, FeedEvent, build_feed, clean_text, in_window
+from schedule.feed_zones import ZoneError, zone_component
+
+CHANGED = dt.datetime(2026, 10, 1, 12, 0, tzinfo=dt.UTC)
+SESSION = FeedEvent(
+    uid="3f2b64e0-0000-4000-8000-000000000001",
+    sequence=2,
+    changed=CHANGED,
+    start=dt.datetime(2026, 10, 30, 9, 5),  # noqa: DTZ001 -- local by contract
+    end=dt.datetime(2026, 10, 30, 9, 35),  # noqa: DTZ001 -- local by contract
+    zone="America/New_York",
+    summary="Room 4, gym",
+    category=Category.SESSION,
+)
+CLOSED = replace(
+    SESSION, uid="closed", start=dt.date(2026, 11, 26), end=dt.date(2026, 11, 28), summary="Closed",
+    category=Category.CLOSURE, transparent=True,
+)  # fmt: skip
+
+
+def unfolded(*events: FeedEvent, **feed: str) -> list[str]:
+    """Content lines of a feed, unfolded as RFC 5545 section 3.1 says."""
+    name = feed.pop("name", "Week")
+    return build_feed(Feed(name, events, **feed)).decode().replace("\r\n ", "").split("\r\n")
+
+
+ZONES = [
+    "America/New_York",
+    "America/Chicago",
+    "America/Denver",
+    "America/Phoenix",
+    "America/Los_Angeles",
+    "America/Anchorage",
+    "Pacific/Honolulu",
+    "Europe/Berlin",
+]
+
+
+@pytest.mark.parametrize("name", ZONES)
+def test_the_zone_is_right_at_every_hour_that_matters(name: str) -> None:
+    """Read back by dateutil, the text gives zoneinfo's offset on each day of 2008 to 2037 and each hour of 2026.
+
+    United States: Pub. L. 109-58 section 110, so 8 March and 1 November 2026, 14 March and 7 November 2027.
+    """
+    read = tzical(io.StringIO(build_feed(Feed("z", (replace(SESSION, zone=name),))).decode())).get(name)
+    zone = ZoneInfo(name)
+    days = [dt.datetime(2008, 1, 1, 12) + dt.timedelta(days=n) for n in range(30 * 365)]  # noqa: DTZ001 -- both zones asked
+    hours = [dt.datetime(2026, 1, 1) + dt.timedelta(hours=n) for n in range(365 * 24)]  # noqa: DTZ001 -- both zones asked
+    assert read is not None
+    wrong = [
+        moment for moment in days + hours
+        if moment.replace(tzinfo=read).utcoffset() != moment.replace(tzinfo=zone).utcoffset()
+        # In the hour that doesn't exist the two libraries guess differently; no school meets then.
+        and moment.replace(tzinfo=zone).astimezone(dt.UTC).astimezone(zone).replace(tzinfo=None) == moment
+    ]  # fmt: skip
+    assert wrong == []
+
+
+def test_a_zone_without_a_yearly_rule_is_refused() -> None:
+    """Casablanca's changes follow Ramadan: no rule, no wrong feed."""
+    with pytest.raises(ZoneError, match="no yearly rule"):
+        zone_component("Africa/Casablanca")
+
+
+def test_required_and_forbidden_properties() -> None:
+    """RFC 5545 sections 3.6 and 3.6.1, RFC 7986 sections 5.1 to 5.9; and what programs are known to trip over."""
+    lines = unfolded(SESSION, CLOSED, source="https://school.example/feed", description="d")
+    head = lines[: lines.index("BEGIN:VTIMEZONE")]
+    assert head[:2] == ["BEGIN:VCALENDAR", "PRODID:-//Minutes and Miles//Feed 1//EN"]
+    assert {
+        "VERSION:2.0", "NAME:Week", "X-WR-CALNAME:Week", "COLOR:teal", "REFRESH-INTERVAL;VALUE=DURATION:PT1H",
+        "X-PUBLISHED-TTL:PT1H", "SOURCE;VALUE=URI:https://school.example/feed", "DESCRIPTION:d",
+    } <= set(head)  # fmt: skip
+    assert not [line for line in head if line.startswith(("UID", "METHOD"))]
+    assert not [line for line in lines if line.startswith(("CLASS", "COMMENT"))]
+    assert [line for line in lines if line.startswith("RRULE")] == [
+        "RRULE:FREQ=YEARLY;BYDAY=2SU;BYMONTH=3", "RRULE:FREQ=YEARLY;BYDAY=1SU;BYMONTH=11",
+    ]  # fmt: skip
+    assert {"DTSTART;TZID=America/New_York:20261030T090500", "DTSTAMP:20261001T120000Z", "SEQUENCE:2"} <= set(lines)
+
+
+def test_a_name_with_commas_is_escaped() -> None:
+    """RFC 5545 section 3.3.11: COMMA and SEMICOLON in a text are escaped."""
+    assert {r"NAME:A\, B\; C", r"X-WR-CALNAME:A\, B\; C"} <= set(unfolded(SESSION, name="A, B; C"))
+
+
+def test_whole_days_are_dates_and_transparent() -> None:
+    """RFC 5545 section 3.6.1: an all-day event ends on the day after, which isn't part of it."""
+    lines = unfolded(CLOSED)
+    assert {"DTSTART;VALUE=DATE:20261126", "DTEND;VALUE=DATE:20261128", "TRANSP:TRANSPARENT"} <= set(lines)
+
+
+def test_a_cancelled_session_is_said_three_ways() -> None:
+    """STATUS for programs that heed it, the prefix for those that don't, and no time blocked; no alarm either."""
+    lines = unfolded(replace(SESSION, cancelled=True, alarm_minutes=10))
+    assert {"STATUS:CANCELLED", "TRANSP:TRANSPARENT", r"SUMMARY:Cancelled: Room 4\, gym"} <= set(lines)
+    assert "BEGIN:VALARM" not in lines
+
+
+def test_alarms_only_where_asked() -> None:
+    """Off unless asked for."""
+    assert "BEGIN:VALARM" not in unfolded(SESSION)
+    assert "TRIGGER:-PT10M" in unfolded(replace(SESSION, alarm_minutes=10))
+
+
+def test_place_and_log_page() -> None:
+    """GEO is latitude;longitude (RFC 5545 section 3.8.1.6)."""
+    event = replace(
+        SESSION, latitude=Decimal("43.1"), longitude=Decimal("-75.2"), address="https://school.example/log/x/",
+        location="North Hollow School, 1 Mill Road",
+    )  # fmt: skip
+    wanted = {"GEO:43.1;-75.2", "URL:https://school.example/log/x/", r"LOCATION:North Hollow School\, 1 Mill Road"}
+    assert wanted <= set(unfolded(event))
+
+
+def test_a_cancelled_session_goes_after_14_days() -> None:
+    """Kept for two weeks after the change, then gone; others stay within the window."""
+    gone = replace(SESSION, cancelled=True)
+    window = (dt.date(2026, 10, 1), dt.date(2026, 12, 31))
+    assert in_window([gone], *window, today=dt.date(2026, 10, 15)) == (gone,)
+    assert in_window([gone], *window, today=dt.date(2026, 10, 16)) == ()
+    assert in_window([SESSION, CLOSED], dt.date(2026, 11, 27), dt.date(2026, 11, 30), dt.date(2026, 11, 1)) == (
+        CLOSED,
+    )
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        replace(SESSION, end=SESSION.start),
+        replace(SESSION, end=dt.date(2026, 10, 30)),
+        replace(SESSION, start=SESSION.start.replace(tzinfo=dt.UTC)),  # type: ignore[call-arg]
+        replace(SESSION, changed=CHANGED.replace(tzinfo=None)),
+    ],
+)
+def test_an_event_that_cannot_be_is_refused(broken: FeedEvent) -> None:
+    """Never a wrong line: an error that names the event."""
+    with pytest.raises(FeedError, match="3f2b64e0"):
+        build_feed(Feed("Week", (broken,)))
+
+
+def test_a_uid_stands_once() -> None:
+    """RFC 5545 section 3.8.4.7: globally unique."""
+    with pytest.raises(FeedError, match="same UID"):
+        build_feed(Feed("Week", (SESSION, SESSION)))
+
+
+@given(st.text(max_size=300), st.text(max_size=300))
+def test_any_text_survives_the_round_trip(summary: str, place: str) -> None:
+    """CRLF everywhere, no line over 75 octets, no character cut, and the text read back as written."""
+    event = replace(SESSION, summary=summary, location=place)
+    written = build_feed(Feed("Week", (event,)))
+    assert all(len(line) <= 75 for line in written.split(b"\r\n"))
+    assert b"\n" not in written.replace(b"\r\n", b"")
+    for line in written.split(b"\r\n"):
+        line.decode()
+    read = Calendar.from_ical(written).walk("VEVENT")[0]
+    assert str(read["SUMMARY"]) == clean_text(summary)
+    assert str(read.get("LOCATION", "")) == clean_text(place)
+
+
+@given(st.permutations([SESSION, CLOSED, replace(SESSION, uid="b"), replace(SESSION, uid="c", cancelled=True)]))
+def test_two_builds_of_one_version_are_equal_to_the_byte(events: list[FeedEvent]) -> None:
+    """Neither order nor chance nor the clock has a part in it."""
+    assert build_feed(Feed("Week", tuple(events))) == build_feed(
+        Feed("Week", tuple(sorted(events, key=lambda e: e.uid)))
+    )
