@@ -176,6 +176,7 @@ SPECTACULAR_SETTINGS = {
     ],
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.models.calendar.CalendarEntry.Kind",
+        "WordKindEnum": "schedule.models.calendar.WordRule.Kind",
         "PlanStatusEnum": "caseload.models.plan.Plan.Status",
         "WeekStatusEnum": "schedule.models.week.WeekPlan.Status",
     },

@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.core.files.uploadedfile import UploadedFile
 from django.http import Http404, HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
@@ -11,13 +12,26 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, RolePermission, actor_of
+from accounts.api import (
+    ReadViewSet,
+    RecordSerializer,
+    RefusesUnknownFields,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+)
+from schedule.imports.calendar_groups import EventGroup
 from schedule.imports.columns import Column, Table
-from schedule.imports.problems import Problem
+from schedule.imports.export import export_rows
+from schedule.imports.grids import check_size
+from schedule.imports.problems import Problem, UnreadableFileError
 from schedule.imports.tables import TABLES, find_table
-from schedule.imports.writing import write_template
-from schedule.models import ImportBatch
+from schedule.imports.writing import write_csv, write_template, write_workbook
+from schedule.models import ImportBatch, WordRule
 from schedule.services import imports as services
+from schedule.services.calendar_imports import KIND as CALENDAR
+from schedule.services.calendar_imports import calendar_commit, calendar_preview, holidays_preview
+from travel.models import Building
 
 PERMISSION = "import.run"
 KINDS = [*((table.kind, table.title) for table in TABLES), (services.SEVERAL, "Several tables in one file")]
@@ -25,7 +39,6 @@ FORMS = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
 }
-FORM_NAMES = tuple(FORMS)
 
 
 class ProblemSerializer(DataclassSerializer[Problem]):
@@ -44,10 +57,20 @@ class TallySerializer(serializers.Serializer[Any]):
     removed = serializers.IntegerField()
 
 
+class EventSerializer(DataclassSerializer[EventGroup]):
+    """Events of one title in a published calendar, and the kind of day that they will be saved as."""
+
+    dates = serializers.ListField(child=serializers.ListField(child=serializers.DateField()))
+
+    class Meta:
+        dataclass = EventGroup
+
+
 class ImportSerializer(RecordSerializer[ImportBatch]):
-    """An upload: its problems while it is a preview, and what it changes by table."""
+    """An upload: its problems while it is a preview, what it changes by table, and a calendar's events."""
 
     problems = serializers.SerializerMethodField()
+    events = serializers.SerializerMethodField()
     tallies = serializers.SerializerMethodField()
 
     class Meta:
@@ -64,6 +87,7 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "problem_count",
             "problems",
             "tallies",
+            "events",
         )
         read_only_fields = fields
 
@@ -72,17 +96,59 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
         """Every problem and warning of the preview."""
         return batch.content.get("problems", [])
 
+    @extend_schema_field(EventSerializer(many=True))
+    def get_events(self, batch: ImportBatch) -> Any:
+        """Of a calendar in preview; the commit takes one kind for each, in this order."""
+        return batch.content.get("groups", [])
+
     @extend_schema_field(serializers.DictField(child=TallySerializer()))
     def get_tallies(self, batch: ImportBatch) -> Any:
         """Counts by table."""
         return batch.content.get("tallies", {})
 
 
-class UploadSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+class FileSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A file, refused by size before any of it is read."""
+
+    file = serializers.FileField()
+
+    def validate_file(self, file: "UploadedFile[bytes]") -> "UploadedFile[bytes]":
+        """Not too large and not empty."""
+        try:
+            check_size(file.size or 0)
+        except UnreadableFileError as error:
+            raise serializers.ValidationError(str(error)) from error
+        return file
+
+
+class UploadSerializer(FileSerializer):
     """A CSV or XLSX file of one table, or a workbook or zip of several."""
 
     kind = serializers.ChoiceField(choices=KINDS)
-    file = serializers.FileField()
+
+
+class DatesSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Which dates count, and for which building; for the whole district where none is given."""
+
+    first = serializers.DateField()
+    last = serializers.DateField()
+    building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True, default=None)
+
+
+class CalendarSerializer(DatesSerializer, FileSerializer):
+    """The iCalendar file of a school website."""
+
+
+class HolidaysSerializer(DatesSerializer):
+    """A state by its two letters; empty for the whole country."""
+
+    state = serializers.CharField(max_length=2, allow_blank=True)
+
+
+class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """For a calendar: what each of its `events` stands for, in order; nothing for tables."""
+
+    kinds = serializers.ListField(child=serializers.ChoiceField(choices=WordRule.Kind.choices), required=False)
 
 
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
@@ -97,19 +163,39 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
     @extend_schema(request={"multipart/form-data": UploadSerializer}, responses={201: ImportSerializer})
     def create(self, request: Request) -> Response:
         """Preview a file. Nothing is imported yet."""
-        upload = UploadSerializer(data=request.data)
-        upload.is_valid(raise_exception=True)
-        file = upload.validated_data["file"]
+        values = self._checked(UploadSerializer)
+        file = values["file"]
         batch = services.import_preview(
-            actor=actor_of(request), kind=upload.validated_data["kind"], filename=file.name, content=file.read()
+            actor=actor_of(request), kind=values["kind"], filename=file.name, content=file.read()
         )
         return self._answer(batch, status.HTTP_201_CREATED)
 
-    @extend_schema(request=None)
+    @extend_schema(request={"multipart/form-data": CalendarSerializer}, responses={201: ImportSerializer})
+    @action(detail=False, methods=["post"])
+    def calendar(self, request: Request) -> Response:
+        """Preview a published calendar."""
+        values = self._checked(CalendarSerializer)
+        file = values.pop("file")
+        batch = calendar_preview(actor=actor_of(request), filename=file.name, content=file.read(), **values)
+        return self._answer(batch, status.HTTP_201_CREATED)
+
+    @extend_schema(request=HolidaysSerializer, responses={201: ImportSerializer})
+    @action(detail=False, methods=["post"])
+    def holidays(self, request: Request) -> Response:
+        """Preview a state's public holidays."""
+        batch = holidays_preview(actor=actor_of(request), **self._checked(HolidaysSerializer))
+        return self._answer(batch, status.HTTP_201_CREATED)
+
+    @extend_schema(request=CommitSerializer)
     @action(detail=True, methods=["post"])
     def commit(self, request: Request, pk: int) -> Response:
         """Do what the preview showed, all or nothing."""
-        return self._answer(services.import_commit(actor=actor_of(request), batch=self.get_object()))
+        batch, values = self.get_object(), self._checked(CommitSerializer)
+        if batch.kind == CALENDAR:
+            done = calendar_commit(actor=actor_of(request), batch=batch, kinds=values.get("kinds", ()))
+        else:
+            done = services.import_commit(actor=actor_of(request), batch=batch)
+        return self._answer(done)
 
     @extend_schema(request=None)
     @action(detail=True, methods=["post"])
@@ -120,6 +206,11 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
     def perform_destroy(self, instance: ImportBatch) -> None:
         """Throw a preview away."""
         services.import_cancel(actor=actor_of(self.request), batch=instance)
+
+    def _checked(self, body: type[serializers.Serializer[Any]]) -> dict[str, Any]:
+        serializer = body(data=self.request.data, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return dict(serializer.validated_data)
 
     def _answer(self, batch: ImportBatch, code: int = status.HTTP_200_OK) -> Response:
         return Response(ImportSerializer(batch, context=self.get_serializer_context()).data, status=code)
@@ -143,6 +234,12 @@ class ImportTableSerializer(DataclassSerializer[Table]):
         fields = ("kind", "title", "about", "columns")
 
 
+_file_of_table = extend_schema(
+    parameters=[OpenApiParameter("form", enum=list(FORMS), default="csv")],
+    responses={(200, media_type): OpenApiTypes.BINARY for media_type in FORMS.values()},
+)
+
+
 class ImportTableViewSet(viewsets.ViewSet):
     """The tables that can be imported, and their blank templates."""
 
@@ -156,19 +253,34 @@ class ImportTableViewSet(viewsets.ViewSet):
         """Every table with its columns."""
         return Response(ImportTableSerializer(TABLES, many=True).data)
 
-    @extend_schema(
-        parameters=[OpenApiParameter("form", enum=FORM_NAMES, default="csv")],
-        responses={(200, media_type): OpenApiTypes.BINARY for media_type in FORMS.values()},
-    )
+    @_file_of_table
     @action(detail=True)
     def template(self, request: Request, kind: str) -> HttpResponse:
         """A blank template as CSV or XLSX."""
-        form = request.query_params.get("form", "csv")
+        table, form = self._table(kind), self._form()
+        return self._download(write_template(table, form), f"{kind}-template", form)
+
+    @_file_of_table
+    @action(detail=True)
+    def rows(self, request: Request, kind: str) -> HttpResponse:
+        """The district's own rows as far as the person sees them, in the shape that can be imported again."""
+        table, form = self._table(kind), self._form()
+        filled = list(export_rows(actor_of(request), table))
+        content = write_csv(table.headers, filled) if form == "csv" else write_workbook([(table, filled)])
+        return self._download(content, kind, form)
+
+    def _table(self, kind: str) -> Table:
         table = find_table(kind)
-        if table is None or form not in FORMS:
+        if table is None:
             raise Http404
-        return HttpResponse(
-            write_template(table, form),
-            content_type=FORMS[form],
-            headers={"Content-Disposition": f'attachment; filename="{kind}.{form}"'},
-        )
+        return table
+
+    def _form(self) -> str:
+        form = self.request.query_params.get("form", "csv")
+        if form not in FORMS:
+            raise serializers.ValidationError({"form": [f"Choose one of {', '.join(FORMS)}."]})
+        return form
+
+    def _download(self, content: bytes, name: str, form: str) -> HttpResponse:
+        headers = {"Content-Disposition": f'attachment; filename="{name}.{form}"', "Cache-Control": "no-store"}
+        return HttpResponse(content, content_type=FORMS[form], headers=headers)

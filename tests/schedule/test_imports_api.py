@@ -2,12 +2,13 @@
 
 import io
 import zipfile
+from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from rest_framework.test import APIClient
 
-from schedule.models import ImportBatch
+from schedule.models import CalendarEntry, ImportBatch
 from tests.api import API, Api
 from tests.conftest import Cast
 from travel.models import Space
@@ -45,7 +46,55 @@ def test_every_table_has_its_templates(cast: Cast) -> None:
         book = _client(cast).get(f"{API}/import-tables/{table['kind']}/template/", {"form": "xlsx"})
         assert zipfile.is_zipfile(io.BytesIO(book.content))
     Api(cast.teacher).get("import-tables/nothing/template/", expect=404)
-    Api(cast.teacher).get("import-tables/spaces/template/", expect=404, form="pdf")
+    Api(cast.teacher).get("import-tables/spaces/template/", expect=400, form="pdf")
+
+
+def test_the_districts_rows_come_back_as_a_file(cast: Cast) -> None:
+    """In the shape that can be imported again; a student's table holds the teacher's own."""
+    answer = _client(cast).get(f"{API}/import-tables/students/rows/")
+    text = bytes(answer.content).decode("utf-8-sig")
+    assert "S01" in text
+    assert "S02" not in text
+    preview = Api(cast.teacher).upload(
+        "imports/", kind="students", file=SimpleUploadedFile("students.csv", answer.content)
+    )
+    assert preview["tallies"]["students"] == {"new": 0, "changed": 0, "same": 1, "removed": 0}
+
+
+CALENDAR = """BEGIN:VCALENDAR
+VERSION:2.0
+PRODID:-//Marrow Vale//Calendar//EN
+BEGIN:VEVENT
+UID:one
+DTSTART;VALUE=DATE:20261126
+DTEND;VALUE=DATE:20261128
+SUMMARY:No school: harvest recess
+END:VEVENT
+END:VCALENDAR
+"""
+
+
+def test_a_published_calendar(cast: Cast) -> None:
+    """Previewed with the events that were recognised; the commit says what each stands for."""
+    api = Api(cast.teacher)
+    dates: dict[str, Any] = {"first": "2026-09-01", "last": "2027-06-30"}
+    file = SimpleUploadedFile("school.ics", CALENDAR.replace("\n", "\r\n").encode())
+    preview = api.upload("imports/calendar/", file=file, **dates)
+    (event,) = preview["events"]
+    assert (event["kind"], event["dates"]) == ("closed", [["2026-11-26", "2026-11-27"]])
+    assert api.post(f"imports/{preview['id']}/commit/", expect=422)["code"] == "choices_missing"
+    api.post(f"imports/{preview['id']}/commit/", expect=200, kinds=["closed"])
+    entry = CalendarEntry.objects.get()
+    assert (str(entry.first_date), str(entry.last_date)) == ("2026-11-26", "2026-11-27")
+
+
+def test_public_holidays_of_a_state(cast: Cast) -> None:
+    """4 July 2027 is a Sunday in Iowa as elsewhere: observed on Monday the 5th (5 U.S.C. 6103(b), from memory)."""
+    api = Api(cast.teacher)
+    preview = api.post("imports/holidays/", state="IA", first="2027-07-01", last="2027-07-31")
+    assert ["2027-07-05", "2027-07-05"] in [dates for event in preview["events"] for dates in event["dates"]]
+    error = api.post("imports/holidays/", expect=422, state="QQ", first="2027-07-01", last="2027-07-31")
+    assert error["code"] == "unknown_state"
 
 
 def test_preview_commit_undo(cast: Cast) -> None:
