@@ -3,7 +3,7 @@
 from collections.abc import Callable, Iterable
 
 from accounts.models import District, Person
-from schedule.imports.columns import RowRole, Table
+from schedule.imports.columns import RowRole
 from schedule.imports.context import Row, TableRun, parse_rows
 from schedule.imports.lookups import Lookups
 from schedule.imports.reading import TableFile
@@ -85,13 +85,3 @@ def _key_part(run: TableRun, row: Row, name: str) -> str:
     """A value without the differences that don't matter; a teacher's own name is the same as none."""
     text = str(row.get(name, "")).casefold()
     return "" if name == "teacher" and text == run.actor.username.casefold() else text
-
-
-def table_kinds(files: Iterable[TableFile]) -> tuple[str, ...]:
-    """The kinds of the tables in an import."""
-    return tuple(file.table.kind for file in files)
-
-
-def key_headers(table: Table) -> tuple[str, ...]:
-    """The headers that identify a row or a set."""
-    return tuple(table.column(name).header for name in table.key)

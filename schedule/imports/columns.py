@@ -74,6 +74,11 @@ class Table:
         """All headers in order."""
         return tuple(column.header for column in self.columns)
 
+    @property
+    def key_headers(self) -> tuple[str, ...]:
+        """Headers of the columns that identify a record or a set."""
+        return tuple(self.column(name).header for name in self.key)
+
 
 def choice_words(choices: Iterable[tuple[object, object]]) -> tuple[tuple[str, str], ...]:
     """A model's choices as words with spaces: `early dismissal` for `early_dismissal`."""

@@ -25,6 +25,7 @@ from schedule.models import (
     ContractDay,
     DayRotation,
     Meeting,
+    SchoolYear,
     SpaceFreeTime,
     TeacherRules,
 )
@@ -50,6 +51,7 @@ _PATHS: dict[type[Model], str] = {
     Meeting: "district",
     OwnDriveTime: "district",
     CalendarEntry: "district",
+    SchoolYear: "district",
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
@@ -67,7 +69,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "contract-days": (ContractDay,),
     "meetings": (Meeting,),
     "own-drive-times": (OwnDriveTime,),
-    "calendar": (CalendarEntry,),
+    "calendar": (SchoolYear, CalendarEntry),
 }
 
 type Key = tuple[str, str]

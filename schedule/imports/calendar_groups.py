@@ -1,0 +1,66 @@
+"""Findings of a published calendar, events of one title together, so that a person decides once for each.
+
+No database, no clock.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Self
+
+from schedule.calendar_words import CalendarFinding
+
+# Each is a choice on one page, and a page has so many fields at most.
+MOST_GROUPS = 600
+ORDINARY = "ordinary"
+DAY_KINDS = ("closed", "no_students", "early_dismissal", "delayed_opening")
+FIRST_DAY, LAST_DAY = "first_day", "last_day"
+
+
+@dataclass(frozen=True, slots=True)
+class EventGroup:
+    """Events of one title. `kind` is what they will be saved as (ordinary: not at all).
+
+    `matched`: the words that recognised them; empty if none did. `dates`: first and last date of each event.
+    """
+
+    title: str
+    kind: str
+    matched: str
+    dates: tuple[tuple[dt.date, dt.date], ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """For storing with the batch."""
+        dates = [[first.isoformat(), last.isoformat()] for first, last in self.dates]
+        return {"title": self.title, "kind": self.kind, "matched": self.matched, "dates": dates}
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Back from as_json."""
+        dates = tuple((dt.date.fromisoformat(one), dt.date.fromisoformat(two)) for one, two in stored["dates"])
+        return cls(stored["title"], stored["kind"], stored["matched"], dates)
+
+
+def group_findings(findings: Iterable[CalendarFinding]) -> tuple[EventGroup, ...]:
+    """Findings by title, in order of their first date; recognised ones first."""
+    groups: dict[tuple[str, str, str], list[tuple[dt.date, dt.date]]] = {}
+    for finding in findings:
+        kind = finding.kind.value if finding.kind is not None else ORDINARY
+        groups.setdefault((finding.title, kind, finding.matched), []).append((finding.first, finding.last))
+    made = [
+        EventGroup(title, kind, matched, tuple(sorted(dates))) for (title, kind, matched), dates in groups.items()
+    ]
+    return tuple(sorted(made, key=lambda group: (not group.matched, group.dates[0], group.title)))
+
+
+def choose_kinds(groups: Sequence[EventGroup], kinds: Sequence[str]) -> tuple[EventGroup, ...]:
+    """The groups with the kinds that a person chose, one for each."""
+    return tuple(replace(group, kind=kind) for group, kind in zip(groups, kinds, strict=True))
+
+
+def ends_of_year(groups: Iterable[EventGroup]) -> tuple[dt.date | None, dt.date | None]:
+    """The earliest first day and the latest last day that the groups name."""
+    groups = tuple(groups)
+    firsts = [first for group in groups if group.kind == FIRST_DAY for first, _ in group.dates]
+    lasts = [last for group in groups if group.kind == LAST_DAY for _, last in group.dates]
+    return min(firsts, default=None), max(lasts, default=None)
