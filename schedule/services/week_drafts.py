@@ -36,12 +36,18 @@ def revision_claim(week: WeekPlan, expected_revision: int, status: WeekPlan.Stat
     week.refresh_from_db()
 
 
+def row_again(week: WeekPlan) -> WeekPlan:
+    """The row read anew: what is set on it is lost with the transaction, and the caller's stays as it was."""
+    return WeekPlan.objects.select_related("teacher", "district", "based_on").get(pk=week.pk)
+
+
 def draft_open(actor: Person, week: WeekPlan, expected_revision: int) -> tuple[WeekPlan, WeekContent]:
     """A draft ready to be edited, and what it holds.
 
     A draft remembers its content for undo; a published week stays as it is and a draft is made from it.
     """
     week_require(actor, week)
+    week = row_again(week)
     content = content_read(week)
     if week.status == WeekPlan.Status.PUBLISHED:
         still = WeekPlan.objects.filter(

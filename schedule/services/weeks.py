@@ -36,6 +36,7 @@ from schedule.services.week_drafts import (
     draft_open,
     draft_save,
     revision_claim,
+    row_again,
     session_or_404,
 )
 from travel.models import Space
@@ -127,6 +128,7 @@ def week_edit_undo(*, actor: Person, week: WeekPlan, expected_revision: int) -> 
     """Take back the last edit of a draft; raises ``ApplicationError`` where there is none."""
     week_require(actor, week)
     with transaction.atomic():
+        week = row_again(week)
         if week.status != Status.DRAFT:
             raise ApplicationError("Only edits of a draft can be taken back.", code="not_editable")
         revision_claim(week, expected_revision, Status.DRAFT)
@@ -147,6 +149,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
     """
     week_require(actor, week)
     with transaction.atomic():
+        week = row_again(week)
         if week.status != Status.DRAFT:
             raise ApplicationError("Only a draft can be published.", code="not_editable")
         revision_claim(week, expected_revision, Status.DRAFT)
