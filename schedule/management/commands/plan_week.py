@@ -1,0 +1,119 @@
+"""``manage.py plan_week``: plan one teacher's week here and now, publish it, print its figures."""
+
+import datetime as dt
+import sys
+import threading
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from jobs.runner import run_job
+from schedule.models import PlanRun, WeekPlan
+from schedule.selectors.runs import run_detail
+from schedule.selectors.school_weeks import next_full_week
+from schedule.selectors.weeks import week_detail, week_in_force
+from schedule.services.plan_runs import plan_run_start
+from schedule.services.weeks import week_publish
+from schedule.week_summary import summary_lines
+
+_LOOK_EVERY = 0.5  # seconds
+_TO_SUNDAY = dt.timedelta(days=6)
+
+
+class Command(BaseCommand):
+    """Plans in the foreground through the same service as the page's button."""
+
+    help = "Plan a teacher's week, publish it and print its figures. By default the next full school week."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Whose week, which week, and how hard to search."""
+        parser.add_argument("--teacher", required=True, help="sign-in name of the teacher")
+        parser.add_argument("--monday", type=dt.date.fromisoformat, help="Monday of another week: 2026-11-30")
+        parser.add_argument("--if-none", action="store_true", help="plan only if no week is in force then")
+        parser.add_argument("--draft", action="store_true", help="leave the week a draft")
+        parser.add_argument("--seed", type=int, default=1)
+        parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Plan unless a week is there and enough; print the table."""
+        try:
+            week = self._week(options)
+            detail = week_detail(week.teacher, week)
+        except ApplicationError as error:
+            raise CommandError(error.message) from error
+        for line in summary_lines(detail):
+            self.stdout.write(line)
+
+    def _week(self, options: dict[str, Any]) -> WeekPlan:
+        """The week that was asked for: the one in force, or a new one."""
+        teacher = Person.objects.filter(username=options["teacher"], role=Person.Role.TEACHER).first()
+        if teacher is None or teacher.district is None:
+            raise CommandError(f"“{options['teacher']}” is the sign-in name of no teacher of a district.")
+        today = timezone.localdate(timezone=ZoneInfo(teacher.district.time_zone))
+        monday = options["monday"] or next_full_week(teacher, today)
+        if monday.weekday() != 0:
+            raise CommandError(f"{monday} is no Monday.")
+        known = week_in_force(teacher, teacher, monday) if options["if_none"] else None
+        return known or self._planned(teacher, monday, options)
+
+    def _planned(self, teacher: Person, monday: dt.date, options: dict[str, Any]) -> WeekPlan:
+        run = plan_run_start(
+            actor=teacher,
+            teacher=teacher,
+            first_date=monday,
+            last_date=monday + _TO_SUNDAY,
+            seed=options["seed"],
+            time_limit=options["time_limit"],
+        )
+        self.stderr.write(f"Planning the week of {monday} ...")
+        with self._progress(teacher, run):
+            run_job(run.job_id)
+        view = run_detail(teacher, run)
+        if not view.weeks:
+            raise CommandError(view.error or "The planner made no week.")
+        week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
+        if options["draft"]:
+            return week
+        return week_publish(actor=teacher, week=week, expected_revision=week.revision)
+
+    @contextmanager
+    def _progress(self, teacher: Person, run: PlanRun) -> Iterator[None]:
+        """Print what the run says of itself, on stderr, while the block works.
+
+        Another connection sees nothing inside an open transaction, so then there is no progress to print.
+        """
+        if connection.in_atomic_block:
+            yield
+            return
+        over = threading.Event()
+        watcher = threading.Thread(target=self._watch, args=(teacher, run, over), daemon=True)
+        watcher.start()
+        try:
+            yield
+        finally:
+            over.set()
+            watcher.join()
+
+    def _watch(self, teacher: Person, run: PlanRun, over: threading.Event) -> None:
+        """One line that is written over on a terminal, a line for each news elsewhere."""
+        shown = ""
+        start, end = ("\r\x1b[K", "") if sys.stderr.isatty() else ("", "\n")
+        try:
+            while not over.wait(_LOOK_EVERY):
+                view = run_detail(teacher, PlanRun.objects.select_related("job").get(pk=run.pk))
+                line = f"  {view.percent:3d} %  {view.message}".rstrip()
+                if line != shown:
+                    self.stderr.write(f"{start}{line}", ending=end)
+                    shown = line
+            if shown and end == "":
+                self.stderr.write("")
+        finally:
+            connection.close()

@@ -1,0 +1,147 @@
+"""The invented district: what is in it, and that loading it is safe to repeat."""
+
+import datetime as dt
+from collections.abc import Iterator
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.core.management import call_command
+from django.db import transaction
+from django.test import Client
+
+from accounts.models import Person
+from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from schedule.models import BellSchedule, CalendarEntry, DayRotation, ImportBatch, MarkingPeriod
+from schedule.services.demo_district import LOGINS, PASSWORD, DemoLogin, demo_district_load
+from travel.models import Building, Space
+from travel.selectors import drive_table
+
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
+ASK = (
+    "Ask before this activity: follow the student's plan; the physician, school nurse, physical therapist or the "
+    "plan's team decides."
+)
+
+
+@pytest.fixture(scope="module")
+def loaded(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[None]:
+    """The demo, loaded once for the whole file: each test works inside this transaction and leaves no trace."""
+    with django_db_blocker.unblock(), transaction.atomic():  # type: ignore[attr-defined]  # pytest-django's blocker
+        assert demo_district_load(folder=FIXTURES, today=dt.date.today())  # noqa: DTZ011 -- the date that pages ask for
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def teacher(loaded: None, db: None) -> Person:
+    """The teacher of the demo."""
+    return Person.objects.get(username="teacher")
+
+
+def test_seven_schools_with_bells_of_their_own(teacher: Person) -> None:
+    buildings = Building.objects.visible_to(teacher)
+    assert buildings.count() == 7
+    grids = {
+        tuple(bells.periods.values_list("start", "end"))
+        for bells in BellSchedule.objects.filter(kind=BellSchedule.Kind.REGULAR)
+    }
+    assert len(grids) == 7
+    for building in buildings:
+        kinds = set(building.bell_schedules.values_list("kind", flat=True))
+        assert kinds >= {"regular", "early_dismissal", "delayed_opening"}
+    assert BellSchedule.objects.filter(kind=BellSchedule.Kind.ASSEMBLY).count() == 1
+
+
+def test_both_kinds_of_rotation(teacher: Person) -> None:
+    cycle = DayRotation.objects.get(kind=DayRotation.Kind.CYCLE)
+    assert (cycle.length, cycle.practice) == (6, DayRotation.Practice.NEXT_UNUSED)
+    assert DayRotation.objects.get(kind=DayRotation.Kind.AB_WEEKS).practice == DayRotation.Practice.FIXED
+
+
+def test_the_caseload_has_every_kind_of_service(teacher: Person) -> None:
+    assert Student.objects.visible_to(teacher).count() == 34
+    ratios = SchoolClass.objects.filter(kind=SchoolClass.Kind.SELF_CONTAINED).values_list("ratio", flat=True)
+    # Special classes as in 8 NYCRR 200.6(h)(4).
+    assert sorted(ratios) == ["12:1+(3:1)", "12:1:1", "6:1:1", "8:1:1"]
+    assert set(ServiceLine.objects.values_list("setting", flat=True)) == set(ServiceLine.Setting.values)
+    consultations = ServiceLine.objects.filter(service_type=ServiceLine.Type.CONSULTATION)
+    assert {(line.times, line.minutes, line.unit) for line in consultations} == {(1, 15, "month")}
+    units = set(ServiceLine.objects.values_list("unit", flat=True))
+    assert units == {"week", "month", "cycle"}
+
+
+def test_one_student_waits_for_a_plan(teacher: Person) -> None:
+    waiting = Plan.objects.get(status=Plan.Status.PROVISIONAL)
+    assert waiting.lines.count() == 1
+
+
+def test_one_school_is_half_an_hour_away(teacher: Person) -> None:
+    buildings = list(Building.objects.visible_to(teacher))
+    table = drive_table(teacher, buildings)
+    assert table.is_complete
+    assert not table.warnings
+    far = next(building for building in buildings if building.code == "CRAG")
+    for one in buildings:
+        for other in buildings:
+            if one != other:
+                minutes = table.minutes(one.pk, other.pk)
+                assert (25 <= minutes <= 36) if far in {one, other} else minutes <= 20
+
+
+def test_a_gym_is_shared_and_free_in_some_periods_only(teacher: Person) -> None:
+    gym = Space.objects.get(building__code="BRACK", name="Gym")
+    assert gym.classes_that_fit == 2
+    assert gym.free_times.exists()
+
+
+def test_every_caution_says_who_decides(teacher: Person) -> None:
+    cautions = [student.cautions for student in Student.objects.exclude(cautions="")]
+    assert len(cautions) >= 5
+    assert all(text.endswith(ASK) for text in cautions)
+
+
+def test_the_calendar_came_in_from_the_published_file(teacher: Person) -> None:
+    entries = CalendarEntry.objects.filter(district=teacher.district)
+    # Thanksgiving 2026 is Thursday, 26 November (the fourth one: 5 U.S.C. 6103).
+    recess = entries.get(first_date=dt.date(2026, 11, 25))
+    assert (recess.last_date, recess.kind) == (dt.date(2026, 11, 27), CalendarEntry.Kind.CLOSED)
+    assert entries.filter(kind=CalendarEntry.Kind.DELAYED_OPENING).count() == 2
+    assert entries.get(first_date=dt.date(2026, 12, 23)).kind == CalendarEntry.Kind.EARLY_DISMISSAL
+    assert not entries.filter(title__contains="Board").exists()
+    assert MarkingPeriod.objects.filter(district=teacher.district).count() == 4
+
+
+def test_everything_came_through_the_imports(teacher: Person) -> None:
+    committed = ImportBatch.objects.filter(person=teacher, state=ImportBatch.State.COMMITTED)
+    assert set(committed.values_list("kind", flat=True)) == {"several", "calendar"}
+
+
+def test_loading_again_changes_nothing(teacher: Person) -> None:
+    Building.objects.filter(code="TANSY").update(name="Renamed by a visitor")
+    assert not demo_district_load(folder=FIXTURES, today=dt.date(2026, 11, 25))
+    assert Building.objects.get(code="TANSY").name == "Renamed by a visitor"
+    assert Student.objects.count() == 34
+
+
+def test_the_command_prints_who_can_sign_in(teacher: Person) -> None:
+    out = StringIO()
+    call_command("load_demo", stdout=out)
+    assert "is in place" in out.getvalue()
+    for login in LOGINS:
+        assert login.username in out.getvalue()
+    assert PASSWORD in out.getvalue()
+
+
+@pytest.mark.parametrize("login", LOGINS, ids=lambda login: login.username)
+def test_everyone_can_sign_in(teacher: Person, login: DemoLogin, client: Client) -> None:
+    client.post("/sign-in/", {"username": login.username, "password": PASSWORD})
+    assert client.session.get("_auth_user_id") == str(Person.objects.get(username=login.username).pk)
+
+
+def test_the_substitute_sees_the_caseload_and_the_office_no_student(teacher: Person) -> None:
+    assert Student.objects.visible_to(Person.objects.get(username="substitute")).count() == 34
+    office = Person.objects.get(username="office")
+    assert not Student.objects.visible_to(office).exists()
+    assert [building.code for building in Building.objects.visible_to(office)] == ["TANSY"]
