@@ -1,7 +1,7 @@
 """What a drive-time provider is asked for and what it answers. Knows no Django, reads no clock."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
@@ -29,15 +29,28 @@ class Point:
                 raise PointError(f"The {name} {value} is not between -{most} and {most} degrees.")
 
 
+class RoadError(Exception):
+    """A road engine can't answer at all; `message` says why and `remedy` what to do."""
+
+    def __init__(self, message: str, remedy: str) -> None:
+        super().__init__(f"{message} {remedy}")
+        self.message = message
+        self.remedy = remedy
+
+
 class LegSource(StrEnum):
-    """Where the minutes of a leg come from. Values fit `schedule.DayItem.source`."""
+    """Where the minutes of a leg come from, the surest first. Values fit `schedule.DayItem.source`."""
 
     MEASURED_BY_YOU = "own_minutes"
+    LEARNED = "learned"
+    ROAD = "road"
     ESTIMATE = "estimate"
 
 
 LEG_SOURCE_WORDS = {
     LegSource.MEASURED_BY_YOU: "measured by you",
+    LegSource.LEARNED: "learned",
+    LegSource.ROAD: "road",
     LegSource.ESTIMATE: "estimate",
 }
 
@@ -47,13 +60,15 @@ class Leg:
     """One drive: whole minutes at the wheel (rounded up; parking and packing are the building's), and how far.
 
     `miles` is in tenths, `metres` whole; both are None where nobody knows the distance, which only happens
-    with a teacher's own minutes to a building without coordinates.
+    with a teacher's own minutes to a building without coordinates. `exact` is the minutes before rounding, where
+    they were worked out.
     """
 
     minutes: int
     miles: Decimal | None
     metres: int | None
     source: LegSource
+    exact: float | None = None
 
     def __post_init__(self) -> None:
         """Hold minutes and distance to what a drive can be."""
@@ -62,12 +77,95 @@ class Leg:
         if (self.miles is None) != (self.metres is None):
             raise ValueError("A drive's miles and metres are known together or not at all.")
 
+    @property
+    def wheel_minutes(self) -> float:
+        """Minutes at the wheel, as exactly as they are known."""
+        return float(self.minutes) if self.exact is None else self.exact
+
 
 class Provider(Protocol):
     """Answers drive times between all pairs of some points."""
 
     def table(self, points: Sequence[Point]) -> tuple[tuple[Leg, ...], ...]:
         """Row i, column j: the drive from point i to point j. The diagonal is 0."""
+
+
+@dataclass(frozen=True, slots=True)
+class FarPoint:
+    """A point that no road comes near: the nearest lies `metres` away, or there is none at all (``None``)."""
+
+    index: int
+    metres: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class RoadAnswer:
+    """What a road engine says about some points, by their indexes.
+
+    `legs` holds a drive for each pair that has one. A pair that is missing has no route, unless one of its points
+    is among `far`. No leg between two points is ever 0 minutes long.
+    """
+
+    legs: Mapping[tuple[int, int], Leg]
+    far: tuple[FarPoint, ...] = ()
+
+
+class RoadEngine(Protocol):
+    """Answers drive times along roads."""
+
+    def answer(self, points: Sequence[Point]) -> RoadAnswer:
+        """Drives between all pairs. Raises `RoadError` if the engine can't be asked or speaks nonsense."""
+
+
+# Farther from a road than this, a building's pin is wrong or the map doesn't reach it.
+SNAP_LIMIT_METRES = 300
+
+
+def road_leg(seconds: float, metres: float) -> Leg:
+    """A drive between two different places. Raises `RoadError` for what is no duration or distance."""
+    if not (math.isfinite(seconds) and math.isfinite(metres) and seconds >= 0 and metres >= 0):
+        raise RoadError(
+            f"The road engine gave a drive of {seconds} seconds and {metres} metres.",
+            "Prepare the roads again, or check the server.",
+        )
+    # Two pins that touch the road at one spot still need the car moved.
+    return Leg(
+        minutes=max(1, whole_minutes(seconds / 60)),
+        miles=miles_of(metres),
+        metres=round(metres),
+        source=LegSource.ROAD,
+        exact=seconds / 60,
+    )
+
+
+def road_answer(
+    durations: Sequence[Sequence[float | None]],
+    distances: Sequence[Sequence[float | None]],
+    snapped: Sequence[float | None],
+) -> RoadAnswer:
+    """An answer from an engine's matrices: seconds, metres, and how far each point lies from its road (metres).
+
+    Raises `RoadError` if rows or columns are missing.
+    """
+    size = len(snapped)
+    for matrix in (durations, distances):
+        if len(matrix) != size or any(len(row) != size for row in matrix):
+            raise RoadError(
+                f"The road engine was asked for {size} buildings and its table has another size.",
+                "Prepare the roads again, or check the server.",
+            )
+    far = {
+        index: FarPoint(index, None if metres is None else round(metres))
+        for index, metres in enumerate(snapped)
+        if metres is None or metres > SNAP_LIMIT_METRES
+    }
+    legs = {
+        (i, j): road_leg(seconds, metres)
+        for i, (times, lengths) in enumerate(zip(durations, distances, strict=True))
+        for j, (seconds, metres) in enumerate(zip(times, lengths, strict=True))
+        if i != j and i not in far and j not in far and seconds is not None and metres is not None
+    }
+    return RoadAnswer(legs, tuple(far.values()))
 
 
 def miles_of(metres: float) -> Decimal:

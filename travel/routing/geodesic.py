@@ -54,11 +54,13 @@ def wheel_minutes(road: float) -> float:
 def estimate_leg(straight: float) -> Leg:
     """The drive between two places that lie so many metres apart in a straight line."""
     road = road_metres(straight)
+    minutes = wheel_minutes(road)
     return Leg(
-        minutes=whole_minutes(wheel_minutes(road)),
+        minutes=whole_minutes(minutes),
         miles=miles_of(road),
         metres=round(road),
         source=LegSource.ESTIMATE,
+        exact=minutes,
     )
 
 
