@@ -26,6 +26,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_entry, make_ground, make_line
 
 WEEK = dt.timedelta(days=7)
+FRIDAY = date(4)
 
 
 @pytest.fixture
@@ -168,7 +169,7 @@ def test_sessions_keep_their_uid_from_the_week_in_force(cast: Cast, caseload: li
 # ---- the job ---------------------------------------------------------------------------------------------
 
 
-def started(cast: Cast, last_date: dt.date = date(4)) -> PlanRun:
+def started(cast: Cast, last_date: dt.date = FRIDAY) -> PlanRun:
     return plan_run_start(
         actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=last_date, time_limit=1
     )
