@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from django.shortcuts import get_object_or_404
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
@@ -118,7 +119,7 @@ class MoveSerializer(SpotSerializer, SessionSerializer):
 class PlaceSerializer(SpotSerializer):
     """Where one of the unplaced sessions goes."""
 
-    unplaced = VisibleRelatedField(queryset=UnplacedSession.objects.all())
+    unplaced = serializers.IntegerField(min_value=1, help_text="Its id in the week's list.")
 
 
 class OptionsQuery(BodySerializer):
@@ -188,7 +189,11 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
     @action(detail=True, methods=["post"])
     def place(self, request: Request, pk: int) -> Response:
         """Place one of the unplaced sessions."""
-        return self._edited(services.week_session_place, PlaceSerializer)
+        week = self.get_object()
+        values = self._checked(PlaceSerializer, request.data)
+        unplaced = get_object_or_404(UnplacedSession, week=week, pk=values.pop("unplaced"))
+        place = services.week_session_place
+        return self._detail(place(actor=actor_of(request), week=week, unplaced=unplaced, **values))
 
     @_edit(RevisionSerializer)
     @action(detail=True, methods=["post"])
