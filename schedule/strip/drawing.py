@@ -115,9 +115,10 @@ class Drawing:
         return Box(x, y, width, height, text, block, two_lines, above)
 
     def target(self, target: Target) -> Box[Target]:
-        """A target as a box."""
+        """A target as a box; on the building's own line the building need not be named."""
         x, y, width, height = self._rectangle(target.start, target.end, target.place)
-        return Box(x, y, width, height, self._text(target.labels, width - 4, height), target)
+        labels = target.labels[1:] if target.place in self.levels else target.labels
+        return Box(x, y, width, height, self._text(labels, width - 4, height), target)
 
     def _text(self, labels: Sequence[str], room: float, height: float, *, cut_off: bool = False) -> str:
         """The fullest label that fits, else nothing or (`cut_off`) the beginning of the shortest."""

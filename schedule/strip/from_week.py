@@ -268,20 +268,28 @@ def option_words(option: SessionOption) -> str:
     return f"{when}, {where}: {added_words(option.added_drive_minutes)}"
 
 
+def _target_words(option: SessionOption) -> str:
+    """The place and the first rule that stands against it: a list in an ear is too long to choose from."""
+    if not option.breaks:
+        return option_words(option)
+    more = f" (and {len(option.breaks) - 1} more)" if len(option.breaks) > 1 else ""
+    return f"{option_words(option)}. A rule stands against it: {option.breaks[0]}{more}"
+
+
 def option_value(option: SessionOption) -> str:
     """A place for a session as a form sends it: date, start and space, without the space if it has none."""
     return f"{option.date:%Y-%m-%d}|{option.start:%H:%M}|{option.space_id or ''}"
 
 
 def _target(number: int, option: SessionOption, link: Link) -> Target:
-    label = added(option.added_drive_minutes)
+    label = f"{'! ' if option.breaks else ''}{added(option.added_drive_minutes)}"
     return Target(
         key=str(number),
         start=option.start.hour * 60 + option.start.minute,
         end=option.end.hour * 60 + option.end.minute,
         place=str(option.building_id),
         labels=(f"{option.building_code} {label}", f"{label} min", label),
-        spoken=" ".join([option_words(option), *option.breaks]),
+        spoken=_target_words(option),
         href=link(str(number)),
         value=option_value(option),
         warns=bool(option.breaks),

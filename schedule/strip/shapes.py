@@ -62,8 +62,9 @@ class Drive:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """Where the session that is being moved could go. ``value`` is what a form sends for it; ``warns``: it would
-    break a rule.
+    """Where the session that is being moved could go.
+
+    The first of ``labels`` names the building. ``value`` is what a form sends; ``warns``: it would break a rule.
     """
 
     key: str

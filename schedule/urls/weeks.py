@@ -1,5 +1,25 @@
 """Addresses of weeks, runs of the planner and print views."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from schedule.views import weeks, weeks_edit, weeks_plan
+
+urlpatterns: list[URLPattern] = [
+    path("week/", weeks.week, name="week"),
+    path("week/versions/", weeks.versions, name="week_versions"),
+    path("week/<int:week_id>/", weeks.week_version, name="week_version"),
+    path("week/<int:week_id>/print/", weeks.week_print, name="week_print"),
+    path("week/<int:week_id>/edit/", weeks_edit.week_edit, name="week_edit"),
+    path("week/<int:week_id>/move/", weeks_edit.session_move, name="session_move"),
+    path("week/<int:week_id>/pin/", weeks_edit.session_pin, name="session_pin"),
+    path("week/<int:week_id>/remove/", weeks_edit.session_remove, name="session_remove"),
+    path("week/<int:week_id>/place/", weeks_edit.unplaced_place, name="unplaced_place"),
+    path("week/<int:week_id>/undo/", weeks_edit.edit_undo, name="week_undo"),
+    path("week/<int:week_id>/compare/", weeks_edit.week_compare, name="week_compare"),
+    path("week/<int:week_id>/publish/", weeks_edit.week_publish, name="week_publish"),
+    path("week/<int:week_id>/restore/", weeks_edit.week_restore, name="week_restore"),
+    path("week/<int:week_id>/discard/", weeks_edit.week_discard, name="week_discard"),
+    path("plan/", weeks_plan.plan, name="plan"),
+    path("plan/runs/<int:run_id>/", weeks_plan.plan_run, name="plan_run"),
+    path("plan/runs/<int:run_id>/stop/", weeks_plan.plan_run_end, name="plan_run_stop"),
+]

@@ -1,7 +1,7 @@
 """What the week's templates need: addresses, the strip for a wide and for a narrow screen, a chosen session."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -51,7 +51,7 @@ def query(**values: object) -> str:
     return "?" + urlencode({name: value for name, value in values.items() if value not in (None, "")})
 
 
-def option_days(options: tuple[SessionOption, ...], picked: str) -> tuple[OptionDay, ...]:
+def option_days(options: Iterable[SessionOption], picked: str) -> tuple[OptionDay, ...]:
     """The options by date and time; the one that the strip's link named is checked."""
     by_date: dict[dt.date, list[OptionLine]] = {}
     for option in sorted(options, key=lambda one: (one.date, one.start, one.space_name)):

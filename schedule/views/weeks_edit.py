@@ -54,15 +54,16 @@ def week_edit(request: HttpRequest, week_id: int) -> HttpResponse:
         return redirect("week_version", week_id)
     session = chosen_session(detail, request.GET.get("session", ""))
     unplaced = chosen_unplaced(detail, number_in(request, "unplaced"))
-    options = _options(viewer, found, session, unplaced)
-    day = request.GET.get("day", "")
+    options = tuple(one for one in _options(viewer, found, session, unplaced) if not one.is_now)
+    legal = tuple(option for option in options if not option.breaks)
+    picked, day = request.GET.get("place", ""), request.GET.get("day", "")
     context = strip_context(
         viewer,
         detail,
         today=district_today(viewer),
         asked_day=date_in(request, "day"),
         link=lambda uid: f"{query(session=uid, day=day)}#panel",
-        choice=_choice(session, unplaced, options, day),
+        choice=_choice(session, unplaced, legal or options, day),
         editor=True,
     )
     return render(
@@ -72,7 +73,8 @@ def week_edit(request: HttpRequest, week_id: int) -> HttpResponse:
         | {
             "session": session,
             "unplaced": unplaced,
-            "option_days": option_days(options, request.GET.get("place", "")),
+            "option_days": option_days(legal, picked),
+            "warned_days": option_days((option for option in options if option.breaks), picked),
             "day_query": _chosen_query(session, unplaced),
             "in_force": week_in_force(viewer, found.teacher, found.monday),
             "crumbs": [("Week", _week_address(found))],

@@ -77,7 +77,7 @@ def _started(viewer: Person, form: PlanForm, teacher: Person) -> PlanRun | None:
     except ApplicationError as error:
         form.add_error(None, error.message)
     except ValidationError as error:
-        form.add_error(None, error.messages)  # type: ignore[arg-type]  # a list of sentences is documented
+        form.add_error(None, error.messages)
     return None
 
 

@@ -8,6 +8,13 @@ const editor = document.querySelector("[data-editor]");
 const strips = () => [...document.querySelectorAll(".editor .strip")];
 let lookingFor = null; // the answer that is awaited, so that a later choice wins
 
+// A change loads the page again: stay where the reader was.
+const KEPT = "week-editor-scroll";
+document.addEventListener("submit", () => sessionStorage.setItem(KEPT, `${location.pathname} ${scrollY}`));
+const [keptPath, keptScroll] = (sessionStorage.getItem(KEPT) ?? "").split(" ");
+sessionStorage.removeItem(KEPT);
+if (keptPath === location.pathname) scrollTo(0, Number(keptScroll));
+
 document.querySelectorAll(".with-script").forEach((one) => { one.hidden = false; });
 
 /** Fetch the editor with a session chosen, and take its legal places and its panel over. */
@@ -63,6 +70,13 @@ function place(value) {
   form.requestSubmit();
 }
 
+/** The panel keeps to the lower edge of a wide window; on a narrow one the page has to go there. */
+function showPanel() {
+  const panel = document.getElementById("panel");
+  panel?.focus({ preventScroll: true });
+  if (panel && getComputedStyle(panel).position !== "sticky") panel.scrollIntoView({ block: "start" });
+}
+
 // --- clicks -------------------------------------------------------------------------------------------------
 
 document.addEventListener("click", async (event) => {
@@ -74,7 +88,7 @@ document.addEventListener("click", async (event) => {
   if (!session) return;
   event.preventDefault();
   if (drag?.moved) return;
-  if (await choose(session.getAttribute("href"))) document.getElementById("panel")?.focus({ preventScroll: false });
+  if (await choose(session.getAttribute("href"))) showPanel();
 });
 
 // --- arrow keys ---------------------------------------------------------------------------------------------
@@ -140,12 +154,14 @@ document.addEventListener("pointermove", (event) => {
 });
 
 document.addEventListener("pointerup", () => {
-  if (!drag?.moved || drag.over) return;
+  if (!drag || drag.over) return;
   drag.over = true;
+  if (!drag.moved) return;
   const value = drag.near?.dataset.place;
   drop(drag);
   if (value) place(value);
-  else close(drag.session);
+  else if (drag.strip.querySelector(".target")) close(drag.session);
+  else showPanel(); // it has no other place: the panel says why
 });
 
 document.addEventListener("pointercancel", () => { if (drag?.moved) { drop(drag); drag = null; } });
