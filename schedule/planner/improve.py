@@ -22,10 +22,12 @@ def improve(
     iterations: int,
     halted: Callable[[], bool],
     on_better: Callable[[State], None],
+    on_trial: Callable[[State], None] = lambda state: None,
 ) -> State:
     """The best state found in the given number of rounds, or fewer if ``halted`` says so.
 
-    A slightly worse week is accepted now and then; the best one is what is returned.
+    A slightly worse week is accepted now and then; the best one is what is returned. ``on_trial`` sees every
+    week tried: their days are good columns for the exact search.
     """
     best, current = state, state
     best_rank, current_rank = state.rank, state.rank
@@ -37,6 +39,7 @@ def improve(
         _free(trial, REMOVALS[rng.randrange(len(REMOVALS))](trial, rng))
         fill(trial, regret=rng.random() < 0.7, rng=rng, noise=0.1)
         trial_rank = trial.rank
+        on_trial(trial)
         if trial_rank < best_rank:
             best, best_rank = trial, trial_rank
             on_better(best)

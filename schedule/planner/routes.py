@@ -70,23 +70,36 @@ def _route(day: DayModel, visits: tuple[int, ...]) -> Route | None:
 
 
 def _with_best_lunch(day: DayModel, visits: tuple[int, ...], gaps: list[Gap]) -> Route | None:
-    nodes = day.nodes
-    drive = sum(gap.drive for gap in gaps)
-    kept = sum(nodes[n].kept for n in visits)
-    off = sum(nodes[n].off for n in visits)
     places = [n for n, gap in enumerate(gaps) if gap.lunch_fits] if day.day.lunch else [-1]
     if not places:
         return None
     if not day.model.uses_wishes:
-        return Route(day.index, visits, places[0], drive, 0, 0, kept, off)
-    base = sum(gap.preparation for gap in gaps)
-    best: Route | None = None
-    for at in places:
-        prepared = base if at < 0 else base - gaps[at].preparation + gaps[at].lunch_preparation
-        missed = max(0, day.day.preparation_minutes - prepared) + _over_stretch(day, visits, gaps, at)
-        if best is None or (missed, -prepared) < (best.missed, -best.preparation):
-            best = Route(day.index, visits, at, drive, missed, prepared, kept, off)
-    return best
+        return _timed(day, visits, gaps, places[0])
+    routes = [_timed(day, visits, gaps, at) for at in places]
+    return min(routes, key=lambda route: (route.missed, -route.preparation))
+
+
+def timed_route(day: DayModel, visits: tuple[int, ...], lunch_gap: int) -> Route:
+    """The route over these visits with lunch in that gap. ``ValueError`` where a rule breaks."""
+    gaps = [day.gap(before, after) for before, after in pairwise((0, *visits, len(day.nodes) - 1))]
+    fit = [gap for gap in gaps if gap is not None]
+    if len(fit) < len(gaps) or (lunch_gap >= 0 and not fit[lunch_gap].lunch_fits):
+        raise ValueError("A route was named that no one could keep.")
+    return _timed(day, visits, fit, lunch_gap)
+
+
+def _timed(day: DayModel, visits: tuple[int, ...], gaps: list[Gap], lunch_gap: int) -> Route:
+    nodes = day.nodes
+    drive = sum(gap.drive for gap in gaps)
+    kept = sum(nodes[n].kept for n in visits)
+    off = sum(nodes[n].off for n in visits)
+    if not day.model.uses_wishes:
+        return Route(day.index, visits, lunch_gap, drive, 0, 0, kept, off)
+    prepared = sum(gap.preparation for gap in gaps)
+    if lunch_gap >= 0:
+        prepared += gaps[lunch_gap].lunch_preparation - gaps[lunch_gap].preparation
+    missed = max(0, day.day.preparation_minutes - prepared) + _over_stretch(day, visits, gaps, lunch_gap)
+    return Route(day.index, visits, lunch_gap, drive, missed, prepared, kept, off)
 
 
 def _over_stretch(day: DayModel, visits: tuple[int, ...], gaps: list[Gap], lunch_gap: int) -> int:

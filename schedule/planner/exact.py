@@ -1,0 +1,321 @@
+"""Proof: column generation over whole days, then enumeration of every column below the gap.
+
+Column generation and its Lagrangian bound after M. Desrochers, J. Desrosiers and M. Solomon (1992), "A new
+optimization algorithm for the vehicle routing problem with time windows", Operations Research 40; closing
+the gap by route enumeration after R. Baldacci, N. Christofides and A. Mingozzi (2008), Mathematical
+Programming 115. Optimality is claimed only if no limit was hit on the way.
+"""
+
+import math
+from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+
+from schedule.planner.columns import DayGraph, Priced, Weights
+from schedule.planner.labels import Floats, Suffixes
+from schedule.planner.master import Master, Question
+from schedule.planner.model import Model
+from schedule.planner.objective import figures_of
+from schedule.planner.problem import Goal
+from schedule.planner.routes import Route
+
+ROUNDS = 400
+ROUTES_A_ROUND = 30
+FEW_LABELS = 30_000
+MANY_LABELS = 3_000_000
+ENUMERATED = 1_000_000
+BLEND = 3.0
+MOST_COLUMNS = 60_000
+PRICING = ((0.8, 40, FEW_LABELS), (0.4, 200, FEW_LABELS), (0.0, 500, FEW_LABELS), (0.0, 10**9, MANY_LABELS))
+"""Levels of pricing: the share of the least reduced cost aimed at, labels a node, labels in all."""
+
+GAPS = (3, 6, 10, 20, 40, 80)
+WIDE_GAP = 6
+ROOT_NODES = 20
+MOST_NODES = 20_000
+TOLERANCE = 1e-6
+
+
+class HaltedError(Exception):
+    """The time is up or a person stopped the search. Raised and caught inside the search only."""
+
+
+@dataclass(slots=True)
+class Proof:
+    """What is known of one goal: the best value with its routes, and a true lower bound."""
+
+    value: int
+    bound: int
+    routes: list[Route]
+
+    @property
+    def closed(self) -> bool:
+        """Whether value and bound meet."""
+        return self.value <= self.bound
+
+
+@dataclass(frozen=True, slots=True)
+class Bounded:
+    """A day under certain weights: its arcs' costs, completion bounds and the least reduced cost."""
+
+    weights: Weights
+    arc_cost: Floats
+    suffixes: Suffixes
+    least: float
+
+
+@dataclass(slots=True)
+class Walkers:
+    """The days' graphs and the means to walk all of them at once."""
+
+    model: Model
+    workers: int
+    every_start: bool
+    graphs: list[DayGraph] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.graphs = [DayGraph(day, every_start=self.every_start) for day in self.model.days]
+
+    @property
+    def usable(self) -> bool:
+        """Whether every day's services fit in a mask."""
+        return all(graph.fits for graph in self.graphs)
+
+    def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
+        """The task for every day, in the order of days whatever the number of workers."""
+        if self.workers <= 1:
+            return [task(graph) for graph in self.graphs]
+        with ThreadPoolExecutor(self.workers) as pool:
+            return list(pool.map(task, self.graphs))
+
+
+class Exact:
+    """One goal after the other over a common pool of routes."""
+
+    def __init__(
+        self,
+        model: Model,
+        workers: int,
+        remaining: Callable[[], float],
+        on_better: Callable[[list[Route]], None],
+        tell: Callable[[str], None],
+    ) -> None:
+        self.model = model
+        self.remaining = remaining
+        self.on_better = on_better
+        self.tell = tell
+        self.pool: dict[tuple[int, tuple[int, ...], int], Route] = {}
+        self.walkers = Walkers(model, workers, every_start=False)
+        self.full = self.walkers
+        self.complete_pool: list[Route] | None = None
+
+    def learn(self, routes: Iterable[Route]) -> None:
+        """Add routes to the pool."""
+        for route in routes:
+            self.pool.setdefault((route.day, route.visits, route.lunch_gap), route)
+
+    def _check_time(self) -> None:
+        if self.remaining() <= 0:
+            raise HaltedError
+
+    # ---- one goal ----------------------------------------------------------------------------------------
+
+    def prove(self, goal: Goal, held: dict[Goal, int], routes: list[Route], floor: int) -> Proof:
+        """Minimise a goal with the earlier ones held. ``floor`` is a bound that is known already.
+
+        The proof's bound is true even if the time runs out on the way.
+        """
+        proof = Proof(figures_of(self.model, routes).of(goal), floor, routes)
+        self.complete_pool = None
+        if proof.closed or not self.walkers.usable:
+            return proof
+        self.learn(routes)
+        question = Question(goal, held)
+        try:
+            self._close(question, proof)
+        except HaltedError:
+            self.tell("stopped before the proof was complete")
+        return proof
+
+    def _close(self, question: Question, proof: Proof) -> None:
+        root = self._generate(question, proof)
+        if root is None or proof.closed:
+            return
+        value, weights = root
+        if question.goal is Goal.UNPLACED:
+            self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
+        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
+        if proof.value - offset - value > WIDE_GAP:
+            self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
+        if proof.closed:
+            return
+        self._enumerate(question, proof, value, weights)
+
+    def _bound(self, proof: Proof, bound: float, question: Question) -> None:
+        """Raise the proof's bound; values are whole numbers (multiples of a common step if unplaced)."""
+        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
+        step = math.gcd(*self.model.value) if question.goal is Goal.UNPLACED and self.model.value else 1
+        whole = math.ceil((bound + offset - TOLERANCE) / step) * step
+        proof.bound = max(proof.bound, min(whole, proof.value))
+
+    # ---- column generation -------------------------------------------------------------------------------
+
+    def _generate(self, question: Question, proof: Proof | None) -> tuple[float, list[Weights]] | None:
+        """The linear optimum over all columns; ``None`` if it was not reached or is not needed.
+
+        Without a proof only the pool is fed.
+        """
+        master = Master(self.model, question)
+        master.add(self.pool.values())
+        for round_number in range(ROUNDS):
+            self._check_time()
+            solved = master.solve()
+            if solved is None:
+                return None
+            value, weights = solved
+            self.tell(f"round {round_number + 1}: {len(master.columns)} days tried")
+            found, gain, complete = self._price(master, weights)
+            if proof is not None:
+                self._bound(proof, value + gain, question)
+                if proof.closed:
+                    return None
+            if not found:
+                return (value, weights) if complete else None
+            fresh = [r for r in found if (r.day, r.visits, r.lunch_gap) not in self.pool]
+            if not fresh:
+                return (value, weights) if gain > -TOLERANCE else None
+            self.learn(fresh)
+            master.add(fresh)
+        return None
+
+    def _price(self, master: Master, weights: list[Weights]) -> tuple[list[Route], float, bool]:
+        """New routes of negative reduced cost, what they could gain at most, and whether that is all."""
+        bounds = self.walkers.each(lambda graph: _bounded(graph, weights[graph.day.index]))
+        gain = sum(min(0.0, bound.least) for bound in bounds)
+        for share, beam, limit in PRICING:
+            self._check_time()
+            days = self._walk(bounds, (share, beam, limit), master.no_miss)
+            routes = [route for priced in days for route in priced.routes]
+            if routes or limit == MANY_LABELS:
+                break
+        complete = all(priced.complete for priced in days)
+        if complete and not routes:
+            gain = 0.0
+        return routes, gain, complete
+
+    def _walk(self, bounds: list["Bounded"], level: tuple[float, int, int], no_miss: bool) -> list[Priced]:
+        share, beam, limit = level
+
+        def one_day(graph: DayGraph) -> Priced:
+            bound = bounds[graph.day.index]
+            if bound.least > -TOLERANCE:
+                return Priced([], 0.0, True)
+            aimed = bound.weights
+            if share and math.isfinite(bound.least):
+                aimed = _shifted(aimed, share * bound.least)
+            priced = graph.price(
+                aimed,
+                bound.arc_cost,
+                bound.suffixes,
+                no_miss=no_miss,
+                beam=beam,
+                max_labels=limit,
+                most=ROUTES_A_ROUND,
+            )
+            return Priced(priced.routes, priced.bound, priced.complete and not share)
+
+        return self.walkers.each(one_day)
+
+    # ---- integer problems --------------------------------------------------------------------------------
+
+    def _choose(self, question: Question, proof: Proof, routes: list[Route], nodes: int) -> bool:
+        """Solve the integer problem over some routes; whether its answer is the best among them, proved."""
+        self._check_time()
+        master = Master(self.model, question)
+        known = dict.fromkeys([*routes, *proof.routes])
+        master.add(known)
+        self.tell(f"choosing among {len(known)} days")
+        chosen = master.choose(self.remaining(), nodes, lambda: self.remaining() <= 0)
+        if chosen.routes is not None:
+            self._take(question, proof, chosen.routes)
+        return chosen.proved
+
+    def _take(self, question: Question, proof: Proof, routes: list[Route]) -> None:
+        figures = figures_of(self.model, routes)
+        if any(figures.of(goal) > value for goal, value in question.held.items()):
+            return
+        if figures.of(question.goal) < proof.value:
+            proof.value, proof.routes = figures.of(question.goal), routes
+            self.on_better(routes)
+
+    def _enumerate(self, question: Question, proof: Proof, value: float, weights: list[Weights]) -> None:
+        """All columns below growing gaps; proved once the best choice among them lies within the gap."""
+        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
+        for gap in GAPS:
+            open_gap = proof.value - offset - value
+            if open_gap <= TOLERANCE:
+                return
+            width = min(float(gap), open_gap - 1 + TOLERANCE * 10)
+            found = self._all_below(self.walkers, weights, max(0.0, width), question)
+            if found is None:
+                return
+            self.tell(f"{len(found)} routes within {width:.1f} minutes of the bound")
+            proved = self._choose(question, proof, found, nodes=MOST_NODES)
+            if not proved:
+                return
+            self._bound(proof, min(value + width + TOLERANCE * 10, proof.value - offset), question)
+            if proof.value - offset - 1 <= value + width + TOLERANCE * 10:
+                proof.bound = proof.value
+                return
+
+    def _all_below(
+        self, walkers: Walkers, weights: list[Weights], width: float, question: Question
+    ) -> list[Route] | None:
+        """Every good column of reduced cost at most ``width``; ``None`` where there are too many."""
+        self._check_time()
+        no_miss = question.held.get(Goal.WISHES) == 0
+
+        def one_day(graph: DayGraph) -> Priced:
+            mine = weights[graph.day.index]
+            arc_cost = graph.arc_costs(mine)
+            suffixes = graph.suffixes(arc_cost)
+            if not suffixes.complete:
+                return Priced([], 0.0, False)
+            return graph.enumerate_below(
+                mine, arc_cost, suffixes, gap=width, no_miss=no_miss, max_labels=ENUMERATED
+            )
+
+        days = walkers.each(one_day)
+        found = [route for priced in days for route in priced.routes]
+        if len(found) > MOST_COLUMNS or not all(priced.complete for priced in days):
+            return None
+        return found
+
+
+def _bounded(graph: DayGraph, weights: Weights) -> Bounded:
+    """The backward walk of a day and the least reduced cost that it allows."""
+    arc_cost = graph.arc_costs(weights)
+    suffixes = graph.suffixes(arc_cost)
+    least = _least(suffixes) - weights.convexity if suffixes.complete else -math.inf
+    return Bounded(weights, arc_cost, suffixes, least)
+
+
+def _least(suffixes: Suffixes) -> float:
+    """The least cost of a whole day in the backward walk."""
+    at = int(suffixes.head[0])
+    least = math.inf
+    while at >= 0:
+        least = min(least, float(suffixes.cost[at]))
+        at = int(suffixes.following[at])
+    return least
+
+
+def _shifted(weights: Weights, by: float) -> Weights:
+    return Weights(
+        weights.drive,
+        weights.missed,
+        weights.prepared,
+        weights.kept,
+        weights.prizes,
+        weights.convexity + by,
+    )

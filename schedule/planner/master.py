@@ -1,0 +1,231 @@
+"""The master problem: choose one route a day so that owed sessions are covered (set partitioning).
+
+Rows: one route a day; each service held as often as owed, less what is left unplaced; days apart as windows
+of days (an interval matrix, so that nothing is lost against listing sets of days); wished preparation; and
+one row for each goal already settled. Solved with HiGHS, as a linear and as an integer problem.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+
+import highspy
+import numpy as np
+
+from schedule.planner.columns import Weights
+from schedule.planner.model import Model
+from schedule.planner.problem import Goal
+from schedule.planner.routes import Route
+
+HALF = 0.5
+NEARLY_ONE = 0.999
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What a master problem minimises and which goals it holds at the values found before."""
+
+    goal: Goal
+    held: Mapping[Goal, int]
+    blend: float = 0.0
+    """Driving minutes charged for an unplaced minute beside another goal. Only to find columns: no bound."""
+
+    def weight(self, goal: Goal) -> float:
+        """1 for the goal that is being minimised, else 0."""
+        return 1.0 if goal is self.goal else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Chosen:
+    """An integer solution: a route for each day, its value, and whether nothing better is in the pool."""
+
+    routes: list[Route] | None
+    bound: float
+    proved: bool
+
+
+@dataclass(slots=True)
+class Rows:
+    """Row numbers of the master problem."""
+
+    day: list[int] = field(default_factory=list)
+    service: list[int] = field(default_factory=list)
+    windows: dict[tuple[int, int], list[int]] = field(default_factory=dict)
+    preparation: int = -1
+    goals: dict[Goal, int] = field(default_factory=dict)
+
+
+class Master:
+    """A master problem over a growing pool of routes. Reduced costs are taken from its duals."""
+
+    def __init__(self, model: Model, question: Question) -> None:
+        self.model = model
+        self.question = question
+        self.columns: list[Route] = []
+        self.highs = highspy.Highs()
+        self.highs.silent()
+        self.highs.setOptionValue("threads", 1)
+        self.rows = Rows()
+        self._count = 0
+        self._add_rows()
+        self.first_column = self._add_slack_columns()
+
+    # ---- building ----------------------------------------------------------------------------------------
+
+    def _row(self, low: float, high: float) -> int:
+        self.highs.addRow(low, high, 0, np.array([], np.int32), np.array([], np.float64))
+        self._count += 1
+        return self._count - 1
+
+    def _column(self, cost: float, high: float, entries: list[tuple[int, float]]) -> None:
+        merged: dict[int, float] = {}
+        for row, value in entries:
+            merged[row] = merged.get(row, 0.0) + value
+        rows = np.array(list(merged), np.int32)
+        values = np.array(list(merged.values()), np.float64)
+        self.highs.addCol(cost, 0.0, high, len(merged), rows, values)
+
+    def _add_rows(self) -> None:
+        model, rows = self.model, self.rows
+        rows.day = [self._row(1.0, 1.0) for _ in model.days]
+        rows.service = [self._row(float(owed), float(owed)) for owed in model.owed]
+        for service, apart in enumerate(model.days_apart):
+            self._add_windows(service, apart)
+        if model.preparation_wish:
+            rows.preparation = self._row(float(model.preparation_wish), highspy.kHighsInf)
+        for goal, value in self.question.held.items():
+            if goal is Goal.CHANGE:
+                rows.goals[goal] = self._row(float(model.current_sessions - value), highspy.kHighsInf)
+            elif value > 0 and goal in {Goal.UNPLACED, Goal.WISHES, Goal.DRIVING}:
+                rows.goals[goal] = self._row(-highspy.kHighsInf, float(value))
+            elif goal is Goal.DRIVING:
+                rows.goals[goal] = self._row(-highspy.kHighsInf, 0.0)
+
+    def _add_windows(self, service: int, apart: int) -> None:
+        days = len(self.model.days)
+        if apart <= 1 or self.model.owed[service] <= 1:
+            return
+        for first in range(max(1, days - apart + 1)):
+            row = self._row(-highspy.kHighsInf, 1.0)
+            for day in range(first, min(days, first + apart)):
+                self.rows.windows.setdefault((service, day), []).append(row)
+
+    def _add_slack_columns(self) -> int:
+        """Unplaced sessions of each service, then missed preparation of the horizon."""
+        question, rows = self.question, self.rows
+        none_left = question.held.get(Goal.UNPLACED) == 0
+        for service, owed in enumerate(self.model.owed):
+            entries = [(rows.service[service], 1.0)]
+            value = float(self.model.value[service])
+            if Goal.UNPLACED in rows.goals:
+                entries.append((rows.goals[Goal.UNPLACED], value))
+            charge = (question.weight(Goal.UNPLACED) + question.blend) * value
+            self._column(charge, 0.0 if none_left else owed, entries)
+        if rows.preparation >= 0:
+            entries = [(rows.preparation, 1.0)]
+            if Goal.WISHES in rows.goals:
+                entries.append((rows.goals[Goal.WISHES], 1.0))
+            high = 0.0 if self.no_miss else highspy.kHighsInf
+            self._column(question.weight(Goal.WISHES), high, entries)
+        return len(self.model.owed) + (rows.preparation >= 0)
+
+    @property
+    def no_miss(self) -> bool:
+        """Whether the wishes are held at nothing missed, so that no route may miss any."""
+        return self.question.held.get(Goal.WISHES) == 0
+
+    def add(self, routes: Iterable[Route]) -> None:
+        """Add routes as columns; those that miss a wish are left out where none may be missed."""
+        for route in routes:
+            if self.no_miss and route.missed:
+                continue
+            self.columns.append(route)
+            self._column(self._cost(route), highspy.kHighsInf, self._entries(route))
+
+    def _cost(self, route: Route) -> float:
+        question = self.question
+        return (
+            question.weight(Goal.WISHES) * route.missed
+            + question.weight(Goal.DRIVING) * route.drive
+            - question.weight(Goal.CHANGE) * route.kept
+        )
+
+    def _entries(self, route: Route) -> list[tuple[int, float]]:
+        rows = self.rows
+        entries = [(rows.day[route.day], 1.0)]
+        nodes = self.model.days[route.day].nodes
+        for service in (s for visit in route.visits for s in nodes[visit].services):
+            entries.append((rows.service[service], 1.0))
+            entries.extend((row, 1.0) for row in rows.windows.get((service, route.day), ()))
+        if rows.preparation >= 0 and route.preparation:
+            entries.append((rows.preparation, float(route.preparation)))
+        figures = {Goal.WISHES: route.missed, Goal.DRIVING: route.drive, Goal.CHANGE: route.kept}
+        entries.extend((rows.goals[goal], float(v)) for goal, v in figures.items() if goal in rows.goals and v)
+        return entries
+
+    # ---- the linear problem ------------------------------------------------------------------------------
+
+    def solve(self) -> tuple[float, list[Weights]] | None:
+        """The linear optimum and, for each day, what a new route would be charged; ``None`` if infeasible."""
+        self.highs.run()
+        if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
+            return None
+        duals = np.array(self.highs.getSolution().row_dual, np.float64)
+        value = self.highs.getInfo().objective_function_value
+        return float(value), [self._weights(duals, day) for day in range(len(self.model.days))]
+
+    def _weights(self, duals: np.ndarray, day: int) -> Weights:
+        rows, question = self.rows, self.question
+        prizes = duals[rows.service].copy() if rows.service else np.zeros(0)
+        for (service, on), windows in rows.windows.items():
+            if on == day:
+                prizes[service] += sum(duals[row] for row in windows)
+        settled = {goal: float(duals[row]) for goal, row in rows.goals.items()}
+        return Weights(
+            drive=question.weight(Goal.DRIVING) + max(0.0, -settled.get(Goal.DRIVING, 0.0)),
+            missed=question.weight(Goal.WISHES) + max(0.0, -settled.get(Goal.WISHES, 0.0)),
+            prepared=max(0.0, float(duals[rows.preparation])) if rows.preparation >= 0 else 0.0,
+            kept=question.weight(Goal.CHANGE) + max(0.0, settled.get(Goal.CHANGE, 0.0)),
+            prizes=prizes,
+            convexity=float(duals[rows.day[day]]),
+        )
+
+    # ---- the integer problem -----------------------------------------------------------------------------
+
+    def choose(self, seconds: float, nodes: int, halted: Callable[[], bool]) -> Chosen:
+        """The best choice of one route a day from the pool, within a limit of time and of nodes.
+
+        No start solution is given: with one, HiGHS 1.16 was seen to report an optimum that was none. The
+        reported value is compared with the value of the routes; where they differ nothing is claimed.
+        """
+        highs, total = self.highs, self.first_column + len(self.columns)
+        highs.changeColsIntegrality(
+            total, np.arange(total, dtype=np.int32), np.array([highspy.HighsVarType.kInteger] * total)
+        )
+        highs.setOptionValue("time_limit", max(0.01, seconds))
+        highs.cbMipInterrupt.subscribe(lambda event: event.interrupt() if halted() else None)
+        highs.setOptionValue("mip_max_nodes", nodes)
+        highs.setOptionValue("mip_rel_gap", 0.0)
+        highs.setOptionValue("mip_abs_gap", NEARLY_ONE)
+        highs.run()
+        status = highs.getModelStatus()
+        proved = status == highspy.HighsModelStatus.kOptimal
+        if status == highspy.HighsModelStatus.kInfeasible:
+            return Chosen(None, float("inf"), True)
+        info = highs.getInfo()
+        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
+            return Chosen(None, float(info.mip_dual_bound), False)
+        values = highs.getSolution().col_value
+        chosen = zip(self.columns, values[self.first_column :], strict=True)
+        routes = sorted((route for route, value in chosen if value > HALF), key=lambda route: route.day)
+        honest = abs(self._value(routes, values) - info.objective_function_value) < HALF
+        return Chosen(routes, float(info.mip_dual_bound), proved and honest)
+
+    def _value(self, routes: list[Route], values: list[float]) -> float:
+        """The objective worked out from the chosen routes and the slack columns."""
+        total = sum(self._cost(route) for route in routes)
+        slack = values[: self.first_column]
+        if self.question.goal is Goal.UNPLACED:
+            total += sum(v * round(x) for v, x in zip(self.model.value, slack, strict=False))
+        if self.question.goal is Goal.WISHES and self.rows.preparation >= 0:
+            total += slack[-1]
+        return total
