@@ -5,6 +5,7 @@ done the tests are left out and say so; with REQUIRE_SERVICES=1 they fail.
 """
 
 import hashlib
+import json
 import random
 import subprocess
 import sys
@@ -12,9 +13,11 @@ import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 import urllib3
+import valhalla
 
 from tests.services import WAIT_SECONDS, free_port, leave_out
 from travel.routing.base import Point
@@ -146,5 +149,52 @@ def osrm_server(helsinki_roads: PreparedRoads) -> Iterator[Server]:
     base = base_path(helsinki_roads.roads_dir, helsinki_roads.key)
     command = [str(programs().routed), "--ip", "127.0.0.1", "--port", str(port), "--threads", "2", str(base)]
     server = Server(command, port, "/nearest/v1/driving/24.94,60.17")
+    yield server
+    server.kill()
+
+
+def _valhalla_home() -> Path:
+    """Where the second engine's wheel lies; it is in the test group."""
+    return Path(valhalla.PYVALHALLA_DIR)
+
+
+@dataclass(frozen=True)
+class SecondRoads:
+    """The extract as the second engine has prepared it."""
+
+    config: dict[str, Any]
+    file: Path
+
+
+def prepare_second(extract: Path, home: Path) -> SecondRoads:
+    """Prepare an extract for the second engine (Valhalla)."""
+    tiles = home / "tiles"
+    tiles.mkdir()
+    config = valhalla.get_config(tile_extract="", tile_dir=str(tiles), verbose=False)
+    config["mjolnir"]["concurrency"] = 2
+    # The default of a whole region's server; a place on a piece of street of a town's extract must be found too.
+    config["loki"]["service_defaults"]["minimum_reachability"] = 50
+    file = home / "valhalla.json"
+    file.write_text(json.dumps(config))
+    program = _valhalla_home() / "bin" / "valhalla_build_tiles"
+    subprocess.run([program, "-c", file, extract], check=True, capture_output=True)
+    return SecondRoads(config, file)
+
+
+@pytest.fixture(scope="session")
+def second_roads(helsinki: Path, tmp_path_factory: pytest.TempPathFactory) -> SecondRoads:
+    """Central Helsinki, prepared for the second engine."""
+    return prepare_second(helsinki, tmp_path_factory.mktemp("second"))
+
+
+@pytest.fixture
+def valhalla_server(second_roads: SecondRoads, tmp_path: Path) -> Iterator[Server]:
+    """The second engine's server on central Helsinki, down until the test starts it."""
+    port = free_port()
+    config = json.loads(second_roads.file.read_text())
+    config["httpd"]["service"]["listen"] = f"tcp://127.0.0.1:{port}"
+    file = tmp_path / "service.json"
+    file.write_text(json.dumps(config))
+    server = Server([str(_valhalla_home() / "bin" / "valhalla_service"), str(file), "1"], port, "/status")
     yield server
     server.kill()
