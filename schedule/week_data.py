@@ -35,8 +35,8 @@ class AttendeeView:
 class SessionView:
     """One session. ``label`` says what it is without a name: a class or the students' codes.
 
-    ``attendees`` is empty for an office. ``usual`` tells whether it keeps the standing pattern's time; ``None``
-    where there is no pattern.
+    ``attendees`` is empty for an office. ``usual`` tells whether it is held at the time that an earlier published
+    week had for one of its students on that weekday or cycle day; ``None`` where there is nothing to hold it to.
     """
 
     uid: str

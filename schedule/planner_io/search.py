@@ -10,7 +10,7 @@ from schedule.planner.construct import first_plan
 from schedule.planner.improve import improve
 from schedule.planner.model import build_model
 from schedule.planner.problem import Problem
-from schedule.planner.result import Figures, Result, Stage, Status, Unplaced, sessions_of_services
+from schedule.planner.result import Figures, Result, Status, Unplaced, sessions_of_services
 from schedule.planner.routes import plan_of
 
 
@@ -51,5 +51,4 @@ def search(
         for s in problem.services
         if s.sessions > len(held[s.id])
     )
-    stages = tuple(Stage(goal, figures.of(goal), 0, Status.FEASIBLE) for goal in problem.goals)
-    return Result(Status.FEASIBLE, plan, figures, stages, unplaced, seed=seed)
+    return Result(Status.FEASIBLE, plan, figures, (), unplaced, seed=seed)

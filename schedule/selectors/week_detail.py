@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -18,6 +19,7 @@ from schedule.models import (
     WeekRevision,
 )
 from schedule.planner.problem import Goal
+from schedule.planner_io.history import content_before
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
 from schedule.week_data import (
     AttendeeView,
@@ -30,6 +32,7 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
+from schedule.week_layout import WEEKDAYS
 from travel.models import Building
 
 GOAL_LABELS = {
@@ -103,7 +106,11 @@ class _Seen:
         sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
         attendees = {} if office else _attendees(viewer, rows)
-        self.sessions = tuple(_session(row, attendees.get(row.pk, ()), office) for row in rows)
+        usual = {} if office else _usual_times(week)
+        self.sessions = tuple(
+            replace(one, usual=_is_usual(one, usual))
+            for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
+        )
         items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
         self.items = tuple(_item(row) for row in items.select_related("origin", "building"))
         used = {one.building_id for one in self.sessions} | {
@@ -192,6 +199,26 @@ def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tupl
         )
         found.setdefault(one.session_id, []).append(view)
     return {key: tuple(views) for key, views in found.items()}
+
+
+type Usual = Mapping[int, Mapping[str, set[int]]]
+
+
+def _usual_times(week: WeekPlan) -> Usual:
+    """Of each service line: weekday or cycle day, and minutes, in the latest published week before this one."""
+    before = content_before(week.teacher, week.monday, {})
+    found: dict[int, dict[str, set[int]]] = {}
+    for session in before.sessions if before else ():
+        key = session.cycle_day or WEEKDAYS[session.date.weekday()]
+        for line in session.lines:
+            found.setdefault(line, {}).setdefault(key, set()).add(session.start)
+    return found
+
+
+def _is_usual(session: SessionView, usual: Usual) -> bool | None:
+    key = session.cycle_day or WEEKDAYS[session.date.weekday()]
+    known = [usual[one.line_id] for one in session.attendees if one.line_id in usual]
+    return any(session.start_minute in times.get(key, ()) for times in known) if known else None
 
 
 def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: bool) -> SessionView:

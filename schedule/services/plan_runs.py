@@ -74,6 +74,9 @@ def plan_run_start(
             payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},
             unique_key=key,
         )
+        added_meanwhile = PlanRun.objects.filter(job=job).first()
+        if added_meanwhile is not None:
+            return _same_or_refuse(added_meanwhile, first_date, last_date)
         run = PlanRun(
             district=district_of_teacher(teacher),
             teacher=teacher,
@@ -311,17 +314,11 @@ def _request(one: Any) -> tuple[str, ...]:
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
-    """Pinned sessions of the newest draft, else of the week in force.
-
-    A draft counts if it is newer than the week in force: it is the one being worked on.
-    """
-    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday)
-    open_rows = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
-    for row in open_rows.exclude(plan_run=run).order_by("-pk"):
-        pinned = tuple(one for one in content_read(row).sessions if one.pinned)
-        if pinned or row.status == WeekPlan.Status.PUBLISHED:
-            return pinned
-    return ()
+    """Pinned sessions of the version that was made or published last: it is the one being worked on."""
+    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday).exclude(plan_run=run)
+    versions = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
+    newest = max(versions, key=lambda row: (row.published_at or row.created_at, row.pk), default=None)
+    return tuple(one for one in content_read(newest).sessions if one.pinned) if newest else ()
 
 
 # ---- after the work --------------------------------------------------------------------------------------

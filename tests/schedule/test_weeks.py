@@ -274,6 +274,19 @@ def test_options_say_what_they_add_and_break(cast: Cast, week: WeekPlan) -> None
     assert options[date(0), at("9:20")].breaks
 
 
+def test_a_session_off_its_usual_time_is_told(cast: Cast, week: WeekPlan) -> None:
+    published(cast, week)
+    own = f"line-{cast.line.pk}"
+    new = make_line(cast, "N1")
+    following = make_week(
+        cast,
+        [(own, date(7), "9:20"), (own, date(9), "10:10"), (f"line-{new.pk}", date(8), "9:20")],
+        monday=date(7),
+    )
+    sessions = [one for day in week_detail(cast.teacher, following).days for one in day.sessions]
+    assert [(one.label, one.usual) for one in sessions] == [("S01", True), ("N1", None), ("S01", False)]
+
+
 def test_comparing_two_versions(cast: Cast, week: WeekPlan) -> None:
     first = published(cast, week)
     far = session_at(first, date(0), "13:15")
@@ -337,14 +350,16 @@ def names_in(value: object) -> list[str]:
 
 
 def test_an_office_sees_its_building_without_students(cast: Cast, week: WeekPlan) -> None:
-    published(cast, week)
+    first = published(cast, week)
+    week = published(cast, move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10"))
     detail = week_detail(cast.office, week)
     assert {one.building_code for day in detail.days for one in day.sessions} == {"NORTH"}
     assert all(one.attendees == () for day in detail.days for one in day.sessions)
     assert all(day.items == () for day in detail.days)
     assert (detail.unplaced, detail.goals, detail.changes, detail.notes) == ((), (), (), ())
-    assert names_in(detail) == []
-    assert "S01" not in repr(detail)
+    seen = [detail, week_versions(cast.office, cast.teacher, MONDAY)]
+    assert names_in(seen) == []
+    assert "S01" not in repr(seen)
 
 
 def test_the_teacher_sees_names_and_the_figures_hold_none(cast: Cast, week: WeekPlan) -> None:
