@@ -27,7 +27,9 @@ def pickers_set(form: forms.BaseForm) -> None:
         if isinstance(field.widget, forms.TextInput | forms.Textarea):
             # These are data about others: the browser must not offer the user's own name and address.
             field.widget.attrs.setdefault("autocomplete", "off")
-        field.error_messages["required"] = f"Give the {str(field.label or 'value').lower()}."
+        is_choice = isinstance(field, forms.ChoiceField | ModelChoiceField)
+        # The label stands right above it, and before it in the error summary.
+        field.error_messages["required"] = "Choose one." if is_choice else "Fill this in."
 
 
 class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm takes no type at run time
@@ -35,6 +37,9 @@ class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelFo
 
     Every choice of rows is cut down to what `viewer` may see; people are the district's teachers.
     """
+
+    needed_sometimes: tuple[str, ...] = ()
+    """Fields that some choices need and others don't: they are not marked as optional."""
 
     def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -17,7 +17,7 @@ from django.views import View
 from accounts.errors import ApplicationError
 from accounts.forms import RecordForm
 from accounts.models import Person, ScopedQuerySet
-from accounts.selectors import deletion_reach
+from accounts.selectors import deletion_foreseen
 
 type Crumbs = list[tuple[str, str]]
 
@@ -46,6 +46,8 @@ class RecordPage[M: models.Model](View):
     model: type[M]
     permission: ClassVar[str]
     noun: ClassVar[str]
+    # What forms send. Without this line the method `delete` of pages that delete would answer HTTP's DELETE.
+    http_method_names = ["get", "head", "post", "options"]
 
     @property
     def person(self) -> Person:
@@ -173,7 +175,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
             "title": f"Delete {self.noun}",
             "noun": self.noun,
             "label": self.label(row),
-            "reach": deletion_reach(row),
+            "deletion": deletion_foreseen(row),
             "crumbs": self.crumbs(row),
             "back": self.back(row),
         }

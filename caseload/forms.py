@@ -3,11 +3,13 @@
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 
 from accounts.forms import RecordForm
-from caseload.frequency import EXAMPLES
+from caseload.frequency import EXAMPLES, FrequencyError
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.services import statement_read
 
 STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
 
@@ -15,6 +17,16 @@ STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
 def _with_building(row: Any) -> str:
     """A class or a space with its building, where several buildings stand in one list."""
     return f"{row.building}: {row}"
+
+
+def _statement_cleaned(form: forms.BaseForm) -> str:
+    """Said together with what else is wrong in the form; the service reads it again."""
+    text = str(form.cleaned_data["statement"])
+    try:
+        statement_read(text)
+    except FrequencyError as error:
+        raise ValidationError(str(error)) from error
+    return text
 
 
 class StudentForm(RecordForm):
@@ -76,6 +88,10 @@ class StudentWithoutPlanForm(StudentForm):
             choice for choice in ServiceLine.Setting.choices if choice[0] != ServiceLine.Setting.PUSH_IN
         ]
 
+    def clean_statement(self) -> str:
+        """It can be read."""
+        return _statement_cleaned(self)
+
 
 class PlanForm(RecordForm):
     """A plan."""
@@ -87,6 +103,8 @@ class PlanForm(RecordForm):
 
 class ServiceLineForm(RecordForm):
     """What a plan owes."""
+
+    needed_sometimes = ("pushed_into",)
 
     class Meta:
         model = ServiceLine
@@ -122,9 +140,15 @@ class ServiceLineForm(RecordForm):
         self.fields["provider"].required = False
         self.fields["provider"].help_text = "Empty: the caseload teacher."
 
+    def clean_statement(self) -> str:
+        """It can be read."""
+        return _statement_cleaned(self)
+
 
 class StudentHoldForm(RecordForm):
     """A time when a student can't be taken."""
+
+    needed_sometimes = ("period", "start", "end")
 
     class Meta:
         model = StudentHold
@@ -140,6 +164,8 @@ class StudentHoldForm(RecordForm):
 
 class SchoolClassForm(RecordForm):
     """A class."""
+
+    needed_sometimes = ("ratio",)
 
     class Meta:
         model = SchoolClass

@@ -152,7 +152,7 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
     problems: dict[str, str] = {}
     if "statement" in given or not row.statement:
         try:
-            given.update(_read_statement(str(given.get("statement", ""))))
+            given.update(statement_read(str(given.get("statement", ""))))
         except FrequencyError as error:
             problems["statement"] = str(error)
     _line_complete(row)
@@ -179,8 +179,11 @@ def _line_complete(row: ServiceLine) -> None:
             setattr(row, name, value)
 
 
-def _read_statement(text: str) -> dict[str, Any]:
-    """The fields that a statement says. Raises `FrequencyError` also where the planner would have to guess."""
+def statement_read(text: str) -> dict[str, Any]:
+    """The fields of a service line that a statement says.
+
+    Raises `FrequencyError`, also where the statement leaves open what the planner would have to guess.
+    """
     read = read_frequency(text)
     examples = f"Write it like “{EXAMPLES[0]}” or “{EXAMPLES[2]}”."
     if read.times is not None and read.minutes is None:

@@ -89,6 +89,8 @@ class PeriodForm(forms.Form):
 class DayRotationForm(RecordForm):
     """How a building names its days."""
 
+    needed_sometimes = ("length", "practice", "anchor_date")
+
     class Meta:
         model = DayRotation
         fields = ["kind", "length", "labels", "practice", "anchor_date", "anchor_label"]
@@ -99,7 +101,12 @@ class DayRotationForm(RecordForm):
             "anchor_date": "A school day whose label is known",
             "anchor_label": "Its label",
         }
-        help_texts = {"length": "2 to 10.", "anchor_date": "Such as the first day of school."}
+        help_texts = {
+            "length": "2 to 10.",
+            "labels": "Such as A,B,C,D. Empty: Day 1, Day 2, … in a cycle, A and B in A/B weeks.",
+            "anchor_date": "Such as the first day of school.",
+            "anchor_label": "Empty: the first one.",
+        }
 
     def prepare(self) -> None:
         """The service asks for these where the kind needs them."""
@@ -122,6 +129,8 @@ class BellRuleForm(RecordForm):
 class ClassMeetingForm(RecordForm):
     """A class's own physical education time."""
 
+    needed_sometimes = ("period", "start", "end")
+
     class Meta:
         model = ClassMeeting
         fields = ["days", "period", "start", "end", "space"]
@@ -134,6 +143,8 @@ class ClassMeetingForm(RecordForm):
 
 class SpaceFreeTimeForm(RecordForm):
     """When a space is free."""
+
+    needed_sometimes = ("period", "start", "end")
 
     class Meta:
         model = SpaceFreeTime
@@ -218,6 +229,7 @@ class TeacherRulesForm(RecordForm):
             "longest_stretch": "Longest stretch without a break",
             "setup_minutes": "Minutes to set up between sessions",
         }
+        help_texts = {"longest_stretch": "Minutes of teaching and driving.", "setup_minutes": ""}
 
     def prepare(self) -> None:
         """Say what nothing means."""
@@ -229,6 +241,8 @@ class TeacherRulesForm(RecordForm):
 
 class MeetingForm(RecordForm):
     """Something that blocks the teacher."""
+
+    needed_sometimes = ("weekday", "date")
 
     class Meta:
         model = Meeting

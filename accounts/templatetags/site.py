@@ -53,7 +53,9 @@ def main_navigation(context: Context) -> SafeString:
         for name, label, permission in NAVIGATION
         if (address := _address(name)) and (not permission or request.user.has_perm(permission))
     ]
-    here = max((address for address, _ in shown if request.path.startswith(address)), key=len, default="")
+    places = [request.path, *(address for _, address in context.get("crumbs") or ())]
+    above = (address for address, _ in shown if any(place.startswith(address) for place in places))
+    here = max(above, key=len, default="")
     items = format_html_join(
         "",
         '<li><a href="{}"{}>{}</a></li>',
