@@ -1,0 +1,109 @@
+"""script/demo from one end to the other: set up, load, plan, print, serve; and again, changing nothing."""
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "script" / "demo"
+
+
+@pytest.fixture(scope="module")
+def environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """This test run's own packages, a database of its own, and a short search."""
+    folder = tmp_path_factory.mktemp("a folder with spaces")
+    return {
+        **os.environ,
+        "VENV_DIR": sys.prefix,
+        "DEMO_DATABASE": str(folder / "demo.sqlite3"),
+        "PLAN_SECONDS": "4",
+        "DATABASE_URL": "sqlite:///nowhere/that/exists.sqlite3",
+    }
+
+
+@pytest.fixture(scope="module")
+def first_run(environment: dict[str, str]) -> subprocess.CompletedProcess[str]:
+    """The first run, from a folder that is not the project's."""
+    return subprocess.run(
+        [DEMO, "--no-serve"], env=environment, cwd="/", capture_output=True, text=True, check=False
+    )
+
+
+def test_the_first_run_loads_plans_and_prints(first_run: subprocess.CompletedProcess[str]) -> None:
+    assert first_run.returncode == 0, first_run.stderr
+    assert "is loaded" in first_run.stdout
+    for words in ("Sessions placed", "Minutes placed", "Drive minutes", "Miles", "teacher", "coordinator"):
+        assert words in first_run.stdout
+    assert "Planning the week of" in first_run.stderr
+    placed = re.search(r"Sessions placed +(\d+)", first_run.stdout)
+    assert placed is not None
+    assert int(placed[1]) > 0
+
+
+def test_a_second_run_changes_nothing(
+    first_run: subprocess.CompletedProcess[str], environment: dict[str, str]
+) -> None:
+    again = subprocess.run(
+        [DEMO, "--no-serve"], env=environment, cwd="/", capture_output=True, text=True, check=False
+    )
+    assert again.returncode == 0, again.stderr
+    assert "is in place" in again.stdout
+    assert "Planning the week of" not in again.stderr
+    assert again.stdout.partition("Week of")[2] == first_run.stdout.partition("Week of")[2]
+
+
+def test_an_argument_that_it_does_not_know_is_named(environment: dict[str, str]) -> None:
+    done = subprocess.run([DEMO, "--sevre"], env=environment, capture_output=True, text=True, check=False)
+    assert done.returncode == 2
+    assert "--sevre" in done.stderr
+
+
+@pytest.fixture
+def taken_port() -> Iterator[int]:
+    """A port on which something listens already."""
+    with socket.socket() as server:
+        server.bind(("127.0.0.1", 0))
+        server.listen()
+        yield server.getsockname()[1]
+
+
+def test_it_serves_on_the_next_port_when_one_is_taken(
+    first_run: subprocess.CompletedProcess[str], environment: dict[str, str], taken_port: int
+) -> None:
+    with subprocess.Popen(
+        [DEMO],
+        env={**environment, "PORT": str(taken_port)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    ) as process:
+        try:
+            text = _until_it_serves(process)
+            assert f"Port {taken_port} is taken" in text
+            address = re.search(r"Open (http://127\.0\.0\.1:(\d+)/)", text)
+            assert address is not None
+            assert int(address[2]) > taken_port
+            with urllib.request.urlopen(f"{address[1]}sign-in/", timeout=20) as page:  # noqa: S310 -- our own address
+                assert page.status == 200
+        finally:
+            process.send_signal(signal.SIGINT)
+            process.wait(timeout=20)
+
+
+def _until_it_serves(process: subprocess.Popen[str]) -> str:
+    """What it prints up to the server's own line, or all of it if it ends before."""
+    assert process.stdout is not None
+    text = ""
+    for line in process.stdout:
+        text += line
+        if "Serving on" in line:
+            break
+    return text
