@@ -1,0 +1,53 @@
+"""What a district has decided about drive times."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from accounts.models import DistrictRow, ScopedQuerySet
+
+
+class TravelChoices(DistrictRow):
+    """One row a district; without it nothing is prepared, drives take their middle value, nothing is sent out."""
+
+    roads_key = models.CharField(
+        max_length=160, blank=True, help_text="Which prepared extract: its content's SHA-256 and the engine."
+    )
+    roads_name = models.CharField(max_length=120, blank=True, help_text="The extract's file name.")
+    drive_percentile = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(50), MaxValueValidator(99)],
+        help_text="Plan with a drive that so many of a hundred don't exceed, such as 80; empty for the middle one.",
+    )
+    look_up_addresses = models.BooleanField(
+        default=False, help_text="Addresses of buildings may be sent to the service that the server names."
+    )
+
+    objects = ScopedQuerySet["TravelChoices"].as_manager()
+
+    class Meta:
+        verbose_name_plural = "travel choices"
+        constraints = [models.UniqueConstraint(fields=["district"], name="travel_choices_once")]
+
+    def __str__(self) -> str:
+        return f"Travel choices of {self.district}"
+
+
+class FoundPlaces(DistrictRow):
+    """What a service answered for an address, kept so that it is asked once."""
+
+    service = models.CharField(max_length=40)
+    address = models.CharField(max_length=200, help_text="As it was sent.")
+    places = models.JSONField(default=list, help_text="Each with words, latitude, longitude.")
+    asked_at = models.DateTimeField(auto_now_add=True)
+
+    objects = ScopedQuerySet["FoundPlaces"].as_manager()
+
+    class Meta:
+        verbose_name_plural = "found places"
+        constraints = [
+            models.UniqueConstraint(fields=["district", "service", "address"], name="found_places_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.address
