@@ -34,6 +34,8 @@ WIDE_GAP = 6
 ROOT_NODES = 20
 MOST_NODES = 20_000
 TOLERANCE = 1e-6
+SLACK = 1e-5
+"""Added to a width, so that rounding never leaves out a column that a better plan could hold."""
 
 
 class HaltedError(Exception):
@@ -62,6 +64,18 @@ class Bounded:
     arc_cost: Floats
     suffixes: Suffixes
     least: float
+
+
+@dataclass(frozen=True, slots=True)
+class Root:
+    """The best Lagrangian bound with its duals: no day's reduced cost is below its ``least``.
+
+    A plan of value ``v`` holds only columns of reduced cost at most ``least`` of their day plus ``v - bound``.
+    """
+
+    bound: float
+    weights: list[Weights]
+    least: list[float]
 
 
 @dataclass(slots=True)
@@ -106,8 +120,7 @@ class Exact:
         self.tell = tell
         self.pool: dict[tuple[int, tuple[int, ...], int], Route] = {}
         self.walkers = Walkers(model, workers, every_start=False)
-        self.full = self.walkers
-        self.complete_pool: list[Route] | None = None
+        self.full: Walkers | None = None if model.current_sessions else self.walkers
 
     def learn(self, routes: Iterable[Route]) -> None:
         """Add routes to the pool."""
@@ -126,7 +139,6 @@ class Exact:
         The proof's bound is true even if the time runs out on the way.
         """
         proof = Proof(figures_of(self.model, routes).of(goal), floor, routes)
-        self.complete_pool = None
         if proof.closed or not self.walkers.usable:
             return proof
         self.learn(routes)
@@ -139,71 +151,85 @@ class Exact:
 
     def _close(self, question: Question, proof: Proof) -> None:
         root = self._generate(question, proof)
-        if root is None or proof.closed:
-            return
-        value, weights = root
-        if question.goal is Goal.UNPLACED:
-            self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
-        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
-        if proof.value - offset - value > WIDE_GAP:
-            self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
         if proof.closed:
             return
-        self._enumerate(question, proof, value, weights)
+        if question.goal is Goal.UNPLACED:
+            self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
+        if root is None or self._open(question, proof, root) > WIDE_GAP:
+            self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
+        if root is not None and not proof.closed:
+            self._enumerate(question, proof, root)
+
+    def _open(self, question: Question, proof: Proof, root: Root) -> float:
+        return proof.value - self._offset(question) - root.bound
+
+    def _offset(self, question: Question) -> int:
+        """What the master's value lacks: it counts sessions kept, the goal counts those that are not."""
+        return self.model.current_sessions if question.goal is Goal.CHANGE else 0
+
+    def _walkers_for(self, question: Question) -> Walkers:
+        """The graphs with every start where a route is charged by its times, else the smaller ones."""
+        if question.goal is not Goal.CHANGE and Goal.CHANGE not in question.held:
+            return self.walkers
+        if self.full is None:
+            self.full = Walkers(self.model, self.walkers.workers, every_start=True)
+        return self.full
 
     def _bound(self, proof: Proof, bound: float, question: Question) -> None:
         """Raise the proof's bound; values are whole numbers (multiples of a common step if unplaced)."""
-        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
+        offset = self._offset(question)
         step = math.gcd(*self.model.value) if question.goal is Goal.UNPLACED and self.model.value else 1
         whole = math.ceil((bound + offset - TOLERANCE) / step) * step
         proof.bound = max(proof.bound, min(whole, proof.value))
 
     # ---- column generation -------------------------------------------------------------------------------
 
-    def _generate(self, question: Question, proof: Proof | None) -> tuple[float, list[Weights]] | None:
-        """The linear optimum over all columns; ``None`` if it was not reached or is not needed.
-
-        Without a proof only the pool is fed.
-        """
+    def _generate(self, question: Question, proof: Proof | None) -> Root | None:
+        """Columns until none is missing or the proof is closed. Without a proof only the pool is fed."""
         master = Master(self.model, question)
         master.add(self.pool.values())
+        walkers = self._walkers_for(question)
+        root: Root | None = None
         for round_number in range(ROUNDS):
             self._check_time()
             solved = master.solve()
             if solved is None:
-                return None
+                return root
             value, weights = solved
             self.tell(f"round {round_number + 1}: {len(master.columns)} days tried")
-            found, gain, complete = self._price(master, weights)
-            if proof is not None:
-                self._bound(proof, value + gain, question)
-                if proof.closed:
-                    return None
-            if not found:
-                return (value, weights) if complete else None
-            fresh = [r for r in found if (r.day, r.visits, r.lunch_gap) not in self.pool]
-            if not fresh:
-                return (value, weights) if gain > -TOLERANCE else None
+            routes, least, done = self._price(walkers, weights, master.no_miss)
+            bound = value + sum(least)
+            if math.isfinite(bound) and (root is None or bound > root.bound):
+                root = Root(bound, weights, least)
+            if proof is not None and root is not None:
+                self._bound(proof, root.bound, question)
+            fresh = [r for r in routes if (r.day, r.visits, r.lunch_gap) not in self.pool]
+            if done or not fresh or (proof is not None and proof.closed):
+                return root
             self.learn(fresh)
             master.add(fresh)
-        return None
+        return root
 
-    def _price(self, master: Master, weights: list[Weights]) -> tuple[list[Route], float, bool]:
-        """New routes of negative reduced cost, what they could gain at most, and whether that is all."""
-        bounds = self.walkers.each(lambda graph: _bounded(graph, weights[graph.day.index]))
-        gain = sum(min(0.0, bound.least) for bound in bounds)
-        for share, beam, limit in PRICING:
+    def _price(
+        self, walkers: Walkers, weights: list[Weights], no_miss: bool
+    ) -> tuple[list[Route], list[float], bool]:
+        """New routes of negative reduced cost, each day's least, and whether no route is missing."""
+        bounds = walkers.each(lambda graph: _bounded(graph, weights[graph.day.index]))
+        least = [min(0.0, bound.least) for bound in bounds]
+        days: list[Priced] = []
+        for level in PRICING:
             self._check_time()
-            days = self._walk(bounds, (share, beam, limit), master.no_miss)
-            routes = [route for priced in days for route in priced.routes]
-            if routes or limit == MANY_LABELS:
+            days = self._walk(walkers, bounds, level, no_miss)
+            if any(priced.routes for priced in days):
                 break
-        complete = all(priced.complete for priced in days)
-        if complete and not routes:
-            gain = 0.0
-        return routes, gain, complete
+        routes = [route for priced in days for route in priced.routes]
+        if not routes and all(priced.complete for priced in days):
+            return [], [0.0] * len(least), True
+        return routes, least, False
 
-    def _walk(self, bounds: list["Bounded"], level: tuple[float, int, int], no_miss: bool) -> list[Priced]:
+    def _walk(
+        self, walkers: Walkers, bounds: list[Bounded], level: tuple[float, int, int], no_miss: bool
+    ) -> list[Priced]:
         share, beam, limit = level
 
         def one_day(graph: DayGraph) -> Priced:
@@ -224,7 +250,7 @@ class Exact:
             )
             return Priced(priced.routes, priced.bound, priced.complete and not share)
 
-        return self.walkers.each(one_day)
+        return walkers.each(one_day)
 
     # ---- integer problems --------------------------------------------------------------------------------
 
@@ -248,44 +274,43 @@ class Exact:
             proof.value, proof.routes = figures.of(question.goal), routes
             self.on_better(routes)
 
-    def _enumerate(self, question: Question, proof: Proof, value: float, weights: list[Weights]) -> None:
+    def _enumerate(self, question: Question, proof: Proof, root: Root) -> None:
         """All columns below growing gaps; proved once the best choice among them lies within the gap."""
-        offset = self.model.current_sessions if question.goal is Goal.CHANGE else 0
         for gap in GAPS:
-            open_gap = proof.value - offset - value
-            if open_gap <= TOLERANCE:
-                return
-            width = min(float(gap), open_gap - 1 + TOLERANCE * 10)
-            found = self._all_below(self.walkers, weights, max(0.0, width), question)
+            needed = self._open(question, proof, root) - 1 + SLACK
+            width = max(0.0, min(float(gap), needed))
+            found = self._all_below(question, root, width)
             if found is None:
                 return
-            self.tell(f"{len(found)} routes within {width:.1f} minutes of the bound")
-            proved = self._choose(question, proof, found, nodes=MOST_NODES)
-            if not proved:
+            self.tell(f"{len(found)} days lie within {width:.1f} of the bound")
+            if not self._choose(question, proof, found, nodes=MOST_NODES):
                 return
-            self._bound(proof, min(value + width + TOLERANCE * 10, proof.value - offset), question)
-            if proof.value - offset - 1 <= value + width + TOLERANCE * 10:
+            # Any better plan would hold a column beyond the width, so its value lies beyond it too.
+            self._bound(proof, root.bound + width, question)
+            if self._open(question, proof, root) - 1 <= width:
                 proof.bound = proof.value
+            if proof.closed:
                 return
 
-    def _all_below(
-        self, walkers: Walkers, weights: list[Weights], width: float, question: Question
-    ) -> list[Route] | None:
-        """Every good column of reduced cost at most ``width``; ``None`` where there are too many."""
+    def _all_below(self, question: Question, root: Root, width: float) -> list[Route] | None:
+        """Every column that a plan within ``width`` of the bound can hold; ``None`` where too many."""
         self._check_time()
         no_miss = question.held.get(Goal.WISHES) == 0
 
         def one_day(graph: DayGraph) -> Priced:
-            mine = weights[graph.day.index]
-            arc_cost = graph.arc_costs(mine)
-            suffixes = graph.suffixes(arc_cost)
-            if not suffixes.complete:
+            bound = _bounded(graph, root.weights[graph.day.index])
+            if not bound.suffixes.complete:
                 return Priced([], 0.0, False)
             return graph.enumerate_below(
-                mine, arc_cost, suffixes, gap=width, no_miss=no_miss, max_labels=ENUMERATED
+                bound.weights,
+                bound.arc_cost,
+                bound.suffixes,
+                gap=width + root.least[graph.day.index],
+                no_miss=no_miss,
+                max_labels=ENUMERATED,
             )
 
-        days = walkers.each(one_day)
+        days = self._walkers_for(question).each(one_day)
         found = [route for priced in days for route in priced.routes]
         if len(found) > MOST_COLUMNS or not all(priced.complete for priced in days):
             return None

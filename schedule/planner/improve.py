@@ -49,6 +49,37 @@ def improve(
     return best
 
 
+def settle(state: State, halted: Callable[[], bool], passes: int = 3) -> State:
+    """Move one session at a time to wherever the goals in order gain, until nothing does.
+
+    Finds what the days' proofs leave open: sessions at the same time each day, spread over the week.
+    """
+    best, best_rank = state, state.rank
+    for _ in range(passes):
+        before = best_rank
+        for service in range(len(state.model.owed)):
+            if halted():
+                return best
+            best, best_rank = _settle_service(best, best_rank, service)
+        if best_rank == before:
+            break
+    return best
+
+
+def _settle_service(best: State, best_rank: int, service: int) -> tuple[State, int]:
+    for day, _ in list(best.held[service]):
+        trial = best.copy()
+        nodes = trial.model.days[day].nodes
+        chosen = {n for n in trial.movable(day) if service in nodes[n].services}
+        if not chosen or not trial.take_out(day, chosen):
+            continue
+        fill(trial, regret=False)
+        trial_rank = trial.rank
+        if trial_rank < best_rank:
+            best, best_rank = trial, trial_rank
+    return best, best_rank
+
+
 def _slack(state: State) -> int:
     """How much worse a week may be and still be worked on: a few minutes of driving."""
     weight = state.weights[Goal.DRIVING]

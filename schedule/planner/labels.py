@@ -85,7 +85,7 @@ class Walk(NamedTuple):
 
     table: Ints
     cost: Floats
-    count: int
+    made: int
     last: int
     complete: bool
 
@@ -146,7 +146,7 @@ def dominates(a: Ints, cost_a: float, b: Ints, cost_b: float, costs: Costs, rule
 def covers(a: Ints, b: Ints) -> bool:
     """Whether ``a`` is at least as good as ``b`` in every figure, for the same set of services."""
     return (
-        a[DRIVE] <= b[DRIVE]
+        bool(a[DRIVE] <= b[DRIVE])
         and a[MISSED] <= b[MISSED]
         and a[PREPARED] >= b[PREPARED]
         and a[BEGIN] >= b[BEGIN]
@@ -163,7 +163,7 @@ def completion(suffixes: Suffixes, node: int, mask: int, lunch: int, work: Ints)
     at = suffixes.head[node]
     while at >= 0:
         if suffixes.memory[at] & mask == 0 and suffixes.lunch[at] + lunch == 1:
-            return suffixes.cost[at]
+            return float(suffixes.cost[at])
         at = suffixes.following[at]
         work[0] += 1
     return 1e17
@@ -246,9 +246,9 @@ def slot_of(slots: Ints, table: Ints, fresh: Ints) -> int:
     while slots[at] >= 0:
         other = table[slots[at]]
         if other[NODE] == fresh[NODE] and other[MASK] == fresh[MASK] and other[LUNCH] == fresh[LUNCH]:
-            return at
+            return int(at)
         at = (at + 1) & (size - 1)
-    return at
+    return int(at)
 
 
 @compiled

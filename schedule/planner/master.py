@@ -61,7 +61,8 @@ class Master:
         self.model = model
         self.question = question
         self.columns: list[Route] = []
-        self.highs = highspy.Highs()
+        self.highs = highspy.Highs()  # type: ignore[no-untyped-call]  # its stubs leave it untyped
+        self.highs.setOptionValue("log_to_console", False)
         self.highs.silent()
         self.highs.setOptionValue("threads", 1)
         self.rows = Rows()

@@ -1,0 +1,260 @@
+"""The planner as one pure function: a problem in, a checked result out."""
+
+import random
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
+
+from schedule.planner.check import check
+from schedule.planner.columns import drives_are_short_cuts
+from schedule.planner.construct import first_plan
+from schedule.planner.exact import Exact, Proof
+from schedule.planner.explain import explain_unplaced
+from schedule.planner.improve import improve, settle
+from schedule.planner.model import Model, build_model
+from schedule.planner.objective import figures_of, rank
+from schedule.planner.problem import Goal, Problem
+from schedule.planner.result import (
+    Figures,
+    GroupFormed,
+    Plan,
+    Result,
+    Stage,
+    Status,
+)
+from schedule.planner.routes import Route, plan_of
+from schedule.planner.state import State
+
+ROUNDS_OF_SEARCH = 250
+SHARE_OF_SEARCH = 0.25
+"""Of the time allowed, the most that the first search may take before proof begins."""
+
+type Progress = Callable[[float, str, str, Figures | None], None]
+
+
+class JudgeError(RuntimeError):
+    """The judge refused a plan that the search believed in: a fault of the planner, never of the problem."""
+
+
+@dataclass(slots=True)
+class Run:
+    """One run: its clock, its limits, the best week so far."""
+
+    model: Model
+    time_limit: float
+    monotonic: Callable[[], float]
+    progress: Progress | None
+    stop: Callable[[], bool] | None
+    began: float = 0.0
+    stage: str = "first plan"
+    best: list[Route] = field(default_factory=list)
+    best_figures: Figures | None = None
+    first_plan_seconds: float | None = None
+    cut: bool = False
+
+    def elapsed(self) -> float:
+        """Seconds since the run began."""
+        return self.monotonic() - self.began
+
+    def remaining(self) -> float:
+        """Seconds left; 0 once a person has stopped the run."""
+        if self.stop is not None and self.stop():
+            self.cut = True
+            return 0.0
+        left = self.time_limit - self.elapsed()
+        self.cut = self.cut or left <= 0
+        return max(0.0, left)
+
+    def tell(self, message: str) -> None:
+        """Report progress."""
+        if self.progress is not None:
+            self.progress(self.elapsed(), self.stage, message, self.best_figures)
+
+    def offer(self, routes: list[Route]) -> None:
+        """Keep a week if it is the best so far, and say so."""
+        figures = figures_of(self.model, routes)
+        goals = self.model.problem.goals
+        if self.best_figures is None or rank(figures, goals) < rank(self.best_figures, goals):
+            self.best, self.best_figures = list(routes), figures
+            self.tell("a better week")
+
+
+def solve(
+    problem: Problem,
+    *,
+    seed: int = 0,
+    time_limit: float = 60.0,
+    workers: int = 2,
+    progress: Progress | None = None,
+    stop: Callable[[], bool] | None = None,
+    monotonic: Callable[[], float] = time.monotonic,
+) -> Result:
+    """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
+
+    The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
+    ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
+    """
+    run = Run(build_model(problem), time_limit, monotonic, progress, stop)
+    run.began = monotonic()
+    state = first_plan(run.model)
+    impossible = _impossible(run.model, state)
+    if impossible is not None:
+        return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
+    run.offer(state.routes)
+    _judged(problem, run)
+    run.first_plan_seconds = run.elapsed()
+    run.tell("first plan, checked")
+    stages = _stages(run, state, random.Random(seed), workers)  # noqa: S311 - a search needs no secret
+    run.stage = "explain"
+    plan, figures = _judged(problem, run)
+    unplaced = explain_unplaced(problem, plan, halted=lambda: run.remaining() <= 0)
+    status = Status.OPTIMAL if all(one.status is Status.OPTIMAL for one in stages) else Status.FEASIBLE
+    return Result(
+        status=status,
+        plan=plan,
+        figures=figures,
+        stages=tuple(stages),
+        unplaced=unplaced,
+        groups=_groups(problem, plan),
+        seed=seed,
+        workers=workers,
+        seconds=run.elapsed(),
+        first_plan_seconds=run.first_plan_seconds,
+        stopped=run.cut,
+        message=_message(stages, figures),
+    )
+
+
+# ---- the stages ------------------------------------------------------------------------------------------
+
+
+def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[Stage]:
+    """Search, then prove one goal after the other, each with the goals before it held."""
+    tried: dict[Route, None] = {}
+
+    def see(trial: State) -> None:
+        tried.update(dict.fromkeys(trial.routes))
+
+    run.stage = "search"
+    search_until = run.elapsed() + SHARE_OF_SEARCH * run.time_limit
+    improve(
+        state,
+        rng,
+        ROUNDS_OF_SEARCH,
+        lambda: run.remaining() <= 0 or run.elapsed() > search_until,
+        lambda better: run.offer(better.routes),
+        see,
+    )
+    exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
+    exact.learn(tried)
+    held: dict[Goal, int] = {}
+    stages: list[Stage] = []
+    for goal in run.model.problem.goals:
+        run.stage = goal.value
+        stages.append(_one_stage(run, exact, goal, held))
+        held[goal] = stages[-1].value
+    return stages
+
+
+def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int]) -> Stage:
+    if goal is Goal.SAMENESS or Goal.SAMENESS in held:
+        return _settled_stage(run, goal)
+    proof = exact.prove(goal, held, run.best, floor_of(run.model, goal))
+    _keep_better(run, proof, goal, held)
+    status = Status.OPTIMAL if proof.closed else Status.FEASIBLE
+    return Stage(goal, proof.value, min(proof.bound, proof.value), status)
+
+
+def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> None:
+    """Go on from the proof's week unless the best week is as good in all goals up to this one."""
+    ours, theirs = figures_of(run.model, run.best), figures_of(run.model, proof.routes)
+    known = [*held, goal]
+    if [theirs.of(one) for one in known] < [ours.of(one) for one in known]:
+        run.best, run.best_figures = list(proof.routes), theirs
+
+
+def _settled_stage(run: Run, goal: Goal) -> Stage:
+    """Sameness couples the days of a service: it is improved within the goals before it, not proved."""
+    state = State(run.model)
+    state.load(run.best)
+    run.offer(settle(state, lambda: run.remaining() <= 0).routes)
+    value = figures_of(run.model, run.best).of(goal)
+    bound = min(value, floor_of(run.model, goal))
+    return Stage(goal, value, bound, Status.OPTIMAL if value <= bound else Status.FEASIBLE)
+
+
+def floor_of(model: Model, goal: Goal) -> int:
+    """A lower bound that is known without any search."""
+    if goal is not Goal.UNPLACED:
+        return 0
+    return sum(
+        max(0, owed - _most_sessions(model, service)) * model.value[service]
+        for service, owed in enumerate(model.owed)
+    )
+
+
+def _most_sessions(model: Model, service: int) -> int:
+    """The most sessions of a service that its starts allow, all else left aside."""
+    apart = model.days_apart[service]
+    days = [day.index for day in model.days if any(service in node.services for node in day.nodes)]
+    if apart == 0:
+        return sum(service in node.services for day in model.days for node in day.nodes)
+    count, last = 0, -apart
+    for day in days:
+        if day - last >= apart:
+            count, last = count + 1, day
+    return count
+
+
+# ---- the answer ------------------------------------------------------------------------------------------
+
+
+def _judged(problem: Problem, run: Run) -> tuple[Plan, Figures]:
+    """The best week as a plan that the judge has passed, with the judge's own figures."""
+    plan = plan_of(run.model, run.best)
+    verdict = check(problem, plan)
+    if not verdict.holds:
+        raise JudgeError("; ".join(violation.text for violation in verdict.violations))
+    if verdict.figures != run.best_figures:
+        raise JudgeError(f"The judge counts {verdict.figures}, the search counted {run.best_figures}.")
+    return plan, verdict.figures
+
+
+def _impossible(model: Model, state: State) -> Result | None:
+    """An answer without a plan, where pins and blocks alone can't be kept."""
+    if state.broken_days:
+        names = ", ".join(model.problem.name_of_day(model.days[n].day.id) for n in state.broken_days)
+        text = f"Pins, blocks and lunch can't all be kept on {names}. Move or remove one of them."
+        proved = drives_are_short_cuts(model)
+        return Result(Status.INFEASIBLE if proved else Status.UNKNOWN, None, None, (), message=text)
+    close = [n for n, days in enumerate(state.held) if _too_close(model, n, [day for day, _ in days])]
+    if close:
+        service = model.problem.services[close[0]]
+        text = f"The pins of {service.label or service.id} are too close together. Remove one of them."
+        return Result(Status.INFEASIBLE, None, None, (), message=text)
+    return None
+
+
+def _too_close(model: Model, service: int, held: list[int]) -> bool:
+    pinned = sorted(day.index for day in model.days for n in day.required if service in day.nodes[n].services)
+    return len(held) > 1 and any(b - a < model.days_apart[service] for a, b in pairwise(pinned))
+
+
+def _groups(problem: Problem, plan: Plan) -> tuple[GroupFormed, ...]:
+    known = {group.id: group for group in problem.groups}
+    return tuple(
+        GroupFormed(session.unit, known[session.unit].members, session.day, session.at, session.place)
+        for session in plan.sessions
+        if session.unit in known
+    )
+
+
+def _message(stages: list[Stage], figures: Figures) -> str:
+    proved = [stage.goal.value for stage in stages if stage.status is Status.OPTIMAL]
+    opening = "Everything owed is placed." if figures.unplaced == 0 else "Some owed minutes are not placed."
+    if len(proved) == len(stages):
+        return f"{opening} No better plan exists: every goal is proved."
+    if proved:
+        return f"{opening} Proved best: {', '.join(proved)}. For the rest a better plan may exist."
+    return f"{opening} Nothing is proved: a better plan may exist."
