@@ -104,17 +104,13 @@ class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
     read_permission: ClassVar[str]
     write_permission: ClassVar[str]
     lookup_value_converter = "int"
-    select: ClassVar[tuple[str, ...]] = ()
     prefetch: ClassVar[tuple[str, ...]] = ()
 
     def get_queryset(self) -> QuerySet[M]:
         """What the person may see, in the model's own order."""
         rows = visible_rows(self.model, self.request.user)
-        return (
-            rows.select_related(*self.select).prefetch_related(*self.prefetch)
-            if self.select
-            else (rows.prefetch_related(*self.prefetch))
-        )
+        rows = rows if rows.ordered else rows.order_by("pk")
+        return rows.prefetch_related(*self.prefetch)
 
 
 class ReadViewSet[M: Model](mixins.ListModelMixin, mixins.RetrieveModelMixin, ScopedViewSet[M]):

@@ -13,6 +13,7 @@ class SignInView(LoginView):
     """Name and password; django-axes shuts the door for a while after five wrong tries."""
 
     template_name = "accounts/sign_in.html"
+    http_method_names = ["get", "head", "post", "options"]
     redirect_authenticated_user = True
 
 
@@ -20,6 +21,7 @@ class ChangePasswordView(PasswordChangeView):
     """A new password, given the old one."""
 
     template_name = "accounts/password_change.html"
+    http_method_names = ["get", "head", "post", "options"]
     success_url = reverse_lazy("home")
 
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:

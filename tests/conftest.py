@@ -71,6 +71,11 @@ def make_student(district: District, building: Building, teacher: Person, code: 
 @pytest.fixture
 def cast(db: None) -> Cast:
     """The cast in the database."""
+    return make_cast()
+
+
+def make_cast() -> Cast:
+    """Everyone and everything of the cast, saved."""
     district = District.objects.create(name="Marrow Vale County", time_zone="America/New_York", state="NY")
     other = District.objects.create(name="Farther Fells", time_zone="America/Chicago", state="IA")
     teacher = make_person(district, "teacher", Person.Role.TEACHER)

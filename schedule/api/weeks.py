@@ -237,8 +237,8 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
     @action(detail=True, read_permission=CHANGE)
     def compare(self, request: Request, pk: int) -> Response:
         """How another version differs from this one."""
-        asked = self._checked(CompareQuery, request.query_params)
-        return Response(WeekComparisonSerializer(compare_weeks(self.get_object(), asked["other"])).data)
+        week, asked = self.get_object(), self._checked(CompareQuery, request.query_params)
+        return Response(WeekComparisonSerializer(compare_weeks(week, asked["other"])).data)
 
     def _edited(self, service: Any, body: type[BodySerializer]) -> Response:
         week = self.get_object()

@@ -9,7 +9,7 @@ from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
@@ -106,6 +106,7 @@ class TeacherRulesFormPage(RecordFormPage[TeacherRules]):
         return rules_crumbs(row.teacher)
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
 def contract_hours(request: HttpRequest, teacher: int) -> HttpResponse:
     """The contract day of every weekday on one page."""
     person = _changing(request)

@@ -1,0 +1,249 @@
+"""Which role may do what at which address. A new route without a row here fails the tests.
+
+Roles by letter, all of one district but the last:
+T the teacher whose rows they are, M a mate (another teacher), C the coordinator, O the office of the building,
+S a substitute who covers nobody just now, X a stranger: the coordinator of another district.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+EVERYONE = "TMCOSX"
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Letters of those who may, by method; None where the method isn't there (405).
+
+    To the letters in `hidden` the object in the address is not there (404), to those in `unseen` when they read
+    (their role changes nothing at all); everyone else is refused (403).
+    `at` names the address's parts and the things that they stand for (tests.config.things). `public`: also
+    without a session. `body` is what a POST sends, where an empty form would find nothing.
+    """
+
+    get: str | None = None
+    post: str | None = None
+    patch: str | None = None
+    delete: str | None = None
+    hidden: str = ""
+    unseen: str = ""
+    at: Mapping[str, str] = field(default_factory=dict)
+    public: bool = False
+    body: Mapping[str, Any] = field(default_factory=dict)
+    query: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def methods(self) -> tuple[str, ...]:
+        """Those that the address has."""
+        return tuple(name for name in ("get", "post", "patch", "delete") if getattr(self, name) is not None)
+
+
+def _shared_form(thing: str, name: str = "pk") -> Row:
+    """A page that changes what the district shares: both teachers and the coordinator."""
+    return Row(get="TMC", post="TMC", hidden="X", at={name: thing})
+
+
+def _own_form(thing: str, name: str = "pk") -> Row:
+    """A page that changes what one teacher's caseload or week holds."""
+    return Row(get="TC", post="TC", hidden="MX", at={name: thing})
+
+
+NEW = Row(get="TMCX", post="TMCX")
+
+PAGES: dict[str, Row] = {
+    "health": Row(get=EVERYONE, public=True),
+    "home": Row(get=EVERYONE),
+    "sign_in": Row(get=EVERYONE, post=EVERYONE, public=True),
+    "sign_out": Row(post=EVERYONE),
+    "password_change": Row(get=EVERYONE, post=EVERYONE),
+    "building_list": Row(get=EVERYONE),
+    "building_new": NEW,
+    "building_detail": Row(get="TMCOS", hidden="X", at={"pk": "north"}),
+    "building_change": _shared_form("north"),
+    "building_delete": _shared_form("north"),
+    "space_new": _shared_form("north", "building"),
+    "space_change": _shared_form("gym"),
+    "space_delete": _shared_form("gym"),
+    "own_drive_time_new": _own_form("teacher", "teacher"),
+    "own_drive_time_change": _own_form("drive"),
+    "own_drive_time_delete": _own_form("drive"),
+    "student_list": Row(get="TMCSX"),
+    "student_new": NEW,
+    "student_without_plan": NEW,
+    "student_detail": Row(get="TC", hidden="MSX", at={"pk": "student"}),
+    "student_change": _own_form("student"),
+    "student_delete": _own_form("student"),
+    "plan_new": _own_form("student", "student"),
+    "plan_change": _own_form("plan"),
+    "plan_delete": _own_form("plan"),
+    "service_line_new": _own_form("plan", "plan"),
+    "service_line_change": _own_form("line"),
+    "service_line_delete": _own_form("line"),
+    "hold_new": _own_form("student", "student"),
+    "hold_change": _own_form("hold"),
+    "hold_delete": _own_form("hold"),
+    "class_new": _shared_form("north", "building"),
+    "class_change": _shared_form("room4"),
+    "class_delete": _shared_form("room4"),
+    "rotation_change": _shared_form("north", "building"),
+    "bell_schedule_new": _shared_form("north", "building"),
+    "bell_schedule_change": _shared_form("bells"),
+    "bell_schedule_delete": _shared_form("bells"),
+    "bell_rule_new": _shared_form("north", "building"),
+    "bell_rule_change": _shared_form("bell_rule"),
+    "bell_rule_delete": _shared_form("bell_rule"),
+    "free_time_new": _shared_form("gym", "space"),
+    "free_time_change": _shared_form("free_time"),
+    "free_time_delete": _shared_form("free_time"),
+    "class_meeting_new": _shared_form("room4", "school_class"),
+    "class_meeting_change": _shared_form("class_meeting"),
+    "class_meeting_delete": _shared_form("class_meeting"),
+    "calendar": Row(get=EVERYONE),
+    "school_year_new": NEW,
+    "school_year_change": _shared_form("year"),
+    "marking_period_new": _shared_form("year", "year"),
+    "marking_period_change": _shared_form("marking_period"),
+    "marking_period_delete": _shared_form("marking_period"),
+    "calendar_entry_new": NEW,
+    "calendar_entry_change": _shared_form("entry"),
+    "calendar_entry_delete": _shared_form("entry"),
+    "word_rule_new": NEW,
+    "word_rule_change": _shared_form("word"),
+    "word_rule_delete": _shared_form("word"),
+    "teacher_rules": Row(get="TMCX"),
+    "teacher_rules_of": Row(get="TC", hidden="MX", at={"teacher": "teacher"}),
+    "teacher_rules_change": _own_form("teacher", "teacher"),
+    "contract_hours": _own_form("teacher", "teacher"),
+    "meeting_new": _own_form("teacher", "teacher"),
+    "meeting_change": _own_form("meeting"),
+    "meeting_delete": _own_form("meeting"),
+    "import_home": Row(get="TMCX"),
+    "import_upload": Row(get="TMCX", post="TMCX", at={"kind": "=spaces"}),
+    "import_template": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
+    "import_export": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
+    "import_preview": Row(get="TC", hidden="MX", at={"pk": "batch"}),
+    "import_problems": Row(get="TC", hidden="MX", at={"pk": "batch"}),
+    "import_commit": Row(post="TC", hidden="MX", at={"pk": "batch"}),
+    "import_cancel": Row(post="TC", hidden="MX", at={"pk": "batch"}),
+    "import_undo": Row(post="TC", hidden="MX", at={"pk": "batch"}),
+    "calendar_import": NEW,
+    "holidays_import": NEW,
+    "week": Row(get=EVERYONE),
+    "week_versions": Row(get="TMCX"),
+    # A draft: the office and a substitute see published weeks only.
+    "week_version": Row(get="TC", hidden="MOSX", at={"week_id": "week"}),
+    "week_print": Row(get="TC", hidden="MOSX", at={"week_id": "week"}),
+    "week_edit": Row(get="TC", hidden="MX", at={"week_id": "week"}),
+    "session_move": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "uid", "revision": "=1"}),
+    "session_pin": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "uid", "revision": "=1"}),
+    "session_remove": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "uid", "revision": "=1"}),
+    "unplaced_place": Row(
+        post="TC", hidden="MX", at={"week_id": "week"}, body={"unplaced": "unplaced", "revision": "=1"}
+    ),
+    "week_undo": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"revision": "=1"}),
+    "week_compare": Row(get="TC", hidden="MX", at={"week_id": "week"}),
+    "week_publish": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"revision": "=1"}),
+    "week_restore": Row(post="TC", hidden="MX", at={"week_id": "week"}),
+    "week_discard": Row(post="TC", hidden="MX", at={"week_id": "week"}),
+    "plan": Row(get="TMCX", post="TMCX"),
+    "plan_run": Row(get="TC", hidden="MX", at={"run_id": "run"}),
+    "plan_run_stop": Row(post="TC", hidden="MX", at={"run_id": "run"}),
+}
+
+
+def _shared(thing: str, *, deletes: bool = True) -> Row:
+    """One row that the district shares; read by everyone in it."""
+    return Row(get="TMCOS", patch="TMC", delete="TMC" if deletes else None, hidden="X", at={"pk": thing})
+
+
+def _caseload(thing: str) -> Row:
+    """One row of a caseload."""
+    return Row(get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": thing})
+
+
+def _own(thing: str, *, deletes: bool = True) -> Row:
+    """One row about a teacher's own work."""
+    return Row(get="TC", patch="TC", delete="TC" if deletes else None, hidden="MX", at={"pk": thing})
+
+
+def _edit(*, get: str | None = None, post: str | None = None, **more: Any) -> Row:
+    """One action on a week."""
+    return Row(get=get, post=post, hidden="MX", at={"pk": "week"}, **more)
+
+
+SHARED_LIST = Row(get=EVERYONE, post="TMCX")
+CASELOAD_LIST = Row(get="TMCSX", post="TMCX")
+OWN_LIST = Row(get="TMCX", post="TMCX")
+
+API: dict[str, Row] = {
+    "api:schema": Row(get=EVERYONE),
+    "api:person-list": Row(get=EVERYONE),
+    "api:person-detail": Row(get="TMCOS", hidden="X", at={"pk": "teacher"}),
+    "api:building-list": SHARED_LIST,
+    "api:building-detail": _shared("north"),
+    "api:space-list": SHARED_LIST,
+    "api:space-detail": _shared("gym"),
+    "api:own_drive_time-list": OWN_LIST,
+    "api:own_drive_time-detail": _own("drive"),
+    "api:student-list": CASELOAD_LIST,
+    "api:student-detail": _caseload("student"),
+    "api:plan-list": CASELOAD_LIST,
+    "api:plan-detail": _caseload("plan"),
+    "api:service_line-list": CASELOAD_LIST,
+    "api:service_line-detail": _caseload("line"),
+    "api:hold-list": CASELOAD_LIST,
+    "api:hold-detail": _caseload("hold"),
+    "api:school_class-list": SHARED_LIST,
+    "api:school_class-detail": _shared("room4"),
+    "api:bell_schedule-list": SHARED_LIST,
+    "api:bell_schedule-detail": _shared("bells"),
+    "api:bell_rule-list": SHARED_LIST,
+    "api:bell_rule-detail": _shared("bell_rule"),
+    "api:rotation-list": SHARED_LIST,
+    "api:rotation-detail": _shared("rotation", deletes=False),
+    "api:class_meeting-list": SHARED_LIST,
+    "api:class_meeting-detail": _shared("class_meeting"),
+    "api:space_free_time-list": SHARED_LIST,
+    "api:space_free_time-detail": _shared("free_time"),
+    "api:school_year-list": SHARED_LIST,
+    "api:school_year-detail": _shared("year", deletes=False),
+    "api:marking_period-list": SHARED_LIST,
+    "api:marking_period-detail": _shared("marking_period"),
+    "api:calendar_entry-list": SHARED_LIST,
+    "api:calendar_entry-detail": _shared("entry"),
+    "api:word_rule-list": SHARED_LIST,
+    "api:word_rule-detail": _shared("word"),
+    "api:teacher_rules-list": OWN_LIST,
+    "api:teacher_rules-detail": _own("rules", deletes=False),
+    "api:contract_day-list": OWN_LIST,
+    "api:contract_day-detail": _own("contract_day"),
+    "api:meeting-list": OWN_LIST,
+    "api:meeting-detail": _own("meeting"),
+    "api:week-list": Row(get=EVERYONE),
+    "api:week-detail": Row(get="TC", hidden="MOSX", at={"pk": "week"}),
+    "api:week-compare": _edit(get="TC", query={"other": "week"}),
+    "api:week-session-options": _edit(get="TC", query={"uid": "uid"}),
+    "api:week-move": _edit(post="TC"),
+    "api:week-pin": _edit(post="TC"),
+    "api:week-remove": _edit(post="TC"),
+    "api:week-place": _edit(post="TC"),
+    "api:week-undo": _edit(post="TC"),
+    "api:week-publish": _edit(post="TC"),
+    "api:week-restore": _edit(post="TC"),
+    "api:week-discard": _edit(post="TC"),
+    "api:plan_run-list": OWN_LIST,
+    "api:plan_run-detail": Row(get="TC", hidden="MX", at={"pk": "run"}),
+    "api:plan_run-stop": Row(post="TC", hidden="MX", at={"pk": "run"}),
+    "api:import-list": OWN_LIST,
+    "api:import-detail": Row(get="TC", delete="TC", hidden="MX", at={"pk": "batch"}),
+    "api:import-calendar": Row(post="TMCX"),
+    "api:import-holidays": Row(post="TMCX"),
+    "api:import-commit": Row(post="TC", hidden="MX", at={"pk": "batch"}),
+    "api:import-undo": Row(post="TC", hidden="MX", at={"pk": "batch"}),
+    "api:import_table-list": Row(get="TMCX"),
+    "api:import_table-template": Row(get="TMCX", at={"kind": "=spaces"}),
+    "api:import_table-rows": Row(get="TMCX", at={"kind": "=spaces"}),
+}
+
+TABLE: dict[str, Row] = {**PAGES, **API}

@@ -1,0 +1,129 @@
+"""Every address, every role: who may, who is refused, and to whom it isn't there."""
+
+from collections.abc import Iterator
+from http.cookies import SimpleCookie
+from itertools import product
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.http import HttpResponse
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from accounts.models import Person
+from tests.config.permission_table import API, TABLE, Row
+from tests.config.things import Things, make_things
+
+METHODS = ("get", "post", "put", "patch", "delete")
+MISSING = 10**9
+
+
+def _names(patterns: list[URLPattern | URLResolver], space: str = "") -> Iterator[str]:
+    for pattern in patterns:
+        if isinstance(pattern, URLPattern):
+            yield f"{space}{pattern.name}"
+        else:
+            yield from _names(pattern.url_patterns, f"{pattern.namespace}:" if pattern.namespace else space)
+
+
+def test_every_route_has_its_row() -> None:
+    """And every row its route."""
+    assert set(_names(get_resolver().url_patterns)) == set(TABLE)
+
+
+@pytest.fixture
+def things(db: None) -> Things:
+    """Made once a test; every request is taken back."""
+    return make_things()
+
+
+@pytest.fixture
+def clients(things: Things) -> dict[str, Client]:
+    """A signed-in client by letter."""
+    cast = things.cast
+    people: dict[str, Person] = {
+        "T": cast.teacher,
+        "M": cast.mate,
+        "C": cast.coordinator,
+        "O": cast.office,
+        "S": cast.substitute,
+        "X": cast.stranger,
+    }
+    made = {letter: Client() for letter in people}
+    for letter, client in made.items():
+        client.force_login(people[letter])
+    return made
+
+
+def _send(client: Client, method: str, name: str, row: Row, things: Things, **instead: Any) -> int:
+    """The status of one request, which changes nothing in the end."""
+    path = reverse(name, kwargs={part: things.value(thing) for part, thing in row.at.items()} | instead)
+    named = {key: things.value(value) for key, value in (row.query if method == "get" else row.body).items()}
+    options: dict[str, Any] = {}
+    if name in API and method != "get":
+        options["content_type"] = "application/json"
+    cookies = client.cookies.output(attrs=[], header="", sep=";")
+    with transaction.atomic():
+        response: HttpResponse = getattr(client, method)(path, named or None, **options)
+        transaction.set_rollback(True)
+    # Signing out has thrown the client's cookie away, and the session is back.
+    client.cookies = SimpleCookie(cookies)
+    return response.status_code
+
+
+def _expected(letter: str, method: str, row: Row) -> str:
+    if letter in getattr(row, method):
+        return "done"
+    return "not there" if letter in row.hidden or (method == "get" and letter in row.unseen) else "refused"
+
+
+def _meaning(method: str, status: int) -> str:
+    if status in {403, 404}:
+        return "refused" if status == 403 else "not there"
+    if method == "get":
+        return "done" if status in {200, 302} else f"status {status}"
+    # An empty form is answered with what it lacks: the person was let in.
+    return "done" if status in {200, 201, 204, 302, 400, 409, 422} else f"status {status}"
+
+
+def test_roles(things: Things, clients: dict[str, Client]) -> None:
+    """Each role with each method that an address has."""
+    found, wanted = {}, {}
+    for name, row in TABLE.items():
+        for method, letter in product(row.methods, clients):
+            key = f"{letter} {method} {name}"
+            found[key] = _meaning(method, _send(clients[letter], method, name, row, things))
+            wanted[key] = _expected(letter, method, row)
+    assert {key: (found[key], wanted[key]) for key in found if found[key] != wanted[key]} == {}
+
+
+def test_nobody_in_particular(things: Things) -> None:
+    """Without a session pages lead to the sign-in, and the API refuses."""
+    found, wanted = {}, {}
+    for name, row in TABLE.items():
+        found[name] = _send(Client(), row.methods[0], name, row, things)
+        wanted[name] = 200 if row.public else 403 if name in API else 302
+    assert found == wanted
+
+
+def test_wrong_methods(things: Things, clients: dict[str, Client]) -> None:
+    """What an address doesn't offer is 405, for somebody who may do everything else there."""
+    found = {}
+    for name, row in TABLE.items():
+        # Whoever is signed in is led away from the public pages.
+        client = Client() if row.public else clients["C"]
+        for method in set(METHODS) - set(row.methods):
+            found[f"{method} {name}"] = _send(client, method, name, row, things)
+    assert {key: status for key, status in found.items() if status != 405} == {}
+
+
+def test_a_number_that_is_not_there(things: Things, clients: dict[str, Client]) -> None:
+    """404 for somebody who may see whatever is there."""
+    found = {}
+    for name, row in TABLE.items():
+        missing = {part: MISSING for part, thing in row.at.items() if not thing.startswith("=")}
+        for method in row.methods if missing else ():
+            found[f"{method} {name}"] = _send(clients["C"], method, name, row, things, **missing)
+    assert len(found) > 100
+    assert {key: status for key, status in found.items() if status != 404} == {}
