@@ -54,8 +54,9 @@ def apply_tables(actor: Person, district: District, files: Iterable[TableFile]) 
     runs = []
     for file in files:
         run = TableRun(file.table, actor, district, lookups, list(file.problems))
-        rows = parse_rows(run, file)
-        _WRITERS[file.table.kind](run, _without_repeats(run, rows))
+        rows, bad = parse_rows(run, file)
+        good = [row for row in _without_repeats(run, rows) if row.number not in bad]
+        _WRITERS[file.table.kind](run, good)
         lookups.forget()
         run.problems.sort(key=lambda problem: (problem.row, problem.column))
         runs.append(run)
@@ -71,7 +72,8 @@ def _without_repeats(run: TableRun, rows: list[Row]) -> list[Row]:
     kept = []
     for row in rows:
         key = tuple(_key_part(run, row, name) for name in names)
-        if key not in seen:
+        # Without its key a row is bad already, and like no other.
+        if key not in seen or not any(key):
             seen[key] = row.number
             kept.append(row)
             continue

@@ -118,12 +118,18 @@ class TableRun:
         except (ValidationError, ApplicationError) as error:
             self.refusal(row, error, place)
             return None
-        self.outcomes.append(Outcome(row.number, "new" if is_new else "changed", words))
+        told = (self.key_words(row),) if is_new else words
+        self.outcomes.append(Outcome(row.number, "new" if is_new else "changed", told))
         if is_new:
             self.tally.new += 1
         else:
             self.tally.changed += 1
         return saved
+
+    def key_words(self, row: Row) -> str:
+        """What identifies a row, in words: `Building code: ELM, Space name: Gym`."""
+        cells = [(self.table.column(name).header, row.cells.get(name, "")) for name in self.table.key]
+        return ", ".join(f"{header}: {text}" for header, text in cells if text)
 
     def remove(self, row: Row, service: Service, instance: Model) -> None:
         """Delete a record of a set that the file restates without it."""
@@ -162,28 +168,29 @@ class TableRun:
             self.save(row, services[0], make(), values, ())
 
 
-def parse_rows(run: TableRun, file: TableFile) -> list[Row]:
-    """The rows whose cells can all be read; the others' problems are noted."""
+def parse_rows(run: TableRun, file: TableFile) -> tuple[list[Row], set[int]]:
+    """All rows with the values of the cells that can be read, and the numbers of rows that have other cells.
+
+    The problems of those cells are noted, unless the file noted them already.
+    """
     unreadable = {(problem.row, problem.column) for problem in file.problems}
-    rows = []
+    rows: list[Row] = []
+    bad: set[int] = set()
     for raw in file.rows:
-        values: dict[str, Any] = {}
-        row = Row(raw.number, values, raw.cells)
-        good = True
+        row = Row(raw.number, {}, raw.cells)
+        rows.append(row)
         for column in run.table.columns:
             if column.name not in raw.cells:
                 continue
             if (raw.number, column.header) in unreadable:
-                good = False
+                bad.add(raw.number)
                 continue
             try:
-                values[column.name] = parse_cell(column, raw.cells[column.name])
+                row.values[column.name] = parse_cell(column, raw.cells[column.name])
             except CellError as error:
                 run.cell_fault(row, column.name, error)
-                good = False
-        if good:
-            rows.append(row)
-    return rows
+                bad.add(raw.number)
+    return rows, bad
 
 
 def model_values(model: type[Model], row: Row, names: Iterable[str]) -> dict[str, Any]:

@@ -5,14 +5,14 @@ difference between two snapshots of a district's rows says what was done, whiche
 """
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from django.apps import apps
 from django.core import serializers
 from django.core.serializers.json import DjangoJSONEncoder
-from django.db.models import ForeignKey, Model
+from django.db.models import ForeignKey, Model, QuerySet
 
 from accounts.models import District
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
@@ -31,6 +31,7 @@ from schedule.models import (
 )
 from travel.models import Building, OwnDriveTime, Space
 
+_BATCH = 500
 # How each table's rows are reached from their district, and which models its import writes.
 _PATHS: dict[type[Model], str] = {
     Building: "district",
@@ -92,9 +93,7 @@ def take_snapshot(district: District, kinds: Iterable[str]) -> Snapshot:
     found: Snapshot = {}
     for model in dict.fromkeys(models):
         rows = model._meta.base_manager.filter(**{_PATHS[model]: district})
-        for stored in serializers.serialize("python", rows):
-            fields = json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder))
-            found[stored["model"], str(stored["pk"])] = _sorted_lists(fields)
+        found |= _stored(rows)
     return found
 
 
@@ -110,12 +109,36 @@ def compare_snapshots(before: Snapshot, after: Snapshot) -> list[Change]:
     return [Change(*key, before.get(key), after.get(key)) for key in changed + gone]
 
 
-def current_state(model_label: str, object_id: str) -> dict[str, Any] | None:
-    """A row as a snapshot would show it now; None if it is gone."""
-    rows = _model(model_label)._meta.base_manager.filter(pk=object_id)
+def current_states(keys: Iterable[Key]) -> Snapshot:
+    """Rows as a snapshot would show them now; those that are gone are not among them."""
+    found: Snapshot = {}
+    for label, pks in _by_model(keys).items():
+        for rows in _in_batches(_model(label), "pk", pks):
+            found |= _stored(rows)
+    return found
+
+
+def _by_model(keys: Iterable[Key]) -> dict[str, list[str]]:
+    """Keys of rows by their model, in the order given."""
+    by_model: dict[str, list[str]] = {}
+    for label, pk in keys:
+        by_model.setdefault(label, []).append(pk)
+    return by_model
+
+
+def _in_batches(model: type[Model], name: str, pks: list[str]) -> Iterator[QuerySet[Model]]:
+    """Rows whose field `name` is among the keys, a few hundred keys at a time (databases limit their number)."""
+    for start in range(0, len(pks), _BATCH):
+        yield model._meta.base_manager.filter(**{f"{name}__in": pks[start : start + _BATCH]})
+
+
+def _stored(rows: Iterable[Model]) -> Snapshot:
+    """Rows as plain JSON values by their keys."""
+    found: Snapshot = {}
     for stored in serializers.serialize("python", rows):
-        return _sorted_lists(json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder)))
-    return None
+        fields = json.loads(json.dumps(stored["fields"], cls=DjangoJSONEncoder))
+        found[stored["model"], str(stored["pk"])] = _sorted_lists(fields)
+    return found
 
 
 def restore_row(model_label: str, object_id: str, fields: dict[str, Any]) -> Model:
@@ -133,17 +156,30 @@ def find_row(model_label: str, object_id: str) -> Model | None:
     return _model(model_label)._meta.base_manager.filter(pk=object_id).first()
 
 
-def find_dependents(row: Model, own: set[Key]) -> list[Model]:
-    """Rows outside `own` that point to a row and would go or change if it were deleted."""
-    found: list[Model] = []
-    for relation in row._meta.get_fields(include_hidden=True):
-        field = getattr(relation, "field", None)
-        if not (relation.auto_created and not relation.concrete and isinstance(field, ForeignKey)):
-            continue
-        holder = field.model
-        pointing = holder._meta.base_manager.filter(**{field.name: row})
-        found += [one for one in map(_owner, pointing) if _is_other(one, row, own)]
-    return found
+def find_rows(keys: Iterable[Key]) -> list[Model]:
+    """The rows of keys, by model."""
+    return [
+        row
+        for label, pks in _by_model(keys).items()
+        for rows in _in_batches(_model(label), "pk", pks)
+        for row in rows
+    ]
+
+
+def find_dependent(own: Iterable[Key]) -> tuple[Model, Model] | None:
+    """A row among `own` and one outside that points to it, and so would go or change if it were deleted."""
+    keys = set(own)
+    for label, pks in _by_model(sorted(keys)).items():
+        for relation in _model(label)._meta.get_fields(include_hidden=True):
+            field = getattr(relation, "field", None)
+            if not (relation.auto_created and not relation.concrete and isinstance(field, ForeignKey)):
+                continue
+            for pointing in _in_batches(field.model, field.name, pks):
+                for one in pointing:
+                    owner = _owner(one)
+                    if (owner._meta.label_lower, str(owner.pk)) not in keys:
+                        return getattr(one, field.name), owner
+    return None
 
 
 def _owner(row: Model) -> Model:
@@ -156,10 +192,6 @@ def _owner(row: Model) -> Model:
             owner: Model = getattr(row, field.name)
             return owner
     return row
-
-
-def _is_other(one: Model, row: Model, own: set[Key]) -> bool:
-    return one != row and (one._meta.label_lower, str(one.pk)) not in own
 
 
 def _model(label: str) -> type[Model]:

@@ -19,9 +19,10 @@ from schedule.imports.reading import TableFile, TableRow, read_table, read_table
 from schedule.imports.snapshot import (
     Change,
     compare_snapshots,
-    current_state,
-    find_dependents,
+    current_states,
+    find_dependent,
     find_row,
+    find_rows,
     restore_row,
     take_snapshot,
 )
@@ -231,8 +232,9 @@ def _require_undoable(batch: ImportBatch) -> None:
 
 def _require_unchanged(rows: Sequence[ImportedRow]) -> None:
     """Refuse to throw away what someone did since."""
+    now = current_states((row.model, row.object_id) for row in rows)
     for row in rows:
-        if current_state(row.model, row.object_id) != (row.after or None):
+        if now.get((row.model, row.object_id)) != (row.after or None):
             found = find_row(row.model, row.object_id)
             what = f"{found._meta.verbose_name} “{found}”" if found else f"a {row.model.rsplit('.', 1)[-1]}"
             message = f"This import can't be undone: {what} was changed or deleted since. Change it by hand."
@@ -241,27 +243,23 @@ def _require_unchanged(rows: Sequence[ImportedRow]) -> None:
 
 def _require_no_dependents(rows: Sequence[ImportedRow]) -> None:
     """Refuse to delete what later rows stand on."""
-    made = {(row.model, row.object_id) for row in rows if row.before is None}
-    for model, object_id in made:
-        row = find_row(model, object_id)
-        if row is None:
-            continue
-        for other in find_dependents(row, made):
-            message = (
-                f"This import can't be undone: {row._meta.verbose_name} “{row}” is used by "
-                f"{other._meta.verbose_name} “{other}”. Change or remove that first."
-            )
-            raise ApplicationError(message, code="still_used")
+    found = find_dependent((row.model, row.object_id) for row in rows if row.before is None)
+    if found is not None:
+        made, other = found
+        message = (
+            f"This import can't be undone: {made._meta.verbose_name} “{made}” is used by "
+            f"{other._meta.verbose_name} “{other}”. Change or remove that first."
+        )
+        raise ApplicationError(message, code="still_used")
 
 
 def _take_back(actor: Person, rows: Sequence[ImportedRow]) -> None:
     """Delete what was made, last first; then put back what was there."""
-    for row in reversed([row for row in rows if row.before is None]):
-        made = find_row(row.model, row.object_id)
-        if made is not None:
-            changes = {name: [value, None] for name, value in row.after.items()}
-            audit_write(actor=actor, district=district_of(made), action="import_undo", row=made, changes=changes)
-            type(made)._meta.base_manager.filter(pk=made.pk).delete()
+    after = {(row.model, row.object_id): row.after for row in rows if row.before is None}
+    for made in reversed(find_rows(after)):
+        changes = {name: [value, None] for name, value in after[made._meta.label_lower, str(made.pk)].items()}
+        audit_write(actor=actor, district=district_of(made), action="import_undo", row=made, changes=changes)
+        type(made)._meta.base_manager.filter(pk=made.pk).delete()
     for row in rows:
         if row.before is not None:
             back = restore_row(row.model, row.object_id, row.before)

@@ -125,6 +125,13 @@ def test_duplicate_ids(cast: Cast) -> None:
     assert "row 2" in problem.message
 
 
+def test_a_repeated_id_is_found_beside_another_problem(cast: Cast) -> None:
+    """The first of two rows can't be read for another reason: both problems are told at once."""
+    text = "Building code,Name,Latitude,Longitude\nOAK,Oak,north,-75\nOAK,Oak,44.1,-75\n"
+    found = problems(preview(cast.teacher, "buildings", text))
+    assert [(problem.row, problem.column) for problem in found] == [(2, "Latitude"), (3, "Building code")]
+
+
 def test_a_row_that_stands_twice(cast: Cast) -> None:
     """In a table of sets a whole row may not be repeated."""
     commit_all(cast.teacher, ["buildings", "bell-schedules", "rotations", "spaces"])
