@@ -18,6 +18,8 @@ from schedule.week_data import (
     WeekDetail,
 )
 
+NOTHING, NOTHING_HERE = "Nothing planned", "No session here"
+
 type Link = Callable[[str], str]
 
 
@@ -88,10 +90,17 @@ def strip_days(
     """
     shown = detail.students_shown
     return tuple(
-        replace(_day(day, facts, link, choice, names=names and shown), whole=whole and shown)
+        _as_shown(_day(day, facts, link, choice, names=names and shown), whole=whole and shown)
         for day in detail.days
         if day.date.weekday() < 5 or day.entries
     )
+
+
+def _as_shown(day: StripDay, *, whole: bool) -> StripDay:
+    """A day cut down to a building says less: an empty one isn't the teacher's empty day."""
+    if whole:
+        return day
+    return replace(day, whole=False, nothing=day.nothing.replace(NOTHING, NOTHING_HERE))
 
 
 def _day(
@@ -109,7 +118,7 @@ def _day(
         blocks=tuple(blocks),
         drives=drives,
         targets=targets,
-        nothing="" if day.entries else (day.reason or "Nothing planned"),
+        nothing="" if day.entries else (day.reason or NOTHING),
         hours=_hours(day),
     )
 

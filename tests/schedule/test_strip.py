@@ -322,3 +322,19 @@ def test_added_minutes_carry_their_sign_and_are_said_in_words() -> None:
     assert option_words(option(dt.time(13, 0), "Gym", drive_more=-3)) == (
         "Monday 1:00 to 1:30 (3), SOUTH, Gym: 3 fewer drive minutes"
     )
+
+
+def test_a_week_cut_down_to_a_building_says_nothing_about_the_time_between() -> None:
+    blocks = (block(480, 510), block(600, 630))
+    cut_down = StripDay("2026-09-14", "Mon", "Sep 14", blocks=blocks, whole=False)
+    assert [piece.kind for piece in week_strip([cut_down], PLACES).rows[0].path] == ["busy", "busy"]
+    assert not any(one.whole for one in strip_days(week_detail(students_shown=False), FACTS))
+
+
+def test_a_target_that_breaks_a_rule_carries_a_sign_and_the_first_rule() -> None:
+    choice = Choice("u1", (option(dt.time(13), "Gym", "No lunch.", "Too close."),), lambda n: "")
+    (target,) = strip_days(week_detail(), FACTS, choice=choice)[0].targets
+    assert target.warns
+    assert target.labels[-1] == "! +4"
+    assert target.spoken.endswith("A rule stands against it: No lunch. (and 1 more)")
+    assert target.value == "2026-09-14|13:00|5"
