@@ -19,7 +19,9 @@ from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.models import PlanRun, WeekPlan
 from schedule.planner.check import check
-from schedule.planner.result import Figures, Result
+from schedule.planner.problem import Goal
+from schedule.planner.result import Figures, Result, Unplaced
+from schedule.planner.solve import solve
 from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent, content_read, content_write
 from schedule.planner_io.history import content_in_force
@@ -32,7 +34,6 @@ from schedule.planner_io.load import (
     monday_of,
 )
 from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
-from schedule.planner_io.search import News, search
 from schedule.selectors.week_scope import teacher_require
 
 KIND = "plan_week"
@@ -41,6 +42,18 @@ LONGEST_RUN = 780
 LOADING = 5
 MOST_SECONDS = 300
 TO_SUNDAY = dt.timedelta(days=6)
+
+STAGES = {
+    "first plan": "First plan",
+    "search": "Search for better weeks",
+    "unplaced": "Owed minutes",
+    "wishes": "Contract wishes",
+    "driving": "Driving",
+    "change": "Change against the week before",
+    "sameness": "Usual times",
+    "explain": "Reasons for what is left",
+}
+"""The planner's stages in words."""
 
 type Report = Callable[[Mapping[str, Any]], None]
 
@@ -217,28 +230,30 @@ class _Progress:
     number: int = 0
     time_limit: int = 20
 
-    def say(self, message: str, news: News | None = None) -> None:
-        """One line and the figures, codes and numbers only."""
-        within = min(1.0, news.seconds / self.time_limit) if news else 0.0
+    def say(self, message: str, seconds: float = 0.0, stage: str = "", figures: Figures | None = None) -> None:
+        """One line and the figures, codes and numbers only; ``seconds`` into the week at hand."""
+        share = min(1.0, seconds / self.time_limit)
         self.report(
             {
                 "week": self.mondays[self.number].isoformat(),
                 "week_number": self.number + 1,
                 "weeks": len(self.mondays),
-                "stage": news.stage if news else "",
+                "stage": STAGES.get(stage, stage),
                 "message": message,
-                "figures": figures_json(news.figures) if news and news.figures else [],
-                "bound": news.bound if news else None,
+                "figures": figures_json(figures) if figures else [],
                 "elapsed": round(monotonic() - self.began, 1),
-                "percent": int(100 * (self.number + within) / len(self.mondays)),
+                "percent": int(100 * (self.number + share) / len(self.mondays)),
             }
         )
+
+    def searching(self, seconds: float, stage: str, message: str, figures: Figures | None) -> None:
+        """What the planner says of itself while it searches."""
+        self.say(f"Week of {self.mondays[self.number]}: {message}", seconds, stage, figures)
 
 
 def figures_json(figures: Figures) -> list[dict[str, Any]]:
     """Figures by goal as they are kept with weeks, nothing yet proved."""
-    names = ("unplaced", "wishes", "driving", "change", "sameness")
-    return [{"goal": n, "value": getattr(figures, n), "bound": None, "status": ""} for n in names]
+    return [{"goal": goal.value, "value": figures.of(goal), "bound": None, "status": ""} for goal in Goal]
 
 
 def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
@@ -278,12 +293,12 @@ def _plan_week(
         monday,
         Base(planned=found.contents, in_force=in_force, pins=_pins(run, monday) if run.keep_pins else ()),
     )
-    result = search(
+    result = solve(
         loaded.problem,
         seed=run.seed,
-        seconds=run.time_limit,
-        news=lambda news: progress.say(f"Planning the week of {monday}: {news.message}", news),
-        stopped=stop_asked,
+        time_limit=run.time_limit,
+        progress=progress.searching,
+        stop=stop_asked,
     )
     if result.plan is None:
         found.notes.append(f"Week of {monday}: {result.message}")
@@ -309,7 +324,8 @@ def _told(result: Result, loaded: WeekInput) -> Told:
     )
 
 
-def _request(one: Any) -> tuple[str, ...]:
+def _request(one: Unplaced) -> tuple[str, ...]:
+    """The one thing to ask for that was tried and would place a session."""
     return (one.request.text,) if one.request is not None else ()
 
 
