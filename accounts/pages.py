@@ -175,6 +175,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
             "title": f"Delete {self.noun}",
             "noun": self.noun,
             "label": self.label(row),
+            "row": row,
             "deletion": deletion_foreseen(row),
             "crumbs": self.crumbs(row),
             "back": self.back(row),

@@ -1,9 +1,13 @@
 """Signing in and out, the lockout, and the frame that each role sees."""
 
 import pytest
-from django.test import Client
+from django.test import Client, RequestFactory
 from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
+from pytest_django import DjangoAssertNumQueries
 
+from accounts.models import Person
+from config.error_pages import server_error
 from tests.conftest import PASSWORD, Cast
 
 WRONG = {"username": "teacher", "password": "not-the-password"}
@@ -84,3 +88,15 @@ def test_the_password_can_be_changed(client: Client, cast: Cast) -> None:
     )
     client.post(reverse("sign_out"))
     sign_in(client, "teacher", fresh)
+
+
+def test_the_page_for_a_broken_site_asks_the_database_nothing(
+    cast: Cast, django_assert_num_queries: DjangoAssertNumQueries
+) -> None:
+    """It may be the database that is broken."""
+    request = RequestFactory().get("/")
+    request.user = SimpleLazyObject(lambda: Person.objects.get(username="teacher"))  # type: ignore[assignment]  # lazy as in use
+    with django_assert_num_queries(0):
+        answer = server_error(request)
+    assert answer.status_code == 500
+    assert "Something broke" in answer.content.decode()
