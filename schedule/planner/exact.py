@@ -20,9 +20,16 @@ from schedule.planner.problem import Goal
 from schedule.planner.routes import Route
 
 ROUNDS = 400
+CHOOSING_ROUNDS = (12, 30, 60)
+"""Rounds of column generation after which the integer problem over the columns so far is solved."""
+
+LONGEST_RESERVE = 3.0
+RESERVE = 0.15
+"""Seconds, and share of the time, kept back to choose among the columns when the time runs out."""
+
 ROUTES_A_ROUND = 30
 FEW_LABELS = 30_000
-MANY_LABELS = 3_000_000
+MANY_LABELS = 1_000_000
 ENUMERATED = 1_000_000
 BLEND = 3.0
 MOST_COLUMNS = 60_000
@@ -116,6 +123,7 @@ class Exact:
     ) -> None:
         self.model = model
         self.remaining = remaining
+        self.reserve = min(LONGEST_RESERVE, RESERVE * remaining())
         self.on_better = on_better
         self.tell = tell
         self.pool: dict[tuple[int, tuple[int, ...], int], Route] = {}
@@ -127,8 +135,8 @@ class Exact:
         for route in routes:
             self.pool.setdefault((route.day, route.visits, route.lunch_gap), route)
 
-    def _check_time(self) -> None:
-        if self.remaining() <= 0:
+    def _check_time(self, reserve: float = 0.0) -> None:
+        if self.remaining() <= reserve:
             raise HaltedError
 
     # ---- one goal ----------------------------------------------------------------------------------------
@@ -150,11 +158,15 @@ class Exact:
         return proof
 
     def _close(self, question: Question, proof: Proof) -> None:
-        root = self._generate(question, proof)
+        try:
+            root = self._generate(question, proof)
+            if question.goal is Goal.UNPLACED and not proof.closed:
+                self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
+        except HaltedError:
+            self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
+            raise
         if proof.closed:
             return
-        if question.goal is Goal.UNPLACED:
-            self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
         if root is None or self._open(question, proof, root) > WIDE_GAP:
             self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
         if root is not None and not proof.closed:
@@ -191,7 +203,9 @@ class Exact:
         walkers = self._walkers_for(question)
         root: Root | None = None
         for round_number in range(ROUNDS):
-            self._check_time()
+            self._check_time(self.reserve)
+            if proof is not None and round_number in CHOOSING_ROUNDS:
+                self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
             solved = master.solve()
             if solved is None:
                 return root
@@ -218,7 +232,7 @@ class Exact:
         least = [min(0.0, bound.least) for bound in bounds]
         days: list[Priced] = []
         for level in PRICING:
-            self._check_time()
+            self._check_time(self.reserve)
             days = self._walk(walkers, bounds, level, no_miss)
             if any(priced.routes for priced in days):
                 break

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from schedule.planner.check import check
 from schedule.planner.columns import drives_are_short_cuts
-from schedule.planner.construct import first_plan
+from schedule.planner.construct import fill
 from schedule.planner.exact import Exact, Proof
 from schedule.planner.explain import explain_unplaced
 from schedule.planner.improve import improve, settle
@@ -27,6 +27,7 @@ from schedule.planner.routes import Route, plan_of
 from schedule.planner.state import State
 
 ROUNDS_OF_SEARCH = 250
+ROUNDS_A_SESSION = 10
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
@@ -97,10 +98,11 @@ def solve(
     """
     run = Run(build_model(problem), time_limit, monotonic, progress, stop)
     run.began = monotonic()
-    state = first_plan(run.model)
+    state = State(run.model)
     impossible = _impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
+    fill(state, regret=True)
     run.offer(state.routes)
     _judged(problem, run)
     run.first_plan_seconds = run.elapsed()
@@ -141,7 +143,7 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
     improve(
         state,
         rng,
-        ROUNDS_OF_SEARCH,
+        min(ROUNDS_OF_SEARCH, ROUNDS_A_SESSION * sum(run.model.owed)),
         lambda: run.remaining() <= 0 or run.elapsed() > search_until,
         lambda better: run.offer(better.routes),
         see,
