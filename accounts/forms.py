@@ -1,5 +1,6 @@
 """The base of every form that edits a row: it reads what was typed, a service decides whether it can be saved."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -30,6 +31,24 @@ def pickers_set(form: forms.BaseForm) -> None:
         is_choice = isinstance(field, forms.ChoiceField | ModelChoiceField)
         # The label stands right above it, and before it in the error summary.
         field.error_messages["required"] = "Choose one." if is_choice else "Fill this in."
+
+
+def choice_of_names(form: forms.BaseForm, name: str, names: Iterable[str], empty: str) -> None:
+    """Turn a text field into a choice of `names`; one that was saved before stays choosable."""
+    kept = str(form.get_initial_for_field(form.fields[name], name) or "")
+    known = list(names)
+    same = next((one for one in known if one.casefold() == kept.strip().casefold()), None)
+    if same is not None:
+        form.initial[name] = same
+    elif kept:
+        known.append(kept)
+    old = form.fields[name]
+    form.fields[name] = forms.ChoiceField(
+        label=old.label,
+        required=False,
+        choices=[("", empty), *((one, one) for one in known)],
+        help_text=old.help_text,
+    )
 
 
 class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm takes no type at run time

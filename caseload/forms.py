@@ -6,10 +6,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 
-from accounts.forms import RecordForm
+from accounts.forms import RecordForm, choice_of_names
 from caseload.frequency import EXAMPLES, FrequencyError
+from caseload.hooks import period_names
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from caseload.services import statement_read
+from travel.models import Building
 
 STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
 
@@ -145,13 +147,39 @@ class ServiceLineForm(RecordForm):
         return _statement_cleaned(self)
 
 
-class StudentHoldForm(RecordForm):
-    """A time when a student can't be taken."""
+class PeriodOrClockForm(RecordForm):
+    """Days and a period of the building's bells, or two clock times instead: the page shows the times then only."""
 
     needed_sometimes = ("period", "start", "end")
 
+    def building(self) -> Building:
+        """Whose bells."""
+        raise NotImplementedError
+
+    def prepare(self) -> None:
+        """Periods of the building."""
+        choice_of_names(self, "period", period_names(self.building()), "Clock times instead")
+
+    def clean(self) -> dict[str, Any]:
+        """A chosen period takes the place of clock times, which the page then hides."""
+        values = super().clean() or {}
+        if values.get("period"):
+            for name in ("start", "end"):
+                self.errors.pop(name, None)
+                values[name] = None
+        return values
+
+
+class StudentHoldForm(PeriodOrClockForm):
+    """A time when a student can't be taken."""
+
+    def building(self) -> Building:
+        """The student's."""
+        return self.instance.student.building  # type: ignore[no-any-return]  # the form's model is set below
+
     class Meta:
         model = StudentHold
+        help_texts = {"period": ""}
         fields = ["reason", "days", "period", "start", "end", "first_day", "last_day"]
         labels = {
             "period": "Period",

@@ -4,18 +4,24 @@ Whether a service fits into a period of the bells can only be said by the schedu
 import; the schedule floor registers its rules here when the application starts (schedule.apps).
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from accounts.validation import Rule
 from caseload.models import ServiceLine, StudentHold
+from travel.models import Building
 
 line_rules: list[Rule[ServiceLine]] = []
 hold_rules: list[Rule[StudentHold]] = []
+period_sources: list[Callable[[Building], list[str]]] = []
 
 
-def rules_add(*, lines: Rule[ServiceLine], holds: Rule[StudentHold]) -> None:
-    """Register one rule for each kind of row; registering twice has no effect."""
+def rules_add(
+    *, lines: Rule[ServiceLine], holds: Rule[StudentHold], periods: Callable[[Building], list[str]]
+) -> None:
+    """Register one rule for each kind of row, and who knows a building's periods; twice has no effect."""
+    if periods not in period_sources:
+        period_sources.append(periods)
     if lines not in line_rules:
         line_rules.append(lines)
     if holds not in hold_rules:
@@ -30,3 +36,8 @@ def line_is_held_against_the_floors_above(row: ServiceLine, values: Mapping[str,
 def hold_is_held_against_the_floors_above(row: StudentHold, values: Mapping[str, Any]) -> dict[str, str]:
     """All registered rules for a time when a student can't be taken."""
     return {name: text for rule in hold_rules for name, text in rule(row, values).items()}
+
+
+def period_names(building: Building) -> list[str]:
+    """Names of the periods of a building's bells, in the order of the day."""
+    return [name for source in period_sources for name in source(building)]

@@ -14,4 +14,4 @@ class ScheduleConfig(AppConfig):
         """Hand the rules about bells down to the caseload floor: they need the models, which are there now."""
         rules = import_module("schedule.services.record_rules")
         hooks = import_module("caseload.hooks")
-        hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells)
+        hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)

@@ -9,6 +9,7 @@ from django.forms.formsets import BaseFormSet
 from django.forms.models import ModelChoiceField
 
 from accounts.forms import RecordForm, pickers_set
+from caseload.forms import PeriodOrClockForm
 from schedule.models import (
     BellPeriod,
     BellRule,
@@ -24,6 +25,7 @@ from schedule.models import (
     TeacherRules,
     WordRule,
 )
+from travel.models import Building
 
 TIMES = {"start": "Or from", "end": "To"}
 
@@ -126,30 +128,37 @@ class BellRuleForm(RecordForm):
         of_building(self, "schedule", self.instance.building)
 
 
-class ClassMeetingForm(RecordForm):
+class ClassMeetingForm(PeriodOrClockForm):
     """A class's own physical education time."""
-
-    needed_sometimes = ("period", "start", "end")
 
     class Meta:
         model = ClassMeeting
         fields = ["days", "period", "start", "end", "space"]
         labels = TIMES
+        help_texts = {"period": ""}
+
+    def building(self) -> Building:
+        """The class's."""
+        return self.instance.school_class.building  # type: ignore[no-any-return]  # the form's model is set above
 
     def prepare(self) -> None:
-        """Spaces of the building."""
-        of_building(self, "space", self.instance.school_class.building)
+        """Spaces of the building as well."""
+        super().prepare()
+        of_building(self, "space", self.building())
 
 
-class SpaceFreeTimeForm(RecordForm):
+class SpaceFreeTimeForm(PeriodOrClockForm):
     """When a space is free."""
-
-    needed_sometimes = ("period", "start", "end")
 
     class Meta:
         model = SpaceFreeTime
         fields = ["days", "period", "start", "end"]
         labels = TIMES
+        help_texts = {"period": ""}
+
+    def building(self) -> Building:
+        """The space's."""
+        return self.instance.space.building  # type: ignore[no-any-return]  # the form's model is set above
 
 
 class SchoolYearForm(RecordForm):

@@ -81,17 +81,19 @@ def _are_weekdays(part: str) -> bool:
     return weekday_number(first) is not None and (not dash or weekday_number(last) is not None)
 
 
+def period_names(building: Building) -> list[str]:
+    """Names of the periods of all of a building's bells, each once, in the order of the day."""
+    rows = BellPeriod.objects.filter(schedule__building=building).order_by("start", "name")
+    return list(dict.fromkeys(rows.values_list("name", flat=True)))
+
+
 def _timed_problems(row: TimedRow, building: Building) -> dict[str, str]:
     problems: dict[str, str] = {}
     if row.days and (text := days_problem(row.days, building)):
         problems["days"] = text
-    names = list(
-        BellPeriod.objects.filter(schedule__building=building)
-        .order_by("start", "name")
-        .values_list("name", flat=True)
-    )
+    names = period_names(building)
     if row.period and row.period.strip().casefold() not in {name.casefold() for name in names}:
-        listed = ", ".join(dict.fromkeys(names)) or "none yet: enter its bells first"
+        listed = ", ".join(names) or "none yet: enter its bells first"
         problems["period"] = f"“{row.period}” is no period at {building}. Its periods: {listed}."
     return problems
 

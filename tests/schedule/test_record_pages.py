@@ -234,6 +234,20 @@ def test_every_page_opens_for_its_people_only(cast: Cast) -> None:
         assert signed_in(cast.office).post(address).status_code == 403, name
 
 
+def test_a_period_takes_the_place_of_clock_times(cast: Cast) -> None:
+    """The periods of the building can be chosen; the page hides the times that were there before."""
+    address = pages(cast)["free_time_change"]
+    client = signed_in(cast.teacher)
+    assert client.post(address, {"period": "", "start": "09:00", "end": "09:30"}).status_code == 302
+    row = SpaceFreeTime.objects.get()
+    assert (row.period, row.start) == ("", dt.time(9))
+    assert '<option value="P1">' in client.get(address).content.decode()
+    assert client.post(address, {"period": "P1", "start": "09:00", "end": "09:30"}).status_code == 302
+    row.refresh_from_db()
+    assert (row.period, row.start, row.end) == ("P1", None, None)
+    assert '<option value="P1" selected>' in client.get(address).content.decode()
+
+
 @pytest.mark.parametrize("name", ["bell_schedule", "bell_rule", "free_time", "class_meeting", "marking_period"])
 def test_deleting_asks_first(cast: Cast, name: str) -> None:
     """The question says what goes with it; only the POST deletes."""
