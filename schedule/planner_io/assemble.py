@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import ContractDay, Meeting, TeacherRules
-from schedule.planner.problem import Pin, Place, Problem, ProblemError, Session, pinned_start
+from schedule.planner.problem import Group, Pin, Place, Problem, ProblemError, Service, Session, Start, pinned_start
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.history import content_before
 from schedule.planner_io.rules import longest_stretch, planner_days, weekly_preparation
@@ -28,7 +28,8 @@ class Base:
     ``planned``: weeks of the same run, by Monday, that count instead of published ones. ``in_force``: the content
     that changes are counted against (``None``: the standing pattern). ``pins``: sessions that stay. ``owed``:
     sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
-    ``keep_groups`` and ``keep_buildings`` are in the problem even if nothing else brings them in.
+    ``keep_groups`` and ``keep_buildings`` are in the problem even if nothing else brings them in. ``between``: on
+    dates outside it nothing new is placed; what is in force there stays, and without it they are no days at all.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -37,6 +38,19 @@ class Base:
     owed: OwedCounts | None = None
     keep_groups: tuple[str, ...] = ()
     keep_buildings: tuple[int, ...] = ()
+    between: tuple[dt.date, dt.date] | None = None
+
+    def takes(self, date: dt.date) -> bool:
+        """Whether sessions may be placed on the date."""
+        return self.between is None or self.between[0] <= date <= self.between[1]
+
+    @property
+    def settled(self) -> tuple[SessionContent, ...]:
+        """Sessions that stay: those outside the dates being planned, then pins that are none of these."""
+        outside = [one for one in (self.in_force.sessions if self.in_force else ()) if not self.takes(one.date)]
+        known = {(one.key, one.date, one.start) for one in outside}
+        inside = (one for one in self.pins if (one.key, one.date, one.start) not in known and self.takes(one.date))
+        return (*outside, *inside)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +66,7 @@ class WeekInput:
     drives: DriveTable
     sources: Sources
     notes: tuple[str, ...]
+    pinned: frozenset[tuple[str, dt.date, int]] = frozenset()
 
     def info(self, unit: str) -> UnitInfo:
         """What a unit is made of; ``KeyError`` if it is none of this week's."""
@@ -99,21 +114,24 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
     drives.refuse_gaps()
     days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings)
     held = _pattern(mine, parts, base)
-    services = tuple(replace(one, usual=held.usual.get(one.id, ())) for one in parts.units.services)
+    services = tuple(
+        replace(one, usual=held.usual.get(one.id, ()), starts=_open_starts(one, base))
+        for one in parts.units.services
+    )
     try:
         problem = Problem(
             places=tuple(_place(building) for building in parts.buildings),
             drive_minutes=_matrix(parts.buildings, drives),
             days=days.days,
             services=services,
-            groups=parts.units.groups,
+            groups=tuple(replace(one, starts=_open_starts(one, base)) for one in parts.units.groups),
             current=held.current,
             setup_minutes=mine.rules.setup_minutes,
             preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
             longest_stretch=longest_stretch(mine.rules),
             title=f"Week of {parts.monday}",
         )
-        pins, dropped = _pins(problem, parts, base.pins)
+        pins, dropped = _pins(problem, parts, base.settled)
         problem = replace(problem, pins=pins)
     except ProblemError as error:
         raise ApplicationError(f"{error.message} {error.remedy}", code="rules_contradict") from error
@@ -127,6 +145,17 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
         drives=drives,
         sources=parts.sources,
         notes=(*parts.problems, *days.notes, *parts.units.notes, *dropped, *drives.warnings),
+        pinned=frozenset((one.key, one.date, one.start) for one in base.settled if one.pinned),
+    )
+
+
+def _open_starts(unit: Service | Group, base: Base) -> tuple[Start, ...]:
+    """The starts on dates being planned, and those that a session which stays is held at."""
+    if base.between is None:
+        return unit.starts
+    held = {(one.date.isoformat(), one.start) for one in base.settled if one.key == unit.id}
+    return tuple(
+        one for one in unit.starts if base.takes(dt.date.fromisoformat(one.day)) or (one.day, one.at) in held
     )
 
 

@@ -1,5 +1,6 @@
 """A version of a week made ready to be edited, tried and judged, without writing anything."""
 
+import datetime as dt
 from collections.abc import Sequence
 
 from schedule.models import WeekPlan
@@ -37,8 +38,15 @@ def edit_input(week: WeekPlan, content: WeekContent) -> WeekInput:
             owed=settled_owed(content),
             keep_groups=tuple({one.key for one in content.sessions if one.key.startswith("group-")}),
             keep_buildings=tuple({one.building for one in content.sessions}),
+            between=_first_to_last(content) if in_force is None else None,
         ),
     )
+
+
+def _first_to_last(content: WeekContent) -> tuple[dt.date, dt.date] | None:
+    """The dates that a first week was planned for: every planned day holds something, if only lunch."""
+    dates = {one.date for one in content.sessions} | {one.date for one in content.items}
+    return (min(dates), max(dates)) if dates else None
 
 
 def rearranged_plan(

@@ -47,7 +47,11 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     check_one_clock(buildings, monday)
     taught = {line.plan.student.building_id for line in lines} | set(base.keep_buildings)
     calendars = load_calendars(district_of_teacher(teacher), [b for b in buildings if b.pk in taught], year)
-    contract = _contract(mine, calendars, monday)
+    contract = {
+        date: span
+        for date, span in _contract(mine, calendars, monday).items()
+        if base.takes(date) or base.in_force is not None
+    }
     if not contract:
         raise ApplicationError(
             f"The week of {monday} has no school day on which you work. Choose other dates, or check the calendar "
@@ -64,7 +68,7 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
         students=list(students.values()),
     )
     owing = [one for one in weeks if one.owed.sessions > 0]
-    units = build_units(owing, sources, mine.rules, [*base.keep_groups, *(pin.key for pin in base.pins)])
+    units = build_units(owing, sources, mine.rules, [*base.keep_groups, *(one.key for one in base.settled)])
     problems = [one.owed.problem for one in weeks if one.owed.problem]
     parts = Parts(monday, buildings, sources, units, owing, tuple(problems))
     return assemble(mine, parts, base)

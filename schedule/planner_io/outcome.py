@@ -43,7 +43,6 @@ class Told:
 
 def sessions_of_plan(week: WeekInput, plan: Plan, before: WeekContent | None) -> tuple[SessionContent, ...]:
     """The plan's sessions. One that was there ``before`` keeps its uid; pinned ones stay pinned."""
-    pinned = {(pin.unit, pin.day, pin.at) for pin in week.problem.pins}
     served: Counter[int] = Counter()
     found: list[SessionContent] = []
     for session in sorted(plan.sessions, key=lambda one: (one.day, one.at)):
@@ -66,7 +65,7 @@ def sessions_of_plan(week: WeekInput, plan: Plan, before: WeekContent | None) ->
                     lines=lines or info.lines[:1],
                     space=week.spaces.get((session.place, session.space or "")),
                     school_class=info.school_class,
-                    pinned=(session.unit, session.day, session.at) in pinned,
+                    pinned=(session.unit, date, session.at) in week.pinned,
                 ),
             )
         )

@@ -173,7 +173,7 @@ def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
     troubles: list[ApplicationError] = []
     for monday in mondays_between(first, last):
         try:
-            load_week(teacher, monday)
+            load_week(teacher, monday, Base(in_force=content_in_force(teacher, monday), between=(first, last)))
         except ApplicationError as error:
             if error.code not in SKIPPED:
                 raise
@@ -291,7 +291,12 @@ def _plan_week(
     loaded = load_week(
         run.teacher,
         monday,
-        Base(planned=found.contents, in_force=in_force, pins=_pins(run, monday) if run.keep_pins else ()),
+        Base(
+            planned=found.contents,
+            in_force=in_force,
+            pins=_pins(run, monday) if run.keep_pins else (),
+            between=(run.first_date, run.last_date),
+        ),
     )
     result = solve(
         loaded.problem,

@@ -163,7 +163,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
                 "This draft breaks rules that must hold; mend them first. " + " ".join(broken), code="rules_broken"
             )
         # The bounds that the search proved still belong to the plan as long as its timing is the same.
-        same = checked.items == content.items
+        same = _timing(checked) == _timing(content)
         _put_in_force(actor, week, content if same else checked)
         _audit(actor, "week_publish", week, "version", None, week.version)
     return week
@@ -251,6 +251,13 @@ def _new_session(
 
 def _broken(content: WeekContent) -> list[str]:
     return list((content.figures or {}).get("broken", []))
+
+
+def _timing(content: WeekContent) -> set[tuple[object, ...]]:
+    return {
+        (one.date, one.kind, one.start, one.end, one.origin, one.building, one.drive_minutes)
+        for one in content.items
+    }
 
 
 def _put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:

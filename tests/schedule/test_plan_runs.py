@@ -134,6 +134,33 @@ def test_weeks_without_school_are_passed_over_and_said(cast: Cast, caseload: lis
     assert any("no school day" in note for note in run.summary["notes"])
 
 
+def test_planning_from_wednesday_leaves_what_was_before(cast: Cast, caseload: list[ServiceLine]) -> None:
+    """A student who comes on Wednesday moves nothing that was in force on Monday and Tuesday."""
+    first = draft_of(planned(cast))
+    week_publish(actor=cast.teacher, week=first, expected_revision=1)
+    new = make_line(cast, "N1", building=cast.south)
+    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=date(2), last_date=FRIDAY, time_limit=1)
+    second = draft_of(run)
+
+    def early(week: WeekPlan) -> set[tuple[dt.date, dt.time, int]]:
+        rows = PlannedSession.objects.filter(week=week, date__lt=date(2))
+        return {(one.date, one.start, one.building_id) for one in rows}
+
+    assert early(second) == early(first) != set()
+    assert [day >= 2 for day, _ in times_of(second, new)] == [True]
+    assert not PlannedSession.objects.filter(week=second, pinned=True).exists()
+
+
+def test_a_first_week_from_wednesday_has_no_days_before(cast: Cast, caseload: list[ServiceLine]) -> None:
+    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=date(2), last_date=FRIDAY, time_limit=1)
+    week = draft_of(run)
+    assert not week.items.filter(date__lt=date(2)).exists()
+    assert {one.date >= date(2) for one in week.sessions.all()} == {True}
+    proved = week.figures["goals"]
+    published = week_publish(actor=cast.teacher, week=week, expected_revision=1)
+    assert published.figures["goals"] == proved
+
+
 def test_planning_again_keeps_pins(cast: Cast, caseload: list[ServiceLine]) -> None:
     week = draft_of(planned(cast))
     session = PlannedSession.objects.get(week=week, attendees__service_line=caseload[2])
