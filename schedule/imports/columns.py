@@ -10,6 +10,7 @@ class ColumnKind(StrEnum):
 
     TEXT = "text"
     CODE = "code"
+    PERSON = "sign-in name"
     CLOCK = "clock"
     DATE = "date"
     INTEGER = "integer"
@@ -88,6 +89,7 @@ def choice_words(choices: Iterable[tuple[object, object]]) -> tuple[tuple[str, s
 TEXT, CODE, CLOCK, DATE = ColumnKind.TEXT, ColumnKind.CODE, ColumnKind.CLOCK, ColumnKind.DATE
 INTEGER, DECIMAL, YES_NO, CHOICE = ColumnKind.INTEGER, ColumnKind.DECIMAL, ColumnKind.YES_NO, ColumnKind.CHOICE
 GRADES, DAYS, NAMES = ColumnKind.GRADES, ColumnKind.DAYS, ColumnKind.NAMES
+PERSON = ColumnKind.PERSON
 
 CLOCK_HELP = "Local time such as 08:05, 13:05 or 1:05 PM."
 DATE_HELP = "A date such as 2026-09-08 or 9/8/2026."
@@ -98,7 +100,7 @@ BUILDING = Column(
 STUDENT = Column(
     "Student code", "student", CODE, "Code of a student in the table of students.", "S01", required=True
 )
-TEACHER = Column("Teacher", "teacher", CODE, "Sign-in name; empty: you, or the district's only teacher.", "")
+TEACHER = Column("Teacher", "teacher", PERSON, "Sign-in name; empty: you, or the district's only teacher.", "")
 SPACE = Column("Space name", "space", TEXT, "Name of a space of this building.", "Gym", required=True)
 SLOT_DAYS = Column("Days", "days", DAYS, "Days such as Mon,Wed or Day 3 or A; empty for every day.", "Mon,Wed")
 SLOT_PERIOD = Column(

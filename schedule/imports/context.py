@@ -48,7 +48,10 @@ class Tally:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What one row does: `new`, `changed` with the changes in words, or `removed` (then row is 0)."""
+    """What one row does: `new` (with its key), `changed` (with what from what to what), or `removed`.
+
+    For what is removed, `row` is the first row of the set that no longer has it.
+    """
 
     row: int
     action: str

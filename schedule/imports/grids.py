@@ -8,7 +8,9 @@ import csv
 import datetime as dt
 import io
 import re
+import struct
 import zipfile
+import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
@@ -30,16 +32,26 @@ LOWEST_USED_ROW = 20_000
 _CELL = re.compile(rb"<(?:\w+:)?c[ >]")
 _ZIP_START = b"PK\x03\x04"
 _OLD_EXCEL_START = b"\xd0\xcf\x11\xe0"
-# What XML parsers, zip files and openpyxl raise on a damaged workbook.
-_DAMAGED = (
+# What a damaged or locked zip file raises while it is unpacked.
+_BROKEN_ZIP = (
     zipfile.BadZipFile,
-    InvalidFileException,
-    KeyError,
-    ValueError,
-    SyntaxError,
+    zlib.error,
+    struct.error,
     EOFError,
     OSError,
+    NotImplementedError,  # a compression or an encryption that Python doesn't know
+    RuntimeError,  # a password
+    ValueError,
+)
+# openpyxl trusts what it reads: found by feeding it thousands of workbooks with changed bytes.
+_BROKEN_WORKBOOK = (
+    *_BROKEN_ZIP,
+    InvalidFileException,
+    SyntaxError,  # XML's own ParseError
+    LookupError,
     TypeError,
+    AttributeError,
+    ArithmeticError,
 )
 
 
@@ -103,16 +115,21 @@ def _check_unpacked(content: bytes) -> list[str]:
                     f"This file unpacks to {unpacked / 1024 / 1024:.0f} MB; the most is "
                     f"{LARGEST_UNPACKED // 1024 // 1024} MB. Copy only your rows into a blank template."
                 )
-            sheets = [info for info in infos if info.filename.startswith("xl/worksheets/")]
-            cells = sum(len(_CELL.findall(packed.read(info))) for info in sheets)
-    except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError) as error:
+            # Every part is unpacked once, which also holds it against its checksum.
+            parts = {info.filename: packed.read(info) for info in infos}
+    except UnreadableFileError:
+        raise
+    except _BROKEN_ZIP as error:
         raise UnreadableFileError(f"This file is damaged or locked ({error}). Save it again.") from error
+    if len(parts) < len(infos):
+        raise UnreadableFileError("This zip file holds two files of one name. Give each its own name.")
+    cells = sum(len(_CELL.findall(part)) for name, part in parts.items() if name.startswith("xl/worksheets/"))
     if cells > MOST_CELLS:
         raise UnreadableFileError(
             f"This workbook has {cells:,} cells; the most is {MOST_CELLS:,}. "
             "Copy only your rows into a blank template."
         )
-    return [info.filename for info in infos]
+    return list(parts)
 
 
 def _read_zip(content: bytes, names: list[str]) -> tuple[Grid, ...]:
@@ -203,7 +220,7 @@ def _read_workbook(content: bytes) -> tuple[Grid, ...]:
         return tuple(_read_sheet(sheet) for sheet in sheets)
     except UnreadableFileError:
         raise
-    except _DAMAGED as error:
+    except _BROKEN_WORKBOOK as error:
         raise UnreadableFileError(
             f"This workbook is damaged ({type(error).__name__}). Open it, save it as a new XLSX file and send that."
         ) from error

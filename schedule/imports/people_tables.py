@@ -12,6 +12,7 @@ from schedule.imports.columns import (
     DECIMAL,
     INTEGER,
     NAMES,
+    PERSON,
     SLOT_DAYS,
     SLOT_END,
     SLOT_PERIOD,
@@ -50,7 +51,7 @@ STUDENTS = Table(
         Column(
             "Caseload teacher",
             "caseload_teacher",
-            CODE,
+            PERSON,
             "Sign-in name; empty: you, or the district's only teacher.",
             "",
         ),
@@ -107,7 +108,11 @@ PLANS = Table(
         Column("Service start", "start", DATE, f"Empty: the plan's start. {DATE_HELP}", ""),
         Column("Service end", "end", DATE, f"Empty: the plan's end. {DATE_HELP}", ""),
         Column(
-            "Provider", "provider", CODE, "Sign-in name of the teacher; empty: the student's caseload teacher.", ""
+            "Provider",
+            "provider",
+            PERSON,
+            "Sign-in name of the teacher; empty: the student's caseload teacher.",
+            "",
         ),
         Column(
             "Pushed-into class", "pushed_into", CODE, "For push in: code of a class of the student's building.", ""

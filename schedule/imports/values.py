@@ -15,7 +15,7 @@ _FULL_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Satur
 _WEEKDAYS = {name[:length].casefold(): name[:3] for name in _FULL_WEEKDAYS for length in range(3, len(name) + 1)}
 _YES = ("yes", "y", "true", "1", "x")
 _NO = ("no", "n", "false", "0")
-_CODE = re.compile(r"[A-Za-z0-9_@.+\-]+")
+_CODE = re.compile(r"[A-Za-z0-9_\-]+")
 _ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[ T]00:00(?::00)?)?")
 _US_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
 _LONGEST_DAY = 12  # characters of a day's name, as the models keep it
@@ -43,11 +43,14 @@ def parse_cell(column: Column, text: str) -> Any:
 
 
 def _choice(column: Column, text: str) -> str:
-    """One of a column's words."""
+    """One of a column's words; its first letters do if they are no other's."""
     plain = re.sub(r"[\s_\-]+", " ", text).strip().casefold()
     by_word = {word.casefold(): value for word, value in column.choices}
     if plain in by_word:
         return by_word[plain]
+    begun = [value for word, value in by_word.items() if len(plain) > 2 and word.startswith(plain)]
+    if len(begun) == 1:
+        return begun[0]
     raise CellError(f"“{text}” is none of the words for “{column.header}”.", nearest(text, column.words))
 
 
@@ -151,6 +154,7 @@ def _names(text: str) -> tuple[str, ...]:
 
 _PARSERS: Mapping[ColumnKind, Callable[[str], Any]] = {
     ColumnKind.TEXT: _text,
+    ColumnKind.PERSON: _text,
     ColumnKind.CODE: _code,
     ColumnKind.CLOCK: _clock,
     ColumnKind.DATE: _date,
@@ -175,4 +179,4 @@ def write_cell(column: Column, value: Any) -> str:
         return value.strftime("%H:%M")
     if isinstance(value, tuple | list):
         return "; ".join(value)
-    return f"{value:f}" if isinstance(value, Decimal) else str(value)
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)

@@ -43,6 +43,7 @@ from schedule.services.imports import (
     STILL_PROBLEMS,
     claim_preview,
     finish_commit,
+    forget_previews,
     require_importer,
 )
 from schedule.services.records import calendar_entry_save, school_year_save
@@ -157,7 +158,7 @@ def _preview(
         work = _apply(actor, batch, groups, building)
         transaction.set_rollback(True)
     with transaction.atomic():
-        ImportBatch.objects.filter(person=actor, kind=KIND, state=ImportBatch.State.PREVIEW).delete()
+        forget_previews(actor, KIND)
         _note(batch, groups, work)
         batch.save()
     return batch

@@ -3,10 +3,12 @@
 A preview runs the whole import in a transaction and rolls it back, so what it says is what a commit would do.
 """
 
+import datetime as dt
 from collections.abc import Sequence
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
@@ -30,6 +32,7 @@ from schedule.imports.tables import find_table
 from schedule.models import ImportBatch, ImportedRow
 
 SEVERAL = "several"
+PREVIEW_KEPT = dt.timedelta(days=7)
 NOT_YOURS = "Only the person who sent this import can go on with it. Send the file yourself."
 NOT_IN_PREVIEW = "This import is no preview any more. Look at the list of imports for what became of it."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
@@ -50,11 +53,17 @@ def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -
         runs = apply_tables(actor, district, files)
         transaction.set_rollback(True)
     with transaction.atomic():
-        ImportBatch.objects.filter(person=actor, kind=kind, state=ImportBatch.State.PREVIEW).delete()
+        forget_previews(actor, kind)
         _note_preview(batch, files, runs)
         batch.full_clean()
         batch.save()
     return batch
+
+
+def forget_previews(actor: Person, kind: str) -> None:
+    """Throw away the person's previews that a new one replaces, or that are old: they hold students' data."""
+    rows = ImportBatch.objects.filter(person=actor, state=ImportBatch.State.PREVIEW)
+    rows.filter(Q(kind=kind) | Q(created_at__lt=timezone.now() - PREVIEW_KEPT)).delete()
 
 
 def require_importer(actor: Person) -> District:

@@ -1,6 +1,9 @@
 """From a filled template to the database and back."""
 
+import datetime as dt
+
 import pytest
+from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from caseload.models import ServiceLine, Student
@@ -167,6 +170,17 @@ def test_cancel_forgets_the_preview(cast: Cast) -> None:
     with pytest.raises(ApplicationError):
         import_cancel(actor=cast.teacher, batch=done)
     assert ImportBatch.objects.filter(pk=done.pk).exists()
+
+
+def test_a_new_preview_replaces_the_old_one(cast: Cast) -> None:
+    """One preview a table stays, and none is kept for longer than a week."""
+    first = preview(cast.teacher, "buildings", ALL["buildings"])
+    second = preview(cast.teacher, "buildings", ALL["buildings"])
+    other = preview(cast.mate, "buildings", ALL["buildings"])
+    assert set(ImportBatch.objects.values_list("pk", flat=True)) == {second.pk, other.pk} != {first.pk}
+    ImportBatch.objects.update(created_at=timezone.now() - dt.timedelta(days=8))
+    third = preview(cast.teacher, "spaces", "Building code,Space name\nNORTH,Pool\n")
+    assert set(ImportBatch.objects.values_list("pk", flat=True)) == {third.pk, other.pk}
 
 
 def test_only_the_latest_is_undone(cast: Cast) -> None:

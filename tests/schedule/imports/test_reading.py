@@ -6,7 +6,7 @@ import zipfile
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
@@ -249,6 +249,68 @@ def test_a_zip_with_a_stranger() -> None:
     with pytest.raises(UnreadableFileError, match="students") as refused:
         read_tables("district.zip", stream.getvalue())
     assert "pupils" in str(refused.value)
+
+
+def test_two_files_of_one_name_in_a_zip() -> None:
+    """Neither is passed over in silence."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as packed:
+        packed.writestr("buildings.csv", ALL["buildings"])
+        with pytest.warns(UserWarning, match="Duplicate name"):
+            packed.writestr("buildings.csv", ALL["buildings"])
+    assert "two files of one name" in refusal(stream.getvalue())
+
+
+def say(content: bytes) -> str:
+    """What the reader makes of a file: its rows, its problems or why it can't be read; never another exception."""
+    try:
+        file = read("buildings", content)
+    except UnreadableFileError as refused:
+        return str(refused)
+    return " ".join([*(str(row) for row in file.rows), *(problem.message for problem in file.problems)])
+
+
+@given(st.binary(max_size=400))
+def test_any_bytes_are_read_or_refused(content: bytes) -> None:
+    """No file makes anything but rows, problems or a sentence."""
+    for start in (b"", b"Building code,Name\n", b"PK\x03\x04"):
+        assert say(start + content)
+
+
+GOOD = write_workbook([(TABLES[0], [("A", "Oak", "elementary")])])
+
+
+@given(st.data())
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@pytest.mark.filterwarnings("ignore::UserWarning:openpyxl")
+def test_damaged_workbooks_are_read_or_refused(data: st.DataObject) -> None:
+    """Workbooks with a piece of any part cut out or doubled, and with any byte changed."""
+    with zipfile.ZipFile(io.BytesIO(GOOD)) as packed:
+        parts = {name: packed.read(name) for name in packed.namelist()}
+    name = data.draw(st.sampled_from(sorted(parts)))
+    start = data.draw(st.integers(0, len(parts[name])))
+    end = data.draw(st.integers(start, min(len(parts[name]), start + 40)))
+    double = data.draw(st.booleans())
+    piece = parts[name][start:end]
+    parts[name] = parts[name][:start] + (piece + piece if double else b"") + parts[name][end:]
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as out:
+        for part, content in parts.items():
+            out.writestr(part, content)
+    place = data.draw(st.integers(0, len(GOOD) - 1))
+    byte = data.draw(st.binary(min_size=1, max_size=1))
+    for content in (stream.getvalue(), GOOD[:place] + byte + GOOD[place + 1 :]):
+        assert say(content)
+
+
+@pytest.mark.parametrize(("text", "value"), [("Mon", "0"), ("thursday", "3"), ("TUES", "1")])
+def test_the_first_letters_of_a_word(text: str, value: str) -> None:
+    """Enough letters to be no other word's."""
+    table = find_table("contract-days")
+    assert table is not None
+    assert parse_cell(table.column("weekday"), text) == value
+    with pytest.raises(CellError):
+        parse_cell(table.column("weekday"), text[0])
 
 
 @pytest.mark.parametrize("table", TABLES, ids=lambda table: table.kind)
