@@ -3,6 +3,7 @@
 import signal
 import subprocess
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -86,6 +87,45 @@ def test_a_worker_that_wakes_after_its_lease_writes_nothing(sqlite_side: Side, t
     assert first.wait(WAIT_SECONDS) == 0
     assert side.effects() == [job_id]
     assert side.jobs() == [("done", 2)]
+
+
+WEEKS = 10
+
+
+def _is_in_the_middle(side: Side) -> bool:
+    (progress,) = side.progress()
+    return bool(progress.get("week_number", 0) > 1) and side.jobs() == [("running", 1)]
+
+
+def _kill_in_the_middle_of_a_plan(side: Side, start: Callable[[], subprocess.Popen[bytes]]) -> None:
+    """Kill the first worker between two weeks of a run; the second leaves one draft a week, not more."""
+    worker = start()
+    wait_for(lambda: _is_in_the_middle(side), "the planner to come to its second week")
+    side.kill(worker)
+    assert side.jobs() == [("running", 1)]
+    assert side.rows("SELECT COUNT(*) FROM schedule_weekplan") == [(0,)]
+    start()
+    wait_for(side.is_over, "the second worker to finish the plan")
+    assert side.jobs() == [("done", 2)]
+    drafts = "SELECT COUNT(*), COUNT(DISTINCT monday) FROM schedule_weekplan WHERE status = 'draft'"
+    assert side.rows(drafts) == [(WEEKS, WEEKS)]
+
+
+@pytest.mark.kills
+def test_a_web_process_killed_in_the_middle_of_a_plan(sqlite_side: Side) -> None:
+    """The real planner in the thread of the web process."""
+    sqlite_side.manage("side", "plan", "--count", str(WEEKS))
+    _kill_in_the_middle_of_a_plan(sqlite_side, lambda: _start_serving(sqlite_side))
+
+
+@pytest.mark.kills
+@pytest.mark.redis
+def test_a_celery_worker_killed_in_the_middle_of_a_plan(sqlite_side: Side, redis_server: RedisServer) -> None:
+    """The real planner in a Celery worker."""
+    redis_server.start()
+    url = redis_server.url
+    sqlite_side.manage("side", "plan", "--count", str(WEEKS), REDIS_URL=url)
+    _kill_in_the_middle_of_a_plan(sqlite_side, lambda: _start_celery(sqlite_side, url))
 
 
 def _start_celery(side: Side, url: str) -> subprocess.Popen[bytes]:

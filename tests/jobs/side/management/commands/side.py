@@ -1,5 +1,6 @@
 """``manage.py side``: what a side process does to the jobs of a database."""
 
+import datetime as dt
 import time
 from argparse import ArgumentParser
 from typing import Any
@@ -10,6 +11,9 @@ from django.db import transaction
 from accounts.models import District
 from jobs.runner import run_claimed
 from jobs.services import job_add, job_claim, job_report
+from schedule.services.plan_runs import plan_run_start
+from tests.conftest import make_cast
+from tests.schedule.builders import MONDAY, make_ground, make_line
 
 
 class Command(BaseCommand):
@@ -17,7 +21,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """What to do, and how often."""
-        parser.add_argument("deed", choices=["prepare", "add", "claim", "mix"])
+        parser.add_argument("deed", choices=["prepare", "plan", "add", "claim", "mix"])
         parser.add_argument("--count", type=int, default=1)
         parser.add_argument("--kind", default="side.note")
         parser.add_argument("--mark", default="")
@@ -31,6 +35,15 @@ class Command(BaseCommand):
     def prepare(self, options: dict[str, Any]) -> None:
         """One district, for the handlers' entries."""
         District.objects.create(name="Side Fells")
+
+    def plan(self, options: dict[str, Any]) -> None:
+        """Press the button for so many weeks of a small district."""
+        cast = make_cast()
+        make_ground(cast)
+        for number in range(6):
+            make_line(cast, f"P{number}", building=cast.north if number % 2 else cast.south)
+        last = MONDAY + dt.timedelta(weeks=options["count"], days=-3)
+        plan_run_start(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=last, time_limit=2)
 
     def add(self, options: dict[str, Any]) -> None:
         """Add jobs and print their ids."""
