@@ -25,14 +25,14 @@ NO_SAMENESS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE)
 
 def tiny(*services: Service, **changes: Any) -> Problem:
     """One day from 8:00 to 12:00 in places a and b, 10 minutes apart, nothing else asked."""
-    base = Problem(
-        places=(Place("a", "North School"), Place("b", "South School")),
-        drive_minutes={"a": {"b": 10}, "b": {"a": 10}},
-        days=(Day("mon", 480, 720, "Monday"),),
-        services=services,
-        goals=NO_SAMENESS,
-    )
-    return replace(base, **changes)
+    asked: dict[str, Any] = {
+        "places": (Place("a", "North School"), Place("b", "South School")),
+        "drive_minutes": {"a": {"b": 10}, "b": {"a": 10}},
+        "days": (Day("mon", 480, 720, "Monday"),),
+        "services": services,
+        "goals": NO_SAMENESS,
+    }
+    return Problem(**{**asked, **changes})
 
 
 def service(name: str, *starts: Start, minutes: int = 30, sessions: int = 1, **more: Any) -> Service:

@@ -1,0 +1,281 @@
+"""One tiny problem for each rule: with the rule the plan must give way, without it it need not."""
+
+from dataclasses import replace
+
+import pytest
+
+from schedule.planner.problem import (
+    Block,
+    Day,
+    Goal,
+    Group,
+    LongestStretch,
+    Lunch,
+    Pin,
+    Place,
+    Preparation,
+    Problem,
+    ProblemError,
+    Session,
+)
+from schedule.planner.result import Figures, ItemKind, Result, Status
+from schedule.planner.solve import solve
+from tests.planner.builders import NO_SAMENESS, at, service, tiny
+
+
+def solved(problem: Problem) -> Result:
+    """Solve with one worker; tiny problems take milliseconds."""
+    return solve(problem, workers=1, time_limit=30.0)
+
+
+def figures(problem: Problem) -> Figures:
+    """The figures of a tiny problem, all goals proved."""
+    result = solved(problem)
+    assert result.status is Status.OPTIMAL
+    assert result.figures is not None
+    return result.figures
+
+
+def test_no_two_sessions_at_once() -> None:
+    clash = tiny(service("x", at(500)), service("y", at(515)))
+    apart = tiny(service("x", at(500)), service("y", at(530)))
+    assert figures(clash).unplaced == 30
+    assert figures(apart).unplaced == 0
+
+
+def test_driving_takes_its_time() -> None:
+    # x ends at 530; 10 minutes to drive: 540 is the first start that can be reached.
+    late = tiny(service("x", at(500)), service("y", at(540, "b")))
+    early = tiny(service("x", at(500)), service("y", at(539, "b")))
+    assert figures(late).unplaced == 0
+    assert figures(late).driving == 10
+    assert figures(early).unplaced == 30
+
+
+def test_packing_and_parking_take_their_time() -> None:
+    places = (Place("a", leave_minutes=2), Place("b", arrive_minutes=3))
+    problem = tiny(service("x", at(500)), service("y", at(544, "b")), places=places)
+    assert figures(problem).unplaced == 30
+    reachable = tiny(service("x", at(500)), service("y", at(545, "b")), places=places)
+    assert figures(reachable).unplaced == 0
+    assert figures(reachable).driving == 10
+
+
+def test_drives_may_differ_by_direction() -> None:
+    drives = {"a": {"b": 10}, "b": {"a": 25}}
+    there = tiny(service("x", at(500)), service("y", at(540, "b")), drive_minutes=drives)
+    back = tiny(service("x", at(500, "b")), service("y", at(540)), drive_minutes=drives)
+    assert figures(there).unplaced == 0
+    assert figures(back).unplaced == 30
+
+
+def test_setting_up_between_sessions() -> None:
+    problem = tiny(service("x", at(500)), service("y", at(533)))
+    assert figures(problem).unplaced == 0
+    assert figures(replace(problem, setup_minutes=3)).unplaced == 0
+    assert figures(replace(problem, setup_minutes=4)).unplaced == 30
+
+
+def test_the_day_begins_at_its_base() -> None:
+    day = Day("mon", 480, 720, start_place="b")
+    assert figures(tiny(service("x", at(489)), days=(day,))).unplaced == 30
+    assert figures(tiny(service("x", at(490)), days=(day,))).driving == 10
+
+
+def test_the_day_ends_at_its_base() -> None:
+    day = Day("mon", 480, 720, end_place="b")
+    assert figures(tiny(service("x", at(681)), days=(day,))).unplaced == 30
+    assert figures(tiny(service("x", at(680)), days=(day,))).driving == 10
+
+
+def test_sessions_stay_inside_the_contract_day() -> None:
+    assert figures(tiny(service("x", at(479)))).unplaced == 30
+    assert figures(tiny(service("x", at(691)))).unplaced == 30
+    assert figures(tiny(service("x", at(690)))).unplaced == 0
+
+
+def test_lunch_is_duty_free_and_not_while_driving() -> None:
+    # 540-580 leaves 40 minutes: 10 to drive and 30 for lunch, not 31.
+    sessions = (service("x", at(480, minutes=60)), service("y", at(580, "b", minutes=140)))
+    for minutes, unplaced in ((30, 0), (31, 30)):
+        day = Day("mon", 480, 720, lunch=Lunch(minutes, 530, 600))
+        assert figures(tiny(*sessions, days=(day,))).unplaced == unplaced
+
+
+def test_lunch_stays_inside_its_window() -> None:
+    sessions = (service("x", at(480, minutes=60)), service("y", at(570, minutes=150)))
+    inside = Day("mon", 480, 720, lunch=Lunch(30, 540, 570))
+    later = Day("mon", 480, 720, lunch=Lunch(30, 545, 575))
+    assert figures(tiny(*sessions, days=(inside,))).unplaced == 0
+    assert figures(tiny(*sessions, days=(later,))).unplaced == 30
+
+
+def test_a_block_is_a_fixed_visit() -> None:
+    day = Day("mon", 480, 720, blocks=(Block(540, 570, "b", "Team meeting"),))
+    assert figures(tiny(service("x", at(511)), days=(day,))).unplaced == 30
+    fits = figures(tiny(service("x", at(500)), service("y", at(580)), days=(day,)))
+    assert (fits.unplaced, fits.driving) == (0, 20)
+
+
+def test_a_block_without_a_place_is_held_where_the_teacher_is() -> None:
+    day = Day("mon", 480, 720, blocks=(Block(530, 540, None, "Call"),))
+    result = figures(tiny(service("x", at(500)), service("y", at(550, "b")), days=(day,)))
+    assert (result.unplaced, result.driving) == (0, 10)
+
+
+def test_sessions_of_a_service_lie_days_apart() -> None:
+    days = tuple(Day(name, 480, 720) for name in ("mon", "tue", "wed"))
+    starts = (at(500), at(600), at(500, day="tue"), at(500, day="wed"))
+    for apart, sessions, unplaced in ((0, 4, 0), (1, 3, 0), (1, 4, 30), (2, 2, 0), (2, 3, 30), (3, 2, 30)):
+        problem = tiny(service("x", *starts, sessions=sessions, days_apart=apart), days=days)
+        assert figures(problem).unplaced == unplaced, (apart, sessions)
+
+
+def test_a_pin_stays() -> None:
+    problem = tiny(service("x", at(500), at(600, "b")), service("y", at(500)))
+    assert figures(problem).driving == 10
+    pinned = replace(problem, pins=(Pin("x", "mon", 500),))
+    result = solved(pinned)
+    assert result.plan is not None
+    assert [(one.unit, one.at) for one in result.plan.sessions] == [("x", 500)]
+    assert result.figures is not None
+    assert result.figures.unplaced == 30
+
+
+def test_a_group_covers_one_session_of_each_member() -> None:
+    alone = tiny(service("x", at(500)), service("y", at(500)))
+    assert figures(alone).unplaced == 30
+    group = Group("g", ("x", "y"), 30, (at(500),), "Two together")
+    result = solved(replace(alone, groups=(group,)))
+    assert result.figures is not None
+    assert result.figures.unplaced == 0
+    assert [(formed.group, formed.members) for formed in result.groups] == [("g", ("x", "y"))]
+
+
+def test_a_group_counts_for_each_members_day() -> None:
+    group = Group("g", ("x", "y"), 30, (at(500),))
+    problem = tiny(service("x", at(600), sessions=2), service("y"), groups=(group,))
+    assert figures(problem).unplaced == 30
+
+
+def test_a_shorter_period_may_shorten_a_session() -> None:
+    short = tiny(service("x", at(500, minutes=20)), service("y", at(520)))
+    assert figures(short).unplaced == 0
+    assert figures(tiny(service("x", at(500)), service("y", at(520)))).unplaced == 30
+
+
+def test_the_heavier_minutes_are_placed_first() -> None:
+    problem = tiny(service("x", at(500), minutes=30), service("y", at(500), minutes=20, weight=2))
+    assert figures(problem).unplaced == 30
+
+
+def test_preparation_of_a_day_is_a_wish_before_driving() -> None:
+    # At b at 520 the morning leaves 40 + 170 minutes, at a at 510 30 + 180; only pieces of 40 count.
+    day = Day("mon", 480, 720, preparation_minutes=210)
+    starts = (at(510), at(520, "b"))
+    problem = tiny(service("x", *starts), days=(replace(day, start_place="a"),))
+    problem = replace(problem, preparation=Preparation(0, 30))
+    assert figures(problem) == Figures(0, 0, 0, 0, 0)
+    assert figures(replace(problem, preparation=Preparation(0, 35))).wishes == 30
+
+
+def test_preparation_of_the_horizon_counts_only_whole_blocks() -> None:
+    # Texas Education Code 21.404: 450 minutes of planning in two weeks, each block at least 45.
+    # Five blocks of 90 pass; alternating 50 and 40 fails: the 40s don't count.
+    days = tuple(Day(f"d{n}", 480, 480 + (90 if n % 2 else 1)) for n in range(10))
+    passing = tiny(days=days, preparation=Preparation(450, 45))
+    assert figures(passing).wishes == 0
+    short = tuple(Day(f"d{n}", 480, 480 + (50 if n % 2 else 40)) for n in range(10))
+    assert figures(tiny(days=short, preparation=Preparation(450, 45))).wishes == 450 - 5 * 50
+
+
+def test_a_long_stretch_is_a_wish() -> None:
+    sessions = (service("x", at(500)), service("y", at(530)), service("z", at(560), at(600)))
+    problem = tiny(*sessions, longest_stretch=LongestStretch(60, 10))
+    result = solved(problem)
+    assert result.plan is not None
+    assert result.figures is not None
+    assert result.figures.wishes == 0
+    assert [one.at for one in result.plan.sessions] == [500, 530, 600]
+    crowded = tiny(*sessions[:2], service("z", at(560)), longest_stretch=LongestStretch(60, 10))
+    assert figures(crowded).wishes == 30
+
+
+def test_change_against_the_week_in_force_gives_way_to_driving_only() -> None:
+    current = (Session("x", "mon", 560, "a"),)
+    problem = tiny(service("x", at(500), at(560)), current=current)
+    result = solved(problem)
+    assert result.plan is not None
+    assert [one.at for one in result.plan.sessions] == [560]
+    away = (Session("x", "mon", 560, "b"),)
+    moved = tiny(service("x", at(500), at(560, "b")), service("y", at(600)), current=away)
+    assert figures(moved).change == 1
+    kept = replace(moved, goals=(Goal.UNPLACED, Goal.CHANGE, Goal.DRIVING, Goal.WISHES))
+    assert figures(kept).driving == 10
+
+
+def test_sameness_prefers_the_usual_time() -> None:
+    goals = (*NO_SAMENESS, Goal.SAMENESS)
+    starts = (at(500, pattern_key="Mon"), at(560, pattern_key="Mon"), at(620, pattern_key="Mon"))
+    problem = tiny(service("x", *starts, usual=(("Mon", 565),)), goals=goals)
+    result = solved(problem)
+    assert result.plan is not None
+    assert result.figures is not None
+    assert [one.at for one in result.plan.sessions] == [560]
+    assert result.figures.sameness == 5
+
+
+def test_sameness_spreads_sessions_over_the_days() -> None:
+    days = tuple(Day(name, 480, 720) for name in ("mon", "tue", "wed", "thu"))
+    starts = tuple(at(500, day=day.id) for day in days[:3])
+    problem = tiny(service("x", *starts, sessions=2), days=days, goals=(*NO_SAMENESS, Goal.SAMENESS))
+    result = solved(problem)
+    assert result.plan is not None
+    assert {one.day for one in result.plan.sessions} == {"mon", "wed"}
+    assert result.status is Status.OPTIMAL
+
+
+def test_pins_that_break_lunch_are_infeasible_in_words() -> None:
+    day = Day("mon", 480, 555, "Monday", lunch=Lunch(30, 480, 555))
+    problem = tiny(service("x", at(500)), days=(day,), pins=(Pin("x", "mon", 500),))
+    result = solved(problem)
+    assert result.status is Status.INFEASIBLE
+    assert result.plan is None
+    assert "Monday" in result.message
+
+
+def test_pins_too_close_together_are_infeasible_in_words() -> None:
+    pins = (Pin("x", "mon", 500), Pin("x", "mon", 600))
+    result = solved(tiny(service("x", at(500), at(600), sessions=2, label="Class 4"), pins=pins))
+    assert result.status is Status.INFEASIBLE
+    assert "Class 4" in result.message
+
+
+def test_a_proven_plan_holds_breaks_only_where_they_are_counted() -> None:
+    day = Day("mon", 480, 720, lunch=Lunch(30, 600, 660))
+    result = solved(tiny(service("x", at(500)), service("y", at(560, "b")), days=(day,)))
+    assert result.plan is not None
+    kinds = [item.kind for item in result.plan.days[0].items]
+    assert kinds.count(ItemKind.LUNCH) == 1
+    assert kinds.count(ItemKind.DRIVE) == 1
+    assert kinds.count(ItemKind.SESSION) == 2
+
+
+@pytest.mark.parametrize(
+    ("changes", "field"),
+    [
+        ({"goals": (Goal.DRIVING, Goal.UNPLACED)}, "goals"),
+        ({"goals": (Goal.UNPLACED, Goal.UNPLACED)}, "goals"),
+        ({"drive_minutes": {"a": {}, "b": {"a": 1}}}, "drive_minutes[a][b]"),
+        ({"days": ()}, "days"),
+        ({"pins": (Pin("x", "mon", 501),)}, "pins[x]"),
+        ({"pins": (Pin("nobody", "mon", 500),)}, "pins[nobody]"),
+        ({"groups": (Group("g", ("nobody",), 30),)}, "g.members"),
+        ({"places": (Place("a"), Place("a"))}, "places"),
+    ],
+)
+def test_a_problem_that_contradicts_itself_names_the_field(changes: dict[str, object], field: str) -> None:
+    with pytest.raises(ProblemError) as caught:
+        tiny(service("x", at(500)), **changes)
+    assert caught.value.field == field
+    assert caught.value.remedy

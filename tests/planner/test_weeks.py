@@ -1,0 +1,186 @@
+"""Properties of any generated week, and of what a plan's value must not depend on."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from benchmarks.weeks import WeekShape, generate_week
+from schedule.planner.check import check
+from schedule.planner.construct import cheapest_insertion
+from schedule.planner.model import build_model
+from schedule.planner.problem import Day, Goal, Place, Problem, Service, Start
+from schedule.planner.result import Status
+from schedule.planner.solve import solve
+from tests.planner.builders import NO_SAMENESS, random_tiny_week
+
+shapes = st.builds(
+    WeekShape,
+    sessions=st.integers(1, 16),
+    buildings=st.integers(1, 6),
+    days=st.integers(1, 6),
+    starts_a_day=st.integers(1, 8),
+    lunch=st.booleans(),
+    preparation_a_day=st.sampled_from((0, 45, 120)),
+    meetings=st.booleans(),
+)
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(shape=shapes, seed=st.integers(0, 10**6))
+def test_any_generated_week_passes_the_judge(shape: WeekShape, seed: int) -> None:
+    problem = generate_week(shape, seed)
+    result = solve(problem, workers=1, time_limit=3.0, seed=seed)
+    assert result.plan is not None
+    verdict = check(problem, result.plan)
+    assert verdict.violations == ()
+    assert verdict.figures == result.figures
+    for stage in result.stages:
+        assert stage.bound <= stage.value
+        assert stage.value == verdict.figures.of(stage.goal)
+        assert (stage.status is Status.OPTIMAL) == (stage.bound == stage.value)
+    unexplained = sum(one.minutes for one in result.unplaced)
+    assert unexplained == verdict.figures.unplaced
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_one_start_more_never_leaves_more_unplaced(seed: int) -> None:
+    problem = random_tiny_week(seed)
+    before = solve(problem, workers=1)
+    if before.figures is None:
+        assert before.status is Status.INFEASIBLE
+        return
+    first = problem.services[0]
+    extra = Start(problem.days[-1].id, 555, problem.places[0].id)
+    richer = replace(first, starts=(*first.starts, extra))
+    after = solve(replace(problem, services=(richer, *problem.services[1:])), workers=1)
+    assert after.figures is not None
+    assert after.figures.unplaced <= before.figures.unplaced
+
+
+def small_week(seed: int) -> Problem:
+    """A generated week of 10 sessions that is proved in a moment."""
+    return replace(generate_week(WeekShape(10, 4, 3, 5), seed), goals=NO_SAMENESS)
+
+
+def value(problem: Problem) -> tuple[int, ...]:
+    """The proven values of all goals."""
+    result = solve(problem, workers=1, time_limit=60.0)
+    assert result.status is Status.OPTIMAL
+    assert result.figures is not None
+    return result.figures.in_order(problem.goals)
+
+
+def shifted(problem: Problem, by: int) -> Problem:
+    """The same week with every clock ``by`` minutes later."""
+
+    def day_later(day: Day) -> Day:
+        lunch = day.lunch
+        if lunch is not None:
+            lunch = replace(lunch, earliest=lunch.earliest + by, latest_end=lunch.latest_end + by)
+        return replace(day, start=day.start + by, end=day.end + by, lunch=lunch)
+
+    services = tuple(
+        replace(one, starts=tuple(replace(s, at=s.at + by) for s in one.starts), barred=())
+        for one in problem.services
+    )
+    return replace(problem, days=tuple(map(day_later, problem.days)), services=services)
+
+
+def renamed(problem: Problem) -> Problem:
+    """The same week with other ids of places, turned around in order."""
+    name = {place.id: f"place-{n}" for n, place in enumerate(reversed(problem.places))}
+    services = tuple(
+        replace(one, starts=tuple(replace(s, place=name[s.place]) for s in one.starts), barred=())
+        for one in problem.services
+    )
+    drives = {name[a]: {name[b]: m for b, m in row.items()} for a, row in problem.drive_minutes.items()}
+    places = tuple(replace(place, id=name[place.id]) for place in reversed(problem.places))
+    return replace(problem, places=places, drive_minutes=drives, services=services)
+
+
+def permuted(problem: Problem) -> Problem:
+    """The same week with services and starts in the opposite order."""
+    services = tuple(replace(one, starts=tuple(reversed(one.starts))) for one in reversed(problem.services))
+    return replace(problem, services=services)
+
+
+def with_a_place_nobody_uses(problem: Problem) -> Problem:
+    """The same week with one more building far from all others."""
+    far = "nowhere"
+    drives = {a: {**row, far: 60} for a, row in problem.drive_minutes.items()}
+    drives[far] = dict.fromkeys([place.id for place in problem.places], 60)
+    return replace(problem, places=(*problem.places, Place(far)), drive_minutes=drives)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_the_value_doesnt_depend_on_names_order_or_clock(seed: int) -> None:
+    problem = small_week(seed)
+    expected = value(problem)
+    assert value(shifted(problem, 35)) == expected
+    assert value(renamed(problem)) == expected
+    assert value(permuted(problem)) == expected
+    assert value(with_a_place_nobody_uses(problem)) == expected
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_taking_a_rule_away_never_makes_a_week_worse(seed: int) -> None:
+    problem = small_week(seed)
+    strict = replace(problem, setup_minutes=5)
+    without_lunch = replace(problem, days=tuple(replace(day, lunch=None) for day in problem.days))
+    assert value(problem) <= value(strict)
+    assert value(without_lunch) <= value(problem)
+
+
+def test_the_same_seed_gives_the_same_plan() -> None:
+    problem = generate_week(WeekShape(15, 5, 5, 6), 3)
+    one = solve(problem, seed=7, workers=1, time_limit=60.0)
+    two = solve(problem, seed=7, workers=1, time_limit=60.0)
+    parallel = solve(problem, seed=7, workers=2, time_limit=60.0)
+    assert not one.stopped
+    assert one.plan == two.plan == parallel.plan
+
+
+def test_a_stop_keeps_the_best_so_far() -> None:
+    problem = generate_week(WeekShape(30), 1)
+    told: list[tuple[str, str]] = []
+    result = solve(
+        problem,
+        workers=1,
+        stop=lambda: any(message == "first plan, checked" for _, message in told),
+        progress=lambda _seconds, stage, message, _figures: told.append((stage, message)),
+    )
+    assert result.stopped
+    assert result.plan is not None
+    assert check(problem, result.plan).holds
+    assert result.status is Status.FEASIBLE
+
+
+def test_a_clock_that_has_run_out_still_gives_a_checked_plan() -> None:
+    ticks = iter(range(0, 10**9, 1000))
+    problem = generate_week(WeekShape(20), 2)
+    result = solve(problem, workers=1, time_limit=1.0, monotonic=lambda: float(next(ticks)))
+    assert result.plan is not None
+    assert result.stopped
+    assert check(problem, result.plan).holds
+
+
+def test_the_search_drives_less_than_cheapest_insertion() -> None:
+    problem = generate_week(WeekShape(20, 6), 5)
+    yardstick = cheapest_insertion(build_model(problem)).figures
+    result = solve(problem, workers=1, time_limit=60.0)
+    driving = next(stage for stage in result.stages if stage.goal is Goal.DRIVING)
+    assert driving.status is Status.OPTIMAL
+    assert result.figures is not None
+    assert result.figures.unplaced == yardstick.unplaced == 0
+    assert result.figures.driving < yardstick.driving
+
+
+def test_services_without_any_start_are_said_to_have_none() -> None:
+    base = generate_week(WeekShape(4, 2, 2, 3), 1)
+    lost = Service("lost", 30, 1, (), "Class 99")
+    result = solve(replace(base, services=(*base.services, lost)), workers=1)
+    entry = next(one for one in result.unplaced if one.service == "lost")
+    assert "no start" in entry.sentence
+    assert len(build_model(base).days) == 2
