@@ -22,7 +22,7 @@ from tests.services import RedisServer, postgres_url, redis_server
 __all__ = ["RedisServer", "postgres_url", "redis_server"]
 
 ROOT = Path(__file__).parents[2]
-WAIT_SECONDS = 90
+WAIT_SECONDS = 180
 
 
 def wait_for[T](look: Callable[[], T], what: str) -> T:

@@ -89,7 +89,7 @@ def test_a_worker_that_wakes_after_its_lease_writes_nothing(sqlite_side: Side, t
     assert side.jobs() == [("done", 2)]
 
 
-WEEKS = 10
+WEEKS = 6
 
 
 def _is_in_the_middle(side: Side) -> bool:
