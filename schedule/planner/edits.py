@@ -155,7 +155,9 @@ def _strict_day(problem: Problem, model: Model, day: Day, sessions: Sequence[Ses
         if not wanted:
             return None
         visits.append(wanted[0])
-    route = best_route(day_model, sorted(set(visits)))
+    if len(set(visits)) < len(visits):
+        return None
+    route = best_route(day_model, sorted(visits))
     if route is None:
         return None
     spaces = {(one.unit, one.at): one.space for one in sessions if one.space is not None}

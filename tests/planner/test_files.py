@@ -1,0 +1,124 @@
+"""The problem file: round trip, published schema, examples, errors, and the command that needs no database."""
+
+import json
+from io import StringIO
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from django.core.management import CommandError, call_command
+
+from benchmarks.weeks import WeekShape, generate_week
+from schedule.planner.jsonform import problem_from_json, problem_to_json
+from schedule.planner.problem import ProblemError
+from tests.planner.builders import random_tiny_week
+
+DOCS = Path(__file__).parents[2] / "docs"
+EXAMPLES = sorted((DOCS / "examples").glob("*.json"))
+
+
+def schema() -> dict[str, Any]:
+    """The published JSON Schema."""
+    loaded: dict[str, Any] = json.loads((DOCS / "problem.schema.json").read_text(encoding="utf-8"))
+    return loaded
+
+
+def example(path: Path) -> dict[str, Any]:
+    """An example file's data."""
+    loaded: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return loaded
+
+
+def test_there_are_three_examples() -> None:
+    assert len(EXAMPLES) == 3
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_each_example_fits_the_schema_and_is_read(path: Path) -> None:
+    data = example(path)
+    jsonschema.Draft202012Validator.check_schema(schema())
+    jsonschema.validate(data, schema(), cls=jsonschema.Draft202012Validator)
+    problem = problem_from_json(data)
+    assert problem_from_json(json.loads(json.dumps(problem_to_json(problem)))) == problem
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_problem_survives_the_round_trip_and_fits_the_schema(seed: int) -> None:
+    for problem in (random_tiny_week(seed), generate_week(WeekShape(8), seed)):
+        data = json.loads(json.dumps(problem_to_json(problem)))
+        jsonschema.validate(data, schema(), cls=jsonschema.Draft202012Validator)
+        assert problem_from_json(data) == problem
+
+
+@pytest.mark.parametrize(
+    ("change", "field"),
+    [
+        ({"format": "week-problem/0"}, "format"),
+        ({"places": None}, "places"),
+        ({"colour": "red"}, "colour"),
+        ({"setup_minutes": "five"}, "setup_minutes"),
+        ({"setup_minutes": True}, "setup_minutes"),
+        ({"goals": ["unplaced", "beauty"]}, "goals[1]"),
+        ({"days": [{"id": "d", "start": 500, "end": 400}]}, "days[0].end"),
+        ({"days": [{"id": "d", "start": 500}]}, "days[0].end"),
+        ({"places": [{"id": "a", "arrive_minutes": -1}]}, "places[0].arrive_minutes"),
+    ],
+)
+def test_an_error_names_the_field_and_a_remedy(change: dict[str, Any], field: str) -> None:
+    data = example(EXAMPLES[0]) | change
+    with pytest.raises(ProblemError) as caught:
+        problem_from_json(data)
+    assert caught.value.field == field
+    assert caught.value.remedy
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(
+            data if field != "days[0].end" or "end" not in data["days"][0] else {},
+            schema(),
+            cls=jsonschema.Draft202012Validator,
+        )
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_solve_week_plans_each_example(path: Path, tmp_path: Path) -> None:
+    output = tmp_path / "plan.json"
+    call_command("solve_week", path, output=output, quiet=True, workers=1, stderr=StringIO())
+    answer = json.loads(output.read_text(encoding="utf-8"))
+    assert answer["status"] in {"optimal", "feasible"}
+    assert [day["day"] for day in answer["plan"]["days"]] == [day["id"] for day in example(path)["days"]]
+    proved = {stage["goal"]: stage["status"] for stage in answer["stages"]}
+    assert proved["unplaced"] == proved["driving"] == "optimal"
+
+
+def test_solve_week_prints_json_alone_and_progress_apart() -> None:
+    out, err = StringIO(), StringIO()
+    call_command("solve_week", EXAMPLES[2], workers=1, stdout=out, stderr=err)
+    assert json.loads(out.getvalue())["figures"]["unplaced"] == 0
+    assert "first plan, checked" in err.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"{", "not JSON"),
+        (b"\xff\xfe", "not UTF-8"),
+        (b"[]", "not a JSON object"),
+        (b'{"format": "week-problem/1"}', "places"),
+    ],
+)
+def test_solve_week_says_what_is_wrong_with_a_file(tmp_path: Path, content: bytes, said: str) -> None:
+    path = tmp_path / "bad.json"
+    path.write_bytes(content)
+    with pytest.raises(CommandError, match=said):
+        call_command("solve_week", path, stderr=StringIO())
+
+
+def test_solve_week_says_that_a_file_is_missing(tmp_path: Path) -> None:
+    with pytest.raises(CommandError, match="Check the path"):
+        call_command("solve_week", tmp_path / "none.json", stderr=StringIO())
+
+
+@pytest.mark.parametrize("options", [{"workers": 0}, {"time_limit": 0.0}])
+def test_solve_week_refuses_no_time_and_no_workers(options: dict[str, Any]) -> None:
+    with pytest.raises(CommandError, match="at least one worker"):
+        call_command("solve_week", EXAMPLES[0], stderr=StringIO(), **options)
