@@ -182,6 +182,16 @@ SPECTACULAR_SETTINGS = {
     },
 }
 
+# Drive times: prepared road extracts lie here; a server that speaks OSRM's or Valhalla's HTTP API is the other way.
+ROADS_DIR = Path(env.str("ROADS_DIR", default=str(VAR_DIR / "roads")))
+ROAD_SERVICE_URL = env.str("ROAD_SERVICE_URL", default="")
+ROAD_SERVICE_KIND = env.str("ROAD_SERVICE_KIND", default="osrm")
+# Which service finds the coordinates of an address: a name that geopy knows, such as nominatim. Empty: none. A
+# district turns it on for itself. Options are those of geopy's class, as JSON.
+GEOCODER = env.str("GEOCODER", default="")
+GEOCODER_OPTIONS = env.json("GEOCODER_OPTIONS", default={})
+GEOCODER_SECONDS_APART = env.float("GEOCODER_SECONDS_APART", default=1.0)
+
 REDIS_URL = env.str("REDIS_URL", default="")
 # Threads in the web process that run background work; tests and management commands start none.
 JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=not REDIS_URL)

@@ -1,13 +1,17 @@
 """Reads of the travel floor: the drive times that a teacher's week is planned with."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from travel.models import Building, OwnDriveTime
-from travel.routing.base import Leg, LegSource, Point, Provider, metres_of
+from travel.drive_history import History, history_of
+from travel.learning import Drive, Prediction, Sifted, own_prediction, predict, predict_alone, predict_worst, sift
+from travel.models import Building, OwnDriveTime, TravelChoices
+from travel.road_sources import roads_word
+from travel.routing.base import FarPoint, Leg, LegSource, Point, Provider, metres_of, whole_minutes
 from travel.routing.geodesic import GeodesicProvider, estimate_leg, straight_metres
+from travel.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 
 # Nearer than this, two buildings are the same car park, or one has the other's coordinates by mistake.
 ONE_PLACE_METRES = 30
@@ -24,14 +28,16 @@ class MissingLeg:
 
 @dataclass(frozen=True, slots=True)
 class DriveTable:
-    """Drive times between buildings, by the ids of both; asymmetric where the teacher said so.
+    """Drive times between buildings, by the ids of both; asymmetric where the teacher or the roads say so.
 
-    `missing` holds pairs that nobody could answer for: the caller decides whether it can go on without them.
+    `predictions` say how sure each leg is. `missing` holds pairs that nobody could answer for: the caller decides
+    whether it can go on without them.
     `warnings` are sentences for the page; they stop nothing.
     """
 
     building_ids: tuple[int, ...]
     legs: Mapping[tuple[int, int], Leg]
+    predictions: Mapping[tuple[int, int], Prediction] = field(default_factory=dict)
     missing: tuple[MissingLeg, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -61,30 +67,119 @@ class DriveTable:
     def refuse_gaps(self) -> None:
         """Raise `ApplicationError` (code ``no_drive_time``) naming every pair without an answer."""
         if self.missing:
-            raise ApplicationError(" ".join(pair.message for pair in self.missing), code="no_drive_time")
+            told = dict.fromkeys(pair.message for pair in self.missing)
+            raise ApplicationError(" ".join(told), code="no_drive_time")
+
+    def chance_on_time(self, origin_id: int, destination_id: int, allowed: float) -> float:
+        """The chance, from 0 to 1, that a drive takes no longer than `allowed` minutes; raises as `leg` does."""
+        self.leg(origin_id, destination_id)
+        found = self.predictions.get((origin_id, destination_id))
+        return 1.0 if found is None else found.chance_within(allowed)
 
 
-def drive_table(teacher: Person, buildings: Iterable[Building], *, provider: Provider | None = None) -> DriveTable:
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """Which time of day a table is for, in minutes after local midnight.
+
+    `at`: drives that start then. Without it, the longest that a drive takes when it starts from `first` to `last`:
+    one table then holds for a whole week.
+    """
+
+    at: int | None = None
+    first: int = 0
+    last: int = DAY_MINUTES - 1
+
+
+WHOLE_DAY = Clock()
+
+
+def drive_table(
+    teacher: Person, buildings: Iterable[Building], *, provider: Provider | None = None, clock: Clock = WHOLE_DAY
+) -> DriveTable:
     """Drive times of one teacher between some buildings of the district.
 
     The teacher's own minutes always win; a row that counts both ways answers for the way back unless the way
-    back has its own row. All else comes from the provider, by default the estimate. A building without
-    coordinates is answered for by own minutes only.
+    back has its own row. Then comes what was learned from the teacher's drives, then the road engine, and where
+    no engine could be asked, the provider, by default the estimate. A building that the engine finds on no road,
+    and a pair that no road joins, are missing and named: the estimate doesn't hide them. A building without
+    coordinates is answered for by own minutes and by the teacher's drives only.
     """
     rows = {building.pk: building for building in buildings}
+    choices = TravelChoices.objects.filter(district=teacher.district).first()
     own = _own_legs(teacher, rows)
-    estimates = _provider_legs(rows, provider or GeodesicProvider())
-    legs = {pair: _with_distance(leg, estimates.get(pair)) for pair, leg in own.items()}
+    base = _base_legs(rows, choices, provider or GeodesicProvider())
+    history = history_of(teacher, rows)
+    percentile = choices.drive_percentile if choices is not None else None
+    legs: dict[tuple[int, int], Leg] = {}
+    predictions: dict[tuple[int, int], Prediction] = {}
     pairs = [(origin, destination) for origin in rows for destination in rows]
     for pair in pairs:
-        if pair not in legs and pair in estimates:
-            legs[pair] = estimates[pair]
+        if pair[0] == pair[1]:
+            legs[pair] = estimate_leg(0)
+            continue
+        found = _own_or_learned(pair, own.get(pair), base.legs.get(pair), history, clock)
+        if found is not None:
+            legs[pair], predictions[pair] = _planned(*found, percentile), found[1]
     return DriveTable(
         building_ids=tuple(rows),
         legs=legs,
-        missing=tuple(_missing(rows[one], rows[other]) for one, other in pairs if (one, other) not in legs),
-        warnings=_one_place_warnings(rows),
+        predictions=predictions,
+        missing=tuple(
+            _missing(rows[one], rows[other], base.far) for one, other in pairs if (one, other) not in legs
+        ),
+        warnings=(*base.warnings, *_one_place_warnings(rows)),
     )
+
+
+def _own_or_learned(
+    pair: tuple[int, int], own: Leg | None, base: Leg | None, history: History, clock: Clock
+) -> tuple[Leg, Prediction] | None:
+    """A leg by its best source, and how sure it is; None if nobody knows."""
+    driven = history.drives.get(pair, ())
+    if own is not None:
+        return _with_distance(own, base), own_prediction(own.minutes, driven)
+    if base is not None:
+        prediction = _predicted(pair, base, history, clock)
+        return (replace(base, source=LegSource.LEARNED) if prediction.drives else base), prediction
+    alone = predict_alone(driven)
+    if alone is None:
+        return None
+    minutes = max(1, whole_minutes(alone.middle))
+    return Leg(minutes=minutes, miles=None, metres=None, source=LegSource.LEARNED), alone
+
+
+def _predicted(pair: tuple[int, int], base: Leg, history: History, clock: Clock) -> Prediction:
+    """A leg of an engine, with the factors of the time of day and what the teacher's drives teach."""
+
+    def expected_at(minute: int) -> float:
+        return base.wheel_minutes * factor_at(history.windows, pair, minute)
+
+    drives = history.drives.get(pair, ())
+    sifted = sift(Drive(one.minutes, expected_at(one.start), one.start) for one in drives)
+    if clock.at is not None:
+        return predict(sifted, expected_at(clock.at), clock.at)
+    if not sifted.kept:
+        worst = factor_within(history.windows, pair, clock.first, clock.last)
+        return predict(sifted, base.wheel_minutes * worst)
+    return predict_worst(sifted, expected_at, _times(sifted, history.windows, clock))
+
+
+def _times(sifted: Sifted, windows: Sequence[Window], clock: Clock) -> list[int]:
+    """Times of the day at which a drive may take longest: where the teacher drove, and where factors change."""
+    edges = {edge for window in windows for edge in (window.start, window.end)}
+    if any(window.covers(clock.first) for window in windows):
+        edges.add(clock.first)
+    # Drives that began within the same quarter of an hour say the same.
+    times = edges | {start // 15 * 15 for start, _ in sifted.kept}
+    return sorted(time for time in times if clock.first <= time <= clock.last) or [clock.first]
+
+
+def _planned(leg: Leg, prediction: Prediction, percentile: int | None) -> Leg:
+    """A leg with the minutes to plan with; a teacher's own stay as they are."""
+    if leg.source is LegSource.MEASURED_BY_YOU:
+        return leg
+    exact = prediction.middle if percentile is None else prediction.percentile(percentile)
+    return replace(leg, minutes=max(min(leg.minutes, 1), whole_minutes(exact)), exact=exact)
 
 
 def point_of(building: Building) -> Point | None:
@@ -114,13 +209,26 @@ def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, 
     return back | there
 
 
-def _provider_legs(rows: Mapping[int, Building], provider: Provider) -> dict[tuple[int, int], Leg]:
-    """What the provider answers, and 0 from every building to itself."""
+@dataclass(frozen=True, slots=True)
+class _Base:
+    """What engines say, before anything that is known of the teacher."""
+
+    legs: Mapping[tuple[int, int], Leg]
+    far: Mapping[int, FarPoint] = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+def _base_legs(rows: Mapping[int, Building], choices: TravelChoices | None, provider: Provider) -> _Base:
+    """What the roads say; what the provider estimates where no road engine could be asked."""
     points = {pk: point for pk, building in rows.items() if (point := point_of(building)) is not None}
-    ids = list(points)
-    table = provider.table([points[pk] for pk in ids])
+    ids, places = list(points), list(points.values())
+    word = roads_word(choices, places)
+    if word.answer is not None:
+        legs = {(ids[i], ids[j]): leg for (i, j), leg in word.answer.legs.items()}
+        return _Base(legs, {ids[one.index]: one for one in word.answer.far}, word.warnings)
+    table = provider.table(places)
     legs = {(ids[i], ids[j]): leg for i, row in enumerate(table) for j, leg in enumerate(row)}
-    return {(pk, pk): estimate_leg(0) for pk in rows} | legs
+    return _Base(legs, warnings=word.warnings)
 
 
 def _with_distance(own: Leg, estimate: Leg | None) -> Leg:
@@ -130,19 +238,30 @@ def _with_distance(own: Leg, estimate: Leg | None) -> Leg:
     return Leg(minutes=own.minutes, miles=estimate.miles, metres=estimate.metres, source=own.source)
 
 
-def _missing(origin: Building, destination: Building) -> MissingLeg:
-    """A pair without an answer; names whose coordinates are missing."""
+def _missing(origin: Building, destination: Building, far: Mapping[int, FarPoint]) -> MissingLeg:
+    """A pair without an answer; names which building is to blame, if one is."""
     lacking = [building.name for building in (origin, destination) if not building.has_place]
+    off_road = next((building for building in (origin, destination) if building.pk in far), None)
     if lacking:
         reason = f"{' and '.join(lacking)} {'has' if len(lacking) == 1 else 'have'} no coordinates"
         remedy = "Add latitude and longitude to the building, or enter your own minutes for this pair."
+        message = f"No drive time from {origin.name} to {destination.name}: {reason}. {remedy}"
+    elif off_road is not None:
+        message = _off_road(off_road, far[off_road.pk])
     else:
-        reason = "no road was found between them"
-        remedy = "Check the coordinates of both, or enter your own minutes for this pair."
-    return MissingLeg(
-        origin_id=origin.pk,
-        destination_id=destination.pk,
-        message=f"No drive time from {origin.name} to {destination.name}: {reason}. {remedy}",
+        message = (
+            f"No drive time from {origin.name} to {destination.name}: no road was found between them. "
+            "Check the coordinates of both, or enter your own minutes for this pair."
+        )
+    return MissingLeg(origin_id=origin.pk, destination_id=destination.pk, message=message)
+
+
+def _off_road(building: Building, far: FarPoint) -> str:
+    """One sentence a building, the same for all its pairs."""
+    where = "has no road near it" if far.metres is None else f"lies {far.metres:,} metres from the nearest road"
+    return (
+        f"{building.name} {where} on the map of roads. Correct its coordinates; if the map ends before it, have a "
+        "larger extract prepared; or enter your own minutes."
     )
 
 

@@ -16,7 +16,7 @@ from schedule.planner_io.units import LineWeek, UnitInfo, Units
 from schedule.week_layout import WEEKDAYS, DayFacts, spoken
 from schedule.week_pattern import Carried, Held, carry_over, usual_times
 from travel.models import Building
-from travel.selectors import DriveTable, drive_table
+from travel.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 
 type OwedCounts = Mapping[int, tuple[int, int]]
 
@@ -110,7 +110,7 @@ class Parts:
 
 def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
     """The week's problem; raises ``ApplicationError`` where rules contradict each other or a drive is missing."""
-    drives = drive_table(mine.person, parts.buildings)
+    drives = drive_table(mine.person, parts.buildings, clock=_contract_hours(mine.contract))
     drives.refuse_gaps()
     days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings)
     held = _pattern(mine, parts, base)
@@ -157,6 +157,14 @@ def _open_starts(unit: Service | Group, base: Base) -> tuple[Start, ...]:
     return tuple(
         one for one in unit.starts if base.takes(dt.date.fromisoformat(one.day)) or (one.day, one.at) in held
     )
+
+
+def _contract_hours(contract: Mapping[int, ContractDay]) -> Clock:
+    """One table serves the whole week, so it holds at the worst time from the first start to the last end."""
+    if not contract:
+        return WHOLE_DAY
+    first, last = min(day.start for day in contract.values()), max(day.end for day in contract.values())
+    return Clock(first=60 * first.hour + first.minute, last=60 * last.hour + last.minute)
 
 
 def _place(building: Building) -> Place:

@@ -137,17 +137,29 @@ class DriveLog(DistrictRow):
         return 60 * local.hour + local.minute
 
     def clean(self) -> None:
-        """Refuse buildings of another district, a drive of half a day, and an odometer of another car."""
+        """Refuse buildings of another district, times and readings that are no drive's; each at its field."""
         _same_district(self)
-        if self.started_at and self.arrived_at and self.arrived_at - self.started_at > LONGEST_DRIVE:
-            raise ValidationError(
-                {"arrived_at": "This drive would take more than four hours. Correct the time that you arrived."}
-            )
-        before, after = self.odometer_before, self.odometer_after
-        if before is not None and after is not None and after - before > MOST_MILES:
-            raise ValidationError(
-                {"odometer_after": f"More than {MOST_MILES} miles in one drive: check both readings."}
-            )
+        found = {"arrived_at": self._time_problem(), "odometer_after": self._odometer_problem()}
+        if any(found.values()):
+            raise ValidationError({name: text for name, text in found.items() if text})
+
+    def _time_problem(self) -> str:
+        if self.arrived_at is None:
+            return ""
+        if self.started_at is None or self.arrived_at <= self.started_at:
+            return "You can't arrive before you start: check both times."
+        if self.arrived_at - self.started_at > LONGEST_DRIVE:
+            return "This drive would take more than four hours. Correct the time that you arrived."
+        return ""
+
+    def _odometer_problem(self) -> str:
+        if self.odometer_after is None:
+            return ""
+        if self.odometer_before is None or self.odometer_after < self.odometer_before:
+            return "The odometer can't show less after the drive: check both readings."
+        if self.odometer_after - self.odometer_before > MOST_MILES:
+            return f"More than {MOST_MILES} miles in one drive: check both readings."
+        return ""
 
 
 def _same_district(row: DriveFactor | DriveLog) -> None:

@@ -1,0 +1,64 @@
+"""A teacher's logged drives and a district's rush factors, as the pure modules take them."""
+
+import datetime as dt
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+from accounts.models import Person
+from travel.learning import Drive
+from travel.models import DriveFactor, DriveLog
+from travel.time_of_day import Window
+
+# Roads and lights change: of each pair only the latest drives teach.
+LATEST_DRIVES = 60
+
+type PairId = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """Drives by pair and direction, the latest first, and the windows of the day with their factors."""
+
+    drives: Mapping[PairId, tuple[Drive, ...]]
+    windows: tuple[Window, ...]
+
+
+def history_of(teacher: Person, building_ids: Collection[int]) -> History:
+    """What is known of drives between some buildings. Drives still under way and without times are left out."""
+    logs = (
+        DriveLog.objects.filter(
+            district=teacher.district,
+            teacher=teacher,
+            origin__in=building_ids,
+            destination__in=building_ids,
+            arrived_at__isnull=False,
+        )
+        .select_related("origin__district")
+        .order_by("-started_at", "-pk")
+    )
+    drives: dict[PairId, list[Drive]] = {}
+    for log in logs:
+        known = drives.setdefault((log.origin_id, log.destination_id), [])
+        if len(known) < LATEST_DRIVES and log.minutes is not None and log.start_minute is not None:
+            known.append(Drive(log.minutes, None, log.start_minute))
+    return History({pair: tuple(known) for pair, known in drives.items()}, _windows(teacher))
+
+
+def _windows(teacher: Person) -> tuple[Window, ...]:
+    rows = DriveFactor.objects.filter(district=teacher.district)
+    return tuple(
+        Window(_minute(row.start), _minute(row.end), float(row.factor), pair)
+        for row in rows
+        for pair in _pairs(row)
+    )
+
+
+def _pairs(row: DriveFactor) -> list[PairId | None]:
+    if row.origin_id is None or row.destination_id is None:
+        return [None]
+    there, back = (row.origin_id, row.destination_id), (row.destination_id, row.origin_id)
+    return [there, back] if row.both_ways else [there]
+
+
+def _minute(time: dt.time) -> int:
+    return 60 * time.hour + time.minute

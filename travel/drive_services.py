@@ -1,0 +1,90 @@
+"""Writes about drives: what was driven, how the rush counts, and what a district chose.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.services import audit_write, record_change, record_remove
+from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.routing.prepare import Prepared
+
+SHARED = "district.change"
+OWN = "week.change"
+
+
+def drive_start(*, actor: Person, origin: Building, destination: Building, at: dt.datetime) -> DriveLog:
+    """The teacher leaves a car park at `at` (aware). A tap that a telephone sends twice makes one drive."""
+    known = DriveLog.objects.filter(teacher=actor, origin=origin, destination=destination, started_at=at).first()
+    if known is not None:
+        return known
+    values = {"origin": origin, "destination": destination, "started_at": at}
+    return drive_log_save(actor=actor, row=DriveLog(), values=values)
+
+
+def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime) -> DriveLog:
+    """The teacher stands in the other car park at `at` (aware).
+
+    Raises `ApplicationError` (code ``already_arrived``) if the drive ended at another time before.
+    """
+    if row.arrived_at is not None and row.arrived_at != at:
+        raise ApplicationError(
+            "This drive has ended already. If the time is wrong, correct it in the list of drives.",
+            code="already_arrived",
+        )
+    return drive_log_save(actor=actor, row=row, values={"arrived_at": at})
+
+
+def drive_log_save(*, actor: Person, row: DriveLog, values: Mapping[str, Any]) -> DriveLog:
+    """Save a drive by hand, or correct one; `teacher` is the actor where none is given.
+
+    The date follows from the time that the drive started, local to the building left, where there is one.
+    """
+    if getattr(row, "teacher_id", None) is None and "teacher" not in values:
+        row.teacher = actor
+    wanted = dict(values)
+    started = wanted.get("started_at", row.started_at)
+    origin = wanted.get("origin") or (row.origin if getattr(row, "origin_id", None) is not None else None)
+    if started is not None and origin is not None:
+        wanted["date"] = started.astimezone(ZoneInfo(origin.zone)).date()
+    return record_change(actor=actor, row=row, values=wanted, action="drive_log_save", permission=OWN)
+
+
+def drive_log_delete(*, actor: Person, row: DriveLog) -> None:
+    """Forget a drive: nothing is learned from it any more."""
+    record_remove(actor=actor, row=row, action="drive_log_delete", permission=OWN)
+
+
+def drive_factor_save(*, actor: Person, row: DriveFactor, values: Mapping[str, Any]) -> DriveFactor:
+    """Save how much longer drives take in a window of the clock."""
+    return record_change(actor=actor, row=row, values=values, action="drive_factor_save", permission=SHARED)
+
+
+def drive_factor_delete(*, actor: Person, row: DriveFactor) -> None:
+    """Delete a factor: drives in its window take as long as at other times."""
+    record_remove(actor=actor, row=row, action="drive_factor_delete", permission=SHARED)
+
+
+def travel_choices_save(*, actor: Person, row: TravelChoices, values: Mapping[str, Any]) -> TravelChoices:
+    """Save a district's choices; which roads are prepared is `roads_choose`'s part."""
+    return record_change(actor=actor, row=row, values=values, action="travel_choices_save", permission=SHARED)
+
+
+def roads_choose(*, district: District, prepared: Prepared) -> TravelChoices:
+    """A district's drives are found on this extract from now on; for the operator, who is no person of it."""
+    with transaction.atomic():
+        row = TravelChoices.objects.filter(district=district).first() or TravelChoices(district=district)
+        before = row.roads_key
+        row.roads_key, row.roads_name = prepared.key, prepared.extract_name[:120]
+        row.full_clean()
+        row.save()
+        changes = {"roads_key": [before, row.roads_key]}
+        audit_write(actor=None, district=district, action="roads_choose", row=row, changes=changes)
+    return row
