@@ -1,7 +1,20 @@
 """Tables of the caseload floor."""
 
+from caseload.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
+from caseload.models.ledger_rules import LedgerSettings, MissedReason
 from caseload.models.plan import Plan, ServiceLine
 from caseload.models.school_class import SchoolClass
 from caseload.models.student import Student, StudentHold
 
-__all__ = ["Plan", "SchoolClass", "ServiceLine", "Student", "StudentHold"]
+__all__ = [
+    "DeliveryEntry",
+    "DeliveryVersion",
+    "LedgerSettings",
+    "MissedReason",
+    "Plan",
+    "SchoolClass",
+    "ServiceLine",
+    "Student",
+    "StudentHold",
+    "TeamDecision",
+]

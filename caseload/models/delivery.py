@@ -1,0 +1,176 @@
+"""The delivery log: what happened to each planned session of a service line, version by version.
+
+An entry says what was planned and never changes; what happened stands in its versions. A correction adds a version;
+nothing is edited or deleted. Notes are for pages that the viewer may see, never for addresses or logs.
+"""
+
+from django.core.validators import MaxValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import District, Person, ScopedQuerySet
+from caseload.models.ledger_rules import MissedReason
+from caseload.models.plan import ServiceLine
+from caseload.models.student import Student
+
+
+class DeliveryEntryQuerySet(ScopedQuerySet["DeliveryEntry"]):
+    """Scoped through the student."""
+
+    def visible_to(self, viewer: object) -> "DeliveryEntryQuerySet":
+        """Entries of the students whom the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(student__in=Student.objects.visible_to(viewer))
+
+
+class DeliveryEntry(models.Model):
+    """One service line at one planned session or make-up: what was planned.
+
+    `client_id` is made by whoever sends the entry: the same one sent twice is stored once. `session_uid` is the
+    planned session's, known by the floor above only; empty where nothing was planned. `version` is the number of
+    the version that counts; `revision` rises with every correction and decision, so that two people are noticed.
+    """
+
+    client_id = models.UUIDField(unique=True)
+    service_line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="entries")
+    student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="entries")
+    session_uid = models.UUIDField(null=True, blank=True, db_index=True)
+    date = models.DateField(help_text="Of the session, local to the building.")
+    start = models.TimeField(null=True, blank=True, help_text="Local to the building.")
+    planned_minutes = models.PositiveSmallIntegerField(validators=[MaxValueValidator(480)])
+    setting = models.CharField(max_length=12, choices=ServiceLine.Setting)
+    makes_up = models.BooleanField(default=False, help_text="Answers minutes that were owed before.")
+    makes_up_for = models.DateField(null=True, blank=True, help_text="The session that it makes up, if one.")
+    version = models.PositiveIntegerField(default=1)
+    revision = models.PositiveIntegerField(default=1)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = DeliveryEntryQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "log entry"
+        verbose_name_plural = "log entries"
+        ordering = ["date", "start", "id"]
+        indexes = [
+            models.Index(fields=["service_line", "date"], name="entry_line_date"),
+            models.Index(fields=["student", "date"], name="entry_student_date"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["service_line", "session_uid"],
+                condition=Q(session_uid__isnull=False),
+                name="entry_once_a_session",
+                violation_error_message="This session is logged already. Correct its entry instead.",
+            ),
+            models.CheckConstraint(
+                condition=Q(makes_up=True) | Q(makes_up_for__isnull=True),
+                name="entry_makes_up_for_a_day",
+                violation_error_message="Only a make-up names the day that it makes up.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Log of {self.date}"
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.student.district
+
+
+class OfEntryQuerySet[M: models.Model](ScopedQuerySet[M]):
+    """Rows scoped through their entry's student."""
+
+    def visible_to(self, viewer: object) -> "OfEntryQuerySet[M]":
+        """Rows about the students whom the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(entry__student__in=Student.objects.visible_to(viewer))
+
+
+class DeliveryVersionQuerySet(OfEntryQuerySet["DeliveryVersion"]):
+    """Scoped, and those that count."""
+
+    def current(self) -> "DeliveryVersionQuerySet":
+        """Of each entry, the version that counts."""
+        return self.filter(number=F("entry__version"))
+
+
+class DeliveryVersion(models.Model):
+    """What one person said happened. Never edited: a correction is the next version and names what it replaces."""
+
+    entry = models.ForeignKey(DeliveryEntry, on_delete=models.CASCADE, related_name="versions")
+    number = models.PositiveIntegerField(default=1)
+    delivered_minutes = models.PositiveSmallIntegerField(validators=[MaxValueValidator(480)])
+    reason = models.ForeignKey(
+        MissedReason,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="versions",
+        help_text="Why minutes were missed.",
+    )
+    note = models.TextField(blank=True, max_length=1000)
+    logged_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    logged_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
+    replaces = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
+    )
+
+    objects = DeliveryVersionQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "version of a log entry"
+        verbose_name_plural = "versions of log entries"
+        ordering = ["entry", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["entry", "number"], name="delivery_version_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Version {self.number}"
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.entry.student.district
+
+
+class TeamDecision(models.Model):
+    """What the plan's team decided about missed minutes whose reason leaves it to them.
+
+    It holds for the reason that it was made about; a later decision about the same one replaces it, and both stay.
+    """
+
+    class Effect(models.TextChoices):
+        """What was decided."""
+
+        OWED = MissedReason.Effect.OWED.value, "Owed"
+        NOT_OWED = MissedReason.Effect.NOT_OWED.value, "Not owed"
+
+    entry = models.ForeignKey(DeliveryEntry, on_delete=models.CASCADE, related_name="decisions")
+    reason = models.ForeignKey(MissedReason, on_delete=models.PROTECT, related_name="decisions")
+    effect = models.CharField(max_length=12, choices=Effect)
+    decided_by = models.CharField(
+        max_length=120, help_text="Who decided: the team, with its meeting if there was one."
+    )
+    decided_on = models.DateField(help_text="The day of the decision.")
+    note = models.TextField(blank=True, max_length=1000)
+    recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    recorded_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
+
+    objects = OfEntryQuerySet["TeamDecision"].as_manager()
+
+    class Meta:
+        verbose_name = "decision of the team"
+        verbose_name_plural = "decisions of the team"
+        ordering = ["entry", "recorded_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.get_effect_display()} ({self.decided_on})"
+
+    @property
+    def district(self) -> District:
+        """The student's district."""
+        return self.entry.student.district
