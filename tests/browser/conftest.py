@@ -2,11 +2,9 @@
 
 import os
 import shutil
-import socket
 import subprocess
 import sys
 import time
-import urllib.error
 import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,7 +13,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from tests.services import leave_out
+from schedule.services.demo_district import PASSWORD
+from tests.services import free_port, leave_out
 
 ROOT = Path(__file__).resolve().parents[2]
 PHONE = {"width": 390, "height": 844}
@@ -40,23 +39,15 @@ class Site:
         return done.stdout
 
 
-def free_port() -> int:
-    """A port that nothing listens on."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        port: int = one.getsockname()[1]
-        return port
-
-
 def wait_until_up(address: str, process: "subprocess.Popen[bytes]") -> None:
     """Return once the health address answers; fail if the server ends first."""
     for _ in range(300):
         assert process.poll() is None, "the server ended before it answered"
         try:
-            with urllib.request.urlopen(f"{address}/health/", timeout=2) as answer:  # noqa: S310 -- our own server
+            with urllib.request.urlopen(f"{address}/health/", timeout=10) as answer:  # noqa: S310 -- our own server
                 if answer.status == 200:
                     return
-        except (urllib.error.URLError, ConnectionError):
+        except OSError:
             time.sleep(0.1)
     pytest.fail("the server did not answer in 30 seconds")
 
@@ -89,15 +80,14 @@ def site(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterato
         "LOG_LEVEL": "WARNING",
     }
     address = f"http://127.0.0.1:{port}"
-    ready = Site(address, "", environment)
+    ready = Site(address, PASSWORD, environment)
     ready.manage("migrate", "--verbosity=0")
     ready.manage("load_demo")
-    ready.manage("plan_demo", "--time-limit=5")
-    from schedule.management.commands.load_demo import DEMO_PASSWORD  # noqa: PLC0415 -- needs Django set up
-
-    ready.password = DEMO_PASSWORD
+    ready.manage("plan_week", "--teacher=teacher", "--time-limit=5")
     process = subprocess.Popen(
-        [sys.executable, "manage.py", "serve", "--port", str(port)], cwd=ROOT, env=environment
+        [sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}", "--threads=4", "config.wsgi:application"],
+        cwd=ROOT,
+        env=environment,
     )
     try:
         wait_until_up(address, process)
@@ -118,7 +108,7 @@ def context(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[Brows
 def sign_in(page: Page, site: Site, username: str) -> None:
     """Sign in by the form."""
     page.goto(f"{site.address}/sign-in/")
-    page.get_by_label("User name").fill(username)
+    page.get_by_label("Username").fill(username)
     page.get_by_label("Password").fill(site.password)
     page.get_by_role("button", name="Sign in").click()
     page.wait_for_load_state()

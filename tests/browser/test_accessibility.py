@@ -1,0 +1,83 @@
+"""Every page through axe-core (WCAG 2 A and AA rules and best practices), wide and narrow, light and dark."""
+
+import re
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+from tests.browser.conftest import DESK, PHONE, Site, sign_in
+
+pytestmark = pytest.mark.browser
+OPEN = ["/sign-in/"]
+LOOKS = [(DESK, "light"), (PHONE, "dark"), (PHONE, "light"), (DESK, "dark")]
+NEVER = re.compile(r"/(sign-out|static|api)/|\.(csv|xlsx|ics|pdf)$|/template\.|/rows\.|/problems\.")
+
+
+def faults(page: Page) -> list[str]:
+    """What axe finds, one line each."""
+    found: dict[str, Any] = Axe().run(page).response
+    return [
+        f"{page.url}: {fault['id']}: {node['html'][:120]}"
+        for fault in found["violations"]
+        for node in fault["nodes"]
+    ]
+
+
+def crawl(page: Page, site: Site, most: int) -> list[str]:
+    """Addresses that a person reaches by links from the week, one of each shape, at most `most`."""
+    seen: dict[str, str] = {}
+    waiting = ["/week/", "/week/1/"]
+    while waiting and len(seen) < most:
+        path = waiting.pop(0)
+        shape = re.sub(r"\d{4}-\d{2}-\d{2}|\d+|(?<=tables/)[\w-]+", "N", path.split("?")[0])
+        if shape in seen:
+            continue
+        seen[shape] = path
+        answer = page.goto(site.address + path)
+        assert answer is not None
+        assert answer.status == 200, f"{path} answered {answer.status}"
+        links = page.eval_on_selector_all("a[href]", "all => all.map(a => a.getAttribute('href'))")
+        waiting.extend(link for link in links if link.startswith("/") and not NEVER.search(link))
+    return list(seen.values())
+
+
+def test_the_run_finds_a_fault_where_there_is_one(chromium: Browser) -> None:
+    """A page with an unnamed image: the check can fail."""
+    page = chromium.new_page()
+    page.set_content("<html><body><img src='data:,'></body></html>")
+    assert any("image-alt" in fault for fault in faults(page))
+    page.close()
+
+
+@pytest.mark.parametrize("username", ["teacher", "coordinator", "office", "substitute"])
+def test_pages_have_no_violations(chromium: Browser, site: Site, username: str) -> None:
+    """All shapes of page that a role reaches by links; the teacher's in every look, others' in one."""
+    context = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]
+    page = context.new_page()
+    sign_in(page, site, username)
+    paths = crawl(page, site, most=120)
+    assert len(paths) >= (3 if username in {"office", "substitute"} else 25)
+    found = []
+    for size, scheme in LOOKS if username == "teacher" else LOOKS[:1]:
+        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        for path in paths:
+            page.goto(site.address + path)
+            found.extend(faults(page))
+            if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+                found.append(f"{path} scrolls sideways at {size['width']} pixels")
+    context.close()
+    assert found == []
+
+
+@pytest.mark.parametrize("path", OPEN)
+def test_open_pages_have_no_violations(chromium: Browser, site: Site, path: str) -> None:
+    """What anyone sees before signing in."""
+    for size, scheme in LOOKS:
+        context = chromium.new_context(viewport=size, color_scheme=scheme)  # type: ignore[arg-type]
+        page = context.new_page()
+        page.goto(site.address + path)
+        assert faults(page) == []
+        context.close()
