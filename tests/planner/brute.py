@@ -21,7 +21,8 @@ class Visit:
 
 def best_figures(problem: Problem) -> tuple[int, ...] | None:
     """The best values of the goals in order over every possible plan; ``None`` if there is no plan."""
-    pairs = [(unit.id, start) for unit in (*problem.services, *problem.groups) for start in unit.starts]
+    pairs = [(one.id, start) for one in problem.services for start in one.starts]
+    pairs += [(group.id, start) for group in problem.groups for start in group.starts]
     best: tuple[int, ...] | None = None
     cache: dict[tuple[str, tuple[tuple[str, Start], ...]], list[tuple[int, int, int]]] = {}
     for count in range(len(pairs) + 1):

@@ -8,7 +8,7 @@ one client with one moment for each start; the travel matrix holds the minutes a
 import random
 
 import pytest
-from pyvrp import Model, SolveParams
+from pyvrp import Location, Model, SolveParams
 from pyvrp.stop import MaxIterations
 
 from schedule.planner.problem import Day, Place, Problem, Service, Start
@@ -47,8 +47,7 @@ def _random_service(rng: random.Random, number: int, places: list[str]) -> Servi
 def cost_by_pyvrp(problem: Problem, seed: int) -> tuple[int, int]:
     """Sessions left out and minutes at the wheel as PyVRP finds them."""
     model = Model()
-    at: dict[str, list[object]] = {place.id: [] for place in problem.places}
-    where: list[tuple[str, object]] = []
+    where: list[tuple[str, Location]] = []
     base = model.add_location(0, 0)
     depot = model.add_depot(base)
     where.append(("base", base))
@@ -73,7 +72,6 @@ def cost_by_pyvrp(problem: Problem, seed: int) -> tuple[int, int]:
             if one is not other:
                 minutes = problem.drive(place_a, place_b)
                 model.add_edge(one, other, distance=minutes, duration=minutes)
-    assert at
     result = model.solve(MaxIterations(600), seed=seed, params=SolveParams(), display=False)
     assert result.is_feasible()
     best = result.best

@@ -1,0 +1,36 @@
+"""Compile the search once, so that the first person to plan a week needn't wait for it.
+
+Numba keeps what it compiles beside this package (or in ``NUMBA_CACHE_DIR``). Run at set-up:
+``python -m schedule.planner.warm``.
+"""
+
+import time
+
+import numpy as np
+
+from schedule.planner.columns import DayGraph, Weights
+from schedule.planner.model import build_model
+from schedule.planner.problem import Day, Place, Problem, Service, Start
+
+
+def warm_up() -> float:
+    """Pass through every compiled function once; the seconds that it took."""
+    began = time.monotonic()
+    starts = (Start("d", 500, "a"), Start("d", 540, "a"))
+    problem = Problem(
+        places=(Place("a"), Place("b")),
+        drive_minutes={"a": {"b": 5}, "b": {"a": 5}},
+        days=(Day("d", 480, 600, start_place="b"),),
+        services=tuple(Service(f"s{n}", 20, 1, starts) for n in range(3)),
+    )
+    graph = DayGraph(build_model(problem).days[0], every_start=True)
+    weights = Weights(1.0, 0.0, 0.0, 0.0, np.full(3, 10.0), 0.0)
+    arc_cost = graph.arc_costs(weights)
+    suffixes = graph.suffixes(arc_cost)
+    graph.price(weights, arc_cost, suffixes, no_miss=False, beam=10, max_labels=1000, most=5)
+    graph.enumerate_below(weights, arc_cost, suffixes, gap=1.0, no_miss=False, max_labels=1000)
+    return time.monotonic() - began
+
+
+if __name__ == "__main__":
+    warm_up()
