@@ -122,13 +122,15 @@ def _file_as_json(file: TableFile) -> dict[str, Any]:
 
 def _files_from_json(content: dict[str, Any]) -> list[TableFile]:
     files = []
-    for stored in content["files"]:
+    for stored in content.get("files", []):
         table = find_table(stored["kind"])
         if table is None:
-            raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
+            break
         rows = tuple(TableRow(number, cells) for number, cells in stored["rows"])
         problems = tuple(Problem.from_json(problem) for problem in stored["problems"])
         files.append(TableFile(table, stored["filename"], rows, problems))
+    if not files or len(files) < len(content["files"]):
+        raise ApplicationError("This is no preview of tables. Send the file again.", code="not_in_preview")
     return files
 
 

@@ -12,7 +12,7 @@ from schedule.services.calendar_imports import (
     holidays_preview,
     word_rules_ensure,
 )
-from schedule.services.imports import import_undo
+from schedule.services.imports import import_commit, import_undo
 from tests.conftest import Cast
 from tests.schedule.imports.district import dump_database
 
@@ -182,6 +182,13 @@ def test_choices_that_do_not_fit(cast: Cast, chosen: list[str]) -> None:
     with pytest.raises(ApplicationError) as refused:
         calendar_commit(actor=cast.teacher, batch=batch, kinds=chosen)
     assert refused.value.code == "choices_missing"
+
+
+def test_a_calendar_is_not_committed_as_tables(cast: Cast) -> None:
+    """The wrong service for a preview refuses with a sentence."""
+    with pytest.raises(ApplicationError) as refused:
+        import_commit(actor=cast.teacher, batch=preview(cast, *YEAR))
+    assert refused.value.code == "not_in_preview"
 
 
 def test_an_exception_of_one_building(cast: Cast) -> None:
