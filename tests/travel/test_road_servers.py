@@ -2,16 +2,13 @@
 
 import json
 import socket
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from http.server import BaseHTTPRequestHandler, HTTPServer
-from threading import Thread
+from collections.abc import Callable
 
 import pytest
 
+from tests.answering_server import server_that
 from tests.roads import Server as RoadServer
 from tests.roads import street_points
-from tests.services import free_port
 from travel.routing.base import Point, RoadError
 from travel.routing.http_base import Server
 from travel.routing.osrm_engine import OsrmEngine
@@ -66,39 +63,6 @@ def test_a_silent_server_is_given_up() -> None:
         server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", read_seconds=0.1)
         with pytest.raises(RoadError, match=r"does not answer \(ReadTimeout\)"):
             OsrmServer(server).answer([Point(60, 25), Point(60.01, 25)])
-
-
-type Says = Callable[[str, bytes], tuple[int, bytes]]
-
-
-@contextmanager
-def server_that(says: Says) -> Iterator[str]:
-    """A server that answers a path and a body as told; its URL."""
-
-    class Answering(BaseHTTPRequestHandler):
-        """Answers as told."""
-
-        def do_GET(self) -> None:
-            """To a GET."""
-            self.do_POST()
-
-        def do_POST(self) -> None:
-            """To a POST."""
-            status, body = says(self.path, self.rfile.read(int(self.headers.get("Content-Length", "0"))))
-            self.send_response(status)
-            self.end_headers()
-            self.wfile.write(body)
-
-        def log_message(self, *args: object) -> None:
-            """Nothing."""
-
-    server = HTTPServer(("127.0.0.1", free_port()), Answering)
-    Thread(target=server.serve_forever, daemon=True).start()
-    try:
-        yield f"http://127.0.0.1:{server.server_port}"
-    finally:
-        server.shutdown()
-        server.server_close()
 
 
 def river(path: str, body: bytes) -> tuple[int, bytes]:
