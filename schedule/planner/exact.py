@@ -23,6 +23,9 @@ ROUNDS = 400
 CHOOSING_ROUNDS = (12, 30, 60)
 """Rounds of column generation after which the integer problem over the columns so far is solved."""
 
+STAGE_SHARES = {Goal.UNPLACED: 0.5, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CHANGE: 0.7}
+"""Of the time left, the most that the proof of one goal may take from the goals after it."""
+
 LONGEST_RESERVE = 3.0
 RESERVE = 0.15
 """Seconds, and share of the time, kept back to choose among the columns when the time runs out."""
@@ -123,7 +126,9 @@ class Exact:
     ) -> None:
         self.model = model
         self.remaining = remaining
-        self.reserve = min(LONGEST_RESERVE, RESERVE * remaining())
+        self.cut = False
+        self.kept_back = 0.0
+        self.reserve = 0.0
         self.on_better = on_better
         self.tell = tell
         self.pool: dict[tuple[int, tuple[int, ...], int], Route] = {}
@@ -136,8 +141,12 @@ class Exact:
             self.pool.setdefault((route.day, route.visits, route.lunch_gap), route)
 
     def _check_time(self, reserve: float = 0.0) -> None:
-        if self.remaining() <= reserve:
+        if self._left() <= reserve:
             raise HaltedError
+
+    def _left(self) -> float:
+        """Seconds left for this goal."""
+        return self.remaining() - self.kept_back
 
     # ---- one goal ----------------------------------------------------------------------------------------
 
@@ -151,9 +160,13 @@ class Exact:
             return proof
         self.learn(routes)
         question = Question(goal, held)
+        left = self.remaining()
+        self.kept_back = left * (1 - STAGE_SHARES[goal])
+        self.reserve = min(LONGEST_RESERVE, RESERVE * left)
         try:
             self._close(question, proof)
         except HaltedError:
+            self.cut = True
             self.tell("stopped before the proof was complete")
         return proof
 
@@ -275,7 +288,7 @@ class Exact:
         known = dict.fromkeys([*routes, *proof.routes])
         master.add(known)
         self.tell(f"choosing among {len(known)} days")
-        chosen = master.choose(self.remaining(), nodes, lambda: self.remaining() <= 0)
+        chosen = master.choose(self._left(), nodes, lambda: self._left() <= 0)
         if chosen.routes is not None:
             self._take(question, proof, chosen.routes)
         return chosen.proved

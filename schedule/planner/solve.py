@@ -152,10 +152,12 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
     exact.learn(tried)
     held: dict[Goal, int] = {}
     stages: list[Stage] = []
+    run.cut = run.cut or run.elapsed() > search_until
     for goal in run.model.problem.goals:
         run.stage = goal.value
         stages.append(_one_stage(run, exact, goal, held))
         held[goal] = stages[-1].value
+    run.cut = run.cut or exact.cut
     return stages
 
 
