@@ -59,16 +59,21 @@ class Effect(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LedgerRules:
-    """The district's rules. A reason that the table doesn't hold is left to the team."""
+    """The district's rules. A reason that the table doesn't hold is left to the team; `words` name the reasons."""
 
     short_week: ShortWeek = ShortWeek.WHOLE
     effects: Mapping[str, Effect] = field(default_factory=dict)
     carry_ahead: bool = False
+    words: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A service line as the ledger sees it; both dates included."""
+    """A service line as the ledger sees it; both dates included.
+
+    `anchor` is the line's own first day where `first` is only that from which minutes are counted: turns of weeks
+    ("3 out of 4 weeks") and the whole service begin there.
+    """
 
     id: str
     frequency: Frequency
@@ -76,6 +81,12 @@ class Line:
     last: date
     consultation: bool = False
     provisional: bool = False
+    anchor: date | None = None
+
+    @property
+    def begins(self) -> date:
+        """The line's own first day."""
+        return self.anchor or self.first
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,14 +247,14 @@ def periods_of(line: Line, calendar: LedgerCalendar) -> tuple[Span, ...]:
         return ()
     unit = line.frequency.unit
     if unit is Unit.WEEK:
-        anchor = first if line.frequency.weeks_of is None else line.first
+        anchor = first if line.frequency.weeks_of is None else line.begins
         spans = _weeks(anchor, last, line.frequency.weeks_of or 1)
     elif unit is Unit.MONTH:
         spans = _months(first, last)
     elif unit is Unit.YEAR:
         spans = [calendar.year]
     elif unit is Unit.TOTAL:
-        spans = [Span("the whole service", line.first, line.last)]
+        spans = [Span("the whole service", line.begins, line.last)]
     else:
         spans = list(calendar.marking_periods if unit is Unit.MARKING_PERIOD else calendar.cycles)
         if not spans:
@@ -365,7 +376,7 @@ def _account(
     if not over:
         reasoning.append(f"The period isn't over: {due} of {owed} minutes are due by {as_of:%-d %B %Y}.")
     for reason, minutes in sorted(sums.missed.items()):
-        reasoning.append(f"{minutes} minutes missed: {reason or 'no reason given'}.")
+        reasoning.append(f"{minutes} minutes missed: {rules.words.get(reason, reason) or 'no reason given'}.")
     if sums.undecided:
         reasoning.append(f"{sums.undecided} of the missed minutes wait for the team's decision.")
     return PeriodAccount(

@@ -98,11 +98,18 @@ class DeliveryVersionQuerySet(OfEntryQuerySet["DeliveryVersion"]):
 
 
 class DeliveryVersion(models.Model):
-    """What one person said happened. Never edited: a correction is the next version and names what it replaces."""
+    """What one person said happened. Never edited: a correction is the next version and names what it replaces.
 
+    No delivered minutes: the log was withdrawn, and the session waits for its log again. `client_id` is made by
+    whoever sends a correction, so that the same one sent twice is stored once.
+    """
+
+    client_id = models.UUIDField(null=True, blank=True, unique=True)
     entry = models.ForeignKey(DeliveryEntry, on_delete=models.CASCADE, related_name="versions")
     number = models.PositiveIntegerField(default=1)
-    delivered_minutes = models.PositiveSmallIntegerField(validators=[MaxValueValidator(480)])
+    delivered_minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(480)], help_text="Empty: withdrawn, not logged."
+    )
     reason = models.ForeignKey(
         MissedReason,
         on_delete=models.PROTECT,

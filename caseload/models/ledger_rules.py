@@ -66,6 +66,11 @@ class LedgerSettings(DistrictRow):
     carry_ahead = models.BooleanField(
         default=False, help_text="Minutes above what a period owes count for other periods."
     )
+    counts_from = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The day from which minutes are counted. Empty: from the first week that was published.",
+    )
     backdating_days = models.PositiveSmallIntegerField(
         default=30,
         validators=[MaxValueValidator(366)],
@@ -98,4 +103,5 @@ class LedgerSettings(DistrictRow):
     def rules(self, reasons: "models.QuerySet[MissedReason] | list[MissedReason]") -> LedgerRules:
         """The rules for the ledger's core, with these reasons' effects by their codes."""
         effects = {reason.code: Effect(reason.effect) for reason in reasons}
-        return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead)
+        words = {reason.code: reason.words.lower() for reason in reasons}
+        return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead, words)
