@@ -172,8 +172,8 @@ def prepare_second(extract: Path, home: Path) -> SecondRoads:
     tiles.mkdir()
     config = valhalla.get_config(tile_extract="", tile_dir=str(tiles), verbose=False)
     config["mjolnir"]["concurrency"] = 2
-    # The default of a whole region's server; a place on a piece of street of a town's extract must be found too.
-    config["loki"]["service_defaults"]["minimum_reachability"] = 50
+    # A public server's limit; here 150 places may be asked at once.
+    config["service_limits"]["auto"]["max_matrix_location_pairs"] = 150 * 150
     file = home / "valhalla.json"
     file.write_text(json.dumps(config))
     program = _valhalla_home() / "bin" / "valhalla_build_tiles"
