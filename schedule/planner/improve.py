@@ -23,15 +23,17 @@ def improve(
     halted: Callable[[], bool],
     on_better: Callable[[State], None],
     on_trial: Callable[[State], None] = lambda state: None,
+    *,
+    bold: bool = True,
 ) -> State:
     """The best state found in the given number of rounds, or fewer if ``halted`` says so.
 
-    A slightly worse week is accepted now and then; the best one is what is returned. ``on_trial`` sees every
-    week tried: their days are good columns for the exact search.
+    If ``bold``, a slightly worse week is accepted now and then; the best one is what is returned.
+    ``on_trial`` sees every week tried: their days are good columns for the exact search.
     """
     best, current = state, state
     best_rank, current_rank = state.rank, state.rank
-    slack = _slack(state)
+    slack = _slack(state) if bold else 0
     for round_number in range(iterations):
         if halted():
             break

@@ -28,6 +28,7 @@ from schedule.planner.state import State
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
+ROUNDS_OF_SETTLING = 300
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
@@ -102,7 +103,7 @@ def solve(
     impossible = _impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
-    fill(state, regret=True)
+    state = _first(run.model, state)
     run.offer(state.routes)
     _judged(problem, run)
     run.first_plan_seconds = run.elapsed()
@@ -126,6 +127,23 @@ def solve(
         stopped=run.cut,
         message=_message(stages, figures),
     )
+
+
+def _first(model: Model, empty: State) -> State:
+    """A full week from pins and blocks alone, or from the week in force if that is the better start."""
+    fresh = empty.copy()
+    fill(fresh, regret=True)
+    if not model.current_sessions:
+        return fresh
+    kept = empty.copy()
+    for day in model.days:
+        for number, node in enumerate(day.nodes):
+            if node.kept == len(node.services) > 0 and number not in kept.visits[day.index]:
+                option = kept.option(day.index, number)
+                if option is not None:
+                    kept.put(option)
+    fill(kept, regret=True)
+    return kept if kept.rank < fresh.rank else fresh
 
 
 # ---- the stages ------------------------------------------------------------------------------------------
@@ -155,15 +173,16 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
     run.cut = run.cut or run.elapsed() > search_until
     for goal in run.model.problem.goals:
         run.stage = goal.value
-        stages.append(_one_stage(run, exact, goal, held))
+        if goal is Goal.SAMENESS or Goal.SAMENESS in held:
+            stages.append(_settled_stage(run, goal, rng))
+        else:
+            stages.append(_one_stage(run, exact, goal, held))
         held[goal] = stages[-1].value
     run.cut = run.cut or exact.cut
     return stages
 
 
 def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int]) -> Stage:
-    if goal is Goal.SAMENESS or Goal.SAMENESS in held:
-        return _settled_stage(run, goal)
     proof = exact.prove(goal, held, run.best, floor_of(run.model, goal))
     _keep_better(run, proof, goal, held)
     status = Status.OPTIMAL if proof.closed else Status.FEASIBLE
@@ -178,11 +197,19 @@ def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> N
         run.best, run.best_figures = list(proof.routes), theirs
 
 
-def _settled_stage(run: Run, goal: Goal) -> Stage:
+def _settled_stage(run: Run, goal: Goal, rng: random.Random) -> Stage:
     """Sameness couples the days of a service: it is improved within the goals before it, not proved."""
     state = State(run.model)
     state.load(run.best)
-    run.offer(settle(state, lambda: run.remaining() <= 0).routes)
+    rounds = min(ROUNDS_OF_SETTLING, ROUNDS_A_SESSION * sum(run.model.owed))
+
+    def halted() -> bool:
+        return run.remaining() <= 0
+
+    if figures_of(run.model, run.best).of(goal) > floor_of(run.model, goal):
+        state = settle(state, halted)
+        state = improve(state, rng, rounds, halted, lambda better: run.offer(better.routes), bold=False)
+        run.offer(settle(state, halted).routes)
     value = figures_of(run.model, run.best).of(goal)
     bound = min(value, floor_of(run.model, goal))
     return Stage(goal, value, bound, Status.OPTIMAL if value <= bound else Status.FEASIBLE)
