@@ -3,6 +3,7 @@
 from schedule.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
+from schedule.models.feeds import BusyCalendar, BusyTime, Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
 from schedule.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.week import (
@@ -19,11 +20,16 @@ __all__ = [
     "BellPeriod",
     "BellRule",
     "BellSchedule",
+    "BusyCalendar",
+    "BusyTime",
     "CalendarEntry",
     "ClassMeeting",
     "ContractDay",
     "DayItem",
     "DayRotation",
+    "Feed",
+    "FeedBody",
+    "FeedItem",
     "ImportBatch",
     "ImportedRow",
     "MarkingPeriod",
