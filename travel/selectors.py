@@ -104,12 +104,8 @@ def drive_table(
     and a pair that no road joins, are missing and named: the estimate doesn't hide them. A building without
     coordinates is answered for by own minutes and by the teacher's drives only.
     """
-    rows = {building.pk: building for building in buildings}
-    choices = TravelChoices.objects.filter(district=teacher.district).first()
-    own = _own_legs(teacher, rows)
-    base = _base_legs(rows, choices, provider or GeodesicProvider())
-    history = history_of(teacher, rows)
-    percentile = choices.drive_percentile if choices is not None else None
+    sources = _sources(teacher, buildings, provider)
+    rows = sources.rows
     legs: dict[tuple[int, int], Leg] = {}
     predictions: dict[tuple[int, int], Prediction] = {}
     pairs = [(origin, destination) for origin in rows for destination in rows]
@@ -117,9 +113,10 @@ def drive_table(
         if pair[0] == pair[1]:
             legs[pair] = estimate_leg(0)
             continue
-        found = _own_or_learned(pair, own.get(pair), base.legs.get(pair), history, clock)
+        found = _own_or_learned(pair, sources, clock)
         if found is not None:
-            legs[pair], predictions[pair] = _planned(*found, percentile), found[1]
+            legs[pair], predictions[pair] = _planned(*found, sources.percentile), found[1]
+    base = sources.base
     return DriveTable(
         building_ids=tuple(rows),
         legs=legs,
@@ -131,10 +128,44 @@ def drive_table(
     )
 
 
-def _own_or_learned(
-    pair: tuple[int, int], own: Leg | None, base: Leg | None, history: History, clock: Clock
-) -> tuple[Leg, Prediction] | None:
+def drive_predictions(
+    teacher: Person, buildings: Iterable[Building], asked: Iterable[tuple[int, int, int]]
+) -> dict[tuple[int, int, int], Prediction]:
+    """How sure single drives are: by origin, destination and the minute after local midnight of the start.
+
+    Drives that nobody knows anything of are left out.
+    """
+    sources = _sources(teacher, buildings)
+    found = {ask: _own_or_learned(ask[:2], sources, Clock(at=ask[2])) for ask in asked}
+    return {ask: one[1] for ask, one in found.items() if one is not None}
+
+
+@dataclass(frozen=True, slots=True)
+class _Sources:
+    """All that is known of some buildings and of a teacher who drives between them."""
+
+    rows: Mapping[int, Building]
+    own: Mapping[tuple[int, int], Leg]
+    base: "_Base"
+    history: History
+    percentile: int | None
+
+
+def _sources(teacher: Person, buildings: Iterable[Building], provider: Provider | None = None) -> _Sources:
+    rows = {building.pk: building for building in buildings}
+    choices = TravelChoices.objects.filter(district=teacher.district).first()
+    return _Sources(
+        rows=rows,
+        own=_own_legs(teacher, rows),
+        base=_base_legs(rows, choices, provider or GeodesicProvider()),
+        history=history_of(teacher, rows),
+        percentile=choices.drive_percentile if choices is not None else None,
+    )
+
+
+def _own_or_learned(pair: tuple[int, int], sources: _Sources, clock: Clock) -> tuple[Leg, Prediction] | None:
     """A leg by its best source, and how sure it is; None if nobody knows."""
+    own, base, history = sources.own.get(pair), sources.base.legs.get(pair), sources.history
     driven = history.drives.get(pair, ())
     if own is not None:
         return _with_distance(own, base), own_prediction(own.minutes, driven)
