@@ -41,3 +41,10 @@ rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)
 # Imports and their undo.
 rules.add_perm("import.run", writes)
+# Who signs in, with which role, and who covers whom.
+rules.add_perm("people.change", is_member & is_coordinator)
+# What was delivered: read it, log it, record what a plan's team decided, set the district's rules.
+rules.add_perm("log.view", is_member & (is_teacher | is_coordinator | is_substitute))
+rules.add_perm("log.write", is_member & (is_teacher | is_coordinator | is_substitute))
+rules.add_perm("log.decide", writes)
+rules.add_perm("ledger.change", is_member & is_coordinator)

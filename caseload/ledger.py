@@ -425,14 +425,15 @@ def build_ledger(
     Sessions may come in any order; those outside the line's periods are an error, so that no minute is lost
     silently. Raises `LedgerError`.
     """
-    spans = [span for span in periods_of(line, calendar) if span.first <= as_of]
+    every = periods_of(line, calendar)
+    spans = [span for span in every if span.first <= as_of]
     planned: dict[Span, list[SessionRecord]] = {span: [] for span in spans}
     make_up_minutes = 0
     for session in sorted(sessions, key=lambda one: (one.day, one.id)):
         if session.makes_up:
             make_up_minutes += (session.delivered or 0) if session.day <= as_of else 0
             continue
-        span = next((span for span in periods_of(line, calendar) if session.day in span), None)
+        span = next((span for span in every if session.day in span), None)
         if span is None:
             raise LedgerError(f"The session of {session.day} lies outside the service's dates or the school year.")
         planned.setdefault(span, []).append(session)

@@ -10,6 +10,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from caseload.frequency import Frequency, FrequencyError, Unit, session_lengths
+from caseload.ledger_io import frequency_of, in_force
 from caseload.models import ServiceLine
 from caseload.quota import Quota, QuotaError, week_quota
 from schedule.models import MarkingPeriod, SchoolYear
@@ -40,21 +41,6 @@ class Periods:
     cycles: tuple[tuple[dt.date, ...], ...]
 
 
-def frequency_of(line: ServiceLine) -> Frequency:
-    """A line's parts as a frequency; raises ``FrequencyError``."""
-    unit = Unit(line.unit)
-    weekly = unit is Unit.WEEK
-    return Frequency(
-        times=line.times,
-        minutes=line.minutes if line.times is not None else None,
-        minutes_total=line.minutes_total,
-        unit=unit,
-        cycle_days=line.cycle_days if unit is Unit.CYCLE else None,
-        weeks_on=line.weeks_on if weekly else None,
-        weeks_of=line.weeks_of if weekly else None,
-    )
-
-
 def owed_in_week(
     line: ServiceLine, monday: dt.date, periods: Periods, placed: Sequence[Placed], known_from: dt.date
 ) -> Owed:
@@ -81,14 +67,6 @@ def owed_in_week(
     lengths = [length for quota in quotas for length in quota.lengths]
     minutes = max(lengths, default=line.minutes or USUAL_SESSION)
     return Owed(len(lengths), minutes, " ".join(quota.reason for quota in quotas if quota.lengths))
-
-
-def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
-    """First and last date of the line, no sooner and no later than the student is at the school."""
-    student = line.plan.student
-    first = max(line.start, student.first_day) if student.first_day else line.start
-    last = min(line.end, student.last_day) if student.last_day else line.end
-    return first, last
 
 
 @dataclass(frozen=True, slots=True)

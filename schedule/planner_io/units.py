@@ -9,10 +9,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from caseload.ledger_io import in_force
 from caseload.models import SchoolClass, ServiceLine
 from schedule.models import TeacherRules
 from schedule.planner.problem import Barred, Group, Service, Start
-from schedule.planner_io.quotas import Owed, in_force
+from schedule.planner_io.make_ups import MakeUp, is_make_up, make_up_key
+from schedule.planner_io.quotas import Owed
 from schedule.planner_io.sources import Sources, ask_office
 from schedule.week_groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.week_layout import DayFacts, Need, SpaceDay, find_starts
@@ -74,14 +76,22 @@ class Units:
     notes: tuple[str, ...]
 
     def unit_of_line(self) -> dict[int, str]:
-        """The service that each line belongs to."""
-        return {line: service.id for service in self.services for line in self.infos[service.id].lines}
+        """The service that each line belongs to, make-ups apart."""
+        owed = [service.id for service in self.services if not is_make_up(service.id)]
+        return {line: key for key in owed for line in self.infos[key].lines}
 
 
 def build_units(
-    lines: Sequence[LineWeek], sources: Sources, rules: TeacherRules, asked_groups: Iterable[str] = ()
+    lines: Sequence[LineWeek],
+    sources: Sources,
+    rules: TeacherRules,
+    asked_groups: Iterable[str] = (),
+    make_ups: Iterable[LineWeek] = (),
 ) -> Units:
-    """Services and groups for these lines. ``asked_groups`` are keys of groups that must be among the choices."""
+    """Services and groups for these lines. ``asked_groups`` are keys of groups that must be among the choices.
+
+    Each of ``make_ups`` is a service of its own for one student, whatever else the line is joined with.
+    """
     infos: dict[str, UnitInfo] = {}
     services: list[Service] = []
     notes: list[str] = []
@@ -89,6 +99,12 @@ def build_units(
         service, info = _service(key, members, sources)
         services.append(service)
         infos[key] = info
+    for one in make_ups:
+        key = make_up_key(MakeUp(one.line.pk, one.owed.minutes))
+        service, info = _service(key, (one,), sources)
+        services.append(replace(service, label=f"{service.label} (make-up)"))
+        pushed = info.setting == Setting.PUSH_IN
+        infos[key] = replace(info, school_class=info.school_class if pushed else None)
     alone = {one.line.pk: one for one in lines}
     groups = _groups(alone, {s.id: s for s in services}, rules, asked_groups, notes)
     infos |= {group.id: _group_info(group, infos) for group in groups}

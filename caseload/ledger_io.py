@@ -1,0 +1,275 @@
+"""Rows of plans and of the delivery log as the ledger's core takes them, and its answer for one student.
+
+Nothing here reads the database: schedule.selectors.ledger loads, with a number of queries that doesn't depend on
+how many students are asked for.
+"""
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from caseload.frequency import Frequency, FrequencyError, Unit
+from caseload.ledger import (
+    Effect,
+    Ledger,
+    LedgerCalendar,
+    LedgerError,
+    LedgerRules,
+    Line,
+    SessionRecord,
+    Span,
+    build_ledger,
+    periods_of,
+)
+from caseload.ledger_figures import Figures, figures_of, figures_together
+from caseload.models import ServiceLine, Student
+
+
+def frequency_of(line: ServiceLine) -> Frequency:
+    """A line's parts as a frequency; raises `FrequencyError`."""
+    unit = Unit(line.unit)
+    weekly = unit is Unit.WEEK
+    return Frequency(
+        times=line.times,
+        minutes=line.minutes if line.times is not None else None,
+        minutes_total=line.minutes_total,
+        unit=unit,
+        cycle_days=line.cycle_days if unit is Unit.CYCLE else None,
+        weeks_on=line.weeks_on if weekly else None,
+        weeks_of=line.weeks_of if weekly else None,
+    )
+
+
+def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
+    """First and last date of the line, no sooner and no later than the student is at the school."""
+    student = line.plan.student
+    first = max(line.start, student.first_day) if student.first_day else line.start
+    last = min(line.end, student.last_day) if student.last_day else line.end
+    return first, last
+
+
+def is_in_force(line: ServiceLine, day: dt.date) -> bool:
+    """Whether the line is owed on a date."""
+    first, last = in_force(line)
+    return first <= day <= last
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDate:
+    """A session of a published week for one service line, as the floor above knows it."""
+
+    uid: uuid.UUID
+    line_id: int
+    student_id: int
+    date: dt.date
+    start: dt.time
+    minutes: int
+    makes_up: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LoggedEntry:
+    """An entry of the log with the version that counts. `delivered` is None where the log was withdrawn.
+
+    `effect` is what the district's table says of its reason, `decision` what the team decided about it.
+    """
+
+    id: int
+    line_id: int
+    student_id: int
+    uid: uuid.UUID | None
+    date: dt.date
+    start: dt.time | None
+    planned_minutes: int
+    delivered: int | None
+    reason: str = ""
+    reason_words: str = ""
+    decision: Effect | None = None
+    makes_up: bool = False
+    makes_up_for: dt.date | None = None
+    revision: int = 1
+    has_note: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerRow:
+    """A session in a line's ledger: planned, logged or both. `line_id` is the line that it stood under."""
+
+    record: SessionRecord
+    line_id: int
+    planned: PlannedDate | None = None
+    entry: LoggedEntry | None = None
+
+    @property
+    def start(self) -> dt.time | None:
+        """Local time, if it is known."""
+        if self.entry is not None and self.record.delivered is not None:
+            return self.entry.start
+        return self.planned.start if self.planned else None
+
+    @property
+    def words(self) -> str:
+        """Why minutes were missed, as the district says it."""
+        return self.entry.reason_words if self.entry is not None and self.record.missed else ""
+
+
+def join_log(planned: Iterable[PlannedDate], logged: Iterable[LoggedEntry]) -> list[LedgerRow]:
+    """Planned sessions with their entries, and entries without a planned session.
+
+    An entry belongs to the session with its uid; where a later version of the week lost that, to the session of
+    the same line at the same date and time. A withdrawn entry leaves its session unlogged.
+    """
+    by_uid: dict[tuple[int, uuid.UUID], LoggedEntry] = {}
+    rest: dict[tuple[int, dt.date, dt.time | None], list[LoggedEntry]] = defaultdict(list)
+    sessions = list(planned)
+    known = {(one.line_id, one.uid) for one in sessions}
+    for entry in logged:
+        if entry.uid is not None and (entry.line_id, entry.uid) in known:
+            by_uid[entry.line_id, entry.uid] = entry
+        else:
+            rest[entry.line_id, entry.date, entry.start].append(entry)
+    rows = []
+    for session in sessions:
+        found = by_uid.get((session.line_id, session.uid))
+        spot = rest.get((session.line_id, session.date, session.start))
+        if found is None and spot:
+            found = spot.pop()
+        rows.append(_session_row(session, found))
+    alone = (entry for entries in rest.values() for entry in entries if entry.delivered is not None)
+    return rows + [LedgerRow(_entry_record(entry), entry.line_id, None, entry) for entry in alone]
+
+
+def _session_row(session: PlannedDate, entry: LoggedEntry | None) -> LedgerRow:
+    if entry is None or entry.delivered is None:
+        name = f"planned-{session.line_id}-{session.uid}"
+        record = SessionRecord(name, session.date, session.minutes, makes_up=session.makes_up)
+    else:
+        record = _entry_record(entry)
+    return LedgerRow(record, session.line_id, session, entry)
+
+
+def _entry_record(entry: LoggedEntry) -> SessionRecord:
+    return SessionRecord(
+        f"entry-{entry.id}",
+        entry.date,
+        entry.planned_minutes,
+        entry.delivered,
+        entry.reason,
+        entry.decision,
+        entry.makes_up,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class LineLedger:
+    """One service line with its ledger, or the `problem` that keeps it from having one.
+
+    `rows` are the sessions that count, `outside` those on days that no period of the line holds.
+    """
+
+    line: ServiceLine
+    counts_from: dt.date
+    rows: tuple[LedgerRow, ...] = ()
+    outside: tuple[LedgerRow, ...] = ()
+    ledger: Ledger | None = None
+    calendar: LedgerCalendar | None = None
+    problem: str = ""
+
+    @property
+    def figures(self) -> Figures:
+        """Its figures; nothing at all where there is a problem."""
+        return figures_of(self.ledger) if self.ledger is not None else Figures()
+
+    @property
+    def is_consultation(self) -> bool:
+        """Consultation counts apart from direct service."""
+        return self.line.service_type == ServiceLine.Type.CONSULTATION
+
+
+@dataclass(frozen=True, slots=True)
+class PlanChange:
+    """A change of dates or minutes of a plan or service, from the audit: the ledger follows it back in time."""
+
+    at: dt.datetime
+    by: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class StudentLedger:
+    """A student's services up to a date (included), in the school year that holds it."""
+
+    student: Student
+    as_of: dt.date
+    year: Span | None
+    rules: LedgerRules
+    lines: tuple[LineLedger, ...]
+    changes: tuple[PlanChange, ...] = field(default=())
+
+    @property
+    def direct(self) -> Figures:
+        """Direct services together."""
+        return figures_together(one.figures for one in self.lines if not one.is_consultation)
+
+    @property
+    def consultation(self) -> Figures:
+        """Consultation, apart from direct service."""
+        return figures_together(one.figures for one in self.lines if one.is_consultation)
+
+
+def build_line_ledger(
+    line: ServiceLine,
+    rows: Sequence[LedgerRow],
+    calendar: LedgerCalendar,
+    rules: LedgerRules,
+    counts_from: dt.date,
+    as_of: dt.date,
+) -> LineLedger:
+    """The ledger of one line from the sessions under it; what can't be computed is said in `problem`."""
+    first, last = in_force(line)
+    try:
+        core = Line(
+            str(line.pk),
+            frequency_of(line),
+            max(first, counts_from),
+            last,
+            line.service_type == ServiceLine.Type.CONSULTATION,
+            line.plan.is_provisional,
+            line.start,
+        )
+        spans = periods_of(core, calendar)
+        inside = [row for row in rows if row.record.makes_up or any(row.record.day in span for span in spans)]
+        ledger = build_ledger(core, calendar, rules, [row.record for row in inside], as_of)
+    except (FrequencyError, LedgerError) as error:
+        return LineLedger(line, counts_from, outside=_in_order(rows), problem=str(error))
+    kept = {row.record.id for row in inside}
+    outside = [row for row in rows if row.record.id not in kept]
+    return LineLedger(line, core.first, _in_order(inside), _in_order(outside), ledger, calendar)
+
+
+def _in_order(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:
+    return tuple(sorted(rows, key=lambda row: (row.record.day, row.start or dt.time(), row.record.id)))
+
+
+def rows_by_line(rows: Iterable[LedgerRow], lines: Sequence[ServiceLine]) -> Mapping[int, list[LedgerRow]]:
+    """Rows under the line that was owed on their day.
+
+    A plan that was changed back to an earlier date leaves sessions under a line that was no longer owed then: they
+    count for the service that took its place (same type, the same setting if there is one).
+    """
+    by_id = {line.pk: line for line in lines}
+    found: dict[int, list[LedgerRow]] = defaultdict(list)
+    for row in rows:
+        found[_owed_line(by_id.get(row.line_id), row, lines)].append(row)
+    return found
+
+
+def _owed_line(own: ServiceLine | None, row: LedgerRow, lines: Sequence[ServiceLine]) -> int:
+    if own is None or is_in_force(own, row.record.day):
+        return row.line_id
+    others = [line for line in lines if line.service_type == own.service_type and is_in_force(line, row.record.day)]
+    same = [line for line in others if line.setting == own.setting]
+    chosen = next(iter(same or others), own)
+    return chosen.pk

@@ -1,0 +1,189 @@
+"""Reads of the delivery log and of a district's rules, for the ledger, pages and the API."""
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Collection, Iterable
+
+from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
+
+from accounts.errors import ApplicationError
+from accounts.models import AuditEntry, District, Person
+from accounts.services import NOT_THERE
+from caseload.ledger import Effect
+from caseload.ledger_defaults import DEFAULT_REASONS
+from caseload.ledger_io import LoggedEntry, PlanChange
+from caseload.models import (
+    DeliveryEntry,
+    DeliveryVersion,
+    LedgerSettings,
+    MissedReason,
+    Plan,
+    ServiceLine,
+    TeamDecision,
+)
+
+COUNTED_FIELDS = {
+    "start": "first day",
+    "end": "last day",
+    "statement": "service",
+    "service_type": "type",
+    "provider": "provider",
+}
+
+
+def settings_of(district: District) -> LedgerSettings:
+    """The district's rules; those that ship, not saved, where it has set none."""
+    return LedgerSettings.objects.filter(district=district).first() or LedgerSettings(district=district)
+
+
+def reasons_of(district: District) -> list[MissedReason]:
+    """The district's table of reasons in its order; the one that ships, not saved, where it has none yet."""
+    return list(MissedReason.objects.filter(district=district)) or [
+        MissedReason(
+            district=district, code=one.code, words=one.words, effect=one.effect.value, position=position * 10
+        )
+        for position, one in enumerate(DEFAULT_REASONS, start=1)
+    ]
+
+
+def entries_of(students: Collection[int]) -> dict[int, list[LoggedEntry]]:
+    """The log of these students, as it counts now, by student. Two queries."""
+    rows = (
+        DeliveryVersion.objects.filter(entry__student__in=students)
+        .current()
+        .select_related("entry", "reason")
+        .order_by("entry__date", "entry_id")
+    )
+    return _by_student(list(rows), _decisions(TeamDecision.objects.filter(entry__student__in=students)))
+
+
+def entries_of_sessions(uids: Iterable[uuid.UUID]) -> dict[tuple[int, uuid.UUID], LoggedEntry]:
+    """The log of planned sessions by service line and session uid. Two queries."""
+    wanted = list(uids)
+    rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current().select_related("entry", "reason")
+    decisions = _decisions(TeamDecision.objects.filter(entry__session_uid__in=wanted))
+    found = [_logged(row, decisions) for row in rows]
+    return {(one.line_id, one.uid): one for one in found if one.uid is not None}
+
+
+def _decisions(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Effect]:
+    """The latest decision by entry and the reason that it was about."""
+    told = rows.order_by("recorded_at", "pk").values_list("entry_id", "reason_id", "effect")
+    return {(entry, reason): Effect(effect) for entry, reason, effect in told}
+
+
+def _by_student(
+    rows: list[DeliveryVersion], decisions: dict[tuple[int, int], Effect]
+) -> dict[int, list[LoggedEntry]]:
+    found: dict[int, list[LoggedEntry]] = defaultdict(list)
+    for row in rows:
+        found[row.entry.student_id].append(_logged(row, decisions))
+    return found
+
+
+def _logged(row: DeliveryVersion, decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
+    entry = row.entry
+    reason = row.reason
+    left_to_team = reason is not None and reason.effect == MissedReason.Effect.TEAM
+    return LoggedEntry(
+        id=entry.pk,
+        line_id=entry.service_line_id,
+        student_id=entry.student_id,
+        uid=entry.session_uid,
+        date=entry.date,
+        start=entry.start,
+        planned_minutes=entry.planned_minutes,
+        delivered=row.delivered_minutes,
+        reason=reason.code if reason is not None else "",
+        reason_words=reason.words if reason is not None else "",
+        decision=decisions.get((entry.pk, reason.pk)) if reason is not None and left_to_team else None,
+        makes_up=entry.makes_up,
+        makes_up_for=entry.makes_up_for,
+        revision=entry.revision,
+        has_note=bool(row.note),
+    )
+
+
+def entry_get(viewer: Person, entry_id: int) -> DeliveryEntry:
+    """An entry with its history, oldest version first; raises `ApplicationError` (404) for one out of sight."""
+    versions = DeliveryVersion.objects.select_related("reason", "logged_by").order_by("number")
+    decisions = TeamDecision.objects.select_related("reason", "recorded_by").order_by("recorded_at", "pk")
+    rows = DeliveryEntry.objects.visible_to(viewer).select_related(
+        "student__building__district", "student__district", "service_line__plan__student", "service_line__provider"
+    )
+    whole = rows.prefetch_related(Prefetch("versions", queryset=versions))
+    row = whole.prefetch_related(Prefetch("decisions", queryset=decisions)).filter(pk=entry_id).first()
+    if row is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return row
+
+
+def undecided_entries(viewer: Person, teacher: Person | None = None) -> list[DeliveryVersion]:
+    """Missed minutes whose reason is left to the team and about which nobody decided yet, oldest first.
+
+    Each with entry, student and reason; of one teacher's services where a teacher is given.
+    """
+    rows = (
+        DeliveryVersion.objects.visible_to(viewer)
+        .filter(reason__effect=MissedReason.Effect.TEAM, delivered_minutes__lt=F("entry__planned_minutes"))
+        .filter(number=F("entry__version"), entry__makes_up=False)
+        .exclude(Exists(TeamDecision.objects.filter(entry=OuterRef("entry"), reason=OuterRef("reason"))))
+    )
+    if teacher is not None:
+        rows = rows.filter(entry__service_line__provider=teacher)
+    return list(
+        rows.select_related("reason", "entry__student", "entry__service_line").order_by("entry__date", "entry_id")
+    )
+
+
+def decided_entries(viewer: Person, teacher: Person | None = None) -> list[TeamDecision]:
+    """The team's decisions, the latest first, those replaced by later ones as well."""
+    rows = TeamDecision.objects.visible_to(viewer)
+    if teacher is not None:
+        rows = rows.filter(entry__service_line__provider=teacher)
+    return list(
+        rows.select_related("reason", "entry__student", "entry__service_line", "recorded_by").order_by(
+            "-decided_on", "-recorded_at", "-pk"
+        )
+    )
+
+
+def plan_changes_of(lines: Iterable[ServiceLine]) -> dict[int, list[PlanChange]]:
+    """Changes of dates and minutes of these services and their plans by student, the latest first. One query."""
+    rows = list(lines)
+    kinds: dict[tuple[str, str], ServiceLine] = {}
+    for line in rows:
+        kinds[ServiceLine._meta.label_lower, str(line.pk)] = line
+        kinds[Plan._meta.label_lower, str(line.plan_id)] = line
+    entries = AuditEntry.objects.filter(
+        model__in={model for model, _ in kinds}, object_id__in={number for _, number in kinds}
+    ).select_related("actor")
+    found: dict[int, list[PlanChange]] = defaultdict(list)
+    for entry in entries.order_by("-at", "-pk"):
+        line_or_plan = kinds.get((entry.model, entry.object_id))
+        words = _change_words(entry)
+        if line_or_plan is not None and words:
+            change = PlanChange(entry.at, str(entry.actor) if entry.actor else "", words)
+            found[line_or_plan.plan.student_id].append(change)
+    return found
+
+
+def _change_words(entry: AuditEntry) -> str:
+    """What changed of what counts; empty for a new row and for other fields."""
+    what = "Plan" if entry.model == Plan._meta.label_lower else "Service"
+    parts = [
+        f"{words} {before} to {after}"
+        for name, words in COUNTED_FIELDS.items()
+        if (pair := entry.changes.get(name)) and name != "provider"
+        for before, after in [pair]
+        if before is not None
+    ]
+    return f"{what}: {', '.join(parts)}" if parts else ""
+
+
+def log_between(viewer: Person, first: dt.date, last: dt.date) -> QuerySet[DeliveryEntry]:
+    """Entries of two dates and between that the viewer may see, oldest first."""
+    return (
+        DeliveryEntry.objects.visible_to(viewer).filter(date__range=(first, last)).order_by("date", "start", "pk")
+    )

@@ -1,0 +1,398 @@
+"""Writes of the delivery log: what happened to a session, corrections, the team's decisions.
+
+Nothing is edited: a correction is a new version. Whoever sends an entry makes its `client_id`, and the same one
+sent twice is stored once. `now` is the moment of writing (aware; the clock's if not given): what is today or too
+long ago is asked by the date where the student's building is.
+
+Each raises `ValidationError` by field, or `ApplicationError`: 403 for the role, 404 for what is out of sight, 409
+with a code that tells what stands in the way.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person, Substitution
+from accounts.services import NOT_THERE, audit_write, permission_require
+from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, ServiceLine, Student, TeamDecision
+from caseload.selectors_log import settings_of
+from caseload.services_ledger_rules import reasons_get
+from travel.models import Building
+
+type Reasons = Mapping[str, MissedReason]
+
+WRITE, DECIDE = "log.write", "log.decide"
+CHANGED = "Somebody else changed this entry meanwhile, and nothing of yours was saved. Look at it again."
+LOGGED = "This session is logged already. Correct its entry instead."
+ID_USED = "An entry with this id was stored before, and says something else. Correct that one instead."
+NOTHING_CHANGED = "This is what the entry says already."
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What happened in a session to one service line.
+
+    Without `delivered_minutes` and without a `reason` all was as planned; with a reason (its code in the district's
+    table) and without minutes nothing was delivered.
+    """
+
+    delivered_minutes: int | None = None
+    reason: str = ""
+    note: str = ""
+
+    def minutes(self, planned: int) -> int:
+        """Delivered minutes."""
+        if self.delivered_minutes is not None:
+            return self.delivered_minutes
+        return 0 if self.reason else planned
+
+
+AS_PLANNED = Outcome()
+
+
+@dataclass(frozen=True, slots=True)
+class LogItem:
+    """One service line at one session, and what happened: what an entry is made of. Times are local."""
+
+    client_id: uuid.UUID
+    service_line: ServiceLine
+    date: dt.date
+    planned_minutes: int
+    outcome: Outcome = AS_PLANNED
+    start: dt.time | None = None
+    session_uid: uuid.UUID | None = None
+    makes_up: bool = False
+    makes_up_for: dt.date | None = None
+    setting: str = ""
+
+
+def local_date(building: Building, now: dt.datetime | None = None) -> dt.date:
+    """The date where a building is."""
+    return (now or timezone.now()).astimezone(ZoneInfo(building.zone)).date()
+
+
+def delivery_log(*, actor: Person, item: LogItem, now: dt.datetime | None = None) -> DeliveryEntry:
+    """Log one service line at one session, a make-up, or minutes that nobody planned (planned minutes 0)."""
+    return deliveries_log(actor=actor, items=[item], action="delivery_log", now=now)[0]
+
+
+def deliveries_log(
+    *, actor: Person, items: Sequence[LogItem], action: str, now: dt.datetime | None = None
+) -> list[DeliveryEntry]:
+    """Log several at once, all or none; entries in the order of `items`.
+
+    Items whose client id is stored already are answered with what is stored (code ``client_id_used`` if that says
+    something else). A session that somebody logged before is refused (code ``already_logged``), unless its log was
+    withdrawn: then this is its next version.
+    """
+    permission_require(actor, WRITE)
+    _items_require(actor, items, now)
+    try:
+        with transaction.atomic():
+            return _items_store(actor, items, action)
+    except IntegrityError as error:
+        # Somebody stored one of these between our look and our write: look again.
+        stored = _stored_by_client_id(items)
+        if len(stored) == len(items):
+            return [_same_or_refuse(stored[item.client_id], item) for item in items]
+        raise ApplicationError(LOGGED, code="already_logged") from error
+
+
+def delivery_correct(
+    *,
+    actor: Person,
+    entry: DeliveryEntry,
+    outcome: Outcome | None,
+    expected_revision: int,
+    client_id: uuid.UUID | None = None,
+    now: dt.datetime | None = None,
+) -> DeliveryEntry:
+    """Add a version that says what happened after all; without an outcome the log is withdrawn.
+
+    `expected_revision` is the entry's that the person saw: if somebody was faster nothing is stored (code
+    ``changed_meanwhile``). The same client id sent twice is stored once.
+    """
+    permission_require(actor, WRITE)
+    _entry_require(actor, entry)
+    _date_require(actor, entry.student.building, entry.date, "date", now)
+    if client_id is not None and _is_stored_version(entry, client_id):
+        return _entry_again(entry)
+    try:
+        with transaction.atomic():
+            reasons = reasons_get(entry.district, [outcome.reason] if outcome is not None else [])
+            values = _version_values(actor, entry, outcome, reasons)
+            return _version_add(actor, entry, values, expected_revision, client_id)
+    except IntegrityError as error:
+        raise ApplicationError(CHANGED, code="changed_meanwhile") from error
+
+
+def decision_record(
+    *,
+    actor: Person,
+    entry: DeliveryEntry,
+    effect: str,
+    decided_by: str,
+    decided_on: dt.date,
+    note: str = "",
+    expected_revision: int,
+    now: dt.datetime | None = None,
+) -> TeamDecision:
+    """Record what the plan's team decided about an entry's missed minutes.
+
+    Refused where no minutes were missed, and where the district's table doesn't leave the reason to the team. A
+    later decision stands beside the one before and counts in its place.
+    """
+    permission_require(actor, DECIDE)
+    _entry_require(actor, entry)
+    version = entry.versions.current().select_related("reason").first()
+    reason = version.reason if version is not None else None
+    if reason is None or entry.makes_up or reason.effect != MissedReason.Effect.TEAM:
+        raise ApplicationError("There is nothing here for the team to decide.", code="nothing_to_decide")
+    if decided_on > local_date(entry.student.building, now):
+        raise ValidationError({"decided_on": "This day is still to come. Give the day of the decision."})
+    row = TeamDecision(
+        entry=entry,
+        reason=reason,
+        effect=effect,
+        decided_by=decided_by.strip(),
+        decided_on=decided_on,
+        note=note.strip(),
+        recorded_by=actor,
+    )
+    row.full_clean()
+    with transaction.atomic():
+        _revision_claim(entry, expected_revision)
+        row.save()
+        audit_write(
+            actor=actor,
+            district=entry.district,
+            action="decision_record",
+            row=entry,
+            changes={"effect": [None, row.effect], "decided_on": [None, row.decided_on]},
+        )
+    return row
+
+
+# ---- who and when ----------------------------------------------------------------------------------------
+
+
+def _items_require(actor: Person, items: Sequence[LogItem], now: dt.datetime | None) -> None:
+    """Every line is the actor's to log, and every date within the limits."""
+    students = {item.service_line.plan.student_id for item in items}
+    visible = set(Student.objects.visible_to(actor).filter(pk__in=students).values_list("pk", flat=True))
+    if students - visible:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    teachers = _covered_teachers(actor)
+    for line, date in {(item.service_line, item.date) for item in items}:
+        _line_require(actor, line, date, teachers)
+    for building, date in {(item.service_line.plan.student.building, item.date) for item in items}:
+        _date_require(actor, building, date, "date", now)
+
+
+def _covered_teachers(actor: Person) -> list[Substitution]:
+    """Whom a substitute covers, and when."""
+    return list(actor.substitutions.all()) if actor.role == Person.Role.SUBSTITUTE else []
+
+
+def _line_require(actor: Person, line: ServiceLine, date: dt.date, covers: Iterable[Substitution]) -> None:
+    """A teacher logs the own services, a substitute those of the teacher covered on that date."""
+    own = {line.provider_id, line.plan.student.caseload_teacher_id}
+    covered = {cover.teacher_id for cover in covers if cover.covers(date)}
+    if not (actor.is_coordinator or own & ({actor.pk} | covered)):
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+
+
+def _entry_require(actor: Person, entry: DeliveryEntry) -> None:
+    if not DeliveryEntry.objects.visible_to(actor).filter(pk=entry.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    _line_require(actor, entry.service_line, entry.date, _covered_teachers(actor))
+
+
+def _date_require(actor: Person, building: Building, date: dt.date, field: str, now: dt.datetime | None) -> None:
+    """Not in the future, and not longer ago than the district allows (a coordinator isn't held to that)."""
+    today = local_date(building, now)
+    if date > today:
+        raise ValidationError({field: f"{date} is still to come. Log a session on its day or later."})
+    days = settings_of(building.district).backdating_days
+    if not actor.is_coordinator and date < today - dt.timedelta(days=days):
+        raise ValidationError(
+            {field: f"{date} is more than {days} days ago, the district's limit. Ask the coordinator to log it."}
+        )
+
+
+# ---- storing ---------------------------------------------------------------------------------------------
+
+
+def _items_store(actor: Person, items: Sequence[LogItem], action: str) -> list[DeliveryEntry]:
+    stored = _stored_by_client_id(items)
+    existing = _existing_sessions(items)
+    reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
+    found: dict[uuid.UUID, DeliveryEntry] = {}
+    new: list[tuple[LogItem, DeliveryEntry, DeliveryVersion]] = []
+    for item in items:
+        if item.client_id in stored:
+            found[item.client_id] = _same_or_refuse(stored[item.client_id], item)
+        elif (entry := existing.get((item.service_line.pk, item.session_uid))) is not None:
+            found[item.client_id] = _log_again(actor, entry, item, reasons)
+        else:
+            entry = _entry_from(item)
+            version = _version_values(actor, entry, item.outcome, reasons)
+            new.append((item, entry, version))
+            found[item.client_id] = entry
+    DeliveryEntry.objects.bulk_create([entry for _, entry, _ in new])
+    for _, entry, version in new:
+        version.entry = entry
+    DeliveryVersion.objects.bulk_create([version for _, _, version in new])
+    if new:
+        made = [entry.pk for _, entry, _ in new]
+        audit_write(
+            actor=actor,
+            district=new[0][1].district,
+            action=action,
+            row=new[0][1],
+            changes={"entries": [None, made]},
+        )
+    return [found[item.client_id] for item in items]
+
+
+def _stored_by_client_id(items: Iterable[LogItem]) -> dict[uuid.UUID, DeliveryVersion]:
+    """The version that each client id made, if it is stored."""
+    ids = [item.client_id for item in items]
+    rows = DeliveryVersion.objects.select_related("entry", "reason")
+    first = {row.entry.client_id: row for row in rows.filter(entry__client_id__in=ids, number=1)}
+    later = {row.client_id: row for row in rows.filter(client_id__in=ids) if row.client_id is not None}
+    return first | later
+
+
+def _existing_sessions(items: Iterable[LogItem]) -> Mapping[tuple[int, uuid.UUID | None], DeliveryEntry]:
+    uids = {item.session_uid for item in items if item.session_uid is not None}
+    rows = DeliveryEntry.objects.filter(session_uid__in=uids) if uids else DeliveryEntry.objects.none()
+    return {(row.service_line_id, row.session_uid): row for row in rows}
+
+
+def _same_or_refuse(version: DeliveryVersion, item: LogItem) -> DeliveryEntry:
+    """What is stored under a client id, if it says the same."""
+    entry = version.entry
+    told = (item.service_line.pk, item.session_uid, item.date, item.outcome.minutes(item.planned_minutes))
+    kept = (entry.service_line_id, entry.session_uid, entry.date, version.delivered_minutes)
+    reason = version.reason.code if version.reason is not None else ""
+    if told != kept or reason != item.outcome.reason:
+        raise ApplicationError(ID_USED, code="client_id_used")
+    return entry
+
+
+def _log_again(actor: Person, entry: DeliveryEntry, item: LogItem, reasons: Reasons) -> DeliveryEntry:
+    """Log a session whose log was withdrawn."""
+    current = entry.versions.current().first()
+    if current is not None and current.delivered_minutes is not None:
+        raise ApplicationError(LOGGED, code="already_logged")
+    values = _version_values(actor, entry, item.outcome, reasons)
+    return _version_add(actor, entry, values, entry.revision, item.client_id)
+
+
+def _entry_from(item: LogItem) -> DeliveryEntry:
+    entry = DeliveryEntry(
+        client_id=item.client_id,
+        service_line=item.service_line,
+        student=item.service_line.plan.student,
+        session_uid=item.session_uid,
+        date=item.date,
+        start=item.start,
+        planned_minutes=item.planned_minutes,
+        setting=item.setting or item.service_line.setting,
+        makes_up=item.makes_up,
+        makes_up_for=item.makes_up_for,
+    )
+    # The rows that it points to were looked at above; unique ones are the database's to keep.
+    entry.full_clean(exclude=["service_line", "student"], validate_unique=False)
+    return entry
+
+
+def _version_values(
+    actor: Person, entry: DeliveryEntry, outcome: Outcome | None, reasons: Reasons
+) -> DeliveryVersion:
+    """A version by what was told, not saved yet."""
+    minutes = outcome.minutes(entry.planned_minutes) if outcome is not None else None
+    code = outcome.reason if outcome is not None else ""
+    reason = reasons.get(code)
+    problems: dict[str, str] = {}
+    if code and reason is None:
+        problems["reason"] = "This reason is not in the district's table. Choose one that is."
+    if minutes is not None and minutes < entry.planned_minutes and not code:
+        problems["reason"] = "Say why minutes were missed."
+    if minutes is not None and minutes >= entry.planned_minutes and code:
+        problems["reason"] = "No minutes were missed. Take the reason out, or give fewer minutes."
+    if problems:
+        raise ValidationError(problems)
+    note = outcome.note.strip() if outcome is not None else ""
+    version = DeliveryVersion(delivered_minutes=minutes, reason=reason, note=note, logged_by=actor)
+    version.full_clean(exclude=["entry", "reason", "logged_by"], validate_unique=False, validate_constraints=False)
+    return version
+
+
+def _version_add(
+    actor: Person,
+    entry: DeliveryEntry,
+    version: DeliveryVersion,
+    expected_revision: int,
+    client_id: uuid.UUID | None,
+) -> DeliveryEntry:
+    """Store the next version by compare-and-set; call it inside a transaction."""
+    _revision_claim(entry, expected_revision)
+    before = entry.versions.order_by("-number").select_related("reason").first()
+    if before is not None and _says(before) == _says(version):
+        raise ApplicationError(NOTHING_CHANGED, code="nothing_changed")
+    version.entry = entry
+    version.number = (before.number if before is not None else 0) + 1
+    version.replaces = before
+    version.client_id = client_id
+    version.save()
+    DeliveryEntry.objects.filter(pk=entry.pk).update(version=version.number)
+    entry.version = version.number
+    audit_write(
+        actor=actor,
+        district=entry.district,
+        action="delivery_correct",
+        row=entry,
+        changes={
+            "delivered_minutes": [before.delivered_minutes if before else None, version.delivered_minutes],
+            "reason": [_code(before), _code(version)],
+        },
+    )
+    return entry
+
+
+def _revision_claim(entry: DeliveryEntry, expected: int) -> None:
+    """Raise the entry's revision if it is still the one that the person saw; else somebody was faster."""
+    rows = DeliveryEntry.objects.filter(pk=entry.pk, revision=expected)
+    if rows.update(revision=F("revision") + 1) != 1:
+        raise ApplicationError(CHANGED, code="changed_meanwhile")
+    entry.revision = expected + 1
+
+
+def _code(version: DeliveryVersion | None) -> str:
+    return version.reason.code if version is not None and version.reason is not None else ""
+
+
+def _says(version: DeliveryVersion) -> tuple[int | None, int | None, str]:
+    return version.delivered_minutes, version.reason_id, version.note
+
+
+def _is_stored_version(entry: DeliveryEntry, client_id: uuid.UUID) -> bool:
+    found = DeliveryVersion.objects.filter(client_id=client_id).first()
+    if found is not None and found.entry_id != entry.pk:
+        raise ApplicationError(ID_USED, code="client_id_used")
+    return found is not None
+
+
+def _entry_again(entry: DeliveryEntry) -> DeliveryEntry:
+    entry.refresh_from_db()
+    return entry
