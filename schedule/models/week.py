@@ -141,6 +141,9 @@ class PlannedSession(models.Model):
     period = models.CharField(max_length=40, blank=True)
     cycle_day = models.CharField(max_length=12, blank=True)
     pinned = models.BooleanField(default=False)
+    makes_up = models.BooleanField(
+        default=False, help_text="A make-up: it answers minutes owed before and isn't owed itself."
+    )
     planner_key = models.CharField(max_length=400, help_text="The planner's id of the service or group.")
 
     objects = OfWeekQuerySet["PlannedSession"].as_manager()

@@ -10,6 +10,7 @@ from schedule.models import ContractDay, Meeting, TeacherRules
 from schedule.planner.problem import Group, Pin, Place, Problem, ProblemError, Service, Session, Start, pinned_start
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.history import content_before
+from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.planner_io.sources import Sources
 from schedule.planner_io.units import LineWeek, UnitInfo, Units
@@ -28,14 +29,16 @@ class Base:
     ``planned``: weeks of the same run, by Monday, that count instead of published ones. ``in_force``: the content
     that changes are counted against (``None``: the standing pattern). ``pins``: sessions that stay. ``owed``:
     sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
-    ``keep_groups`` and ``keep_buildings`` are in the problem even if nothing else brings them in. ``between``: on
-    dates outside it nothing new is placed; what is in force there stays, and without it they are no days at all.
+    ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
+    nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
+    stays, and without it they are no days at all.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
     in_force: WeekContent | None = None
     pins: tuple[SessionContent, ...] = ()
     owed: OwedCounts | None = None
+    make_ups: Mapping[MakeUp, int] = field(default_factory=dict)
     keep_groups: tuple[str, ...] = ()
     keep_buildings: tuple[int, ...] = ()
     between: tuple[dt.date, dt.date] | None = None
@@ -213,11 +216,12 @@ def _pattern(mine: TeacherRows, parts: Parts, base: Base) -> _Standing:
 
 
 def _held(content: WeekContent, parts: Parts) -> list[Held]:
-    """The sessions of a content by the services that they would belong to this week."""
+    """The sessions of a content by the services that they would belong to this week; make-ups are no pattern."""
     unit_of_line = parts.units.unit_of_line()
     names = {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
+    usual = [one for one in content.sessions if not one.makes_up]
     found: dict[tuple[str, dt.date, int], Held] = {}
-    for one in content.sessions:
+    for one in usual:
         for unit in sorted({unit_of_line[line] for line in one.lines if line in unit_of_line}):
             space = names.get(one.space) if one.space is not None else None
             found[unit, one.date, one.start] = Held(unit, one.date, one.start, one.building, one.cycle_day, space)

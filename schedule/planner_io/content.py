@@ -29,6 +29,7 @@ class SessionContent:
     period: str = ""
     cycle_day: str = ""
     pinned: bool = False
+    makes_up: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +102,7 @@ def _session(row: PlannedSession) -> SessionContent:
         period=row.period,
         cycle_day=row.cycle_day,
         pinned=row.pinned,
+        makes_up=row.makes_up,
     )
 
 
@@ -166,6 +168,7 @@ def _session_row(week: WeekPlan, one: SessionContent) -> PlannedSession:
         period=one.period,
         cycle_day=one.cycle_day,
         pinned=one.pinned,
+        makes_up=one.makes_up,
         planner_key=one.key,
     )
 

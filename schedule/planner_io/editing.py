@@ -1,7 +1,8 @@
 """A version of a week made ready to be edited, tried and judged, without writing anything."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterable, Sequence
 
 from schedule.models import WeekPlan
 from schedule.planner.check import check
@@ -10,15 +11,16 @@ from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.history import content_in_force
 from schedule.planner_io.load import load_week
+from schedule.planner_io.make_ups import MakeUp, make_ups_of
 from schedule.planner_io.outcome import Told, content_of, plan_of_content, planner_sessions
 from schedule.week_timing import retime_days
 
 
 def settled_owed(content: WeekContent) -> dict[int, tuple[int, int]]:
-    """Sessions and minutes a line as the week was planned with: those held and those left."""
+    """Sessions and minutes a line as the week was planned with: those held and those left, make-ups apart."""
     found: dict[int, tuple[int, int]] = {}
     for session in content.sessions:
-        for line in session.lines:
+        for line in () if session.makes_up else session.lines:
             count, _ = found.get(line, (0, 0))
             found[line] = count + 1, session.end - session.start
     for one in content.unplaced:
@@ -27,8 +29,11 @@ def settled_owed(content: WeekContent) -> dict[int, tuple[int, int]]:
     return found
 
 
-def edit_input(week: WeekPlan, content: WeekContent) -> WeekInput:
-    """The problem that a week is edited and judged against: what it owes is settled, all else as it is now."""
+def edit_input(week: WeekPlan, content: WeekContent, more: Iterable[MakeUp] = ()) -> WeekInput:
+    """The problem that a week is edited and judged against: what it owes is settled, all else as it is now.
+
+    ``more`` are make-ups that may be added to those that it holds.
+    """
     in_force = content_in_force(week.teacher, week.monday)
     return load_week(
         week.teacher,
@@ -36,6 +41,7 @@ def edit_input(week: WeekPlan, content: WeekContent) -> WeekInput:
         Base(
             in_force=in_force,
             owed=settled_owed(content),
+            make_ups=make_ups_of(content.sessions) + Counter(more),
             keep_groups=tuple({one.key for one in content.sessions if one.key.startswith("group-")}),
             keep_buildings=tuple({one.building for one in content.sessions}),
             between=_first_to_last(content) if in_force is None else None,

@@ -14,7 +14,7 @@ from schedule.planner_io.school_days import minutes_of
 def minutes_placed(
     teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent], first: dt.date
 ) -> dict[int, list[Placed]]:
-    """(date, minutes) of each line's sessions in other weeks from ``first`` on.
+    """(date, minutes) of each line's sessions in other weeks from ``first`` on; make-ups answer older minutes.
 
     Weeks of the run being made count as it plans them, all others as published.
     """
@@ -23,12 +23,13 @@ def minutes_placed(
         session__week__teacher=teacher,
         session__week__status=WeekPlan.Status.PUBLISHED,
         session__date__gte=first,
+        session__makes_up=False,
     ).exclude(session__week__monday__in=[monday, *planned])
     rows = published.values_list("service_line_id", "session__date", "session__start", "session__end")
     for line, date, start, end in rows:
         found[line].append((date, minutes_of(end) - minutes_of(start)))
     for session in _sessions(content for other, content in planned.items() if other != monday):
-        for line in session.lines:
+        for line in () if session.makes_up else session.lines:
             found[line].append((session.date, session.end - session.start))
     return found
 

@@ -5,6 +5,7 @@ of a student goes into the problem: codes only.
 """
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from zoneinfo import ZoneInfo
 
@@ -14,6 +15,7 @@ from caseload.models import ServiceLine
 from schedule.models import ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.planner_io.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.planner_io.history import known_from, minutes_placed
+from schedule.planner_io.make_ups import make_ups_of
 from schedule.planner_io.quotas import Owed, Periods, owed_in_week
 from schedule.planner_io.rules import contract_span
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, school_year_of
@@ -68,7 +70,13 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
         students=list(students.values()),
     )
     owing = [one for one in weeks if one.owed.sessions > 0]
-    units = build_units(owing, sources, mine.rules, [*base.keep_groups, *(one.key for one in base.settled)])
+    units = build_units(
+        owing,
+        sources,
+        mine.rules,
+        [*base.keep_groups, *(one.key for one in base.settled)],
+        _make_ups(lines, base),
+    )
     problems = [one.owed.problem for one in weeks if one.owed.problem]
     parts = Parts(monday, buildings, sources, units, owing, tuple(problems))
     return assemble(mine, parts, base)
@@ -163,6 +171,17 @@ def _owed(
             owed_in_week(line, monday, periods[line.plan.student.building_id], placed.get(line.pk, []), known),
         )
         for line in lines
+    ]
+
+
+def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[LineWeek]:
+    """Make-ups that are asked for, and those that stay, of services in force."""
+    wanted = Counter(base.make_ups) | make_ups_of(base.settled)
+    by_id = {line.pk: line for line in lines}
+    return [
+        LineWeek(by_id[one.line], Owed(count, one.minutes, "A make-up."))
+        for one, count in sorted(wanted.items())
+        if one.line in by_id
     ]
 
 

@@ -15,6 +15,7 @@ from schedule.planner.problem import Goal, Session
 from schedule.planner.result import DayPlan, Item, ItemKind, Plan, Stage
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.content import ItemContent, SessionContent, UnplacedContent, WeekContent
+from schedule.planner_io.make_ups import is_make_up
 from schedule.week_layout import spoken
 
 STORED = {
@@ -48,8 +49,11 @@ def sessions_of_plan(week: WeekInput, plan: Plan, before: WeekContent | None) ->
     for session in sorted(plan.sessions, key=lambda one: (one.day, one.at)):
         info = week.info(session.unit)
         date = dt.date.fromisoformat(session.day)
-        lines = tuple(line for line in info.lines if _is_served(week, line, date, served))
-        served.update(lines)
+        makes_up = is_make_up(session.unit)
+        lines = info.lines
+        if not makes_up:
+            lines = tuple(line for line in info.lines if _is_served(week, line, date, served))
+            served.update(lines)
         minutes = session.minutes or week.problem.unit(session.unit).minutes
         found.append(
             dated(
@@ -66,6 +70,7 @@ def sessions_of_plan(week: WeekInput, plan: Plan, before: WeekContent | None) ->
                     space=week.spaces.get((session.place, session.space or "")),
                     school_class=info.school_class,
                     pinned=(session.unit, date, session.at) in week.pinned,
+                    makes_up=makes_up,
                 ),
             )
         )
@@ -119,7 +124,7 @@ def _same_unit(one: SessionContent, old: SessionContent) -> bool:
 
 
 def _shares_line(one: SessionContent, old: SessionContent) -> bool:
-    return bool(set(one.lines) & set(old.lines))
+    return one.makes_up == old.makes_up and bool(set(one.lines) & set(old.lines))
 
 
 def planner_sessions(week: WeekInput, sessions: Iterable[SessionContent]) -> tuple[Session, ...]:
@@ -224,7 +229,7 @@ def _item(week: WeekInput, date: dt.date, item: Item) -> ItemContent:
 
 
 def _unplaced(week: WeekInput, sessions: Sequence[SessionContent], told: Told) -> tuple[UnplacedContent, ...]:
-    served = Counter(line for one in sessions for line in one.lines)
+    served = Counter(line for one in sessions if not one.makes_up for line in one.lines)
     units = week.units.unit_of_line()
     found: list[UnplacedContent] = []
     for line, one in week.lines.items():

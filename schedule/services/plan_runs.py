@@ -294,7 +294,7 @@ def _plan_week(
         Base(
             planned=found.contents,
             in_force=in_force,
-            pins=_pins(run, monday) if run.keep_pins else (),
+            pins=_pins(run, monday),
             between=(run.first_date, run.last_date),
         ),
     )
@@ -335,11 +335,15 @@ def _request(one: Unplaced) -> tuple[str, ...]:
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
-    """Pinned sessions of the version that was made or published last: it is the one being worked on."""
+    """Sessions that stay, of the version that was made or published last: it is the one being worked on.
+
+    Make-ups that somebody booked always do, pinned ones where the run keeps pins.
+    """
     rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday).exclude(plan_run=run)
     versions = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
     newest = max(versions, key=lambda row: (row.published_at or row.created_at, row.pk), default=None)
-    return tuple(one for one in content_read(newest).sessions if one.pinned) if newest else ()
+    sessions = content_read(newest).sessions if newest else ()
+    return tuple(one for one in sessions if one.makes_up or (one.pinned and run.keep_pins))
 
 
 # ---- after the work --------------------------------------------------------------------------------------
