@@ -1,6 +1,5 @@
 """Why a session could not be placed, in plain words, whom to ask, and what one request would mend it."""
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from schedule.planner.model import Model, Node, build_model
@@ -9,45 +8,46 @@ from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unpla
 from schedule.planner.state import State
 
 MOST_REASONS = 40
-MOST_REQUESTS = 60
+MOST_ASKED = 3
+DAY_USED = "day-used"
 
 
-def explain_unplaced(
-    problem: Problem, plan: Plan, halted: Callable[[], bool] = lambda: False
-) -> tuple[Unplaced, ...]:
-    """One entry for every service with sessions missing. Requests are left out once ``halted``."""
+def explain_unplaced(problem: Problem, plan: Plan) -> tuple[Unplaced, ...]:
+    """One entry for every service with sessions missing."""
     covered = sessions_of_services(problem, plan.sessions)
-    entries: list[Unplaced] = []
-    for service in problem.services:
-        missing = service.sessions - len(covered[service.id])
-        if missing > 0:
-            held = {session.day for session in covered[service.id]}
-            entries.append(_explain(problem, plan, service, missing, held, halted))
-    return tuple(entries)
+    missing = {one.id: one.sessions - len(covered[one.id]) for one in problem.services}
+    lacking = [service for service in problem.services if missing[service.id] > 0]
+    requests = cheapest_requests(problem, plan, lacking)
+    return tuple(
+        _explain(
+            problem,
+            plan,
+            service,
+            missing[service.id],
+            {session.day for session in covered[service.id]},
+            requests.get(service.id),
+        )
+        for service in lacking
+    )
 
 
 def _explain(
-    problem: Problem,
-    plan: Plan,
-    service: Service,
-    missing: int,
-    held: set[str],
-    halted: Callable[[], bool],
+    problem: Problem, plan: Plan, service: Service, missing: int, held: set[str], request: Request | None
 ) -> Unplaced:
     reasons = [why_not(problem, plan, service, start, held) for start in _all_starts(problem, service)]
-    reasons += [
-        Reason(b.day, b.at, b.place, b.reason_code, _barred_text(problem, b), b.ask) for b in service.barred
+    barred = [
+        Reason(one.day, one.at, one.place, one.reason_code, _barred_text(problem, one), one.ask)
+        for one in service.barred
     ]
-    request = None if halted() else cheapest_request(problem, plan, service, halted)
     ask = dict.fromkeys([request.ask] if request is not None and request.ask else [])
-    ask.update(dict.fromkeys(reason.ask for reason in reasons if reason.ask))
+    ask.update(dict.fromkeys(reason.ask for reason in (*reasons, *barred) if reason.ask))
     return Unplaced(
         service=service.id,
         sessions=missing,
         minutes=missing * service.minutes,
-        sentence=_sentence(problem, service, missing, reasons),
-        reasons=tuple(reasons[:MOST_REASONS]),
-        ask=tuple(ask)[:3],
+        sentence=_sentence(service, missing, reasons, barred),
+        reasons=tuple([*reasons, *barred][:MOST_REASONS]),
+        ask=tuple(ask)[:MOST_ASKED],
         request=request,
     )
 
@@ -64,24 +64,19 @@ def _barred_text(problem: Problem, barred: Barred) -> str:
     return f"{problem.name_of_day(barred.day)} at {clock(barred.at)}: {barred.text}"
 
 
-def _sentence(problem: Problem, service: Service, missing: int, reasons: list[Reason]) -> str:
-    name = service.label or service.id
+def _sentence(service: Service, missing: int, reasons: list[Reason], barred: list[Reason]) -> str:
     times = "1 session" if missing == 1 else f"{missing} sessions"
+    name = service.label or service.id
     opening = f"{times} of {service.minutes} minutes of {name} could not be placed"
-    if not service.starts and not reasons:
+    if not reasons and not barred:
         return f"{opening}: it has no start at all in these days."
-    blocked = [reason for reason in reasons if reason.code not in {"day-used", "barred"}]
-    own = [reason for reason in blocked if not any(_is_barred(service, reason) for _ in (0,))]
-    if not own:
-        barred = reasons[0].text if reasons else "every start is on a day that it already uses"
-        return f"{opening}: no other start exists; {barred}."
-    if len(own) == 1:
-        return f"{opening}: its only other start is {own[0].text}."
-    return f"{opening}: none of its {len(own)} other starts is free; for one, {own[0].text}."
-
-
-def _is_barred(service: Service, reason: Reason) -> bool:
-    return any((b.day, b.at, b.place) == (reason.day, reason.at, reason.place) for b in service.barred)
+    blocked = [reason for reason in reasons if reason.code != DAY_USED]
+    if not blocked:
+        also = f"; {barred[0].text}" if barred else ""
+        return f"{opening}: no start is left on a day that it doesn't use already{also}."
+    if len(blocked) == 1:
+        return f"{opening}: its only other start is {blocked[0].text}."
+    return f"{opening}: none of its {len(blocked)} other starts is free; for one, {blocked[0].text}."
 
 
 def why_not(problem: Problem, plan: Plan, service: Service, start: Start, held: set[str]) -> Reason:
@@ -90,7 +85,7 @@ def why_not(problem: Problem, plan: Plan, service: Service, start: Start, held: 
     where = problem.name_of_place(start.place)
     if _day_is_used(problem, service, start, held):
         text = f"{when} at {where}, too close to another session of the same service"
-        return Reason(start.day, start.at, start.place, "day-used", text)
+        return Reason(start.day, start.at, start.place, DAY_USED, text)
     code, text = _blocker(problem, plan, start, start.at + problem.minutes_of(service.id, start))
     return Reason(start.day, start.at, start.place, code, f"{when} at {where}, {text}", _whom(code, where))
 
@@ -155,19 +150,31 @@ def _name(problem: Problem, item: Item | None) -> str:
 # ---- the cheapest request --------------------------------------------------------------------------------
 
 
-def cheapest_request(problem: Problem, plan: Plan, service: Service, halted: Callable[[], bool]) -> Request | None:
-    """The barred start which, if it were free, would place one more session with the least added drive.
+def cheapest_requests(problem: Problem, plan: Plan, services: list[Service]) -> dict[str, Request]:
+    """For each service the barred start which, if free, would place one more session with least driving.
 
     Each is tried in the plan as it stands, so what is said is true.
     """
-    best: Request | None = None
-    for barred in service.barred[:MOST_REQUESTS]:
-        if halted():
-            break
-        added = _added_drive(problem, plan, service, barred)
-        if added is not None and (best is None or added < best.added_drive):
-            best = _request(problem, service, barred, added)
-    return best
+    freed = replace(
+        problem,
+        services=tuple(
+            replace(one, starts=(*one.starts, *map(_freed, one.barred))) if one in services else one
+            for one in problem.services
+        ),
+    )
+    state = state_of(build_model(freed), plan)
+    found: dict[str, Request] = {}
+    for service in services if state is not None else []:
+        tried = [(barred, _added_drive(state, service, barred)) for barred in service.barred]
+        for barred, added in tried:
+            best = found.get(service.id)
+            if added is not None and (best is None or added < best.added_drive):
+                found[service.id] = _request(problem, service, barred, added)
+    return found
+
+
+def _freed(barred: Barred) -> Start:
+    return Start(barred.day, barred.at, barred.place, barred.space, None, barred.minutes)
 
 
 def _request(problem: Problem, service: Service, barred: Barred, added: int) -> Request:
@@ -180,22 +187,15 @@ def _request(problem: Problem, service: Service, barred: Barred, added: int) -> 
     return Request(service.id, barred.day, barred.at, barred.place, text, barred.ask, added)
 
 
-def _added_drive(problem: Problem, plan: Plan, service: Service, barred: Barred) -> int | None:
+def _added_drive(state: State | None, service: Service, barred: Barred) -> int | None:
     """Drive minutes added by a session at a barred start, or ``None`` where it doesn't fit even then."""
-    start = Start(barred.day, barred.at, barred.place, barred.space, None, barred.minutes)
-    freed = replace(
-        problem,
-        services=tuple(
-            replace(one, starts=(*one.starts, start)) if one.id == service.id else one for one in problem.services
-        ),
-    )
-    state = state_of(build_model(freed), plan)
     if state is None:
         return None
-    day = freed.day_index(barred.day)
-    number = [one.id for one in freed.services].index(service.id)
+    problem = state.model.problem
+    day = problem.day_index(barred.day)
+    number = [one.id for one in problem.services].index(service.id)
     for node in state.by_service[day][number]:
-        if _same(state.model, state.model.days[day].nodes[node], service, start):
+        if _same(state.model, state.model.days[day].nodes[node], service, _freed(barred)):
             option = state.option(day, node)
             return None if option is None else option.route.drive - state.routes[day].drive
     return None

@@ -7,7 +7,9 @@ from enum import Enum
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
 from schedule.planner.problem import Problem, ProblemError
+from schedule.planner.result import Result
 
+NAMES = {int: "a whole number", float: "a number", bool: "true or false"}
 FORMAT = "week-problem/1"
 
 type Json = dict[str, "Json"] | list["Json"] | str | int | float | bool | None
@@ -35,6 +37,18 @@ def problem_to_json(problem: Problem) -> Json:
     data = to_json(problem)
     assert isinstance(data, dict)  # noqa: S101 - a dataclass always becomes an object
     return {"format": FORMAT, **data}
+
+
+def result_to_json(result: Result) -> Json:
+    """The result as the documented answer; each stage with its gap."""
+    data = to_json(result)
+    assert isinstance(data, dict)  # noqa: S101 - a dataclass always becomes an object
+    stages: list[Json] = []
+    for stage in result.stages:
+        entry = to_json(stage)
+        assert isinstance(entry, dict)  # noqa: S101 - a dataclass always becomes an object
+        stages.append({**entry, "gap": round(stage.gap, 4)})
+    return {**data, "stages": stages}
 
 
 def problem_from_json(data: object) -> Problem:
@@ -103,9 +117,11 @@ def _read_plain(kind: Any, data: object, path: str) -> Any:
         return kind(data)
     if kind is int and isinstance(data, int) and not isinstance(data, bool):
         return data
-    if kind is str and isinstance(data, str):
+    if kind in {str, bool} and isinstance(data, kind):
         return data
-    raise _wrong(path, data, "a whole number" if kind is int else "text")
+    if kind is float and isinstance(data, int | float) and not isinstance(data, bool):
+        return float(data)
+    raise _wrong(path, data, NAMES.get(kind, "text"))
 
 
 def _join(path: str, name: str) -> str:

@@ -111,7 +111,7 @@ def solve(
     stages = _stages(run, state, random.Random(seed), workers)  # noqa: S311 - a search needs no secret
     run.stage = "explain"
     plan, figures = _judged(problem, run)
-    unplaced = explain_unplaced(problem, plan, halted=lambda: run.remaining() <= 0)
+    unplaced = explain_unplaced(problem, plan)
     status = Status.OPTIMAL if all(one.status is Status.OPTIMAL for one in stages) else Status.FEASIBLE
     return Result(
         status=status,

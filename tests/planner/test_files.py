@@ -10,8 +10,10 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from benchmarks.weeks import WeekShape, generate_week
-from schedule.planner.jsonform import problem_from_json, problem_to_json
+from schedule.planner.jsonform import from_json, problem_from_json, problem_to_json, result_to_json
 from schedule.planner.problem import ProblemError
+from schedule.planner.result import Result
+from schedule.planner.solve import solve
 from tests.planner.builders import random_tiny_week
 
 DOCS = Path(__file__).parents[2] / "docs"
@@ -28,6 +30,13 @@ def example(path: Path) -> dict[str, Any]:
     """An example file's data."""
     loaded: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
     return loaded
+
+
+def test_a_result_survives_the_round_trip() -> None:
+    result = solve(problem_from_json(example(EXAMPLES[0])), workers=1)
+    data = json.loads(json.dumps(result_to_json(result)))
+    data["stages"] = [{k: v for k, v in stage.items() if k != "gap"} for stage in data["stages"]]
+    assert from_json(Result, data, "") == result
 
 
 def test_there_are_three_examples() -> None:
@@ -88,6 +97,7 @@ def test_solve_week_plans_each_example(path: Path, tmp_path: Path) -> None:
     assert [day["day"] for day in answer["plan"]["days"]] == [day["id"] for day in example(path)["days"]]
     proved = {stage["goal"]: stage["status"] for stage in answer["stages"]}
     assert proved["unplaced"] == proved["driving"] == "optimal"
+    assert all(stage["gap"] == 0 for stage in answer["stages"] if stage["status"] == "optimal")
 
 
 def test_solve_week_prints_json_alone_and_progress_apart() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from schedule.planner.jsonform import problem_from_json, to_json
+from schedule.planner.jsonform import problem_from_json, result_to_json
 from schedule.planner.problem import ProblemError
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve
@@ -51,7 +51,7 @@ class Command(BaseCommand):
                 workers=options["workers"],
                 progress=progress,
             )
-        text = json.dumps(to_json(result), indent=2, ensure_ascii=False)
+        text = json.dumps(result_to_json(result), indent=2, ensure_ascii=False)
         if options["output"] is None:
             self.stdout.write(text)
         else:
