@@ -4,6 +4,7 @@ from travel.models.building import Building, BuildingStaff
 from travel.models.choices import FoundPlaces, TravelChoices
 from travel.models.drives import DriveFactor, DriveLog
 from travel.models.leg import OwnDriveTime
+from travel.models.mileage import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.models.space import Space, SpaceKind
 
 __all__ = [
@@ -12,8 +13,14 @@ __all__ = [
     "DriveFactor",
     "DriveLog",
     "FoundPlaces",
+    "MileageRate",
+    "MileageSettings",
     "OwnDriveTime",
     "Space",
     "SpaceKind",
+    "TeacherHome",
     "TravelChoices",
+    "Trip",
+    "Voucher",
+    "VoucherLine",
 ]

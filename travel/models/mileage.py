@@ -1,0 +1,345 @@
+"""Mileage: a district's rules and rates, where a teacher's days begin, trips, and vouchers as they were submitted.
+
+Miles and money are decimal. Nothing here names a student.
+"""
+
+from decimal import Decimal
+from typing import Self
+
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import DistrictRow, Person, ScopedQuerySet
+from travel.models.building import Building
+from travel.models.drives import MOST_MILES
+
+
+class MileageSettings(DistrictRow):
+    """Which miles a district pays; without a row the usual rules count (travel.mileage.MileageRules)."""
+
+    class HomeLegs(models.TextChoices):
+        """What is paid of the way from home to the first stop and from the last one back."""
+
+        NEVER = "never", "Nothing"
+        OTHER_PLACES = "other_places", "To and from every place but the regular place of work"
+        ABOVE_COMMUTE = "above_commute", "Only what exceeds the teacher's normal commute"
+
+    class Distance(models.TextChoices):
+        """Which distance counts where the chart and the odometer differ."""
+
+        SHORTER = "shorter", "The shorter of the two"
+        DIRECT = "direct", "The direct distance between the two places"
+        DRIVEN = "driven", "The distance that was driven"
+
+    class Rounding(models.TextChoices):
+        """How a line's amount becomes whole cents; it is rounded once, there."""
+
+        HALF_UP = "half_up", "Half a cent goes up"
+        HALF_EVEN = "half_even", "Half a cent goes to the even cent"
+        DOWN = "down", "Parts of a cent are dropped"
+
+    home_legs = models.CharField(max_length=16, choices=HomeLegs, default=HomeLegs.NEVER)
+    distance = models.CharField(max_length=8, choices=Distance, default=Distance.SHORTER)
+    rounding = models.CharField(max_length=10, choices=Rounding, default=Rounding.HALF_UP)
+
+    objects = ScopedQuerySet["MileageSettings"].as_manager()
+
+    class Meta:
+        verbose_name_plural = "mileage settings"
+        constraints = [models.UniqueConstraint(fields=["district"], name="mileage_settings_once")]
+
+    def __str__(self) -> str:
+        return f"Mileage rules of {self.district}"
+
+
+class MileageRate(DistrictRow):
+    """Dollars a mile from a day on, until the next rate begins."""
+
+    first_day = models.DateField(help_text="The first day driven that is paid at this rate.")
+    dollars = models.DecimalField(
+        max_digits=5,
+        decimal_places=4,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(5))],
+        help_text="A mile, such as 0.725.",
+    )
+    source = models.CharField(max_length=120, blank=True, help_text="Such as the decision that set it.")
+
+    objects = ScopedQuerySet["MileageRate"].as_manager()
+
+    class Meta:
+        ordering = ["-first_day"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["district", "first_day"],
+                name="mileage_rate_once",
+                violation_error_message="A rate begins on this day already: change that one.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.dollars} from {self.first_day}"
+
+
+class OwnMileageQuerySet[M: models.Model](ScopedQuerySet[M]):
+    """Rows about one teacher's mileage: the teacher's own, and for a coordinator the district's."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """Own rows unless the viewer answers for the district."""
+        return self if viewer.is_coordinator else self.filter(teacher=viewer)
+
+
+class TeacherHome(DistrictRow):
+    """Where a teacher's days begin and end; seen by the teacher and the coordinator only, and sent to nobody."""
+
+    teacher = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="home")
+    latitude = models.DecimalField(
+        max_digits=9,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-90), MaxValueValidator(90)],
+        help_text="Degrees, WGS84. Two decimals (about half a mile) are enough; empty if you rather enter miles.",
+    )
+    longitude = models.DecimalField(
+        max_digits=9,
+        decimal_places=6,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(-180), MaxValueValidator(180)],
+        help_text="Degrees, WGS84; west is negative.",
+    )
+    regular_place = models.ForeignKey(
+        Building,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Your regular place of work: the way between it and home is commuting.",
+    )
+    commute_miles = models.DecimalField(
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(MOST_MILES))],
+        help_text="Your normal commute, one way.",
+    )
+
+    objects = OwnMileageQuerySet["TeacherHome"].as_manager()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__isnull=False, longitude__isnull=False),
+                name="teacher_home_both_coordinates",
+                violation_error_message="Give both latitude and longitude, or neither.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Home of {self.teacher}"
+
+    def clean(self) -> None:
+        """Refuse a place of another district."""
+        if self.regular_place is not None and self.regular_place.district_id != self.district_id:
+            raise ValidationError(
+                {"regular_place": "This building belongs to another district."}, code="other_district"
+            )
+
+
+def _miles(help_text: str) -> "models.DecimalField[Decimal | None, Decimal | None]":
+    return models.DecimalField(
+        max_digits=5,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(2 * MOST_MILES))],
+        help_text=help_text,
+    )
+
+
+def _odometer(help_text: str) -> "models.DecimalField[Decimal | None, Decimal | None]":
+    return models.DecimalField(
+        max_digits=8,
+        decimal_places=1,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(0))],
+        help_text=help_text,
+    )
+
+
+class Trip(DistrictRow):
+    """One drive that the teacher has decided on: confirmed as planned, corrected, added, or not driven.
+
+    A trip that follows from a published week and on which nobody has decided has no row; ``key`` says which leg of
+    which day it is (schedule.selectors.mileage), so that deciding twice is deciding once.
+    """
+
+    class Status(models.TextChoices):
+        """What the teacher said."""
+
+        CONFIRMED = "confirmed", "Driven"
+        NOT_DRIVEN = "not_driven", "Not driven"
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="trips")
+    key = models.CharField(max_length=60, help_text="Date, both ends and a number; see the class.")
+    from_week = models.BooleanField(default=False, help_text="It followed from a published week or a logged drive.")
+    status = models.CharField(max_length=12, choices=Status, default=Status.CONFIRMED)
+    date = models.DateField(help_text="The day driven, local to the building left.")
+    origin = models.ForeignKey(
+        Building, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Empty: home."
+    )
+    destination = models.ForeignKey(
+        Building, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Empty: home."
+    )
+    round_trip = models.BooleanField(default=False, help_text="There and back; the miles are those of both ways.")
+    direct_miles = _miles("The direct distance, in all.")
+    driven_miles = _miles("What was driven, in all; empty if you didn't read it.")
+    odometer_before = _odometer("Before you left.")
+    odometer_after = _odometer("After you arrived; for a round trip, after you were back.")
+    parking_and_tolls = models.DecimalField(
+        max_digits=6, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
+    note = models.CharField(max_length=120, blank=True, help_text="For the finance office. No student's name.")
+
+    objects = OwnMileageQuerySet["Trip"].as_manager()
+
+    class Meta:
+        ordering = ["date", "key"]
+        indexes = [models.Index(fields=["teacher", "date"])]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["teacher", "key"],
+                name="trip_once",
+                violation_error_message="This trip is already there: correct it instead.",
+            ),
+            models.CheckConstraint(
+                condition=Q(origin__isnull=False) | Q(destination__isnull=False),
+                name="trip_not_from_home_to_home",
+                violation_error_message="Name at least one building.",
+            ),
+            models.CheckConstraint(
+                condition=Q(origin__isnull=True) | Q(destination__isnull=True) | ~Q(origin=F("destination")),
+                name="trip_two_places",
+                violation_error_message="Choose two different places; for there and back, the place you went to.",
+            ),
+            models.CheckConstraint(
+                condition=Q(odometer_before__isnull=True, odometer_after__isnull=True)
+                | Q(odometer_before__isnull=False, odometer_after__gte=F("odometer_before")),
+                name="trip_odometer_rises",
+                violation_error_message="Give both readings of the odometer, the second no smaller than the first.",
+            ),
+            models.CheckConstraint(
+                condition=Q(odometer_before__isnull=True) | Q(driven_miles__isnull=True),
+                name="trip_driven_once",
+                violation_error_message="Give the driven miles or the two readings, not both.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.date}: {self.origin or 'home'} to {self.destination or 'home'}"
+
+    def clean(self) -> None:
+        """Refuse buildings of another district and a drive that is none."""
+        for name in ("origin", "destination"):
+            building = getattr(self, name)
+            if building is not None and building.district_id != self.district_id:
+                raise ValidationError({name: "This building belongs to another district."}, code="other_district")
+        if self.odometer_before is None or self.odometer_after is None:
+            return
+        if self.odometer_after - self.odometer_before > 2 * MOST_MILES:
+            raise ValidationError(
+                {"odometer_after": f"More than {2 * MOST_MILES} miles in one trip: check both readings."}
+            )
+
+
+class Voucher(DistrictRow):
+    """A month's claim. Open: a supplement being prepared. Submitted: its lines are a copy that nothing changes."""
+
+    class Status(models.TextChoices):
+        """Whether it can still change."""
+
+        OPEN = "open", "Open"
+        SUBMITTED = "submitted", "Submitted"
+
+    teacher = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="vouchers")
+    month = models.DateField(help_text="Its first day.")
+    number = models.PositiveSmallIntegerField(default=0, help_text="0: the month's voucher; 1, 2, …: supplements.")
+    supplement_of = models.ForeignKey(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="supplements"
+    )
+    status = models.CharField(max_length=10, choices=Status, default=Status.OPEN)
+    rules = models.CharField(max_length=400, blank=True, help_text="The district's rules then, in words.")
+    submitted_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    submitted_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
+
+    objects = OwnMileageQuerySet["Voucher"].as_manager()
+
+    class Meta:
+        ordering = ["-month", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["teacher", "month", "number"], name="voucher_once"),
+            models.UniqueConstraint(
+                fields=["teacher", "month"], condition=Q(status="open"), name="one_open_voucher_a_month"
+            ),
+            models.CheckConstraint(
+                condition=Q(status="open", submitted_at__isnull=True)
+                | Q(status="submitted", submitted_at__isnull=False, submitted_by__isnull=False),
+                name="voucher_says_who_submitted",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.month:%B %Y}" + (f", supplement {self.number}" if self.number else "")
+
+
+class VoucherLineQuerySet(ScopedQuerySet["VoucherLine"]):
+    """Rows scoped through their voucher."""
+
+    def visible_to(self, viewer: object) -> "VoucherLineQuerySet":
+        """Lines of the vouchers that the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(voucher__in=Voucher.objects.visible_to(viewer))
+
+
+class VoucherLine(models.Model):
+    """One line as it was submitted: words and figures, so that later corrections change nothing in it.
+
+    In a supplement a line that takes an earlier one back has negative miles and money.
+    """
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveIntegerField()
+    key = models.CharField(max_length=60, help_text="The trip's.")
+    takes_back = models.BooleanField(default=False)
+    date = models.DateField()
+    origin = models.CharField(max_length=120)
+    destination = models.CharField(max_length=120)
+    direct_miles = models.DecimalField(max_digits=6, decimal_places=1)
+    driven_miles = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    miles = models.DecimalField(max_digits=6, decimal_places=1, help_text="Claimed.")
+    rate = models.DecimalField(max_digits=5, decimal_places=4)
+    rate_source = models.CharField(max_length=120, blank=True)
+    amount = models.DecimalField(max_digits=8, decimal_places=2, help_text="Dollars for the miles.")
+    parking_and_tolls = models.DecimalField(max_digits=7, decimal_places=2)
+    rule = models.CharField(max_length=200, help_text="Why so many miles are paid.")
+    note = models.CharField(max_length=120, blank=True)
+
+    objects = VoucherLineQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["voucher", "position"]
+        constraints = [models.UniqueConstraint(fields=["voucher", "position"], name="voucher_line_once")]
+
+    def __str__(self) -> str:
+        return f"{self.date}: {self.origin} to {self.destination}"
+
+    @property
+    def total(self) -> Decimal:
+        """Mileage, parking and tolls."""
+        return self.amount + self.parking_and_tolls
