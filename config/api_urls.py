@@ -8,6 +8,7 @@ from accounts.api import PersonViewSet
 from caseload import api as caseload
 from schedule.api import imports, records, runs, weeks
 from travel import api as travel
+from travel import drive_api as drives
 
 app_name = "api"
 
@@ -16,6 +17,9 @@ router.register("people", PersonViewSet, "person")
 router.register("buildings", travel.BuildingViewSet, "building")
 router.register("spaces", travel.SpaceViewSet, "space")
 router.register("own-drive-times", travel.OwnDriveTimeViewSet, "own_drive_time")
+router.register("drive-logs", drives.DriveLogViewSet, "drive_log")
+router.register("drive-factors", drives.DriveFactorViewSet, "drive_factor")
+router.register("travel-choices", drives.TravelChoicesViewSet, "travel_choices")
 router.register("students", caseload.StudentViewSet, "student")
 router.register("plans", caseload.PlanViewSet, "plan")
 router.register("service-lines", caseload.ServiceLineViewSet, "service_line")
@@ -40,5 +44,6 @@ router.register("import-tables", imports.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     *router.urls,
 ]

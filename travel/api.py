@@ -1,7 +1,14 @@
 """The API of the travel floor: buildings, spaces, a teacher's own drive times."""
 
-from accounts.api import DeletableViewSet, RecordSerializer, id_filters
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import DeletableViewSet, RecordSerializer, actor_of, id_filters
 from travel import services
+from travel.geocoding import Candidate, building_geocode
 from travel.models import Building, OwnDriveTime, Space
 
 
@@ -26,6 +33,13 @@ class BuildingSerializer(RecordSerializer[Building]):
         )
 
 
+class CandidateSerializer(DataclassSerializer[Candidate]):
+    """A place that an address may mean."""
+
+    class Meta:
+        dataclass = Candidate
+
+
 class BuildingViewSet(DeletableViewSet[Building]):
     """Buildings of the district; a school office sees its own."""
 
@@ -35,6 +49,13 @@ class BuildingViewSet(DeletableViewSet[Building]):
     write_permission = "district.change"
     save_service = services.building_save
     delete_service = services.building_delete
+
+    @extend_schema(request=None, responses=CandidateSerializer(many=True))
+    @action(detail=True, methods=["post"], pagination_class=None)
+    def geocode(self, request: Request, pk: int) -> Response:
+        """The places that the building's address may mean; nothing is saved."""
+        found = building_geocode(actor=actor_of(request), row=self.get_object())
+        return Response(CandidateSerializer(found, many=True).data)
 
 
 class SpaceSerializer(RecordSerializer[Space]):

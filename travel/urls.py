@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from travel import views
+from travel import place_views, views
 
 urlpatterns: list[URLPattern] = [
     path("buildings/", views.building_list, name="building_list"),
     path("buildings/new/", views.BuildingFormPage.as_view(), name="building_new"),
     path("buildings/<int:pk>/change/", views.BuildingFormPage.as_view(), name="building_change"),
+    path("buildings/<int:pk>/place/", place_views.building_place, name="building_place"),
     path("buildings/<int:pk>/delete/", views.BuildingDeletePage.as_view(), name="building_delete"),
     path("buildings/<int:building>/spaces/new/", views.SpaceFormPage.as_view(), name="space_new"),
     path("spaces/<int:pk>/change/", views.SpaceFormPage.as_view(), name="space_change"),

@@ -45,6 +45,7 @@ class BuildingFormPage(RecordFormPage[Building]):
 
     model = Building
     form_class = BuildingForm
+    template_name = "travel/building_form.html"
     permission = "district.change"
     noun = "building"
 

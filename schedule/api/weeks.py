@@ -21,6 +21,7 @@ from accounts.api import (
     actor_of,
 )
 from schedule.models import UnplacedSession, WeekPlan
+from schedule.selectors.arrivals import WeekArrivals, week_arrivals
 from schedule.selectors.weeks import compare_weeks, session_options, unplaced_options, week_detail
 from schedule.services import weeks as services
 from schedule.week_data import DayDetail, SessionOption, WeekComparison, WeekDetail
@@ -80,6 +81,13 @@ class WeekComparisonSerializer(DataclassSerializer[WeekComparison]):
 
     class Meta:
         dataclass = WeekComparison
+
+
+class WeekArrivalsSerializer(DataclassSerializer[WeekArrivals]):
+    """The drives of a week, as likely as they are."""
+
+    class Meta:
+        dataclass = WeekArrivals
 
 
 class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
@@ -239,6 +247,12 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
         """How another version differs from this one."""
         week, asked = self.get_object(), self._checked(CompareQuery, request.query_params)
         return Response(WeekComparisonSerializer(compare_weeks(week, asked["other"])).data)
+
+    @extend_schema(responses=WeekArrivalsSerializer)
+    @action(detail=True, read_permission=CHANGE)
+    def arrivals(self, request: Request, pk: int) -> Response:
+        """How likely each drive arrives on time, the tightest one, and what each pair of buildings costs."""
+        return Response(WeekArrivalsSerializer(week_arrivals(actor_of(request), self.get_object())).data)
 
     def _edited(self, service: Any, body: type[BodySerializer]) -> Response:
         week = self.get_object()

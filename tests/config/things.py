@@ -23,7 +23,7 @@ from schedule.models import (
 )
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
-from travel.models import OwnDriveTime
+from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +54,10 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
             district=cast.district, school_year=year, name="MP1", first_day=year.first_day, last_day=day
         ),
         "entry": CalendarEntry.objects.create(district=cast.district, first_date=day, last_date=day),
+        "drive_factor": DriveFactor.objects.create(
+            district=cast.district, start=at("7:30"), end=at("8:15"), factor="1.25"
+        ),
+        "travel_choices": TravelChoices.objects.create(district=cast.district),
         "word": WordRule.objects.create(district=cast.district, words="half day", kind="early_dismissal"),
     }
 
@@ -64,6 +68,9 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     run = PlanRun.objects.create(requested_by=cast.teacher, first_date=MONDAY, last_date=date(4), job=job, **own)
     return {
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
+        "drive_log": DriveLog.objects.create(
+            origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
+        ),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),
         "contract_day": ContractDay.objects.get(weekday=0),

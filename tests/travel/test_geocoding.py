@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
+from django.urls import reverse
 from pytest_django.fixtures import Settings
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from tests.answering_server import server_that
 from tests.conftest import Cast
+from tests.travel.test_building_pages import signed_in
 from travel.geocoding import building_geocode
 from travel.models import Building, TravelChoices
 
@@ -148,3 +150,34 @@ def test_only_for_those_who_may_change_the_building(cast: Cast, service: Service
         with pytest.raises(ApplicationError):
             building_geocode(actor=other, row=cast.north)
     assert service.asked == []
+
+
+def page(cast: Cast, **sent: str) -> tuple[int, str]:
+    """The page that finds a place, posted to."""
+    answer = signed_in(cast.teacher).post(reverse("building_place", args=[cast.north.pk]), sent)
+    return answer.status_code, answer.content.decode()
+
+
+def test_the_page_offers_the_places_and_takes_the_one_chosen(cast: Cast, service: Service) -> None:
+    address(cast.north, "Hollow Road")
+    asked = signed_in(cast.teacher).get(reverse("building_place", args=[cast.north.pk]))
+    assert "is sent to the service" in asked.content.decode()
+    assert service.asked == []
+    status, text = page(cast)
+    assert status == 200
+    assert "Hollow Road, Tarn" in text
+    assert "Hollow Road, Fells" in text
+    assert page(cast, latitude="41.0", longitude="-74.0")[0] == 302
+    cast.north.refresh_from_db()
+    assert (str(cast.north.latitude), str(cast.north.longitude)) == ("41.000000", "-74.000000")
+
+
+@pytest.mark.parametrize("latitude", ["", "north", "91"])
+def test_the_page_takes_no_place_that_is_none(cast: Cast, service: Service, latitude: str) -> None:
+    status, text = page(cast, latitude=latitude, longitude="-74.0")
+    assert status == 422
+    assert "no place on the map" in text
+
+
+def test_the_page_says_that_it_is_turned_off(cast: Cast) -> None:
+    assert "turned off in this district" in page(cast)[1]

@@ -1,0 +1,230 @@
+"""The API of drives: what was driven, rush factors, a district's choices, and the table of drive times."""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import (
+    DeletableViewSet,
+    RecordSerializer,
+    RecordViewSet,
+    RefusesUnknownFields,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+    id_filters,
+)
+from travel import drive_services as services
+from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.routing.base import LEG_SOURCE_WORDS
+from travel.selectors import Clock, DriveTable, drive_table
+
+
+class DriveLogSerializer(RecordSerializer[DriveLog]):
+    """A drive by its times (UTC), its odometer, or both; `minutes` follow from the times, the date too."""
+
+    minutes = serializers.FloatField(read_only=True, allow_null=True)
+
+    class Meta:
+        model = DriveLog
+        fields = (
+            "id",
+            "teacher",
+            "origin",
+            "destination",
+            "date",
+            "started_at",
+            "arrived_at",
+            "minutes",
+            "odometer_before",
+            "odometer_after",
+            "note",
+        )
+        extra_kwargs = {"teacher": {"required": False}, "date": {"required": False}}
+
+
+class DriveStartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A tap on leaving: the same tap sent twice is one drive."""
+
+    origin = VisibleRelatedField(queryset=Building.objects.all())
+    destination = VisibleRelatedField(queryset=Building.objects.all())
+    at = serializers.DateTimeField()
+
+
+class DriveArriveSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A tap on arriving."""
+
+    at = serializers.DateTimeField()
+
+
+class DriveLogViewSet(DeletableViewSet[DriveLog]):
+    """Drives that a teacher logged; a coordinator sees everybody's. Drive times are learned from them."""
+
+    model = DriveLog
+    serializer_class = DriveLogSerializer
+    filterset_class = id_filters("DriveLogFilters", teacher="teacher_id", origin="origin_id")
+    read_permission = write_permission = "week.change"
+    select = ("origin__district",)
+    save_service = services.drive_log_save
+    delete_service = services.drive_log_delete
+
+    @extend_schema(request=DriveStartSerializer, responses={201: DriveLogSerializer})
+    @action(detail=False, methods=["post"], filterset_class=None)
+    def start(self, request: Request) -> Response:
+        """Leave a car park."""
+        asked = DriveStartSerializer(data=request.data, context=self.get_serializer_context())
+        asked.is_valid(raise_exception=True)
+        row = services.drive_start(actor=actor_of(request), **asked.validated_data)
+        return Response(self.get_serializer(row).data, status=201)
+
+    @extend_schema(request=DriveArriveSerializer, responses=DriveLogSerializer)
+    @action(detail=True, methods=["post"])
+    def arrive(self, request: Request, pk: int) -> Response:
+        """Stand in the other car park."""
+        row = self.get_object()
+        asked = DriveArriveSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        saved = services.drive_arrive(actor=actor_of(request), row=row, **asked.validated_data)
+        return Response(self.get_serializer(saved).data)
+
+
+class DriveFactorSerializer(RecordSerializer[DriveFactor]):
+    """How much longer drives take that start in a window of the clock; both buildings, or neither for all."""
+
+    class Meta:
+        model = DriveFactor
+        fields = ("id", "origin", "destination", "both_ways", "start", "end", "factor", "reason")
+
+
+class DriveFactorViewSet(DeletableViewSet[DriveFactor]):
+    """Rush factors of the district."""
+
+    model = DriveFactor
+    serializer_class = DriveFactorSerializer
+    read_permission, write_permission = "week.view", "district.change"
+    save_service = services.drive_factor_save
+    delete_service = services.drive_factor_delete
+
+
+class TravelChoicesSerializer(RecordSerializer[TravelChoices]):
+    """What the district chose; which roads are prepared is the operator's (`prepare_roads`)."""
+
+    class Meta:
+        model = TravelChoices
+        fields = ("id", "roads_name", "drive_percentile", "look_up_addresses")
+        read_only_fields = ("roads_name",)
+
+
+class TravelChoicesViewSet(RecordViewSet[TravelChoices]):
+    """One row a district, or none yet."""
+
+    model = TravelChoices
+    serializer_class = TravelChoicesSerializer
+    read_permission, write_permission = "week.view", "district.change"
+    save_service = services.travel_choices_save
+
+
+@dataclass(frozen=True, slots=True)
+class LegView:
+    """A drive: minutes to plan with, where they come from, and minutes that half and nine of ten don't exceed."""
+
+    origin: int
+    destination: int
+    minutes: int
+    miles: Decimal | None
+    source: str
+    source_words: str
+    usual_minutes: float
+    minutes_90: float
+    drives: int
+    held_back: int
+
+
+@dataclass(frozen=True, slots=True)
+class DriveTableView:
+    """All drives between some buildings, and sentences about those that are missing or that need a look."""
+
+    legs: tuple[LegView, ...]
+    missing: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+class LegSerializer(DataclassSerializer[LegView]):
+    """A drive."""
+
+    class Meta:
+        dataclass = LegView
+
+
+class DriveTableSerializer(DataclassSerializer[DriveTableView]):
+    """A table of drives."""
+
+    legs = LegSerializer(many=True)
+
+    class Meta:
+        dataclass = DriveTableView
+
+
+class DriveTableQuery(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Which buildings (all without any), and for which time of day (the worst of the day without one)."""
+
+    buildings = VisibleRelatedField(queryset=Building.objects.all(), many=True, required=False)
+    at = serializers.TimeField(required=False)
+
+    def to_internal_value(self, data: Any) -> Any:
+        """A query says a list by saying a name more than once."""
+        plain = {name: data[name] for name in data}
+        if hasattr(data, "getlist") and "buildings" in data:
+            plain["buildings"] = data.getlist("buildings")
+        return super().to_internal_value(plain)
+
+
+class DriveTableApi(APIView):
+    """Drive times between buildings, as the person who asks would be planned with."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = "week.change"
+
+    @extend_schema(
+        operation_id="drive_times_retrieve", parameters=[DriveTableQuery], responses=DriveTableSerializer
+    )
+    def get(self, request: Request) -> Response:
+        """The table."""
+        asked = DriveTableQuery(data=request.query_params, context={"request": request})
+        asked.is_valid(raise_exception=True)
+        person = actor_of(request)
+        buildings = asked.validated_data.get("buildings") or Building.objects.visible_to(person)
+        at: dt.time | None = asked.validated_data.get("at")
+        clock = Clock() if at is None else Clock(at=60 * at.hour + at.minute)
+        return Response(DriveTableSerializer(_view(drive_table(person, buildings, clock=clock))).data)
+
+
+def _view(table: DriveTable) -> DriveTableView:
+    legs = tuple(
+        LegView(
+            origin=origin,
+            destination=destination,
+            minutes=leg.minutes,
+            miles=leg.miles,
+            source=leg.source.value,
+            source_words=LEG_SOURCE_WORDS[leg.source],
+            usual_minutes=round(found.middle, 1),
+            minutes_90=round(found.percentile(90), 1),
+            drives=found.drives,
+            held_back=found.held_back,
+        )
+        for (origin, destination), leg in table.legs.items()
+        if (found := table.predictions.get((origin, destination))) is not None
+    )
+    missing = tuple(dict.fromkeys(one.message for one in table.missing))
+    return DriveTableView(legs, missing, table.warnings)
