@@ -103,23 +103,27 @@ class MileageRules:
 
     home_legs: HomeLegs = HomeLegs.NEVER
     distance: Distance = Distance.SHORTER
-    commute_miles: Decimal = ZERO
+    commute_miles: Decimal | None = None
     rounding: Rounding = Rounding.HALF_UP
     rates: tuple[Rate, ...] = STANDARD_RATES
 
 
 @dataclass(frozen=True, slots=True)
 class DrivenLeg:
-    """One leg of a day. `direct` is the chart's distance; `driven` the odometer's, if it was read."""
+    """One leg of a day. `direct` is the chart's distance, `driven` the odometer's; each may be unknown (None).
+
+    `round_trip`: there and back on one reading of the odometer; both distances are those of both ways.
+    """
 
     day: date
     origin: str
     destination: str
-    direct: Decimal
+    direct: Decimal | None
     driven: Decimal | None = None
     origin_kind: Place = Place.OTHER
     destination_kind: Place = Place.OTHER
     parking_and_tolls: Decimal = ZERO
+    round_trip: bool = False
 
     def __post_init__(self) -> None:
         """Refuse floating point and negative distances."""
@@ -153,10 +157,14 @@ class ClaimLine:
 
 
 def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
+    if choice is Distance.DRIVEN and leg.driven is not None:
+        return leg.driven, "driven distance"
+    if leg.direct is None:
+        raise MileageError(
+            f"The distance from {leg.origin} to {leg.destination} isn't known. Enter the direct miles."
+        )
     if choice is Distance.DIRECT or leg.driven is None:
         return leg.direct, "direct distance"
-    if choice is Distance.DRIVEN:
-        return leg.driven, "driven distance"
     return (
         (leg.driven, "driven distance, the shorter")
         if leg.driven < leg.direct
@@ -164,24 +172,30 @@ def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
     )
 
 
-def _of_home_leg(miles: Decimal, other_end: Place, rules: MileageRules) -> tuple[Decimal, str]:
+def _of_home_leg(miles: Decimal, other_end: Place, rules: MileageRules, times: int) -> tuple[Decimal, str]:
     if other_end is Place.REGULAR and rules.home_legs is not HomeLegs.ABOVE_COMMUTE:
         return ZERO, "between home and the regular place of work: commuting (IRS Publication 463)"
     if rules.home_legs is HomeLegs.NEVER:
         return ZERO, "first or last leg of the day: not paid by district rule"
     if rules.home_legs is HomeLegs.ABOVE_COMMUTE:
-        above = max(miles - rules.commute_miles, ZERO)
-        return above, f"only what exceeds the normal commute of {rules.commute_miles} miles"
+        if rules.commute_miles is None:
+            raise MileageError("The normal commute isn't known. Enter its miles, one way.")
+        above = max(miles - times * rules.commute_miles, ZERO)
+        ways = " each way" if times > 1 else ""
+        return above, f"only what exceeds the normal commute of {rules.commute_miles} miles{ways}"
     return miles, "between home and another place of work than the regular one"
 
 
 def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
-    """Work out one leg. Raises `MileageError` where no rate is known for its day."""
+    """Work out one leg. Raises `MileageError` where its distance or the rate of its day isn't known."""
     miles, why = _distance(leg, rules.distance)
     if leg.home_end is None:
         rule = f"between two places of work on one day; {why}"
     else:
-        miles, rule = _of_home_leg(miles, leg.home_end, rules)
+        miles, rule = _of_home_leg(miles, leg.home_end, rules, 2 if leg.round_trip else 1)
+        rule = f"{rule}; {why}" if miles else rule
+    if leg.round_trip:
+        rule = f"{rule}; there and back"
     rate = rate_on(leg.day, rules.rates)
     amount = (miles * rate.dollars).quantize(CENT, rounding=_ROUNDING[rules.rounding])
     return ClaimLine(leg, miles, rate, amount, rule)
@@ -217,6 +231,121 @@ class Voucher:
 def build_voucher(legs: Iterable[DrivenLeg], rules: MileageRules) -> Voucher:
     """All legs of a month, in order of date."""
     return Voucher(tuple(claim_line(leg, rules) for leg in sorted(legs, key=lambda leg: leg.day)))
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line of a voucher as plain words and figures, fit to be kept; `key` says which trip it is about.
+
+    `takes_back`: it undoes an earlier line, and its miles and money are negative.
+    """
+
+    key: str
+    day: date
+    origin: str
+    destination: str
+    direct: Decimal | None
+    driven: Decimal | None
+    miles: Decimal
+    rate: Decimal
+    rate_source: str
+    amount: Decimal
+    parking_and_tolls: Decimal
+    rule: str
+    note: str = ""
+    takes_back: bool = False
+
+    @property
+    def total(self) -> Decimal:
+        """Mileage, parking and tolls together."""
+        return self.amount + self.parking_and_tolls
+
+    def taken_back(self) -> "Entry":
+        """The line that undoes this one."""
+        return replace(
+            self,
+            miles=-self.miles,
+            amount=-self.amount,
+            parking_and_tolls=-self.parking_and_tolls,
+            rule=f"takes back what was claimed: {self.rule}",
+            takes_back=True,
+        )
+
+
+def entry_of(key: str, line: ClaimLine, note: str = "") -> Entry:
+    """A claim line as it goes into a voucher."""
+    leg = line.leg
+    return Entry(
+        key=key,
+        day=leg.day,
+        origin=leg.origin,
+        destination=leg.destination,
+        direct=leg.direct,
+        driven=leg.driven,
+        miles=line.miles,
+        rate=line.rate.dollars,
+        rate_source=line.rate.source,
+        amount=line.amount,
+        parking_and_tolls=leg.parking_and_tolls,
+        rule=line.rule,
+        note=note,
+    )
+
+
+def standing_entries(submitted: Iterable[Entry]) -> dict[str, Entry]:
+    """What all vouchers of a month claim together, by trip; they come in the order in which they were submitted."""
+    standing: dict[str, Entry] = {}
+    for entry in submitted:
+        if entry.takes_back:
+            standing.pop(entry.key, None)
+        else:
+            standing[entry.key] = entry
+    return standing
+
+
+def supplement_entries(submitted: Iterable[Entry], now: Iterable[Entry]) -> tuple[Entry, ...]:
+    """What a supplement says: for each trip that changed, the earlier line taken back, and the line as it is now.
+
+    Its sum is the difference to the cent: what was submitted and the supplement together are what is right now.
+    """
+    before = standing_entries(submitted)
+    after = {entry.key: entry for entry in now}
+    changed = [key for key in {**before, **after} if before.get(key) != after.get(key)]
+    pairs = [
+        entry
+        for key in changed
+        for entry in (before[key].taken_back() if key in before else None, after.get(key))
+        if entry is not None
+    ]
+    return tuple(sorted(pairs, key=lambda entry: (entry.day, entry.key, not entry.takes_back)))
+
+
+_HOME_LEGS_WORDS = {
+    HomeLegs.NEVER: "the first leg from home and the last one back are not paid",
+    HomeLegs.OTHER_PLACES: "legs from and to home are paid unless the other end is the regular place of work",
+    HomeLegs.ABOVE_COMMUTE: "legs from and to home are paid as far as they exceed the normal commute",
+}
+_DISTANCE_WORDS = {
+    Distance.DIRECT: "the direct distance counts",
+    Distance.DRIVEN: "the driven distance counts, the direct one where the odometer wasn't read",
+    Distance.SHORTER: "the shorter of direct and driven distance counts",
+}
+_ROUNDING_WORDS = {
+    Rounding.HALF_UP: "half a cent goes up",
+    Rounding.HALF_EVEN: "half a cent goes to the even cent",
+    Rounding.DOWN: "parts of a cent are dropped",
+}
+
+
+def rules_in_words(rules: MileageRules) -> str:
+    """A district's rules as a sentence for a voucher."""
+    parts = (
+        "The rate is that of the day driven",
+        _DISTANCE_WORDS[rules.distance],
+        _HOME_LEGS_WORDS[rules.home_legs],
+        f"each line is rounded once to the cent: {_ROUNDING_WORDS[rules.rounding]}",
+    )
+    return "; ".join(parts) + "."
 
 
 def by_odometer(leg: DrivenLeg, before: Decimal, after: Decimal) -> DrivenLeg:

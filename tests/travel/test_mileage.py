@@ -11,6 +11,7 @@ from travel.mileage import (
     STANDARD_RATES,
     Distance,
     DrivenLeg,
+    Entry,
     HomeLegs,
     MileageError,
     MileageRules,
@@ -19,7 +20,9 @@ from travel.mileage import (
     build_voucher,
     by_odometer,
     claim_line,
+    entry_of,
     rate_on,
+    supplement_entries,
 )
 
 DAY = dt.date(2026, 10, 6)
@@ -94,6 +97,19 @@ def test_only_what_exceeds_the_commute() -> None:
     rules = MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE, commute_miles=Decimal("9.0"))
     assert claim_line(leg(origin_kind=Place.HOME), rules).miles == Decimal("3.4")
     assert claim_line(leg(direct="5.0", origin_kind=Place.HOME), rules).miles == 0
+    there_and_back = leg(direct="24.8", origin_kind=Place.HOME, round_trip=True)
+    assert claim_line(there_and_back, rules).miles == Decimal("6.8")
+    with pytest.raises(MileageError, match="normal commute isn't known"):
+        claim_line(leg(origin_kind=Place.HOME), MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE))
+
+
+def test_a_distance_that_nobody_knows_is_asked_for() -> None:
+    """No miles are made up; the rule that counts driven miles needs no chart."""
+    unknown = DrivenLeg(DAY, "NORTH", "SOUTH", None)
+    with pytest.raises(MileageError, match="Enter the direct miles"):
+        claim_line(unknown, MileageRules())
+    driven = by_odometer(unknown, Decimal(100), Decimal("112.4"))
+    assert claim_line(driven, MileageRules(distance=Distance.DRIVEN)).amount == Decimal("8.99")
 
 
 def test_an_odometer_that_runs_backwards_is_refused() -> None:
@@ -125,3 +141,34 @@ def test_the_voucher_is_the_sum_of_its_lines(miles: list[Decimal]) -> None:
     printed = [Decimal(f"{line.amount:.2f}") for line in voucher.lines]
     assert voucher.amount == sum(printed, Decimal(0))
     assert voucher.total == voucher.amount + len(miles) * Decimal("1.25")
+
+
+def entries(lines: list[tuple[str, Decimal]]) -> list[Entry]:
+    """Lines of a voucher, by key and miles."""
+    return [entry_of(key, claim_line(leg(direct=str(miles)), MileageRules())) for key, miles in lines]
+
+
+KEYED = st.dictionaries(st.sampled_from("ABCDEF"), st.decimals(0, 80, places=1), max_size=6)
+
+
+@given(KEYED, KEYED, KEYED)
+def test_vouchers_and_supplements_add_up_to_what_is_right(
+    first: dict[str, Decimal], second: dict[str, Decimal], third: dict[str, Decimal]
+) -> None:
+    """Whatever changed, and changed again: miles and money of all together are those of the last state."""
+    submitted = entries(list(first.items()))
+    for state in (second, third):
+        submitted += supplement_entries(submitted, entries(list(state.items())))
+    right = entries(list(third.items()))
+    assert sum((one.miles for one in submitted), Decimal(0)) == sum((one.miles for one in right), Decimal(0))
+    assert sum((one.total for one in submitted), Decimal(0)) == sum((one.total for one in right), Decimal(0))
+    assert supplement_entries(submitted, right) == ()
+
+
+def test_a_supplement_takes_the_wrong_line_back_and_puts_the_right_one() -> None:
+    """12.4 miles were claimed, 11.9 were right: -$8.99 and +$8.63 (72.5 cents a mile, 2026)."""
+    before, after = entries([("A", Decimal("12.4")), ("B", Decimal(5))]), entries([("A", Decimal("11.9"))])
+    found = supplement_entries(before, [*after, before[1]])
+    assert [(one.miles, one.amount, one.takes_back) for one in found] == [
+        (Decimal("-12.4"), Decimal("-8.99"), True), (Decimal("11.9"), Decimal("8.63"), False),
+    ]  # fmt: skip

@@ -44,7 +44,7 @@ class Migration(migrations.Migration):
                 ('date', models.DateField()),
                 ('origin', models.CharField(max_length=120)),
                 ('destination', models.CharField(max_length=120)),
-                ('direct_miles', models.DecimalField(decimal_places=1, max_digits=6)),
+                ('direct_miles', models.DecimalField(blank=True, decimal_places=1, max_digits=6, null=True)),
                 ('driven_miles', models.DecimalField(blank=True, decimal_places=1, max_digits=6, null=True)),
                 ('miles', models.DecimalField(decimal_places=1, help_text='Claimed.', max_digits=6)),
                 ('rate', models.DecimalField(decimal_places=4, max_digits=5)),

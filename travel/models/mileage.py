@@ -320,7 +320,7 @@ class VoucherLine(models.Model):
     date = models.DateField()
     origin = models.CharField(max_length=120)
     destination = models.CharField(max_length=120)
-    direct_miles = models.DecimalField(max_digits=6, decimal_places=1)
+    direct_miles = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
     driven_miles = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
     miles = models.DecimalField(max_digits=6, decimal_places=1, help_text="Claimed.")
     rate = models.DecimalField(max_digits=5, decimal_places=4)
