@@ -157,22 +157,3 @@ class DeletableViewSet[M: Model](mixins.DestroyModelMixin, RecordViewSet[M]):
     def perform_destroy(self, instance: M) -> None:
         """Hand the row to the service."""
         type(self).delete_service(actor=actor_of(self.request), row=instance)
-
-
-class PersonSerializer(RecordSerializer[Person]):
-    """A person of the district, by name and role."""
-
-    name = serializers.CharField(source="__str__", read_only=True)
-
-    class Meta:
-        model = Person
-        fields = ("id", "name", "role")
-        read_only_fields = fields
-
-
-class PersonViewSet(ReadViewSet[Person]):
-    """The people of the district, to choose a teacher from."""
-
-    model = Person
-    serializer_class = PersonSerializer
-    read_permission = write_permission = "week.view"

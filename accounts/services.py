@@ -91,7 +91,7 @@ def _pointed_to(row: models.Model, values: Mapping[str, Any]) -> Iterable[tuple[
 
 def _is_visible(actor: Person, row: models.Model) -> bool:
     if isinstance(row, Person):
-        return row.district_id == actor.district_id
+        return row.district_id is not None and row.district_id == actor.district_id
     visible_to = getattr(type(row)._meta.default_manager, "visible_to", None)
     if visible_to is None:
         return district_of(row).pk == actor.district_id
@@ -111,6 +111,7 @@ def _state(row: models.Model) -> dict[str, Any]:
     return {
         name: [related.pk for related in value] if isinstance(value, list) else value
         for name, value in model_to_dict(row).items()
+        if name != "password"
     }
 
 

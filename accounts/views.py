@@ -8,6 +8,9 @@ from django.shortcuts import redirect
 from django.urls import NoReverseMatch, reverse, reverse_lazy
 from django.views.decorators.http import require_safe
 
+from accounts.pages import person_of
+from accounts.people_services import own_password_chosen
+
 
 class SignInView(LoginView):
     """Name and password; django-axes shuts the door for a while after five wrong tries."""
@@ -26,8 +29,10 @@ class ChangePasswordView(PasswordChangeView):
 
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         """Say that it worked."""
+        answer = super().form_valid(form)
+        own_password_chosen(actor=person_of(self.request))
         messages.success(self.request, "Your password is changed.")
-        return super().form_valid(form)
+        return answer
 
 
 @require_safe

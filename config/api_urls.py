@@ -4,16 +4,17 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
-from accounts.api import PersonViewSet
 from caseload import api as caseload
 from schedule.api import imports, records, runs, weeks
 from travel import api as travel
 from travel import drive_api as drives
+from travel import people_api as people
 
 app_name = "api"
 
 router = SimpleRouter(use_regex_path=False)
-router.register("people", PersonViewSet, "person")
+router.register("people", people.PersonViewSet, "person")
+router.register("substitutions", people.SubstitutionViewSet, "substitution")
 router.register("buildings", travel.BuildingViewSet, "building")
 router.register("spaces", travel.SpaceViewSet, "space")
 router.register("own-drive-times", travel.OwnDriveTimeViewSet, "own_drive_time")

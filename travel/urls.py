@@ -2,9 +2,17 @@
 
 from django.urls import URLPattern, path
 
-from travel import place_views, views
+from travel import people_views, place_views, views
 
 urlpatterns: list[URLPattern] = [
+    path("people/", people_views.people, name="people"),
+    path("people/new/", people_views.PersonFormPage.as_view(), name="person_new"),
+    path("people/<int:pk>/change/", people_views.PersonFormPage.as_view(), name="person_change"),
+    path("people/<int:pk>/password/", people_views.person_password, name="person_password"),
+    path("people/<int:pk>/active/", people_views.person_active, name="person_active"),
+    path("covers/new/", people_views.SubstitutionFormPage.as_view(), name="substitution_new"),
+    path("covers/<int:pk>/change/", people_views.SubstitutionFormPage.as_view(), name="substitution_change"),
+    path("covers/<int:pk>/delete/", people_views.SubstitutionDeletePage.as_view(), name="substitution_delete"),
     path("buildings/", views.building_list, name="building_list"),
     path("buildings/new/", views.BuildingFormPage.as_view(), name="building_new"),
     path("buildings/<int:pk>/change/", views.BuildingFormPage.as_view(), name="building_change"),

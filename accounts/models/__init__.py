@@ -2,7 +2,8 @@
 
 from accounts.models.audit import AuditEntry
 from accounts.models.district import District
-from accounts.models.person import Person, Substitution
+from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
+from accounts.models.substitution import Substitution
 
 __all__ = ["AuditEntry", "District", "DistrictRow", "Person", "ScopedQuerySet", "Substitution"]

@@ -1,11 +1,7 @@
 """People who sign in, and what their role lets them see."""
 
-import datetime as dt
-
 from django.contrib.auth.models import AbstractUser
-from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import F, Q
 
 from accounts.models.district import District
 
@@ -23,6 +19,11 @@ class Person(AbstractUser):
 
     district = models.ForeignKey(District, on_delete=models.PROTECT, related_name="people", null=True, blank=True)
     role = models.CharField(max_length=12, choices=Role, default=Role.TEACHER)
+    password_given = models.BooleanField(
+        default=False,
+        editable=False,
+        help_text="Somebody else knows the password: it must be changed before anything else.",
+    )
 
     class Meta:
         verbose_name_plural = "people"
@@ -40,32 +41,3 @@ class Person(AbstractUser):
     def is_coordinator(self) -> bool:
         """Whether this person answers for the whole district."""
         return self.role == self.Role.COORDINATOR
-
-
-class Substitution(models.Model):
-    """A substitute sees what the covered teacher sees, between two dates (both included) and no longer."""
-
-    substitute = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="substitutions")
-    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="covered_by")
-    first_date = models.DateField()
-    last_date = models.DateField()
-
-    class Meta:
-        ordering = ["first_date"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(last_date__gte=F("first_date")), name="substitution_ends_after_start"
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.first_date} to {self.last_date}"
-
-    def clean(self) -> None:
-        """Refuse cover across districts."""
-        if self.substitute.district_id != self.teacher.district_id:
-            raise ValidationError("Substitute and teacher must belong to the same district.", code="other_district")
-
-    def covers(self, day: dt.date) -> bool:
-        """Whether the cover holds on a date."""
-        return self.first_date <= day <= self.last_date

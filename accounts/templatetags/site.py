@@ -24,6 +24,7 @@ NAVIGATION = (
     ("calendar", "Calendar", ""),
     ("teacher_rules", "Rules", "week.change"),
     ("import_home", "Import", "import.run"),
+    ("people", "People", "people.change"),
 )
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from typing import Any
 
+from accounts.models import Substitution
 from caseload.models import StudentHold
 from jobs.models import Job
 from schedule.models import (
@@ -24,6 +25,8 @@ from schedule.models import (
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+
+PAST = dt.date(2026, 1, 9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +73,9 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
+        ),
+        "cover": Substitution.objects.create(
+            teacher=cast.teacher, substitute=cast.substitute, first_date=PAST, last_date=PAST
         ),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),

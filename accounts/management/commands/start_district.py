@@ -1,0 +1,48 @@
+"""``manage.py start_district``: a district of your own, and the first person who can sign in to it."""
+
+from argparse import ArgumentParser
+from typing import Any
+
+import holidays
+from django.core.exceptions import ValidationError
+from django.core.management.base import BaseCommand, CommandError
+
+from accounts.people_services import district_start
+
+STATES = tuple(holidays.list_supported_countries()["US"])
+LABELS = {"name": "District", "time_zone": "--time-zone", "state": "--state", "username": "--coordinator"}
+
+
+class Command(BaseCommand):
+    """Makes a district and its coordinator, and prints the coordinator's password once."""
+
+    help = "Start a district of your own: prints a one-time password for its coordinator, who adds everyone else."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """The district, and who answers for it."""
+        parser.add_argument("name", help="name of the district, such as “Fallow County Schools”")
+        parser.add_argument("--time-zone", default="America/New_York", help="such as America/Chicago")
+        parser.add_argument("--state", default="", help="two letters, for its public holidays, such as NY")
+        parser.add_argument("--coordinator", required=True, help="sign-in name of the coordinator")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Start it, or say what is wrong."""
+        state = options["state"].strip().upper()
+        if state and state not in STATES:
+            raise CommandError(f"--state: “{state}” is no state. Give two letters, such as NY, or none.")
+        try:
+            district, person, password = district_start(
+                name=options["name"],
+                time_zone=options["time_zone"],
+                state=state,
+                username=options["coordinator"],
+            )
+        except ValidationError as error:
+            found = error.message_dict.items()
+            raise CommandError(
+                " ".join(f"{LABELS.get(name, name)}: {' '.join(texts)}" for name, texts in found)
+            ) from error
+        self.stdout.write(f"{district} is there. Its coordinator signs in once with these and chooses a password:")
+        self.stdout.write(f"  name      {person.username}")
+        self.stdout.write(f"  password  {password}")
+        self.stdout.write("The password is shown only here. The coordinator adds everyone else under People.")

@@ -1,0 +1,67 @@
+"""Cover: a substitute stands in for a teacher between two dates."""
+
+import datetime as dt
+from typing import Self
+
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models.district import District
+from accounts.models.person import Person
+from accounts.models.scope import ScopedQuerySet
+
+
+class SubstitutionQuerySet(ScopedQuerySet["Substitution"]):
+    """The coordinator sees every cover, a teacher and a substitute their own, an office none."""
+
+    def visible_to(self, viewer: object) -> Self:
+        """Covers that the viewer may read."""
+        if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None:
+            return self.none()
+        rows = self.filter(teacher__district_id=viewer.district_id)
+        return rows if viewer.is_coordinator else rows.filter(Q(teacher=viewer) | Q(substitute=viewer))
+
+
+class Substitution(models.Model):
+    """A substitute sees what the covered teacher sees, between two dates (both included) and no longer."""
+
+    substitute = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="substitutions")
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="covered_by")
+    first_date = models.DateField()
+    last_date = models.DateField()
+
+    objects = SubstitutionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["first_date", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(last_date__gte=F("first_date")),
+                name="substitution_ends_after_start",
+                violation_error_message="The last date lies before the first.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.first_date} to {self.last_date}"
+
+    @property
+    def district(self) -> District | None:
+        """The district of both."""
+        return self.teacher.district
+
+    def clean(self) -> None:
+        """Refuse cover across districts, by nobody's substitute, and for nobody's teacher."""
+        if self.substitute.district_id != self.teacher.district_id:
+            raise ValidationError("Substitute and teacher must belong to the same district.", code="other_district")
+        if self.substitute.role != Person.Role.SUBSTITUTE:
+            raise ValidationError(
+                {"substitute": "Only a person whose role is substitute can cover a teacher."}, code="no_substitute"
+            )
+        if not self.teacher.is_teacher:
+            raise ValidationError({"teacher": "Only a teacher can be covered."}, code="no_teacher")
+
+    def covers(self, day: dt.date) -> bool:
+        """Whether the cover holds on a date."""
+        return self.first_date <= day <= self.last_date

@@ -1,0 +1,111 @@
+"""The API of people and covers. Everyone reads who is there; a coordinator adds, changes, deactivates."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts import people_services
+from accounts.api import (
+    DeletableViewSet,
+    RecordSerializer,
+    RecordViewSet,
+    VisibleRelatedField,
+    actor_of,
+    id_filters,
+    visible_rows,
+)
+from accounts.models import Person, Substitution
+from travel.models import Building
+from travel.people_selectors import people_listed
+from travel.people_services import person_with_offices_save
+
+
+class PersonSerializer(RecordSerializer[Person]):
+    """A person of the district. Sign-in name, address and buildings are written and not read back."""
+
+    name = serializers.CharField(source="__str__", read_only=True)
+    buildings = VisibleRelatedField(
+        queryset=Building.objects.all(),
+        many=True,
+        required=False,
+        write_only=True,
+        help_text="Of a school office: the buildings whose published weeks it sees.",
+    )
+
+    class Meta:
+        model = Person
+        fields = ("id", "name", "role", "is_active", "first_name", "last_name", "username", "email", "buildings")
+        read_only_fields = ("is_active",)
+        extra_kwargs = {
+            "role": {"required": True},
+            **{name: {"write_only": True} for name in ("first_name", "last_name", "email")},
+            # The service looks whether the name is taken, in words that name a remedy.
+            "username": {"write_only": True, "validators": []},
+        }
+
+
+class PasswordSerializer(serializers.Serializer[Any]):
+    """A password that was given: shown once, to be changed at the first sign-in."""
+
+    password = serializers.CharField(read_only=True)
+
+
+class PersonViewSet(RecordViewSet[Person]):
+    """The people of the district; a coordinator also sees those who were deactivated."""
+
+    model = Person
+    serializer_class = PersonSerializer
+    read_permission, write_permission = "week.view", "people.change"
+    save_service = person_with_offices_save
+
+    def get_queryset(self) -> QuerySet[Person]:
+        """Who may still sign in, or everyone for the coordinator."""
+        viewer = self.request.user
+        return people_listed(viewer) if viewer.has_perm("people.change") else visible_rows(Person, viewer)
+
+    @extend_schema(request=None, responses=PasswordSerializer)
+    @action(detail=True, methods=["post"])
+    def password(self, request: Request, pk: int) -> Response:
+        """Give a new random password, end the person's sessions and lift a lockout."""
+        given = people_services.person_password_give(actor=actor_of(request), row=self.get_object())
+        return Response({"password": given}, headers={"Cache-Control": "no-store"})
+
+    @extend_schema(request=None, responses=PersonSerializer)
+    @action(detail=True, methods=["post"])
+    def deactivate(self, request: Request, pk: int) -> Response:
+        """The person can't sign in any more; everything that the person made stays."""
+        return self._active(request, active=False)
+
+    @extend_schema(request=None, responses=PersonSerializer)
+    @action(detail=True, methods=["post"])
+    def reactivate(self, request: Request, pk: int) -> Response:
+        """The person can sign in again."""
+        return self._active(request, active=True)
+
+    def _active(self, request: Request, *, active: bool) -> Response:
+        row = people_services.person_active_set(actor=actor_of(request), row=self.get_object(), active=active)
+        return Response(self.get_serializer(row).data)
+
+
+class SubstitutionSerializer(RecordSerializer[Substitution]):
+    """Who covers whom, both dates included."""
+
+    class Meta:
+        model = Substitution
+        fields = ("id", "substitute", "teacher", "first_date", "last_date")
+
+
+class SubstitutionViewSet(DeletableViewSet[Substitution]):
+    """Covers: a substitute sees the teacher's caseload in that time and no longer."""
+
+    model = Substitution
+    serializer_class = SubstitutionSerializer
+    filterset_class = id_filters("SubstitutionFilters", teacher="teacher_id", substitute="substitute_id")
+    read_permission = write_permission = "people.change"
+    save_service = people_services.substitution_save
+    delete_service = people_services.substitution_delete

@@ -1,0 +1,61 @@
+"""Forms of people and of who covers whom."""
+
+from typing import Any
+
+from django import forms
+
+from accounts.forms import RecordForm
+from accounts.models import Person, Substitution
+from travel.models import Building
+
+
+class PersonForm(RecordForm):
+    """A person who signs in. Buildings are asked of a school office only."""
+
+    needed_sometimes = ("buildings",)
+    buildings = forms.ModelMultipleChoiceField(
+        Building.objects.all(),
+        label="Buildings of this office",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="It sees the published weeks of these buildings, without students.",
+    )
+
+    class Meta:
+        model = Person
+        fields = ["first_name", "last_name", "username", "email", "role"]
+        labels = {"username": "Sign-in name"}
+        help_texts = {"username": "Letters, digits and @ . + - _ only."}
+
+    def prepare(self) -> None:
+        """Names are asked for; an office's buildings are those that it has."""
+        for name in ("first_name", "last_name"):
+            self.fields[name].required = True
+        if self.instance.pk:
+            offices = self.instance.offices.values_list("building_id", flat=True)
+            self.fields["buildings"].initial = list(offices)
+
+    def clean(self) -> dict[str, Any]:
+        """Buildings that were ticked before another role was chosen don't count."""
+        values = dict(super().clean() or {})
+        if values.get("role") != Person.Role.OFFICE:
+            values["buildings"] = Building.objects.none()
+        return values
+
+
+class SubstitutionForm(RecordForm):
+    """Who covers whom, from which date to which."""
+
+    class Meta:
+        model = Substitution
+        fields = ["substitute", "teacher", "first_date", "last_date"]
+        labels = {"first_date": "From", "last_date": "Until"}
+        help_texts = {"last_date": "This day included. The substitute sees the caseload in this time only."}
+
+    def prepare(self) -> None:
+        """Substitutes of the district who may sign in."""
+        field = self.fields["substitute"]
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = Person.objects.filter(
+                district=self.viewer.district, role=Person.Role.SUBSTITUTE, is_active=True
+            )

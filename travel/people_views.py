@@ -1,0 +1,161 @@
+"""Pages for the coordinator: who signs in, with which role, and who covers whom."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.cache import add_never_cache_headers
+from django.views.decorators.http import require_POST, require_safe
+
+from accounts.models import Person, Substitution
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
+from accounts.people_services import (
+    person_active_set,
+    person_password_give,
+    substitution_delete,
+    substitution_save,
+)
+from accounts.selectors import today_of
+from travel.people_forms import PersonForm, SubstitutionForm
+from travel.people_selectors import people_listed
+from travel.people_services import person_with_offices_save
+
+PERMISSION = "people.change"
+CRUMB = "People"
+
+
+def _crumbs() -> Crumbs:
+    return [(CRUMB, reverse("people"))]
+
+
+@require_safe
+@permission_required(PERMISSION, raise_exception=True)
+def people(request: HttpRequest) -> HttpResponse:
+    """Everyone of the district, and the covers that aren't over."""
+    viewer = person_of(request)
+    today = today_of(viewer)
+    covers = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
+    context = {"people": people_listed(viewer), "covers": covers.filter(last_date__gte=today), "today": today}
+    return render(request, "travel/people.html", context)
+
+
+class PersonFormPage(RecordFormPage[Person]):
+    """A new person, or a change to one."""
+
+    model = Person
+    form_class = PersonForm
+    template_name = "travel/person_form.html"
+    permission = PERMISSION
+    noun = "person"
+
+    def find_row(self) -> Person:
+        """Somebody of the district, also if deactivated."""
+        return get_object_or_404(people_listed(self.person), pk=self.kwargs["pk"])
+
+    def new_row(self) -> Person:
+        """In the coordinator's district."""
+        return Person(district=self.person.district)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """After a new person comes the password, shown once."""
+        answer = super().post(request, *args, **kwargs)
+        if answer.status_code != 302 or "pk" in self.kwargs:
+            return answer
+        return _password_page(request, self.person, self.saved_row)
+
+    def save(self, row: Person, values: Mapping[str, Any]) -> Person:
+        """Save it with the office's buildings."""
+        self.saved_row = person_with_offices_save(actor=self.person, row=row, values=values)
+        return self.saved_row
+
+    def back(self, row: Person) -> str:
+        """The list."""
+        return reverse("people")
+
+    def crumbs(self, row: Person) -> Crumbs:
+        """People."""
+        return _crumbs()
+
+
+def _password_page(request: HttpRequest, viewer: Person, row: Person) -> HttpResponse:
+    context = {
+        "row": row,
+        "password": person_password_give(actor=viewer, row=row),
+        "crumbs": _crumbs(),
+    }
+    answer = render(request, "travel/person_password.html", context)
+    add_never_cache_headers(answer)
+    return answer
+
+
+@require_POST
+@permission_required(PERMISSION, raise_exception=True)
+def person_password(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a person a new password and show it this once."""
+    viewer = person_of(request)
+    return _password_page(request, viewer, get_object_or_404(people_listed(viewer), pk=pk, is_active=True))
+
+
+@require_POST
+@permission_required(PERMISSION, raise_exception=True)
+def person_active(request: HttpRequest, pk: int) -> HttpResponse:
+    """Deactivate a sign-in (`active` is ``no``), or let it in again."""
+    viewer = person_of(request)
+    row = get_object_or_404(people_listed(viewer), pk=pk)
+    active = request.POST.get("active") != "no"
+    person_active_set(actor=viewer, row=row, active=active)
+    messages.success(request, f"{row} can sign in again." if active else f"{row} can't sign in any more.")
+    return redirect("people")
+
+
+class SubstitutionFormPage(RecordFormPage[Substitution]):
+    """A new cover, or a change to one."""
+
+    model = Substitution
+    form_class = SubstitutionForm
+    permission = PERMISSION
+    noun = "cover"
+
+    def save(self, row: Substitution, values: Mapping[str, Any]) -> Substitution:
+        """Save it."""
+        return substitution_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: Substitution) -> str:
+        """The list."""
+        return reverse("people")
+
+    def crumbs(self, row: Substitution) -> Crumbs:
+        """People."""
+        return _crumbs()
+
+    def delete_address(self, row: Substitution) -> str:
+        """End it."""
+        return reverse("substitution_delete", args=[row.pk])
+
+
+class SubstitutionDeletePage(RecordDeletePage[Substitution]):
+    """End a cover at once."""
+
+    model = Substitution
+    permission = PERMISSION
+    noun = "cover"
+
+    def delete(self, row: Substitution) -> None:
+        """Delete it."""
+        substitution_delete(actor=self.person, row=row)
+
+    def label(self, row: Substitution) -> str:
+        """Who covers whom."""
+        return f"{row.substitute} covers {row.teacher}, {row}"
+
+    def back(self, row: Substitution) -> str:
+        """The list."""
+        return reverse("people")
+
+    def crumbs(self, row: Substitution) -> Crumbs:
+        """People."""
+        return _crumbs()
