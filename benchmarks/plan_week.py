@@ -7,6 +7,7 @@ first plan, then unplaced minutes, drive minutes, bound and gap of the planner, 
 import argparse
 import time
 from dataclasses import dataclass
+from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
@@ -14,8 +15,9 @@ from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.construct import cheapest_insertion
 from schedule.planner.model import DayModel, Model, build_model
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import Figures, Result
+from schedule.planner.result import Result
 from schedule.planner.solve import solve
+from schedule.planner.state import State
 from schedule.planner.warm import warm_up
 
 type Arc = tuple[int, int, cp_model.LiteralT]
@@ -31,10 +33,14 @@ class FlatAnswer:
 
 
 class FlatModel:
-    """One CP-SAT model of the whole week: a circuit a day over all nodes, lunch as a copy of each arc."""
+    """One CP-SAT model of the whole week: a circuit a day over all nodes, lunch as a copy of each arc.
 
-    def __init__(self, model: Model) -> None:
+    It starts from the week that cheapest insertion gives, every variable hinted.
+    """
+
+    def __init__(self, model: Model, start: State) -> None:
         self.model = model
+        self.start = start
         self.cp = cp_model.CpModel()
         self.held: list[list[cp_model.IntVar]] = [[] for _ in model.owed]
         self.drive: list[cp_model.LinearExpr | int] = []
@@ -45,12 +51,14 @@ class FlatModel:
         ]
         for service, owed in enumerate(model.owed):
             self.cp.add(sum(self.held[service]) + self.missing[service] == owed)
+            self.cp.add_hint(self.missing[service], start.missing(service))
 
     def _add_day(self, day: DayModel) -> None:
         arcs, lunch = self._arcs(day)
         visits: dict[int, list[cp_model.IntVar]] = {}
         for number in range(1, len(day.nodes) - 1):
             visit = self.cp.new_bool_var(f"d{day.index}visit{number}")
+            self.cp.add_hint(visit, number in self.start.routes[day.index].visits)
             arcs.append((number, number, visit.negated()))
             for service in day.nodes[number].services:
                 visits.setdefault(service, []).append(visit)
@@ -65,6 +73,9 @@ class FlatModel:
     def _arcs(self, day: DayModel) -> tuple[list[Arc], list[cp_model.IntVar]]:
         """The arcs of a day's circuit, those with lunch also apart."""
         last = len(day.nodes) - 1
+        route = self.start.routes[day.index]
+        steps = list(pairwise((0, *route.visits, last)))
+        used = {(i, j, gap == route.lunch_gap) for gap, (i, j) in enumerate(steps)}
         arcs: list[Arc] = [(last, 0, self.cp.new_constant(1))]
         lunch: list[cp_model.IntVar] = []
         pairs = [(i, j) for i in range(last) for j in range(i + 1, last + 1)]
@@ -72,6 +83,7 @@ class FlatModel:
             gap = day.gap(i, j) if day.nodes[i].end <= day.nodes[j].start else None
             for with_lunch in () if gap is None else (False, True) if gap.lunch_fits else (False,):
                 taken = self.cp.new_bool_var(f"d{day.index}a{i}-{j}-{with_lunch}")
+                self.cp.add_hint(taken, (i, j, with_lunch) in used)
                 arcs.append((i, j, taken))
                 self.drive.append(taken * (0 if gap is None else gap.drive))
                 if with_lunch:
@@ -119,8 +131,9 @@ def main() -> None:
 
 
 def _line(problem: Problem, size: int, seed: int, seconds: float, workers: int) -> None:
-    insertion: Figures = cheapest_insertion(build_model(problem)).figures
-    flat = FlatModel(build_model(problem)).answer(seconds, 8)
+    start = cheapest_insertion(build_model(problem))
+    insertion = start.figures
+    flat = FlatModel(start.model, start).answer(seconds, 8)
     began = time.monotonic()
     result: Result = solve(problem, seed=seed, time_limit=seconds, workers=workers)
     took = time.monotonic() - began

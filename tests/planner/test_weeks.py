@@ -184,3 +184,65 @@ def test_services_without_any_start_are_said_to_have_none() -> None:
     entry = next(one for one in result.unplaced if one.service == "lost")
     assert "no start" in entry.sentence
     assert len(build_model(base).days) == 2
+
+
+def test_a_fortnight_is_planned_as_one() -> None:
+    problem = replace(generate_week(WeekShape(20, 5, 10, 4), 2), goals=NO_SAMENESS)
+    result = solve(problem, workers=2, time_limit=60.0)
+    assert result.plan is not None
+    assert check(problem, result.plan).holds
+    assert {stage.goal: stage.status for stage in result.stages}[Goal.DRIVING] is Status.OPTIMAL
+
+
+def test_more_services_a_day_than_a_proof_can_hold_still_give_a_checked_plan() -> None:
+    services = tuple(
+        Service(f"s{n}", 10, 1, (Start("mon", 480 + 10 * (n % 48), "ab"[n % 2]),), f"Class {n}") for n in range(70)
+    )
+    problem = Problem(
+        places=(Place("a"), Place("b")),
+        drive_minutes={"a": {"b": 5}, "b": {"a": 5}},
+        days=(Day("mon", 480, 960),),
+        services=services,
+        goals=NO_SAMENESS,
+    )
+    result = solve(problem, workers=1, time_limit=20.0)
+    assert result.plan is not None
+    assert check(problem, result.plan).holds
+    assert result.status is Status.FEASIBLE
+    assert result.stages[0].bound <= result.stages[0].value
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_runs_that_start_differently_prove_the_same_values(seed: int) -> None:
+    problem = replace(generate_week(WeekShape(16, 6, 5, 6, preparation_a_day=60), seed), goals=NO_SAMENESS)
+    proofs = [
+        [(stage.goal, stage.value, stage.bound) for stage in solve(problem, seed=start, workers=1).stages]
+        for start in (1, 2)
+    ]
+    assert proofs[0] == proofs[1]
+    assert all(stage_value == bound for _, stage_value, bound in proofs[0])
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_replan_moves_the_fewest_sessions(seed: int) -> None:
+    problem = generate_week(WeekShape(12, 4, 4, 5), seed)
+    first = solve(problem, workers=1, time_limit=60.0)
+    assert first.plan is not None
+    goals = (Goal.UNPLACED, Goal.CHANGE, Goal.DRIVING)
+    again = solve(replace(problem, current=first.plan.sessions, goals=goals), workers=1, time_limit=60.0)
+    assert again.figures is not None
+    assert again.figures.change == 0
+    closed = first.plan.sessions[0]
+    services = tuple(
+        replace(one, starts=tuple(s for s in one.starts if (s.day, s.place) != (closed.day, closed.place)))
+        for one in problem.services
+    )
+    lost = [one for one in first.plan.sessions if (one.day, one.place) == (closed.day, closed.place)]
+    after = solve(
+        replace(problem, services=services, current=first.plan.sessions, goals=goals),
+        workers=1,
+        time_limit=60.0,
+    )
+    assert after.figures is not None
+    assert after.stages[1].status is Status.OPTIMAL
+    assert after.figures.change >= len(lost)
