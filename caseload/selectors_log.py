@@ -187,3 +187,11 @@ def log_between(viewer: Person, first: dt.date, last: dt.date) -> QuerySet[Deliv
     return (
         DeliveryEntry.objects.visible_to(viewer).filter(date__range=(first, last)).order_by("date", "start", "pk")
     )
+
+
+def stored_client_ids(ids: Iterable[uuid.UUID]) -> set[uuid.UUID]:
+    """Which of these client ids the log holds already. Two queries."""
+    wanted = list(ids)
+    first = DeliveryEntry.objects.filter(client_id__in=wanted).values_list("client_id", flat=True)
+    later = DeliveryVersion.objects.filter(client_id__in=wanted).values_list("client_id", flat=True)
+    return {*first, *(one for one in later if one is not None)}

@@ -4,7 +4,7 @@ An entry says what was planned and never changes; what happened stands in its ve
 nothing is edited or deleted. Notes are for pages that the viewer may see, never for addresses or logs.
 """
 
-from django.core.validators import MaxValueValidator
+from django.core.validators import MaxLengthValidator, MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
 
@@ -118,7 +118,7 @@ class DeliveryVersion(models.Model):
         related_name="versions",
         help_text="Why minutes were missed.",
     )
-    note = models.TextField(blank=True, max_length=1000)
+    note = models.TextField(blank=True, max_length=1000, validators=[MaxLengthValidator(1000)])
     logged_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     logged_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
     replaces = models.OneToOneField(
@@ -163,7 +163,7 @@ class TeamDecision(models.Model):
         max_length=120, help_text="Who decided: the team, with its meeting if there was one."
     )
     decided_on = models.DateField(help_text="The day of the decision.")
-    note = models.TextField(blank=True, max_length=1000)
+    note = models.TextField(blank=True, max_length=1000, validators=[MaxLengthValidator(1000)])
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     recorded_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
 

@@ -1,0 +1,250 @@
+"""The minutes ledger of students: calendar, published weeks and log put together for caseload's core.
+
+The number of queries is fixed: it depends neither on how many students are asked for nor on the size of the
+district. `docs/minutes-ledger.md` says how a number comes about.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db.models import Min
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.services import NOT_THERE
+from caseload.frequency import Unit
+from caseload.ledger import LedgerCalendar, LedgerRules, Span
+from caseload.ledger_io import (
+    LedgerRow,
+    LineLedger,
+    LoggedEntry,
+    PlanChange,
+    PlannedDate,
+    StudentLedger,
+    build_line_ledger,
+    in_force,
+    join_log,
+    rows_by_line,
+)
+from caseload.models import LedgerSettings, ServiceLine, Student
+from caseload.selectors_log import entries_of, plan_changes_of, reasons_of, settings_of
+from schedule.models import MarkingPeriod, SchoolYear, SessionAttendee, WeekPlan
+from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
+from travel.models import Building
+
+NO_YEAR = "The calendar has no school year for this date. Add the school year."
+ONE_DAY = dt.timedelta(days=1)
+
+
+def student_ledger(viewer: Person, student: Student, as_of: dt.date) -> StudentLedger:
+    """The ledger of a student up to a date (included).
+
+    Raises `ApplicationError`: 404 for a student whom the viewer can't see, ``calendar_unusable`` where the
+    building's bells or rotation can't be read.
+    """
+    found = student_ledgers(viewer, [student.pk], as_of)
+    if not found:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return found[0]
+
+
+def student_ledgers(viewer: Person, students: Iterable[int], as_of: dt.date) -> tuple[StudentLedger, ...]:
+    """The ledgers of those students whom the viewer may see, by name; the number of queries is fixed."""
+    rows = Student.objects.visible_to(viewer).filter(pk__in=list(students)).select_related("building__district")
+    found = list(rows)
+    if not found or viewer.district is None:
+        return ()
+    return ledgers_of(viewer.district, found, as_of)
+
+
+def ledgers_of(district: District, students: Sequence[Student], as_of: dt.date) -> tuple[StudentLedger, ...]:
+    """The ledgers of students of one district, whoever looks: the caller has narrowed them down."""
+    loaded = _load(district, students, as_of)
+    return tuple(_student_ledger(loaded, student) for student in students)
+
+
+@dataclass(frozen=True, slots=True)
+class _Loaded:
+    """Everything that the ledgers of some students are made of."""
+
+    as_of: dt.date
+    year: SchoolYear | None
+    window: Span | None
+    settings: LedgerSettings
+    rules: LedgerRules
+    marking_periods: tuple[Span, ...]
+    calendars: Mapping[int, BuildingCalendar]
+    lines: Mapping[int, list[ServiceLine]]
+    planned: Mapping[int, list[PlannedDate]]
+    logged: Mapping[int, list[LoggedEntry]]
+    first_weeks: Mapping[int, dt.date]
+    changes: Mapping[int, list[PlanChange]]
+
+
+def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _Loaded:
+    ids = [student.pk for student in students]
+    year, window = _year_at(district, as_of)
+    lines = list(
+        ServiceLine.objects.filter(plan__student__in=ids)
+        .select_related("plan__student__building", "provider")
+        .order_by("start", "pk")
+    )
+    buildings = {student.building_id: student.building for student in students}
+    settings = settings_of(district)
+    return _Loaded(
+        as_of=as_of,
+        year=year,
+        window=window,
+        settings=settings,
+        rules=settings.rules(reasons_of(district)),
+        marking_periods=_marking_periods(year),
+        calendars=_calendars(district, buildings.values(), year),
+        lines=_grouped(lines, lambda line: line.plan.student_id),
+        planned=_planned(ids),
+        logged=entries_of(ids),
+        first_weeks=_first_weeks({line.provider_id for line in lines}),
+        changes=plan_changes_of(lines),
+    )
+
+
+def _grouped[R](rows: Iterable[R], key: Callable[[R], int]) -> dict[int, list[R]]:
+    found: dict[int, list[R]] = defaultdict(list)
+    for row in rows:
+        found[key(row)].append(row)
+    return found
+
+
+def _year_at(district: District, day: dt.date) -> tuple[SchoolYear | None, Span | None]:
+    """The school year that holds a date or ended before it, with the days until the next one begins."""
+    years = list(SchoolYear.objects.filter(district=district).order_by("first_day"))
+    begun = [year for year in years if year.first_day <= day]
+    year = begun[-1] if begun else next(iter(years), None)
+    if year is None:
+        return None, None
+    following = [other.first_day for other in years if other.first_day > year.first_day]
+    last = min(following) - ONE_DAY if following else max(year.last_day, day)
+    return year, Span(year.name, year.first_day, last)
+
+
+def _marking_periods(year: SchoolYear | None) -> tuple[Span, ...]:
+    if year is None:
+        return ()
+    rows = MarkingPeriod.objects.filter(school_year=year).order_by("first_day")
+    return tuple(Span(row.name, row.first_day, row.last_day) for row in rows)
+
+
+def _calendars(
+    district: District, buildings: Iterable[Building], year: SchoolYear | None
+) -> dict[int, BuildingCalendar]:
+    return load_calendars(district, list(buildings), year) if year is not None else {}
+
+
+def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
+    """Sessions of published weeks by student."""
+    rows = SessionAttendee.objects.filter(
+        student__in=students, session__week__status=WeekPlan.Status.PUBLISHED
+    ).values_list(
+        "session__uid",
+        "service_line_id",
+        "student_id",
+        "session__date",
+        "session__start",
+        "session__end",
+        "session__makes_up",
+    )
+    dates = (
+        PlannedDate(uid, line, student, date, start, minutes_of(end) - minutes_of(start), makes_up)
+        for uid, line, student, date, start, end, makes_up in rows
+    )
+    return _grouped(dates, lambda one: one.student_id)
+
+
+def _first_weeks(teachers: Collection[int]) -> dict[int, dt.date]:
+    """The first Monday that was ever published, by teacher."""
+    rows = WeekPlan.objects.filter(teacher__in=teachers, status=WeekPlan.Status.PUBLISHED).values("teacher")
+    return {row["teacher"]: row["first"] for row in rows.annotate(first=Min("monday")).order_by()}
+
+
+# ---- one student -----------------------------------------------------------------------------------------
+
+
+def _student_ledger(loaded: _Loaded, student: Student) -> StudentLedger:
+    lines = loaded.lines.get(student.pk, [])
+    rows = join_log(loaded.planned.get(student.pk, ()), loaded.logged.get(student.pk, ()))
+    by_line = rows_by_line(rows, lines)
+    known_from = _known_from(loaded, rows)
+    ledgers = [_line_ledger(loaded, line, by_line.get(line.pk, []), known_from) for line in lines]
+    return StudentLedger(
+        student=student,
+        as_of=loaded.as_of,
+        year=loaded.window,
+        rules=loaded.rules,
+        lines=tuple(one for one in ledgers if one is not None),
+        changes=tuple(loaded.changes.get(student.pk, ())),
+    )
+
+
+def _known_from(loaded: _Loaded, rows: Iterable[LedgerRow]) -> Callable[[ServiceLine], dt.date]:
+    """From which day a line's minutes are counted.
+
+    The district's own day; or else the first week that was published for the line's teacher or for the student, or
+    the first entry of the log: nothing is known of what was held before. Before anything is planned, this week.
+    """
+    earliest = min((row.record.day for row in rows), default=None)
+
+    def of(line: ServiceLine) -> dt.date:
+        if loaded.settings.counts_from is not None:
+            return loaded.settings.counts_from
+        known = [day for day in (earliest, loaded.first_weeks.get(line.provider_id)) if day is not None]
+        first = min(known, default=loaded.as_of)
+        return first - dt.timedelta(days=first.weekday())
+
+    return of
+
+
+def _line_ledger(
+    loaded: _Loaded, line: ServiceLine, rows: list[LedgerRow], known_from: Callable[[ServiceLine], dt.date]
+) -> LineLedger | None:
+    """A line's ledger, or None for a line of another year that nothing stands under."""
+    counts_from = known_from(line)
+    if loaded.year is None or loaded.window is None:
+        return LineLedger(line, counts_from, tuple(rows), problem=NO_YEAR)
+    whole = line.unit == Unit.TOTAL
+    window = loaded.window
+    kept = rows if whole else [row for row in rows if row.record.day in window]
+    first, last = in_force(line)
+    touches = first <= min(window.last, loaded.as_of) and last >= window.first
+    if not kept and not touches:
+        return None
+    calendar = _calendar_for(line, loaded, loaded.year)
+    return build_line_ledger(line, kept, calendar, loaded.rules, counts_from, loaded.as_of)
+
+
+def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
+    days = loaded.calendars[line.plan.student.building_id]
+    cycles = _cycles(line, days, year) if line.unit == Unit.CYCLE else ()
+    span = Span(year.name, year.first_day, year.last_day)
+    return LedgerCalendar(span, frozenset(days.open_dates()), loaded.marking_periods, cycles)
+
+
+def _cycles(line: ServiceLine, calendar: BuildingCalendar, year: SchoolYear) -> tuple[Span, ...]:
+    """The building's own turns; where it has none, or others, so many of its school days from the line's first.
+
+    Each lasts until the day before the next, so that a session on a day that was closed afterwards has its turn.
+    """
+    own = calendar.cycles()
+    length = line.cycle_days
+    if own and length in {None, max(len(turn) for turn in own)}:
+        turns = own
+    else:
+        days = [day for day in calendar.open_dates() if day >= line.start]
+        size = length or 5
+        turns = tuple(tuple(days[at : at + size]) for at in range(0, len(days), size))
+    starts = [turn[0] for turn in turns]
+    ends = [start - ONE_DAY for start in starts[1:]] + [year.last_day]
+    return tuple(
+        Span(f"turn of {start:%-d %B %Y} to {turn[-1]:%-d %B %Y}", start, end)
+        for start, end, turn in zip(starts, ends, turns, strict=True)
+    )

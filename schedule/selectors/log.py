@@ -1,0 +1,214 @@
+"""Sessions of published weeks as the log sees them: what was planned, what is logged, what waits for its log."""
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from django.db.models import Exists, F, OuterRef, QuerySet
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person, Substitution
+from accounts.services import NOT_THERE
+from caseload.ledger_io import LoggedEntry
+from caseload.models import DeliveryVersion, Student
+from caseload.selectors_log import entries_of_sessions
+from schedule.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.planner_io.school_days import minutes_of
+from travel.models import Building
+
+
+@dataclass(frozen=True, slots=True)
+class LogAttendee:
+    """A student's service line in a session, with its entry if it is logged (or was, and was withdrawn)."""
+
+    line_id: int
+    student_id: int
+    code: str
+    name: str
+    entry: LoggedEntry | None
+
+    @property
+    def is_logged(self) -> bool:
+        """Whether the log says what happened."""
+        return self.entry is not None and self.entry.delivered is not None
+
+
+@dataclass(frozen=True, slots=True)
+class LogSession:
+    """A session of a published week. Times are local to the building; `is_over` by its clock."""
+
+    uid: uuid.UUID
+    teacher_id: int
+    date: dt.date
+    start: dt.time
+    end: dt.time
+    minutes: int
+    building_id: int
+    building_name: str
+    space_name: str
+    class_name: str
+    setting: str
+    setting_label: str
+    makes_up: bool
+    attendees: tuple[LogAttendee, ...]
+    is_over: bool
+    is_future: bool
+
+    @property
+    def waiting(self) -> tuple[LogAttendee, ...]:
+        """Those without a log."""
+        return tuple(one for one in self.attendees if not one.is_logged)
+
+    @property
+    def is_logged(self) -> bool:
+        """Whether nobody waits for a log."""
+        return not self.waiting
+
+
+def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[PlannedSession]:
+    """Sessions of published weeks that the viewer logs: the own, the district's, those of covered days.
+
+    A substitute sees them while the cover lasts, and only the days that it holds; an office sees none.
+    """
+    rows = PlannedSession.objects.filter(
+        week__status=WeekPlan.Status.PUBLISHED, week__in=WeekPlan.objects.visible_to(viewer)
+    )
+    if teacher is not None:
+        rows = rows.filter(week__teacher=teacher)
+    if viewer.role == Person.Role.SUBSTITUTE:
+        return rows.filter(_covered(viewer))
+    return rows.filter(week__teacher=viewer) if not viewer.is_coordinator else rows
+
+
+def _covered(viewer: Person) -> Exists:
+    today = timezone.localdate()
+    return Exists(
+        Substitution.objects.filter(
+            substitute=viewer,
+            teacher=OuterRef("week__teacher"),
+            first_date__lte=OuterRef("date"),
+            last_date__gte=OuterRef("date"),
+        ).filter(first_date__lte=today, last_date__gte=today)
+    )
+
+
+def session_to_log(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession:
+    """A session that the viewer logs; raises `ApplicationError` (404) for any other."""
+    found = log_sessions(viewer, sessions_to_log(viewer).filter(uid=uid), now)
+    if not found:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return found[0]
+
+
+def day_sessions(
+    viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None
+) -> tuple[LogSession, ...]:
+    """A teacher's sessions on a date, in time order, each with what is logged."""
+    return log_sessions(viewer, sessions_to_log(viewer, teacher).filter(date=date), now)
+
+
+def unlogged_sessions(
+    viewer: Person, teacher: Person, until: dt.date, now: dt.datetime | None = None
+) -> tuple[LogSession, ...]:
+    """A teacher's sessions up to a date (included) that are over and wait for their log, oldest first."""
+    rows = sessions_to_log(viewer, teacher).filter(date__lte=until).filter(Exists(_waiting()))
+    return tuple(one for one in log_sessions(viewer, rows, now) if one.is_over and one.waiting)
+
+
+def sessions_of_day(
+    viewer: Person, date: dt.date, *, teacher: Person | None = None, building: Building | None = None
+) -> tuple[LogSession, ...]:
+    """Sessions of a date, of a teacher, of a building or of both, in time order."""
+    rows = sessions_to_log(viewer, teacher).filter(date=date)
+    return log_sessions(viewer, rows if building is None else rows.filter(building=building))
+
+
+def _waiting() -> QuerySet[SessionAttendee]:
+    """Lines of the outer session without a log."""
+    logged = DeliveryVersion.objects.filter(
+        entry__service_line=OuterRef("service_line"),
+        number=F("entry__version"),
+        delivered_minutes__isnull=False,
+    )
+    # Two questions rather than one with "or": each has its index.
+    by_uid = logged.filter(entry__session_uid=OuterRef("session__uid"))
+    by_spot = logged.filter(entry__date=OuterRef("session__date"), entry__start=OuterRef("session__start"))
+    return SessionAttendee.objects.filter(session=OuterRef("pk")).exclude(Exists(by_uid)).exclude(Exists(by_spot))
+
+
+def log_sessions(
+    viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None
+) -> tuple[LogSession, ...]:
+    """Planned sessions with their attendees and entries. Five queries, whatever their number."""
+    moment = now or timezone.now()
+    sessions = list(
+        rows.select_related("building__district", "space", "school_class", "week").order_by("date", "start", "pk")
+    )
+    attendees = _attendees(viewer, sessions)
+    return tuple(_log_session(row, attendees.get(row.pk, ()), moment) for row in sessions)
+
+
+def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[int, tuple[LogAttendee, ...]]:
+    held = {row.pk: row for row in sessions}
+    rows = SessionAttendee.objects.filter(
+        session__in=list(held), student__in=Student.objects.visible_to(viewer)
+    ).select_related("student")
+    attending = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
+    entries = entries_of_sessions({row.uid for row in held.values()})
+    # A later version of a week may have lost the uid that the entry was made under.
+    spots = _entries_by_spot(held.values(), attending, entries)
+    found: dict[int, list[LogAttendee]] = defaultdict(list)
+    for one in attending:
+        session = held[one.session_id]
+        entry = entries.get((one.service_line_id, session.uid))
+        entry = entry or spots.get((one.service_line_id, session.date, session.start))
+        found[one.session_id].append(
+            LogAttendee(one.service_line_id, one.student_id, one.student.code, one.student.full_name, entry)
+        )
+    return {key: tuple(people) for key, people in found.items()}
+
+
+def _entries_by_spot(
+    sessions: Iterable[PlannedSession],
+    attending: Iterable[SessionAttendee],
+    entries: Mapping[tuple[int, uuid.UUID], LoggedEntry],
+) -> Mapping[tuple[int, dt.date, dt.time | None], LoggedEntry]:
+    """Entries of the same lines on the same days under other uids, by line, date and time."""
+    uids = {row.pk: row.uid for row in sessions}
+    dates = {row.date for row in sessions}
+    missing = {
+        one.service_line_id for one in attending if (one.service_line_id, uids[one.session_id]) not in entries
+    }
+    rows = (
+        DeliveryVersion.objects.filter(entry__service_line__in=missing, entry__date__in=dates)
+        .current()
+        .values_list("entry__session_uid", flat=True)
+    )
+    others = entries_of_sessions({uid for uid in rows if uid is not None}) if missing else {}
+    return {(one.line_id, one.date, one.start): one for one in others.values()}
+
+
+def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], now: dt.datetime) -> LogSession:
+    local = now.astimezone(ZoneInfo(row.building.zone))
+    return LogSession(
+        uid=row.uid,
+        teacher_id=row.week.teacher_id,
+        date=row.date,
+        start=row.start,
+        end=row.end,
+        minutes=minutes_of(row.end) - minutes_of(row.start),
+        building_id=row.building_id,
+        building_name=row.building.name,
+        space_name=row.space.name if row.space else "",
+        class_name=row.school_class.name if row.school_class else "",
+        setting=row.setting,
+        setting_label=row.get_setting_display(),
+        makes_up=row.makes_up,
+        attendees=attendees,
+        is_over=(row.date, row.end) <= (local.date(), local.time()),
+        is_future=row.date > local.date(),
+    )

@@ -1,0 +1,133 @@
+"""Writes of the log by planned sessions: a whole session, and every session of a day at once."""
+
+import datetime as dt
+import uuid
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import NOT_THERE, permission_require
+from caseload.models import DeliveryEntry, ServiceLine
+from caseload.selectors_log import stored_client_ids
+from caseload.services_log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
+from schedule.models import PlannedSession
+from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
+from travel.models import Building
+
+NOT_IN_SESSION = "This service isn't part of the session. Load the page again."
+NOTHING_TO_MARK = "No session of this day waits for its log."
+WHOSE_DAY = "Choose a teacher, a building, or both."
+LOGGED = "This session is logged already. Correct its entries instead."
+
+type OutcomeOf = Callable[[int], Outcome]
+
+
+@dataclass(frozen=True, slots=True)
+class DayMarked:
+    """What marking a day did: sessions and entries made. Sessions that were logged before stayed as they were."""
+
+    sessions: int
+    entries: tuple[DeliveryEntry, ...]
+
+
+def session_log(
+    *,
+    actor: Person,
+    session: PlannedSession | LogSession,
+    client_id: uuid.UUID,
+    exceptions: Mapping[int, Outcome] | None = None,
+    default: Outcome = AS_PLANNED,
+    now: dt.datetime | None = None,
+) -> list[DeliveryEntry]:
+    """Log a session of a published week for everyone in it: as planned, but for `exceptions` by service line id.
+
+    Students who were logged before stay as they are; an exception for one of those is refused (code
+    ``already_logged``), and so is a session in which nobody waits for a log. The same client id sent twice is
+    stored once. Raises as `caseload.services_log.deliveries_log` does.
+    """
+    permission_require(actor, WRITE)
+    found = session_to_log(actor, session.uid, now)
+    told = exceptions or {}
+    if set(told) - {one.line_id for one in found.attendees}:
+        raise ValidationError({"exceptions": NOT_IN_SESSION})
+    items = _items([found], client_id, lambda line: told.get(line, default))
+    if not items or set(told) - {item.service_line.pk for item in items}:
+        raise ApplicationError(LOGGED, code="already_logged")
+    return deliveries_log(actor=actor, items=items, action="session_log", now=now)
+
+
+def day_mark(
+    *,
+    actor: Person,
+    date: dt.date,
+    reason: str,
+    client_id: uuid.UUID,
+    teacher: Person | None = None,
+    building: Building | None = None,
+    note: str = "",
+    now: dt.datetime | None = None,
+) -> DayMarked:
+    """Mark every session of a day that isn't logged yet as missed for one reason, in one step.
+
+    The teacher's (the teacher is absent), the building's (it is closed), or the teacher's in that building. A
+    teacher and a substitute mark only what they log themselves. `reason` is a code of the district's table.
+    """
+    permission_require(actor, WRITE)
+    if not reason:
+        raise ValidationError({"reason": "Choose why the sessions are missed."})
+    if teacher is None and building is None:
+        raise ValidationError({"teacher": WHOSE_DAY})
+    _day_require(actor, teacher, building)
+    sessions = sessions_of_day(actor, date, teacher=teacher, building=building)
+    outcome = Outcome(reason=reason, note=note)
+    items = _items(sessions, client_id, lambda line: outcome)
+    if not items:
+        raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
+    entries = deliveries_log(actor=actor, items=items, action="day_mark", now=now)
+    return DayMarked(len({item.session_uid for item in items}), tuple(entries))
+
+
+def entry_client_id(client_id: uuid.UUID, session_uid: uuid.UUID, line_id: int) -> uuid.UUID:
+    """The client id of one entry among those that were sent together under one client id."""
+    return uuid.uuid5(client_id, f"{session_uid}/{line_id}")
+
+
+def _day_require(actor: Person, teacher: Person | None, building: Building | None) -> None:
+    if building is not None and not Building.objects.visible_to(actor).filter(pk=building.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if teacher is not None and teacher.district_id != actor.district_id:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+
+
+def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: OutcomeOf) -> list[LogItem]:
+    """Those who wait for a log, and those whom this very sending logged before."""
+    pairs = [(session, one) for session in sessions for one in session.attendees]
+    ids = {
+        (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
+    }
+    stored = stored_client_ids(ids.values())
+    wanted = [
+        (session, one.line_id)
+        for session, one in pairs
+        if not one.is_logged or ids[session.uid, one.line_id] in stored
+    ]
+    lines = ServiceLine.objects.select_related("plan__student__building__district").in_bulk(
+        {line for _, line in wanted}
+    )
+    return [
+        LogItem(
+            client_id=ids[session.uid, line],
+            service_line=lines[line],
+            date=session.date,
+            planned_minutes=session.minutes,
+            outcome=outcome_of(line),
+            start=session.start,
+            session_uid=session.uid,
+            makes_up=session.makes_up,
+            setting=session.setting,
+        )
+        for session, line in wanted
+    ]
