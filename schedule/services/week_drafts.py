@@ -22,6 +22,10 @@ CHANGED = (
     "This week was changed by somebody else meanwhile. Nothing of yours was saved: look at the week as it is now "
     "and do it again."
 )
+STALE = (
+    "Another version came into force after this draft was begun, and publishing it would undo that one. Set this "
+    "draft aside and make the change in the week in force."
+)
 NOT_EDITABLE = "This version was replaced or set aside. Edit the week in force, or bring this version back."
 
 
@@ -44,7 +48,8 @@ def row_again(week: WeekPlan) -> WeekPlan:
 def draft_open(actor: Person, week: WeekPlan, expected_revision: int) -> tuple[WeekPlan, WeekContent]:
     """A draft ready to be edited, and what it holds.
 
-    A draft remembers its content for undo; a published week stays as it is and a draft is made from it.
+    A draft remembers its content for undo; a published week stays as it is, and the draft that was begun from it
+    goes on, or one is made. (Of two drafts of one version only the first could be published.)
     """
     week_require(actor, week)
     week = row_again(week)
@@ -55,13 +60,23 @@ def draft_open(actor: Person, week: WeekPlan, expected_revision: int) -> tuple[W
         ).exists()
         if not still:
             raise ApplicationError(CHANGED, code="changed_meanwhile")
-        return draft_copy(actor, week, content), content
+        begun = draft_begun(week)
+        if begun is None:
+            return draft_copy(actor, week, content), content
+        week, expected_revision = row_again(begun), begun.revision
+        content = content_read(week)
     if week.status != WeekPlan.Status.DRAFT:
         raise ApplicationError(NOT_EDITABLE, code="not_editable")
     number = week.revision
     revision_claim(week, expected_revision, WeekPlan.Status.DRAFT)
     WeekRevision.objects.create(week=week, number=number, content=content_to_json(content), created_by=actor)
     return week, content
+
+
+def draft_begun(week: WeekPlan) -> WeekPlan | None:
+    """The draft that edits of a week have begun, if there is one."""
+    drafts = WeekPlan.objects.filter(based_on=week, status=WeekPlan.Status.DRAFT)
+    return drafts.order_by("-created_at", "-pk").first()
 
 
 def draft_copy(actor: Person, week: WeekPlan, content: WeekContent, *, remember: bool = True) -> WeekPlan:

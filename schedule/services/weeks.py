@@ -31,7 +31,7 @@ from schedule.planner_io.outcome import dated, with_uids
 from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.week_scope import week_require
 from schedule.services.week_drafts import (
-    CHANGED,
+    STALE,
     draft_copy,
     draft_open,
     draft_save,
@@ -154,7 +154,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
             raise ApplicationError("Only a draft can be published.", code="not_editable")
         revision_claim(week, expected_revision, Status.DRAFT)
         if week.based_on is not None and week.based_on.status != Status.PUBLISHED:
-            raise ApplicationError(CHANGED, code="changed_meanwhile")
+            raise ApplicationError(STALE, code="changed_meanwhile")
         content = content_read(week)
         checked = rearranged(edit_input(week, content), content, content.sessions, frozenset())
         broken = _broken(checked)

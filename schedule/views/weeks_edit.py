@@ -25,6 +25,7 @@ from schedule.selectors.weeks import (
     week_in_force,
 )
 from schedule.services import weeks as services
+from schedule.services.week_drafts import draft_begun
 from schedule.strip.from_week import Choice, option_value
 from schedule.views.weeks_context import (
     chosen_session,
@@ -52,6 +53,10 @@ def week_edit(request: HttpRequest, week_id: int) -> HttpResponse:
     if found.status not in {WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED}:
         messages.info(request, "This version is kept as it was. Edit the week in force, or bring this one back.")
         return redirect("week_version", week_id)
+    begun = draft_begun(found) if found.status == WeekPlan.Status.PUBLISHED else None
+    if begun is not None:
+        messages.info(request, f"This goes on with the draft that {begun.created_by} began.")
+        return redirect(reverse("week_edit", args=[begun.pk]) + query(session=request.GET.get("session", "")))
     session = chosen_session(detail, request.GET.get("session", ""))
     unplaced = chosen_unplaced(detail, number_in(request, "unplaced"))
     options = tuple(one for one in _options(viewer, found, session, unplaced) if not one.is_now)

@@ -445,3 +445,13 @@ def test_a_run_is_seen_and_stopped_by_its_own_people(cast: Cast, who: str, statu
     assert answer.status_code == status
     run.job.refresh_from_db()
     assert not run.job.stop_asked
+
+
+def test_the_editor_of_a_published_week_goes_on_with_its_draft(cast: Cast, week: WeekPlan) -> None:
+    """Whoever opens it again is led to the draft that was begun, with the session that was chosen."""
+    uid = str(first_session(week).uid)
+    send(cast.teacher, "session_pin", week, uid=uid, pinned="1")
+    draft = WeekPlan.objects.get(status="draft")
+    answer = client_of(cast.coordinator).get(reverse("week_edit", args=[week.pk]), {"session": uid}, follow=True)
+    assert answer.redirect_chain == [(f"{reverse('week_edit', args=[draft.pk])}?session={uid}", 302)]
+    assert "This goes on with the draft that Teacher Vey began" in answer.content.decode()

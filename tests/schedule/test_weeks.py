@@ -174,6 +174,16 @@ def test_editing_a_published_week_makes_a_draft(cast: Cast, week: WeekPlan) -> N
     assert rows_of(undone) == before
 
 
+def test_a_second_edit_of_a_published_week_goes_on_with_its_draft(cast: Cast, week: WeekPlan) -> None:
+    """Of two drafts of one version only the first could be published, and the other's work would be lost."""
+    first = published(cast, week)
+    one = move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10")
+    other = move(cast, first, session_at(first, date(2), "9:20"), date(4), "10:10")
+    assert other == one
+    assert {(date(3), at("10:10"), "NORTH"), (date(4), at("10:10"), "NORTH")} <= rows_of(other)
+    assert published(cast, other).version == 2
+
+
 def test_a_date_of_another_week_or_a_space_elsewhere_is_refused(cast: Cast, week: WeekPlan) -> None:
     session = session_at(week, date(0), "9:20")
     with pytest.raises(ApplicationError) as caught:
@@ -239,11 +249,11 @@ def test_bringing_back_lists_what_no_longer_fits(cast: Cast, week: WeekPlan) -> 
 
 def test_a_draft_of_a_version_no_longer_in_force_is_not_published(cast: Cast, week: WeekPlan) -> None:
     first = published(cast, week)
-    one = move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10")
-    other = move(cast, first, session_at(first, date(0), "9:20"), date(4), "10:10")
-    published(cast, one)
-    with pytest.raises(ApplicationError) as caught:
-        published(cast, WeekPlan.objects.get(pk=other.pk))
+    begun = move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10")
+    planned_again = make_week(cast, [(f"line-{cast.line.pk}", date(0), "9:20")])
+    published(cast, planned_again)
+    with pytest.raises(ApplicationError, match="Set this draft aside") as caught:
+        published(cast, begun)
     assert caught.value.code == "changed_meanwhile"
 
 
