@@ -4,6 +4,7 @@ from accounts.errors import ApplicationError
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler
+from schedule.services import make_ups
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -19,3 +20,17 @@ def plan_week(context: JobContext) -> None:
         raise JobError(error.message) from error
     with context.finishing():
         plan_run_save(run=run, found=found)
+
+
+@job_handler(make_ups.KIND)
+def plan_make_ups(context: JobContext) -> None:
+    """Place the open minutes of a teacher's students and save the drafts; a second run replaces them."""
+    run = run_of_job(context.job_id)
+    if run is None:
+        raise JobError("The run that this work belonged to was deleted.")
+    try:
+        found = make_ups.make_ups_work(run=run, report=context.report, stop_asked=context.stop_asked)
+    except ApplicationError as error:
+        raise JobError(error.message) from error
+    with context.finishing():
+        make_ups.make_ups_save(run=run, found=found)

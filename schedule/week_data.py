@@ -18,6 +18,8 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from travel.routing.base import LEG_SOURCE_WORDS, LegSource
+
 
 @dataclass(frozen=True, slots=True)
 class AttendeeView:
@@ -60,6 +62,7 @@ class SessionView:
     attendees: tuple[AttendeeView, ...] = ()
     usual: bool | None = None
     kind: str = "session"
+    makes_up: bool = False
 
     @property
     def minutes(self) -> int:
@@ -96,6 +99,11 @@ class ItemView:
     def minutes(self) -> int:
         """Length in minutes."""
         return self.end_minute - self.start_minute
+
+    @property
+    def source_words(self) -> str:
+        """Where a drive's minutes come from, in words; empty for what is no drive."""
+        return LEG_SOURCE_WORDS[LegSource(self.source)] if self.source else ""
 
 
 @dataclass(frozen=True, slots=True)

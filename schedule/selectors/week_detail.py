@@ -244,6 +244,7 @@ def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: b
         period=row.period,
         cycle_day=row.cycle_day,
         pinned=row.pinned,
+        makes_up=row.makes_up,
         label=plain if office or whole_class else codes or plain,
         attendees=attendees,
     )

@@ -164,7 +164,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
             )
         # The bounds that the search proved still belong to the plan as long as its timing is the same.
         same = _timing(checked) == _timing(content)
-        _put_in_force(actor, week, content if same else checked)
+        week_put_in_force(actor, week, content if same else checked)
         _audit(actor, "week_publish", week, "version", None, week.version)
     return week
 
@@ -180,7 +180,7 @@ def week_restore(*, actor: Person, week: WeekPlan) -> WeekPlan:
         content = content_read(source)
         draft = draft_copy(actor, source, content, remember=False)
         checked = rearranged(edit_input(draft, content), content, content.sessions, frozenset())
-        _put_in_force(actor, draft, checked)
+        week_put_in_force(actor, draft, checked)
         _audit(actor, "week_restore", draft, "version", source.version, draft.version)
     return draft
 
@@ -260,7 +260,7 @@ def _timing(content: WeekContent) -> set[tuple[object, ...]]:
     }
 
 
-def _put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:
+def week_put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:
     """Make a draft the next version; its sessions keep the uids that they have in the version before."""
     before = content_in_force(week.teacher, week.monday)
     continued = replace(content, sessions=with_uids(content.sessions, before))

@@ -1,0 +1,185 @@
+"""Make-ups: which minutes are open and until when, how they may be cut or joined, and which slot comes first. Pure.
+
+Integer minutes and local dates; `today` comes in. That missed minutes are made up within so many days is the
+district's rule (`LedgerSettings.make_up_days`); the lengths below are common practice, no source.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from caseload.ledger import Effect, LedgerRules, PeriodAccount, SessionRecord
+
+SHORTEST_PIECE = 15
+"""A session isn't cut into pieces shorter than this. Common practice, no source."""
+
+JOINED_SESSIONS = 2
+"""At most so many usual sessions are joined into one. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenMinutes:
+    """Minutes of one period that wait to be made up, and the last day on which they should be."""
+
+    minutes: int
+    due: dt.date
+    since: str
+
+
+def open_minutes(
+    periods: Iterable[PeriodAccount],
+    sessions: Iterable[SessionRecord],
+    rules: LedgerRules,
+    *,
+    make_up_days: int,
+    last: dt.date,
+    booked: int = 0,
+) -> tuple[OpenMinutes, ...]:
+    """What each period leaves open, oldest first, less the minutes of make-ups that are `booked` already.
+
+    Sessions that wait for their log aren't open: nobody knows yet whether they were missed. A period's minutes
+    are due so many days after its first missed session that is owed (else after its end), and never after the
+    service's `last` day.
+    """
+    missed = [one for one in sessions if one.missed and not one.makes_up and one.effect(rules) is Effect.OWED]
+    found: list[OpenMinutes] = []
+    for period in periods:
+        minutes = max(period.still_owed - period.unlogged, 0)
+        taken = min(booked, minutes)
+        booked -= taken
+        if minutes > taken:
+            days = [one.day for one in missed if one.day in period.span]
+            since = min(days, default=period.span.last)
+            due = min(since + dt.timedelta(days=make_up_days), last)
+            found.append(OpenMinutes(minutes - taken, due, period.span.name))
+    return tuple(found)
+
+
+def piece_lengths(owed: int, usual: int, *, shortest: int = SHORTEST_PIECE) -> tuple[int, ...]:
+    """Lengths of one make-up session that are worth trying for `owed` minutes, longest first.
+
+    Joined: up to `JOINED_SESSIONS` usual sessions at once. Usual: one session. Split: half of a session, where
+    neither half is shorter than `shortest`.
+    """
+    if owed <= 0 or usual <= 0:
+        return ()
+    one = min(owed, usual)
+    lengths = {min(owed, JOINED_SESSIONS * usual), one}
+    half = -(-one // 2)
+    if one - half >= shortest:
+        lengths.add(half)
+    return tuple(sorted(lengths, reverse=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """A moment at which a make-up fits, in a week as it stands. Minutes after local midnight.
+
+    `wishes_missed` are minutes that it takes from what the teacher's contract wishes for (preparation, a longest
+    stretch). `at_building`: the teacher is in this building on that day anyway.
+    """
+
+    date: dt.date
+    start: int
+    end: int
+    building_code: str
+    building_name: str
+    period: str
+    space_id: int | None
+    space_name: str
+    added_drive_minutes: int
+    at_building: bool
+    wishes_missed: int = 0
+    in_force: bool = True
+    late: bool = False
+
+    @property
+    def minutes(self) -> int:
+        """Its length."""
+        return self.end - self.start
+
+    @property
+    def words(self) -> str:
+        """What it costs, in a sentence."""
+        what = _period_words(self.period)
+        drive = self.added_drive_minutes
+        if self.at_building and drive <= 0:
+            text = f"You are at {self.building_name} anyway, and {what} is open."
+        elif self.at_building:
+            text = f"You are at {self.building_name} that day; {what} adds {_minutes(drive)} of driving."
+        elif drive > 0:
+            text = f"It takes a drive to {self.building_name}: {_minutes(drive)} more at the wheel."
+        else:
+            text = f"{self.building_name} is on your way, and {what} is open."
+        if self.wishes_missed > 0:
+            text += f" It takes {_minutes(self.wishes_missed)} of preparation or of another wish of your rules."
+        return text
+
+
+def _minutes(count: int) -> str:
+    return "1 minute" if count == 1 else f"{count} minutes"
+
+
+def _period_words(period: str) -> str:
+    if not period:
+        return "the time"
+    return f"period {period}" if period.isdigit() else period
+
+
+def rank_slots(slots: Iterable[Slot], due: dt.date) -> tuple[Slot, ...]:
+    """Best first: before the due date, then least added driving, then the earliest; longer before shorter."""
+    marked = [replace(one, late=one.date > due) for one in slots]
+    return tuple(
+        sorted(marked, key=lambda one: (one.late, one.added_drive_minutes, one.date, one.start, -one.minutes))
+    )
+
+
+def days_to_avoid(days_apart: int, meetings: Iterable[dt.date], *, daily: bool) -> frozenset[dt.date]:
+    """Days on which a make-up would stand beside a session of its own line, where the line keeps them apart.
+
+    A service that meets on every day has no other days, so none is avoided then.
+    """
+    return frozenset() if days_apart == 0 or daily else frozenset(meetings)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Minutes of one service line to be made up by a date."""
+
+    line: int
+    code: str
+    minutes: int
+    due: dt.date
+
+
+def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, ...]:
+    """Short remainders of neighbouring periods joined into one as long as a usual session holds them."""
+    found: list[OpenMinutes] = []
+    for one in open_:
+        if found and found[-1].minutes + one.minutes <= usual:
+            last = found[-1]
+            found[-1] = OpenMinutes(last.minutes + one.minutes, min(last.due, one.due), last.since)
+        else:
+            found.append(one)
+    return tuple(found)
+
+
+def in_order_of_need(wanted: Iterable[Wanted]) -> tuple[Wanted, ...]:
+    """Earliest due date first; of the same date the most minutes, then by code so that the order is fixed."""
+    return tuple(sorted(wanted, key=lambda one: (one.due, -one.minutes, one.code, one.line)))
+
+
+def pieces_to_place(minutes: int, usual: int) -> tuple[int, ...]:
+    """Sessions of the usual length until the minutes are used up; a rest too short for one joins the last.
+
+    The longest such session is still within `JOINED_SESSIONS` usual ones.
+    """
+    pieces: list[int] = []
+    while minutes > 0:
+        piece = min(usual, minutes)
+        if pieces and piece < SHORTEST_PIECE:
+            pieces[-1] += piece
+        else:
+            pieces.append(piece)
+        minutes -= piece
+    return tuple(pieces)

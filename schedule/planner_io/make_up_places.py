@@ -1,0 +1,179 @@
+"""A week that make-ups are tried in: the version in force, else the newest draft, else the standing pattern.
+
+Nothing is written here. Every place is re-timed and judged by the same code as an edit by hand, so what is offered
+can be booked as long as nobody changes the week meanwhile.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from accounts.models import Person
+from schedule.makeups import Slot
+from schedule.models import WeekPlan
+from schedule.planner.check import check
+from schedule.planner.problem import Goal
+from schedule.planner.result import Plan
+from schedule.planner_io.assemble import Base, WeekInput
+from schedule.planner_io.content import SessionContent, WeekContent, content_read
+from schedule.planner_io.editing import edit_input, rearranged, rearranged_plan
+from schedule.planner_io.load import load_week
+from schedule.planner_io.make_ups import MakeUp, make_up_key
+from schedule.planner_io.outcome import (
+    Told,
+    broken_rules,
+    content_of,
+    dated,
+    drive_minutes_of,
+    planner_sessions,
+    sessions_of_plan,
+)
+from schedule.week_timing import retime_days, time_week
+
+type Busy = tuple[dt.date, int, int]
+
+TRIED = 10
+"""Make-ups of one line and length that one week may take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A session that would fit, and what it costs against the week as it stands."""
+
+    session: SessionContent
+    slot: Slot
+
+
+class MakeUpWeek:
+    """One teacher's week, as it stands and with the make-ups added so far.
+
+    Raises ``ApplicationError`` as ``load_week`` does (no school days, no services, ...).
+    """
+
+    def __init__(self, teacher: Person, monday: dt.date, wanted: Iterable[MakeUp]) -> None:
+        """Load the week with room for these make-ups."""
+        self.teacher = teacher
+        self.monday = monday
+        self.row = newest_version(teacher, monday)
+        more = [one for one in set(wanted) for _ in range(TRIED)]
+        self.loaded, self.content = self._stand(teacher, more)
+        self.added: list[SessionContent] = []
+        self._settle()
+
+    @property
+    def in_force(self) -> bool:
+        """Whether the week is published."""
+        return self.row is not None and self.row.status == WeekPlan.Status.PUBLISHED
+
+    def places(
+        self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date], busy: Collection[Busy]
+    ) -> list[Place]:
+        """Where one more such session fits: no rule broken that isn't broken now, in order of date and time.
+
+        ``busy`` is when the student is with somebody else.
+        """
+        key = make_up_key(wanted)
+        if not self.loaded.problem.has_unit(key):
+            return []
+        found: dict[tuple[dt.date, int], Place] = {}
+        for start in self.loaded.problem.unit(key).starts:
+            date = dt.date.fromisoformat(start.day)
+            span = (date, start.at, start.at + wanted.minutes)
+            barred = (
+                date < not_before or date in avoid or self._taken(span) or any(_meet(span, one) for one in busy)
+            )
+            if barred or span[:2] in found:
+                continue
+            place = self._tried(key, span, start.space)
+            if place is not None:
+                found[span[:2]] = place
+        return [found[moment] for moment in sorted(found)]
+
+    def add(self, session: SessionContent) -> None:
+        """Keep a session that ``places`` offered."""
+        self.content = rearranged(
+            self.loaded, self.content, [*self.content.sessions, session], frozenset({session.date.isoformat()})
+        )
+        self.added.append(session)
+        self._settle()
+
+    def dates_of(self, line: int) -> list[dt.date]:
+        """Dates on which a line meets in this week."""
+        return [one.date for one in self.content.sessions if line in one.lines]
+
+    # ---- within ------------------------------------------------------------------------------------------
+
+    def _stand(self, teacher: Person, more: list[MakeUp]) -> tuple[WeekInput, WeekContent]:
+        if self.row is not None:
+            content = content_read(self.row)
+            return edit_input(self.row, content, more), content
+        loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED)))
+        plan = time_week(loaded.problem, loaded.problem.current or ())
+        return loaded, content_of(loaded, sessions_of_plan(loaded, plan, None), plan, Told())
+
+    def _settle(self) -> None:
+        self._plan: Plan = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
+        verdict = check(self.loaded.problem, self._plan)
+        self._drive = drive_minutes_of(self._plan)
+        self._wishes = verdict.figures.of(Goal.WISHES)
+        self._broken = set(broken_rules(self.loaded, self.content.sessions, verdict))
+
+    def _taken(self, span: Busy) -> bool:
+        return any(_meet(span, (one.date, one.start, one.end)) for one in self.content.sessions)
+
+    def _tried(self, key: str, span: Busy, space: str | None) -> Place | None:
+        date, at, end = span
+        info = self.loaded.info(key)
+        code = self.loaded.sources.calendars[info.building].building.code
+        session = dated(
+            self.loaded,
+            SessionContent(
+                uid=str(uuid.uuid4()),
+                date=date,
+                start=at,
+                end=end,
+                building=info.building,
+                key=key,
+                setting=info.setting,
+                lines=info.lines,
+                space=self.loaded.spaces.get((code, space or "")),
+                school_class=info.school_class,
+                makes_up=True,
+            ),
+        )
+        sessions = [*self.content.sessions, session]
+        plan = retime_days(
+            self.loaded.problem, self._plan, planner_sessions(self.loaded, sessions), frozenset({date.isoformat()})
+        )
+        verdict = check(self.loaded.problem, plan)
+        if any(one not in self._broken for one in broken_rules(self.loaded, sessions, verdict)):
+            return None
+        building = self.loaded.buildings[code]
+        slot = Slot(
+            date=date,
+            start=at,
+            end=end,
+            building_code=code,
+            building_name=building.name,
+            period=session.period,
+            space_id=session.space,
+            space_name=space or "",
+            added_drive_minutes=drive_minutes_of(plan) - self._drive,
+            at_building=any(one.date == date and one.building == info.building for one in self.content.sessions),
+            wishes_missed=max(verdict.figures.of(Goal.WISHES) - self._wishes, 0),
+            in_force=self.in_force,
+        )
+        return Place(session, slot)
+
+
+def newest_version(teacher: Person, monday: dt.date) -> WeekPlan | None:
+    """The version in force, else the newest draft."""
+    rows = WeekPlan.objects.filter(teacher=teacher, monday=monday).select_related("teacher", "district")
+    published = rows.filter(status=WeekPlan.Status.PUBLISHED).first()
+    drafts = rows.filter(status=WeekPlan.Status.DRAFT).order_by("-created_at", "-pk")
+    return published or drafts.first()
+
+
+def _meet(one: Busy, other: Busy) -> bool:
+    return one[0] == other[0] and one[1] < other[2] and other[1] < one[2]

@@ -1,0 +1,287 @@
+"""Minutes that wait to be made up, and where in the coming weeks they fit."""
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import NOT_THERE
+from caseload.ledger import LedgerRules
+from caseload.ledger_io import LineLedger, in_force
+from caseload.models import DeliveryVersion, ServiceLine, Student
+from caseload.selectors_log import settings_of
+from schedule.makeups import (
+    OpenMinutes,
+    Slot,
+    Wanted,
+    days_to_avoid,
+    joined_open,
+    open_minutes,
+    piece_lengths,
+    rank_slots,
+)
+from schedule.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.planner_io.load import district_of_teacher, monday_of
+from schedule.planner_io.make_up_places import Busy, MakeUpWeek
+from schedule.planner_io.make_ups import MakeUp
+from schedule.planner_io.quotas import USUAL_SESSION
+from schedule.planner_io.school_days import minutes_of
+from schedule.selectors.ledger import ledgers_of
+from schedule.selectors.week_scope import teacher_require
+
+MOST_WEEKS = 6
+"""Weeks that are looked at for one make-up; common practice, no source."""
+
+SCHOOL_DAYS = 5
+MOST_SLOTS = 200
+SKIPPED = frozenset({"no_school_days", "no_services", "no_school_year"})
+
+
+@dataclass(frozen=True, slots=True)
+class Booked:
+    """A make-up that stands in a week and isn't over. `in_force`: the week is published."""
+
+    week_id: int
+    uid: str
+    line: int
+    date: dt.date
+    start: dt.time
+    minutes: int
+    in_force: bool
+
+
+@dataclass(frozen=True, slots=True)
+class MakeUpNeed:
+    """A service line with minutes to make up, oldest first, and the make-ups that are booked already."""
+
+    line: ServiceLine
+    open: tuple[OpenMinutes, ...]
+    booked: tuple[Booked, ...] = ()
+
+    @property
+    def student(self) -> Student:
+        """Whose they are."""
+        return self.line.plan.student
+
+    @property
+    def minutes(self) -> int:
+        """Open minutes in all."""
+        return sum(one.minutes for one in self.open)
+
+    @property
+    def due(self) -> dt.date | None:
+        """The earliest date by which some of them should be made up."""
+        return min((one.due for one in self.open), default=None)
+
+    @property
+    def usual(self) -> int:
+        """Minutes of a usual session."""
+        return self.line.minutes or USUAL_SESSION
+
+    def wanted(self) -> list[Wanted]:
+        """The open minutes as they are to be placed."""
+        open_ = joined_open(self.open, self.usual)
+        return [Wanted(self.line.pk, self.student.code, one.minutes, one.due) for one in open_]
+
+
+@dataclass(frozen=True, slots=True)
+class MakeUpSlots:
+    """Where the minutes of one line fit; `notes` say which weeks could not be looked at and why."""
+
+    need: MakeUpNeed
+    until: dt.date
+    slots: tuple[Slot, ...]
+    notes: tuple[str, ...]
+    left_out: int = 0
+
+
+def line_to_make_up(viewer: Person, line_id: int) -> ServiceLine:
+    """A service line whose make-ups the viewer may book; raises `ApplicationError` (404) for any other."""
+    rows = ServiceLine.objects.visible_to(viewer).filter(pk=line_id)
+    line = rows.select_related("plan__student__building__district", "plan__student__district", "provider").first()
+    if line is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    teacher_require(viewer, line.provider)
+    return line
+
+
+def make_up_need(viewer: Person, line: ServiceLine, today: dt.date) -> MakeUpNeed:
+    """What one line has open today; nothing where the ledger can't be worked out."""
+    line = line_to_make_up(viewer, line.pk)
+    found = _needs([line], today)
+    return found.get(line.pk, MakeUpNeed(line, ()))
+
+
+def make_up_needs(viewer: Person, teacher: Person, today: dt.date) -> tuple[MakeUpNeed, ...]:
+    """Every line of a teacher that has open minutes or a make-up booked, most urgent first.
+
+    The number of queries is fixed. Raises `ApplicationError` (404) for a teacher who isn't the viewer's to plan.
+    """
+    teacher_require(viewer, teacher)
+    rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
+    rows = rows.owed_between(today - dt.timedelta(days=366), today)
+    lines = list(rows.select_related("plan__student__building__district", "provider"))
+    found = [one for one in _needs(lines, today).values() if one.open or one.booked]
+    return tuple(sorted(found, key=lambda one: (one.due or dt.date.max, -one.minutes, one.student.code)))
+
+
+def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.date | None = None) -> MakeUpSlots:
+    """Slots from tomorrow on for what a line has open, best first (schedule.makeups ranks them).
+
+    Up to `until`, or the due date (two weeks at least), and never further than `MOST_WEEKS`.
+    """
+    need = make_up_need(viewer, line, today)
+    furthest = monday_of(today) + dt.timedelta(weeks=MOST_WEEKS, days=-1)
+    last = min(until or max(need.due or today, today + dt.timedelta(days=14)), furthest, in_force(line)[1])
+    if need.due is None:
+        return MakeUpSlots(need, last, (), ())
+    pieces = [MakeUp(line.pk, minutes) for minutes in piece_lengths(need.minutes, need.usual)]
+    busy = busy_elsewhere([line.plan.student_id], line.provider, today, last)[line.plan.student_id]
+    slots: list[Slot] = []
+    notes: list[str] = []
+    for monday in _mondays(today + dt.timedelta(days=1), last):
+        week = open_week(line.provider, monday, pieces, notes)
+        if week is not None:
+            avoid = avoided_days(week, line)
+            for piece in pieces:
+                found = week.places(piece, today + dt.timedelta(days=1), avoid, busy)
+                slots += [one.slot for one in found if one.slot.date <= last]
+    ranked = rank_slots(slots, need.due)
+    return MakeUpSlots(need, last, ranked[:MOST_SLOTS], tuple(notes), max(len(ranked) - MOST_SLOTS, 0))
+
+
+def open_week(teacher: Person, monday: dt.date, pieces: Iterable[MakeUp], notes: list[str]) -> MakeUpWeek | None:
+    """The week to try make-ups in; None, with a sentence in `notes`, where it has nothing to teach."""
+    try:
+        return MakeUpWeek(teacher, monday, pieces)
+    except ApplicationError as error:
+        if error.code not in SKIPPED:
+            raise
+        notes.append(error.message)
+        return None
+
+
+def avoided_days(week: MakeUpWeek, line: ServiceLine) -> frozenset[dt.date]:
+    """Days of a week on which the line's own rule (days apart) keeps a make-up away."""
+    days = {ServiceLine.Unit.WEEK: SCHOOL_DAYS, ServiceLine.Unit.CYCLE: line.cycle_days or SCHOOL_DAYS}
+    daily = line.times is not None and line.times >= days.get(ServiceLine.Unit(line.unit), line.times + 1)
+    return days_to_avoid(line.days_apart, week.dates_of(line.pk), daily=daily)
+
+
+def busy_elsewhere(
+    students: Collection[int], teacher: Person, first: dt.date, last: dt.date
+) -> Mapping[int, list[Busy]]:
+    """When students are in published sessions of other teachers."""
+    rows = SessionAttendee.objects.filter(
+        student__in=students,
+        session__week__status=WeekPlan.Status.PUBLISHED,
+        session__date__range=(first, last),
+    ).exclude(session__week__teacher=teacher)
+    found: dict[int, list[Busy]] = defaultdict(list)
+    for student, date, start, end in rows.values_list(
+        "student_id", "session__date", "session__start", "session__end"
+    ):
+        found[student].append((date, minutes_of(start), minutes_of(end)))
+    return found
+
+
+def _mondays(first: dt.date, last: dt.date) -> list[dt.date]:
+    monday = monday_of(first)
+    count = max((monday_of(last) - monday).days // 7 + 1, 0)
+    return [monday + dt.timedelta(weeks=number) for number in range(count)]
+
+
+def _needs(lines: list[ServiceLine], today: dt.date) -> dict[int, MakeUpNeed]:
+    if not lines:
+        return {}
+    district = district_of_teacher(lines[0].provider)
+    students = {line.plan.student_id: line.plan.student for line in lines}
+    wanted = {line.pk: line for line in lines}
+    days = settings_of(district).make_up_days
+    booked = booked_make_ups(wanted, today)
+    found: dict[int, MakeUpNeed] = {}
+    for student in ledgers_of(district, list(students.values()), today):
+        for one in student.lines:
+            if one.line.pk in wanted:
+                mine = tuple(booked.get(one.line.pk, ()))
+                line = wanted[one.line.pk]
+                found[line.pk] = MakeUpNeed(line, _open(one, student.rules, days, mine), mine)
+    return found
+
+
+def _open(one: LineLedger, rules: LedgerRules, days: int, booked: Iterable[Booked]) -> tuple[OpenMinutes, ...]:
+    if one.ledger is None:
+        return ()
+    return open_minutes(
+        one.ledger.periods,
+        (row.record for row in one.rows),
+        rules,
+        make_up_days=days,
+        last=in_force(one.line)[1],
+        booked=sum(make_up.minutes for make_up in booked),
+    )
+
+
+def booked_make_ups(lines: Collection[int], today: dt.date) -> Mapping[int, list[Booked]]:
+    """Make-ups by line that stand in a published week, or in a draft where none is, and have no log yet.
+
+    Two queries. A past one without a log still counts: nobody knows yet whether it took place.
+    """
+    rows = (
+        SessionAttendee.objects.filter(
+            service_line__in=lines,
+            session__makes_up=True,
+            session__week__status__in=[WeekPlan.Status.PUBLISHED, WeekPlan.Status.DRAFT],
+        )
+        .exclude(session__uid__in=_logged_uids(lines))
+        .select_related("session__week")
+        .order_by("session__date", "session__start", "-session__week__created_at")
+    )
+    attending = list(rows)
+    published = _published_weeks(one.session.week for one in attending)
+    found: dict[int, dict[str, Booked]] = defaultdict(dict)
+    for one in attending:
+        session, week = one.session, one.session.week
+        in_force_now = week.status == WeekPlan.Status.PUBLISHED
+        if not in_force_now and ((week.teacher_id, week.monday) in published or session.date <= today):
+            continue
+        minutes = minutes_of(session.end) - minutes_of(session.start)
+        line, uid = one.service_line_id, str(session.uid)
+        booked = Booked(week.pk, uid, line, session.date, session.start, minutes, in_force_now)
+        found[line].setdefault(uid, booked)
+    return {line: list(by_uid.values()) for line, by_uid in found.items()}
+
+
+def _logged_uids(lines: Collection[int]) -> QuerySet[DeliveryVersion, uuid.UUID | None]:
+    """Make-ups whose log says what happened."""
+    rows = DeliveryVersion.objects.current().filter(
+        entry__service_line__in=lines,
+        entry__makes_up=True,
+        entry__session_uid__isnull=False,
+        delivered_minutes__isnull=False,
+    )
+    return rows.values_list("entry__session_uid", flat=True)
+
+
+def _published_weeks(weeks: Iterable[WeekPlan]) -> set[tuple[int, dt.date]]:
+    """Of the weeks that these are versions of, those with a version in force."""
+    wanted = {(week.teacher_id, week.monday) for week in weeks}
+    rows = WeekPlan.objects.filter(
+        teacher__in={teacher for teacher, _ in wanted},
+        monday__in={monday for _, monday in wanted},
+        status=WeekPlan.Status.PUBLISHED,
+    )
+    return set(rows.values_list("teacher_id", "monday"))
+
+
+def make_up_session(viewer: Person, week: WeekPlan, uid: str) -> PlannedSession:
+    """A make-up of a week; raises `ApplicationError` (404) for any other session."""
+    row = PlannedSession.objects.visible_to(viewer).filter(week=week, uid=uid, makes_up=True).first()
+    if row is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return row

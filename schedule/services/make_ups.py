@@ -1,0 +1,381 @@
+"""Booking make-ups, taking them back, and placing many together in the background.
+
+A make-up comes into a week by a new version of it: published where the week is in force, a draft where it isn't.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from time import monotonic
+from typing import Any
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write
+from caseload.models import ServiceLine
+from jobs.runner import run_job
+from jobs.services import UNFINISHED, job_add
+from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place
+from schedule.models import PlanRun, WeekPlan
+from schedule.planner_io.content import WeekContent, content_read, content_write
+from schedule.planner_io.editing import edit_input, rearranged
+from schedule.planner_io.load import district_of_teacher, monday_of
+from schedule.planner_io.make_up_places import Busy, MakeUpWeek, Place
+from schedule.planner_io.make_ups import MakeUp
+from schedule.planner_io.school_days import minutes_of
+from schedule.selectors.make_ups import (
+    MOST_WEEKS,
+    MakeUpNeed,
+    avoided_days,
+    busy_elsewhere,
+    line_to_make_up,
+    make_up_need,
+    make_up_needs,
+    make_up_session,
+    open_week,
+)
+from schedule.selectors.week_scope import teacher_require, week_require
+from schedule.selectors.weeks import week_get
+from schedule.services.plan_runs import KIND as PLANNING
+from schedule.services.week_drafts import draft_copy, revision_claim, row_again
+from schedule.services.weeks import week_put_in_force
+
+KIND = "plan_make_ups"
+ONE_DAY = dt.timedelta(days=1)
+TO_SUNDAY = dt.timedelta(days=6)
+Status = WeekPlan.Status
+
+TAKEN = (
+    "This time is not open any more: the week was changed, or something else was booked. Look at the slots again "
+    "and choose another one."
+)
+
+
+def make_up_book(
+    *,
+    actor: Person,
+    line: ServiceLine,
+    date: dt.date,
+    start: dt.time,
+    minutes: int,
+    today: dt.date,
+) -> WeekPlan:
+    """Put a make-up into the week; returns its new version (a draft where the week isn't in force yet).
+
+    The same booking sent twice is stored once. Raises `ApplicationError`: 404 for a line out of sight,
+    ``nothing_open`` where fewer minutes are open, ``bad_length``, ``slot_taken``, ``too_soon``.
+    """
+    line = line_to_make_up(actor, line.pk)
+    at = minutes_of(start)
+    with transaction.atomic():
+        week = MakeUpWeek(line.provider, monday_of(date), [MakeUp(line.pk, minutes)])
+        if _is_booked(week.content, line, date, at) and week.row is not None:
+            return week.row
+        _require_open(make_up_need(actor, line, today), date, minutes, today)
+        busy = busy_elsewhere([line.plan.student_id], line.provider, date, date)[line.plan.student_id]
+        places = week.places(MakeUp(line.pk, minutes), date, avoided_days(week, line), busy)
+        place = next((one for one in places if (one.slot.date, one.slot.start) == (date, at)), None)
+        if place is None:
+            raise ApplicationError(TAKEN, code="slot_taken")
+        week.add(place.session)
+        row = _version(actor, week)
+        if week.in_force:
+            week_put_in_force(actor, row, week.content)
+        _audit(actor, row, "make_up_book", line, [None, f"{date} {start}, {minutes} minutes"])
+    return row
+
+
+def _is_booked(content: WeekContent, line: ServiceLine, date: dt.date, at: int) -> bool:
+    return any(
+        one.makes_up and line.pk in one.lines and (one.date, one.start) == (date, at) for one in content.sessions
+    )
+
+
+def _require_open(need: MakeUpNeed, date: dt.date, minutes: int, today: dt.date) -> None:
+    if date <= today:
+        raise ApplicationError("A make-up is booked for tomorrow at the earliest.", code="too_soon")
+    if minutes > need.minutes:
+        raise ApplicationError(
+            f"{need.minutes} minutes of this service are open, not {minutes}. Look at the student's ledger.",
+            code="nothing_open",
+        )
+    if minutes not in piece_lengths(need.minutes, need.usual):
+        lengths = " or ".join(str(one) for one in piece_lengths(need.minutes, need.usual))
+        raise ApplicationError(f"Choose {lengths} minutes.", code="bad_length")
+
+
+def _version(actor: Person, week: MakeUpWeek) -> WeekPlan:
+    """A draft that holds the week's content now; of two people who book at once the second is refused."""
+    if week.row is not None:
+        old = row_again(week.row)
+        revision_claim(old, week.row.revision, Status(week.row.status))
+        if old.status == Status.DRAFT:
+            content_write(old, week.content)
+            return old
+        draft = draft_copy(actor, old, week.content, remember=False)
+    else:
+        draft = _new_draft(actor, week.teacher, week.monday, week.content, None)
+    return draft
+
+
+def _new_draft(
+    actor: Person, teacher: Person, monday: dt.date, content: WeekContent, run: PlanRun | None
+) -> WeekPlan:
+    draft = WeekPlan(
+        district=district_of_teacher(teacher),
+        teacher=teacher,
+        monday=monday,
+        last_date=monday + TO_SUNDAY,
+        created_by=actor,
+        plan_run=run,
+    )
+    draft.full_clean(exclude=["figures", "changes"])
+    draft.save()
+    content_write(draft, content)
+    return draft
+
+
+def make_up_cancel(*, actor: Person, week: WeekPlan, uid: str) -> WeekPlan:
+    """Take a booked make-up out of its week again: its minutes are open as before.
+
+    Raises `ApplicationError`: 404 for what isn't a make-up of a week of the actor's; ``logged`` once the log says
+    what happened.
+    """
+    week_require(actor, week_get(actor, week.pk))
+    session = make_up_session(actor, week, uid)
+    line = session.attendees.select_related("service_line").first()
+    if line is not None and line.service_line.entries.filter(session_uid=uid).exists():
+        raise ApplicationError(
+            "This make-up is logged. Correct the log instead of taking the booking back.", code="logged"
+        )
+    with transaction.atomic():
+        old = row_again(week)
+        if old.status not in {Status.PUBLISHED, Status.DRAFT}:
+            raise ApplicationError("This version was replaced. Look at the week in force.", code="not_editable")
+        in_force = old.status == Status.PUBLISHED
+        content = content_read(old)
+        left = [one for one in content.sessions if one.uid != str(uid)]
+        without = rearranged(edit_input(old, content), content, left, frozenset({session.date.isoformat()}))
+        revision_claim(old, week.revision, Status(old.status))
+        if in_force:
+            row = draft_copy(actor, old, without, remember=False)
+            week_put_in_force(actor, row, without)
+        else:
+            row = old
+            content_write(row, without)
+        before = f"{session.date} {session.start}"
+        _audit(actor, row, "make_up_cancel", line.service_line if line else None, [before, None])
+    return row
+
+
+def _audit(actor: Person, row: WeekPlan, action: str, line: ServiceLine | None, change: list[str | None]) -> None:
+    field_name = f"service_line {line.pk}" if line is not None else "session"
+    audit_write(actor=actor, district=row.district, action=action, row=row, changes={field_name: change})
+
+
+# ---- many together ---------------------------------------------------------------------------------------
+
+
+def make_ups_plan(*, actor: Person, teacher: Person, today: dt.date, weeks: int = 4) -> PlanRun:
+    """Ask for the open minutes of all of a teacher's students to be placed from tomorrow on, in the background.
+
+    Drafts come of it; nothing is in force until somebody publishes it. Pressing twice gives the run under way.
+    Raises `ApplicationError`: ``nothing_open``, ``run_under_way``, 404 for another's teacher.
+    """
+    teacher_require(actor, teacher)
+    if not 1 <= weeks <= MOST_WEEKS:
+        raise ApplicationError(f"Choose 1 to {MOST_WEEKS} weeks.", code="too_many_weeks")
+    if not any(one.open for one in make_up_needs(actor, teacher, today)):
+        raise ApplicationError("No minutes wait to be made up.", code="nothing_open")
+    first = today + ONE_DAY
+    last = monday_of(first) + dt.timedelta(weeks=weeks, days=-1)
+    with transaction.atomic():
+        # One key with the planning of weeks: both make drafts of the same weeks.
+        key = f"{PLANNING}:{teacher.pk}"
+        under_way = PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
+        if under_way is not None:
+            return _same_or_refuse(under_way)
+        job = job_add(
+            kind=KIND, payload={"teacher": teacher.pk, "first_date": first, "last_date": last}, unique_key=key
+        )
+        run = PlanRun(
+            district=district_of_teacher(teacher),
+            teacher=teacher,
+            requested_by=actor,
+            first_date=first,
+            last_date=last,
+            job=job,
+        )
+        run.full_clean(exclude=["summary"])
+        run.save()
+        audit_write(actor=actor, district=run.district, action="make_ups_plan", row=run)
+    return run
+
+
+def _same_or_refuse(run: PlanRun) -> PlanRun:
+    if run.job.kind != KIND:
+        raise ApplicationError(
+            f"The weeks from {run.first_date} to {run.last_date} are being planned just now. Wait for that, or "
+            "stop it.",
+            code="run_under_way",
+        )
+    return run
+
+
+def make_ups_plan_now(*, actor: Person, teacher: Person, today: dt.date, weeks: int = 4) -> PlanRun:
+    """Place them here and now, through the same job as the button's."""
+    run = make_ups_plan(actor=actor, teacher=teacher, today=today, weeks=weeks)
+    run_job(run.job_id)
+    run.refresh_from_db()
+    return run
+
+
+@dataclass(slots=True)
+class PlacedMakeUps:
+    """What a run has found: the weeks with make-ups added, and sentences about what found no place."""
+
+    weeks: list[MakeUpWeek] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    placed: int = 0
+    stopped: bool = False
+
+
+@dataclass(slots=True)
+class _Work:
+    """A run at work: the needs, the weeks tried in, and what the page shows."""
+
+    run: PlanRun
+    report: Callable[[Mapping[str, Any]], None]
+    needs: Mapping[int, MakeUpNeed]
+    busy: Mapping[int, list[Busy]]
+    began: float = field(default_factory=monotonic)
+
+    def say(self, message: str, done: int, of: int) -> None:
+        """One line: numbers and codes only."""
+        self.report(
+            {
+                "message": message,
+                "percent": int(100 * done / max(of, 1)),
+                "elapsed": round(monotonic() - self.began, 1),
+            }
+        )
+
+
+def make_ups_work(
+    *, run: PlanRun, report: Callable[[Mapping[str, Any]], None], stop_asked: Callable[[], bool]
+) -> PlacedMakeUps:
+    """Place what is open, the earliest due date first; each place is judged with those chosen before it.
+
+    Writes nothing. A piece that fits nowhere whole is tried in halves, where the rules allow.
+    """
+    today = run.first_date - ONE_DAY
+    needs = {one.line.pk: one for one in make_up_needs(run.requested_by, run.teacher, today) if one.open}
+    students = [one.line.plan.student_id for one in needs.values()]
+    work = _Work(run, report, needs, busy_elsewhere(students, run.teacher, run.first_date, run.last_date))
+    found = PlacedMakeUps()
+    wanted = in_order_of_need(one for need in needs.values() for one in need.wanted())
+    found.weeks = _weeks(run, _lengths(wanted, needs), found.notes)
+    for number, one in enumerate(wanted):
+        if stop_asked():
+            found.stopped = True
+            break
+        work.say(f"{one.code}: {one.minutes} minutes, due by {one.due}.", number, len(wanted))
+        _place(work, found, one)
+    found.notes = list(dict.fromkeys(found.notes))
+    work.say("1 make-up is placed." if found.placed == 1 else f"{found.placed} make-ups are placed.", 1, 1)
+    return found
+
+
+def _lengths(wanted: Sequence[Wanted], needs: Mapping[int, MakeUpNeed]) -> set[MakeUp]:
+    """Every make-up that may be tried: pieces, and the halves of pieces."""
+    found: set[MakeUp] = set()
+    for one in wanted:
+        usual = needs[one.line].usual
+        for piece in pieces_to_place(one.minutes, usual):
+            found |= {MakeUp(one.line, length) for parts in _parts(piece, usual) for length in parts}
+    return found
+
+
+def _parts(piece: int, usual: int) -> list[tuple[int, ...]]:
+    """A piece whole, and in halves where neither is too short."""
+    half = -(-piece // 2)
+    halves = piece_lengths(piece, usual)
+    return [(piece,), (half, piece - half)] if half in halves and half < piece else [(piece,)]
+
+
+def _weeks(run: PlanRun, pieces: set[MakeUp], notes: list[str]) -> list[MakeUpWeek]:
+    monday = monday_of(run.first_date)
+    count = (monday_of(run.last_date) - monday).days // 7 + 1
+    weeks = (open_week(run.teacher, monday + dt.timedelta(weeks=n), pieces, notes) for n in range(count))
+    return [week for week in weeks if week is not None]
+
+
+def _place(work: _Work, found: PlacedMakeUps, wanted: Wanted) -> None:
+    usual = work.needs[wanted.line].usual
+    left = sum(_place_piece(work, found, wanted, piece) for piece in pieces_to_place(wanted.minutes, usual))
+    if left:
+        found.notes.append(
+            f"{wanted.code}: {left} minutes due by {wanted.due} found no place between {work.run.first_date} and "
+            f"{work.run.last_date}: no time is open when the student, a space and you are free."
+        )
+
+
+def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) -> int:
+    """Minutes of the piece that found no place."""
+    for parts in _parts(piece, work.needs[wanted.line].usual):
+        missing = [part for part in parts if not _place_one(work, found, wanted, MakeUp(wanted.line, part))]
+        found.placed += len(parts) - len(missing)
+        if len(missing) < len(parts):
+            return sum(missing)
+    return piece
+
+
+def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeUp) -> bool:
+    need = work.needs[wanted.line]
+    busy = work.busy.get(need.line.plan.student_id, [])
+    choices: list[tuple[tuple[Any, ...], MakeUpWeek, Place]] = []
+    for week in found.weeks:
+        for place in week.places(make_up, work.run.first_date, avoided_days(week, need.line), busy):
+            slot = place.slot
+            late = slot.date > wanted.due
+            choices.append(((late, slot.added_drive_minutes, slot.date, slot.start), week, place))
+    if not choices:
+        return False
+    _, week, place = min(choices, key=lambda choice: choice[0])
+    week.add(place.session)
+    if place.slot.date > wanted.due:
+        found.notes.append(f"{wanted.code}: a make-up on {place.slot.date} is later than its date, {wanted.due}.")
+    return True
+
+
+def make_ups_save(*, run: PlanRun, found: PlacedMakeUps) -> list[WeekPlan]:
+    """Write the weeks with make-ups as drafts, replacing those that the run made before; inside a transaction."""
+    with transaction.atomic():
+        WeekPlan.objects.filter(plan_run=run, status=Status.DRAFT).delete()
+        changed = [week for week in found.weeks if week.added]
+        drafts = [_draft(run, week) for week in changed]
+        run.summary = {
+            "weeks": [week.monday.isoformat() for week in changed],
+            "notes": found.notes,
+            "stopped": found.stopped,
+            "make_ups": found.placed,
+        }
+        run.save(update_fields=["summary"])
+        audit_write(
+            actor=run.requested_by,
+            district=run.district,
+            action="make_ups_save",
+            row=run,
+            changes={"make_ups": [None, found.placed]},
+        )
+    return drafts
+
+
+def _draft(run: PlanRun, week: MakeUpWeek) -> WeekPlan:
+    draft = _new_draft(run.requested_by, run.teacher, week.monday, week.content, run)
+    if week.in_force:
+        draft.based_on = week.row
+        draft.save(update_fields=["based_on"])
+    return draft
