@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from travel import people_views, place_views, views
+from travel import drive_views, people_views, place_views, views
 
 urlpatterns: list[URLPattern] = [
     path("people/", people_views.people, name="people"),
@@ -22,6 +22,14 @@ urlpatterns: list[URLPattern] = [
     path("spaces/<int:pk>/change/", views.SpaceFormPage.as_view(), name="space_change"),
     path("spaces/<int:pk>/delete/", views.SpaceDeletePage.as_view(), name="space_delete"),
     path("rules/<int:teacher>/drive-times/new/", views.OwnDriveTimeFormPage.as_view(), name="own_drive_time_new"),
+    path("drives/", drive_views.drives, name="drives"),
+    path("drives/choices/", drive_views.TravelChoicesPage.as_view(), name="travel_choices"),
+    path("drives/log/new/", drive_views.DriveLogFormPage.as_view(), name="drive_log_new"),
+    path("drives/log/<int:pk>/change/", drive_views.DriveLogFormPage.as_view(), name="drive_log_change"),
+    path("drives/log/<int:pk>/delete/", drive_views.DriveLogDeletePage.as_view(), name="drive_log_delete"),
+    path("drives/rush/new/", drive_views.DriveFactorFormPage.as_view(), name="drive_factor_new"),
+    path("drives/rush/<int:pk>/change/", drive_views.DriveFactorFormPage.as_view(), name="drive_factor_change"),
+    path("drives/rush/<int:pk>/delete/", drive_views.DriveFactorDeletePage.as_view(), name="drive_factor_delete"),
     path("drive-times/<int:pk>/change/", views.OwnDriveTimeFormPage.as_view(), name="own_drive_time_change"),
     path("drive-times/<int:pk>/delete/", views.OwnDriveTimeDeletePage.as_view(), name="own_drive_time_delete"),
 ]

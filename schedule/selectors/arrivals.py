@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -30,6 +30,14 @@ class LegArrival:
     usual_minutes: float
     chance: float
     drives: int
+    origin_name: str = ""
+    destination_name: str = ""
+
+    @property
+    def percent(self) -> str:
+        """The chance in words; no drive is certain."""
+        whole = round(100 * self.chance)
+        return "under 1 %" if whole < 1 else "over 99 %" if whole > 99 else f"{whole} %"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +49,8 @@ class PairCost:
     trips: int
     minutes: int
     miles: Decimal
+    origin_name: str = ""
+    destination_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +84,11 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
         if (key := (one.origin_id, one.destination_id, one.leave)) in predictions
     ]
     worst = tightest(arrivals)
+    names = {end.pk: end.name for one in drives for end in (one.origin, one.building) if end is not None}
     return WeekArrivals(
-        legs=tuple(_leg(one) for one in arrivals),
-        tightest=None if worst is None else _leg(worst),
-        pairs=_costs(drives),
+        legs=tuple(_leg(one, names) for one in arrivals),
+        tightest=None if worst is None else _leg(worst, names),
+        pairs=_costs(drives, names),
     )
 
 
@@ -109,7 +120,7 @@ def _planned(drive: DayItem, items: Sequence[DayItem], fixed: Sequence[tuple[dt.
     )
 
 
-def _leg(one: Arrival) -> LegArrival:
+def _leg(one: Arrival, names: Mapping[int, str]) -> LegArrival:
     return LegArrival(
         date=one.drive.date,
         origin_id=one.drive.origin_id,
@@ -120,10 +131,12 @@ def _leg(one: Arrival) -> LegArrival:
         usual_minutes=round(one.prediction.middle, 1),
         chance=round(one.chance, 3),
         drives=one.prediction.drives,
+        origin_name=names[one.drive.origin_id],
+        destination_name=names[one.drive.destination_id],
     )
 
 
-def _costs(drives: Sequence[DayItem]) -> tuple[PairCost, ...]:
+def _costs(drives: Sequence[DayItem], names: Mapping[int, str]) -> tuple[PairCost, ...]:
     by_pair: dict[tuple[int, int], list[DayItem]] = defaultdict(list)
     for one in drives:
         if one.origin_id is not None and one.building_id is not None:
@@ -135,6 +148,8 @@ def _costs(drives: Sequence[DayItem]) -> tuple[PairCost, ...]:
             trips=len(trips),
             minutes=sum(one.drive_minutes for one in trips),
             miles=sum((one.miles for one in trips), Decimal(0)),
+            origin_name=names[origin],
+            destination_name=names[destination],
         )
         for (origin, destination), trips in sorted(by_pair.items())
     )

@@ -235,7 +235,8 @@ def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> Drive:
         leave=min(fact.leave if fact else 0, slack),
         spoken=(
             f"{item.date:%A} {_span(item)}, drive from {item.origin_code} to {item.building_code}, "
-            f"{item.drive_minutes} minutes at the wheel, {item.miles} miles"
+            f"{item.drive_minutes} minutes at the wheel{f' ({item.source_words})' if item.source else ''}, "
+            f"{item.miles} miles"
         ),
     )
 

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.models import Person
 from schedule.models import WeekPlan
+from schedule.selectors.arrivals import week_arrivals
 from schedule.selectors.week_pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.selectors.weeks import week_detail, week_get, week_in_force, week_versions
 from schedule.strip.from_week import only_building
@@ -65,7 +66,9 @@ def _shown(request: HttpRequest, viewer: Person, found: WeekPlan, today: dt.date
         asked_day=date_in(request, "day"),
         link=lambda one: f"{query(**keep, session=one, day=request.GET.get('day', ''))}#panel",
     )
+    judged = found.teacher_id == viewer.pk or viewer.is_coordinator
     return context | {
+        "arrivals": week_arrivals(viewer, found) if judged else None,
         "session": chosen_session(detail, uid),
         "today": today,
         "here": query(**keep),
