@@ -88,15 +88,28 @@ def week_quota(
 def _quota_of_minutes(frequency: Frequency, days: _Days, placed: int, longest: int, *, proportional: bool) -> Quota:
     """Whole sessions, cut from the minutes that remain, until the week's share is covered."""
     owed = _owed(frequency.minutes_in_period or 0, days, proportional=proportional)
-    pieces = session_lengths(max(owed - placed, 0), longest)
+    pieces = even_lengths(max(owed - placed, 0), longest)
     # Pieces already placed are counted as such by their minutes; what is left keeps the even pace in pieces.
-    done = len(session_lengths(min(placed, owed), longest))
+    done = len(even_lengths(min(placed, owed), longest))
     count = _share(done + len(pieces), done, days)
     lengths = pieces[:count]
     if frequency.weeks_of is not None and frequency.minutes_total is not None:
-        lengths = session_lengths(min(sum(pieces), frequency.minutes_total), longest) if count else ()
+        lengths = even_lengths(min(sum(pieces), frequency.minutes_total), longest) if count else ()
     text = write_frequency(frequency)
     return Quota(lengths, _sentence(text, owed, placed, sum(lengths), days, "minutes"))
+
+
+def even_lengths(total: int, longest: int) -> tuple[int, ...]:
+    """Sessions that add up to `total` minutes, of one length if a count up to twice the fewest allows.
+
+    So none is longer than `longest` or shorter than half of it for the sake of evenness. Where no count divides the
+    total they are as `session_lengths` cuts them. Raises FrequencyError below one minute.
+    """
+    pieces = session_lengths(total, longest)
+    for count in range(max(len(pieces), 1), 2 * total // longest + 1):
+        if total % count == 0:
+            return (total // count,) * count
+    return pieces
 
 
 def _count_days(

@@ -9,10 +9,10 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from caseload.frequency import Frequency, FrequencyError, Unit, session_lengths
+from caseload.frequency import Frequency, FrequencyError, Unit
 from caseload.ledger_io import frequency_of, in_force
 from caseload.models import ServiceLine
-from caseload.quota import Quota, QuotaError, week_quota
+from caseload.quota import Quota, QuotaError, even_lengths, week_quota
 from schedule.models import MarkingPeriod, SchoolYear
 
 USUAL_SESSION = 30
@@ -47,10 +47,11 @@ def owed_in_week(
     """Sessions that the week of ``monday`` owes on the line.
 
     A week that lies in two periods (months, cycles) owes its share of each. Where a plan gives minutes without a
-    count, sessions of one week are made equal, the longest piece deciding (less than a minute a session too
-    much). ``placed`` holds (date, minutes) of the sessions in other weeks. Nothing is known of what was held before
-    ``known_from``, the first week that was ever planned: of a period that began earlier only the share from then on
-    is owed, or the first week in use would owe all that was served before it.
+    count, sessions of one week are equally long, and the shortest piece decides: never more is planned than is
+    owed, and what is left goes into the period's later weeks. ``placed`` holds (date, minutes) of the sessions in
+    other weeks. Nothing is known of what was held before ``known_from``, the first week that was ever planned: of a
+    period that began earlier only the share from then on is owed, or the first week in use would owe all that was
+    served before it.
     """
     week = [monday + dt.timedelta(days=n) for n in range(7)]
     first, last = in_force(line)
@@ -65,8 +66,12 @@ def owed_in_week(
     except (FrequencyError, QuotaError) as error:
         return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.code}: {error}")
     lengths = [length for quota in quotas for length in quota.lengths]
-    minutes = max(lengths, default=line.minutes or USUAL_SESSION)
-    return Owed(len(lengths), minutes, " ".join(quota.reason for quota in quotas if quota.lengths))
+    minutes = min(lengths, default=line.minutes or USUAL_SESSION)
+    reasons = [quota.reason for quota in quotas if quota.lengths]
+    left = sum(lengths) - len(lengths) * minutes
+    if left:
+        reasons.append(f"Sessions of one week are equally long, so {left} of these minutes are left.")
+    return Owed(len(lengths), minutes, " ".join(reasons))
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +119,9 @@ def _as_sessions(frequency: Frequency, longest: int | None) -> Frequency:
     """Minutes without a count as whole sessions: a share of them would leave a session of a few minutes."""
     if frequency.times is not None or longest is None:
         return frequency
-    pieces = session_lengths(frequency.minutes_in_period or 0, longest)
+    pieces = even_lengths(frequency.minutes_in_period or 0, longest)
     return replace(
-        frequency, times=len(pieces), minutes=max(pieces), minutes_total=None, weeks_on=None, weeks_of=None
+        frequency, times=len(pieces), minutes=min(pieces), minutes_total=None, weeks_on=None, weeks_of=None
     )
 
 

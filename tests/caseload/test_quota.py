@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from caseload.frequency import Frequency, Unit, read_frequency
-from caseload.quota import Quota, QuotaError, week_quota
+from caseload.quota import Quota, QuotaError, even_lengths, week_quota
 
 LONG_AGO, FAR_OFF = date(2000, 1, 1), date(2100, 1, 1)
 
@@ -206,3 +206,31 @@ def test_the_unit_of_a_cycle_takes_its_own_days() -> None:
         line, line_first=LONG_AGO, line_last=FAR_OFF, week_days=WEEKS[1], period_days=turn, placed=first.lengths
     )
     assert (first.lengths, second.lengths) == ((45,), ())
+
+
+@pytest.mark.parametrize(
+    ("total", "longest", "lengths"),
+    [
+        # By hand: 3 of at most 45 don't divide 100, 4 of 25 do.
+        (100, 45, (25, 25, 25, 25)),
+        (90, 30, (30, 30, 30)),
+        (20, 45, (20,)),
+        # A prime stays uneven; 95 is five of 19, which is less than half of 60.
+        (101, 45, (34, 34, 33)),
+        (95, 60, (48, 47)),
+        (0, 30, ()),
+    ],
+)
+def test_sessions_are_of_one_length_where_the_minutes_allow(
+    total: int, longest: int, lengths: tuple[int, ...]
+) -> None:
+    assert even_lengths(total, longest) == lengths
+
+
+@given(total=st.integers(1, 2000), longest=st.integers(10, 120))
+def test_even_sessions_lose_nothing_and_stay_near_the_longest(total: int, longest: int) -> None:
+    """They add up, none is too long, and evenness makes none shorter than half the longest."""
+    lengths = even_lengths(total, longest)
+    assert sum(lengths) == total
+    assert max(lengths) <= longest
+    assert len(lengths) <= max(-(-total // longest), 2 * total // longest)

@@ -62,3 +62,19 @@ def test_the_reason_says_from_when_on_it_counts(cast: Cast, periods: Periods) ->
     found = owed(cast.line, "six times per month for 20 minutes", periods, since, [(since, 20)])
     assert found.sessions == (3 - 1) + 2
     assert "before 2026-11-16" in found.reason
+
+
+@pytest.mark.parametrize(
+    ("statement", "sessions", "minutes"),
+    # By hand: four of 25 are exact; 101 is prime, so three of 33 leave two minutes.
+    [("100 min/week", 4, 25), ("101 min/week", 3, 33)],
+)
+def test_never_more_minutes_than_owed(
+    cast: Cast, periods: Periods, statement: str, sessions: int, minutes: int
+) -> None:
+    frequency = read_frequency(statement)
+    line = cast.line
+    line.times, line.minutes, line.minutes_total = None, 45, frequency.minutes_total
+    found = owed_in_week(line, MONDAY, periods, [], MONDAY)
+    assert (found.sessions, found.minutes) == (sessions, minutes)
+    assert ("2 of these minutes are left" in found.reason) is (minutes == 33)
