@@ -48,3 +48,5 @@ rules.add_perm("log.view", is_member & (is_teacher | is_coordinator | is_substit
 rules.add_perm("log.write", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.decide", writes)
 rules.add_perm("ledger.change", is_member & is_coordinator)
+# Which miles the district pays, and at which rates.
+rules.add_perm("mileage.rules", is_member & is_coordinator)

@@ -15,6 +15,8 @@ from accounts.models import DistrictRow, Person, ScopedQuerySet
 from travel.models.building import Building
 from travel.models.drives import MOST_MILES
 
+READINGS = "Give both readings of the odometer, the second no smaller than the first."
+
 
 class MileageSettings(DistrictRow):
     """Which miles a district pays; without a row the usual rules count (travel.mileage.MileageRules)."""
@@ -229,9 +231,13 @@ class Trip(DistrictRow):
             ),
             models.CheckConstraint(
                 condition=Q(odometer_before__isnull=True, odometer_after__isnull=True)
-                | Q(odometer_before__isnull=False, odometer_after__gte=F("odometer_before")),
+                | Q(
+                    odometer_before__isnull=False,
+                    odometer_after__isnull=False,
+                    odometer_after__gte=F("odometer_before"),
+                ),
                 name="trip_odometer_rises",
-                violation_error_message="Give both readings of the odometer, the second no smaller than the first.",
+                violation_error_message=READINGS,
             ),
             models.CheckConstraint(
                 condition=Q(odometer_before__isnull=True) | Q(driven_miles__isnull=True),
@@ -249,12 +255,21 @@ class Trip(DistrictRow):
             building = getattr(self, name)
             if building is not None and building.district_id != self.district_id:
                 raise ValidationError({name: "This building belongs to another district."}, code="other_district")
-        if self.odometer_before is None or self.odometer_after is None:
-            return
-        if self.odometer_after - self.odometer_before > 2 * MOST_MILES:
-            raise ValidationError(
-                {"odometer_after": f"More than {2 * MOST_MILES} miles in one trip: check both readings."}
-            )
+        problem = self._odometer_problem()
+        if problem:
+            raise ValidationError({"odometer_after": problem})
+
+    def _odometer_problem(self) -> str:
+        before, after = self.odometer_before, self.odometer_after
+        if (before is None) != (after is None):
+            return READINGS
+        if before is None or after is None:
+            return ""
+        if after < before:
+            return READINGS
+        if after - before > 2 * MOST_MILES:
+            return f"More than {2 * MOST_MILES} miles in one trip: check both readings."
+        return ""
 
 
 class Voucher(DistrictRow):

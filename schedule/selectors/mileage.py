@@ -1,0 +1,348 @@
+"""A teacher's month of trips and vouchers, for pages, files and the API. No student anywhere in it."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.selectors.mileage_proposals import Proposals, proposed_trips
+from travel.mileage import ZERO, Entry, MileageError, entry_of, rules_in_words, supplement_entries
+from travel.mileage_selectors import Claims, claims_of, entries_of, trip_driven
+from travel.models import Trip, Voucher
+
+PROPOSED = "proposed"
+STATUS_LABELS = {PROPOSED: "To confirm", Trip.Status.CONFIRMED: "Driven", Trip.Status.NOT_DRIVEN: "Not driven"}
+
+
+@dataclass(frozen=True, slots=True)
+class TripView:
+    """One trip: miles in tenths, money in cents, all decimal; ends without a building are home.
+
+    `status`: proposed, confirmed or not_driven. `still_planned`: the published weeks call for it now (always true
+    of one that was added by hand). `rule` says why so many miles are claimed; `problem` why none can be.
+    """
+
+    key: str
+    date: dt.date
+    origin_id: int | None
+    origin: str
+    destination_id: int | None
+    destination: str
+    round_trip: bool
+    status: str
+    status_label: str
+    from_week: bool
+    still_planned: bool
+    direct_miles: Decimal | None
+    driven_miles: Decimal | None
+    odometer_before: Decimal | None
+    odometer_after: Decimal | None
+    parking_and_tolls: Decimal
+    note: str
+    miles: Decimal | None
+    rate: Decimal | None
+    amount: Decimal | None
+    rule: str
+    problem: str
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the teacher has still to say something."""
+        return self.status == PROPOSED
+
+    @property
+    def is_driven(self) -> bool:
+        """Whether it is confirmed."""
+        return self.status == Trip.Status.CONFIRMED
+
+
+@dataclass(frozen=True, slots=True)
+class TripDay:
+    """One date with its trips, and the names of the buildings that were planned and not driven to."""
+
+    date: dt.date
+    trips: tuple[TripView, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def open_keys(self) -> tuple[str, ...]:
+        """Keys of what is still to confirm."""
+        return tuple(one.key for one in self.trips if one.is_open)
+
+
+@dataclass(frozen=True, slots=True)
+class Sums:
+    """Sums of lines as they are printed: each amount was rounded before."""
+
+    miles: Decimal
+    amount: Decimal
+    parking_and_tolls: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """Dollars in all."""
+        return self.amount + self.parking_and_tolls
+
+
+@dataclass(frozen=True, slots=True)
+class VoucherRow:
+    """A voucher of the month in a list."""
+
+    id: int
+    number: int
+    label: str
+    status: str
+    submitted_at: dt.datetime | None
+    submitted_by: str
+    sums: Sums
+
+
+@dataclass(frozen=True, slots=True)
+class MonthView:
+    """A teacher's month. `locked`: submitted, no supplement open. `may_change`: the viewer is the teacher."""
+
+    teacher_id: int
+    teacher: str
+    month: dt.date
+    days: tuple[TripDay, ...]
+    confirmed: Sums
+    open_trips: int
+    problems: tuple[str, ...]
+    rules: str
+    vouchers: tuple[VoucherRow, ...]
+    locked: bool
+    supplement_open: bool
+    may_change: bool
+
+    @property
+    def trips(self) -> tuple[TripView, ...]:
+        """Of all days."""
+        return tuple(trip for day in self.days for trip in day.trips)
+
+
+@dataclass(frozen=True, slots=True)
+class VoucherView:
+    """A voucher as it was submitted (or a supplement as it would be now), with the sums that finance checks."""
+
+    id: int
+    teacher: str
+    district: str
+    month: dt.date
+    number: int
+    status: str
+    rules: str
+    submitted_at: dt.datetime | None
+    submitted_by: str
+    entries: tuple[Entry, ...]
+    sums: Sums
+    by_rate: tuple[tuple[Decimal, Sums], ...]
+
+    @property
+    def title(self) -> str:
+        """What it is."""
+        return "Mileage voucher" + (f", supplement {self.number}" if self.number else "")
+
+
+def month_start(date: dt.date) -> dt.date:
+    """The first day of the date's month."""
+    return date.replace(day=1)
+
+
+def month_end(month: dt.date) -> dt.date:
+    """The last day of a month."""
+    return month_start(month + dt.timedelta(days=32)) - dt.timedelta(days=1)
+
+
+def month_of(text: str) -> dt.date:
+    """``2026-09`` as the first day of the month; raises `ApplicationError` (404) for what is none."""
+    try:
+        month = dt.date.fromisoformat(f"{text}-01")
+        month_end(month)
+    except (ValueError, OverflowError) as error:
+        raise ApplicationError(
+            "That is no month. Use one such as 2026-09.", code="not_found", status=404
+        ) from error
+    return month
+
+
+def sums_of(entries: Iterable[Entry]) -> Sums:
+    """Add lines up."""
+    lines = tuple(entries)
+    return Sums(
+        miles=sum((one.miles for one in lines), ZERO),
+        amount=sum((one.amount for one in lines), ZERO),
+        parking_and_tolls=sum((one.parking_and_tolls for one in lines), ZERO),
+    )
+
+
+def sums_by_rate(entries: Iterable[Entry]) -> tuple[tuple[Decimal, Sums], ...]:
+    """Sums of the lines of each rate, lowest first."""
+    by_rate: dict[Decimal, list[Entry]] = defaultdict(list)
+    for one in entries:
+        by_rate[one.rate].append(one)
+    return tuple((rate, sums_of(lines)) for rate, lines in sorted(by_rate.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class MonthTrips:
+    """A month's trips by key: what was decided, and what the weeks and logs propose."""
+
+    claims: Claims
+    decided: dict[str, Trip]
+    proposals: Proposals
+
+    @property
+    def all(self) -> tuple[Trip, ...]:
+        """Decided or proposed, by date; a day's trips in the order in which they were planned, added ones last."""
+        place = {key: number for number, key in enumerate(self.proposals.trips)}
+        rows = {**self.proposals.trips, **self.decided}.values()
+        return tuple(sorted(rows, key=lambda one: (one.date, place.get(one.key, len(place)), one.key)))
+
+    @property
+    def undecided(self) -> tuple[Trip, ...]:
+        """Proposed, and the teacher has said nothing."""
+        return tuple(trip for key, trip in self.proposals.trips.items() if key not in self.decided)
+
+    def entries(self) -> tuple[Entry, ...]:
+        """The lines of the confirmed trips; raises `MileageError` where one can't be worked out."""
+        return tuple(
+            entry_of(trip.key, self.claims.line(trip), trip.note)
+            for trip in self.all
+            if trip.pk and trip.status == Trip.Status.CONFIRMED
+        )
+
+
+def month_trips(teacher: Person, month: dt.date) -> MonthTrips:
+    """Everything about one teacher's month; the caller has checked that it may be seen."""
+    claims = claims_of(teacher)
+    first, last = month_start(month), month_end(month)
+    decided = Trip.objects.filter(teacher=teacher, date__range=(first, last))
+    return MonthTrips(claims, {row.key: row for row in decided}, proposed_trips(teacher, claims, first, last))
+
+
+def month_vouchers(teacher: Person, month: dt.date) -> tuple[Voucher, ...]:
+    """The month's vouchers in the order in which they were begun."""
+    rows = Voucher.objects.filter(teacher=teacher, month=month_start(month)).select_related("submitted_by")
+    return tuple(rows.order_by("number"))
+
+
+def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
+    """The month as the viewer sees it; the caller got the teacher from `mileage_teacher`."""
+    found = month_trips(teacher, month)
+    views = [_trip_view(trip, found) for trip in found.all]
+    vouchers = month_vouchers(teacher, month)
+    is_open = any(row.status == Voucher.Status.OPEN for row in vouchers)
+    return MonthView(
+        teacher_id=teacher.pk,
+        teacher=str(teacher),
+        month=month_start(month),
+        days=_days(views, found),
+        confirmed=_sums_of_views(views),
+        open_trips=sum(one.is_open for one in views),
+        problems=tuple(dict.fromkeys(one.problem for one in views if one.problem and one.is_driven)),
+        rules=rules_in_words(found.claims.rules),
+        vouchers=tuple(_voucher_row(row) for row in vouchers if row.status == Voucher.Status.SUBMITTED),
+        locked=bool(vouchers) and not is_open,
+        supplement_open=is_open,
+        may_change=viewer.pk == teacher.pk,
+    )
+
+
+def _days(views: Sequence[TripView], found: MonthTrips) -> tuple[TripDay, ...]:
+    by_date: dict[dt.date, list[TripView]] = defaultdict(list)
+    for one in views:
+        by_date[one.date].append(one)
+    left_out = found.proposals.left_out
+    return tuple(
+        TripDay(
+            date,
+            tuple(by_date.get(date, ())),
+            tuple(found.claims.name(building) for building in left_out.get(date, ())),
+        )
+        for date in sorted({*by_date, *left_out})
+    )
+
+
+def _trip_view(trip: Trip, found: MonthTrips) -> TripView:
+    claims = found.claims
+    try:
+        line, problem = claims.line(trip), ""
+    except MileageError as error:
+        line, problem = None, str(error)
+    status = trip.status if trip.pk else PROPOSED
+    return TripView(
+        key=trip.key,
+        date=trip.date,
+        origin_id=trip.origin_id,
+        origin=claims.name(trip.origin_id),
+        destination_id=trip.destination_id,
+        destination=claims.name(trip.destination_id),
+        round_trip=trip.round_trip,
+        status=status,
+        status_label=STATUS_LABELS[status],
+        from_week=trip.from_week,
+        still_planned=not trip.from_week or trip.key in found.proposals.trips,
+        direct_miles=trip.direct_miles,
+        driven_miles=trip_driven(trip),
+        odometer_before=trip.odometer_before,
+        odometer_after=trip.odometer_after,
+        parking_and_tolls=trip.parking_and_tolls,
+        note=trip.note,
+        miles=line.miles if line else None,
+        rate=line.rate.dollars if line else None,
+        amount=line.amount if line else None,
+        rule=line.rule if line else "",
+        problem=problem,
+    )
+
+
+def _sums_of_views(views: Iterable[TripView]) -> Sums:
+    driven = [one for one in views if one.is_driven]
+    return Sums(
+        miles=sum((one.miles or ZERO for one in driven), ZERO),
+        amount=sum((one.amount or ZERO for one in driven), ZERO),
+        parking_and_tolls=sum((one.parking_and_tolls for one in driven), ZERO),
+    )
+
+
+def _voucher_row(row: Voucher) -> VoucherRow:
+    return VoucherRow(
+        id=row.pk,
+        number=row.number,
+        label=f"Supplement {row.number}" if row.number else "Voucher",
+        status=row.status,
+        submitted_at=row.submitted_at,
+        submitted_by=str(row.submitted_by or ""),
+        sums=sums_of(entries_of([row])),
+    )
+
+
+def entries_to_submit(teacher: Person, month: dt.date, found: MonthTrips) -> tuple[Entry, ...]:
+    """What the next voucher of the month would say: everything, or after one was submitted, what changed since.
+
+    Raises `MileageError` where a confirmed trip can't be worked out.
+    """
+    submitted = [row for row in month_vouchers(teacher, month) if row.status == Voucher.Status.SUBMITTED]
+    return supplement_entries(entries_of(submitted), found.entries())
+
+
+def voucher_view(voucher: Voucher) -> VoucherView:
+    """A submitted voucher with its sums; the caller got it from `voucher_get`."""
+    entries = entries_of([voucher])
+    return VoucherView(
+        id=voucher.pk,
+        teacher=str(voucher.teacher),
+        district=str(voucher.district),
+        month=voucher.month,
+        number=voucher.number,
+        status=voucher.status,
+        rules=voucher.rules,
+        submitted_at=voucher.submitted_at,
+        submitted_by=str(voucher.submitted_by or ""),
+        entries=entries,
+        sums=sums_of(entries),
+        by_rate=sums_by_rate(entries),
+    )

@@ -1,0 +1,206 @@
+"""Reads about mileage: a district's rules, the miles from home, what a trip claims, vouchers as they stand."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import QuerySet
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.selectors import teachers_of
+from accounts.services import NOT_THERE
+from travel.mileage import (
+    STANDARD_RATES,
+    ClaimLine,
+    Distance,
+    DrivenLeg,
+    Entry,
+    HomeLegs,
+    MileageError,
+    MileageRules,
+    Place,
+    Rate,
+    Rounding,
+    claim_line,
+)
+from travel.models import Building, MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.road_sources import district_engine
+from travel.routing.base import Point, RoadError
+from travel.routing.geodesic import GeodesicProvider
+from travel.selectors import point_of
+
+HOME = "Home"
+NO_TEACHER = "There is no teacher here whose mileage you can see."
+NO_HOME = "Home isn't known, so the miles aren't either. Enter them on this trip, or say where home is."
+NO_COMMUTE = "Your normal commute isn't known. Enter its miles under “Home and commute”."
+
+
+def mileage_teachers(viewer: Person) -> QuerySet[Person]:
+    """Teachers whose mileage this person may see: oneself, and for a coordinator the district's."""
+    teachers = teachers_of(viewer.district) if viewer.district_id is not None else Person.objects.none()
+    return teachers if viewer.is_coordinator else teachers.filter(pk=viewer.pk)
+
+
+def mileage_teacher(viewer: Person, teacher_id: int | None) -> Person | None:
+    """The teacher asked for, or the first whom the viewer may see; None if there is none.
+
+    Raises `ApplicationError` (404) for a teacher whose mileage is nobody else's business.
+    """
+    teachers = mileage_teachers(viewer)
+    if teacher_id is None:
+        return teachers.first()
+    found = teachers.filter(pk=teacher_id).first()
+    if found is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return found
+
+
+def mileage_settings_of(district: District) -> MileageSettings:
+    """The district's rules; the usual ones, not saved, where it has set none."""
+    return MileageSettings.objects.filter(district=district).first() or MileageSettings(district=district)
+
+
+def rates_of(district: District) -> tuple[Rate, ...]:
+    """The district's own rates, the published ones where it has none of its own."""
+    own = MileageRate.objects.filter(district=district).order_by("first_day")
+    return tuple(Rate(row.first_day, row.dollars, row.source) for row in own) or STANDARD_RATES
+
+
+def home_of(teacher: Person) -> TeacherHome | None:
+    """Where the teacher's days begin. For claims only: what a viewer may see is `TeacherHome.visible_to`'s part."""
+    return TeacherHome.objects.filter(teacher=teacher).select_related("regular_place").first()
+
+
+def rules_of(district: District, home: TeacherHome | None = None) -> MileageRules:
+    """A district's rules with one teacher's commute."""
+    chosen = mileage_settings_of(district)
+    return MileageRules(
+        home_legs=HomeLegs(chosen.home_legs),
+        distance=Distance(chosen.distance),
+        commute_miles=home.commute_miles if home is not None else None,
+        rounding=Rounding(chosen.rounding),
+        rates=rates_of(district),
+    )
+
+
+def home_miles(
+    home: TeacherHome | None, buildings: Iterable[Building]
+) -> dict[tuple[int | None, int | None], Decimal]:
+    """Miles between home (None) and buildings, both ways, as far as coordinates are known.
+
+    From the district's prepared roads in this process, else estimated. A server of roads is never asked: nobody
+    needs to know where a teacher lives.
+    """
+    if home is None or home.latitude is None or home.longitude is None:
+        return {}
+    here = Point(float(home.latitude), float(home.longitude))
+    found: dict[tuple[int | None, int | None], Decimal] = {}
+    for building in buildings:
+        place = point_of(building)
+        if place is not None:
+            found[None, building.pk] = _miles(home.district, here, place)
+            found[building.pk, None] = _miles(home.district, place, here)
+    return found
+
+
+def _miles(district: District, origin: Point, destination: Point) -> Decimal:
+    try:
+        engine = district_engine(district)
+        legs = engine.answer([origin, destination]).legs if engine is not None else {}
+    except RoadError:
+        legs = {}
+    leg = legs.get((0, 1)) or GeodesicProvider().table([origin, destination])[0][1]
+    return leg.miles if leg.miles is not None else Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Claims:
+    """Works out what trips claim under one district's rules, for one teacher."""
+
+    rules: MileageRules
+    home: TeacherHome | None
+    names: Mapping[int, str]
+
+    def kind(self, building_id: int | None) -> Place:
+        """What one end of a trip is."""
+        if building_id is None:
+            return Place.HOME
+        regular = self.home.regular_place_id if self.home is not None else None
+        return Place.REGULAR if building_id == regular else Place.OTHER
+
+    def name(self, building_id: int | None) -> str:
+        """An end of a trip in words; home is only ever called home."""
+        return HOME if building_id is None else self.names[building_id]
+
+    def line(self, trip: Trip) -> ClaimLine:
+        """What a trip (saved or not) claims; raises `MileageError` with what is missing."""
+        at_home = trip.origin_id is None or trip.destination_id is None
+        if at_home and trip.direct_miles is None and trip_driven(trip) is None:
+            raise MileageError(NO_HOME)
+        if at_home and self.rules.home_legs is HomeLegs.ABOVE_COMMUTE and self.rules.commute_miles is None:
+            raise MileageError(NO_COMMUTE)
+        return claim_line(
+            DrivenLeg(
+                day=trip.date,
+                origin=self.name(trip.origin_id),
+                destination=self.name(trip.destination_id),
+                direct=trip.direct_miles,
+                driven=trip_driven(trip),
+                origin_kind=self.kind(trip.origin_id),
+                destination_kind=self.kind(trip.destination_id),
+                parking_and_tolls=trip.parking_and_tolls,
+                round_trip=trip.round_trip,
+            ),
+            self.rules,
+        )
+
+
+def trip_driven(trip: Trip) -> Decimal | None:
+    """The miles that were driven: what the odometer ran, or what was entered, or None."""
+    if trip.odometer_before is not None and trip.odometer_after is not None:
+        return trip.odometer_after - trip.odometer_before
+    return trip.driven_miles
+
+
+def claims_of(teacher: Person) -> Claims:
+    """The rules that count for one teacher, with the names of the district's buildings."""
+    if teacher.district is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    home = home_of(teacher)
+    names = Building.objects.filter(district=teacher.district).values_list("pk", "name")
+    return Claims(rules_of(teacher.district, home), home, dict(names))
+
+
+def voucher_get(viewer: Person, voucher_id: int) -> Voucher:
+    """A voucher that the viewer may see; raises `ApplicationError` (404) for any other."""
+    rows = Voucher.objects.visible_to(viewer).select_related("teacher__district", "submitted_by", "supplement_of")
+    row = rows.filter(pk=voucher_id).first()
+    if row is None:
+        raise ApplicationError("There is no such voucher.", code="not_found", status=404)
+    return row
+
+
+def entries_of(vouchers: Iterable[Voucher]) -> tuple[Entry, ...]:
+    """The lines of vouchers as they were submitted, in that order."""
+    lines = VoucherLine.objects.filter(voucher__in=[row.pk for row in vouchers])
+    return tuple(_entry(row) for row in lines.order_by("voucher__number", "position"))
+
+
+def _entry(row: VoucherLine) -> Entry:
+    return Entry(
+        key=row.key,
+        day=row.date,
+        origin=row.origin,
+        destination=row.destination,
+        direct=row.direct_miles,
+        driven=row.driven_miles,
+        miles=row.miles,
+        rate=row.rate,
+        rate_source=row.rate_source,
+        amount=row.amount,
+        parking_and_tolls=row.parking_and_tolls,
+        rule=row.rule,
+        note=row.note,
+        takes_back=row.takes_back,
+    )

@@ -1,0 +1,78 @@
+"""Writes about mileage that need no week: a district's rules and rates, a teacher's home.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write, permission_require, record_change, record_remove
+from travel.mileage import STANDARD_RATES
+from travel.models import MileageRate, MileageSettings, TeacherHome
+
+RULES = "mileage.rules"
+OWN = "week.change"
+
+
+def mileage_settings_save(*, actor: Person, row: MileageSettings, values: Mapping[str, Any]) -> MileageSettings:
+    """Save which miles the district pays. Vouchers that were submitted stay as they are."""
+    return record_change(actor=actor, row=row, values=values, action="mileage_settings_save", permission=RULES)
+
+
+def mileage_rates_copy(*, actor: Person) -> list[MileageRate]:
+    """Take the published rates over as the district's own, so that they can be changed.
+
+    Raises `ApplicationError` (code ``own_rates``) if the district has rates of its own.
+    """
+    permission_require(actor, RULES)
+    with transaction.atomic():
+        if MileageRate.objects.visible_to(actor).exists():
+            raise ApplicationError("The district has rates of its own already.", code="own_rates")
+        return _rates_copy(actor)
+
+
+def _rates_copy(actor: Person, instead: dt.date | None = None) -> list[MileageRate]:
+    """The published rates as rows, but for the day of one `instead`; call it inside a transaction."""
+    rows = []
+    for rate in STANDARD_RATES:
+        if rate.first_day == instead:
+            continue
+        row = MileageRate(
+            first_day=rate.first_day, dollars=rate.dollars, source=rate.source, district=actor.district
+        )
+        row.full_clean()
+        row.save()
+        audit_write(actor=actor, district=row.district, action="mileage_rates_copy", row=row)
+        rows.append(row)
+    return rows
+
+
+def mileage_rate_save(*, actor: Person, row: MileageRate, values: Mapping[str, Any]) -> MileageRate:
+    """Save a rate. The first one that a district enters joins the published ones, which become its own."""
+    permission_require(actor, RULES)
+    with transaction.atomic():
+        if not MileageRate.objects.visible_to(actor).exists():
+            _rates_copy(actor, instead=values.get("first_day"))
+        return record_change(actor=actor, row=row, values=values, action="mileage_rate_save", permission=RULES)
+
+
+def mileage_rate_delete(*, actor: Person, row: MileageRate) -> None:
+    """Delete a rate: the one before it counts on. Without any, the published ones count again."""
+    record_remove(actor=actor, row=row, action="mileage_rate_delete", permission=RULES)
+
+
+def teacher_home_save(*, actor: Person, row: TeacherHome, values: Mapping[str, Any]) -> TeacherHome:
+    """Save where a teacher's days begin; `teacher` is the actor where none is given."""
+    if getattr(row, "teacher_id", None) is None and "teacher" not in values:
+        row.teacher = actor
+    return record_change(actor=actor, row=row, values=values, action="teacher_home_save", permission=OWN)
+
+
+def teacher_home_delete(*, actor: Person, row: TeacherHome) -> None:
+    """Forget where home is."""
+    record_remove(actor=actor, row=row, action="teacher_home_delete", permission=OWN)
