@@ -64,7 +64,7 @@ def one_thing_at_a_time(problem: Problem, day: DayPlan) -> list[str]:
     """Nothing overlaps: sessions, blocks, drives, lunch, setting up, preparation."""
     ordered = sorted(day.items, key=lambda item: (item.start, item.end))
     return [
-        f"{_what(problem, a)} runs into {_what(problem, b)} at {clock(b.start)}."
+        f"{_opening(problem, a)} lasts until {clock(a.end)}, but {_what(problem, b)} begins at {clock(b.start)}."
         for a, b in pairwise(ordered)
         if a.end > b.start
     ]
@@ -74,7 +74,8 @@ def inside_the_contract_day(problem: Problem, day: DayPlan) -> list[str]:
     """Everything, drives from and to the ends of the day too, lies inside the contract day."""
     asked = problem.day(day.day)
     return [
-        f"{_what(problem, item)} at {clock(item.start)} lies outside the contract day."
+        f"{_opening(problem, item)}, {clock(item.start)} to {clock(item.end)}, lies outside the contract day, "
+        f"{clock(asked.start)} to {clock(asked.end)}."
         for item in day.items
         if item.start < asked.start or item.end > asked.end
     ]
@@ -126,7 +127,7 @@ def every_move_is_driven(problem: Problem, day: DayPlan) -> list[str]:
             here = item.to_place
         elif item.place is not None:
             if here is not None and here != item.place:
-                wrong.append(f"{_what(problem, item)} at {clock(item.start)} is reached without a drive.")
+                wrong.append(f"{_opening(problem, item)} at {clock(item.start)} is reached without a drive.")
             here = item.place
     if asked.end_place is not None and here is not None and here != asked.end_place:
         wrong.append("The day doesn't end where it should.")
@@ -364,7 +365,18 @@ def _off_usual(problem: Problem, service: Service, plan: Plan, session: tuple[in
     return min([*away, SAMENESS_CAP])
 
 
+WORDS = {ItemKind.SETUP: "setting up", ItemKind.FREE: "free time", ItemKind.BLOCK: "a fixed block"}
+
+
 def _what(problem: Problem, item: Item) -> str:
     if item.kind is ItemKind.SESSION:
         return problem.name_of_unit(item.unit or "")
-    return item.label or item.kind.value
+    if item.kind is ItemKind.DRIVE:
+        return f"the drive to {problem.name_of_place(item.to_place or '')}"
+    return item.label or WORDS.get(item.kind, item.kind.value)
+
+
+def _opening(problem: Problem, item: Item) -> str:
+    """The same as the first words of a sentence."""
+    what = _what(problem, item)
+    return what[:1].upper() + what[1:]

@@ -1,7 +1,7 @@
 """Whole days as columns: the day's graph, and the walks over it that find routes worth having."""
 
 from dataclasses import dataclass
-from itertools import groupby, product
+from itertools import product
 
 import numpy as np
 
@@ -10,6 +10,7 @@ from schedule.planner.labels import (
     ARC_PREPARED,
     EPSILON,
     LUNCH,
+    NEXT,
     NODE,
     PARENT,
     TO,
@@ -240,7 +241,7 @@ class DayGraph:
                     pay[bit] = max(pay[bit], lost)
         return pay
 
-    def _rules(self, *, no_miss: bool, vectors: bool, cap: int, beam: int, max_labels: int) -> Rules:
+    def _rules(self, *, no_miss: bool, cap: int, beam: int, max_labels: int) -> Rules:
         return Rules(
             stretch=self.model.stretch,
             want=self.day.day.preparation_minutes,
@@ -248,7 +249,6 @@ class DayGraph:
             needs_lunch=self.day.day.lunch is not None,
             no_miss=no_miss,
             skip=self.skip,
-            vectors=vectors,
             beam=beam,
             max_labels=max_labels,
             max_work=max_labels * WORK_A_LABEL,
@@ -269,7 +269,7 @@ class DayGraph:
         threshold = weights.convexity - 10 * EPSILON
         costs = Costs(arc_cost, self._pay(weights), weights.missed, threshold)
         want = self.day.day.preparation_minutes
-        rules = self._rules(no_miss=no_miss, vectors=False, cap=want, beam=beam, max_labels=max_labels)
+        rules = self._rules(no_miss=no_miss, cap=want, beam=beam, max_labels=max_labels)
         walk = forward(self.graph, costs, rules, suffixes)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
@@ -284,7 +284,7 @@ class DayGraph:
         costs = Costs(arc_cost, self._pay(weights), weights.missed, threshold)
         want = self.day.day.preparation_minutes
         cap = -1 if self.model.preparation_wish else want
-        rules = self._rules(no_miss=no_miss, vectors=True, cap=cap, beam=0, max_labels=max_labels)
+        rules = self._rules(no_miss=no_miss, cap=cap, beam=0, max_labels=max_labels)
         walk = enumerate_all(self.graph, costs, rules, suffixes)
         return Priced([self._route(walk, at) for at in self._ends(walk)], 0.0, walk.complete)
 
@@ -294,7 +294,7 @@ class DayGraph:
         while at >= 0:
             if walk.table[at, PARENT] >= -1:
                 found.append(int(at))
-            at = walk.table[at, 10]
+            at = walk.table[at, NEXT]
         return found
 
     def _route(self, walk: Walk, at: int) -> Route:
@@ -310,9 +310,3 @@ class DayGraph:
         visits = tuple(reversed(path[1:]))
         gap = len(path) - lunch_gap if lunch_gap > 0 else -1
         return timed_route(self.day, visits, gap)
-
-
-def by_day(routes: list[Route]) -> dict[int, list[Route]]:
-    """Routes grouped by day."""
-    ordered = sorted(routes, key=lambda route: route.day)
-    return {day: list(group) for day, group in groupby(ordered, key=lambda route: route.day)}

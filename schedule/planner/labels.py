@@ -55,7 +55,7 @@ class Costs(NamedTuple):
 
 
 class Rules(NamedTuple):
-    """Rules of the day and how to walk. ``vectors``: keep every set of services (enumeration)."""
+    """Rules of the day and limits of a walk: ``cap`` of preparation worth telling apart (-1: none)."""
 
     stretch: int
     want: int
@@ -63,7 +63,6 @@ class Rules(NamedTuple):
     needs_lunch: bool
     no_miss: bool
     skip: bool
-    vectors: bool
     beam: int
     max_labels: int
     max_work: int

@@ -1,0 +1,12 @@
+"""Warming up passes through every compiled walk, so that nobody waits for a compiler later."""
+
+from typing import Any, cast
+
+from schedule.planner import labels
+from schedule.planner.warm import warm_up
+
+
+def test_warming_up_compiles_every_walk() -> None:
+    warm_up()
+    for walk in (labels.forward, labels.enumerate_all, labels.backward):
+        assert cast("Any", walk).signatures
