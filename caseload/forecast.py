@@ -8,8 +8,10 @@ Bayesian Data Analysis, 3rd edition, sections 2.4 and 5.3). The strength of the 
 The distribution of a sum of independent sessions is the convolution of theirs, so it is exact: no sampling.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice
+from math import gcd
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,8 +80,18 @@ class Forecast:
         return max(self.needed - self.planned, 0)
 
 
-def _probability_short(minutes: Sequence[int], needed: int, rate: float) -> float:
-    return float(delivered_distribution(minutes, rate)[: max(needed, 0)].sum())
+def _short_with_reserve(minutes: Sequence[int], needed: int, rate: float, make_up_minutes: int) -> Iterator[float]:
+    """Probability of fewer than `needed` minutes without a make-up, with one, with two, ...
+
+    Lengths are counted in their greatest common divisor: the same distribution in a shorter table.
+    """
+    unit = gcd(*minutes, make_up_minutes)
+    least = -(-max(needed, 0) // unit)
+    total = delivered_distribution([length // unit for length in minutes], rate)
+    one = delivered_distribution([make_up_minutes // unit], rate)
+    while True:
+        yield float(total[:least].sum())
+        total = np.convolve(total, one)
 
 
 def forecast(
@@ -91,17 +103,12 @@ def forecast(
     lengths planned until it. `reserve` is the smallest number of make-ups of `make_up_minutes`, missed as often as
     any session, with which the probability of ending short is at most `tolerated`; None if 60 don't do.
     """
-    short = _probability_short(sessions, needed, rate)
-    reserve: int | None = None
-    for count in range(RESERVE_LIMIT + 1):
-        if _probability_short([*sessions, *[make_up_minutes] * count], needed, rate) <= tolerated:
-            reserve = count
-            break
+    chances = list(islice(_short_with_reserve(sessions, needed, rate, make_up_minutes), RESERVE_LIMIT + 1))
     return Forecast(
         needed=needed,
         planned=sum(sessions),
         expected=sum(sessions) * (1 - rate),
         rate=rate,
-        ends_short=short,
-        reserve=reserve,
+        ends_short=chances[0],
+        reserve=next((count for count, short in enumerate(chances) if short <= tolerated), None),
     )

@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE
 from caseload.ledger import LedgerRules
-from caseload.ledger_io import LineLedger, in_force
+from caseload.ledger_io import LineLedger, StudentLedger, in_force
 from caseload.models import DeliveryVersion, ServiceLine, Student
 from caseload.selectors_log import settings_of
 from schedule.makeups import (
@@ -201,16 +201,26 @@ def _needs(lines: list[ServiceLine], today: dt.date) -> dict[int, MakeUpNeed]:
         return {}
     district = district_of_teacher(lines[0].provider)
     students = {line.plan.student_id: line.plan.student for line in lines}
+    ledgers = ledgers_of(district, list(students.values()), today)
     wanted = {line.pk: line for line in lines}
-    days = settings_of(district).make_up_days
-    booked = booked_make_ups(wanted, today)
+    own = [(student, one) for student in ledgers for one in student.lines if one.line.pk in wanted]
+    return needs_from(own, wanted, today)
+
+
+def needs_from(
+    ledgers: Sequence[tuple[StudentLedger, LineLedger]], lines: Mapping[int, ServiceLine], today: dt.date
+) -> dict[int, MakeUpNeed]:
+    """What each of some lines of one district has open, from their ledgers; by the line's id."""
+    first = next(iter(lines.values()), None)
+    if first is None:
+        return {}
+    days = settings_of(district_of_teacher(first.provider)).make_up_days
+    booked = booked_make_ups(lines, today)
     found: dict[int, MakeUpNeed] = {}
-    for student in ledgers_of(district, list(students.values()), today):
-        for one in student.lines:
-            if one.line.pk in wanted:
-                mine = tuple(booked.get(one.line.pk, ()))
-                line = wanted[one.line.pk]
-                found[line.pk] = MakeUpNeed(line, _open(one, student.rules, days, mine), mine)
+    for student, one in ledgers:
+        mine = tuple(booked.get(one.line.pk, ()))
+        line = lines[one.line.pk]
+        found[line.pk] = MakeUpNeed(line, _open(one, student.rules, days, mine), mine)
     return found
 
 

@@ -1,0 +1,212 @@
+"""What a service line still needs by a date, what is planned until it, and how that is likely to end. Pure.
+
+Integer minutes and local dates; `today` is the ledger's `as_of`. `docs/forecast.md` describes it in words.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from caseload.forecast import Forecast, History, forecast, missed_rate
+from caseload.frequency import Unit
+from caseload.ledger import (
+    Effect,
+    Ledger,
+    LedgerCalendar,
+    LedgerRules,
+    SessionRecord,
+    Span,
+    owed_in,
+    periods_of,
+)
+
+PATTERN_WEEKS = 4
+"""The fullest of so many latest published weeks is the pattern of weeks without one: a closure may cut the last."""
+
+TOLERATED = 0.10
+"""A line is said to be likely to end short above this probability; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """One line until one date, such as the end of a marking period or of the plan."""
+
+    name: str
+    until: date
+    forecast: Forecast
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether even a perfect run falls short, or it is likely to end short."""
+        return self.forecast.gap > 0 or self.forecast.ends_short > TOLERATED
+
+
+def history_of(sessions: Iterable[SessionRecord], rules: LedgerRules) -> History:
+    """Sessions that are logged, and how many of them were missed for more than half of their minutes.
+
+    Misses that aren't owed don't make anybody end short, so they count as held. Make-ups are apart.
+    """
+    planned = missed = 0
+    for one in sessions:
+        if one.delivered is None or one.makes_up or one.minutes == 0:
+            continue
+        planned += 1
+        missed += 2 * one.missed > one.minutes and one.effect(rules) is not Effect.NOT_OWED
+    return History(planned, missed)
+
+
+def together(several: Iterable[History]) -> History:
+    """The history of several lines, such as a teacher's."""
+    rows = list(several)
+    return History(sum(one.planned for one in rows), sum(one.missed for one in rows))
+
+
+def needed_until(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    rules: LedgerRules,
+    until: date,
+    sessions: Sequence[SessionRecord] = (),
+) -> int:
+    """Minutes that must still be delivered by a date (included): shortfalls of periods begun and all owed later.
+
+    `sessions` are those ahead, which the rule "as scheduled" asks for. Raises `LedgerError` as the ledger does.
+    """
+    line = replace(ledger.line, last=min(ledger.line.last, until))
+    answered = {
+        one.span.first: one.delivered + one.made_up + one.carried + one.not_owed + one.undecided
+        for one in ledger.periods
+    }
+    planned = {one.span.first: one.scheduled for one in ledger.periods}
+    missing = 0
+    for span in periods_of(line, calendar):
+        ahead = sum(one.minutes for one in sessions if not one.makes_up and one.day in span)
+        owed, _ = owed_in(line, span, calendar, rules, max(planned.get(span.first, 0), ahead))
+        missing += max(owed - answered.get(span.first, 0), 0)
+    return max(missing - ledger.spare_make_up, 0)
+
+
+def sessions_ahead(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    sessions: Sequence[SessionRecord],
+    published: AbstractSet[date],
+    until: date,
+    usual: int,
+) -> tuple[SessionRecord, ...]:
+    """Sessions until a date: those of published weeks that wait for their log, and the pattern after that.
+
+    `published` are the Mondays of published weeks. Weeks without one repeat the fullest of the latest weeks, on
+    the days in session; a frequency that isn't by the week gets what its periods owe, in sessions of `usual`.
+    """
+    waiting = [one for one in sessions if one.delivered is None and one.day <= until]
+    if not published:
+        return tuple(waiting)
+    if ledger.line.frequency.unit is Unit.WEEK and ledger.line.frequency.weeks_of is None:
+        more = _by_pattern(ledger, calendar, sessions, published, until)
+    else:
+        more = _by_period(ledger, calendar, sessions, published, until, usual)
+    return (*waiting, *more)
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
+def _by_pattern(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    sessions: Iterable[SessionRecord],
+    published: AbstractSet[date],
+    until: date,
+) -> list[SessionRecord]:
+    pattern = _pattern(sessions, published)
+    line = ledger.line
+    days = sorted(
+        day
+        for day in calendar.in_session
+        if ledger.as_of < day <= min(until, line.last) and day >= line.first and _monday(day) not in published
+    )
+    return [
+        SessionRecord(f"ahead-{day}-{number}", day, minutes)
+        for day in days
+        for number, minutes in enumerate(pattern.get(day.weekday(), ()))
+    ]
+
+
+def _pattern(sessions: Iterable[SessionRecord], published: AbstractSet[date]) -> Mapping[int, list[int]]:
+    latest = sorted(published)[-PATTERN_WEEKS:]
+    weeks: dict[date, list[SessionRecord]] = defaultdict(list)
+    for one in sessions:
+        if not one.makes_up and _monday(one.day) in latest:
+            weeks[_monday(one.day)].append(one)
+    fullest = max(weeks, key=lambda monday: (sum(one.minutes for one in weeks[monday]), monday), default=None)
+    found: dict[int, list[int]] = defaultdict(list)
+    for one in weeks[fullest] if fullest is not None else ():
+        if one.minutes > 0:
+            found[one.day.weekday()].append(one.minutes)
+    return found
+
+
+def _by_period(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    sessions: Sequence[SessionRecord],
+    published: AbstractSet[date],
+    until: date,
+    usual: int,
+) -> list[SessionRecord]:
+    """What the planner will have to place: the periods' minutes that no published week holds."""
+    line = replace(ledger.line, last=min(ledger.line.last, until))
+    found: list[SessionRecord] = []
+    for span in periods_of(line, calendar):
+        free = _free_days(ledger, calendar, span, published, until)
+        held = sum(one.minutes for one in sessions if one.day in span and not one.makes_up)
+        owed, _ = owed_in(line, span, calendar, LedgerRules(), 0)
+        count = min(-(-max(owed - held, 0) // usual), len(free))
+        found += [SessionRecord(f"ahead-{day}", day, usual) for day in free[:count]]
+    return found
+
+
+def _free_days(
+    ledger: Ledger, calendar: LedgerCalendar, span: Span, published: AbstractSet[date], until: date
+) -> list[date]:
+    line = ledger.line
+    last = min(until, line.last)
+    return sorted(
+        day
+        for day in calendar.in_session
+        if day in span and ledger.as_of < day <= last and day >= line.first and _monday(day) not in published
+    )
+
+
+def outlook(
+    *,
+    name: str,
+    until: date,
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    rules: LedgerRules,
+    sessions: Sequence[SessionRecord],
+    published: AbstractSet[date],
+    usual: int,
+    own: History,
+    teacher: History,
+) -> Outlook:
+    """The outlook of one line until a date. `own` and `teacher` are what past sessions say of both."""
+    ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual)
+    needed = needed_until(ledger, calendar, rules, until, ahead)
+    lengths = [one.minutes for one in ahead if one.minutes > 0]
+    return Outlook(
+        name,
+        until,
+        forecast(
+            needed=needed,
+            sessions=lengths,
+            rate=missed_rate(own, teacher),
+            make_up_minutes=usual,
+            tolerated=TOLERATED,
+        ),
+    )

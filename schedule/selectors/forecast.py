@@ -1,0 +1,124 @@
+"""How each service line of a teacher is likely to end: at the marking period's end and at the plan's."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from accounts.models import Person
+from caseload.ledger import LedgerError
+from caseload.ledger_io import LineLedger, StudentLedger, in_force
+from caseload.models import ServiceLine, Student
+from caseload.outlook import Outlook, history_of, outlook, together
+from schedule.models import MarkingPeriod, WeekPlan
+from schedule.planner_io.load import district_of_teacher
+from schedule.planner_io.quotas import USUAL_SESSION
+from schedule.selectors.ledger import ledgers_of
+from schedule.selectors.week_scope import teacher_require
+
+
+@dataclass(frozen=True, slots=True)
+class LineOutlook:
+    """A line with its outlooks, the nearest date first; none where its ledger can't be worked out."""
+
+    line: ServiceLine
+    student: Student
+    outlooks: tuple[Outlook, ...]
+
+    @property
+    def doubtful(self) -> Outlook | None:
+        """The nearest date at which it is likely to end short."""
+        return next((one for one in self.outlooks if one.is_doubtful), None)
+
+
+@dataclass(frozen=True, slots=True)
+class TeacherLedgers:
+    """A teacher's lines that are or were owed this year, their students' ledgers, and the published Mondays."""
+
+    teacher: Person
+    today: dt.date
+    lines: dict[int, ServiceLine]
+    ledgers: tuple[StudentLedger, ...]
+    published: frozenset[dt.date]
+    marking_period: MarkingPeriod | None
+
+    def own_lines(self) -> list[tuple[StudentLedger, LineLedger]]:
+        """Ledgers of the teacher's own lines; a student may have others' too."""
+        return [(student, one) for student in self.ledgers for one in student.lines if one.line.pk in self.lines]
+
+
+def teacher_ledgers(viewer: Person, teacher: Person, today: dt.date) -> TeacherLedgers:
+    """What the attention page and the forecast are made of; the number of queries is fixed.
+
+    Raises `ApplicationError` (404) for a teacher who isn't the viewer's to plan.
+    """
+    teacher_require(viewer, teacher)
+    district = district_of_teacher(teacher)
+    rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=district)
+    rows = rows.owed_between(today - dt.timedelta(days=366), today + dt.timedelta(days=366))
+    lines = {
+        line.pk: line
+        for line in rows.select_related("plan__student__building__district", "provider").order_by("pk")
+    }
+    students = {line.plan.student_id: line.plan.student for line in lines.values()}
+    weeks = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED)
+    periods = MarkingPeriod.objects.filter(district=district, first_day__lte=today, last_day__gte=today)
+    return TeacherLedgers(
+        teacher=teacher,
+        today=today,
+        lines=lines,
+        ledgers=ledgers_of(district, list(students.values()), today) if students else (),
+        published=frozenset(weeks.values_list("monday", flat=True)),
+        marking_period=periods.first(),
+    )
+
+
+def line_outlooks(loaded: TeacherLedgers) -> tuple[LineOutlook, ...]:
+    """The outlook of every line in force today; nothing is forecast before a week is in force."""
+    if not loaded.published:
+        return ()
+    rules = {student.student.pk: student.rules for student in loaded.ledgers}
+    own = loaded.own_lines()
+    past = {
+        one.line.pk: history_of((row.record for row in one.rows), rules[student.student.pk]) for student, one in own
+    }
+    teacher = together(past.values())
+    found: list[LineOutlook] = []
+    for student, one in own:
+        first, last = in_force(one.line)
+        if one.ledger is None or one.calendar is None or not first <= loaded.today <= last:
+            continue
+        try:
+            seen = tuple(
+                outlook(
+                    name=name,
+                    until=until,
+                    ledger=one.ledger,
+                    calendar=one.calendar,
+                    rules=student.rules,
+                    sessions=[row.record for row in one.rows],
+                    published=loaded.published,
+                    usual=one.line.minutes or USUAL_SESSION,
+                    own=past[one.line.pk],
+                    teacher=teacher,
+                )
+                for name, until in _horizons(loaded, last, one.calendar.year.last)
+            )
+        except LedgerError:
+            # The ledger's page says what is missing; without it there is no forecast.
+            seen = ()
+        found.append(LineOutlook(one.line, student.student, seen))
+    return tuple(found)
+
+
+def _horizons(loaded: TeacherLedgers, last: dt.date, year_end: dt.date) -> Sequence[tuple[str, dt.date]]:
+    """Names and dates, the nearest first. A service that goes on is looked at until the school year ends."""
+    period = loaded.marking_period
+    end = ("the end of the service", last) if last <= year_end else ("the end of the school year", year_end)
+    if period is not None and period.last_day < end[1]:
+        return [(f"the end of {period.name}", period.last_day), end]
+    return [end]
+
+
+def by_line(several: Iterable[LineOutlook]) -> dict[int, LineOutlook]:
+    """Outlooks by the id of their line."""
+    return {one.line.pk: one for one in several}

@@ -1,0 +1,106 @@
+"""The page that leads with who needs attention first: its rows, their order, and who may see them."""
+
+import datetime as dt
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from accounts.errors import ApplicationError
+from caseload.models import Plan
+from caseload.services_log import Outcome
+from schedule.models import MarkingPeriod, SchoolYear
+from schedule.selectors.attention import Kind, attention
+from tests.conftest import Cast
+from tests.schedule.builders import date, make_ground, make_line
+from tests.schedule.log_builders import log_session, publish_session
+
+SATURDAY = date(5)
+
+
+@pytest.fixture
+def ground(cast: Cast) -> Cast:
+    """A school year, and only the lines that a test makes."""
+    make_ground(cast)
+    cast.line.delete()
+    return cast
+
+
+def test_each_thing_that_waits_has_its_row_and_behind_comes_first(ground: Cast) -> None:
+    """One student behind, one undecided, one not logged."""
+    behind, undecided, unlogged = (make_line(ground, code) for code in ("A1", "B1", "C1"))
+    reasons = {behind.pk: "assembly", undecided.pk: "medical"}
+    for number, line in enumerate((behind, undecided, unlogged)):
+        session = publish_session(date(0), [line], f"{9 + number}:00", f"{9 + number}:30")
+        if line.pk in reasons:
+            log_session(ground.teacher, session, {line.pk: Outcome(reason=reasons[line.pk])})
+    found = attention(ground.teacher, ground.teacher, SATURDAY)
+    first = [(row.kind, row.student.code if row.student else "") for row in found.rows[:3]]
+    assert first == [(Kind.BEHIND, "A1"), (Kind.UNDECIDED, "B1"), (Kind.UNLOGGED, "")]
+    assert found.rows[0].minutes == 30
+    assert found.rows[1].entry_id is not None
+    assert all("Quernmore" not in row.words for row in found.rows)
+
+
+def test_a_week_that_holds_too_little_will_be_behind(ground: Cast) -> None:
+    """2 x 30 a week owed, one session in force and held: each coming week leaves 30 open."""
+    line = make_line(ground, "A1", statement="2 x 30 min/week", times=2)
+    log_session(ground.teacher, publish_session(date(0), [line]))
+    [row] = attention(ground.teacher, ground.teacher, date(0)).of(Kind.SHORT)
+    assert row.line_id == line.pk
+    assert row.minutes > 30 * 30
+    assert "short" in row.words
+
+
+def test_plans_that_end_reviews_and_report_dates_are_ahead(ground: Cast) -> None:
+    """60 days for a plan without a successor; one with a successor is left out."""
+    ending, followed = make_line(ground, "A1"), make_line(ground, "B1")
+    for line in (ending, followed):
+        line.end = line.plan.end = date(40)
+        line.plan.annual_review = date(50) if line is ending else None
+        line.save()
+        line.plan.save()
+    Plan.objects.create(student=followed.plan.student, start=date(41), end=date(200))
+    year = SchoolYear.objects.get()
+    MarkingPeriod.objects.create(
+        district=ground.district, school_year=year, name="First", first_day=date(-10), last_day=date(10)
+    )
+    found = attention(ground.teacher, ground.teacher, SATURDAY)
+    assert [row.student and row.student.code for row in found.of(Kind.PLAN_ENDS)] == ["A1"]
+    assert [row.due for row in found.of(Kind.REVIEW)] == [date(50)]
+    assert "2 students" in found.of(Kind.REPORT)[0].words
+
+
+def queries(cast: Cast) -> int:
+    """How many queries the rows of the teacher take."""
+    with CaptureQueriesContext(
+        connection,
+    ) as seen:
+        attention(cast.teacher, cast.teacher, SATURDAY)
+    return len(seen)
+
+
+def test_the_number_of_queries_does_not_grow_with_students(ground: Cast) -> None:
+    """Two students or nine, of this teacher or of others."""
+
+    def add(code: str, start: dt.date) -> None:
+        line = make_line(ground, code)
+        log_session(ground.teacher, publish_session(start, [line]), {line.pk: Outcome(reason="medical")})
+
+    add("A1", date(0))
+    add("A2", date(1))
+    few = queries(ground)
+    for number in range(7):
+        add(f"B{number}", date(number % 5))
+        make_line(ground, f"M{number}", teacher=ground.mate)
+    assert queries(ground) == few
+
+
+def test_only_the_teacher_and_the_coordinator_see_it(ground: Cast) -> None:
+    """Everyone else finds no such teacher."""
+    make_line(ground, "A1")
+    assert attention(ground.coordinator, ground.teacher, SATURDAY).students == 1
+    for person in (ground.mate, ground.stranger, ground.office, ground.substitute):
+        with pytest.raises(ApplicationError) as refused:
+            attention(person, ground.teacher, SATURDAY)
+        assert refused.value.status == 404
