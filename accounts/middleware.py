@@ -8,7 +8,8 @@ from django.shortcuts import redirect
 from accounts.models import Person
 
 MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first."
-ALLOWED = frozenset({"password_change", "sign_out", "health"})
+# The last is a calendar's own address, which must not depend on a session.
+ALLOWED = frozenset({"password_change", "sign_out", "health", "feed_ics"})
 
 
 class OwnPasswordMiddleware:
@@ -22,12 +23,12 @@ class OwnPasswordMiddleware:
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, *view: object) -> HttpResponse | None:
-        """Only once the address is known: three pages stay open."""
-        person = request.user
-        if not isinstance(person, Person) or not person.password_given:
-            return None
+        """Only once the address is known: a few stay open, and there the session isn't even looked at."""
         match = request.resolver_match
         if match is not None and match.view_name in ALLOWED:
+            return None
+        person = request.user
+        if not isinstance(person, Person) or not person.password_given:
             return None
         if request.path.startswith("/api/"):
             return JsonResponse({"code": "password_to_change", "message": MUST_CHANGE, "fields": {}}, status=403)

@@ -7,6 +7,7 @@ says of them. Everything else has one value for everybody.
 
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import environ
 from django.utils.csp import CSP
@@ -193,6 +194,25 @@ GEOCODER = env.str("GEOCODER", default="")
 GEOCODER_OPTIONS = env.json("GEOCODER_OPTIONS", default={})
 GEOCODER_SECONDS_APART = env.float("GEOCODER_SECONDS_APART", default=1.0)
 
+# Scheme and host under which people and calendars reach this site, such as https://plan.school.example. Empty:
+# those of the request by which a feed was added.
+SITE_ADDRESS = env.str("SITE_ADDRESS", default="")
+# Mail is printed on the console unless a server is named.
+MAILERS: dict[str, dict[str, Any]] = {"default": {"BACKEND": "django.core.mail.backends.console.EmailBackend"}}
+if mail_host := env.str("MAIL_HOST", default=""):
+    MAILERS["default"] = {
+        "BACKEND": "django.core.mail.backends.smtp.EmailBackend",
+        "OPTIONS": {
+            "host": mail_host,
+            "port": env.int("MAIL_PORT", default=587),
+            "username": env.str("MAIL_USER", default=""),
+            "password": env.str("MAIL_PASSWORD", default=""),
+            "use_tls": env.bool("MAIL_TLS", default=True),
+            "timeout": 20,
+        },
+    }
+DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="minutes-and-miles@localhost")
+
 REDIS_URL = env.str("REDIS_URL", default="")
 # Threads in the web process that run background work; tests and management commands start none.
 JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=not REDIS_URL)
@@ -224,10 +244,13 @@ CELERY_BEAT_SCHEDULE = {
     "send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 15.0},
 }
 
+# Addresses of calendar feeds are secrets: neither logs nor error reports show them.
+DEFAULT_EXCEPTION_REPORTER = "config.redaction.RedactingReporter"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "filters": {"addresses": {"()": "config.redaction.RedactingFilter"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["addresses"]}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
 }

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),
+    path("", include("schedule.urls.feeds")),
     path("api/1/", include("config.api_urls")),
 ]
 

@@ -15,3 +15,4 @@ class ScheduleConfig(AppConfig):
         rules = import_module("schedule.services.record_rules")
         hooks = import_module("caseload.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
+        import_module("schedule.feed_signals").connect()

@@ -14,13 +14,14 @@ change. What calendar programs are known to do decides the rest:
 
 import datetime as dt
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 from zoneinfo import ZoneInfo
 
 from icalendar import Alarm, Calendar, Event, vDuration, vGeo, vText, vUri
+from icalendar.parser import Contentline
 
 from schedule.feed_zones import zone_component
 
@@ -88,13 +89,17 @@ class FeedEvent:
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """A feed's own properties. `source` is the address it is fetched from, or empty for a file."""
+    """A feed's own properties. `source` is the address it is fetched from, or empty for a file.
+
+    `zone` is written even if no event is in it: a calendar without any component is none (RFC 5545 section 3.6).
+    """
 
     name: str
     events: tuple[FeedEvent, ...]
     description: str = ""
     color: str = "teal"
     source: str = ""
+    zone: str = ""
 
 
 def clean_text(text: str) -> str:
@@ -171,8 +176,22 @@ def _order(event: FeedEvent) -> tuple[str, str]:
     return event.start.isoformat(), event.uid
 
 
-def _zones(events: Sequence[FeedEvent]) -> list[str]:
-    return sorted({event.zone for event in events if not event.whole_day})
+def _zones(feed: Feed) -> list[str]:
+    used = {event.zone for event in feed.events if not event.whole_day}
+    return sorted(used | ({feed.zone} if feed.zone else set()))
+
+
+def source_line(source: str) -> bytes:
+    """The content line that says where a feed is fetched from, folded (RFC 7986 section 5.8)."""
+    uri = vUri(source, params={"VALUE": "URI"})
+    line: bytes = Contentline.from_parts("SOURCE", uri.params, uri).to_ical()
+    return line + b"\r\n"
+
+
+def head_and_rest(written: bytes) -> tuple[bytes, bytes]:
+    """A feed cut before its first component, where `source_line` belongs: the address isn't kept with the bytes."""
+    cut = written.index(b"\r\nBEGIN:") + 2
+    return written[:cut], written[cut:]
 
 
 def build_feed(feed: Feed) -> bytes:
@@ -199,7 +218,7 @@ def build_feed(feed: Feed) -> bytes:
     calendar.add("X-PUBLISHED-TTL", vDuration(REFRESH))
     if feed.source:
         calendar.add("SOURCE", vUri(feed.source, params={"VALUE": "URI"}))
-    for zone in _zones(feed.events):
+    for zone in _zones(feed):
         calendar.add_component(zone_component(zone))
     for event in sorted(feed.events, key=_order):
         calendar.add_component(_event(event))

@@ -74,7 +74,9 @@ class Feed(DistrictRow):
     )
     label = models.CharField(max_length=60, help_text="Which device this is for, such as “my phone”.")
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
-    site = models.CharField(max_length=200, blank=True, help_text="What addresses in it begin with: scheme and host.")
+    site = models.CharField(
+        max_length=200, blank=True, help_text="What addresses in it begin with: scheme and host."
+    )
 
     drives = models.CharField(max_length=8, choices=Drives, default=Drives.EVENTS)
     alarm_minutes = models.PositiveSmallIntegerField(

@@ -164,6 +164,8 @@ PAGES: dict[str, Row] = {
     "week_restore": Row(post="TC", hidden="MX", at={"week_id": "week"}),
     "week_discard": Row(post="TC", hidden="MX", at={"week_id": "week"}),
     "plan": Row(get="TMCX", post="TMCX"),
+    # The address is the whole secret: whoever has it reads the feed.
+    "feed_ics": Row(get=EVERYONE, at={"secret": "secret"}, public=True),
     "plan_run": Row(get="TC", hidden="MX", at={"run_id": "run"}),
     "plan_run_stop": Row(post="TC", hidden="MX", at={"run_id": "run"}),
 }

@@ -22,6 +22,7 @@ from schedule.models import (
     UnplacedSession,
     WordRule,
 )
+from schedule.services.feeds import feed_add
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
@@ -97,5 +98,12 @@ def make_things() -> Things:
     rows["unplaced"] = UnplacedSession.objects.get(week=week)
     names = ("north", "gym", "teacher", "student", "plan", "line", "room4")
     rows.update({name: getattr(cast, name) for name in names})
+    feed, address = feed_add(
+        actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
+    )
+    rows["feed"] = feed
     ids = {name: row.pk for name, row in rows.items()}
-    return Things(cast, {**ids, "uid": str(week.sessions.get().uid)})
+    return Things(
+        cast,
+        {**ids, "uid": str(week.sessions.get().uid), "secret": address.rpartition("/")[2].removesuffix(".ics")},
+    )

@@ -1,0 +1,58 @@
+"""Marks feeds whose content a saved or deleted row may show in (connected by schedule.apps).
+
+Signals and not calls in each service: rows of the floors below are saved by services that must not know of feeds,
+and one that was forgotten would show the old name on every phone. Marking too many costs a look, never a change.
+"""
+
+from typing import Any
+
+from django.db.models import Model
+from django.db.models.signals import post_delete, post_save
+
+from accounts.models import District, Person, Substitution
+from caseload.models import SchoolClass, Student
+from schedule.models import CalendarEntry, WeekPlan
+from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
+from travel.models import Building, BuildingStaff, Space
+
+AT_SIGN_IN = frozenset({"last_login"})
+IN_FORCE_ONCE = (WeekPlan.Status.PUBLISHED, WeekPlan.Status.REPLACED)
+
+
+def _district_of(row: Model) -> int | None:
+    match row:
+        case District():
+            return row.pk
+        case Space() | SchoolClass() | BuildingStaff():
+            return row.building.district_id
+        case Substitution():
+            return row.teacher.district_id
+        case Person() | Student() | Building() | CalendarEntry():
+            return row.district_id
+    message = f"{type(row).__name__} has no district here"
+    raise TypeError(message)
+
+
+def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
+    if told.get("created") and not isinstance(instance, CalendarEntry | BuildingStaff | Substitution):
+        return  # Nothing shows a row that has just been made.
+    names = told.get("update_fields")
+    if names is not None and set(names) <= AT_SIGN_IN:
+        return
+    feeds_touch(feeds_of_district(_district_of(instance)))
+
+
+def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
+    if instance.status in IN_FORCE_ONCE:
+        feeds_touch(feeds_of_teacher(instance.teacher_id, instance.district_id))
+
+
+def connect() -> None:
+    """Listen; twice has no effect."""
+    for model in (
+        District, Person, Substitution, SchoolClass, Student, CalendarEntry, Building, BuildingStaff, Space,
+    ):  # fmt: skip
+        for signal in (post_save, post_delete):
+            signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")
+    for signal in (post_save, post_delete):
+        signal.connect(_week_changed, sender=WeekPlan, dispatch_uid="feeds-WeekPlan")

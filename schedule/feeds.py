@@ -1,0 +1,207 @@
+"""Serves feeds: one query for a program that has the present version, two for one that hasn't.
+
+No session, no cookie, no negotiation: the address is the whole secret. Everything that is no running feed gets the
+same plain 404. What is asked for in vain too often from one network address gets 429 for a while; a right address
+is never slowed down, because calendar services fetch for many people from few addresses.
+"""
+
+import datetime as dt
+import hashlib
+import ipaddress
+import re
+from collections import OrderedDict
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.cache import cache
+from django.db.models import Q, QuerySet
+from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.utils import timezone
+from django.utils.cache import get_conditional_response
+from django.utils.http import http_date
+from django.views.decorators.csrf import csrf_exempt
+
+from schedule.feed_build import head_and_rest, source_line
+from schedule.models import Feed, FeedBody
+from schedule.services.feed_versions import feed_forget, feed_refresh
+from schedule.services.feeds import PREFIX, feed_address, secret_hash
+
+WELL_FORMED = re.compile(rf"{PREFIX}[\w-]{{43}}", re.ASCII)
+ATTEMPTS = 3
+MISSES_ALLOWED = 20
+MISSES_SECONDS = 60
+NOTE_AGAIN = dt.timedelta(hours=1)
+LONGEST_PROGRAM = 120
+NOT_PRINTED = re.compile(r"[^\x20-\x7e]+")
+HEADERS = {
+    "Cache-Control": "private, no-cache",
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex",
+}
+SERVED = (
+    "pk", "site", "version", "body_hash", "modified_at", "changes", "built_changes", "built_until", "is_open",
+    "last_fetched_at",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """What of a feed's row decides the answer."""
+
+    pk: int
+    site: str
+    version: int
+    body_hash: str
+    modified_at: dt.datetime | None
+    changes: int
+    built_changes: int
+    built_until: dt.datetime | None
+    is_open: bool
+    last_fetched_at: dt.datetime | None
+
+    def is_current(self, now: dt.datetime) -> bool:
+        """Whether the version still shows how things stand."""
+        return self.built_changes == self.changes and self.built_until is not None and now < self.built_until
+
+
+class BodyStore:
+    """Bytes by feed and version in this process's memory, the least used thrown out first. The database has all."""
+
+    def __init__(self, most_bytes: int) -> None:
+        self.most_bytes = most_bytes
+        self._bytes = 0
+        self._kept: OrderedDict[tuple[int, str], tuple[bytes, bytes]] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: tuple[int, str]) -> tuple[bytes, bytes] | None:
+        """What is kept under a key."""
+        with self._lock:
+            if key in self._kept:
+                self._kept.move_to_end(key)
+            return self._kept.get(key)
+
+    def put(self, key: tuple[int, str], body: bytes) -> tuple[bytes, bytes]:
+        """Keep a body in two parts, and none of the same feed's earlier ones."""
+        parts = head_and_rest(body)
+        with self._lock:
+            for old in [one for one in self._kept if one[0] == key[0]]:
+                self._bytes -= sum(map(len, self._kept.pop(old)))
+            self._kept[key] = parts
+            self._bytes += len(body)
+            while self._bytes > self.most_bytes and len(self._kept) > 1:
+                _, dropped = self._kept.popitem(last=False)
+                self._bytes -= sum(map(len, dropped))
+        return parts
+
+
+bodies = BodyStore(64 * 1024 * 1024)
+
+
+@csrf_exempt
+@login_not_required
+def feed_ics(request: HttpRequest, secret: str) -> HttpResponse:
+    """The feed of an address."""
+    if request.method not in ("GET", "HEAD"):
+        return HttpResponseNotAllowed(["GET", "HEAD"])
+    now = timezone.now()
+    for _ in range(ATTEMPTS):
+        feed = _find(secret, now)
+        if feed is None:
+            return _missed(request)
+        answer = _answer(request, feed)
+        if answer is not None:
+            _note_fetch(feed, request, now)
+            return answer
+        # Another process replaced the version between two queries, or its bytes are gone.
+        feed_forget(feed_id=feed.pk)
+    return HttpResponse(
+        "Try again\n", status=503, content_type="text/plain", headers={**HEADERS, "Retry-After": "5"}
+    )
+
+
+def _answer(request: HttpRequest, feed: Served) -> HttpResponse | None:
+    """304, or the bytes; None if the bytes of this version aren't there."""
+    line = source_line(feed_address(feed.site, request.path.rpartition("/")[2].removesuffix(".ics")))
+    etag = f'"{hashlib.sha256(feed.body_hash.encode() + line).hexdigest()[:40]}"'
+    modified = int(feed.modified_at.timestamp()) if feed.modified_at else None
+    # If-None-Match decides alone where it is sent (RFC 9110 section 13.2.2).
+    answer = get_conditional_response(request, etag=etag, last_modified=modified)
+    if answer is None:
+        parts = _parts(feed)
+        if parts is None:
+            return None
+        answer = HttpResponse(content_type="text/calendar; charset=utf-8")
+        answer.headers["Content-Length"] = str(len(parts[0]) + len(line) + len(parts[1]))
+        if request.method == "GET":
+            answer.content = parts[0] + line + parts[1]
+    for name, value in HEADERS.items():
+        answer.headers[name] = value
+    answer.headers["ETag"] = etag
+    if modified is not None:
+        answer.headers["Last-Modified"] = http_date(modified)
+    return answer
+
+
+def _find(secret: str, now: dt.datetime) -> Served | None:
+    """The running feed of an address, brought up to date if anything was changed."""
+    if not WELL_FORMED.fullmatch(secret):
+        return None
+    running = Feed.objects.filter(token_hash=secret_hash(secret), stopped_at=None, owner__is_active=True)
+    found = _served(running.values_list(*SERVED))
+    if found is None or found.is_current(now):
+        return found if found is not None and found.is_open else None
+    if feed_refresh(feed_id=found.pk) is None:
+        return None
+    again = _served(running.values_list(*SERVED))
+    return again if again is not None and again.is_open else None
+
+
+def _served(rows: QuerySet[Feed, Any]) -> Served | None:
+    values = next(iter(rows[:1]), None)
+    return None if values is None else Served(*values)
+
+
+def _parts(feed: Served) -> tuple[bytes, bytes] | None:
+    key = (feed.pk, feed.body_hash)
+    parts = bodies.get(key)
+    if parts is None:
+        kept = FeedBody.objects.filter(feed_id=feed.pk, version=feed.version).first()
+        parts = bodies.put(key, bytes(kept.content)) if kept is not None else None
+    return parts
+
+
+def _note_fetch(feed: Served, request: HttpRequest, now: dt.datetime) -> None:
+    """When it was fetched last, and by which program; at most once an hour."""
+    if feed.last_fetched_at is not None and now - feed.last_fetched_at < NOTE_AGAIN:
+        return
+    program = NOT_PRINTED.sub(" ", request.headers.get("User-Agent", "")).strip()[:LONGEST_PROGRAM]
+    due = Q(last_fetched_at=None) | Q(last_fetched_at__lte=now - NOTE_AGAIN)
+    Feed.objects.filter(due, pk=feed.pk).update(last_fetched_at=now, last_fetched_by=program or "not named")
+
+
+def _missed(request: HttpRequest) -> HttpResponse:
+    """The same answer for unknown, replaced, stopped and ended; 429 where it is asked for again and again."""
+    key = f"feed-misses:{_network(request.META.get('REMOTE_ADDR', ''))}"
+    cache.add(key, 0, MISSES_SECONDS)
+    try:
+        misses = cache.incr(key)
+    except ValueError:
+        misses = 1  # It ran out between the two lines.
+    headers = {**HEADERS, "Cache-Control": "no-store"}
+    if misses > MISSES_ALLOWED:
+        headers["Retry-After"] = str(MISSES_SECONDS)
+        return HttpResponse("Too many requests\n", status=429, content_type="text/plain", headers=headers)
+    return HttpResponse("Not found\n", status=404, content_type="text/plain", headers=headers)
+
+
+def _network(address: str) -> str:
+    """One household or school: the address, of IPv6 its first 64 bits."""
+    try:
+        parsed = ipaddress.ip_address(address)
+    except ValueError:
+        return "unknown"
+    if parsed.version == 4:
+        return str(parsed)
+    return str(ipaddress.ip_network((parsed, 64), strict=False))

@@ -1,0 +1,276 @@
+"""What stands in a feed now, from the published weeks and the calendar."""
+
+import datetime as dt
+from collections import defaultdict
+from dataclasses import replace
+from uuid import UUID, uuid5
+
+from django.db.models import Max, Q
+from django.urls import NoReverseMatch, reverse
+
+from accounts.models import Person
+from caseload.models import ServiceLine
+from schedule.feed_build import Category, FeedEvent
+from schedule.feed_days import ClosedDays, DayEntry
+from schedule.models import CalendarEntry, DayItem, Feed
+from schedule.selectors.feed_rows import (
+    ItemRow,
+    Place,
+    SessionRow,
+    Window,
+    item_rows,
+    places_of,
+    published_weeks,
+    session_rows,
+    students_shown,
+)
+
+# How the planner's ids of make-ups begin (schedule.planner_io.make_ups).
+MAKE_UP = "make-up-"
+# UIDs of what has no row of its own that outlives a version of a week.
+UIDS = UUID("2f6b7e7a-9d3c-5c0e-9a60-3f5a3c1d8e42")
+# Numbers and moments come later, from the kept items.
+UNCHANGED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
+OWN_DAYS = (Feed.Kind.TEACHER, Feed.Kind.SUBSTITUTE)
+CLOSED = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS)
+ITEM_CATEGORIES = {
+    DayItem.Kind.DRIVE: Category.DRIVE,
+    DayItem.Kind.LUNCH: Category.LUNCH,
+    DayItem.Kind.PREPARATION: Category.PREPARATION,
+    DayItem.Kind.MEETING: Category.MEETING,
+}
+WITH_ALARM = {Category.SESSION, Category.MAKE_UP, Category.MEETING, Category.DRIVE}
+
+
+def feed_window(feed: Feed, today: dt.date) -> Window:
+    """First and last date of what the feed shows; the last may lie before the first, and then it shows nothing."""
+    first = today - dt.timedelta(days=feed.days_back)
+    if feed.days_ahead is not None:
+        last = today + dt.timedelta(days=feed.days_ahead)
+    else:
+        last = max(published_weeks(feed).aggregate(last=Max("last_date"))["last"] or today, today)
+    if feed.substitution is None:
+        return first, last
+    if feed.substitution.last_date < today:
+        return today, today - dt.timedelta(days=1)
+    return max(first, feed.substitution.first_date), min(last, feed.substitution.last_date)
+
+
+def unwanted_categories(feed: Feed) -> frozenset[Category]:
+    """Kinds of event that this subscriber doesn't have."""
+    if feed.kind in OWN_DAYS:
+        return frozenset({Category.DRIVE}) if feed.drives == Feed.Drives.NOTE else frozenset()
+    return frozenset({Category.DRIVE, Category.LUNCH, Category.PREPARATION, Category.MEETING})
+
+
+def feed_name(feed: Feed) -> str:
+    """What a calendar program calls the feed."""
+    if feed.kind == Feed.Kind.BUILDING:
+        return f"Adapted PE at {feed.building}"
+    if feed.kind == Feed.Kind.CLASS:
+        return f"Adapted PE: {feed.school_class}"
+    if feed.kind == Feed.Kind.SUBSTITUTE:
+        return f"Covering {feed.teacher}"
+    return f"Week of {feed.teacher}"
+
+
+def feed_zone(feed: Feed) -> str:
+    """The zone of what has no building."""
+    if feed.building is not None:
+        return feed.building.zone
+    return feed.school_class.building.zone if feed.school_class is not None else feed.district.time_zone
+
+
+def feed_events(feed: Feed, window: Window) -> tuple[FeedEvent, ...]:
+    """Every event of the feed between two dates, unnumbered: `sequence` 0 and a fixed moment of change."""
+    return _Reading(feed, window).events() if window[0] <= window[1] else ()
+
+
+def _log_path(uid: str, date: dt.date) -> str:
+    """Where a session is logged; the week's page with the session opened, where no such page is installed."""
+    try:
+        return reverse("session_log", args=[uid])
+    except NoReverseMatch:
+        return f"{reverse('week')}?week={date}&session={uid}"
+
+
+class _Reading:
+    """One reading of one feed."""
+
+    def __init__(self, feed: Feed, window: Window) -> None:
+        self.feed = feed
+        self.window = window
+        self.own = feed.kind in OWN_DAYS
+        self.sessions = session_rows(feed, window)
+        self.items = item_rows(feed, window) if self.own else []
+        self.students = students_shown(feed, window)
+        self.places = places_of(feed.district_id, self._building_ids())
+        self.entries = self._entries()
+        self.closed = ClosedDays(
+            [
+                DayEntry(row.building_id, row.first_date, row.last_date, closes=row.kind in CLOSED)
+                for row in self.entries
+            ]
+        )
+        self.zone = feed_zone(feed)
+        self.zones = {row.date: self.places[row.building].zone for row in reversed(self.sessions)}
+        teachers = Person.objects.filter(pk__in={row.teacher for row in self.sessions})
+        self.teachers = {row.pk: str(row) for row in teachers}
+        self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
+
+    def events(self) -> tuple[FeedEvent, ...]:
+        """Sessions, what lies between them, and special days."""
+        found: dict[str, FeedEvent] = {}
+        for event in [*map(self._session, self.sessions), *self._item_events(), *map(self._entry, self.entries)]:
+            # A session that was taken over into another week keeps its uid there; the second needs one of its own.
+            uid = event.uid if event.uid not in found else str(uuid5(UIDS, f"{event.uid}:{event.start}"))
+            found[uid] = replace(event, uid=uid)
+        return tuple(found.values())
+
+    def _building_ids(self) -> set[int]:
+        ids = {row.building for row in self.sessions}
+        ids |= {pk for row in self.items for pk in (row.origin, row.building) if pk is not None}
+        own = self.feed.building_id or (self.feed.school_class.building_id if self.feed.school_class else None)
+        return ids | ({own} if own else set())
+
+    def _entries(self) -> list[CalendarEntry]:
+        rows = CalendarEntry.objects.filter(
+            Q(building=None) | Q(building__in=list(self.places)),
+            district_id=self.feed.district_id,
+            first_date__lte=self.window[1],
+            last_date__gte=self.window[0],
+        )
+        return list(rows.order_by("first_date", "pk"))
+
+    # ---- sessions ------------------------------------------------------------------------------------
+
+    def _session(self, row: SessionRow) -> FeedEvent:
+        place = self.places[row.building]
+        path = _log_path(str(row.uid), row.date) if self.own else ""
+        category = Category.MAKE_UP if row.key.startswith(MAKE_UP) else Category.SESSION
+        return FeedEvent(
+            uid=str(row.uid),
+            sequence=0,
+            changed=UNCHANGED,
+            start=dt.datetime.combine(row.date, row.start),
+            end=dt.datetime.combine(row.date, row.end),
+            zone=place.zone,
+            summary=self._summary(row, place, category),
+            category=category,
+            description=self._description(row, path),
+            location=place.location(row.space or ""),
+            latitude=place.latitude,
+            longitude=place.longitude,
+            address=f"{self.feed.site}{path}" if path else "",
+            cancelled=self.closed.on(row.building, row.date),
+            alarm_minutes=self.feed.alarm_minutes,
+        )
+
+    def _summary(self, row: SessionRow, place: Place, category: Category) -> str:
+        shown = ", ".join(self.students.get(row.pk, ()))
+        if self.feed.kind == Feed.Kind.BUILDING:
+            return f"{self.teachers[row.teacher]}: {row.space or 'space not set'}"
+        if self.feed.kind == Feed.Kind.CLASS:
+            return f"Adapted PE with {self.teachers[row.teacher]}" + (f": {shown}" if shown else "")
+        what = row.class_name or ServiceLine.Setting(row.setting).label
+        what = f"Make-up, {what}" if category is Category.MAKE_UP else what
+        return f"{what}{': ' if shown else ''}{shown} ({place.code})"
+
+    def _description(self, row: SessionRow, path: str) -> str:
+        lines = []
+        if self.feed.kind != Feed.Kind.CLASS and not self.own and row.class_name:
+            lines.append(f"Class: {row.class_name}")
+        when = ", ".join(part for part in (f"Period {row.period}" if row.period else "", row.cycle_day) if part)
+        lines += [when] if when else []
+        lines += self.notes.get(row.pk, [])
+        lines += [f"Log: {self.feed.site}{path}"] if path else []
+        return "\n".join(lines)
+
+    def _travel_notes(self) -> dict[int, list[str]]:
+        """Drives as sentences on the session that follows, or on the last one before where none does."""
+        days: dict[tuple[int, dt.date], list[SessionRow]] = defaultdict(list)
+        for row in self.sessions:
+            days[row.teacher, row.date].append(row)
+        found: dict[int, list[str]] = defaultdict(list)
+        for item in self.items:
+            if item.kind != DayItem.Kind.DRIVE:
+                continue
+            day = days.get((item.teacher, item.date), [])
+            after = next((row for row in day if row.start >= item.end), None)
+            held = after or next(iter(reversed(day)), None)
+            if held is not None:
+                found[held.pk].append(self._travel_sentence(item, before=after is not None))
+        return found
+
+    def _travel_sentence(self, item: ItemRow, *, before: bool) -> str:
+        origin, goal = self._name(item.origin), self._name(item.building)
+        return (
+            f"Travel {'before' if before else 'after'}: leave {origin} at {item.start:%H:%M}, "
+            f"{item.drive_minutes} minutes to {goal}."
+        )
+
+    def _name(self, building: int | None) -> str:
+        return self.places[building].name if building is not None and building in self.places else "where you are"
+
+    # ---- what lies between ---------------------------------------------------------------------------
+
+    def _item_events(self) -> list[FeedEvent]:
+        counts: dict[tuple[int, dt.date, str], int] = defaultdict(int)
+        found = []
+        for row in self.items:
+            counts[row.teacher, row.date, row.kind] += 1
+            if self._is_shown(row):
+                number = counts[row.teacher, row.date, row.kind]
+                found.append(self._item(row, f"{row.teacher}:{row.date}:{row.kind}:{number}"))
+        return found
+
+    def _is_shown(self, row: ItemRow) -> bool:
+        category = ITEM_CATEGORIES[DayItem.Kind(row.kind)]
+        if category in unwanted_categories(self.feed):
+            return False
+        ends = (row.origin, row.building) if category is Category.DRIVE else ()
+        return not any(pk is not None and self.closed.on(pk, row.date) for pk in ends)
+
+    def _item(self, row: ItemRow, key: str) -> FeedEvent:
+        category = ITEM_CATEGORIES[DayItem.Kind(row.kind)]
+        place = self.places.get(row.building) if row.building is not None else None
+        is_drive = category is Category.DRIVE
+        return FeedEvent(
+            uid=str(uuid5(UIDS, f"item:{key}")),
+            sequence=0,
+            changed=UNCHANGED,
+            start=dt.datetime.combine(row.date, row.start),
+            end=dt.datetime.combine(row.date, row.end),
+            zone=place.zone if place else self.zones.get(row.date, self.zone),
+            summary=self._item_summary(row),
+            category=category,
+            description=f"{row.drive_minutes} minutes at the wheel, {row.miles} miles." if is_drive else "",
+            location=place.location() if place else "",
+            latitude=place.latitude if place else None,
+            longitude=place.longitude if place else None,
+            alarm_minutes=self.feed.alarm_minutes if category in WITH_ALARM else None,
+        )
+
+    def _item_summary(self, row: ItemRow) -> str:
+        if row.kind == DayItem.Kind.DRIVE:
+            return f"Drive to {self._name(row.building)}"
+        return row.title or DayItem.Kind(row.kind).label
+
+    # ---- special days --------------------------------------------------------------------------------
+
+    def _entry(self, row: CalendarEntry) -> FeedEvent:
+        place = self.places.get(row.building_id) if row.building_id is not None else None
+        what = CalendarEntry.Kind(row.kind).label.partition(" (")[0]
+        where = place.name if place else "all schools"
+        return FeedEvent(
+            uid=str(uuid5(UIDS, f"entry:{row.pk}")),
+            sequence=0,
+            changed=UNCHANGED,
+            start=row.first_date,
+            end=row.last_date + dt.timedelta(days=1),
+            zone=place.zone if place else self.zone,
+            summary=f"{what}: {where}" + (f" ({row.title})" if row.title else ""),
+            category=Category.CLOSURE,
+            location=place.location() if place else "",
+            transparent=True,
+        )

@@ -1,0 +1,138 @@
+"""The queries of a feed: rows as plain values, and only those columns that it shows.
+
+A building's feed is read without any table that knows of students; a class's and a teacher's ask for students only
+where the subscriber wants them shown, and then only for those whom the owner may see.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+
+from caseload.models import Student
+from schedule.models import DayItem, Feed, PlannedSession, SessionAttendee, WeekPlan
+from travel.models import Building
+
+type Window = tuple[dt.date, dt.date]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A building as a feed shows it."""
+
+    pk: int
+    code: str
+    name: str
+    address: str
+    zone: str
+    latitude: Decimal | None
+    longitude: Decimal | None
+
+    def location(self, space: str = "") -> str:
+        """Space, school and street address in one line."""
+        return ", ".join(part for part in (space, self.name, self.address) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class SessionRow:
+    """A planned session as the query gives it."""
+
+    pk: int
+    uid: UUID
+    date: dt.date
+    start: dt.time
+    end: dt.time
+    building: int
+    space: str | None
+    class_name: str | None
+    setting: str
+    period: str
+    cycle_day: str
+    key: str
+    teacher: int
+    monday: dt.date
+
+
+SESSION_FIELDS = (
+    "pk", "uid", "date", "start", "end", "building_id", "space__name", "school_class__name", "setting", "period",
+    "cycle_day", "planner_key", "week__teacher_id", "week__monday",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class ItemRow:
+    """A drive, lunch, preparation or meeting as the query gives it."""
+
+    date: dt.date
+    kind: str
+    start: dt.time
+    end: dt.time
+    origin: int | None
+    building: int | None
+    drive_minutes: int
+    miles: Decimal
+    title: str
+    teacher: int
+
+
+ITEM_FIELDS = (
+    "date", "kind", "start", "end", "origin_id", "building_id", "drive_minutes", "miles", "title",
+    "week__teacher_id",
+)  # fmt: skip
+
+
+def published_weeks(feed: Feed) -> QuerySet[WeekPlan]:
+    """The weeks in force that the feed is read from."""
+    weeks = WeekPlan.objects.filter(district_id=feed.district_id, status=WeekPlan.Status.PUBLISHED)
+    return weeks if feed.teacher_id is None else weeks.filter(teacher_id=feed.teacher_id)
+
+
+def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
+    rows = PlannedSession.objects.filter(week__in=published_weeks(feed), date__range=window)
+    if feed.kind == Feed.Kind.BUILDING:
+        rows = rows.filter(building=feed.building)
+    elif feed.kind == Feed.Kind.CLASS:
+        mine = Q(school_class_id=feed.school_class_id) | Q(attendees__student__home_class_id=feed.school_class_id)
+        rows = rows.filter(mine).distinct()
+    return [SessionRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*SESSION_FIELDS)]
+
+
+def item_rows(feed: Feed, window: Window) -> list[ItemRow]:
+    rows = DayItem.objects.filter(week__in=published_weeks(feed), date__range=window)
+    return [ItemRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*ITEM_FIELDS)]
+
+
+def places_of(district_id: int, ids: Iterable[int]) -> dict[int, Place]:
+    rows = Building.objects.filter(district_id=district_id, pk__in=set(ids)).select_related("district")
+    return {
+        row.pk: Place(row.pk, row.code, row.name, row.address, row.zone, row.latitude, row.longitude)
+        for row in rows
+    }
+
+
+def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
+    """How the students of each session appear; nothing is read where they don't."""
+    if feed.kind == Feed.Kind.BUILDING or feed.students == Feed.Students.NOTHING:
+        return {}
+    rows = SessionAttendee.objects.filter(
+        session__week__in=published_weeks(feed),
+        session__date__range=window,
+        student__in=Student.objects.visible_to(feed.owner),
+    )
+    if feed.kind == Feed.Kind.CLASS:
+        rows = rows.filter(student__home_class_id=feed.school_class_id)
+    found: dict[int, list[str]] = defaultdict(list)
+    students = {row.pk: row for row in Student.objects.filter(pk__in=rows.values("student"))}
+    for session, student in rows.order_by("student__code").values_list("session_id", "student_id"):
+        found[session].append(_shown(students[student], Feed.Students(feed.students)))
+    return found
+
+
+def _shown(student: Student, how: Feed.Students) -> str:
+    if how is Feed.Students.CODES:
+        return student.code
+    return student.initials if how is Feed.Students.INITIALS else student.full_name

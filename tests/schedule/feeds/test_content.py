@@ -1,0 +1,261 @@
+"""What stands in each kind of feed, and how it follows changes."""
+
+import datetime as dt
+import re
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from accounts.errors import ApplicationError
+from accounts.models import Substitution
+from caseload.models import Student
+from schedule.models import CalendarEntry, Feed, FeedItem
+from schedule.services.feed_versions import feed_body
+from schedule.services.feeds import feed_new_address, feed_options_save, feed_stop
+from schedule.services.records import calendar_entry_save
+from tests.schedule.builders import date, make_entry
+from tests.schedule.feeds.conftest import SITE, Ground, events_of, summaries
+
+
+def test_a_teachers_own_days(ground: Ground) -> None:
+    """Sessions with place and log address, drives between schools, lunch and preparation."""
+    feed, _ = ground.feed()
+    found = events_of(feed)
+    session = ground.session(date(0), "9:20")
+    event = found[str(session.uid)]
+    assert event["DTSTART"].dt.strftime("%Y-%m-%d %H:%M %Z") == "2026-09-14 09:20 EDT"
+    assert event["DTEND"].dt - event["DTSTART"].dt == dt.timedelta(minutes=30)
+    assert "North Hollow School" in event["LOCATION"]
+    assert str(event["URL"]).startswith(SITE)
+    assert str(session.uid) in event["URL"]
+    kinds = [str(one["CATEGORIES"].cats[0]) for one in found.values()]
+    assert set(kinds) == {"Session", "Drive", "Lunch", "Preparation"}
+    assert kinds.count("Session") == 3
+
+
+def test_no_student_unless_asked_for(ground: Ground) -> None:
+    """Neither name nor code nor initials in the bytes of a feed with its defaults."""
+    feed, _ = ground.feed()
+    written = feed_body(feed).decode()
+    for student in Student.objects.all():
+        assert student.last_name not in written
+        assert student.code not in written.replace("\r\n ", "")
+
+
+@pytest.mark.parametrize(("how", "shown"), [("codes", "1:1: S01 (NORTH)"), ("initials", "1:1: O.T. (NORTH)")])
+def test_how_students_appear(ground: Ground, how: str, shown: str) -> None:
+    """By code or by initials where the subscriber chose so."""
+    feed, _ = ground.feed(values={"label": "phone", "students": how})
+    found = summaries(feed)
+    setting = ground.session(date(0), "9:20").get_setting_display()
+    assert shown.replace("1:1", setting) in found
+
+
+def test_full_names_need_a_confirmation(ground: Ground) -> None:
+    """Refused with the warning, then shown; kept while other options change."""
+    values = {"label": "phone", "students": "names"}
+    with pytest.raises(ValidationError, match="Full names leave this program"):
+        ground.feed(values=values)
+    feed, _ = ground.feed(values=values, names_confirmed=True)
+    assert any("Ola Tarn S01" in one for one in summaries(feed))
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values={"alarm_minutes": 10})
+    assert any("Ola Tarn S01" in one for one in summaries(feed))
+
+
+def test_a_buildings_feed_reads_no_student(ground: Ground) -> None:
+    """No table that knows of students is asked, from the first query to the bytes."""
+    feed, _ = ground.feed(ground.cast.office, kind="building", building=ground.cast.north)
+    with CaptureQueriesContext(connection) as queries:
+        found = summaries(feed)
+    assert found == ["Teacher Vey: Gym", "Teacher Vey: Gym"]
+    tables = {name for query in queries for name in re.findall(r'"((?:caseload|schedule)_[a-z]+)"\.', query["sql"])}
+    assert tables <= {
+        "schedule_feed", "schedule_feeditem", "schedule_feedbody", "schedule_plannedsession", "schedule_weekplan",
+        "schedule_calendarentry", "caseload_schoolclass",
+    }  # fmt: skip
+    assert "schedule_plannedsession" in tables
+    with pytest.raises(ValidationError, match="never shows students"):
+        feed_options_save(actor=ground.cast.office, feed=feed, values={"students": "codes"})
+
+
+def test_drives_as_notes_or_events_never_both(ground: Ground) -> None:
+    """The minutes of a drive count once."""
+    feed, _ = ground.feed()
+    drives = [one for one in events_of(feed).values() if one["CATEGORIES"].cats[0] == "Drive"]
+    assert drives
+    assert all(one["TRANSP"] == "OPAQUE" for one in drives)
+    assert not any("Travel" in str(one.get("DESCRIPTION", "")) for one in events_of(feed).values())
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values={"drives": "note"})
+    found = events_of(feed)
+    assert not [one for one in found.values() if one["CATEGORIES"].cats[0] == "Drive"]
+    south = found[str(ground.session(date(0), "13:15").uid)]
+    assert "Travel before: leave North Hollow School at" in str(south["DESCRIPTION"])
+    assert not any("Cancelled" in str(one["SUMMARY"]) for one in found.values())
+
+
+def test_a_class_sees_its_own_sessions(ground: Ground) -> None:
+    """Those held in it, and those for which its own students are taken out; nobody else's students."""
+    cast = ground.cast
+    feed, _ = ground.feed(kind="class", school_class=cast.room4, values={"label": "Room 4", "students": "codes"})
+    assert summaries(feed) == []
+    cast.student.home_class = cast.room4
+    cast.student.save()
+    assert summaries(feed) == ["Adapted PE with Teacher Vey: S01"] * 2
+
+
+def test_a_substitutes_feed_ends_by_itself(ground: Ground) -> None:
+    """Only the covered dates; empty on the day after, so that phones drop them; then no feed at all."""
+    cast = ground.cast
+    cover = Substitution.objects.create(
+        substitute=cast.substitute, teacher=cast.teacher, first_date=date(1), last_date=date(2)
+    )
+    feed, _ = ground.feed(cast.substitute, kind="substitute", substitution=cover)
+    starts = {one["DTSTART"].dt.date() for one in events_of(feed).values()}
+    assert starts == {date(1), date(2)}
+    ground.clock.forward(days=2)
+    assert events_of(feed) == {}
+    ground.clock.forward(days=14)
+    with pytest.raises(ApplicationError, match="has ended"):
+        feed_body(feed)
+
+
+def test_a_move_keeps_the_uid_and_raises_the_number(ground: Ground) -> None:
+    """SEQUENCE and LAST-MODIFIED rise for what moved, and for nothing else (RFC 5545 sections 3.8.7.3, 3.8.7.4)."""
+    feed, _ = ground.feed()
+    before = events_of(feed)
+    session = ground.session(date(0), "9:20")
+    ground.clock.forward(hours=1)
+    ground.move(session, date(0), "8:30")
+    after = events_of(feed)
+    moved = after[str(session.uid)]
+    assert moved["DTSTART"].dt.strftime("%H:%M") == "08:30"
+    assert (before[str(session.uid)]["SEQUENCE"], moved["SEQUENCE"]) == (0, 1)
+    assert moved["LAST-MODIFIED"].dt == moved["DTSTAMP"].dt == ground.clock.now
+    still = str(ground.session(date(2), "9:20").uid)
+    assert after[still].to_ical() == before[still].to_ical()
+
+
+def test_cancelled_after_publication(ground: Ground) -> None:
+    """Said for 14 days, then gone; back again it keeps its uid and goes on counting."""
+    feed, _ = ground.feed(values={"label": "phone", "days_back": 60})
+    session = ground.session(date(2), "9:20")
+    assert str(session.uid) in events_of(feed)
+    ground.remove(session)
+    gone = events_of(feed)[str(session.uid)]
+    assert (gone["STATUS"], gone["TRANSP"], gone["SEQUENCE"]) == ("CANCELLED", "TRANSPARENT", 1)
+    assert str(gone["SUMMARY"]).startswith("Cancelled: ")
+    ground.clock.forward(days=14)
+    assert str(session.uid) in events_of(feed)
+    ground.clock.forward(days=1)
+    assert str(session.uid) not in events_of(feed)
+    assert FeedItem.objects.get(feed=feed, uid=str(session.uid)).sequence == 1
+
+
+def test_a_closure_cancels_what_can_not_be_held(ground: Ground) -> None:
+    """An all-day transparent event, the sessions cancelled, no drive to a closed school; and all of it back."""
+    feed, _ = ground.feed()
+    before = events_of(feed)
+    entry = calendar_entry_save(
+        actor=ground.cast.teacher,
+        row=CalendarEntry(building=ground.cast.south, kind="closed", title="Burst pipe"),
+        values={"first_date": date(0), "last_date": None},
+    )
+    found = events_of(feed)
+    closure = next(one for one in found.values() if one["CATEGORIES"].cats[0] == "Closure")
+    assert (closure["DTSTART"].dt, closure["DTEND"].dt, closure["TRANSP"]) == (date(0), date(1), "TRANSPARENT")
+    assert str(closure["SUMMARY"]) == "Closed: South Hollow School (Burst pipe)"
+    assert found[str(ground.session(date(0), "13:15").uid)]["STATUS"] == "CANCELLED"
+    assert found[str(ground.session(date(0), "9:20").uid)]["STATUS"] == "CONFIRMED"
+    assert not [one for one in found.values() if one["CATEGORIES"].cats[0] == "Drive"]
+    entry.delete()
+    after = events_of(feed)
+    assert set(after) == set(before)
+    assert after[str(ground.session(date(0), "13:15").uid)]["SEQUENCE"] == 2
+
+
+def test_a_building_that_opens_after_all(ground: Ground) -> None:
+    """The building's own entry comes before the district's (schedule.calendars)."""
+    feed, _ = ground.feed()
+    make_entry(ground.cast, date(0), "closed")
+    make_entry(ground.cast, date(0), "open", ground.cast.north)
+    found = events_of(feed)
+    assert found[str(ground.session(date(0), "9:20").uid)]["STATUS"] == "CONFIRMED"
+    assert found[str(ground.session(date(0), "13:15").uid)]["STATUS"] == "CANCELLED"
+
+
+def test_only_what_shows_changes_the_bytes(ground: Ground) -> None:
+    """A new name of a school does; a telephone number, the same again and the passing of time don't."""
+    feed, _ = ground.feed()
+    first = feed_body(feed)
+    north = ground.cast.north
+    north.office_phone = "555 0100"
+    north.save()
+    ground.clock.forward(hours=3)
+    assert feed_body(feed) == first
+    feed.refresh_from_db()
+    assert feed.version == 1
+    north.name = "North Hollow Academy"
+    north.save()
+    second = feed_body(feed)
+    assert second != first
+    assert b"North Hollow Academy" in second
+    feed.refresh_from_db()
+    assert feed.version == 2
+
+
+def test_the_window(ground: Ground) -> None:
+    """Past 30 days to the end of the published weeks, settable."""
+    feed, _ = ground.feed()
+    assert events_of(feed)
+    ground.clock.forward(days=29)  # 14 October: thirty days after the Monday
+    days = {one["DTSTART"].dt.date() for one in events_of(feed).values()}
+    assert days == {date(0), date(2)} | {date(n) for n in (1, 3, 4)}
+    ground.clock.forward(days=1)
+    assert date(0) not in {one["DTSTART"].dt.date() for one in events_of(feed).values()}
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values={"days_back": 60})
+    assert date(0) in {one["DTSTART"].dt.date() for one in events_of(feed).values()}
+
+
+def test_alarms_only_where_asked(ground: Ground) -> None:
+    """None at first; then before sessions and drives, not before lunch."""
+    feed, _ = ground.feed()
+    assert b"VALARM" not in feed_body(feed)
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values={"alarm_minutes": 15})
+    with_alarm = {str(one["CATEGORIES"].cats[0]) for one in events_of(feed).values() if one.walk("VALARM")}
+    assert with_alarm == {"Session", "Drive"}
+
+
+def test_who_may_have_which_feed(ground: Ground) -> None:
+    """By role; a building out of sight is none that can be chosen."""
+    cast = ground.cast
+    refused = [(cast.office, "teacher"), (cast.coordinator, "teacher"), (cast.substitute, "building"),
+               (cast.office, "class"), (cast.teacher, "substitute")]  # fmt: skip
+    for person, kind in refused:
+        with pytest.raises(ApplicationError) as told:
+            ground.feed(person, kind=kind, building=cast.north, school_class=cast.room4)
+        assert told.value.status == 403
+    with pytest.raises(ValidationError, match="Choose one of those"):
+        ground.feed(cast.office, kind="building", building=cast.south)
+    with pytest.raises(ValidationError, match="Choose one of those"):
+        ground.feed(cast.stranger, kind="building", building=cast.north)
+
+
+def test_only_the_owner_changes_a_feed(ground: Ground) -> None:
+    """A coordinator may stop it; to others it isn't there."""
+    cast = ground.cast
+    feed, _ = ground.feed()
+    for person, status in ((cast.coordinator, 403), (cast.mate, 404), (cast.stranger, 404)):
+        with pytest.raises(ApplicationError) as told:
+            feed_options_save(actor=person, feed=feed, values={"label": "mine"})
+        assert told.value.status == status
+        with pytest.raises(ApplicationError):
+            feed_new_address(actor=person, feed=feed, site=SITE)
+    feed_stop(actor=cast.coordinator, feed=feed)
+    assert feed.stopped_at == ground.clock.now
+    assert not feed.items.exists()
+    with pytest.raises(ApplicationError, match="is stopped"):
+        feed_options_save(actor=cast.teacher, feed=feed, values={"label": "again"})
+    with pytest.raises(ApplicationError, match="has ended"):
+        feed_body(Feed.objects.get(pk=feed.pk))
