@@ -5,9 +5,15 @@ first plan, then unplaced minutes, drive minutes, bound and gap of the planner, 
 """
 
 import argparse
+import sys
 import time
 from dataclasses import dataclass
 from itertools import pairwise
+from pathlib import Path
+
+if __name__ == "__main__" and not __package__:
+    # Run as a script, Python looks for modules beside the script only.
+    sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from ortools.sat.python import cp_model
 

@@ -89,6 +89,15 @@ _install_packages() {
     fi
 }
 
+# Compiled code is kept beside the planner. After a change of the planner it is compiled again when first used.
+_prepare_search() {
+  say "Preparing the search ..."
+  if ! (cd "$PROJECT_ROOT" && "$VENV_PYTHON" -m schedule.planner.warm) >>"$SETUP_LOG" 2>&1; then
+    say "The search could not be prepared: see the end of $SETUP_LOG."
+    return 1
+  fi
+}
+
 ensure_venv() {
   local group="" python stamp_file wanted
   if [ "${1:-}" = "--group" ]; then
@@ -113,6 +122,7 @@ ensure_venv() {
     _explain_failed_install
     return 1
   fi
+  _prepare_search || return 1
   printf '%s\n' "$wanted" >"$stamp_file"
   if [ -n "$group" ]; then
     # A group comes on top of requirements.txt, so that part is in place as well.

@@ -14,6 +14,7 @@ import numpy as np
 from schedule.planner.columns import Weights
 from schedule.planner.model import Model
 from schedule.planner.problem import Goal
+from schedule.planner.quiet import new_solver
 from schedule.planner.routes import Route
 
 HALF = 0.5
@@ -61,10 +62,7 @@ class Master:
         self.model = model
         self.question = question
         self.columns: list[Route] = []
-        self.highs = highspy.Highs()  # type: ignore[no-untyped-call]  # its stubs leave it untyped
-        self.highs.setOptionValue("log_to_console", False)
-        self.highs.silent()
-        self.highs.setOptionValue("threads", 1)
+        self.highs = new_solver()
         self.rows = Rows()
         self._count = 0
         self._add_rows()
