@@ -89,6 +89,7 @@ def deliveries_log(
 ) -> list[DeliveryEntry]:
     """Log several at once, all or none; entries in the order of `items`.
 
+    Problems come under the item's service: ``12.reason`` for the line with id 12, where there are several items.
     Items whose client id is stored already are answered with what is stored (code ``client_id_used`` if that says
     something else). A session that somebody logged before is refused (code ``already_logged``), unless its log was
     withdrawn: then this is its next version.
@@ -243,8 +244,7 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str) -> list[D
         elif (entry := existing.get((item.service_line.pk, item.session_uid))) is not None:
             found[item.client_id] = _log_again(actor, entry, item, reasons)
         else:
-            entry = _entry_from(item)
-            version = _version_values(actor, entry, item.outcome, reasons)
+            entry, version = _new_entry(actor, item, reasons, alone=len(items) == 1)
             new.append((item, entry, version))
             found[item.client_id] = entry
     DeliveryEntry.objects.bulk_create([entry for _, entry, _ in new])
@@ -261,6 +261,19 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str) -> list[D
             changes={"entries": [None, made]},
         )
     return [found[item.client_id] for item in items]
+
+
+def _new_entry(
+    actor: Person, item: LogItem, reasons: Reasons, *, alone: bool
+) -> tuple[DeliveryEntry, DeliveryVersion]:
+    try:
+        entry = _entry_from(item)
+        return entry, _version_values(actor, entry, item.outcome, reasons)
+    except ValidationError as error:
+        if alone:
+            raise
+        prefix = item.service_line.pk
+        raise ValidationError({f"{prefix}.{name}": texts for name, texts in error.error_dict.items()}) from error
 
 
 def _stored_by_client_id(items: Iterable[LogItem]) -> dict[uuid.UUID, DeliveryVersion]:

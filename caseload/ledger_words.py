@@ -1,0 +1,99 @@
+"""A ledger's numbers, each with the lines of reasoning that a person can open."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from caseload.ledger import Effect, Ledger, LedgerRules, PeriodAccount
+from caseload.ledger_io import LedgerRow, LineLedger
+
+EFFECT_WORDS = {Effect.OWED: "stays owed", Effect.NOT_OWED: "not owed", Effect.TEAM: "the team decides"}
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A number of minutes, its name, the sentences behind it and the sessions that it sums."""
+
+    name: str
+    minutes: int
+    sentences: tuple[str, ...] = ()
+    rows: tuple[LedgerRow, ...] = field(default=())
+    state: str = ""
+
+
+def numbers_of(found: LineLedger, rules: LedgerRules) -> tuple[Number, ...]:
+    """The numbers of a service that has a ledger, in the order in which people ask for them."""
+    ledger = found.ledger
+    if ledger is None:
+        return ()
+    counted = [row for row in found.rows if row.record.day <= ledger.as_of]
+    figures = found.figures
+    planned = [row for row in counted if not row.record.makes_up]
+    delivered = tuple(row for row in planned if row.record.delivered)
+    made_up = tuple(row for row in counted if row.record.makes_up and row.record.delivered)
+    waiting = tuple(row for row in planned if row.record.delivered is None)
+    behind = "bad" if figures.behind else "ok"
+    numbers = [
+        Number("Owed to date", figures.owed, tuple(_owed_sentences(ledger))),
+        Number("Delivered", figures.delivered, _extra(ledger), delivered),
+        *_missed(planned, rules),
+        Number("Made up", figures.made_up, _spare(ledger), made_up),
+        Number("Not logged yet", figures.unlogged, _waiting_sentence(figures.unlogged), waiting),
+        Number("Still owed", figures.behind, tuple(_balances(ledger.periods, "still_owed")), state=behind),
+        Number("Ahead", figures.ahead, (*_balances(ledger.periods, "ahead"), *_spare(ledger))),
+    ]
+    always = {"Owed to date", "Delivered", "Still owed"}
+    return tuple(number for number in numbers if number.minutes or number.name in always)
+
+
+def _owed_sentences(ledger: Ledger) -> Iterable[str]:
+    for period in reversed(ledger.periods):
+        yield period.reasoning[0]
+        if period.due != period.owed:
+            yield period.reasoning[1]
+
+
+def _extra(ledger: Ledger) -> tuple[str, ...]:
+    extra = ledger.total("extra")
+    return (f"{extra} of them above what their sessions had planned.",) if extra else ()
+
+
+def _spare(ledger: Ledger) -> tuple[str, ...]:
+    spare = ledger.spare_make_up
+    return (f"{spare} more make-up minutes than were owed.",) if spare else ()
+
+
+def _waiting_sentence(minutes: int) -> tuple[str, ...]:
+    return ("Until they are logged they count as still owed.",) if minutes else ()
+
+
+def _missed(rows: Sequence[LedgerRow], rules: LedgerRules) -> Iterable[Number]:
+    """One number a reason, with what it does."""
+    for reason in sorted({row.record.reason for row in rows if row.record.missed}):
+        mine = tuple(row for row in rows if row.record.missed and row.record.reason == reason)
+        effect = rules.effects.get(reason, Effect.TEAM)
+        decided = sum(row.record.missed for row in mine if row.record.decision is not None)
+        minutes = sum(row.record.missed for row in mine)
+        sentences = [f"The district's table says: {EFFECT_WORDS[effect]}."]
+        if effect is Effect.TEAM:
+            sentences.append(f"{decided} of {minutes} minutes are decided, {minutes - decided} wait for the team.")
+        state = "warn" if effect is Effect.TEAM and decided < minutes else ""
+        yield Number(f"Missed: {rules.words.get(reason, reason)}", minutes, tuple(sentences), mine, state)
+
+
+def _balances(periods: Sequence[PeriodAccount], name: str) -> Iterable[str]:
+    for period in reversed(periods):
+        minutes = getattr(period, name)
+        if minutes:
+            yield f"{period.span.name}: {_sum_words(period)}: {minutes} minutes."
+
+
+def _sum_words(period: PeriodAccount) -> str:
+    """“60 due less 30 delivered less 10 made up”; parts that are nothing are left out."""
+    parts = (
+        (period.delivered, "delivered"),
+        (period.made_up, "made up"),
+        (period.carried, "carried over"),
+        (period.not_owed, "missed and not owed"),
+        (period.undecided, "left to the team"),
+    )
+    return f"{period.due} due" + "".join(f" less {minutes} {words}" for minutes, words in parts if minutes)

@@ -1,0 +1,229 @@
+"""Forms of the delivery log: they read what was typed, the services decide."""
+
+import uuid
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+from django.forms import BaseFormSet, formset_factory
+
+from accounts.forms import RecordForm, pickers_set
+from accounts.models import Person
+from caseload.models import LedgerSettings, MissedReason, ServiceLine, TeamDecision
+from caseload.services_log import Outcome
+from travel.models import Building
+
+AS_PLANNED = "As planned"
+
+
+class ClientIdForm(forms.Form):
+    """A form whose sending has an id, so that a second press of the button stores nothing twice."""
+
+    client_id = forms.UUIDField(widget=forms.HiddenInput, initial=uuid.uuid4)
+
+    needed_sometimes: tuple[str, ...] = ()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pickers_set(self)
+
+    def refuse(self, error: ValidationError) -> None:
+        """Put what a service found wrong at the fields; what has no field here stands at the top."""
+        errors = error.error_dict if hasattr(error, "error_dict") else {"": error.error_list}
+        for name, texts in errors.items():
+            self.add_error(name if name in self.fields else None, list(texts))
+
+
+def reason_choices(reasons: Iterable[MissedReason], empty: str) -> list[tuple[str, str]]:
+    """The district's reasons by code."""
+    return [("", empty), *((one.code, one.words) for one in reasons)]
+
+
+class OutcomeFields(forms.Form):
+    """What happened to one student's service."""
+
+    reason = forms.ChoiceField(label="What happened", required=False)
+    delivered_minutes = forms.IntegerField(
+        label="Minutes delivered",
+        required=False,
+        min_value=0,
+        max_value=480,
+        widget=forms.NumberInput(attrs={"class": "short", "inputmode": "numeric"}),
+    )
+    note = forms.CharField(
+        required=False, max_length=1000, widget=forms.Textarea, help_text="Seen only with the student's record."
+    )
+
+    needed_sometimes: tuple[str, ...] = ("reason", "delivered_minutes")
+
+    def __init__(self, *args: Any, reasons: Sequence[MissedReason], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["reason"]
+        if isinstance(field, forms.ChoiceField):
+            field.choices = reason_choices(reasons, AS_PLANNED)
+        pickers_set(self)
+
+    @property
+    def outcome(self) -> Outcome:
+        """What was told, once the form is valid."""
+        values = self.cleaned_data
+        return Outcome(values["delivered_minutes"], values["reason"], values["note"])
+
+
+class StudentOutcomeForm(OutcomeFields):
+    """The same within a whole class; `line` is the service."""
+
+    line = forms.IntegerField(widget=forms.HiddenInput)
+
+
+StudentOutcomes = formset_factory(StudentOutcomeForm, extra=0)
+type OutcomeSet = BaseFormSet[StudentOutcomeForm]
+
+
+class CorrectionForm(ClientIdForm, OutcomeFields):
+    """What happened after all, or that the entry was a mistake."""
+
+    withdraw = forms.BooleanField(
+        label="This was logged by mistake: take the log back, the session waits for it again", required=False
+    )
+    expected_revision = forms.IntegerField(widget=forms.HiddenInput)
+
+    field_order = ("reason", "delivered_minutes", "note", "withdraw")
+    needed_sometimes: tuple[str, ...] = ("reason", "delivered_minutes")
+
+
+class DecisionForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm takes no type at run time
+    """What the plan's team decided."""
+
+    expected_revision = forms.IntegerField(widget=forms.HiddenInput)
+
+    needed_sometimes: tuple[str, ...] = ()
+
+    class Meta:
+        model = TeamDecision
+        fields = ("effect", "decided_by", "decided_on", "note")
+        labels = {"effect": "The missed minutes are", "decided_by": "Decided by", "decided_on": "Decided on"}
+        widgets = {"effect": forms.RadioSelect}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        effect = self.fields["effect"]
+        if isinstance(effect, forms.ChoiceField):
+            effect.choices = TeamDecision.Effect.choices
+        pickers_set(self)
+
+    def _post_clean(self) -> None:
+        """Validate nothing here: the service holds the whole row."""
+
+    def refuse(self, error: ValidationError) -> None:
+        """Put what a service found wrong at the fields."""
+        for name, texts in error.error_dict.items():
+            self.add_error(name if name in self.fields else None, list(texts))
+
+
+class DayMarkForm(ClientIdForm):
+    """A day on which sessions didn't take place: a closed building, an absent teacher."""
+
+    date = forms.DateField()
+    teacher = forms.ModelChoiceField(
+        Person.objects.none(), required=False, empty_label="Every teacher", help_text="The teacher who was absent."
+    )
+    building = forms.ModelChoiceField(
+        Building.objects.none(),
+        required=False,
+        empty_label="Every building",
+        help_text="The building that was closed.",
+    )
+    reason = forms.ChoiceField()
+    note = forms.CharField(required=False, max_length=1000, widget=forms.Textarea)
+
+    needed_sometimes: tuple[str, ...] = ("teacher", "building")
+
+    def __init__(
+        self, *args: Any, teachers: QuerySet[Person], buildings: QuerySet[Building],
+        reasons: Sequence[MissedReason], **kwargs: Any,
+    ) -> None:  # fmt: skip
+        super().__init__(*args, **kwargs)
+        for name, rows in (("teacher", teachers), ("building", buildings)):
+            field = self.fields[name]
+            if isinstance(field, forms.ModelChoiceField):
+                field.queryset = rows
+        reason = self.fields["reason"]
+        if isinstance(reason, forms.ChoiceField):
+            reason.choices = reason_choices(reasons, "Choose why")
+
+
+class LineChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes no type at run time
+    """A service by what the plan says, where and when."""
+
+    def label_from_instance(self, obj: ServiceLine) -> str:
+        """Statement, setting and dates."""
+        return (
+            f"{obj.statement}, {obj.get_setting_display().lower()} ({obj.start:%b %-d, %Y} to {obj.end:%b %-d, %Y})"
+        )
+
+
+class MinutesForm(ClientIdForm):
+    """Minutes that no session of a published week was planned for."""
+
+    service_line = LineChoiceField(ServiceLine.objects.none(), label="Service", empty_label=None)
+    date = forms.DateField()
+    start = forms.TimeField(label="Began at", required=False)
+    delivered_minutes = forms.IntegerField(
+        label="Minutes delivered",
+        min_value=1,
+        max_value=480,
+        widget=forms.NumberInput(attrs={"class": "short", "inputmode": "numeric"}),
+    )
+    makes_up = forms.BooleanField(label="This was a make-up for minutes owed before", required=False, initial=True)
+    note = forms.CharField(
+        required=False, max_length=1000, widget=forms.Textarea, help_text="Seen only with the student's record."
+    )
+
+    def __init__(self, *args: Any, lines: QuerySet[ServiceLine], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["service_line"]
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = lines
+
+
+class LedgerSettingsForm(RecordForm):
+    """The district's rules."""
+
+    class Meta:
+        model = LedgerSettings
+        fields = ("short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        labels = {
+            "short_week": "A week with closed days owes",
+            "carry_ahead": "Minutes above what a period owes count for other periods",
+            "counts_from": "Count minutes from",
+            "backdating_days": "Log and correct at most so many days back",
+            "make_up_days": "Missed minutes should be made up within so many days",
+        }
+        help_texts = {"carry_ahead": "", "make_up_days": ""}
+        widgets = {"short_week": forms.RadioSelect}
+
+
+class ReasonForm(forms.Form):
+    """One row of the table of reasons."""
+
+    code = forms.CharField(widget=forms.HiddenInput, required=False)
+    words = forms.CharField(max_length=80)
+    effect = forms.ChoiceField(choices=MissedReason.Effect.choices)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pickers_set(self)
+
+
+class NewReasonForm(RecordForm):
+    """A reason of the district's own."""
+
+    class Meta:
+        model = MissedReason
+        fields = ("words", "code", "effect", "position")
+
+
+Reasons = formset_factory(ReasonForm, extra=0)

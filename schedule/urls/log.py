@@ -1,0 +1,18 @@
+"""Addresses of the log and of ledgers: ids only, never a name or a note."""
+
+from django.urls import URLPattern, path
+
+from schedule.views import ledger, log, log_entries
+
+urlpatterns: list[URLPattern] = [
+    path("log/", log.log, name="log"),
+    path("log/session/", log.log_session, name="log_session"),
+    path("log/day/", log.mark_day, name="day_mark"),
+    path("log/decisions/", log_entries.decisions, name="team_decisions"),
+    path("log/rules/", ledger.ledger_rules, name="ledger_rules"),
+    path("log/entries/<int:entry_id>/", log_entries.entry, name="log_entry"),
+    path("log/entries/<int:entry_id>/correct/", log_entries.correct, name="log_correct"),
+    path("log/entries/<int:entry_id>/decide/", log_entries.decide, name="log_decide"),
+    path("students/<int:pk>/minutes/", ledger.ledger, name="student_ledger"),
+    path("students/<int:pk>/minutes/log/", ledger.minutes_log, name="minutes_log"),
+]

@@ -1,0 +1,270 @@
+"""The log: a day's sessions with one tap each, what isn't logged yet, a session with exceptions, a day at once."""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.pages import Crumbs
+from caseload.models import MissedReason
+from caseload.selectors_log import reasons_of, settings_of
+from caseload.services_log import Outcome
+from schedule.forms_log import DayMarkForm, OutcomeSet, StudentOutcomes
+from schedule.selectors.log import LogSession, day_sessions, session_to_log, sessions_of_day, unlogged_sessions
+from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
+from schedule.services.delivery import day_mark, session_log
+from schedule.views.weeks_context import query
+from schedule.views.weeks_request import date_in, number_in, uid_in, viewer_of
+from travel.models import Building
+
+ONE_DAY = dt.timedelta(days=1)
+ABSENT = "student_absent"
+READ = require_http_methods(["GET", "HEAD", "POST"])
+
+
+def log_crumbs() -> Crumbs:
+    """The log."""
+    return [("Log", reverse("log"))]
+
+
+def district_reasons(viewer: Person) -> list[MissedReason]:
+    """The reasons of the viewer's district."""
+    return reasons_of(viewer.district) if viewer.district is not None else []
+
+
+def refusal_shown(request: HttpRequest, error: ApplicationError) -> None:
+    """Say at the top of the next page what can't be done; what nobody may see goes on to the error pages."""
+    if error.status in {403, 404}:
+        raise error
+    messages.error(request, error.message)
+
+
+@require_safe
+@permission_required("log.view", raise_exception=True)
+def log(request: HttpRequest) -> HttpResponse:
+    """A teacher's day to log, today's if none is named, and the days before that wait for their log."""
+    viewer = viewer_of(request)
+    today = district_today(viewer)
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        return render(request, "schedule/log/nobody.html")
+    date = date_in(request, "date") or today
+    teachers = list(teachers_for(viewer))
+    asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
+    reasons = district_reasons(viewer)
+    context = {
+        "teacher": teacher,
+        "teachers": teachers,
+        "own": teacher == viewer,
+        "asked": asked,
+        "date": date,
+        "today": today,
+        "sessions": [(one, uuid.uuid4()) for one in day_sessions(viewer, teacher, date)],
+        "absent": next((one for one in reasons if one.code == ABSENT), None),
+        "waiting": _by_date(unlogged_sessions(viewer, teacher, today), date, asked),
+        "before_url": query(teacher=asked, date=date - ONE_DAY),
+        "after_url": query(teacher=asked, date=date + ONE_DAY) if date < today else "",
+        "today_url": query(teacher=asked),
+        "mark_url": reverse("day_mark") + query(teacher=teacher.pk, date=min(date, today)),
+        "backdating_days": settings_of(teacher.district).backdating_days if teacher.district else 0,
+    }
+    return render(request, "schedule/log/log.html", context)
+
+
+def _by_date(
+    sessions: Iterable[LogSession], shown: dt.date, asked: int | None
+) -> list[tuple[dt.date, str, list[LogSession]]]:
+    """What waits, by date with the address of that day; the day that is shown is left out."""
+    days = groupby((one for one in sessions if one.date != shown), key=lambda one: one.date)
+    return [(day, query(teacher=asked, date=day), list(rows)) for day, rows in days]
+
+
+@READ
+@permission_required("log.write", raise_exception=True)
+def log_session(request: HttpRequest) -> HttpResponse:
+    """One session: as planned in one tap, or with exceptions by student.
+
+    The sending of the day's page holds no form of students: those who are ticked were absent.
+    """
+    viewer = viewer_of(request)
+    session = session_to_log(viewer, _uid(request))
+    reasons = district_reasons(viewer)
+    if request.method != "POST":
+        return _session_page(request, session, _outcomes(session, reasons), uuid.uuid4())
+    client_id = _client_id(request)
+    if "students-TOTAL_FORMS" not in request.POST:
+        return _logged(request, viewer, session, client_id, _ticked(request), None)
+    forms = _outcomes(session, reasons, request.POST)
+    if not forms.is_valid():
+        return _session_page(request, session, forms, client_id, status=422)
+    told = {form.cleaned_data["line"]: form.outcome for form in forms}
+    return _logged(request, viewer, session, client_id, told, forms)
+
+
+def _logged(
+    request: HttpRequest,
+    viewer: Person,
+    session: LogSession,
+    client_id: uuid.UUID,
+    told: Mapping[int, Outcome],
+    forms: OutcomeSet | None,
+) -> HttpResponse:
+    try:
+        session_log(actor=viewer, session=session, client_id=client_id, exceptions=told)
+    except ValidationError as error:
+        shown = forms if forms is not None else _outcomes(session, district_reasons(viewer))
+        for line in _refused_at(shown, error):
+            messages.error(request, line)
+        return _session_page(request, session, shown, client_id, status=422)
+    except ApplicationError as error:
+        refusal_shown(request, error)
+    else:
+        messages.success(request, f"Logged: {session.date:%A, %B %-d}, {session.start:%-I:%M %p}.")
+    own = query(teacher=None if session.teacher_id == viewer.pk else session.teacher_id, date=session.date)
+    return redirect(f"{reverse('log')}{own}#s-{session.uid}")
+
+
+def _refused_at(forms: OutcomeSet, error: ValidationError) -> list[str]:
+    """Put problems at the student's fields; answers with those that have none."""
+    by_line = {str(form["line"].value()): form for form in forms}
+    rest: list[str] = []
+    for key, texts in error.error_dict.items():
+        line, _, name = key.rpartition(".")
+        form = by_line.get(line) or (next(iter(forms), None) if len(by_line) == 1 else None)
+        if form is not None and forms.is_bound and name in form.fields:
+            form.add_error(name, list(texts))
+        else:
+            rest += [text for one in texts for text in one.messages]
+    return rest
+
+
+def _outcomes(session: LogSession, reasons: Sequence[MissedReason], data: Any = None) -> OutcomeSet:
+    """A form for each student who waits for a log."""
+    initial = [{"line": one.line_id} for one in session.waiting]
+    forms: OutcomeSet = StudentOutcomes(data, prefix="students", initial=initial, form_kwargs={"reasons": reasons})
+    return forms
+
+
+def _session_page(
+    request: HttpRequest, session: LogSession, forms: OutcomeSet, client_id: uuid.UUID, status: int = 200
+) -> HttpResponse:
+    people = {one.line_id: one for one in session.attendees}
+    rows = [(people.get(_number(form["line"].value())), form) for form in forms]
+    context = {
+        "session": session,
+        "formset": forms,
+        "rows": rows,
+        "client_id": client_id,
+        "logged": [one for one in session.attendees if one.is_logged],
+        "crumbs": log_crumbs(),
+    }
+    return render(request, "schedule/log/session.html", context, status=status)
+
+
+def _number(value: object) -> int:
+    return int(str(value)) if str(value).isdecimal() else 0
+
+
+def _uid(request: HttpRequest) -> uuid.UUID:
+    if request.method == "POST":
+        return uid_in(request)
+    try:
+        return uuid.UUID(request.GET.get("uid", ""))
+    except ValueError as error:
+        raise Http404 from error
+
+
+def _client_id(request: HttpRequest) -> uuid.UUID:
+    """The sending's own id; one is made for a form that brings none."""
+    try:
+        return uuid.UUID(request.POST.get("client_id", ""))
+    except ValueError:
+        return uuid.uuid4()
+
+
+def _ticked(request: HttpRequest) -> dict[int, Outcome]:
+    """The students who were ticked as absent, by service line."""
+    return {int(text): Outcome(reason=ABSENT) for text in request.POST.getlist("absent") if text.isdecimal()}
+
+
+@READ
+@permission_required("log.write", raise_exception=True)
+def mark_day(request: HttpRequest) -> HttpResponse:
+    """Mark every session of a day in one step: the building is closed, or the teacher absent."""
+    viewer = viewer_of(request)
+    form = DayMarkForm(
+        request.POST or None,
+        teachers=teachers_for(viewer),
+        buildings=Building.objects.visible_to(viewer).exclude(level=Building.Level.BASE),
+        reasons=district_reasons(viewer),
+        initial=_day_asked(request, viewer),
+    )
+    if request.method == "POST" and form.is_valid():
+        answer = _marked(request, viewer, form)
+        if answer is not None:
+            return answer
+    context = {
+        "form": form,
+        "concerned": _concerned(viewer, form),
+        "crumbs": log_crumbs(),
+    }
+    return render(request, "schedule/log/day.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _day_asked(request: HttpRequest, viewer: Person) -> dict[str, Any]:
+    date = date_in(request, "date") or district_today(viewer)
+    teacher, building = number_in(request, "teacher"), number_in(request, "building")
+    default = "school_closed" if building is not None and teacher is None else "teacher_absent"
+    return {
+        "date": date,
+        "teacher": teacher if teacher is not None or viewer.is_coordinator or building else viewer.pk,
+        "building": building,
+        "reason": request.GET.get("reason", default),
+        "client_id": uuid.uuid4(),
+    }
+
+
+def _concerned(viewer: Person, form: DayMarkForm) -> tuple[LogSession, ...]:
+    """The sessions that the form, as it stands at first, would mark."""
+    if form.is_bound:
+        return ()
+    teacher = Person.objects.filter(pk=form.initial["teacher"] or 0, district=viewer.district).first()
+    building = Building.objects.visible_to(viewer).filter(pk=form.initial["building"] or 0).first()
+    if teacher is None and building is None:
+        return ()
+    found = sessions_of_day(viewer, form.initial["date"], teacher=teacher, building=building)
+    return tuple(one for one in found if one.waiting)
+
+
+def _marked(request: HttpRequest, viewer: Person, form: DayMarkForm) -> HttpResponse | None:
+    """Back to the day's log, or nothing and the problems in the form."""
+    values = form.cleaned_data
+    try:
+        marked = day_mark(actor=viewer, **values)
+    except ValidationError as error:
+        form.refuse(error)
+        return None
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        form.add_error(None, error.message)
+        return None
+    count = len(marked.entries)
+    messages.success(
+        request,
+        f"{marked.sessions} session{'s' if marked.sessions != 1 else ''} marked, {count} "
+        f"entr{'ies' if count != 1 else 'y'}. Any of them can be corrected.",
+    )
+    teacher = values["teacher"].pk if values["teacher"] and values["teacher"] != viewer else None
+    return redirect(reverse("log") + query(teacher=teacher, date=values["date"]))

@@ -1,0 +1,141 @@
+"""An entry's history, its correction, and what the plan's team decides about missed minutes."""
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from accounts.errors import ApplicationError
+from accounts.pages import Crumbs
+from accounts.selectors import today_of
+from caseload.ledger_defaults import NO_JUDGEMENT
+from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.selectors_log import decided_entries, entry_get, undecided_entries
+from caseload.services_log import decision_record, delivery_correct
+from schedule.forms_log import CorrectionForm, DecisionForm
+from schedule.views.log import READ, district_reasons, log_crumbs
+from schedule.views.weeks_request import viewer_of
+
+
+def entry_crumbs(entry: DeliveryEntry, *, inside: bool = False) -> Crumbs:
+    """The student's ledger, and the entry."""
+    above = [
+        *log_crumbs(),
+        (entry.student.full_name, reverse("student_ledger", args=[entry.student_id])),
+    ]
+    return [*above, ("Entry", reverse("log_entry", args=[entry.pk]))] if inside else above
+
+
+def _current(entry: DeliveryEntry) -> DeliveryVersion:
+    """The version that counts; the versions are loaded oldest first."""
+    return list(entry.versions.all())[-1]
+
+
+def _waits_for_team(entry: DeliveryEntry, current: DeliveryVersion) -> bool:
+    reason = current.reason
+    return reason is not None and reason.effect == MissedReason.Effect.TEAM and not entry.makes_up
+
+
+def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
+    current = _current(entry)
+    return {
+        "entry": entry,
+        "current": current,
+        "versions": list(entry.versions.all())[::-1],
+        "decisions": list(entry.decisions.all())[::-1],
+        "for_team": _waits_for_team(entry, current),
+    }
+
+
+@require_safe
+@permission_required("log.view", raise_exception=True)
+def entry(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """What was planned, what happened, who said so and when, and what the team decided."""
+    found = entry_get(viewer_of(request), entry_id)
+    context = _entry_context(found) | {"crumbs": entry_crumbs(found)}
+    return render(request, "schedule/log/entry.html", context)
+
+
+@READ
+@permission_required("log.write", raise_exception=True)
+def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """Say what happened after all: a new version; the one before stays in the history."""
+    viewer = viewer_of(request)
+    found = entry_get(viewer, entry_id)
+    current = _current(found)
+    missed = current.delivered_minutes != found.planned_minutes
+    initial = {
+        "reason": current.reason.code if current.reason is not None else "",
+        "delivered_minutes": current.delivered_minutes if missed else None,
+        "note": current.note,
+        "expected_revision": found.revision,
+        "client_id": uuid.uuid4(),
+    }
+    form = CorrectionForm(request.POST or None, reasons=district_reasons(viewer), initial=initial)
+    if request.method == "POST" and form.is_valid():
+        values = form.cleaned_data
+        try:
+            delivery_correct(
+                actor=viewer,
+                entry=found,
+                outcome=None if values["withdraw"] else form.outcome,
+                expected_revision=values["expected_revision"],
+                client_id=values["client_id"],
+            )
+        except ValidationError as error:
+            form.refuse(error)
+        except ApplicationError as error:
+            _refused(form, error)
+        else:
+            messages.success(request, "The correction is saved; what stood there before is in the history.")
+            return redirect("log_entry", entry_id=found.pk)
+    context = _entry_context(found) | {"form": form, "crumbs": entry_crumbs(found, inside=True)}
+    return render(request, "schedule/log/correct.html", context, status=422 if request.method == "POST" else 200)
+
+
+@READ
+@permission_required("log.decide", raise_exception=True)
+def decide(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """Record what the plan's team decided about an entry's missed minutes."""
+    viewer = viewer_of(request)
+    found = entry_get(viewer, entry_id)
+    initial = {"expected_revision": found.revision, "decided_on": today_of(viewer)}
+    form = DecisionForm(request.POST or None, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        try:
+            decision_record(actor=viewer, entry=found, **form.cleaned_data)
+        except ValidationError as error:
+            form.refuse(error)
+        except ApplicationError as error:
+            _refused(form, error)
+        else:
+            messages.success(request, "The team's decision is recorded.")
+            return redirect("log_entry", entry_id=found.pk)
+    context = _entry_context(found) | {"form": form, "crumbs": entry_crumbs(found, inside=True)}
+    return render(request, "schedule/log/decide.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _refused(form: CorrectionForm | DecisionForm, error: ApplicationError) -> None:
+    if error.status in {403, 404}:
+        raise error
+    form.add_error(None, error.message)
+
+
+@require_safe
+@permission_required("log.decide", raise_exception=True)
+def decisions(request: HttpRequest) -> HttpResponse:
+    """What waits for the plans' teams, and what they decided."""
+    viewer = viewer_of(request)
+    context = {
+        "undecided": undecided_entries(viewer),
+        "decided": decided_entries(viewer),
+        "no_judgement": NO_JUDGEMENT,
+        "crumbs": log_crumbs(),
+    }
+    return render(request, "schedule/log/decisions.html", context)
