@@ -10,6 +10,8 @@ from datetime import date, timedelta
 from enum import StrEnum
 from itertools import groupby
 
+from schedule.words import date_words, span_words
+
 MONDAY_TO_FRIDAY = frozenset(range(5))
 ONE_DAY = timedelta(days=1)
 # Bounds every walk over dates, and so what a mistyped year can cost.
@@ -170,9 +172,11 @@ class SchoolDay:
 def dates_between(first: date, last: date) -> Iterator[date]:
     """Every date from first to last, both included. Raises CalendarError on a range that is none."""
     if last < first:
-        raise CalendarError(f"The calendar ends on {last}, before it begins on {first}. Correct the dates.")
+        raise CalendarError(
+            f"The calendar ends on {date_words(last)}, before it begins on {date_words(first)}. Correct the dates."
+        )
     if (last - first).days > LONGEST_RANGE_DAYS:
-        raise CalendarError(f"From {first} to {last} is more than three years. Check the year of both dates.")
+        raise CalendarError(f"{span_words(first, last)} is more than three years. Check the year of both dates.")
     return (first + ONE_DAY * offset for offset in range((last - first).days + 1))
 
 
@@ -348,8 +352,8 @@ def lay_out_days(
     )
     if not allow_none and not any(day.open for day in days):
         raise CalendarError(
-            f"There is no school day from {first} to {last}. Choose other dates, tick the weekdays on which "
-            "school is held, or take out the closures that cover the whole time."
+            f"There is no school day from {span_words(first, last)}. Choose other dates, tick the "
+            "weekdays on which school is held, or take out the closures that cover the whole time."
         )
     return days
 

@@ -17,6 +17,7 @@ import recurring_ical_events
 
 from schedule.calendar_words import CalendarFinding, WordRule, recognise
 from schedule.calendars import LONGEST_RANGE_DAYS, ONE_DAY
+from schedule.words import span_words
 
 LARGEST_FILE_BYTES = 5_000_000
 MOST_OCCURRENCES = 5_000
@@ -79,7 +80,9 @@ def read_school_calendar(
     many occurrences, or with nothing in the range.
     """
     if not first <= last <= first + ONE_DAY * LONGEST_RANGE_DAYS:
-        raise SchoolCalendarError(f"From {first} to {last} is no range of at most three years. Correct the dates.")
+        raise SchoolCalendarError(
+            f"{span_words(first, last)} is no range of at most three years. Correct the dates."
+        )
     events = _read_events(content)
     problems: list[str] = []
     spans = sorted(
@@ -88,8 +91,8 @@ def read_school_calendar(
     if not spans:
         detail = f" The first problem in it: {problems[0]}" if problems else ""
         raise SchoolCalendarError(
-            f"None of the {len(events)} events of this calendar file falls between {first} and {last}. Export "
-            f"the calendar of the right school year, or change the dates.{detail}"
+            f"None of the {len(events)} events of this calendar file falls in {span_words(first, last)}. "
+            f"Export the calendar of the right school year, or change the dates.{detail}"
         )
     found: list[CalendarFinding] = []
     unmatched: list[CalendarFinding] = []
@@ -166,7 +169,7 @@ def _spans(
         spans.extend(_clip(_expand(together, zone, first, last, problems), first, last))
         if len(spans) > MOST_OCCURRENCES:
             raise SchoolCalendarError(
-                f"The calendar file has more than {MOST_OCCURRENCES:,} occurrences between {first} and {last}. "
+                f"The calendar file has more than {MOST_OCCURRENCES:,} occurrences in {span_words(first, last)}. "
                 "Export the district's calendar of school days, not the one of all activities."
             )
     return spans

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from schedule.bells import BellSchedule, Period, PeriodKind, write_clock
+from schedule.bells import BellSchedule, Period, PeriodKind
 from schedule.planner.problem import Barred, Start
+from schedule.words import clock_words
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
@@ -117,11 +118,10 @@ class SpaceDay:
     free: tuple[Span, ...] | None = None
     uses: tuple[Span, ...] = ()
 
-    def bar(self, span: Span) -> Bar | None:
-        """The rule that keeps a session out of it then, or ``None``."""
+    def bar(self, span: Span, bells: BellSchedule | None = None) -> Bar | None:
+        """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
         if self.free is not None and not any(a <= span[0] and span[1] <= b for a, b in joined(self.free)):
-            when = " and ".join(spoken(one) for one in joined(self.free)) or "at no time on this day"
-            return Bar("space_not_free", f"{self.name} is free only {when}", self.ask)
+            return Bar("space_not_free", f"{self.name} is {free_words(self.free, bells)}", self.ask)
         if sum(overlap(use, span) for use in self.uses) >= self.fits:
             return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
         return None
@@ -169,7 +169,7 @@ def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Cand
         if span[0] < contract[0] or span[1] > contract[1]:
             continue
         every = [*bars, *_student_bars(need, span)]
-        free, space_bar = _spaces_then(spaces, span)
+        free, space_bar = _spaces_then(spaces, span, facts.bells)
         every += [space_bar] if space_bar else []
         if not every:
             starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
@@ -260,15 +260,52 @@ def _student_bars(need: Need, span: Span) -> list[Bar]:
     return [hold.bar for student in need.students for hold in student.holds if overlap(hold.span, span)]
 
 
-def _spaces_then(spaces: tuple[SpaceDay, ...] | str | None, span: Span) -> tuple[list[str | None], Bar | None]:
+def _spaces_then(
+    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: BellSchedule
+) -> tuple[list[str | None], Bar | None]:
     """The spaces that can be used then; or, where none can, why the one liked best can't."""
     if not isinstance(spaces, tuple):
         return [spaces], None
     if not spaces:
         return [None], None
-    bars = [space.bar(span) for space in spaces]
+    bars = [space.bar(span, bells) for space in spaces]
     free: list[str | None] = [space.name for space, bar in zip(spaces, bars, strict=True) if bar is None]
     return free, None if free else bars[0]
+
+
+def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:
+    """When a space is free: ``free only in periods 2 and 4`` if these are whole periods, else by clock."""
+    spans = joined(free)
+    if not spans:
+        return "free at no time on this day"
+    inside = [
+        (period.name, (period.start, period.end))
+        for period in (bells.periods if bells is not None else ())
+        if period.kind is PeriodKind.INSTRUCTION and any(a <= period.start and period.end <= b for a, b in spans)
+    ]
+    whole = {
+        (min(s for s, _ in held), max(e for _, e in held)) for a, b in spans if (held := _within(inside, a, b))
+    }
+    if inside and whole == set(spans):
+        return f"free only in {_periods([name for name, _ in inside])}"
+    return f"free only {_listed([spoken(one) for one in spans])}"
+
+
+def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Span]:
+    return [span for _, span in inside if start <= span[0] and span[1] <= end]
+
+
+def _periods(names: Sequence[str]) -> str:
+    """``period 2``, ``periods 2 and 4``, ``Advisory and Block 1``."""
+    short = [name.strip().removeprefix("Period ") for name in names]
+    if any(len(name) > 2 for name in short):
+        return _listed(names)
+    return f"{'period' if len(short) == 1 else 'periods'} {_listed(short)}"
+
+
+def _listed(words: Sequence[str]) -> str:
+    """``a``, ``a and b``, ``a, b and c``."""
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def overlap(one: Span, other: Span) -> bool:
@@ -288,5 +325,5 @@ def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
 
 
 def spoken(span: Span) -> str:
-    """``9:00 to 9:45 AM`` style times of a span, for sentences."""
-    return f"{write_clock(span[0], twelve_hour=True)} to {write_clock(span[1], twelve_hour=True)}"
+    """``9:00 to 9:45``: the times of a span, for sentences."""
+    return f"{clock_words(span[0])} to {clock_words(span[1])}"

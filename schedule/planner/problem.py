@@ -492,5 +492,5 @@ def pinned_start(problem: Problem, pin: Pin) -> Start | None:
 
 
 def clock(minute: int) -> str:
-    """A time of day in words a person reads: 590 is "9:50"."""
-    return f"{minute // 60}:{minute % 60:02d}"
+    """A time of day as a school's clock shows it: 590 is "9:50", 785 is "1:05"."""
+    return f"{(minute // 60 - 1) % 12 + 1}:{minute % 60:02d}"

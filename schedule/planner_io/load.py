@@ -21,6 +21,7 @@ from schedule.planner_io.rules import contract_span
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, school_year_of
 from schedule.planner_io.sources import load_sources
 from schedule.planner_io.units import LineWeek, build_units
+from schedule.words import week_words
 from travel.models import Building
 
 
@@ -41,7 +42,7 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     lines = lines_of(teacher, monday)
     if not lines and base.owed is None:
         raise ApplicationError(
-            f"No service line of yours is in force in the week of {monday}. Add service lines, or choose other "
+            f"No service line of yours is in force in {week_words(monday)}. Add service lines, or choose other "
             "dates.",
             code="no_services",
         )
@@ -56,8 +57,8 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     }
     if not contract:
         raise ApplicationError(
-            f"The week of {monday} has no school day on which you work. Choose other dates, or check the calendar "
-            "and your contract days.",
+            f"In {week_words(monday)} there is no school day on which you work. Choose other dates, or check the "
+            "calendar and your contract days.",
             code="no_school_days",
         )
     weeks = _owed(mine, lines, calendars, year, monday, base)

@@ -289,20 +289,28 @@ def broken_rules(week: WeekInput, sessions: Sequence[SessionContent], verdict: V
     """Hard rules that a week breaks, in sentences with codes."""
     sentences: list[str] = []
     days = {day.id: day.label for day in week.problem.days}
+    told = {violation.day for violation in verdict.violations if not _is_echo(violation)}
     for violation in verdict.violations:
-        if violation.rule != "only at its starts" and not _is_echo(violation):
+        echo = _is_echo(violation) and violation.day in told
+        if violation.rule != "only at its starts" and not echo:
             day = days.get(violation.day, "")
             sentences.append(f"{day}: {violation.text}" if day else violation.text)
     sentences += [why for one in sessions if (why := misplaced(week, one))]
     return tuple(dict.fromkeys(sentences))
 
 
+FILLERS = ("setting up", "preparation", "free time")
+"""What the judge calls the time between sessions."""
+
+
 def _is_echo(violation: Violation) -> bool:
-    """Whether it only says again, of preparation or setting up, what a sentence about a session says."""
+    """Whether it only says again, of what lies between sessions, what a sentence about a session says."""
+    text = violation.text.lower()
+    if violation.rule == "every move is driven":
+        return text.endswith(("is reached without a drive.", "begins where the teacher is not."))
     if violation.rule != "one thing at a time":
         return False
-    fillers = (ItemKind.SETUP.value, ItemKind.PREPARATION.value)
-    return violation.text.startswith(fillers) or any(f"runs into {one} at" in violation.text for one in fillers)
+    return text.startswith(FILLERS) or any(f"but {one} begins at" in text for one in FILLERS)
 
 
 def misplaced(week: WeekInput, session: SessionContent) -> str:

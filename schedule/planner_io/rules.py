@@ -42,7 +42,7 @@ def planner_days(
                 id=date.isoformat(),
                 start=span[0],
                 end=span[1],
-                label=f"{date:%A} {date.day} {date:%B}",
+                label=f"{date:%A}",
                 start_place=rules.start_place.code if rules.start_place else None,
                 end_place=rules.end_place.code if rules.end_place else None,
                 lunch=_lunch(rules, span, date, notes),

@@ -26,6 +26,7 @@ from schedule.models import BellRule, DayRotation, SchoolYear
 from schedule.models import BellSchedule as BellScheduleRow
 from schedule.models import CalendarEntry as CalendarEntryRow
 from schedule.week_layout import DayFacts, weekday_number
+from schedule.words import span_words
 from travel.models import Building
 
 
@@ -78,7 +79,8 @@ def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolY
     year = years.order_by("first_day").first()
     if year is None:
         raise ApplicationError(
-            f"No school year holds the dates {first} to {last}. Add the school year, or choose other dates.",
+            f"No school year holds {span_words(first, last)}. Add the school year under Calendar, or choose other "
+            "dates.",
             code="no_school_year",
         )
     return year

@@ -47,6 +47,7 @@ from schedule.services.imports import (
     require_importer,
 )
 from schedule.services.records import calendar_entry_save, school_year_save
+from schedule.words import date_words, span_words
 from travel.models import Building
 
 KIND = "calendar"
@@ -116,7 +117,8 @@ def holidays_preview(
     require_importer(actor)
     if not first <= last <= first + dt.timedelta(days=LONGEST_RANGE_DAYS):
         raise ApplicationError(
-            f"From {first} to {last} is no range of at most three years. Correct the dates.", status=422
+            f"{span_words(first, last)} is no range of at most three years. Correct the dates.",
+            status=422,
         )
     try:
         found = state_holidays(state, list(range(first.year, last.year + 1)))
@@ -124,7 +126,7 @@ def holidays_preview(
         raise ApplicationError(str(error), code="unknown_state", status=422) from error
     inside = [finding for finding in found if first <= finding.first <= last]
     if not inside:
-        raise ApplicationError(f"No public holiday falls between {first} and {last}.", status=422)
+        raise ApplicationError(f"No public holiday falls in {span_words(first, last)}.", status=422)
     source = {"source": f"Public holidays, {state.upper() or 'United States'}", "notes": []}
     return _preview(actor, inside, source, (first, last), building)
 
@@ -252,7 +254,12 @@ def _write_entry(work: _Work, group: EventGroup, first: dt.date, last: dt.date) 
     try:
         calendar_entry_save(actor=work.actor, row=row, values=values)
     except ValidationError as error:
-        work.note(title, f"{title}, {first}: {' '.join(error.messages)}", "Leave this event out.", warning=False)
+        work.note(
+            title,
+            f"{title}, {date_words(first)}: {' '.join(error.messages)}",
+            "Leave this event out.",
+            warning=False,
+        )
         return
     work.tally["changed" if entry else "new"] += 1
 

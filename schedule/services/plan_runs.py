@@ -35,6 +35,7 @@ from schedule.planner_io.load import (
 )
 from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
 from schedule.selectors.week_scope import teacher_require
+from schedule.words import date_words, span_words, week_words
 
 KIND = "plan_week"
 LONGEST_RUN = 780
@@ -153,7 +154,9 @@ def plan_run_now(
 
 def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
     if last < first:
-        raise ApplicationError(f"The last date, {last}, lies before the first, {first}.", code="dates_swapped")
+        raise ApplicationError(
+            f"The last date, {date_words(last)}, lies before the first, {date_words(first)}.", code="dates_swapped"
+        )
     weeks = len(mondays_between(first, last))
     if not 1 <= time_limit <= MOST_SECONDS:
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
@@ -202,8 +205,8 @@ def _same_or_refuse(run: PlanRun, first: dt.date, last: dt.date) -> PlanRun:
     if (run.first_date, run.last_date) == (first, last):
         return run
     raise ApplicationError(
-        f"The weeks from {run.first_date} to {run.last_date} are being planned just now. Wait for that, or stop "
-        "it.",
+        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned just now. "
+        "Wait for that, or stop it.",
         code="run_under_way",
     )
 
@@ -248,7 +251,7 @@ class _Progress:
 
     def searching(self, seconds: float, stage: str, message: str, figures: Figures | None) -> None:
         """What the planner says of itself while it searches."""
-        self.say(f"Week of {self.mondays[self.number]}: {message}", seconds, stage, figures)
+        self.say(f"Week of {date_words(self.mondays[self.number])}: {message}", seconds, stage, figures)
 
 
 def figures_json(figures: Figures) -> list[dict[str, Any]]:
@@ -269,7 +272,7 @@ def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool
         if stop_asked():
             found.stopped = True
             break
-        progress.say(f"Reading the week of {monday}.")
+        progress.say(f"Reading {week_words(monday)}.")
         try:
             content = _plan_week(run, monday, found, progress, stop_asked)
         except ApplicationError as error:
@@ -306,14 +309,14 @@ def _plan_week(
         stop=stop_asked,
     )
     if result.plan is None:
-        found.notes.append(f"Week of {monday}: {result.message}")
+        found.notes.append(f"Week of {date_words(monday)}: {result.message}")
         return None
     verdict = check(loaded.problem, result.plan)
     if not verdict.holds:
         # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
         broken = " ".join(violation.text for violation in verdict.violations[:3])
         raise ApplicationError(
-            f"The plan found for {monday} breaks a rule and was not kept: {broken}", code="judge"
+            f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
         )
     sessions = sessions_of_plan(loaded, result.plan, in_force)
     return content_of(loaded, sessions, result.plan, _told(result, loaded))

@@ -145,7 +145,7 @@ def test_times_when_a_student_cannot_be_taken(cast: Cast) -> None:
     barred = {(one.day, one.at): one for one in week.problem.services[0].barred}
     held = barred[date(0).isoformat(), minute("9:20")]
     assert held.ask == "the physical therapist"
-    assert held.text == "S01 can't be taken 9:20 AM to 10:05 AM (physical therapy)"
+    assert held.text == "S01 can't be taken 9:20 to 10:05 (physical therapy)"
 
 
 def test_a_student_who_comes_or_leaves_mid_week(cast: Cast) -> None:
@@ -189,7 +189,7 @@ def test_a_space_is_free_by_period_or_clock(cast: Cast) -> None:
     assert minutes_on(week, key(cast.line), date(1)) == {minute("10:10"), minute("10:25")}
     assert minutes_on(week, key(cast.line), date(2)) == set()
     texts = {one.text for one in week.problem.services[0].barred if one.day == date(0).isoformat()}
-    assert texts == {"Gym is free only 9:20 AM to 10:05 AM"}
+    assert texts == {"Gym is free only in period 2"}
 
 
 def test_another_teachers_published_week_takes_a_space(cast: Cast) -> None:

@@ -17,6 +17,7 @@ from schedule.week_layout import (
     class_moments,
     day_is_named,
     find_starts,
+    free_words,
     moments,
 )
 
@@ -78,7 +79,7 @@ def test_lunch_of_the_grade_is_barred_with_its_reason() -> None:
     found = find_starts("NORTH", FACTS, Need(30, (StudentDay("S9", "K"),)), DAY)
     assert [start.at for start in found.starts] == [510, 525, 560, 575]
     assert {(bar.at, bar.reason_code) for bar in found.barred} == {(610, "lunch"), (625, "lunch")}
-    assert "S9 has lunch 10:10 AM to 10:40 AM" in {bar.text for bar in found.barred}
+    assert "S9 has lunch 10:10 to 10:40" in {bar.text for bar in found.barred}
 
 
 def test_a_hold_bars_what_it_touches_and_nothing_else() -> None:
@@ -90,6 +91,21 @@ def test_a_hold_bars_what_it_touches_and_nothing_else() -> None:
         (525, "the physical therapist"),
         (560, "the physical therapist"),
     }
+
+
+@pytest.mark.parametrize(
+    ("free", "words"),
+    [
+        (((560, 605),), "free only in period 2"),
+        (((510, 555), (610, 655)), "free only in periods 1 and 3"),
+        # Not whole periods: the clock says it better.
+        (((560, 600),), "free only 9:20 to 10:00"),
+        (((480, 900),), "free only 8:00 to 3:00"),
+        ((), "free at no time on this day"),
+    ],
+)
+def test_when_a_space_is_free_is_said_in_periods(free: tuple[tuple[int, int], ...], words: str) -> None:
+    assert free_words(free, BELLS) == words
 
 
 def test_two_rules_in_the_way_leave_nothing_to_ask_for() -> None:

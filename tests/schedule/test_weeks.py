@@ -89,7 +89,7 @@ def test_a_move_against_a_rule_is_kept_and_flagged_and_not_published(cast: Cast,
     draft = move(cast, week, session_at(week, date(0), "9:20"), date(3), "10:10")
     [sentence] = draft.figures["broken"]
     assert sentence == (
-        "S01, Thursday 10:10 AM to 10:40 AM: S01 can't be taken 10:10 AM to 10:55 AM (physical therapy) "
+        "S01, Thursday 10:10 to 10:40: S01 can't be taken 10:10 to 10:55 (physical therapy) "
         "(ask the physical therapist)."
     )
     with pytest.raises(ApplicationError, match="physical therapy") as caught:
@@ -106,8 +106,13 @@ def test_two_sessions_of_a_service_on_one_day_break_its_days_apart(cast: Cast, w
 
 def test_a_drive_that_does_not_fit_is_flagged(cast: Cast, week: WeekPlan) -> None:
     far = session_at(week, date(0), "13:15")
-    draft = move(cast, week, far, date(0), "10:10")
-    assert draft.figures["broken"], "from 9:50 north to 10:10 south, packing, driving and signing in take longer"
+    draft = move(cast, week, far, date(0), "9:55")
+    broken = draft.figures["broken"]
+    assert any(one.startswith("Monday: The drive to South Hollow School lasts until ") for one in broken)
+    assert any(one.endswith(", but F1 begins at 9:55.") for one in broken)
+    told = " ".join(broken)
+    assert "reached without a drive" not in told, "it is reached, too late"
+    assert "free" not in told
 
 
 def test_taking_out_and_placing_again(cast: Cast, week: WeekPlan) -> None:
@@ -216,7 +221,7 @@ def test_publishing_numbers_versions_and_says_what_changed(cast: Cast, week: Wee
     first.refresh_from_db()
     assert (first.status, second.status, second.version) == ("replaced", "published", 2)
     assert second.changes == [
-        "S01 moved from Monday 9:20 AM to 9:50 AM at NORTH, Gym to Thursday 10:10 AM to 10:40 AM at NORTH, Gym."
+        "S01 moved from Monday 9:20 to 9:50 at NORTH, Gym to Thursday 10:10 to 10:40 at NORTH, Gym."
     ]
     assert session_at(second, date(3), "10:10").uid == uid
     assert week_in_force(cast.teacher, cast.teacher, MONDAY) == second
