@@ -112,7 +112,7 @@ def test_a_drive_that_does_not_fit_is_flagged(cast: Cast, week: WeekPlan) -> Non
     assert any(one.endswith(", but F1 begins at 9:55.") for one in broken)
     told = " ".join(broken)
     assert "reached without a drive" not in told, "it is reached, too late"
-    assert "free" not in told
+    assert "free time" not in told
 
 
 def test_taking_out_and_placing_again(cast: Cast, week: WeekPlan) -> None:
