@@ -37,10 +37,10 @@ class ChangePasswordView(PasswordChangeView):
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    """The week if that page is installed, else the buildings."""
-    for name in ("week", "building_list"):
+    """The week (this one, or the next that is planned) if that page is installed, else the buildings."""
+    for name, more in (("week", "?start=1"), ("building_list", "")):
         try:
-            return redirect(reverse(name))
+            return redirect(reverse(name) + more)
         except NoReverseMatch:
             continue
     return redirect("password_change")

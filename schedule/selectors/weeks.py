@@ -37,6 +37,15 @@ def week_in_force(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan 
     return rows.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).first()
 
 
+def weeks_in_force_around(
+    viewer: Person, teacher: Person, monday: dt.date
+) -> tuple[dt.date | None, dt.date | None]:
+    """Mondays of the last week in force before a week and of the next one after it, if the viewer may see any."""
+    rows = WeekPlan.objects.visible_to(viewer).filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED)
+    mondays = rows.order_by("monday").values_list("monday", flat=True)
+    return mondays.filter(monday__lt=monday).last(), mondays.filter(monday__gt=monday).first()
+
+
 def latest_draft(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | None:
     """The newest draft of a teacher's week, if there is one that the viewer may see."""
     rows = WeekPlan.objects.visible_to(viewer).select_related("teacher", "district")

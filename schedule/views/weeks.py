@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib.auth.decorators import permission_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
@@ -13,7 +13,7 @@ from accounts.models import Person
 from schedule.models import WeekPlan
 from schedule.selectors.arrivals import week_arrivals
 from schedule.selectors.week_pages import caseload_is_empty, district_today, teacher_for, teachers_for
-from schedule.selectors.weeks import week_detail, week_get, week_in_force, week_versions
+from schedule.selectors.weeks import week_detail, week_get, week_in_force, week_versions, weeks_in_force_around
 from schedule.strip.from_week import only_building
 from schedule.views.weeks_context import chosen_session, monday_of, query, strip_context, wall_context
 from schedule.views.weeks_request import date_in, number_in, viewer_of
@@ -24,7 +24,10 @@ WEEK = dt.timedelta(days=7)
 @require_safe
 @permission_required("week.view", raise_exception=True)
 def week(request: HttpRequest) -> HttpResponse:
-    """The week in force of a teacher whom this person may ask for: this week's, or that of a date."""
+    """The week in force of a teacher whom this person may ask for: this week's, or that of a date.
+
+    With `start` (after signing in), where no week is in force this week, the next one that is.
+    """
     viewer = viewer_of(request)
     today = district_today(viewer)
     teacher = teacher_for(viewer, number_in(request, "teacher"))
@@ -35,7 +38,12 @@ def week(request: HttpRequest) -> HttpResponse:
     found = week_in_force(viewer, teacher, monday)
     if found is None:
         last = monday + dt.timedelta(days=6)
+        before, after = weeks_in_force_around(viewer, teacher, monday)
+        if after is not None and "start" in request.GET:
+            return redirect(reverse("week") + query(teacher=context["asked_teacher"], week=after))
         context |= {
+            "in_force_before": before,
+            "in_force_after": after,
             "versions": week_versions(viewer, teacher, monday),
             "caseload_empty": viewer.has_perm("caseload.view") and caseload_is_empty(teacher, monday, last),
         }
@@ -84,6 +92,7 @@ def _around(viewer: Person, teacher: Person, monday: dt.date, today: dt.date) ->
     return {
         "teacher": teacher,
         "teachers": teachers,
+        "asked_teacher": asked,
         "own": teacher == viewer,
         "monday": monday,
         "sunday": monday + dt.timedelta(days=6),

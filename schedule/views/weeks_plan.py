@@ -15,6 +15,7 @@ from accounts.models import Person
 from schedule.forms_weeks import PlanForm
 from schedule.models import PlanRun
 from schedule.selectors.runs import latest_run, run_detail, run_get
+from schedule.selectors.school_weeks import next_week_to_plan
 from schedule.selectors.week_pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.services.plan_runs import plan_run_start, plan_run_stop
 from schedule.views.weeks_context import monday_of, query
@@ -24,13 +25,14 @@ from schedule.views.weeks_request import date_in, number_in, viewer_of
 @require_http_methods(["GET", "HEAD", "POST"])
 @permission_required("week.change", raise_exception=True)
 def plan(request: HttpRequest) -> HttpResponse:
-    """Choose dates and press the button; the coming week unless the address names one."""
+    """Choose dates and press the button; the next school week without a plan unless the address names one."""
     viewer = viewer_of(request)
     teachers = teachers_for(viewer)
     teacher = teacher_for(viewer, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/weeks/nobody.html")
-    monday = _monday(request, district_today(viewer))
+    asked = date_in(request, "week")
+    monday = monday_of(asked) if asked else next_week_to_plan(viewer, teacher, district_today(viewer))
     form = PlanForm(
         request.POST or None,
         teachers=teachers,
@@ -47,14 +49,6 @@ def plan(request: HttpRequest) -> HttpResponse:
         "caseload_empty": caseload_is_empty(teacher, monday, monday + dt.timedelta(days=6)),
     }
     return render(request, "schedule/weeks/plan.html", context, status=200 if not form.errors else 422)
-
-
-def _monday(request: HttpRequest, today: dt.date) -> dt.date:
-    """The week asked for, else the coming one (this one on a Monday)."""
-    asked = date_in(request, "week")
-    if asked is not None:
-        return monday_of(asked)
-    return today if today.weekday() == 0 else monday_of(today) + dt.timedelta(days=7)
 
 
 def _unfinished(viewer: Person, teacher: Person) -> PlanRun | None:

@@ -5,8 +5,8 @@ import datetime as dt
 import pytest
 
 from accounts.errors import ApplicationError
-from schedule.models import CalendarEntry, SchoolYear
-from schedule.selectors.school_weeks import next_full_week
+from schedule.models import CalendarEntry, SchoolYear, WeekPlan
+from schedule.selectors.school_weeks import next_full_week, next_week_to_plan
 from tests.conftest import Cast
 
 
@@ -58,3 +58,38 @@ def test_another_districts_calendar_counts_for_nothing(cast: Cast, year: SchoolY
     with pytest.raises(ApplicationError) as refused:
         next_full_week(cast.stranger, dt.date(2026, 9, 14))
     assert refused.value.code == "no_full_week"
+
+
+def in_force(cast: Cast, monday: dt.date) -> None:
+    """A published week without sessions."""
+    WeekPlan.objects.create(
+        district=cast.district,
+        teacher=cast.teacher,
+        monday=monday,
+        last_date=monday + dt.timedelta(days=6),
+        status=WeekPlan.Status.PUBLISHED,
+        version=1,
+        created_by=cast.teacher,
+    )
+
+
+@pytest.mark.parametrize(
+    ("today", "monday"),
+    [
+        # A Monday counts itself, the days after it the week after.
+        (dt.date(2026, 9, 14), dt.date(2026, 9, 14)),
+        (dt.date(2026, 9, 16), dt.date(2026, 9, 28)),
+        # School begins on a Tuesday; that week counts though its Monday lies before.
+        (dt.date(2026, 8, 3), dt.date(2026, 9, 7)),
+        # 21 December to 1 January is closed.
+        (dt.date(2026, 12, 16), dt.date(2027, 1, 4)),
+        # Nothing is known of the time after the year: the coming Monday.
+        (dt.date(2027, 7, 1), dt.date(2027, 7, 5)),
+    ],
+)
+def test_the_next_week_to_plan_has_school_and_no_plan(
+    cast: Cast, year: SchoolYear, today: dt.date, monday: dt.date
+) -> None:
+    close(cast, dt.date(2026, 12, 21), dt.date(2027, 1, 1))
+    in_force(cast, dt.date(2026, 9, 21))
+    assert next_week_to_plan(cast.teacher, cast.teacher, today) == monday

@@ -152,6 +152,23 @@ def test_no_week_yet_leads_to_planning_and_an_empty_caseload_to_students(cast: C
     assert "Plan this week" not in text
 
 
+def test_an_empty_week_names_the_planned_ones_beside_it(cast: Cast, week: WeekPlan) -> None:
+    """Both ways, so that nobody walks through empty weeks."""
+    before = page(cast.teacher, "week", week="2026-08-31")
+    assert "The next planned week is" in before
+    assert f'href="{reverse("week")}?week=2026-09-14">that of September 14</a>' in before
+    assert "The last one was" in page(cast.teacher, "week", week="2026-10-05")
+
+
+def test_after_signing_in_the_next_planned_week_is_shown(cast: Cast, draft: WeekPlan) -> None:
+    """Where no week is in force today; the button for this week still shows this one."""
+    monday = dt.date(2126, 9, 16)
+    WeekPlan.objects.filter(pk=draft.pk).update(monday=monday, status="published", version=1)
+    answer = client_of(cast.teacher).get(reverse("home"), follow=True)
+    assert answer.redirect_chain[-1][0] == f"{reverse('week')}?week={monday}"
+    assert "No week is in force here" in page(cast.teacher, "week")
+
+
 def test_a_waiting_draft_is_offered(cast: Cast, draft: WeekPlan) -> None:
     text = page(cast.teacher, "week", week="2026-09-14")
     assert reverse("week_compare", args=[draft.pk]) in text
