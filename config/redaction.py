@@ -10,7 +10,8 @@ import re
 from django.utils.safestring import SafeString
 from django.views.debug import ExceptionReporter
 
-SECRET = re.compile(r"(/feeds/)[^/\s\"'?&<>\\]+")
+# The API's own addresses hold numbers only.
+SECRET = re.compile(r"(?<!/api/1)(/feeds/)[^/\s\"'?&<>\\]+")
 REPLACED = r"\1[address]"
 ACCESS_LOGS = ("gunicorn.access", "uvicorn.access", "django.server", "waitress")
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from uuid import UUID, uuid5
 
 from django.db.models import Max, Q
-from django.urls import NoReverseMatch, reverse
+from django.urls import reverse
 
 from accounts.models import Person
 from caseload.models import ServiceLine
@@ -86,12 +86,9 @@ def feed_events(feed: Feed, window: Window) -> tuple[FeedEvent, ...]:
     return _Reading(feed, window).events() if window[0] <= window[1] else ()
 
 
-def _log_path(uid: str, date: dt.date) -> str:
-    """Where a session is logged; the week's page with the session opened, where no such page is installed."""
-    try:
-        return reverse("session_log", args=[uid])
-    except NoReverseMatch:
-        return f"{reverse('week')}?week={date}&session={uid}"
+def _log_path(uid: str) -> str:
+    """Where a session is logged, once one has signed in."""
+    return f"{reverse('log_session')}?uid={uid}"
 
 
 class _Reading:
@@ -146,7 +143,7 @@ class _Reading:
 
     def _session(self, row: SessionRow) -> FeedEvent:
         place = self.places[row.building]
-        path = _log_path(str(row.uid), row.date) if self.own else ""
+        path = _log_path(str(row.uid)) if self.own else ""
         category = Category.MAKE_UP if row.key.startswith(MAKE_UP) else Category.SESSION
         return FeedEvent(
             uid=str(row.uid),

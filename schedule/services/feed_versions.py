@@ -89,6 +89,14 @@ def feed_body(feed: Feed) -> bytes:
     return feed_body(feed)
 
 
+def shown_between(feed: Feed, first: dt.date, last: dt.date) -> tuple[FeedEvent, ...]:
+    """What a running feed shows between two dates (both included), as numbered by its last version."""
+    feed_body(feed)
+    unwanted = unwanted_categories(feed)
+    wanted = [event for event in _kept(feed).values() if event.category not in unwanted]
+    return in_window(wanted, first, last, timezone.now().astimezone(ZoneInfo(feed_zone(feed))).date())
+
+
 def is_current(feed: Feed, now: dt.datetime) -> bool:
     """Whether the version shows everything that was changed, and its window is still the present one."""
     return feed.built_changes == feed.changes and feed.built_until is not None and now < feed.built_until

@@ -73,7 +73,7 @@ def feed_add(
 
 def feed_new_address(*, actor: Person, feed: Feed, site: str) -> str:
     """A new address for a feed; the one before is unknown from now on."""
-    _own_require(actor, feed)
+    feed_own_require(actor, feed)
     secret = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
     with transaction.atomic():
         running = Feed.objects.filter(pk=feed.pk, stopped_at=None)
@@ -102,7 +102,7 @@ def feed_options_save(
     *, actor: Person, feed: Feed, values: Mapping[str, Any], names_confirmed: bool = False
 ) -> Feed:
     """Change label and what the feed shows; calendars have it at their next fetch."""
-    _own_require(actor, feed)
+    feed_own_require(actor, feed)
     if feed.stopped_at is not None:
         raise ApplicationError("This feed is stopped. Add a new one.", code="feed_stopped")
     with transaction.atomic():
@@ -149,7 +149,7 @@ def _visible_require(actor: Person, feed: Feed) -> None:
         raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
 
 
-def _own_require(actor: Person, feed: Feed) -> None:
+def feed_own_require(actor: Person, feed: Feed) -> None:
     """What goes into a feed is its owner's choice; a coordinator may only stop it."""
     _visible_require(actor, feed)
     if feed.owner_id != actor.pk:

@@ -3,7 +3,16 @@
 from django.urls import URLPattern, path
 
 from schedule.feeds import feed_ics
+from schedule.views import feeds
 
 urlpatterns: list[URLPattern] = [
     path("feeds/<str:secret>.ics", feed_ics, name="feed_ics"),
+    path("phone-calendar/", feeds.feeds, name="feeds"),
+    path("phone-calendar/new/<slug:kind>/", feeds.feed_new, name="feed_new"),
+    path("phone-calendar/<int:pk>/", feeds.feed, name="feed"),
+    path("phone-calendar/<int:pk>/options/", feeds.feed_options, name="feed_options"),
+    path("phone-calendar/<int:pk>/address/", feeds.feed_address_new, name="feed_address_new"),
+    path("phone-calendar/<int:pk>/stop/", feeds.feed_end, name="feed_stop"),
+    path("phone-calendar/<int:pk>/calendar.ics", feeds.feed_file, name="feed_file"),
+    path("phone-calendar/<int:pk>/month/", feeds.feed_month, name="feed_month"),
 ]

@@ -1,0 +1,125 @@
+"""The API of calendar feeds: list, add, choose what they show, new address, stop."""
+
+from typing import Any
+
+from django.conf import settings
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
+from accounts.models import Substitution
+from caseload.models import SchoolClass
+from schedule.models import Feed
+from schedule.services.feeds import (
+    OPTIONS,
+    feed_add,
+    feed_new_address,
+    feed_options_save,
+    feed_own_require,
+    feed_stop,
+)
+from travel.models import Building
+
+SCOPE_FIELDS = ("building", "school_class", "substitution")
+OPTION_FIELDS = ("label", "students", "drives", "alarm_minutes", "days_back", "days_ahead")
+
+
+class FeedSerializer(RecordSerializer[Feed]):
+    """A feed, without its address: that is shown once, when it is made."""
+
+    class Meta:
+        model = Feed
+        fields = (
+            "id", "owner", "kind", "teacher", *SCOPE_FIELDS, *OPTION_FIELDS,
+            "created_at", "stopped_at", "ends_on", "last_fetched_at", "last_fetched_by",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class FeedAddressSerializer(serializers.Serializer[Any]):
+    """A feed and the address by which it is fetched; whoever has the address reads the feed."""
+
+    feed = FeedSerializer()
+    address = serializers.URLField()
+
+
+class FeedOptionsSerializer(RefusesUnknownFields, serializers.ModelSerializer[Feed]):
+    """What a feed shows. Full names need `names_confirmed`, and never appear on a building's feed."""
+
+    names_confirmed = serializers.BooleanField(default=False)
+
+    class Meta:
+        model = Feed
+        fields: tuple[str, ...] = (*OPTION_FIELDS, "names_confirmed")
+
+    def get_validators(self) -> list[Any]:
+        """None: the service validates the whole row."""
+        return []
+
+
+class FeedAddSerializer(FeedOptionsSerializer):
+    """A new feed: its kind and what that needs to be chosen."""
+
+    kind = serializers.ChoiceField(choices=Feed.Kind.choices)
+    building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True)
+    school_class = VisibleRelatedField(queryset=SchoolClass.objects.all(), required=False, allow_null=True)
+    substitution = VisibleRelatedField(queryset=Substitution.objects.all(), required=False, allow_null=True)
+
+    class Meta(FeedOptionsSerializer.Meta):
+        fields: tuple[str, ...] = ("kind", *SCOPE_FIELDS, *OPTION_FIELDS, "names_confirmed")
+
+
+class FeedViewSet(ReadViewSet[Feed]):
+    """Feeds of the person who asks; a coordinator sees the district's and may stop them."""
+
+    model = Feed
+    serializer_class = FeedSerializer
+    read_permission = write_permission = "week.view"
+    http_method_names = ["get", "post", "patch", "head", "options"]
+
+    @extend_schema(request=FeedAddSerializer, responses={201: FeedAddressSerializer})
+    def create(self, request: Request) -> Response:
+        """Add a feed; the answer is the only place where its address ever stands."""
+        values = self._checked(FeedAddSerializer)
+        options = {name: values.pop(name) for name in OPTIONS if name in values}
+        feed, address = feed_add(actor=actor_of(request), values=options, site=self._site(), **values)
+        return self._with_address(feed, address, status.HTTP_201_CREATED)
+
+    @extend_schema(request=FeedOptionsSerializer, responses=FeedSerializer)
+    def partial_update(self, request: Request, pk: int) -> Response:
+        """Change what a feed shows."""
+        feed = self.get_object()
+        feed_own_require(actor_of(request), feed)
+        values = self._checked(FeedOptionsSerializer, partial=True)
+        confirmed = values.pop("names_confirmed", False)
+        feed_options_save(actor=actor_of(request), feed=feed, values=values, names_confirmed=confirmed)
+        return Response(FeedSerializer(feed).data)
+
+    @extend_schema(request=None, responses=FeedAddressSerializer)
+    @action(detail=True, methods=["post"])
+    def address(self, request: Request, pk: int) -> Response:
+        """A new address; the one before leads nowhere from now on."""
+        feed = self.get_object()
+        return self._with_address(feed, feed_new_address(actor=actor_of(request), feed=feed, site=self._site()))
+
+    @extend_schema(request=None, responses=FeedSerializer)
+    @action(detail=True, methods=["post"])
+    def stop(self, request: Request, pk: int) -> Response:
+        """End a feed."""
+        return Response(FeedSerializer(feed_stop(actor=actor_of(request), feed=self.get_object())).data)
+
+    def _checked(self, body: type[FeedOptionsSerializer], *, partial: bool = False) -> dict[str, Any]:
+        serializer = body(data=self.request.data, partial=partial, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return dict(serializer.validated_data)
+
+    def _site(self) -> str:
+        return settings.SITE_ADDRESS.rstrip("/") or self.request.build_absolute_uri("/").rstrip("/")
+
+    def _with_address(self, feed: Feed, address: str, code: int = status.HTTP_200_OK) -> Response:
+        answer = Response(FeedAddressSerializer({"feed": feed, "address": address}).data, status=code)
+        answer.headers["Cache-Control"] = "no-store"
+        return answer
