@@ -5,7 +5,8 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from caseload import api as caseload
-from schedule.api import imports, records, runs, weeks
+from caseload import api_log as delivery
+from schedule.api import feeds, imports, log, records, runs, weeks
 from travel import api as travel
 from travel import drive_api as drives
 from travel import people_api as people
@@ -26,6 +27,8 @@ router.register("plans", caseload.PlanViewSet, "plan")
 router.register("service-lines", caseload.ServiceLineViewSet, "service_line")
 router.register("holds", caseload.StudentHoldViewSet, "hold")
 router.register("classes", caseload.SchoolClassViewSet, "school_class")
+router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
+router.register("missed-reasons", delivery.MissedReasonViewSet, "missed_reason")
 router.register("bell-schedules", records.BellScheduleViewSet, "bell_schedule")
 router.register("bell-rules", records.BellRuleViewSet, "bell_rule")
 router.register("rotations", records.RotationViewSet, "rotation")
@@ -40,11 +43,18 @@ router.register("contract-days", records.ContractDayViewSet, "contract_day")
 router.register("meetings", records.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
+router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("imports", imports.ImportViewSet, "import")
 router.register("import-tables", imports.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
+    path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),
+    path("sessions-to-log/", log.SessionsToLogApi.as_view(), name="sessions_to_log"),
+    path("unlogged-sessions/", log.UnloggedSessionsApi.as_view(), name="unlogged_sessions"),
+    path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),
+    path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
+    path("students/<int:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
     *router.urls,
 ]

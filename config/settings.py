@@ -179,6 +179,9 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.models.calendar.CalendarEntry.Kind",
         "WordKindEnum": "schedule.models.calendar.WordRule.Kind",
+        "FeedKindEnum": "schedule.models.feeds.Feed.Kind",
+        "ReasonEffectEnum": "caseload.models.ledger_rules.MissedReason.Effect",
+        "DecisionEffectEnum": "caseload.models.delivery.TeamDecision.Effect",
         "PlanStatusEnum": "caseload.models.plan.Plan.Status",
         "WeekStatusEnum": "schedule.models.week.WeekPlan.Status",
     },

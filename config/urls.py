@@ -12,6 +12,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),
+    path("", include("travel.mileage_urls")),
+    path("", include("schedule.urls.mileage")),
+    path("", include("schedule.urls.log")),
+    path("", include("schedule.urls.make_ups")),
+    path("", include("schedule.urls.reports")),
     path("", include("schedule.urls.feeds")),
     path("api/1/", include("config.api_urls")),
 ]

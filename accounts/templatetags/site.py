@@ -18,10 +18,15 @@ type AnyFormSet = BaseFormSet[Any]
 # Name of the address, label, and the permission that it takes (accounts.permissions); empty: everyone.
 NAVIGATION = (
     ("week", "Week", "week.view"),
+    ("log", "Log", "log.view"),
     ("plan", "Plan", "week.change"),
+    ("attention", "Attention", "week.change"),
     ("student_list", "Students", "caseload.view"),
+    ("report_home", "Reports", "caseload.view"),
     ("building_list", "Buildings", ""),
     ("calendar", "Calendar", ""),
+    ("feeds", "Phone", "week.view"),
+    ("mileage", "Mileage", "week.change"),
     ("teacher_rules", "Rules", "week.change"),
     ("import_home", "Import", "import.run"),
     ("people", "People", "people.change"),

@@ -25,6 +25,7 @@ from schedule.models import (
 from schedule.services.feeds import feed_add
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
+from tests.schedule.log_builders import log_line, publish_session
 from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
 
 PAST = dt.date(2026, 1, 9)
@@ -94,6 +95,7 @@ def make_things() -> Things:
     cast = make_cast()
     make_ground(cast)
     week = make_week(cast, [(f"line-{cast.line.pk}", date(0), "8:30")])
+    to_log = publish_session(date(7), [cast.line])
     rows = {**_school_rows(cast), **_own_rows(cast), "week": week}
     rows["unplaced"] = UnplacedSession.objects.get(week=week)
     names = ("north", "gym", "teacher", "student", "plan", "line", "room4")
@@ -103,7 +105,13 @@ def make_things() -> Things:
     )
     rows["feed"] = feed
     ids = {name: row.pk for name, row in rows.items()}
+    logged = {"log_uid": str(to_log.uid), "log_entry": log_line(cast, date(14)).pk}
     return Things(
         cast,
-        {**ids, "uid": str(week.sessions.get().uid), "secret": address.rpartition("/")[2].removesuffix(".ics")},
+        {
+            **ids,
+            **logged,
+            "uid": str(week.sessions.get().uid),
+            "secret": address.rpartition("/")[2].removesuffix(".ics"),
+        },
     )

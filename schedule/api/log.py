@@ -1,0 +1,162 @@
+"""The API of sessions to log, of whole days, and of students' ledgers."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import extend_schema
+from rest_framework import permissions, serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import RefusesUnknownFields, RolePermission, VisibleRelatedField, actor_of
+from accounts.models import Person
+from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
+from caseload.models import DeliveryEntry, Student
+from caseload.services_log import local_date
+from schedule.ledger_data import LedgerView, ledger_view
+from schedule.selectors.ledger import student_ledger
+from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions
+from schedule.selectors.week_pages import district_today, teacher_for
+from schedule.services.delivery import day_mark, session_log
+from travel.models import Building
+
+VIEW, WRITE = "log.view", "log.write"
+
+
+class LogSessionSerializer(DataclassSerializer[LogSession]):
+    """A session of a published week, who is in it, and what is logged."""
+
+    class Meta:
+        dataclass = LogSession
+
+
+class LedgerSerializer(DataclassSerializer[LedgerView]):
+    """A student's ledger: figures, and for each period the sentences behind them."""
+
+    class Meta:
+        dataclass = LedgerView
+
+
+class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Base of what is sent."""
+
+
+class LogQuery(BodySerializer):
+    """Whose sessions, of which date or up to which date; the own and today if nothing is said."""
+
+    teacher = serializers.IntegerField(required=False, min_value=1, default=None)
+    date = serializers.DateField(required=False, default=None)
+
+
+class ExceptionSerializer(OutcomeSerializer):
+    """What happened to one student's service."""
+
+    service_line = serializers.IntegerField(min_value=1)
+
+
+class SessionLogSerializer(BodySerializer):
+    """A session, as planned but for the exceptions."""
+
+    session = serializers.UUIDField(help_text="The session's uid.")
+    client_id = serializers.UUIDField(help_text="Made by the sender: the same one sent twice is stored once.")
+    exceptions = ExceptionSerializer(many=True, required=False)
+
+
+class DayMarkSerializer(BodySerializer):
+    """A day on which sessions didn't take place: whose, where, why."""
+
+    date = serializers.DateField()
+    reason = serializers.CharField(help_text="A reason's code.")
+    client_id = serializers.UUIDField()
+    teacher = VisibleRelatedField(queryset=Person.objects.all(), required=False, allow_null=True, default=None)
+    building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True, default=None)
+    note = serializers.CharField(required=False, allow_blank=True, default="")
+
+
+class LedgerQuery(BodySerializer):
+    """Up to which date (included); today at the student's building if nothing is said."""
+
+    as_of = serializers.DateField(required=False, default=None)
+
+
+class LogApi(APIView):
+    """What these views share."""
+
+    permission_classes = (permissions.IsAuthenticated, RolePermission)
+    read_permission, write_permission = VIEW, WRITE
+
+    def checked(self, body: type[serializers.Serializer[Any]], data: Any) -> dict[str, Any]:
+        """A body or query as values."""
+        serializer = body(data=data, context={"request": self.request, "view": self})
+        serializer.is_valid(raise_exception=True)
+        return dict(serializer.validated_data)
+
+    def entries(self, rows: list[DeliveryEntry]) -> Response:
+        """Entries with their versions."""
+        ids = [row.pk for row in rows]
+        loaded = DeliveryEntry.objects.filter(pk__in=ids).prefetch_related("versions__reason", "decisions__reason")
+        return Response(LogEntrySerializer(loaded, many=True).data, status=201)
+
+
+class SessionsToLogApi(LogApi):
+    """A teacher's sessions of a day."""
+
+    @extend_schema(parameters=[LogQuery], responses=LogSessionSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        """In time order, each with what is logged."""
+        asked, viewer = self.checked(LogQuery, request.query_params), actor_of(request)
+        teacher = teacher_for(viewer, asked["teacher"])
+        date = asked["date"] or district_today(viewer)
+        found = day_sessions(viewer, teacher, date) if teacher is not None else ()
+        return Response(LogSessionSerializer(found, many=True).data)
+
+
+class UnloggedSessionsApi(LogApi):
+    """What isn't logged yet."""
+
+    @extend_schema(parameters=[LogQuery], responses=LogSessionSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        """A teacher's sessions up to a date that are over and wait for their log, oldest first."""
+        asked, viewer = self.checked(LogQuery, request.query_params), actor_of(request)
+        teacher = teacher_for(viewer, asked["teacher"])
+        until = asked["date"] or district_today(viewer)
+        found = unlogged_sessions(viewer, teacher, until) if teacher is not None else ()
+        return Response(LogSessionSerializer(found, many=True).data)
+
+
+class SessionLogApi(LogApi):
+    """Log a session of a published week."""
+
+    @extend_schema(request=SessionLogSerializer, responses={201: LogEntrySerializer(many=True)})
+    def post(self, request: Request) -> Response:
+        """For everyone in it: as planned, but for the exceptions."""
+        values, actor = self.checked(SessionLogSerializer, request.data), actor_of(request)
+        told = {one["service_line"]: outcome_of(one) for one in values.get("exceptions", ())}
+        session = session_to_log(actor, values["session"])
+        return self.entries(
+            session_log(actor=actor, session=session, client_id=values["client_id"], exceptions=told)
+        )
+
+
+class DayMarkApi(LogApi):
+    """Mark a day on which sessions didn't take place."""
+
+    @extend_schema(request=DayMarkSerializer, responses={201: LogEntrySerializer(many=True)})
+    def post(self, request: Request) -> Response:
+        """Every session concerned that isn't logged yet is missed for the reason."""
+        marked = day_mark(actor=actor_of(request), **self.checked(DayMarkSerializer, request.data))
+        return self.entries(list(marked.entries))
+
+
+class LedgerApi(LogApi):
+    """A student's ledger."""
+
+    @extend_schema(parameters=[LedgerQuery], responses=LedgerSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        """Up to a date (included), by the rules of the district."""
+        asked, viewer = self.checked(LedgerQuery, request.query_params), actor_of(request)
+        student = get_object_or_404(Student.objects.visible_to(viewer).select_related("building__district"), pk=pk)
+        found = student_ledger(viewer, student, asked["as_of"] or local_date(student.building))
+        return Response(LedgerSerializer(ledger_view(found)).data)
