@@ -25,17 +25,19 @@ def improve(
     on_trial: Callable[[State], None] = lambda state: None,
     *,
     bold: bool = True,
+    patience: int = 80,
 ) -> State:
     """The best state found in the given number of rounds, or fewer if ``halted`` says so.
 
+    It also ends after ``patience`` rounds without a better one.
     If ``bold``, a slightly worse week is accepted now and then; the best one is what is returned.
     ``on_trial`` sees every week tried: their days are good columns for the exact search.
     """
-    best, current = state, state
+    best, current, last_gain = state, state, 0
     best_rank, current_rank = state.rank, state.rank
     slack = _slack(state) if bold else 0
     for round_number in range(iterations):
-        if halted():
+        if halted() or round_number - last_gain > patience:
             break
         trial = current.copy()
         _free(trial, REMOVALS[rng.randrange(len(REMOVALS))](trial, rng))
@@ -43,7 +45,7 @@ def improve(
         trial_rank = trial.rank
         on_trial(trial)
         if trial_rank < best_rank:
-            best, best_rank = trial, trial_rank
+            best, best_rank, last_gain = trial, trial_rank, round_number
             on_better(best)
         allowance = slack * (iterations - round_number) // iterations
         if trial_rank <= current_rank or trial_rank <= best_rank + allowance:

@@ -150,18 +150,9 @@ class Model:
     anchored: list[bool]
     pinned: list[int]
     current_sessions: int
+    uses_wishes: bool
+    """Whether any contract wish is asked for."""
     days: list[DayModel] = field(default_factory=list)
-
-    @property
-    def uses_wishes(self) -> bool:
-        """Whether any contract wish is asked for."""
-        problem = self.problem
-        return self.preparation_wish > 0 or problem.longest_stretch is not None or self.day_wishes
-
-    @property
-    def day_wishes(self) -> bool:
-        """Whether any day has a wish for preparation."""
-        return any(day.preparation_minutes > 0 for day in self.problem.days)
 
     @property
     def preparation_wish(self) -> int:
@@ -196,11 +187,17 @@ def build_model(problem: Problem) -> Model:
         anchored=[not service.usual for service in problem.services],
         pinned=[0] * len(problem.services),
         current_sessions=0,
+        uses_wishes=_any_wish(problem),
     )
     kept = _kept_keys(problem, model)
     for index in range(len(problem.days)):
         model.days.append(_DayBuilder(model, index, kept).build())
     return model
+
+
+def _any_wish(problem: Problem) -> bool:
+    horizon = problem.preparation is not None and problem.preparation.minutes > 0
+    return horizon or problem.longest_stretch is not None or any(d.preparation_minutes > 0 for d in problem.days)
 
 
 def _kept_keys(problem: Problem, model: Model) -> dict[tuple[str, int, int, str], Session]:

@@ -2,12 +2,16 @@
 
 from bisect import bisect_left
 from dataclasses import dataclass
+from itertools import pairwise
 
-from schedule.planner.model import DayModel, Model
+from schedule.planner.model import DayModel, Model, Node
 from schedule.planner.objective import STEP, figures_of, rank, service_sameness
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures
 from schedule.planner.routes import Route, best_route
+
+MOST_KNOWN_CHANGES = 200_000
+"""Changes of sameness remembered between states; some tens of megabytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +31,9 @@ class State:
         self.model = model
         self.goals = model.problem.goals
         self.weights = _weights(self.goals)
+        self.least_step = STEP // 2 * self.weights[Goal.SAMENESS] if self.weights[Goal.SAMENESS] else 1
+        self.known_changes: dict[tuple[object, ...], int] = {}
+        self.quick = [not model.uses_wishes and not day.placeless for day in model.days]
         self.visits: list[list[int]] = [list(day.required) for day in model.days]
         self.held: list[list[tuple[int, int]]] = [[] for _ in model.owed]
         self.by_service = [_nodes_by_service(day, len(model.owed)) for day in model.days]
@@ -93,12 +100,69 @@ class State:
 
     def best_option(self, service: int, day: int) -> Option | None:
         """The cheapest way to put one session of the service into that day."""
+        if self.quick[day]:
+            return self._quick_best(service, day)
         best: Option | None = None
         for node in self.by_service[day][service]:
             option = self.option(day, node)
             if option is not None and (best is None or option.cost < best.cost):
                 best = option
         return best
+
+    def _quick_best(self, service: int, day: int) -> Option | None:
+        """The same where a day's cost is its gaps': only the best node's route is laid out in full."""
+        nodes = self.model.days[day].nodes
+        best: tuple[int, int] | None = None
+        if not self.allowed(service, day):
+            return None
+        for node in self.by_service[day][service]:
+            if len(nodes[node].services) > 1 and not self.fits_counts(day, node):
+                continue
+            more = self._added_drive(day, node)
+            if more is None:
+                continue
+            cost = self._quick_cost(nodes[node], more)
+            # Sameness comes last and is slow to work out: only where the rest doesn't decide.
+            if best is not None and cost - best[0] >= self.least_step:
+                continue
+            cost += self.weights[Goal.SAMENESS] * self._sameness_of(nodes[node], day)
+            if best is None or cost < best[0]:
+                best = (cost, node)
+        if best is None:
+            return None
+        route = best_route(self.model.days[day], sorted([*self.visits[day], best[1]]))
+        return None if route is None else Option(best[0], day, best[1], route)
+
+    def _added_drive(self, day: int, node: int) -> int | None:
+        """Minutes at the wheel that a node adds to a day without wishes, or ``None`` where it doesn't fit."""
+        model_day, visits = self.model.days[day], self.visits[day]
+        nodes = model_day.nodes
+        at = bisect_left(visits, node)
+        before = visits[at - 1] if at else 0
+        after = visits[at] if at < len(visits) else len(nodes) - 1
+        if nodes[before].end > nodes[node].start or nodes[node].end > nodes[after].start:
+            return None
+        first, second, split = model_day.gap(before, node), model_day.gap(node, after), model_day.gap(before, after)
+        if first is None or second is None or split is None:
+            return None
+        route = self.routes[day]
+        if route.lunch_gap == at and not (first.lunch_fits or second.lunch_fits):
+            path = (0, *visits, len(nodes) - 1)
+            gaps = [model_day.gap(a, b) for n, (a, b) in enumerate(pairwise(path)) if n != at]
+            if not any(gap is not None and gap.lunch_fits for gap in gaps):
+                return None
+        return first.drive + second.drive - split.drive
+
+    def _quick_cost(self, node: Node, drive: int) -> int:
+        """The change in rank without sameness between sessions."""
+        weights = self.weights
+        cost = weights[Goal.DRIVING] * drive - weights[Goal.CHANGE] * node.kept + weights[Goal.SAMENESS] * node.off
+        return cost - weights[Goal.UNPLACED] * sum(self.model.value[service] for service in node.services)
+
+    def _sameness_of(self, node: Node, day: int) -> int:
+        if not self.weights[Goal.SAMENESS]:
+            return 0
+        return sum(self._sameness_change(service, day, node.start) for service in node.services)
 
     def _cost(self, day: int, node: int, route: Route) -> int:
         before = self.routes[day]
@@ -124,8 +188,14 @@ class State:
         held = self.held[service]
         if not held or not self.weights[Goal.SAMENESS]:
             return 0
-        more = sorted([*held, (day, start)])
-        return service_sameness(self.model, service, more) - service_sameness(self.model, service, held)
+        key = (service, day, start, *held)
+        if key not in self.known_changes:
+            if len(self.known_changes) > MOST_KNOWN_CHANGES:
+                self.known_changes.clear()
+            more = sorted([*held, (day, start)])
+            without = service_sameness(self.model, service, held)
+            self.known_changes[key] = service_sameness(self.model, service, more) - without
+        return self.known_changes[key]
 
     # ---- changing ----------------------------------------------------------------------------------------
 
@@ -156,6 +226,8 @@ class State:
         twin = object.__new__(State)
         twin.model, twin.goals, twin.weights = self.model, self.goals, self.weights
         twin.by_service, twin.broken_days = self.by_service, self.broken_days
+        twin.known_changes = self.known_changes
+        twin.quick, twin.least_step = self.quick, self.least_step
         twin.visits = [list(visits) for visits in self.visits]
         twin.held = [list(held) for held in self.held]
         twin.routes = list(self.routes)
