@@ -5,8 +5,8 @@ from importlib import import_module
 from accounts.errors import ApplicationError
 
 NO_PANGO = (
-    "PDF files can't be made on this machine: the library Pango is missing (docs/dependencies.md). Print the page, or "
-    "take the XLSX or CSV file."
+    "PDF files can't be made on this machine: the library Pango is missing (see docs/dependencies.md). Print the "
+    "page, or take the XLSX or CSV file."
 )
 
 

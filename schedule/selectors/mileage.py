@@ -9,11 +9,13 @@ from decimal import Decimal
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.selectors.mileage_proposals import Proposals, proposed_trips
-from travel.mileage import ZERO, Entry, MileageError, entry_of, rules_in_words, supplement_entries
+from travel.mileage import Entry, MileageError, entry_of, rules_in_words, supplement_entries
 from travel.mileage_selectors import Claims, claims_of, entries_of, trip_driven
 from travel.models import Trip, Voucher
 
 PROPOSED = "proposed"
+NO_MILES, NO_MONEY = Decimal("0.0"), Decimal("0.00")
+"""Sums begin here, so that nothing is still so many tenths or cents."""
 STATUS_LABELS = {PROPOSED: "To confirm", Trip.Status.CONFIRMED: "Driven", Trip.Status.NOT_DRIVEN: "Not driven"}
 
 
@@ -172,9 +174,9 @@ def sums_of(entries: Iterable[Entry]) -> Sums:
     """Add lines up."""
     lines = tuple(entries)
     return Sums(
-        miles=sum((one.miles for one in lines), ZERO),
-        amount=sum((one.amount for one in lines), ZERO),
-        parking_and_tolls=sum((one.parking_and_tolls for one in lines), ZERO),
+        miles=sum((one.miles for one in lines), NO_MILES),
+        amount=sum((one.amount for one in lines), NO_MONEY),
+        parking_and_tolls=sum((one.parking_and_tolls for one in lines), NO_MONEY),
     )
 
 
@@ -302,9 +304,9 @@ def _trip_view(trip: Trip, found: MonthTrips) -> TripView:
 def _sums_of_views(views: Iterable[TripView]) -> Sums:
     driven = [one for one in views if one.is_driven]
     return Sums(
-        miles=sum((one.miles or ZERO for one in driven), ZERO),
-        amount=sum((one.amount or ZERO for one in driven), ZERO),
-        parking_and_tolls=sum((one.parking_and_tolls for one in driven), ZERO),
+        miles=sum((one.miles or NO_MILES for one in driven), NO_MILES),
+        amount=sum((one.amount or NO_MONEY for one in driven), NO_MONEY),
+        parking_and_tolls=sum((one.parking_and_tolls for one in driven), NO_MONEY),
     )
 
 

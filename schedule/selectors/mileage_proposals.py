@@ -156,7 +156,7 @@ class _Planned:
         events: list[DayItem | PlannedSession] = [*self.items, *self.sessions]
         for event in sorted(events, key=lambda one: (one.date, one.start, one.end)):
             stops = found[event.date]
-            for building in _buildings_of(event):
+            for building in buildings_of(event):
                 if not stops or stops[-1].building_id != building:
                     stops.append(_Stop(building))
             if isinstance(event, PlannedSession):
@@ -186,7 +186,8 @@ class _Planned:
         return None
 
 
-def _buildings_of(event: DayItem | PlannedSession) -> Iterator[int]:
+def buildings_of(event: DayItem | PlannedSession) -> Iterator[int]:
+    """The buildings at which a part of a day finds the teacher; of a drive, where it starts and where it ends."""
     if isinstance(event, DayItem) and event.kind == Kind.DRIVE and event.origin_id is not None:
         yield event.origin_id
     if event.building_id is not None:

@@ -55,7 +55,7 @@ def trip_correct(*, actor: Person, teacher: Person, key: str, values: Values, to
     _teacher_require(actor, teacher)
     with transaction.atomic():
         _serialise(teacher)
-        found = _changeable(teacher, _month_in(key))
+        found = _changeable(teacher, month_in(key))
         return _decide(actor, found, key, {**values, "status": Trip.Status.CONFIRMED}, today)
 
 
@@ -64,7 +64,7 @@ def trip_drop(*, actor: Person, teacher: Person, key: str, today: dt.date) -> Tr
     _teacher_require(actor, teacher)
     with transaction.atomic():
         _serialise(teacher)
-        found = _changeable(teacher, _month_in(key))
+        found = _changeable(teacher, month_in(key))
         row = found.decided.get(key)
         if row is not None and not row.from_week:
             record_remove(actor=actor, row=row, action="trip_drop", permission=OWN)
@@ -77,7 +77,7 @@ def trip_reopen(*, actor: Person, teacher: Person, key: str) -> None:
     _teacher_require(actor, teacher)
     with transaction.atomic():
         _serialise(teacher)
-        row = _changeable(teacher, _month_in(key)).decided.get(key)
+        row = _changeable(teacher, month_in(key)).decided.get(key)
         if row is None:
             raise ApplicationError(NO_TRIP, code="not_found", status=404)
         record_remove(actor=actor, row=row, action="trip_reopen", permission=OWN)
@@ -247,7 +247,7 @@ def _decide(actor: Person, found: MonthTrips, key: str, values: Values, today: d
     return record_change(actor=actor, row=row, values=values, action="trip_decide", permission=OWN)
 
 
-def _month_in(key: str) -> dt.date:
+def month_in(key: str) -> dt.date:
     """The month that a key is of; raises `ApplicationError` (404) for what is no key."""
     try:
         return dt.datetime.strptime(key[:8], "%Y%m%d").date().replace(day=1)  # noqa: DTZ007 -- a date, no moment
@@ -258,5 +258,5 @@ def _month_in(key: str) -> dt.date:
 def _by_month(keys: Iterable[str]) -> dict[dt.date, list[str]]:
     found: dict[dt.date, list[str]] = {}
     for key in dict.fromkeys(keys):
-        found.setdefault(_month_in(key), []).append(key)
+        found.setdefault(month_in(key), []).append(key)
     return found

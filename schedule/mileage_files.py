@@ -1,0 +1,147 @@
+"""A voucher as CSV, XLSX and PDF. Amounts are written as they were rounded; nothing in a cell is ever computed from
+what somebody typed."""
+
+import io
+from collections.abc import Sequence
+from decimal import Decimal
+
+from django.template.loader import render_to_string
+from openpyxl import Workbook
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.worksheet import Worksheet
+
+from accounts.pdf import pdf_of
+from schedule.imports.writing import neutralise, write_csv
+from schedule.selectors.mileage import Sums, VoucherView
+from travel.mileage import Entry
+
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "pdf": "application/pdf",
+}
+HEADERS = (
+    "Date",
+    "From",
+    "To",
+    "Direct miles",
+    "Driven miles",
+    "Miles claimed",
+    "Dollars a mile",
+    "Source of the rate",
+    "Amount",
+    "Parking and tolls",
+    "Total",
+    "Rule",
+    "Note",
+)
+_FORMATS = {"Direct miles": "0.0", "Driven miles": "0.0", "Miles claimed": "0.0", "Dollars a mile": "0.0000"}
+_MONEY = frozenset({"Amount", "Parking and tolls", "Total"})
+_SUMMED = ("Miles claimed", "Amount", "Parking and tolls", "Total")
+_WIDTHS = {"Date": 12, "From": 28, "To": 28, "Source of the rate": 30, "Rule": 60, "Note": 30}
+
+type Cell = str | Decimal | None
+
+
+def voucher_file(view: VoucherView, form: str) -> bytes:
+    """A voucher as ``csv``, ``xlsx`` or ``pdf``."""
+    return {"csv": _csv, "xlsx": _xlsx, "pdf": _pdf}[form](view)
+
+
+def voucher_file_name(view: VoucherView, form: str) -> str:
+    """Month and number; nobody's name."""
+    number = f"-supplement-{view.number}" if view.number else ""
+    return f"mileage-{view.month:%Y-%m}{number}.{form}"
+
+
+def _cells(entry: Entry) -> tuple[Cell, ...]:
+    return (
+        entry.day.isoformat(),
+        entry.origin,
+        entry.destination,
+        entry.direct,
+        entry.driven,
+        entry.miles,
+        entry.rate,
+        entry.rate_source,
+        entry.amount,
+        entry.parking_and_tolls,
+        entry.total,
+        entry.rule,
+        entry.note,
+    )
+
+
+def _total(sums: Sums) -> tuple[Cell, ...]:
+    by_header: dict[str, Cell] = {
+        "Date": "Sum",
+        "Miles claimed": sums.miles,
+        "Amount": sums.amount,
+        "Parking and tolls": sums.parking_and_tolls,
+        "Total": sums.total,
+    }
+    return tuple(by_header.get(header) for header in HEADERS)
+
+
+def _text(cell: Cell) -> str:
+    return "" if cell is None else str(cell)
+
+
+def _csv(view: VoucherView) -> bytes:
+    rows = [_cells(entry) for entry in view.entries]
+    return write_csv(HEADERS, [[_text(cell) for cell in row] for row in [*rows, _total(view.sums)]])
+
+
+def _xlsx(view: VoucherView) -> bytes:
+    book = Workbook()
+    sheet = book.active
+    if not isinstance(sheet, Worksheet):
+        raise TypeError("A new workbook has no sheet.")
+    sheet.title = f"{view.month:%Y-%m}"
+    head = [("Teacher", view.teacher), ("District", view.district), ("Claim", f"{view.title}, {view.month:%B %Y}")]
+    for number, (label, text) in enumerate([*head, ("Rules", view.rules)], start=1):
+        _fill(sheet, number, (label, text), ())
+    top = len(head) + 3
+    _fill(sheet, top, HEADERS, ())
+    for number, entry in enumerate(view.entries, start=top + 1):
+        _fill(sheet, number, _cells(entry), HEADERS)
+    last = top + len(view.entries)
+    _fill(sheet, last + 1, _total(view.sums), HEADERS)
+    sheet.cell(last + 2, 1, "The same, added up by this sheet")
+    for header in _SUMMED:
+        place = HEADERS.index(header) + 1
+        letter = get_column_letter(place)
+        cell = sheet.cell(last + 2, place, f"=SUM({letter}{top + 1}:{letter}{last})")
+        cell.number_format = _format(header)
+    for number in (top, last + 1):
+        for cell in sheet[number]:
+            cell.font = Font(bold=True)
+    for place, header in enumerate(HEADERS, start=1):
+        sheet.column_dimensions[get_column_letter(place)].width = _WIDTHS.get(header, 14)
+    sheet.freeze_panes = f"A{top + 1}"
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _fill(sheet: Worksheet, number: int, cells: Sequence[Cell], headers: Sequence[str]) -> None:
+    """Decimals as numbers, everything else as text that is never computed."""
+    for place, value in enumerate(cells, start=1):
+        if value is None or value == "":
+            continue
+        cell = sheet.cell(number, place)
+        if isinstance(value, Decimal):
+            cell.value = value
+            cell.number_format = _format(headers[place - 1])
+        else:
+            cell.value = neutralise(value)
+            cell.data_type = "s"
+
+
+def _format(header: str) -> str:
+    return "#,##0.00" if header in _MONEY else _FORMATS.get(header, "0.0")
+
+
+def _pdf(view: VoucherView) -> bytes:
+    return pdf_of(render_to_string("schedule/mileage/voucher_pdf.html", {"voucher": view}))

@@ -1,0 +1,234 @@
+"""The map of a teacher's drives in a week or on one of its days, and what it costs to move a building."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.selectors.mileage_proposals import buildings_of
+from schedule.selectors.week_scope import teacher_require
+from schedule.selectors.weeks import latest_draft, week_in_force
+from travel.models import Building
+from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
+from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
+from travel.road_sources import district_engine
+from travel.routing.base import LEG_SOURCE_WORDS, LegSource, Point, RoadError
+from travel.selectors import DriveTable, drive_table, point_of
+
+
+@dataclass(frozen=True, slots=True)
+class DriveLine:
+    """All drives of one direction of a pair, in the week or on the day; `source` says whence the minutes come."""
+
+    origin_id: int
+    origin: str
+    destination_id: int
+    destination: str
+    trips: int
+    least_minutes: int
+    most_minutes: int
+    minutes: int
+    miles: Decimal
+    source: str
+
+    @property
+    def minutes_each(self) -> str:
+        """Minutes at the wheel of one drive, or from the shortest to the longest."""
+        if self.least_minutes == self.most_minutes:
+            return str(self.most_minutes)
+        return f"{self.least_minutes} to {self.most_minutes}"
+
+
+@dataclass(frozen=True, slots=True)
+class RoadMapView:
+    """Buildings and drives; `drawing` is None where no building has coordinates, `narrow` is it for a phone.
+
+    `week_id` is None where nothing is planned. `without_place`: names of buildings that can't be drawn.
+    `on_roads`: lines follow the roads; else they are straight. `warnings` are sentences for the page.
+    """
+
+    teacher_id: int
+    monday: dt.date
+    day: dt.date | None
+    week_id: int | None
+    is_draft: bool
+    drive_days: tuple[dt.date, ...]
+    lines: tuple[DriveLine, ...]
+    drawing: RoadMap | None
+    narrow: RoadMap | None
+    without_place: tuple[str, ...]
+    on_roads: bool
+    warnings: tuple[str, ...]
+
+    @property
+    def minutes(self) -> int:
+        """At the wheel, in all."""
+        return sum(line.minutes for line in self.lines)
+
+    @property
+    def miles(self) -> Decimal:
+        """In all."""
+        return sum((line.miles for line in self.lines), Decimal(0))
+
+    @property
+    def trips(self) -> int:
+        """In all."""
+        return sum(line.trips for line in self.lines)
+
+
+def map_week(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | None:
+    """The week in force, else the newest draft. Raises `ApplicationError` (404) for another's week."""
+    teacher_require(viewer, teacher)
+    return week_in_force(viewer, teacher, monday) or latest_draft(viewer, teacher, monday)
+
+
+def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date | None = None) -> RoadMapView:
+    """The map of a week, or of one date of it."""
+    week = map_week(viewer, teacher, monday)
+    drives = _drives(week)
+    shown = [one for one in drives if day is None or one.date == day]
+    buildings = list(Building.objects.visible_to(viewer))
+    lines = _lines(shown)
+    ways, warnings = _ways(teacher.district, buildings, lines)
+    visited = {one for line in lines for one in (line.origin_id, line.destination_id)}
+    places = [
+        MapPlace(building.pk, building.name, point, building.pk in visited)
+        for building in buildings
+        if (point := point_of(building)) is not None
+    ]
+    legs = _legs(lines, ways)
+    return RoadMapView(
+        teacher_id=teacher.pk,
+        monday=monday,
+        day=day,
+        week_id=week.pk if week else None,
+        is_draft=week is not None and week.status == WeekPlan.Status.DRAFT,
+        drive_days=tuple(sorted({one.date for one in drives})),
+        lines=lines,
+        drawing=draw_map(places, legs),
+        narrow=draw_map(places, legs, NARROW),
+        without_place=tuple(building.name for building in buildings if point_of(building) is None),
+        on_roads=bool(ways),
+        warnings=warnings,
+    )
+
+
+def _drives(week: WeekPlan | None) -> list[DayItem]:
+    rows = DayItem.objects.filter(week=week, kind=DayItem.Kind.DRIVE) if week else DayItem.objects.none()
+    rows = rows.exclude(origin=None).exclude(building=None)
+    return list(rows.select_related("origin", "building").order_by("date", "start"))
+
+
+def _lines(drives: Iterable[DayItem]) -> tuple[DriveLine, ...]:
+    by_pair: dict[tuple[Building, Building], list[DayItem]] = defaultdict(list)
+    for one in drives:
+        if one.origin is not None and one.building is not None:
+            by_pair[one.origin, one.building].append(one)
+    lines = [_line(origin, destination, trips) for (origin, destination), trips in by_pair.items()]
+    return tuple(sorted(lines, key=lambda line: (-line.trips, line.origin, line.destination)))
+
+
+def _line(origin: Building, destination: Building, trips: Sequence[DayItem]) -> DriveLine:
+    known = {source.value for source in LegSource}
+    sources = dict.fromkeys(LEG_SOURCE_WORDS[LegSource(one.source)] for one in trips if one.source in known)
+    return DriveLine(
+        origin_id=origin.pk,
+        origin=origin.name,
+        destination_id=destination.pk,
+        destination=destination.name,
+        trips=len(trips),
+        least_minutes=min(one.drive_minutes for one in trips),
+        most_minutes=max(one.drive_minutes for one in trips),
+        minutes=sum(one.drive_minutes for one in trips),
+        miles=sum((one.miles for one in trips), Decimal(0)),
+        source=", ".join(sources),
+    )
+
+
+type Ways = dict[tuple[int, int], tuple[Point, ...]]
+
+
+def _ways(
+    district: District | None, buildings: Iterable[Building], lines: Iterable[DriveLine]
+) -> tuple[Ways, tuple[str, ...]]:
+    """Where each drive runs, from the roads that the district prepared; nothing without them."""
+    points = {one.pk: point for one in buildings if (point := point_of(one)) is not None}
+    ways: Ways = {}
+    try:
+        engine = district_engine(district) if district is not None else None
+        for line in lines if engine is not None else ():
+            ends = points.get(line.origin_id), points.get(line.destination_id)
+            found = engine.line(ends[0], ends[1]) if engine and ends[0] and ends[1] else None
+            if found is not None:
+                ways[line.origin_id, line.destination_id] = found.points
+    except RoadError as error:
+        return {}, (f"{error.message} {error.remedy} Lines are straight for now.",)
+    return ways, ()
+
+
+def _legs(lines: Sequence[DriveLine], ways: Ways) -> list[MapLeg]:
+    """Both directions of a pair as one line on the map: the busier one's way."""
+    by_pair: dict[frozenset[int], list[DriveLine]] = defaultdict(list)
+    for line in lines:
+        by_pair[frozenset((line.origin_id, line.destination_id))].append(line)
+    return [
+        MapLeg(
+            origin=both[0].origin_id,
+            destination=both[0].destination_id,
+            trips=sum(line.trips for line in both),
+            spoken="; ".join(_spoken(line) for line in both),
+            way=ways.get((both[0].origin_id, both[0].destination_id), ()),
+        )
+        for both in by_pair.values()
+    ]
+
+
+def _spoken(line: DriveLine) -> str:
+    times = "1 trip" if line.trips == 1 else f"{line.trips} trips"
+    each = " each" if line.trips > 1 else ""
+    return f"{line.origin} to {line.destination}: {times}, {line.minutes_each} minutes at the wheel{each}"
+
+
+def week_move_cost(viewer: Person, week: WeekPlan, origin_id: int, destination_id: int) -> MoveCost:
+    """What a week's driving would be if all that is planned at one building took place at another, in its order.
+
+    Raises `ApplicationError`: 404 for a building that the viewer doesn't see, ``same_building``, ``no_drive_time``.
+    """
+    if origin_id == destination_id:
+        raise ApplicationError("Choose two different buildings.", code="same_building", status=400)
+    days = _stops(week)
+    ids = {one for day in days for one in day} | {origin_id, destination_id}
+    buildings = {one.pk: one for one in Building.objects.visible_to(viewer).filter(pk__in=ids)}
+    if not {origin_id, destination_id} <= set(buildings):
+        raise ApplicationError("There is no such building.", code="not_found", status=404)
+    return move_cost(
+        days, origin_id, destination_id, _Costs(buildings, drive_table(week.teacher, buildings.values()))
+    )
+
+
+def _stops(week: WeekPlan) -> list[list[int]]:
+    """The buildings of each date in their order."""
+    found: dict[dt.date, list[int]] = defaultdict(list)
+    events: list[DayItem | PlannedSession] = [
+        *DayItem.objects.filter(week=week),
+        *PlannedSession.objects.filter(week=week),
+    ]
+    for event in sorted(events, key=lambda one: (one.date, one.start, one.end)):
+        found[event.date].extend(buildings_of(event))
+    return list(found.values())
+
+
+class _Costs:
+    """What drives between some buildings cost, by the table of drive times."""
+
+    def __init__(self, buildings: dict[int, Building], table: DriveTable) -> None:
+        self.buildings, self.table = buildings, table
+
+    def __call__(self, drive: Drive) -> DriveCost:
+        leg = self.table.leg(*drive)
+        around = self.buildings[drive[0]].leave_minutes + self.buildings[drive[1]].arrive_minutes
+        return DriveCost(leg.minutes, around, leg.miles)

@@ -1,0 +1,15 @@
+"""Addresses of mileage rules, rates and homes."""
+
+from django.urls import URLPattern, path
+
+from travel import mileage_views as views
+
+urlpatterns: list[URLPattern] = [
+    path("mileage/rules/", views.mileage_rules, name="mileage_rules"),
+    path("mileage/rules/change/", views.MileageSettingsPage.as_view(), name="mileage_settings_change"),
+    path("mileage/rates/new/", views.MileageRatePage.as_view(), name="mileage_rate_new"),
+    path("mileage/rates/copy/", views.rates_copy, name="mileage_rates_copy"),
+    path("mileage/rates/<int:pk>/change/", views.MileageRatePage.as_view(), name="mileage_rate_change"),
+    path("mileage/rates/<int:pk>/delete/", views.MileageRateDeletePage.as_view(), name="mileage_rate_delete"),
+    path("mileage/home/<int:teacher>/", views.TeacherHomePage.as_view(), name="teacher_home"),
+]
