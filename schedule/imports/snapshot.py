@@ -56,7 +56,8 @@ _PATHS: dict[type[Model], str] = {
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
-    "bell-schedules": (BellSchedule, BellPeriod),
+    # A renamed period is renamed wherever it is named.
+    "bell-schedules": (BellSchedule, BellPeriod, SpaceFreeTime, ClassMeeting, StudentHold),
     "rotations": (DayRotation,),
     "bell-days": (BellRule,),
     "spaces": (Space,),

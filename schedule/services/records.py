@@ -9,8 +9,9 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 
+from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, record_change, record_remove
+from accounts.services import audit_write, permission_require, record_change, record_remove
 from accounts.validation import Rule
 from schedule.models import (
     BellPeriod,
@@ -28,6 +29,7 @@ from schedule.models import (
     WordRule,
 )
 from schedule.services import record_rules as rules
+from schedule.services.period_names import bells_may_go, periods_follow
 
 SHARED = "district.change"
 OWN = "week.change"
@@ -38,7 +40,8 @@ def bell_schedule_save(*, actor: Person, row: BellSchedule, values: Mapping[str,
     """Save a bell schedule together with its periods.
 
     `values["periods"]` lists all of them, each a mapping of `BellPeriod` fields; without it the periods stay as
-    they are. Problems of a period stand under ``periods.N.field`` or ``periods.N`` (N from 0).
+    they are. A renamed period is renamed wherever the building's rows name it (schedule.services.period_names).
+    Problems of a period stand under ``periods.N.field`` or ``periods.N`` (N from 0).
     """
     own = {name: value for name, value in values.items() if name != "periods"}
     periods: list[BellPeriod] | None = None
@@ -86,7 +89,8 @@ def _periods_read(
 
 
 def _periods_replace(*, actor: Person, row: BellSchedule, periods: Sequence[BellPeriod]) -> None:
-    before = [_period_state(period) for period in row.periods.all()]
+    replaced = list(row.periods.all())
+    before = [_period_state(period) for period in replaced]
     after = sorted((_period_state(period) for period in periods), key=lambda state: (state[2], state[3]))
     if before == after:
         return
@@ -94,6 +98,7 @@ def _periods_replace(*, actor: Person, row: BellSchedule, periods: Sequence[Bell
     for period in periods:
         period.schedule = row
         period.save()
+    periods_follow(actor=actor, row=row, before=replaced, after=periods)
     audit_write(
         actor=actor,
         district=row.district,
@@ -108,7 +113,13 @@ def _period_state(period: BellPeriod) -> list[str]:
 
 
 def bell_schedule_delete(*, actor: Person, row: BellSchedule) -> None:
-    """Delete a bell schedule with its periods; calendar entries that named it fall back to their kind's."""
+    """Delete a bell schedule with its periods; calendar entries that named it fall back to their kind's.
+
+    Raises `ApplicationError` while something names a period that no other bells of the building have.
+    """
+    if row.pk and (text := bells_may_go(row)):
+        permission_require(actor, SHARED)
+        raise ApplicationError(text, code="still_used")
     record_remove(actor=actor, row=row, action="bell_schedule_delete", permission=SHARED)
 
 

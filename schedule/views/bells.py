@@ -34,6 +34,7 @@ class BellScheduleFormPage(RecordFormPage[BellSchedule]):
     form_class = BellScheduleForm
     permission = "district.change"
     noun = "bell schedule"
+    intro = "A period that gets another name is renamed wherever this building's bells and times name it."
     template_name = "schedule/bell_schedule_form.html"
 
     def new_row(self) -> BellSchedule:

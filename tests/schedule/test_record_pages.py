@@ -257,5 +257,9 @@ def test_deleting_asks_first(cast: Cast, name: str) -> None:
     assert "be brought back" in asked
     if name == "bell_schedule":
         assert "bell periods: 1" in asked
+    if name == "bell_schedule":
+        assert "is still named by" in client.post(address, follow=True).content.decode()
+        SpaceFreeTime.objects.all().delete()
+        ClassMeeting.objects.all().delete()
     assert client.post(address).status_code == 302
     assert client.get(address).status_code == 404

@@ -7,6 +7,8 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
+from accounts.models import AuditEntry
+from caseload.models import StudentHold
 from schedule.models import (
     BellRule,
     BellSchedule,
@@ -219,3 +221,70 @@ def test_a_lunch_window_must_hold_the_lunch(cast: Cast) -> None:
         with pytest.raises(ValidationError) as caught:
             records.teacher_rules_save(actor=cast.teacher, row=TeacherRules(), values=values)
         assert list(caught.value.message_dict) == [field]
+
+
+def named_everywhere(cast: Cast) -> tuple[SpaceFreeTime, ClassMeeting, StudentHold]:
+    """A free time, a class and a hold that name P2, one of them in another writing."""
+    return (
+        SpaceFreeTime.objects.create(space=cast.gym, days="Mon", period="P2"),
+        ClassMeeting.objects.create(school_class=cast.room4, days="Tue", period="P2"),
+        StudentHold.objects.create(student=cast.student, period="p2"),
+    )
+
+
+def test_a_renamed_period_is_renamed_wherever_it_is_named(cast: Cast) -> None:
+    """Also in the building's other bells: a hold would mean no time at all on days with those."""
+    row = save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
+    early = save_bells(cast, period("P2", "08:30", "09:00"), name="Early", kind="early_dismissal")
+    rows = named_everywhere(cast)
+    changed = [period("P1", "08:05", "08:45"), period("Block 2", "08:50", "09:30")]
+    records.bell_schedule_save(actor=cast.teacher, row=row, values={"periods": changed})
+    for one in rows:
+        one.refresh_from_db()
+    assert [one.period for one in rows] == ["Block 2"] * 3
+    assert early.periods.get().name == "Block 2"
+    assert AuditEntry.objects.filter(action="period_rename").count() == 3
+
+
+def test_a_period_that_is_named_is_not_taken_out_of_the_last_bells(cast: Cast) -> None:
+    """The sentence lists what names it, students by code; nothing is changed."""
+    row = save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
+    named_everywhere(cast)
+    with pytest.raises(ValidationError) as caught:
+        records.bell_schedule_save(
+            actor=cast.teacher, row=row, values={"periods": [period("P1", "08:05", "08:45")]}
+        )
+    [text] = caught.value.message_dict["periods"]
+    assert text == (
+        "“P2” is still named by a free time of Gym, the physical education of class RM4 and a time when S01 can't "
+        "be taken. Keep the period, or give those another period or clock times first."
+    )
+    assert row.periods.count() == 2
+    with pytest.raises(ApplicationError, match="“P2” is still named by"):
+        records.bell_schedule_delete(actor=cast.teacher, row=row)
+
+
+def test_a_period_may_go_while_other_bells_have_it(cast: Cast) -> None:
+    """An early dismissal has fewer periods than a regular day."""
+    save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
+    early = save_bells(
+        cast, period("P1", "08:05", "08:25"), period("P2", "08:30", "09:00"), name="Early", kind="early_dismissal"
+    )
+    _, _, hold = named_everywhere(cast)
+    records.bell_schedule_save(actor=cast.teacher, row=early, values={"periods": [period("P1", "08:05", "08:25")]})
+    hold.refresh_from_db()
+    assert hold.period == "p2"
+    records.bell_schedule_delete(actor=cast.teacher, row=early)
+
+
+def test_a_name_that_other_bells_have_already_is_refused(cast: Cast) -> None:
+    """P2 can't become P1 where other bells have both."""
+    row = save_bells(cast, period("P2", "08:50", "09:30"))
+    save_bells(
+        cast, period("P1", "08:05", "08:25"), period("P2", "08:30", "09:00"), name="E", kind="early_dismissal"
+    )
+    named_everywhere(cast)
+    with pytest.raises(ValidationError, match="can't become “P1”: the bells E have both"):
+        records.bell_schedule_save(
+            actor=cast.teacher, row=row, values={"periods": [period("P1", "08:50", "09:30")]}
+        )
