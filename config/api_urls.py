@@ -6,9 +6,10 @@ from rest_framework.routers import SimpleRouter
 
 from caseload import api as caseload
 from caseload import api_log as delivery
-from schedule.api import feeds, imports, log, records, runs, weeks
+from schedule.api import feeds, imports, log, mileage, records, runs, weeks
 from travel import api as travel
 from travel import drive_api as drives
+from travel import mileage_api as mileage_rules
 from travel import people_api as people
 
 app_name = "api"
@@ -22,6 +23,12 @@ router.register("own-drive-times", travel.OwnDriveTimeViewSet, "own_drive_time")
 router.register("drive-logs", drives.DriveLogViewSet, "drive_log")
 router.register("drive-factors", drives.DriveFactorViewSet, "drive_factor")
 router.register("travel-choices", drives.TravelChoicesViewSet, "travel_choices")
+router.register("mileage-settings", mileage_rules.MileageSettingsViewSet, "mileage_settings")
+router.register("mileage-rates", mileage_rules.MileageRateViewSet, "mileage_rate")
+router.register("teacher-homes", mileage_rules.TeacherHomeViewSet, "teacher_home")
+router.register("mileage-months", mileage.MileageMonthViewSet, "mileage_month")
+router.register("trips", mileage.TripViewSet, "trip")
+router.register("vouchers", mileage.VoucherViewSet, "voucher")
 router.register("students", caseload.StudentViewSet, "student")
 router.register("plans", caseload.PlanViewSet, "plan")
 router.register("service-lines", caseload.ServiceLineViewSet, "service_line")
@@ -56,5 +63,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<int:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
+    path("road-map/", mileage.RoadMapApi.as_view(), name="road_map"),
+    path("move-cost/", mileage.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,
 ]

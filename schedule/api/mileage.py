@@ -1,0 +1,370 @@
+"""The API of trips and vouchers, of the map, and of what it costs to move a building."""
+
+import datetime as dt
+from typing import Any
+
+from django.http import HttpResponse
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework.viewsets import ViewSet
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import (
+    ReadViewSet,
+    RecordSerializer,
+    RefusesUnknownFields,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+    id_filters,
+)
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.selectors import today_of
+from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
+from schedule.selectors.mileage import (
+    MonthView,
+    TripDay,
+    TripView,
+    VoucherView,
+    month_of,
+    month_view,
+    voucher_view,
+)
+from schedule.selectors.road_map import DriveLine, map_week, road_map_view, week_move_cost
+from schedule.services import mileage as services
+from travel.mileage import Entry
+from travel.mileage_selectors import NO_TEACHER, mileage_teacher, voucher_get
+from travel.models import Building, Trip, Voucher
+from travel.move_cost import MoveCost
+
+CHANGE = "week.change"
+MONTH = OpenApiParameter("month", str, OpenApiParameter.PATH, description="Such as 2026-09.")
+KEY = OpenApiParameter("key", str, OpenApiParameter.PATH, description="The trip's key in its month.")
+TEACHER = OpenApiParameter("teacher", int, description="Id; the person who asks where it isn't given.")
+
+
+class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Base of what a query or an action takes."""
+
+
+class TripSerializer(DataclassSerializer[TripView]):
+    """A trip as it is planned or decided, and what it claims."""
+
+    class Meta:
+        dataclass = TripView
+
+
+class TripDaySerializer(DataclassSerializer[TripDay]):
+    """A date, its trips, and the buildings that were planned and not driven to."""
+
+    trips = TripSerializer(many=True)
+
+    class Meta:
+        dataclass = TripDay
+
+
+class MonthSerializer(DataclassSerializer[MonthView]):
+    """A teacher's month."""
+
+    days = TripDaySerializer(many=True)
+
+    class Meta:
+        dataclass = MonthView
+
+
+class EntrySerializer(DataclassSerializer[Entry]):
+    """A line as it was submitted."""
+
+    class Meta:
+        dataclass = Entry
+
+
+class VoucherRateSerializer(BodySerializer):
+    """Sums of the lines that one rate paid."""
+
+    rate = serializers.DecimalField(max_digits=5, decimal_places=4)
+    miles = serializers.DecimalField(max_digits=8, decimal_places=1)
+    amount = serializers.DecimalField(max_digits=9, decimal_places=2)
+
+
+class VoucherDetailSerializer(DataclassSerializer[VoucherView]):
+    """A voucher with its lines and sums."""
+
+    entries = EntrySerializer(many=True)
+    by_rate = serializers.SerializerMethodField()
+
+    class Meta:
+        dataclass = VoucherView
+
+    @extend_schema(responses=VoucherRateSerializer(many=True))
+    def get_by_rate(self, view: VoucherView) -> list[dict[str, Any]]:
+        """Sums by rate."""
+        rows = [{"rate": rate, "miles": sums.miles, "amount": sums.amount} for rate, sums in view.by_rate]
+        return list(VoucherRateSerializer(rows, many=True).data)
+
+
+class KeysSerializer(BodySerializer):
+    """Trips by their keys."""
+
+    keys = serializers.ListField(child=serializers.CharField(max_length=60), min_length=1, max_length=400)
+
+
+class CorrectionSerializer(RecordSerializer[Trip]):
+    """What was otherwise than planned."""
+
+    class Meta:
+        model = Trip
+        fields: tuple[str, ...] = (
+            "direct_miles",
+            "driven_miles",
+            "odometer_before",
+            "odometer_after",
+            "parking_and_tolls",
+            "note",
+        )
+
+
+class TripAddSerializer(CorrectionSerializer):
+    """A trip that no week called for; an end without a building is home."""
+
+    class Meta(CorrectionSerializer.Meta):
+        fields = ("date", "origin", "destination", "round_trip", *CorrectionSerializer.Meta.fields)
+
+
+def _checked(body: type[serializers.Serializer[Any]], request: Request, data: Any) -> dict[str, Any]:
+    asked = body(data=data, context={"request": request})
+    asked.is_valid(raise_exception=True)
+    return dict(asked.validated_data)
+
+
+class TeacherQuery(BodySerializer):
+    """Whose."""
+
+    teacher = serializers.IntegerField(min_value=1, required=False)
+
+
+def _teacher(request: Request, teacher_id: int | None) -> Person:
+    person = actor_of(request)
+    found = mileage_teacher(person, person.pk if teacher_id is None and person.is_teacher else teacher_id)
+    if found is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return found
+
+
+class _Mileage(ViewSet):
+    """The teacher's own; a coordinator reads."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = CHANGE
+
+    def month(self, request: Request, month: dt.date, status: int = 200) -> Response:
+        """The month as it is now."""
+        person = actor_of(request)
+        return Response(MonthSerializer(month_view(person, person, month)).data, status=status)
+
+
+class MileageMonthViewSet(_Mileage):
+    """A teacher's month of trips: read it, confirm, submit, begin a supplement."""
+
+    lookup_field = "month"
+    lookup_value_converter = "slug"
+
+    @extend_schema(operation_id="mileage_months_retrieve", parameters=[MONTH, TEACHER], responses=MonthSerializer)
+    def retrieve(self, request: Request, month: str) -> Response:
+        """The month's trips, what they claim, and its vouchers."""
+        teacher = _teacher(request, _checked(TeacherQuery, request, request.query_params.dict()).get("teacher"))
+        return Response(MonthSerializer(month_view(actor_of(request), teacher, month_of(month))).data)
+
+    @extend_schema(parameters=[MONTH], request=KeysSerializer, responses=MonthSerializer)
+    @action(detail=True, methods=["post"])
+    def confirm(self, request: Request, month: str) -> Response:
+        """Trips were driven as they are shown."""
+        person, date = actor_of(request), month_of(month)
+        keys = _checked(KeysSerializer, request, request.data)["keys"]
+        services.trip_confirm(actor=person, teacher=person, keys=keys, today=today_of(person))
+        return self.month(request, date)
+
+    @extend_schema(parameters=[MONTH], request=None, responses={201: VoucherDetailSerializer})
+    @action(detail=True, methods=["post"])
+    def submit(self, request: Request, month: str) -> Response:
+        """Submit the voucher, or the supplement that is open."""
+        person = actor_of(request)
+        row = services.voucher_submit(
+            actor=person, teacher=person, month=month_of(month), today=today_of(person), now=timezone.now()
+        )
+        return Response(VoucherDetailSerializer(voucher_view(row)).data, status=201)
+
+    @extend_schema(parameters=[MONTH], request=None, responses={201: MonthSerializer})
+    @action(detail=True, methods=["post"])
+    def supplement(self, request: Request, month: str) -> Response:
+        """Make a submitted month correctable."""
+        person, date = actor_of(request), month_of(month)
+        services.supplement_start(actor=person, teacher=person, month=date)
+        return self.month(request, date, status=201)
+
+
+class TripViewSet(_Mileage):
+    """Trips by their keys: add, correct, take out, take back."""
+
+    lookup_field = "key"
+    lookup_value_converter = "slug"
+    http_method_names = ["post", "patch", "delete", "options"]
+
+    @extend_schema(request=TripAddSerializer, responses={201: MonthSerializer})
+    def create(self, request: Request) -> Response:
+        """Add a trip that no week called for."""
+        person = actor_of(request)
+        values = _checked(TripAddSerializer, request, request.data)
+        row = services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
+        return self.month(request, row.date, status=201)
+
+    @extend_schema(parameters=[KEY], request=CorrectionSerializer, responses=MonthSerializer)
+    def partial_update(self, request: Request, key: str) -> Response:
+        """The trip was driven, but otherwise."""
+        person = actor_of(request)
+        asked = CorrectionSerializer(data=request.data, partial=True, context={"request": request})
+        asked.is_valid(raise_exception=True)
+        row = services.trip_correct(
+            actor=person, teacher=person, key=key, values=asked.validated_data, today=today_of(person)
+        )
+        return self.month(request, row.date)
+
+    @extend_schema(parameters=[KEY], responses={204: None})
+    def destroy(self, request: Request, key: str) -> Response:
+        """The trip wasn't driven."""
+        person = actor_of(request)
+        services.trip_drop(actor=person, teacher=person, key=key, today=today_of(person))
+        return Response(status=204)
+
+    @extend_schema(parameters=[KEY], request=None, responses=MonthSerializer)
+    @action(detail=True, methods=["post"])
+    def reopen(self, request: Request, key: str) -> Response:
+        """Take back what was said of a trip."""
+        person = actor_of(request)
+        services.trip_reopen(actor=person, teacher=person, key=key)
+        return self.month(request, services.month_in(key))
+
+
+class VoucherSerializer(RecordSerializer[Voucher]):
+    """A voucher without its lines."""
+
+    class Meta:
+        model = Voucher
+        fields = ("id", "teacher", "month", "number", "supplement_of", "status", "submitted_at", "submitted_by")
+        read_only_fields = fields
+
+
+class FileQuery(BodySerializer):
+    """Which kind of file."""
+
+    form = serializers.ChoiceField(choices=list(TYPES))
+
+
+class VoucherViewSet(ReadViewSet[Voucher]):
+    """Vouchers: the teacher's own, and for a coordinator the district's."""
+
+    model = Voucher
+    serializer_class = VoucherSerializer
+    filterset_class = id_filters("VoucherFilters", teacher="teacher_id")
+    read_permission = write_permission = CHANGE
+
+    @extend_schema(responses=VoucherDetailSerializer)
+    def retrieve(self, request: Request, pk: int) -> Response:
+        """Its lines and sums."""
+        return Response(VoucherDetailSerializer(voucher_view(voucher_get(actor_of(request), pk))).data)
+
+    @extend_schema(parameters=[FileQuery], responses={200: OpenApiTypes.BINARY})
+    @action(detail=True, pagination_class=None, filterset_class=None)
+    def file(self, request: Request, pk: int) -> HttpResponse:
+        """As CSV, XLSX or PDF."""
+        view = voucher_view(voucher_get(actor_of(request), pk))
+        form = _checked(FileQuery, request, request.query_params.dict())["form"]
+        name = voucher_file_name(view, form)
+        headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
+        return HttpResponse(voucher_file(view, form), content_type=TYPES[form], headers=headers)
+
+
+class DriveLineSerializer(DataclassSerializer[DriveLine]):
+    """All drives of one direction of a pair."""
+
+    class Meta:
+        dataclass = DriveLine
+
+
+class MapSerializer(serializers.Serializer[Any]):
+    """The drives of a week or a day; the drawing is the page's."""
+
+    teacher_id = serializers.IntegerField()
+    monday = serializers.DateField()
+    day = serializers.DateField(allow_null=True)
+    week_id = serializers.IntegerField(allow_null=True)
+    lines = DriveLineSerializer(many=True)
+    trips = serializers.IntegerField()
+    minutes = serializers.IntegerField()
+    miles = serializers.DecimalField(max_digits=8, decimal_places=1)
+    without_place = serializers.ListField(child=serializers.CharField())
+    warnings = serializers.ListField(child=serializers.CharField())
+
+
+class MapQuery(TeacherQuery):
+    """Whose, which week by its Monday, and perhaps one date of it."""
+
+    monday = serializers.DateField()
+    day = serializers.DateField(required=False)
+
+
+class MoveQuery(TeacherQuery):
+    """Whose week, by its Monday; from where to where."""
+
+    monday = serializers.DateField()
+    origin = VisibleRelatedField(queryset=Building.objects.all())
+    destination = VisibleRelatedField(queryset=Building.objects.all())
+
+
+class MoveCostSerializer(DataclassSerializer[MoveCost]):
+    """A week's driving as planned, and with one building's work done at another; minutes and miles."""
+
+    class Meta:
+        dataclass = MoveCost
+
+
+class RoadMapApi(APIView):
+    """What the map of a week shows, in figures."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = CHANGE
+
+    @extend_schema(operation_id="road_map_retrieve", parameters=[MapQuery], responses=MapSerializer)
+    def get(self, request: Request) -> Response:
+        """The drives."""
+        asked = _checked(MapQuery, request, request.query_params.dict())
+        teacher = _teacher(request, asked.get("teacher"))
+        return Response(
+            MapSerializer(road_map_view(actor_of(request), teacher, asked["monday"], asked.get("day"))).data
+        )
+
+
+class MoveCostApi(APIView):
+    """What it costs to move a building."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = CHANGE
+
+    @extend_schema(operation_id="move_cost_retrieve", parameters=[MoveQuery], responses=MoveCostSerializer)
+    def get(self, request: Request) -> Response:
+        """The week as planned, and moved."""
+        asked = _checked(MoveQuery, request, request.query_params.dict())
+        person, teacher = actor_of(request), _teacher(request, asked.get("teacher"))
+        week = map_week(person, teacher, asked["monday"])
+        if week is None:
+            raise ApplicationError("Nothing is planned for this week yet.", code="not_found", status=404)
+        found = week_move_cost(person, week, asked["origin"].pk, asked["destination"].pk)
+        return Response(MoveCostSerializer(found).data)
