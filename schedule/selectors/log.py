@@ -16,7 +16,7 @@ from accounts.services import NOT_THERE
 from caseload.ledger_io import LoggedEntry
 from caseload.models import DeliveryVersion, Student
 from caseload.selectors_log import entries_of_sessions
-from schedule.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
 from travel.models import Building
 
@@ -125,6 +125,18 @@ def sessions_of_day(
     """Sessions of a date, of a teacher, of a building or of both, in time order."""
     rows = sessions_to_log(viewer, teacher).filter(date=date)
     return log_sessions(viewer, rows if building is None else rows.filter(building=building))
+
+
+def first_day_to_mark(viewer: Person, entry: CalendarEntry, today: dt.date) -> dt.date | None:
+    """The first date of a closure, today or before, on which sessions that the viewer logs wait for their log."""
+    closing = {CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS}
+    if entry.kind not in closing:
+        return None
+    last = min(entry.last_date, today)
+    rows = sessions_to_log(viewer).filter(date__gte=entry.first_date, date__lte=last).filter(Exists(_waiting()))
+    if entry.building_id is not None:
+        rows = rows.filter(building=entry.building_id)
+    return rows.order_by("date").values_list("date", flat=True).first()
 
 
 def _waiting() -> QuerySet[SessionAttendee]:

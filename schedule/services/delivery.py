@@ -13,13 +13,13 @@ from accounts.services import NOT_THERE, permission_require
 from caseload.models import DeliveryEntry, ServiceLine
 from caseload.selectors_log import stored_client_ids
 from caseload.services_log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
-from schedule.models import PlannedSession
+from schedule.models import CalendarEntry, PlannedSession
 from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
 from travel.models import Building
 
 NOT_IN_SESSION = "This service isn't part of the session. Load the page again."
 NOTHING_TO_MARK = "No session of this day waits for its log."
-WHOSE_DAY = "Choose a teacher, a building, or both."
+WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
 LOGGED = "This session is logged already. Correct its entries instead."
 
 type OutcomeOf = Callable[[int], Outcome]
@@ -72,13 +72,14 @@ def day_mark(
 ) -> DayMarked:
     """Mark every session of a day that isn't logged yet as missed for one reason, in one step.
 
-    The teacher's (the teacher is absent), the building's (it is closed), or the teacher's in that building. A
-    teacher and a substitute mark only what they log themselves. `reason` is a code of the district's table.
+    The teacher's (the teacher is absent), the building's (it is closed), or the teacher's in that building; every
+    session where the calendar says that the whole district is closed. A teacher and a substitute mark only what
+    they log themselves. `reason` is a code of the district's table.
     """
     permission_require(actor, WRITE)
     if not reason:
         raise ValidationError({"reason": "Choose why the sessions are missed."})
-    if teacher is None and building is None:
+    if teacher is None and building is None and not is_district_closed(actor, date):
         raise ValidationError({"teacher": WHOSE_DAY})
     _day_require(actor, teacher, building)
     sessions = sessions_of_day(actor, date, teacher=teacher, building=building)
@@ -88,6 +89,13 @@ def day_mark(
         raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
     entries = deliveries_log(actor=actor, items=items, action="day_mark", now=now)
     return DayMarked(len({item.session_uid for item in items}), tuple(entries))
+
+
+def is_district_closed(actor: Person, date: dt.date) -> bool:
+    """Whether the calendar closes every school of the actor's district on a date."""
+    closed = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS)
+    rows = CalendarEntry.objects.visible_to(actor).filter(building__isnull=True, kind__in=closed)
+    return rows.filter(first_date__lte=date, last_date__gte=date).exists()
 
 
 def entry_client_id(client_id: uuid.UUID, session_uid: uuid.UUID, line_id: int) -> uuid.UUID:

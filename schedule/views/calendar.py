@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping
 from itertools import groupby
 from typing import Any
+from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -14,6 +15,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from accounts.selectors import today_of
 from schedule.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.record_forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
+from schedule.selectors.log import first_day_to_mark
 from schedule.services import records
 
 CHANGE = "district.change"
@@ -140,14 +142,20 @@ class CalendarEntryFormPage(RecordFormPage[CalendarEntry]):
     form_class = CalendarEntryForm
     permission = CHANGE
     noun = "special day"
+    offer = ""
 
     def save(self, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
-        """Save it."""
-        return records.calendar_entry_save(actor=self.person, row=row, values=values)
+        """Save it; where it closes a day whose sessions wait for their log, offer to mark them."""
+        saved = records.calendar_entry_save(actor=self.person, row=row, values=values)
+        date = first_day_to_mark(self.person, saved, today_of(self.person))
+        if date is not None:
+            place = {"building": saved.building_id} if saved.building_id else {}
+            self.offer = f"{reverse('day_mark')}?{urlencode({'date': date, **place, 'reason': 'school_closed'})}"
+        return saved
 
     def back(self, row: CalendarEntry) -> str:
-        """The calendar."""
-        return calendar_page()
+        """The calendar, or the offer to mark the sessions of a closed day."""
+        return self.offer or calendar_page()
 
     def crumbs(self, row: CalendarEntry) -> Crumbs:
         """The calendar."""

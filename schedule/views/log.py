@@ -23,7 +23,7 @@ from caseload.services_log import Outcome
 from schedule.forms_log import DayMarkForm, OutcomeSet, StudentOutcomes
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, sessions_of_day, unlogged_sessions
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
-from schedule.services.delivery import day_mark, session_log
+from schedule.services.delivery import day_mark, is_district_closed, session_log
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import date_in, number_in, uid_in, viewer_of
 from travel.models import Building
@@ -131,8 +131,13 @@ def _logged(
         refusal_shown(request, error)
     else:
         messages.success(request, f"Logged: {session.date:%A, %B %-d}, {session.start:%-I:%M %p}.")
-    own = query(teacher=None if session.teacher_id == viewer.pk else session.teacher_id, date=session.date)
-    return redirect(f"{reverse('log')}{own}#s-{session.uid}")
+    return redirect(_day_of(viewer, session))
+
+
+def _day_of(viewer: Person, session: LogSession) -> str:
+    """The session on its day's page."""
+    teacher = None if session.teacher_id == viewer.pk else session.teacher_id
+    return f"{reverse('log')}{query(teacher=teacher, date=session.date)}#s-{session.uid}"
 
 
 def _refused_at(forms: OutcomeSet, error: ValidationError) -> list[str]:
@@ -166,6 +171,7 @@ def _session_page(
         "formset": forms,
         "rows": rows,
         "client_id": client_id,
+        "back": _day_of(viewer_of(request), session),
         "logged": [one for one in session.attendees if one.is_logged],
         "crumbs": log_crumbs(),
     }
@@ -225,10 +231,10 @@ def mark_day(request: HttpRequest) -> HttpResponse:
 def _day_asked(request: HttpRequest, viewer: Person) -> dict[str, Any]:
     date = date_in(request, "date") or district_today(viewer)
     teacher, building = number_in(request, "teacher"), number_in(request, "building")
-    default = "school_closed" if building is not None and teacher is None else "teacher_absent"
+    default = "school_closed" if building is not None else "teacher_absent"
     return {
         "date": date,
-        "teacher": teacher if teacher is not None or viewer.is_coordinator or building else viewer.pk,
+        "teacher": teacher or (viewer.pk if viewer.is_teacher else None),
         "building": building,
         "reason": request.GET.get("reason", default),
         "client_id": uuid.uuid4(),
@@ -241,9 +247,10 @@ def _concerned(viewer: Person, form: DayMarkForm) -> tuple[LogSession, ...]:
         return ()
     teacher = Person.objects.filter(pk=form.initial["teacher"] or 0, district=viewer.district).first()
     building = Building.objects.visible_to(viewer).filter(pk=form.initial["building"] or 0).first()
-    if teacher is None and building is None:
+    date = form.initial["date"]
+    if teacher is None and building is None and not is_district_closed(viewer, date):
         return ()
-    found = sessions_of_day(viewer, form.initial["date"], teacher=teacher, building=building)
+    found = sessions_of_day(viewer, date, teacher=teacher, building=building)
     return tuple(one for one in found if one.waiting)
 
 

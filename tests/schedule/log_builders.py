@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from caseload.models import DeliveryEntry, ServiceLine
+from caseload.models import DeliveryEntry, Plan, ServiceLine
 from caseload.services_log import AS_PLANNED, LogItem, Outcome, delivery_log
-from schedule.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.models import PlannedSession, SchoolYear, SessionAttendee, WeekPlan
 from schedule.services.delivery import session_log
 from tests.conftest import Cast
-from tests.schedule.builders import at
+from tests.schedule.builders import at, make_bells
 
 EVENING = dt.time(18, 0)
 
@@ -19,6 +19,17 @@ EVENING = dt.time(18, 0)
 def evening_of(day: dt.date, zone: str = "America/New_York") -> dt.datetime:
     """Six in the evening of a day, when its sessions are over."""
     return dt.datetime.combine(day, EVENING, ZoneInfo(zone))
+
+
+def bring_to_now(cast: Cast, today: dt.date) -> None:
+    """A school year around today in the clock's own zone, for pages and the API, which ask the clock."""
+    cast.district.time_zone = "UTC"
+    cast.district.save()
+    first, last = today - dt.timedelta(days=60), today + dt.timedelta(days=60)
+    SchoolYear.objects.create(district=cast.district, name="Now", first_day=first, last_day=last)
+    make_bells(cast.north)
+    Plan.objects.update(start=first, end=last)
+    ServiceLine.objects.update(start=first, end=last)
 
 
 def publish_week(teacher: Person, monday: dt.date) -> WeekPlan:

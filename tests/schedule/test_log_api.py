@@ -1,0 +1,113 @@
+"""The API of the log and of ledgers: the same services as the pages."""
+
+import datetime as dt
+import uuid
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from caseload.models import DeliveryEntry
+from tests.api import Api
+from tests.conftest import Cast
+from tests.schedule.log_builders import bring_to_now, publish_session
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def today() -> dt.date:
+    """By the clock, as the API asks it."""
+    return timezone.localdate()
+
+
+@pytest.fixture
+def now_cast(cast: Cast, today: dt.date) -> Cast:
+    """The cast in a school year around today, in the clock's own zone."""
+    bring_to_now(cast, today)
+    return cast
+
+
+def test_log_correct_decide_and_read_the_ledger(now_cast: Cast, today: dt.date) -> None:
+    """The whole way of a session, by a program."""
+    api = Api(now_cast.teacher)
+    session = publish_session(today, [now_cast.line])
+    (listed,) = api.get("sessions-to-log/", date=str(today))
+    assert (listed["uid"], listed["attendees"][0]["entry"]) == (str(session.uid), None)
+    body: dict[str, Any] = {
+        "session": str(session.uid),
+        "client_id": str(uuid.uuid4()),
+        "exceptions": [{"service_line": now_cast.line.pk, "delivered_minutes": 20, "reason": "medical"}],
+    }
+    (entry,) = api.post("session-logs/", **body)
+    assert api.post("session-logs/", **body)[0]["id"] == entry["id"]
+    assert [(one["delivered_minutes"], one["reason"]) for one in entry["versions"]] == [(20, "medical")]
+    path = f"log-entries/{entry['id']}/"
+    told = {"effect": "owed", "decided_by": "Plan team", "decided_on": str(today), "expected_revision": 1}
+    decided = api.post(f"{path}decide/", expect=200, **told)
+    assert decided["decisions"][0]["effect"] == "owed"
+    ledger = api.get(f"students/{now_cast.student.pk}/ledger/", as_of=str(today))
+    assert ledger["direct"]["missed"] == {"medical": 10}
+    assert ledger["direct"]["undecided"] == 0
+    assert ledger["services"][0]["periods"][-1]["reasoning"][0].startswith("week of ")
+    corrected = api.post(f"{path}correct/", expect=200, delivered_minutes=30, expected_revision=2)
+    assert [one["number"] for one in corrected["versions"]] == [1, 2]
+    refused = api.post(f"{path}correct/", expect=409, delivered_minutes=25, reason="other", expected_revision=2)
+    assert refused["code"] == "changed_meanwhile"
+    assert api.get("log-entries/", student=now_cast.student.pk)["count"] == 1
+
+
+def test_an_entry_of_its_own_and_a_whole_day(now_cast: Cast, today: dt.date) -> None:
+    """A make-up, and every session of a day."""
+    api = Api(now_cast.teacher)
+    made = api.post(
+        "log-entries/",
+        client_id=str(uuid.uuid4()),
+        service_line=now_cast.line.pk,
+        date=str(today),
+        planned_minutes=15,
+        makes_up=True,
+        makes_up_for=str(today - dt.timedelta(days=3)),
+    )
+    assert (made["makes_up"], made["versions"][0]["delivered_minutes"]) == (True, 15)
+    publish_session(today - dt.timedelta(days=1), [now_cast.line])
+    (waiting,) = api.get("unlogged-sessions/")
+    marked = api.post(
+        "day-marks/",
+        date=waiting["date"],
+        reason="teacher_absent",
+        client_id=str(uuid.uuid4()),
+        teacher=now_cast.teacher.pk,
+    )
+    assert [one["versions"][0]["reason"] for one in marked] == ["teacher_absent"]
+    assert api.get("unlogged-sessions/") == []
+
+
+def test_problems_come_by_field(now_cast: Cast, today: dt.date) -> None:
+    """A misspelt field, a reason that isn't there, a service out of sight."""
+    api = Api(now_cast.teacher)
+    body: dict[str, Any] = {
+        "client_id": str(uuid.uuid4()),
+        "service_line": now_cast.line.pk,
+        "date": str(today),
+        "planned_minutes": 30,
+    }
+    assert set(api.post("log-entries/", expect=400, **body, minuets=3)["fields"]) == {"minuets"}
+    assert set(api.post("log-entries/", expect=400, **body, reason="rain")["fields"]) == {"reason"}
+    other = Api(now_cast.mate).post("log-entries/", expect=400, **body)
+    assert set(other["fields"]) == {"service_line"}
+    assert not DeliveryEntry.objects.exists()
+
+
+def test_the_table_of_reasons_and_the_rules(now_cast: Cast) -> None:
+    """Read by everyone who logs, changed by the coordinator."""
+    teacher, coordinator = Api(now_cast.teacher), Api(now_cast.coordinator)
+    assert len(teacher.get("missed-reasons/")) == 15
+    coordinator.patch("missed-reasons/testing/", effect="not_owed")
+    assert teacher.get("missed-reasons/testing/")["effect"] == "not_owed"
+    coordinator.post("missed-reasons/", code="drill", words="Fire drill", effect="owed")
+    coordinator.delete("missed-reasons/drill/")
+    coordinator.patch("missed-reasons/drill/", expect=404, effect="owed")
+    assert coordinator.patch("ledger-settings/", short_week="any_day")["short_week"] == "any_day"
+    assert teacher.get("ledger-settings/")["short_week"] == "any_day"
+    teacher.patch("ledger-settings/", expect=403, short_week="whole")
