@@ -25,10 +25,13 @@ NAVIGATION = (
     ("report_home", "Reports", "caseload.view"),
     ("building_list", "Buildings", ""),
     ("calendar", "Calendar", ""),
-    ("feeds", "Phone", "week.view"),
     ("mileage", "Mileage", "week.change"),
+)
+# What is set up once and seldom changed; in the menu behind the name, so that the line above stays one line.
+SETTING_UP = (
     ("teacher_rules", "Rules", "week.change"),
     ("import_home", "Import", "import.run"),
+    ("feeds", "Phone", "week.view"),
     ("people", "People", "people.change"),
 )
 
@@ -53,10 +56,20 @@ def _address(name: str) -> str:
 @register.simple_tag(takes_context=True)
 def main_navigation(context: Context) -> SafeString:
     """The list of main pages that this person's role has, the current one marked."""
+    return _navigation(context, NAVIGATION)
+
+
+@register.simple_tag(takes_context=True)
+def setup_navigation(context: Context) -> SafeString:
+    """The same of the pages that are seldom needed."""
+    return _navigation(context, SETTING_UP)
+
+
+def _navigation(context: Context, pages: tuple[tuple[str, str, str], ...]) -> SafeString:
     request = context["request"]
     shown = [
         (address, label)
-        for name, label, permission in NAVIGATION
+        for name, label, permission in pages
         if (address := _address(name)) and (not permission or request.user.has_perm(permission))
     ]
     places = [request.path, *(address for _, address in context.get("crumbs") or ())]
@@ -70,7 +83,7 @@ def main_navigation(context: Context) -> SafeString:
             for address, label in shown
         ),
     )
-    return format_html("<ul>{}</ul>", items)
+    return format_html("<ul>{}</ul>", items) if shown else SafeString("")
 
 
 @register.simple_tag
