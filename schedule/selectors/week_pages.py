@@ -51,6 +51,12 @@ def district_today(viewer: Person) -> dt.date:
     return timezone.localdate(timezone=ZoneInfo(zone))
 
 
+def office_phones(viewer: Person, building_ids: Iterable[int]) -> dict[int, str]:
+    """Phones of the offices of the buildings that the viewer may see, where one is known."""
+    rows = Building.objects.visible_to(viewer).filter(pk__in=set(building_ids)).exclude(office_phone="")
+    return dict(rows.values_list("pk", "office_phone"))
+
+
 def building_facts(viewer: Person, building_ids: Iterable[int]) -> dict[int, BuildingFacts]:
     """What a drawing needs of the buildings that the viewer may see."""
     rows = Building.objects.visible_to(viewer).filter(pk__in=set(building_ids))

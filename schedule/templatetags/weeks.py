@@ -1,6 +1,8 @@
 """Filters and tags of the week's pages: sums on a drawing's coordinates, clock times, marks of settings."""
 
 import datetime as dt
+import re
+from collections.abc import Mapping
 
 from django import template
 from django.utils.html import format_html
@@ -46,6 +48,12 @@ def clock(minute: int) -> str:
 
 
 @register.filter
+def clock_field(minute: int) -> str:
+    """Minutes after midnight as a form sends them."""
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+@register.filter
 def option_words(option: SessionOption) -> str:
     """A place for a session in one sentence."""
     return from_week.option_words(option)
@@ -74,6 +82,22 @@ def option_time(option: SessionOption) -> str:
 def added(minutes: int) -> str:
     """Added drive minutes with their sign."""
     return from_week.added(minutes)
+
+
+@register.filter
+def of_building(phones: Mapping[int, str], building_id: int) -> str:
+    """The phone of a building's office, or nothing."""
+    return phones.get(building_id, "") if phones else ""
+
+
+@register.filter
+def dialled(phone: str) -> str:
+    """A phone number as a link dials it (RFC 3966): digits, a leading plus, and ``;ext=`` for an extension."""
+    number, _, extension = re.sub(r"(?i)\s*(?:extension|ext\.?|x)\s*", ";", phone, count=1).partition(";")
+    digits = re.sub(r"[^0-9]", "", number)
+    plus = "+" if number.strip().startswith("+") else ""
+    more = re.sub(r"[^0-9]", "", extension)
+    return f"tel:{plus}{digits}{f';ext={more}' if more else ''}"
 
 
 @register.filter

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from accounts.models import Person
 from schedule.models import WeekPlan
-from schedule.selectors.week_pages import building_facts
+from schedule.selectors.week_pages import building_facts, office_phones
 from schedule.strip.from_week import (
     BuildingFacts,
     Choice,
@@ -98,6 +98,7 @@ def strip_context(
         "strip_week": week_strip(days, places, WEEK, spare=editor),
         "strip_day": day_strip(day, places) if day else None,
         "strip_words": week_words(detail),
+        "phones": office_phones(viewer, [place.id for place in detail.places]),
         "editor": editor,
         "can_edit": detail.may_edit and detail.status in {WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED},
         **figures_context(detail),

@@ -11,6 +11,7 @@ from accounts.models import Person, Substitution
 from caseload.models import ServiceLine
 from schedule.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
 from schedule.services.weeks import week_publish, week_session_move
+from schedule.templatetags.weeks import dialled
 from tests.conftest import Cast, make_person
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line, make_week
 
@@ -90,6 +91,28 @@ def test_a_session_is_shown_beside_the_week(cast: Cast, week: WeekPlan) -> None:
     text = page(cast.teacher, "week_version", week.pk, session=str(first_session(week).uid))
     assert 'id="panel"' in text
     assert "grade 3" in text
+
+
+def test_the_office_can_be_called_from_the_day(cast: Cast, week: WeekPlan) -> None:
+    """In the table of the day and beside a session; a building without a phone has no link."""
+    assert 'href="tel:' not in page(cast.teacher, "week", week="2026-09-14")
+    cast.north.office_phone = "(555) 010-0143 ext. 12"
+    cast.north.save()
+    uid = str(first_session(week).uid)
+    text = page(cast.teacher, "week", week="2026-09-14", session=uid)
+    assert text.count('href="tel:5550100143;ext=12"') == 3, "two sessions in the table, one beside the week"
+
+
+@pytest.mark.parametrize(
+    ("phone", "link"),
+    [
+        ("555-0143", "tel:5550143"),
+        ("+1 555 010 0143", "tel:+15550100143"),
+        ("555.010.0143 x7", "tel:5550100143;ext=7"),
+    ],
+)
+def test_a_phone_is_dialled_as_rfc_3966_writes_it(phone: str, link: str) -> None:
+    assert dialled(phone) == link
 
 
 def test_a_coordinator_chooses_a_teacher(cast: Cast, week: WeekPlan) -> None:
