@@ -153,7 +153,7 @@ def show_address(request: HttpRequest, feed: Feed, address: str) -> HttpResponse
     """The page with link, address and picture code."""
     webcal = "webcal" + address.removeprefix("https").removeprefix("http")
     code = segno.make(webcal, error="m", micro=False)
-    picture = code.svg_inline(scale=4, border=4, dark="#000", light="#fff", title="Picture code of the address")
+    picture = code.svg_inline(omitsize=True, border=4, dark="#000", light="#fff", title="Picture code of the address")
     context = {
         "feed": feed,
         "address": address,
