@@ -4,7 +4,7 @@ from accounts.errors import ApplicationError
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler
-from schedule.services import make_ups
+from schedule.services import make_ups, week_questions
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -34,3 +34,29 @@ def plan_make_ups(context: JobContext) -> None:
         raise JobError(error.message) from error
     with context.finishing():
         make_ups.make_ups_save(run=run, found=found)
+
+
+def _answer(context: JobContext) -> None:
+    question = week_questions.question_of_job(context.job_id)
+    if question is None:
+        raise JobError("The week that was asked about was deleted.")
+    try:
+        found = week_questions.question_work(
+            question=question, report=context.report, stop_asked=context.stop_asked
+        )
+    except ApplicationError as error:
+        raise JobError(error.message) from error
+    with context.finishing():
+        week_questions.question_save(question=question, found=found)
+
+
+@job_handler("find_favours")
+def find_favours(context: JobContext) -> None:
+    """Price what could be asked for; a second run of the same job finds the same."""
+    _answer(context)
+
+
+@job_handler("weigh_changes")
+def weigh_changes(context: JobContext) -> None:
+    """Weigh driving against moved sessions; a second run of the same job finds the same."""
+    _answer(context)

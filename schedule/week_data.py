@@ -18,6 +18,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from schedule.question_data import TellView
 from travel.routing.base import LEG_SOURCE_WORDS, LegSource
 
 
@@ -266,13 +267,14 @@ class GoalComparison:
 
 @dataclass(frozen=True, slots=True)
 class WeekComparison:
-    """Two versions side by side; sentences name codes, never names."""
+    """Two versions side by side; sentences name codes, never names. ``tell``: whom the changes concern."""
 
     goals: tuple[GoalComparison, ...]
     moved: tuple[str, ...]
     added: tuple[str, ...]
     removed: tuple[str, ...]
     same: int
+    tell: tuple[TellView, ...] = ()
 
     @property
     def sentences(self) -> tuple[str, ...]:

@@ -5,6 +5,7 @@ from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, W
 from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
 from schedule.models.feeds import BusyCalendar, BusyTime, Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
+from schedule.models.questions import WeekQuestion
 from schedule.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.week import (
     DayItem,
@@ -42,6 +43,7 @@ __all__ = [
     "TeacherRules",
     "UnplacedSession",
     "WeekPlan",
+    "WeekQuestion",
     "WeekRevision",
     "WordRule",
 ]

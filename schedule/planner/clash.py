@@ -116,6 +116,32 @@ def clash_of(
     return Clash(service_id, tuple(kept), complete, trials.solves, sentence)
 
 
+def clashes_of(
+    problem: Problem,
+    plan: Plan,
+    services: Sequence[str],
+    *,
+    seed: int = 0,
+    time_limit: float = MOST_SECONDS,
+    stop: Callable[[], bool] | None = None,
+    monotonic: Callable[[], float] = time.monotonic,
+) -> dict[str, Clash]:
+    """The clashes of several services by id, one after the other within ``time_limit`` seconds in all.
+
+    Services whose turn didn't come, or of which nothing could be proved, are left out.
+    """
+    until = monotonic() + time_limit
+    found: dict[str, Clash] = {}
+    for service in services:
+        left = until - monotonic()
+        if left <= 0:
+            break
+        clash = clash_of(problem, plan, service, seed=seed, time_limit=left, stop=stop, monotonic=monotonic)
+        if clash is not None:
+            found[service] = clash
+    return found
+
+
 def _filtered(
     trials: _Trials, rules: Sequence[Rule], lifted: tuple[Rule, ...]
 ) -> tuple[list[Rule], tuple[Rule, ...], bool]:

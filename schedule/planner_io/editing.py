@@ -29,10 +29,12 @@ def settled_owed(content: WeekContent) -> dict[int, tuple[int, int]]:
     return found
 
 
-def edit_input(week: WeekPlan, content: WeekContent, more: Iterable[MakeUp] = ()) -> WeekInput:
+def edit_input(
+    week: WeekPlan, content: WeekContent, more: Iterable[MakeUp] = (), pins: tuple[SessionContent, ...] = ()
+) -> WeekInput:
     """The problem that a week is edited and judged against: what it owes is settled, all else as it is now.
 
-    ``more`` are make-ups that may be added to those that it holds.
+    ``more`` are make-ups that may be added to those that it holds, ``pins`` sessions that stay.
     """
     in_force = content_in_force(week.teacher, week.monday)
     return load_week(
@@ -40,6 +42,7 @@ def edit_input(week: WeekPlan, content: WeekContent, more: Iterable[MakeUp] = ()
         week.monday,
         Base(
             in_force=in_force,
+            pins=pins,
             owed=settled_owed(content),
             make_ups=make_ups_of(content.sessions) + Counter(more),
             keep_groups=tuple({one.key for one in content.sessions if one.key.startswith("group-")}),

@@ -18,6 +18,7 @@ from schedule.planner_io.content import SessionContent, WeekContent, content_rea
 from schedule.planner_io.editing import edit_input, rearranged_plan, with_session
 from schedule.planner_io.outcome import broken_rules, dated, drive_minutes_of, misplaced
 from schedule.planner_io.school_days import time_of
+from schedule.planner_io.telling import whom_to_tell
 from schedule.selectors.week_detail import build_detail, goal_figures, goal_label
 from schedule.selectors.week_scope import NOT_FOUND, week_require
 from schedule.week_data import GoalComparison, SessionOption, WeekComparison, WeekDetail, WeekLine
@@ -212,8 +213,11 @@ class _Options:
 def compare_weeks(one: WeekPlan, other: WeekPlan) -> WeekComparison:
     """Figures of two versions by goal, and what moved, came and went from ``one`` to ``other``.
 
-    The caller has got both weeks by ``week_get``; sentences name codes.
+    The caller has got both weeks by ``week_get``; sentences name codes. Raises ``ApplicationError`` unless both are
+    the same week of the same teacher.
     """
+    if (one.teacher_id, one.monday) != (other.teacher_id, other.monday):
+        raise ApplicationError("Choose two versions of the same week.", code="other_week")
     before, after = content_read(one), content_read(other)
     found = differences(before, after, labels_of(before, after))
     values = {figure.goal: figure.value for figure in goal_figures(one.figures)}
@@ -227,6 +231,7 @@ def compare_weeks(one: WeekPlan, other: WeekPlan) -> WeekComparison:
         added=found.added,
         removed=found.removed,
         same=found.same,
+        tell=whom_to_tell(before, after),
     )
 
 

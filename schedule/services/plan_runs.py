@@ -19,6 +19,7 @@ from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.models import PlanRun, WeekPlan
 from schedule.planner.check import check
+from schedule.planner.clash import Clash, clashes_of
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures, Result, Unplaced
 from schedule.planner.solve import solve
@@ -41,6 +42,8 @@ KIND = "plan_week"
 LONGEST_RUN = 780
 """Seconds of search in one run: a job is cut off by ``JOBS_LONGEST_SECONDS``, and loading takes its part."""
 LOADING = 5
+CLASHES = 4
+"""Seconds a week in which the rules that clash are sought, where something isn't placed."""
 MOST_SECONDS = 300
 TO_SUNDAY = dt.timedelta(days=6)
 
@@ -160,8 +163,8 @@ def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
     weeks = len(mondays_between(first, last))
     if not 1 <= time_limit <= MOST_SECONDS:
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
-    if weeks * (time_limit + LOADING) > LONGEST_RUN:
-        most = LONGEST_RUN // (time_limit + LOADING)
+    if weeks * (time_limit + LOADING + CLASHES) > LONGEST_RUN:
+        most = LONGEST_RUN // (time_limit + LOADING + CLASHES)
         raise ApplicationError(
             f"{weeks} weeks at {time_limit} seconds each are too many for one run. Choose at most {most} weeks, or "
             "fewer seconds a week.",
@@ -319,22 +322,31 @@ def _plan_week(
             f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
         )
     sessions = sessions_of_plan(loaded, result.plan, in_force)
-    return content_of(loaded, sessions, result.plan, _told(result, loaded))
+    return content_of(loaded, sessions, result.plan, _told(result, _clashes(loaded, result, stop_asked)))
 
 
-def _told(result: Result, loaded: WeekInput) -> Told:
+def _clashes(loaded: WeekInput, result: Result, stop_asked: Callable[[], bool]) -> dict[str, Clash]:
+    """Which rules clash for each service with sessions left, as far as the time goes."""
+    if result.plan is None:
+        return {}
+    lacking = [one.service for one in result.unplaced]
+    return clashes_of(loaded.problem, result.plan, lacking, time_limit=CLASHES, stop=stop_asked)
+
+
+def _told(result: Result, clashes: Mapping[str, Clash]) -> Told:
     asks = {one.service: "; ".join(one.ask) for one in result.unplaced if one.ask}
     return Told(
         stages=result.stages,
-        reasons={one.service: (one.sentence, *_request(one)) for one in result.unplaced},
+        reasons={one.service: _reasons(one, clashes.get(one.service)) for one in result.unplaced},
         asks=asks,
         notes=(result.message,) if result.message else (),
     )
 
 
-def _request(one: Unplaced) -> tuple[str, ...]:
-    """The one thing to ask for that was tried and would place a session."""
-    return (one.request.text,) if one.request is not None else ()
+def _reasons(one: Unplaced, clash: Clash | None) -> tuple[str, ...]:
+    """What is in the way, the rules that clash, and the one thing to ask for that was tried."""
+    request = (one.request.text,) if one.request is not None else ()
+    return (one.sentence, *((clash.sentence,) if clash is not None else ()), *request)
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
