@@ -1,12 +1,17 @@
 """Signing in and out, the lockout, and the frame that each role sees."""
 
+import datetime as dt
+
 import pytest
+from django.http import HttpRequest, HttpResponse
+from django.template import Context, Template
 from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 from pytest_django import DjangoAssertNumQueries
 
 from accounts.models import Person
+from accounts.time_middleware import DistrictTimeMiddleware
 from config.error_pages import server_error
 from tests.conftest import PASSWORD, Cast
 
@@ -100,3 +105,20 @@ def test_the_page_for_a_broken_site_asks_the_database_nothing(
         answer = server_error(request)
     assert answer.status_code == 500
     assert "Something broke" in answer.content.decode()
+
+
+def test_moments_are_shown_where_the_district_is(client: Client, cast: Cast) -> None:
+    """14:30 UTC on 8 January is 9:30 in New York (UTC-5 in winter) and 8:30 in Iowa (UTC-6)."""
+    moment = dt.datetime(2027, 1, 8, 14, 30, tzinfo=dt.UTC)
+    shown = {}
+    for person in (cast.coordinator, cast.stranger):
+        Person.objects.filter(pk=person.pk).update(last_login=moment)
+        request = RequestFactory().get("/")
+        request.user = Person.objects.get(pk=person.pk)
+
+        def show(request: HttpRequest) -> HttpResponse:
+            words = Template("{{ user.last_login|date:'g:i A' }}").render(Context({"user": request.user}))
+            return HttpResponse(words)
+
+        shown[person.username] = DistrictTimeMiddleware(show)(request).content.decode()
+    assert shown == {"coordinator": "9:30 AM", "stranger": "8:30 AM"}
