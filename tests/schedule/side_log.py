@@ -1,0 +1,80 @@
+"""A process of its own that writes the log: ``python -m tests.schedule.side_log ACTION NUMBER MOMENT``.
+
+`prepare` makes the cast and a session; the other actions wait for the moment and print what came of it.
+"""
+
+import sys
+import time
+import uuid
+
+import django
+
+django.setup()
+
+# Rows can be imported only once Django is set up.
+from accounts.errors import ApplicationError  # noqa: E402 -- see above
+from accounts.models import Person  # noqa: E402 -- see above
+from caseload.models import DeliveryEntry  # noqa: E402 -- see above
+from caseload.services_log import Outcome, delivery_correct  # noqa: E402 -- see above
+from schedule.models import PlannedSession  # noqa: E402 -- see above
+from schedule.services.delivery import session_log  # noqa: E402 -- see above
+from tests.conftest import make_cast  # noqa: E402 -- see above
+from tests.schedule.builders import MONDAY, make_line  # noqa: E402 -- see above
+from tests.schedule.log_builders import evening_of, log_session, publish_session  # noqa: E402 -- see above
+
+NOW = evening_of(MONDAY)
+SAME = uuid.UUID("00000000-0000-4000-8000-000000000001")
+
+
+def prepare(number: int) -> str:
+    """One session of three students to log, and one that is logged."""
+    cast = make_cast()
+    publish_session(MONDAY, [make_line(cast, code) for code in ("P1", "P2", "P3")], "10:00", "10:30")
+    log_session(cast.teacher, publish_session(MONDAY, [cast.line]))
+    return "ready"
+
+
+def correct(number: int) -> str:
+    """Correct the one entry, seen at revision 1."""
+    entry = DeliveryEntry.objects.get(service_line__plan__student__code="S01")
+    outcome = Outcome(number, "testing")
+    delivery_correct(actor=_coordinator(), entry=entry, outcome=outcome, expected_revision=1, now=NOW)
+    return "stored"
+
+
+def log_same(number: int) -> str:
+    """Log the session under the one client id: the answer is the stored entries."""
+    return _log(SAME)
+
+
+def log_other(number: int) -> str:
+    """Log it under a client id of this process."""
+    return _log(uuid.uuid4())
+
+
+def _log(client_id: uuid.UUID) -> str:
+    session = PlannedSession.objects.get(planner_key__startswith="line-", start="10:00")
+    entries = session_log(actor=_coordinator(), session=session, client_id=client_id, now=NOW)
+    return "stored:" + ",".join(str(entry.pk) for entry in entries)
+
+
+def _coordinator() -> Person:
+    return Person.objects.get(username="coordinator")
+
+
+ACTIONS = {"prepare": prepare, "correct": correct, "log_same": log_same, "log_other": log_other}
+
+
+def main(action: str, number: str, moment: str) -> None:
+    """Wait for the moment, act, print."""
+    Person.objects.exists()
+    time.sleep(max(float(moment) - time.time(), 0))
+    try:
+        text = ACTIONS[action](int(number))
+    except ApplicationError as error:
+        text = error.code
+    sys.stdout.write(text)
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
