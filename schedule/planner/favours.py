@@ -16,9 +16,10 @@ from schedule.planner.result import Figures, Plan, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.state import State
 
-MOST_SOLVED = 24
-MOST_SECONDS = 90.0
+MOST_SOLVED = 40
+MOST_SECONDS = 240.0
 SECONDS_A_SOLVE = 10.0
+NOTHING_FITS = (1, 0)
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
 HELD = "student_held"
 CLASS_MOVED = "class_moved"
@@ -238,9 +239,10 @@ def _class_moved(
 
 
 def screened(problem: Problem, plan: Plan, favours: Sequence[Favour]) -> list[Favour]:
-    """The favours in the order in which they promise most, judged by insertion into the plan as it stands.
+    """The favours in the order in which they are to be tried, judged by insertion into the plan as it stands.
 
-    Those by which no session could be placed or moved without a change elsewhere come last.
+    First the one that promises most of each kind and place, then the second of each, and so on: ten moments of one
+    gym say less than one of each. Those by which nothing fits without a change elsewhere come last.
     """
     union = problem
     for favour in favours:
@@ -248,14 +250,20 @@ def screened(problem: Problem, plan: Plan, favours: Sequence[Favour]) -> list[Fa
     state = state_of(build_model(union), plan)
     if state is None:
         return list(favours)
-    promise = {number: _promise(state, favour) for number, favour in enumerate(favours)}
-    return [favours[number] for number in sorted(promise, key=lambda number: (promise[number], number))]
+    promises = sorted((_promise(state, favour), number) for number, favour in enumerate(favours))
+    seen: dict[tuple[str, str], int] = {}
+    order: list[tuple[bool, int, tuple[int, int], int]] = []
+    for promise, number in promises:
+        kind = (favours[number].code, favours[number].place)
+        seen[kind] = seen.get(kind, 0) + 1
+        order.append((promise == NOTHING_FITS, seen[kind], promise, number))
+    return [favours[number] for _, _, _, number in sorted(order)]
 
 
 def _promise(state: State, favour: Favour) -> tuple[int, int]:
-    """Less is better: minutes placed (negative), then drive minutes added; (1, 0) where nothing fits."""
+    """Less is better: minutes placed (negative), then drive minutes added."""
     numbers = {one.id: number for number, one in enumerate(state.model.problem.services)}
-    best = (1, 0)
+    best = NOTHING_FITS
     for unit, start in favour.opened:
         if unit in numbers:
             best = min(best, *_insertions(state, unit, numbers[unit], start))
@@ -266,7 +274,7 @@ def _insertions(state: State, service: str, number: int, start: Start) -> list[t
     model = state.model
     day = model.problem.day_index(start.day)
     nodes = [node for node in state.by_service[day][number] if _is_start(state, day, node, service, start)]
-    found: list[tuple[int, int]] = [(1, 0)]
+    found: list[tuple[int, int]] = [NOTHING_FITS]
     for node in nodes:
         if state.missing(number) > 0:
             option = state.option(day, node)

@@ -32,6 +32,7 @@ from schedule.selectors.week_scope import week_require
 Kind = WeekQuestion.Kind
 
 JOB_KINDS = {Kind.FAVOURS: "find_favours", Kind.CURVE: "weigh_changes"}
+LONGEST_NAME = 60
 ASKED_ABOUT = (WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED)
 
 type Report = Callable[[Mapping[str, Any]], None]
@@ -166,6 +167,8 @@ def week_point_save(*, actor: Person, week: WeekPlan, point: int) -> WeekPlan:
 def week_rename(*, actor: Person, week: WeekPlan, name: str) -> WeekPlan:
     """Name a draft, or take its name away; published versions are never changed."""
     week_require(actor, week)
+    if len(name) > LONGEST_NAME:
+        raise ApplicationError(f"Choose a name of at most {LONGEST_NAME} characters.", code="long_name")
     if week.status != WeekPlan.Status.DRAFT:
         raise ApplicationError("Only a draft can be named.", code="not_editable")
     with transaction.atomic():

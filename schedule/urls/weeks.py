@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import weeks, weeks_edit, weeks_plan
+from schedule.views import weeks, weeks_edit, weeks_plan, weeks_questions
 
 urlpatterns: list[URLPattern] = [
     path("week/", weeks.week, name="week"),
@@ -19,6 +19,17 @@ urlpatterns: list[URLPattern] = [
     path("week/<int:week_id>/publish/", weeks_edit.week_publish, name="week_publish"),
     path("week/<int:week_id>/restore/", weeks_edit.week_restore, name="week_restore"),
     path("week/<int:week_id>/discard/", weeks_edit.week_discard, name="week_discard"),
+    path("week/<int:week_id>/rename/", weeks_questions.week_rename, name="week_rename"),
+    path("week/<int:week_id>/questions/<str:kind>/", weeks_questions.week_question, name="week_question"),
+    path(
+        "week/<int:week_id>/questions/<str:kind>/ask/", weeks_questions.week_question_ask, name="week_question_ask"
+    ),
+    path(
+        "week/<int:week_id>/questions/<str:kind>/stop/",
+        weeks_questions.week_question_stop,
+        name="week_question_stop",
+    ),
+    path("week/<int:week_id>/point/", weeks_questions.week_point_save, name="week_point_save"),
     path("plan/", weeks_plan.plan, name="plan"),
     path("plan/runs/<int:run_id>/", weeks_plan.plan_run, name="plan_run"),
     path("plan/runs/<int:run_id>/stop/", weeks_plan.plan_run_end, name="plan_run_stop"),

@@ -34,6 +34,7 @@ from schedule.views.weeks_context import (
     query,
     strip_context,
 )
+from schedule.views.weeks_questions import detail_words, other_versions, questions_context
 from schedule.views.weeks_request import date_in, number_in, place_in, uid_in, viewer_of
 from schedule.week_data import SessionOption, SessionView, UnplacedView
 from travel.models import Space
@@ -265,10 +266,14 @@ def week_compare(request: HttpRequest, week_id: int) -> HttpResponse:
     context: dict[str, Any] = {
         "new": strip_context(viewer, week_detail(viewer, found), today=today),
         "crumbs": [("Week", _week_address(found))],
+        "others": other_versions(viewer, found),
+        **questions_context(viewer, found),
     }
     if other is not None and other.pk != found.pk:
-        context["old"] = strip_context(viewer, week_detail(viewer, other), today=today)
         context["comparison"] = compare_weeks(other, found)
+        context["old"] = strip_context(viewer, week_detail(viewer, other), today=today)
+        context["old_words"] = detail_words(context["old"]["detail"])
+    context["new_words"] = detail_words(context["new"]["detail"])
     return render(request, "schedule/weeks/compare.html", context)
 
 

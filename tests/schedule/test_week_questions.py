@@ -1,0 +1,229 @@
+"""Favours, the price of staying and names of drafts: services, jobs and pages; who may ask and see what."""
+
+import re
+
+import pytest
+from django.urls import reverse
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from caseload.models import StudentHold
+from jobs.runner import work_once
+from schedule.models import SpaceFreeTime, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.planner_io.content import content_read
+from schedule.selectors.week_questions import curve_found, favours_found
+from schedule.selectors.weeks import compare_weeks
+from schedule.services.plan_runs import plan_run_now
+from schedule.services.week_questions import (
+    week_curve_ask,
+    week_favours_ask,
+    week_point_save,
+    week_question_stop,
+    week_rename,
+)
+from schedule.services.weeks import week_publish
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
+from tests.schedule.test_week_pages import client_of, page
+
+pytestmark = pytest.mark.django_db
+
+NAMES = re.compile(r"Ola|Tarn")
+
+
+@pytest.fixture
+def draft(cast: Cast) -> WeekPlan:
+    """S01 owes two sessions one to one in the north; the gym there is free on Monday and Tuesday at 8:30 only."""
+    make_ground(cast)
+    for day in ("Mon", "Tue"):
+        SpaceFreeTime.objects.create(space=cast.gym, days=day, start=at("8:30"), end=at("9:10"))
+    own = f"line-{cast.line.pk}"
+    return make_week(cast, [(own, date(0), "8:30"), (own, date(1), "8:30")])
+
+
+@pytest.fixture
+def lacking(cast: Cast, draft: WeekPlan) -> WeekPlan:
+    """The same with Tuesday's session unplaced: S01 can't be taken on Tuesday until 9:30."""
+    StudentHold.objects.create(student=cast.student, days="Tue", start=at("8:00"), end=at("9:30"))
+    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    week = WeekPlan.objects.get(plan_run=run)
+    assert UnplacedSession.objects.get(week=week).sessions == 1
+    return week
+
+
+@pytest.fixture
+def in_force(cast: Cast, draft: WeekPlan) -> WeekPlan:
+    """The first week in force."""
+    return week_publish(actor=cast.teacher, week=draft, expected_revision=draft.revision)
+
+
+def finish(question: WeekQuestion) -> WeekQuestion:
+    """Let the worker answer."""
+    assert work_once()
+    question.refresh_from_db()
+    assert question.job.state == "done", question.job.error
+    return question
+
+
+def test_the_clash_stands_among_the_reasons(lacking: WeekPlan) -> None:
+    reasons = UnplacedSession.objects.get(week=lacking).reasons
+    clash = next(one for one in reasons if "kept out by" in one)
+    assert "S01 can't be taken 8:00 to 9:30" in clash
+
+
+def test_favours_name_the_space_or_the_time_and_whom_to_ask(cast: Cast, lacking: WeekPlan) -> None:
+    """Moving the hold places the session; so does the gym on another day, each at the cost that it says."""
+    finish(week_favours_ask(actor=cast.teacher, week=lacking))
+    found = favours_found(cast.teacher, lacking)
+    assert found is not None
+    assert found.favours
+    assert all(one.minutes_placed == 30 and one.everything_fits and one.proved for one in found.favours)
+    held = [one for one in found.favours if "were moved (now: S01 can't be taken 8:00 to 9:30" in one.text]
+    gym = [one for one in found.favours if one.text.startswith("If Gym at North Hollow School were free in ")]
+    assert held
+    assert gym
+    assert "everything fits" in gym[0].text
+    assert "North Hollow School" in gym[0].ask
+    assert not NAMES.search(str(WeekQuestion.objects.get().found))
+
+
+def test_a_favour_comes_true(cast: Cast, lacking: WeekPlan) -> None:
+    """The time kept free is moved, the week planned again: everything is placed, with the driving that was said."""
+    finish(week_favours_ask(actor=cast.teacher, week=lacking))
+    found = favours_found(cast.teacher, lacking)
+    assert found is not None
+    said = next(one for one in found.favours if "were moved (now:" in one.text)
+    StudentHold.objects.filter(student=cast.student).delete()
+    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    after = WeekPlan.objects.get(plan_run=run)
+    values = [{goal["goal"]: goal["value"] for goal in week.figures["goals"]} for week in (lacking, after)]
+    assert values[0]["unplaced"] - values[1]["unplaced"] == said.minutes_placed
+    assert values[0]["driving"] - values[1]["driving"] == said.drive_saved
+
+
+def test_asking_twice_gives_the_question_under_way_and_it_can_be_stopped(cast: Cast, draft: WeekPlan) -> None:
+    one = week_favours_ask(actor=cast.teacher, week=draft)
+    assert week_favours_ask(actor=cast.coordinator, week=draft) == one
+    week_question_stop(actor=cast.teacher, question=one)
+    assert one.job.state == "stopped"
+    assert set(one.job.payload) == {"week"}
+
+
+def test_an_edited_week_says_that_the_answer_is_older(cast: Cast, draft: WeekPlan) -> None:
+    finish(week_favours_ask(actor=cast.teacher, week=draft))
+    WeekPlan.objects.filter(pk=draft.pk).update(revision=draft.revision + 1)
+    found = favours_found(cast.teacher, draft)
+    assert found is not None
+    assert found.question.stale
+
+
+def test_nothing_to_stay_with_is_said(cast: Cast, draft: WeekPlan) -> None:
+    with pytest.raises(ApplicationError) as refused:
+        week_curve_ask(actor=cast.teacher, week=draft)
+    assert refused.value.code == "not_in_force"
+
+
+def test_a_point_of_the_curve_becomes_a_draft(cast: Cast, in_force: WeekPlan) -> None:
+    """A closed moment: Tuesday's session must move, Monday's stays; the draft holds what the point said."""
+    SpaceFreeTime.objects.filter(days="Tue").update(days="Wed")
+    finish(week_curve_ask(actor=cast.teacher, week=in_force))
+    curve = curve_found(cast.teacher, in_force)
+    assert curve is not None
+    assert [one.moved for one in curve.points] == [1]
+    assert any("S01" in sentence and "Wednesday" in sentence for sentence in curve.points[0].sentences)
+    assert [(one.building_code, one.sessions) for one in curve.points[0].tell] == [("NORTH", 1)]
+    saved = week_point_save(actor=cast.teacher, week=in_force, point=0)
+    assert saved.name == f"1 session moved, {curve.points[0].driving} minutes of driving"
+    content = content_read(saved)
+    assert sorted((one.date, one.start) for one in content.sessions) == [(date(0), 510), (date(2), 510)]
+    assert saved.status == WeekPlan.Status.DRAFT
+    kept = {one.uid for one in content.sessions}
+    assert kept == {one.uid for one in content_read(in_force).sessions}
+    with pytest.raises(ApplicationError):
+        week_point_save(actor=cast.teacher, week=in_force, point=1)
+
+
+def test_drafts_are_named_and_published_ones_are_not(cast: Cast, draft: WeekPlan) -> None:
+    assert week_rename(actor=cast.teacher, week=draft, name="  Less  driving ").name == "Less driving"
+    with pytest.raises(ApplicationError):
+        week_rename(actor=cast.teacher, week=draft, name="x" * 61)
+    published = week_publish(actor=cast.teacher, week=draft, expected_revision=draft.revision)
+    with pytest.raises(ApplicationError) as refused:
+        week_rename(actor=cast.teacher, week=published, name="No")
+    assert refused.value.code == "not_editable"
+
+
+def test_weeks_of_different_mondays_are_not_compared(cast: Cast, draft: WeekPlan) -> None:
+    far = make_week(cast, [], monday=date(7))
+    with pytest.raises(ApplicationError) as refused:
+        compare_weeks(draft, far)
+    assert refused.value.code == "other_week"
+
+
+# ---- who may ask and see ---------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("who", ["mate", "stranger", "office", "substitute"])
+def test_others_neither_ask_nor_see(cast: Cast, draft: WeekPlan, who: str) -> None:
+    person: Person = getattr(cast, who)
+    finish(week_favours_ask(actor=cast.teacher, week=draft))
+    assert favours_found(person, draft) is None
+    for service in (week_favours_ask, lambda **values: week_rename(name="x", **values)):
+        with pytest.raises(ApplicationError) as refused:
+            service(actor=person, week=draft)
+        assert refused.value.status == 404
+    assert list(WeekQuestion.objects.visible_to(person)) == []
+
+
+# ---- pages -----------------------------------------------------------------------------------------------
+
+
+def post(person: Person, route: str, *args: object, **values: object) -> str:
+    """Send a form and read the page that it leads to."""
+    answer = client_of(person).post(reverse(route, args=args), values, follow=True)
+    assert answer.status_code == 200, answer.content.decode()[:1500]
+    return str(answer.content.decode())
+
+
+def test_favours_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking: WeekPlan) -> None:
+    assert "Find what to ask for" in page(cast.teacher, "week_compare", lacking.pk)
+    text = post(cast.teacher, "week_question_ask", lacking.pk, "favours")
+    assert "Planning the week again with one favour after the other" in text
+    assert "Stop and keep what was found" in text
+    assert work_once()
+    text = page(cast.teacher, "week_compare", lacking.pk)
+    assert "everything fits" in text
+    assert "Worth most from NORTH" in text
+    assert "kept out by" in text
+    part = client_of(cast.teacher).get(
+        reverse("week_question", args=[lacking.pk, "favours"]), headers={"HX-Request": "true"}
+    )
+    assert part.content.decode().lstrip().startswith('<section id="favours"')
+
+
+def test_the_curve_is_asked_for_and_a_point_saved(cast: Cast, in_force: WeekPlan) -> None:
+    SpaceFreeTime.objects.filter(days="Tue").update(days="Wed")
+    post(cast.teacher, "week_question_ask", in_force.pk, "curve")
+    assert work_once()
+    text = page(cast.teacher, "week_compare", in_force.pk)
+    assert "Staying costs no driving" in text
+    assert "<strong>1</strong> session moved" in text
+    text = post(cast.teacher, "week_point_save", in_force.pk, point=0)
+    assert "This week is saved as a draft." in text
+    assert "Whom to tell" in text
+    assert "Choose one of the weeks" in post(cast.teacher, "week_point_save", in_force.pk)
+
+
+def test_a_draft_is_named_and_put_beside_another(cast: Cast, draft: WeekPlan) -> None:
+    other = make_week(cast, [(f"line-{cast.line.pk}", date(0), "8:30")])
+    assert "The draft is named." in post(cast.teacher, "week_rename", draft.pk, name="Monday and Tuesday")
+    text = page(cast.teacher, "week_compare", other.pk, **{"with": draft.pk})
+    assert '<th scope="col" class="number">Monday and Tuesday</th>' in text
+    assert f'<option value="{draft.pk}" selected>Monday and Tuesday' in text
+    assert "Taken out (1)" in text
+    assert "Monday and Tuesday" in page(cast.teacher, "week_versions", week=str(MONDAY))
+
+
+def test_a_question_of_no_kind_is_not_there(cast: Cast, draft: WeekPlan) -> None:
+    assert client_of(cast.teacher).post(reverse("week_question_ask", args=[draft.pk, "luck"])).status_code == 404
+    assert client_of(cast.teacher).post(reverse("week_question_stop", args=[draft.pk, "curve"])).status_code == 404
