@@ -25,7 +25,7 @@ WEEK = Frame(
     least=96,
 )
 """For a wide screen."""
-WALL = replace(WEEK, thickness=19, lane=22, stretch=3, pad=14, least=84)
+WALL = replace(WEEK, thickness=17, lane=19, stretch=3, pad=10, least=84)
 """For paper: a week and its table on one landscape page."""
 DAY = Frame(down=True, width=360, left=46, right=4, top=34, bottom=12, font=11.5, per_minute=1.8)
 """For a narrow screen."""

@@ -23,6 +23,9 @@ from schedule.strip.layout import WALL, WEEK, day_strip, week_strip
 from schedule.strip.shapes import StripDay
 from schedule.week_data import SessionOption, SessionView, UnplacedView, WeekDetail
 
+MOST_LINES = 9
+"""Lines of a day's table that fit on one landscape page under the drawing, most of them broken in two."""
+
 
 @dataclass(frozen=True, slots=True)
 class OptionLine:
@@ -106,11 +109,22 @@ def strip_context(
 
 
 def wall_context(viewer: Person, detail: WeekDetail, *, whole: bool) -> dict[str, Any]:
-    """A week drawn for an office wall: low rows, nothing to click, nobody named."""
+    """A week drawn for an office wall: low rows, nothing to click, nobody named.
+
+    Where a day has more lines than fit under the drawing, its table is set closer and leaves the drives to the
+    drawing.
+    """
     facts = week_facts(viewer, detail)
     days = strip_days(detail, facts, names=False, whole=whole)
     strip = week_strip(days, strip_places(detail.places, facts), WALL)
-    return {"detail": detail, "strip_week": strip, "strip_words": week_words(detail), **figures_context(detail)}
+    lines = max((sum(entry.kind != "preparation" for entry in day.entries) for day in detail.days), default=0)
+    return {
+        "detail": detail,
+        "strip_week": strip,
+        "strip_words": week_words(detail),
+        "crowded": lines > MOST_LINES,
+        **figures_context(detail),
+    }
 
 
 def week_facts(viewer: Person, detail: WeekDetail) -> Mapping[int, BuildingFacts]:

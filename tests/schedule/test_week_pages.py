@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from accounts.models import Person, Substitution
 from caseload.models import ServiceLine
-from schedule.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
+from schedule.models import DayItem, PlannedSession, PlanRun, UnplacedSession, WeekPlan
 from schedule.services.weeks import week_publish, week_session_move
 from schedule.templatetags.weeks import dialled
 from tests.conftest import Cast, make_person
@@ -218,6 +218,23 @@ def test_the_printed_week_names_no_student(cast: Cast, week: WeekPlan) -> None:
     assert "Gym" in text
     assert "9:20" in text
     assert "Drive to SOUTH" in text
+
+
+def test_a_crowded_week_leaves_the_drives_to_the_drawing(cast: Cast, week: WeekPlan) -> None:
+    """So that it still fits on one page."""
+    for number in range(10):
+        DayItem.objects.create(
+            week=week,
+            date=MONDAY,
+            kind="meeting",
+            start=dt.time(14, 2 * number),
+            end=dt.time(14, 2 * number + 2),
+            building=cast.south,
+            title="Talk",
+        )
+    wall = page(cast.teacher, "week_print", week.pk)
+    assert "wall-days crowded" in wall
+    assert "Drive to SOUTH" not in wall
 
 
 def test_one_building_is_printed_alone(cast: Cast, week: WeekPlan) -> None:
