@@ -6,7 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from caseload import api as caseload
 from caseload import api_log as delivery
-from schedule.api import feeds, imports, log, mileage, records, runs, weeks
+from schedule.api import feeds, imports, log, mileage, minutes, records, runs, weeks
 from travel import api as travel
 from travel import drive_api as drives
 from travel import mileage_api as mileage_rules
@@ -63,6 +63,16 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<int:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
+    path("attention/", minutes.AttentionApi.as_view(), name="attention"),
+    path("forecasts/", minutes.ForecastApi.as_view(), name="forecasts"),
+    path("make-ups/", minutes.MakeUpsApi.as_view(), name="make_ups"),
+    path("make-ups/plan/", minutes.MakeUpsPlanApi.as_view(), name="make_ups_plan"),
+    path("make-ups/cancel/", minutes.MakeUpCancelApi.as_view(), name="make_up_cancel"),
+    path("make-ups/lines/<int:line_id>/", minutes.MakeUpSlotsApi.as_view(), name="make_up_slots"),
+    path("reports/students/<int:pk>/", minutes.StudentReportApi.as_view(), name="report_student"),
+    path("reports/teachers/<int:pk>/", minutes.TeacherReportApi.as_view(), name="report_teacher"),
+    path("reports/buildings/<int:pk>/", minutes.BuildingReportApi.as_view(), name="report_building"),
+    path("reports/district/", minutes.DistrictReportApi.as_view(), name="report_district"),
     path("road-map/", mileage.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", mileage.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,

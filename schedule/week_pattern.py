@@ -42,7 +42,14 @@ def carry_over(
 
     No more of a unit than are ``owed``; those whose day doesn't come, or is closed, are left out.
     """
-    found: list[Carried] = []
+    return tuple(carried for _, carried in carry_pairs(held, facts, owed))
+
+
+def carry_pairs(
+    held: Iterable[Held], facts: Mapping[tuple[int, dt.date], DayFacts], owed: Mapping[str, int]
+) -> tuple[tuple[Held, Carried], ...]:
+    """``carry_over`` with the session that each one was."""
+    found: list[tuple[Held, Carried]] = []
     taken: dict[str, list[dt.date]] = {}
     for one in sorted(held, key=lambda session: (session.date, session.at, session.unit)):
         dates = taken.setdefault(one.unit, [])
@@ -50,7 +57,7 @@ def carry_over(
         if date is not None and len(dates) < owed.get(one.unit, 0):
             dates.append(date)
             key = facts[one.building, date].pattern_key
-            found.append(Carried(one.unit, date, one.at, one.building, one.space, key))
+            found.append((one, Carried(one.unit, date, one.at, one.building, one.space, key)))
     return tuple(found)
 
 

@@ -6,8 +6,9 @@ can be booked as long as nobody changes the week meanwhile.
 
 import datetime as dt
 import uuid
+from collections import Counter
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from accounts.models import Person
 from schedule.makeups import Slot
@@ -18,6 +19,7 @@ from schedule.planner.result import Plan
 from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent, content_read
 from schedule.planner_io.editing import edit_input, rearranged, rearranged_plan
+from schedule.planner_io.history import content_before
 from schedule.planner_io.load import load_week
 from schedule.planner_io.make_ups import MakeUp, make_up_key
 from schedule.planner_io.outcome import (
@@ -26,9 +28,10 @@ from schedule.planner_io.outcome import (
     content_of,
     dated,
     drive_minutes_of,
+    misplaced,
     planner_sessions,
-    sessions_of_plan,
 )
+from schedule.week_pattern import Held, carry_pairs
 from schedule.week_timing import retime_days, time_week
 
 type Busy = tuple[dt.date, int, int]
@@ -108,9 +111,12 @@ class MakeUpWeek:
         if self.row is not None:
             content = content_read(self.row)
             return edit_input(self.row, content, more), content
-        loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED)))
-        plan = time_week(loaded.problem, loaded.problem.current or ())
-        return loaded, content_of(loaded, sessions_of_plan(loaded, plan, None), plan, Told())
+        before = content_before(teacher, self.monday, {}) or WeekContent()
+        groups = tuple({one.key for one in before.sessions if one.key.startswith("group-")})
+        loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED), keep_groups=groups))
+        sessions = _carried(loaded, before)
+        plan = time_week(loaded.problem, planner_sessions(loaded, sessions))
+        return loaded, content_of(loaded, sessions, plan, Told())
 
     def _settle(self) -> None:
         self._plan: Plan = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
@@ -120,7 +126,7 @@ class MakeUpWeek:
         self._broken = set(broken_rules(self.loaded, self.content.sessions, verdict))
 
     def _taken(self, span: Busy) -> bool:
-        return any(_meet(span, (one.date, one.start, one.end)) for one in self.content.sessions)
+        return any(_meet(span, _span(one)) for one in self.content.sessions)
 
     def _tried(self, key: str, span: Busy, space: str | None) -> Place | None:
         date, at, end = span
@@ -165,6 +171,37 @@ class MakeUpWeek:
             in_force=self.in_force,
         )
         return Place(session, slot)
+
+
+def _carried(loaded: WeekInput, before: WeekContent) -> list[SessionContent]:
+    """The sessions of the week before on this week's dates, groups and classes as they were.
+
+    Those that aren't owed now, whose day doesn't come, or that bells, spaces or students don't allow are left out.
+    """
+    owed = Counter(one.key for one in before.sessions)
+    facts = {
+        (building, date): loaded.facts(building, date)
+        for building in loaded.sources.calendars
+        for date in loaded.sources.dates
+    }
+    held: list[Held] = []
+    old: dict[tuple[str, dt.date, int], SessionContent] = {}
+    for one in before.sessions:
+        if not one.makes_up and loaded.problem.has_unit(one.key) and one.building in loaded.sources.calendars:
+            held.append(Held(one.key, one.date, one.start, one.building, one.cycle_day))
+            old[one.key, one.date, one.start] = one
+    found: list[SessionContent] = []
+    for was, carried in carry_pairs(held, facts, owed):
+        one = old[was.unit, was.date, was.at]
+        session = dated(loaded, replace(one, uid=str(uuid.uuid4()), date=carried.date, pinned=False))
+        free = not any(_meet(_span(session), _span(other)) for other in found)
+        if free and not misplaced(loaded, session):
+            found.append(session)
+    return found
+
+
+def _span(one: SessionContent) -> Busy:
+    return one.date, one.start, one.end
 
 
 def newest_version(teacher: Person, monday: dt.date) -> WeekPlan | None:

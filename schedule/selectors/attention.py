@@ -86,11 +86,6 @@ class Attention:
         """Rows of one kind."""
         return tuple(row for row in self.rows if row.kind is kind)
 
-    @property
-    def counts(self) -> tuple[tuple[str, int], ...]:
-        """How many rows of each kind that has any."""
-        return tuple((KIND_WORDS[kind], len(self.of(kind))) for kind in Kind if self.of(kind))
-
 
 def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
     """What waits with one teacher's students on a day.

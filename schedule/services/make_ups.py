@@ -47,6 +47,8 @@ ONE_DAY = dt.timedelta(days=1)
 TO_SUNDAY = dt.timedelta(days=6)
 Status = WeekPlan.Status
 
+NO_PLACE = "found no place."
+WHY_NO_PLACE = "No other time in these weeks is open for the student, a space and the teacher at once."
 TAKEN = (
     "This time is not open any more: the week was changed, or something else was booked. Look at the slots again "
     "and choose another one."
@@ -283,6 +285,8 @@ def make_ups_work(
             break
         work.say(f"{one.code}: {one.minutes} minutes, due by {one.due}.", number, len(wanted))
         _place(work, found, one)
+    if any(note.endswith(NO_PLACE) for note in found.notes):
+        found.notes.append(WHY_NO_PLACE)
     found.notes = list(dict.fromkeys(found.notes))
     work.say("1 make-up is placed." if found.placed == 1 else f"{found.placed} make-ups are placed.", 1, 1)
     return found
@@ -316,10 +320,7 @@ def _place(work: _Work, found: PlacedMakeUps, wanted: Wanted) -> None:
     usual = work.needs[wanted.line].usual
     left = sum(_place_piece(work, found, wanted, piece) for piece in pieces_to_place(wanted.minutes, usual))
     if left:
-        found.notes.append(
-            f"{wanted.code}: {left} minutes due by {wanted.due} found no place between {work.run.first_date} and "
-            f"{work.run.last_date}: no time is open when the student, a space and you are free."
-        )
+        found.notes.append(f"{wanted.code}: {left} minutes due by {wanted.due} {NO_PLACE}")
 
 
 def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) -> int:

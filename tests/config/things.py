@@ -2,7 +2,10 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
+
+from django.utils import timezone
 
 from accounts.models import Substitution
 from caseload.models import StudentHold
@@ -15,18 +18,33 @@ from schedule.models import (
     ImportBatch,
     MarkingPeriod,
     Meeting,
+    PlannedSession,
     PlanRun,
     SchoolYear,
+    SessionAttendee,
     SpaceFreeTime,
     TeacherRules,
     UnplacedSession,
+    WeekPlan,
+    WeekQuestion,
     WordRule,
 )
+from schedule.planner_io.content import content_read, content_to_json
 from schedule.services.feeds import feed_add
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
-from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+from travel.models import (
+    DriveFactor,
+    DriveLog,
+    MileageRate,
+    MileageSettings,
+    OwnDriveTime,
+    TeacherHome,
+    TravelChoices,
+    Trip,
+    Voucher,
+)
 
 PAST = dt.date(2026, 1, 9)
 
@@ -90,28 +108,78 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     }
 
 
+def _make_up(cast: Cast, week: WeekPlan) -> str:
+    """A make-up in the week."""
+    session = PlannedSession.objects.create(
+        week=week,
+        date=date(2),
+        start=at("9:20"),
+        end=at("9:50"),
+        building=cast.north,
+        setting=cast.line.setting,
+        planner_key=f"make-up-{cast.line.pk}-30",
+        makes_up=True,
+    )
+    SessionAttendee.objects.create(session=session, service_line=cast.line, student=cast.student)
+    return str(session.uid)
+
+
+def _mileage_rows(cast: Cast) -> dict[str, Any]:
+    """A trip of September whose key the table knows, a submitted voucher of August, the district's rules."""
+    own = {"district": cast.district, "teacher": cast.teacher}
+    trip = {"from_week": True, "date": MONDAY, "destination": cast.north, "direct_miles": Decimal("4.0")}
+    Trip.objects.create(key="20260914-home-1-1", **trip, **own)
+    august = dt.date(2026, 8, 1)
+    submitted = {"status": "submitted", "submitted_by": cast.teacher, "submitted_at": timezone.now()}
+    return {
+        "voucher": Voucher.objects.create(month=august, **submitted, **own),
+        "rate": MileageRate.objects.create(district=cast.district, first_day=dt.date(2026, 1, 1), dollars="0.7"),
+        "mileage_settings": MileageSettings.objects.create(district=cast.district),
+        "home": TeacherHome.objects.create(commute_miles="6.0", **own),
+    }
+
+
+def _questions(cast: Cast, week: WeekPlan) -> None:
+    """One question of each kind, answered; the curve has one point, the week as it is."""
+    point = {"moved": 0, "driving": 0, "proved": True, "sentences": [], "tell": []}
+    point["content"] = content_to_json(content_read(week))
+    for kind, found in (("favours", {}), ("curve", {"points": [point]})):
+        WeekQuestion.objects.create(
+            district=cast.district,
+            week=week,
+            kind=kind,
+            revision=week.revision,
+            asked_by=cast.teacher,
+            job=Job.objects.create(kind="find_favours"),
+            found=found,
+        )
+
+
 def make_things() -> Things:
     """Everything, saved. The week is a draft with one session, one still to be placed."""
     cast = make_cast()
     make_ground(cast)
     week = make_week(cast, [(f"line-{cast.line.pk}", date(0), "8:30")])
     to_log = publish_session(date(7), [cast.line])
-    rows = {**_school_rows(cast), **_own_rows(cast), "week": week}
+    rows = {**_school_rows(cast), **_own_rows(cast), **_mileage_rows(cast), "week": week}
     rows["unplaced"] = UnplacedSession.objects.get(week=week)
-    names = ("north", "gym", "teacher", "student", "plan", "line", "room4")
+    _questions(cast, week)
+    names = ("north", "south", "gym", "teacher", "student", "plan", "line", "room4")
     rows.update({name: getattr(cast, name) for name in names})
     feed, address = feed_add(
         actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
     )
     rows["feed"] = feed
     ids = {name: row.pk for name, row in rows.items()}
+    uid = str(week.sessions.get().uid)
     logged = {"log_uid": str(to_log.uid), "log_entry": log_line(cast, date(14)).pk}
     return Things(
         cast,
         {
             **ids,
             **logged,
-            "uid": str(week.sessions.get().uid),
+            "uid": uid,
+            "make_up": _make_up(cast, week),
             "secret": address.rpartition("/")[2].removesuffix(".ics"),
         },
     )

@@ -1,0 +1,51 @@
+"""What the reports' pages ask."""
+
+import datetime as dt
+
+from django import forms
+
+from schedule.services.reports import LONGEST_WHY
+
+FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
+
+
+def _date(label: str) -> forms.DateField:
+    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+
+
+class UntilForm(forms.Form):
+    """Up to which date."""
+
+    last = _date("Up to")
+
+
+class DatesForm(forms.Form):
+    """From which date to which."""
+
+    first = _date("From")
+    last = _date("To")
+
+    def clean_last(self) -> dt.date:
+        """The dates in their order."""
+        first, last = self.cleaned_data.get("first"), self.cleaned_data["last"]
+        if isinstance(first, dt.date) and last < first:
+            raise forms.ValidationError("The last date lies before the first.", code="dates_swapped")
+        return dt.date.fromisoformat(str(last))
+
+
+class MonthForm(forms.Form):
+    """Which month, by any day of it."""
+
+    month = _date("Any day of the month")
+
+
+class ExportForm(forms.Form):
+    """Which kind of file, and why it leaves the program."""
+
+    form = forms.ChoiceField(choices=FORMS)
+    why = forms.CharField(
+        label="Why, or for whom",
+        required=False,
+        max_length=LONGEST_WHY,
+        help_text="Each file is written down with who and when. Name no student here.",
+    )

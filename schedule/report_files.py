@@ -1,0 +1,69 @@
+"""Reports as files: CSV and XLSX with every text made harmless, PDF for print. Files bear no student's name."""
+
+from collections.abc import Iterator
+
+import tablib
+from django.template.loader import render_to_string
+
+from accounts.pdf import pdf_of
+from caseload.report_data import Cell, Report, ReportTable
+from schedule.imports.writing import neutralise, write_csv
+
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    "pdf": "application/pdf",
+}
+
+
+def report_file(report: Report, form: str) -> bytes:
+    """The report as ``csv``, ``xlsx`` or ``pdf``. Raises `ApplicationError` where PDF can't be made here."""
+    return {"csv": _csv, "xlsx": _xlsx, "pdf": _pdf}[form](report)
+
+
+def report_file_name(report: Report, form: str) -> str:
+    """Such as ``minutes-student-12-2026-10-30.csv``: ids and dates."""
+    return f"minutes-{report.key}.{form}"
+
+
+def _heading(report: Report) -> list[tuple[Cell, ...]]:
+    return [(report.title, report.subject), *report.facts, *(("Note", note) for note in report.notes)]
+
+
+def _table_rows(table: ReportTable) -> Iterator[tuple[Cell, ...]]:
+    yield from table.rows
+    if table.totals:
+        yield table.totals
+
+
+def _csv(report: Report) -> bytes:
+    """One sheet: the tables below each other, then the rules."""
+    rows: list[tuple[Cell, ...]] = _heading(report)[1:]
+    for table in report.tables:
+        rows += [(), (table.title,), table.columns, *_table_rows(table)]
+    rows += [(), ("Rules in force",), *((rule,) for rule in report.rules)]
+    width = max(len(row) for row in rows)
+    padded = [[str(cell) for cell in row] + [""] * (width - len(row)) for row in rows]
+    return write_csv([report.title, neutralise(report.subject), *[""] * (width - 2)], padded)
+
+
+def _xlsx(report: Report) -> bytes:
+    """A sheet a table; the first one says what it is and prints the rules."""
+    about = tablib.Dataset(title="Report", headers=[report.title, neutralise(report.subject)])
+    for row in [*_heading(report)[1:], *(("Rule", rule) for rule in report.rules)]:
+        about.append([_safe(cell) for cell in row])
+    sheets = [about]
+    for table in report.tables:
+        sheet = tablib.Dataset(title=table.title[:31], headers=list(table.columns))
+        for row in _table_rows(table):
+            sheet.append([_safe(cell) for cell in row])
+        sheets.append(sheet)
+    return bytes(tablib.Databook(sheets).export("xlsx"))
+
+
+def _safe(cell: Cell) -> Cell:
+    return neutralise(cell) if isinstance(cell, str) else cell
+
+
+def _pdf(report: Report) -> bytes:
+    return pdf_of(render_to_string("schedule/reports/print.html", {"report": report}))

@@ -1,0 +1,211 @@
+"""Reports of minutes on screen and as files. A file is made by a POST, which is written down."""
+
+import datetime as dt
+from typing import Any, ClassVar
+
+from django import forms
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import PermissionDenied
+from django.db import models
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views import View
+from django.views.decorators.http import require_safe
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.pages import find_visible, person_of
+from accounts.services import district_of
+from caseload.models import Student
+from caseload.report_data import Report
+from schedule.forms_reports import DatesForm, ExportForm, MonthForm, UntilForm
+from schedule.models import SchoolYear
+from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
+from schedule.selectors.week_pages import district_today, teachers_for
+from schedule.services.reports import exports_of, report_export
+from travel.models import Building
+
+
+@require_safe
+@permission_required("caseload.view", raise_exception=True)
+def report_home(request: HttpRequest) -> HttpResponse:
+    """Every report that this person may make, and the files that were made."""
+    viewer = person_of(request)
+    students = Student.objects.visible_to(viewer)
+    context = {
+        "students": students.select_related("building"),
+        "teachers": teachers_for(viewer) if viewer.has_perm("week.change") else (),
+        "buildings": Building.objects.visible_to(viewer).filter(students__in=students).distinct().order_by("name"),
+        "exports": exports_of(viewer),
+    }
+    return render(request, "schedule/reports/home.html", context)
+
+
+class ReportPage(View):
+    """One report: its choices in the address, the file by a POST."""
+
+    permission: ClassVar[str] = "caseload.view"
+    http_method_names = ["get", "head", "post", "options"]
+    form_class: ClassVar[type[forms.Form]]
+
+    @property
+    def viewer(self) -> Person:
+        """Who is signed in."""
+        return person_of(self.request)
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
+        """Ask the role first."""
+        if not person_of(request).has_perm(self.permission):
+            raise PermissionDenied
+        return super().dispatch(request, *args, **kwargs)
+
+    def subject(self) -> models.Model:
+        """The row that the report is about."""
+        raise NotImplementedError
+
+    def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
+        """The report itself."""
+        raise NotImplementedError
+
+    def initial(self, today: dt.date) -> dict[str, Any]:
+        """The choices where the address makes none."""
+        return {"last": today}
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """On screen."""
+        subject = self.subject()
+        form, report = self._made(subject)
+        return self._show(form, report, ExportForm())
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """As a file."""
+        subject = self.subject()
+        form, report = self._made(subject)
+        export = ExportForm(request.POST)
+        if report is None or not export.is_valid():
+            return self._show(form, report, export, status=422)
+        try:
+            made = report_export(
+                actor=self.viewer,
+                district=_district(subject),
+                subject=subject,
+                report=report,
+                form=export.cleaned_data["form"],
+                why=export.cleaned_data["why"],
+            )
+        except ApplicationError as error:
+            if error.status in {403, 404}:
+                raise
+            export.add_error(None, error.message)
+            return self._show(form, report, export, status=error.status)
+        return HttpResponse(
+            made.content,
+            content_type=made.content_type,
+            headers={"Content-Disposition": f'attachment; filename="{made.name}"', "Cache-Control": "no-store"},
+        )
+
+    def _made(self, subject: models.Model) -> tuple[forms.Form, Report | None]:
+        today = district_today(self.viewer)
+        initial = self.initial(today)
+        asked = {name: self.request.GET[name] for name in initial if name in self.request.GET}
+        form = self.form_class({**initial, **asked})
+        if not form.is_valid():
+            return form, None
+        try:
+            return form, self.report(subject, form.cleaned_data, today)
+        except ApplicationError as error:
+            if error.status in {403, 404}:
+                raise
+            form.add_error(None, error.message)
+            return form, None
+
+    def _show(self, form: forms.Form, report: Report | None, export: ExportForm, status: int = 200) -> HttpResponse:
+        context = {
+            "form": form,
+            "report": report,
+            "export": export,
+            "crumbs": [("Reports", reverse("report_home"))],
+            "asked": self.request.GET.urlencode(),
+        }
+        return render(self.request, "schedule/reports/report.html", context, status=status if report else 422)
+
+
+def _district(subject: models.Model) -> District:
+    return subject if isinstance(subject, District) else district_of(subject)
+
+
+class StudentReport(ReportPage):
+    """A student's service record; from the first day of the school year unless the address says otherwise."""
+
+    form_class = DatesForm
+
+    def subject(self) -> models.Model:
+        """The student, if the person may see them."""
+        return find_visible(Student, self.viewer, self.kwargs["pk"])
+
+    def initial(self, today: dt.date) -> dict[str, Any]:
+        """The school year so far."""
+        years = SchoolYear.objects.filter(district=self.viewer.district, first_day__lte=today)
+        year = years.order_by("-first_day").first()
+        return {"first": year.first_day if year else today.replace(day=1), "last": today}
+
+    def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
+        """The service record."""
+        return student_report(self.viewer, _as(Student, subject), values["first"], values["last"], today)
+
+
+class TeacherReport(ReportPage):
+    """A teacher's month; the present one unless the address names another."""
+
+    permission = "week.change"
+    form_class = MonthForm
+
+    def subject(self) -> models.Model:
+        """The teacher, if it is the person or one of a coordinator's."""
+        return get_object_or_404(teachers_for(self.viewer), pk=self.kwargs["pk"])
+
+    def initial(self, today: dt.date) -> dict[str, Any]:
+        """This month."""
+        return {"month": today}
+
+    def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
+        """The month."""
+        return teacher_report(self.viewer, _as(Person, subject), values["month"], today)
+
+
+class BuildingReport(ReportPage):
+    """The students of a building whom the person may see."""
+
+    form_class = UntilForm
+
+    def subject(self) -> models.Model:
+        """The building."""
+        return find_visible(Building, self.viewer, self.kwargs["pk"])
+
+    def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
+        """The building."""
+        return building_report(self.viewer, _as(Building, subject), values["last"], today)
+
+
+class DistrictReport(ReportPage):
+    """The district by building and teacher, for coordinators."""
+
+    form_class = UntilForm
+
+    def subject(self) -> models.Model:
+        """The person's district."""
+        if self.viewer.district is None or not self.viewer.is_coordinator:
+            raise PermissionDenied
+        return self.viewer.district
+
+    def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
+        """The district."""
+        return district_report(self.viewer, values["last"], today)
+
+
+def _as[M: models.Model](model: type[M], row: models.Model) -> M:
+    if not isinstance(row, model):
+        message = f"{row!r} is no {model.__name__}"
+        raise TypeError(message)
+    return row

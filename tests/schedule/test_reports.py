@@ -1,0 +1,166 @@
+"""Reports on screen and as files: what stands in them, who may make them, and what is written down."""
+
+import datetime as dt
+import io
+
+import pypdf
+import pytest
+import tablib
+from django.test import Client
+from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from accounts.errors import ApplicationError
+from accounts.models import AuditEntry
+from caseload.ledger_defaults import NO_JUDGEMENT
+from caseload.models import ServiceLine
+from caseload.report_data import step_chart
+from caseload.services_log import Outcome
+from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
+from tests.conftest import Cast
+from tests.schedule.builders import date, make_ground, make_line
+from tests.schedule.log_builders import log_session, publish_session
+
+SATURDAY = date(5)
+
+
+@pytest.fixture
+def line(cast: Cast) -> ServiceLine:
+    """2 x 30 a week: one session held, one missed for an assembly, in one week."""
+    make_ground(cast)
+    cast.line.delete()
+    mine = make_line(cast, "=1+1".replace("=", "A"), statement="2 x 30 min/week", times=2)
+    log_session(cast.teacher, publish_session(date(0), [mine]))
+    missed = publish_session(date(2), [mine])
+    log_session(cast.teacher, missed, {mine.pk: Outcome(reason="assembly")})
+    return mine
+
+
+def row_of(table: object, columns: tuple[str, ...], row: tuple[object, ...]) -> dict[str, object]:
+    """A row by its columns."""
+    del table
+    return dict(zip(columns, row, strict=True))
+
+
+def test_a_service_record_says_what_was_owed_and_what_happened(cast: Cast, line: ServiceLine) -> None:
+    """60 owed, 30 delivered, 30 missed and still owed; each session in its row; the rules at the end."""
+    report = student_report(cast.teacher, line.plan.student, date(0), SATURDAY, SATURDAY)
+    services, periods, sessions = report.tables
+    found = row_of(services, services.columns, services.rows[0])
+    assert [found[name] for name in ("Owed", "Delivered", "Missed", "Still owed")] == [60, 30, 30, 30]
+    assert periods.rows[0][2:5] == (60, 30, 30)
+    assert [(row[0], row[2], row[3]) for row in sessions.rows] == [("2026-09-14", 30, 30), ("2026-09-16", 30, 0)]
+    assert report.rules[-1] == NO_JUDGEMENT
+    assert any("whole week" in rule for rule in report.rules)
+    assert report.chart is not None
+    assert (report.chart.owed_total, report.chart.delivered_total) == (60, 30)
+
+
+def test_a_teachers_month_adds_up(cast: Cast, line: ServiceLine) -> None:
+    """The sums stand below, the reasons beside."""
+    report = teacher_report(cast.teacher, cast.teacher, date(0), SATURDAY)
+    students, reasons = report.tables
+    assert students.rows[0][2:] == (60, 30, 0, 30, 0, 30)
+    assert students.totals[2:] == students.rows[0][2:]
+    assert reasons.rows == (("Assembly or trip", 30),)
+
+
+def test_building_and_district_sum_what_the_ledgers_say(cast: Cast, line: ServiceLine) -> None:
+    """A second student, of a mate, counts for the coordinator and not for the teacher."""
+    other = make_line(cast, "B1", teacher=cast.mate)
+    log_session(cast.mate, publish_session(date(1), [other], "10:10", "10:40"))
+    mine = building_report(cast.teacher, cast.north, SATURDAY, SATURDAY)
+    everyone = building_report(cast.coordinator, cast.north, SATURDAY, SATURDAY)
+    assert [len(report.tables[0].rows) for report in (mine, everyone)] == [1, 2]
+    buildings, teachers = district_report(cast.coordinator, SATURDAY, SATURDAY).tables
+    [north] = [row for row in buildings.rows if row[0] == cast.north.name]
+    assert north[1:5] == (3, 1, 90, 60)
+    assert {row[0]: row[3] for row in teachers.rows} == {str(cast.teacher): 60, str(cast.mate): 30}
+
+
+def test_strangers_make_no_report(cast: Cast, line: ServiceLine) -> None:
+    """Others' students aren't there; the district's report is the coordinator's."""
+    for person in (cast.mate, cast.stranger, cast.office, cast.substitute):
+        with pytest.raises(ApplicationError) as refused:
+            student_report(person, line.plan.student, date(0), SATURDAY, SATURDAY)
+        assert refused.value.status == 404
+        assert not building_report(person, cast.north, SATURDAY, SATURDAY).tables[0].rows
+    with pytest.raises(ApplicationError) as refused:
+        district_report(cast.teacher, SATURDAY, SATURDAY)
+    assert refused.value.status == 403
+
+
+def export(client: Client, address: str, form: str, why: str = "") -> tuple[str, bytes]:
+    """The file's name and content."""
+    response = client.post(address, {"form": form, "why": why})
+    assert response.status_code == 200, response.content[:500]
+    return response.headers["Content-Disposition"], response.content
+
+
+def test_files_are_harmless_name_nobody_and_are_written_down(client: Client, cast: Cast, line: ServiceLine) -> None:
+    """A last name that begins like a formula is text in CSV and XLSX; who, when, what and why are kept."""
+    student = line.plan.student
+    student.last_name = "=HYPERLINK(1)"
+    student.save()
+    client.force_login(cast.teacher)
+    address = reverse("report_building", args=[cast.north.pk]) + f"?last={SATURDAY}"
+    name, content = export(client, address, "csv", "for the principal")
+    assert "'=HYPERLINK(1)" in content.decode("utf-8-sig")
+    assert "HYPERLINK" not in name
+    assert NO_JUDGEMENT in content.decode("utf-8-sig")
+    _, content = export(client, address, "xlsx")
+    book = tablib.Databook().load(io.BytesIO(content), format="xlsx")
+    cells = [str(cell) for sheet in book.sheets() for row in sheet for cell in row]
+    assert any(cell.startswith("'=HYPERLINK(1)") for cell in cells)
+    assert not any(cell.startswith("=") for cell in cells)
+    assert NO_JUDGEMENT in cells
+    kept = AuditEntry.objects.filter(action="report_export").order_by("pk")
+    assert [entry.actor for entry in kept] == [cast.teacher, cast.teacher]
+    assert kept[0].changes["why"] == [None, "for the principal"]
+    assert "HYPERLINK" not in str(kept[0].changes)
+
+
+def test_the_pdf_holds_figures_rules_and_the_sentence(client: Client, cast: Cast, line: ServiceLine) -> None:
+    """Readable text, not a picture."""
+    client.force_login(cast.teacher)
+    address = reverse("report_student", args=[line.plan.student_id]) + f"?first={date(0)}&last={SATURDAY}"
+    name, content = export(client, address, "pdf")
+    text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
+    words = " ".join(text.split())
+    assert "Quernmore" in words
+    assert NO_JUDGEMENT.replace("'", "\N{RIGHT SINGLE QUOTATION MARK}") in words or NO_JUDGEMENT in words
+    assert "60 owed" in words
+    assert "Quernmore" not in name
+
+
+def test_a_refused_file_is_not_written_down(client: Client, cast: Cast, line: ServiceLine) -> None:
+    """An unknown kind of file, and dates that are swapped."""
+    client.force_login(cast.teacher)
+    address = reverse("report_student", args=[line.plan.student_id])
+    assert client.post(address, {"form": "exe"}).status_code == 422
+    swapped = f"{address}?first={SATURDAY}&last={date(0)}"
+    response = client.post(swapped, {"form": "csv"})
+    assert response.status_code == 422
+    assert b"lies before the first" in response.content
+    assert not AuditEntry.objects.filter(action="report_export").exists()
+
+
+@given(st.lists(st.tuples(st.integers(0, 60), st.integers(0, 90)), max_size=20))
+def test_the_chart_ends_at_the_sums(events: list[tuple[int, int]]) -> None:
+    """Both lines end at the sum of their events, and inside the frame."""
+    dated = [(date(offset), minutes) for offset, minutes in events]
+    chart = step_chart(dated, dated[:5], date(0), date(60))
+    assert chart.owed_total == sum(minutes for _, minutes in dated)
+    assert chart.delivered_total == sum(minutes for _, minutes in dated[:5])
+    assert all(chart.top <= tick.at <= chart.base for tick in chart.minutes)
+    assert int(chart.minutes[-1].text) >= max(chart.owed_total, chart.delivered_total)
+
+
+def test_the_home_of_reports_lists_what_the_person_sees(client: Client, cast: Cast, line: ServiceLine) -> None:
+    """A mate sees no other teacher's student."""
+    client.force_login(cast.mate)
+    assert line.plan.student.code not in client.get(reverse("report_home")).content.decode()
+    client.force_login(cast.coordinator)
+    assert line.plan.student.code in client.get(reverse("report_home")).content.decode()
+    assert isinstance(SATURDAY, dt.date)
