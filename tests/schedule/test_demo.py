@@ -14,6 +14,10 @@ from django.test import Client
 from accounts.models import Person
 from caseload.models import Plan, SchoolClass, ServiceLine, Student
 from schedule.models import BellSchedule, CalendarEntry, DayRotation, ImportBatch, MarkingPeriod
+from schedule.planner.check import check
+from schedule.planner.result import Figures
+from schedule.planner.solve import solve
+from schedule.planner_io.load import load_week
 from schedule.services.demo_district import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from travel.models import Building, Space
 from travel.selectors import drive_table
@@ -145,3 +149,38 @@ def test_the_substitute_sees_the_caseload_and_the_office_no_student(teacher: Per
     office = Person.objects.get(username="office")
     assert not Student.objects.visible_to(office).exists()
     assert [building.code for building in Building.objects.visible_to(office)] == ["TANSY"]
+
+
+class Placed:
+    """Stops a search as soon as every owed minute has a place: the test is about the week, not about the proof."""
+
+    def __init__(self) -> None:
+        self.found = False
+
+    def hear(self, _seconds: float, _stage: str, _message: str, figures: Figures | None) -> None:
+        """Progress of the search."""
+        self.found = self.found or (figures is not None and figures.unplaced == 0)
+
+    def stop(self) -> bool:
+        """Whether the search may end."""
+        return self.found
+
+
+@pytest.mark.parametrize("monday", [dt.date(2026, 11, 30), dt.date(2027, 1, 11)])
+def test_a_regular_week_has_a_place_for_everything(teacher: Person, monday: dt.date) -> None:
+    problem = load_week(teacher, monday).problem
+    placed = Placed()
+    result = solve(problem, seed=1, time_limit=120, progress=placed.hear, stop=placed.stop)
+    assert result.unplaced == ()
+    assert result.plan is not None
+    assert 38 <= len(result.plan.sessions) <= 45
+    assert check(problem, result.plan).holds
+
+
+def test_the_week_of_thanksgiving_leaves_some_over_and_says_why(teacher: Person) -> None:
+    problem = load_week(teacher, dt.date(2026, 11, 23)).problem
+    result = solve(problem, seed=1, time_limit=5)
+    assert result.unplaced
+    for left in result.unplaced:
+        assert left.sentence
+        assert left.ask or left.reasons
