@@ -253,7 +253,7 @@ def _setup_rule(problem: Problem) -> list[Rule]:
 
 
 def _day_rules(problem: Problem) -> list[Rule]:
-    agreed = "whoever agrees the contract day"
+    agreed = "whoever sets your contract day"
     found: list[Rule] = []
     if any(day.blocks for day in problem.days):
         found.append(Rule("blocks", "meetings and duties", _no_blocks, "whoever calls the meetings"))

@@ -97,7 +97,7 @@ def _day_is_used(problem: Problem, service: Service, start: Start, held: set[str
 
 def _whom(code: str, where: str) -> str:
     if code == "lunch" or code == "contract-day":
-        return "whoever agrees the contract day"
+        return "whoever sets your contract day"
     return f"the office of {where}"
 
 

@@ -35,6 +35,7 @@ from schedule.planner_io.load import (
     monday_of,
 )
 from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
+from schedule.planner_io.sources import ask_office
 from schedule.selectors.week_scope import teacher_require
 from schedule.words import date_words, span_words, week_words
 
@@ -322,7 +323,7 @@ def _plan_week(
             f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
         )
     sessions = sessions_of_plan(loaded, result.plan, in_force)
-    return content_of(loaded, sessions, result.plan, _told(result, _clashes(loaded, result, stop_asked)))
+    return content_of(loaded, sessions, result.plan, _told(loaded, result, _clashes(loaded, result, stop_asked)))
 
 
 def _clashes(loaded: WeekInput, result: Result, stop_asked: Callable[[], bool]) -> dict[str, Clash]:
@@ -333,8 +334,13 @@ def _clashes(loaded: WeekInput, result: Result, stop_asked: Callable[[], bool]) 
     return clashes_of(loaded.problem, result.plan, lacking, time_limit=CLASHES, stop=stop_asked)
 
 
-def _told(result: Result, clashes: Mapping[str, Clash]) -> Told:
-    asks = {one.service: "; ".join(one.ask) for one in result.unplaced if one.ask}
+def _told(loaded: WeekInput, result: Result, clashes: Mapping[str, Clash]) -> Told:
+    offices = {f"the office of {one.name}": ask_office(one) for one in loaded.buildings.values()}
+    asks = {
+        one.service: "; ".join(dict.fromkeys(offices.get(ask, ask) for ask in one.ask))
+        for one in result.unplaced
+        if one.ask
+    }
     return Told(
         stages=result.stages,
         reasons={one.service: _reasons(one, clashes.get(one.service)) for one in result.unplaced},

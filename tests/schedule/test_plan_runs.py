@@ -14,7 +14,7 @@ from jobs.models import Job
 from jobs.runner import run_job
 from jobs.services import job_claim, job_stop_ask
 from schedule.job_handlers import plan_week
-from schedule.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
+from schedule.models import PlannedSession, PlanRun, SpaceFreeTime, UnplacedSession, WeekPlan
 from schedule.planner.check import check
 from schedule.planner_io.content import content_read
 from schedule.planner_io.editing import edit_input
@@ -70,6 +70,20 @@ def test_every_owed_minute_is_placed_and_judged(cast: Cast, caseload: list[Servi
     loaded = edit_input(week, content)
     assert check(loaded.problem, plan_of_content(loaded, content)).violations == ()
     assert week.figures["minutes_owed"] == week.figures["minutes_placed"] == 150
+
+
+def test_the_office_to_ask_is_named_with_its_phone(cast: Cast) -> None:
+    """Two one-to-one services, one time at which the gym is free: the second waits for the office's word."""
+    make_ground(cast)
+    cast.north.office_contact, cast.north.office_phone = "Mrs. Quayle", "555-0143"
+    cast.north.save()
+    SpaceFreeTime.objects.create(space=cast.gym, days="Mon", start=at("9:20"), end=at("9:50"))
+    ServiceLine.objects.filter(pk=cast.line.pk).update(times=1, statement="1 x 30 min/week")
+    make_line(cast, "K1", setting="one_to_one", largest_group=1)
+    planned(cast)
+    [left] = UnplacedSession.objects.all()
+    assert "Mrs. Quayle of North Hollow School (555-0143)" in left.ask
+    assert "the office of" not in left.ask
 
 
 def test_one_day_apart_one_to_one_sessions(cast: Cast, caseload: list[ServiceLine]) -> None:
