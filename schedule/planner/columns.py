@@ -14,6 +14,7 @@ from schedule.planner.labels import (
     NODE,
     PARENT,
     TO,
+    WITH_LUNCH,
     Costs,
     Floats,
     Graph,
@@ -68,6 +69,16 @@ def drives_are_short_cuts(model: Model) -> bool:
         for a, b, c in product(every, repeat=3)
         if len({a, b, c}) == 3
     )
+
+
+def _cheapest(suffixes: Suffixes, at: int) -> int:
+    """The cheapest label of a list."""
+    best = at
+    while at >= 0:
+        if suffixes.cost[at] < suffixes.cost[best]:
+            best = at
+        at = int(suffixes.following[at])
+    return best
 
 
 class DayGraph:
@@ -229,6 +240,38 @@ class DayGraph:
     def suffixes(self, arc_cost: Floats, max_labels: int = 400_000) -> Suffixes:
         """Completion bounds: the backward walk."""
         return backward(self.graph, self.into_from, self.into, arc_cost, self.day.day.lunch is not None, max_labels)
+
+    def relaxed_route(self, arc_cost: Floats, suffixes: Suffixes) -> Route | None:
+        """The cheapest ng-route of a backward walk. It may hold a service twice: for bounds, never for plans."""
+        at = _cheapest(suffixes, int(suffixes.head[0]))
+        path: list[int] = []
+        node, lunch_gap = 0, -1
+        while node != len(self.nodes) - 1:
+            step = self._step(arc_cost, suffixes, node, at)
+            if step is None:
+                return None
+            arc, at = step
+            if self.arcs[arc, WITH_LUNCH]:
+                lunch_gap = len(path)
+            node = int(self.arcs[arc, TO])
+            path.append(self.nodes[node])
+        return timed_route(self.day, tuple(path[:-1]), lunch_gap)
+
+    def _step(self, arc_cost: Floats, suffixes: Suffixes, node: int, at: int) -> tuple[int, int] | None:
+        """The arc and the label that a backward label was made from."""
+        graph, memory, cost = self.graph, int(suffixes.memory[at]), float(suffixes.cost[at])
+        near = int(graph.near[node])
+        for arc in range(int(graph.arc_from[node]), int(graph.arc_from[node + 1])):
+            to, lunch = int(self.arcs[arc, TO]), int(suffixes.lunch[at] - self.arcs[arc, WITH_LUNCH])
+            bits, rest = int(graph.once[to]), cost - float(arc_cost[arc])
+            label = int(suffixes.head[to])
+            while label >= 0 and suffixes.cost[label] <= rest + EPSILON:
+                known = int(suffixes.memory[label])
+                same = abs(float(suffixes.cost[label]) - rest) < EPSILON and suffixes.lunch[label] == lunch
+                if same and known & bits == 0 and (known | bits) & near == memory:
+                    return arc, label
+                label = int(suffixes.following[label])
+        return None
 
     def _pay(self, weights: Weights) -> Floats:
         """For each bit, the most that leaving its visits out can cost."""

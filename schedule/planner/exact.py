@@ -34,15 +34,36 @@ ROUTES_A_ROUND = 30
 FEW_LABELS = 30_000
 MANY_LABELS = 1_000_000
 ENUMERATED = 1_000_000
-BLEND = 3.0
+BLEND = 1.0
 MOST_COLUMNS = 60_000
-PRICING = ((0.8, 40, FEW_LABELS), (0.4, 200, FEW_LABELS), (0.0, 500, FEW_LABELS), (0.0, 10**9, MANY_LABELS))
+FEEDING_LEVELS = 2
+"""Levels of pricing where columns are wanted and no bound is."""
+
+type Level = tuple[float, int, int]
+
+PRICING: tuple[Level, ...] = (
+    (0.8, 40, FEW_LABELS),
+    (0.4, 200, FEW_LABELS),
+    (0.0, 500, FEW_LABELS),
+    (0.0, 10**9, MANY_LABELS),
+)
 """Levels of pricing: the share of the least reduced cost aimed at, labels a node, labels in all."""
 
 GAPS = (3, 6, 10, 20, 40, 80)
 WIDE_GAP = 6
 ROOT_NODES = 20
+POOL_NODES = 200
+TIGHTENINGS = 6
+"""Times that columns are sought for plans with fewer unplaced minutes than the best known."""
+
 MOST_NODES = 20_000
+RELAXED_ROUNDS = 300
+RELAXED_ENOUGH = 0.05
+"""Between the master's value and the bound over ng-routes: near enough to stop."""
+
+SMOOTHING = 0.6
+"""Share of the best bound's weights in those that are priced."""
+
 TOLERANCE = 1e-6
 SLACK = 1e-5
 """Added to a width, so that rounding never leaves out a column that a better plan could hold."""
@@ -86,6 +107,8 @@ class Root:
     bound: float
     weights: list[Weights]
     least: list[float]
+    value: float = 0.0
+    """The master's dual value under these weights: the bound without the days' least."""
 
 
 @dataclass(slots=True)
@@ -172,9 +195,9 @@ class Exact:
 
     def _close(self, question: Question, proof: Proof) -> None:
         try:
-            root = self._generate(question, proof)
-            if question.goal is Goal.UNPLACED and not proof.closed:
-                self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
+            root = self._generate_unplaced(question, proof)
+            if root is None and not proof.closed:
+                root = self._generate(question, proof)
         except HaltedError:
             self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
             raise
@@ -184,6 +207,26 @@ class Exact:
             self._choose(question, proof, list(self.pool.values()), nodes=ROOT_NODES)
         if root is not None and not proof.closed:
             self._enumerate(question, proof, root)
+
+    def _generate_unplaced(self, question: Question, proof: Proof) -> Root | None:
+        """For unplaced minutes: columns from a blend with driving, which tells routes apart, then a bound.
+
+        Unplaced minutes alone make many routes equally good: pricing them exactly is slow, their ng-routes not.
+        """
+        if question.goal is not Goal.UNPLACED:
+            return None
+        self._generate(Question(Goal.DRIVING, question.held, BLEND), None)
+        self._choose(question, proof, list(self.pool.values()), nodes=POOL_NODES)
+        root = None if proof.closed else self._relax(question, proof)
+        for _ in range(TIGHTENINGS):
+            if proof.closed:
+                break
+            before = proof.value
+            self._generate(Question(Goal.DRIVING, {**question.held, Goal.UNPLACED: before - 1}), None)
+            self._choose(question, proof, list(self.pool.values()), nodes=POOL_NODES)
+            if proof.value == before:
+                break
+        return root
 
     def _open(self, question: Question, proof: Proof, root: Root) -> float:
         return proof.value - self._offset(question) - root.bound
@@ -224,7 +267,8 @@ class Exact:
                 return root
             value, weights = solved
             self.tell(f"round {round_number + 1}: {len(master.columns)} days tried")
-            routes, least, done = self._price(walkers, weights, master.no_miss)
+            levels = PRICING if proof is not None else PRICING[:FEEDING_LEVELS]
+            routes, least, done = self._price(walkers, weights, master.no_miss, levels)
             bound = value + sum(least)
             if math.isfinite(bound) and (root is None or bound > root.bound):
                 root = Root(bound, weights, least)
@@ -237,14 +281,63 @@ class Exact:
             master.add(fresh)
         return root
 
+    def _relax(self, question: Question, proof: Proof) -> Root | None:
+        """Column generation over ng-routes: a bound nearly as good, at the price of a backward walk a round.
+
+        Ng-routes (which may hold a service twice) stay in this master only; routes met on the way by the
+        quickest pricing go to the pool.
+        """
+        master = Master(self.model, question)
+        master.add(self.pool.values())
+        walkers = self._walkers_for(question)
+        root: Root | None = None
+        center: Root | None = None
+        seen: set[Route] = set()
+        for round_number in range(RELAXED_ROUNDS):
+            self._check_time(self.reserve)
+            solved = master.solve()
+            if solved is None:
+                return root
+            value, current = solved
+            smooth = SMOOTHING if center is not None and round_number % 8 else 0.0
+            weights = current if center is None or not smooth else _blend(center.weights, current, smooth)
+            total = value if center is None or not smooth else smooth * center.value + (1 - smooth) * value
+            bounds = self._bounds(walkers, weights)
+            if not all(bound.suffixes.complete for bound in bounds):
+                return root
+            least = [min(0.0, bound.least) for bound in bounds]
+            if center is None or total + sum(least) > center.bound:
+                center = root = Root(total + sum(least), weights, least, total)
+                self._bound(proof, root.bound, question)
+            self.tell(f"round {round_number + 1}: bound {center.bound:.2f} of {value:.2f}")
+            if proof.closed or value - center.bound < RELAXED_ENOUGH:
+                return root
+            found = [
+                walkers.graphs[n].relaxed_route(bound.arc_cost, bound.suffixes)
+                for n, bound in enumerate(bounds)
+                if bound.least < -TOLERANCE
+            ]
+            quick = [r for priced in self._walk(walkers, bounds, PRICING[0], master.no_miss) for r in priced.routes]
+            self.learn(quick)
+            fresh = {r: None for r in [*found, *quick] if r is not None and r not in seen}
+            seen.update(fresh)
+            if not fresh and not smooth:
+                return root
+            master.add(fresh)
+        return root
+
+    @staticmethod
+    def _bounds(walkers: Walkers, weights: list[Weights]) -> list[Bounded]:
+        return walkers.each(lambda graph: _bounded(graph, weights[graph.day.index]))
+
     def _price(
-        self, walkers: Walkers, weights: list[Weights], no_miss: bool
+        self, walkers: Walkers, weights: list[Weights], no_miss: bool, levels: tuple[Level, ...]
     ) -> tuple[list[Route], list[float], bool]:
         """New routes of negative reduced cost, each day's least, and whether no route is missing."""
-        bounds = walkers.each(lambda graph: _bounded(graph, weights[graph.day.index]))
+        bounds = self._bounds(walkers, weights)
         least = [min(0.0, bound.least) for bound in bounds]
         days: list[Priced] = []
-        for level in PRICING:
+        for level in levels:
             self._check_time(self.reserve)
             days = self._walk(walkers, bounds, level, no_miss)
             if any(priced.routes for priced in days):
@@ -254,9 +347,7 @@ class Exact:
             return [], [0.0] * len(least), True
         return routes, least, False
 
-    def _walk(
-        self, walkers: Walkers, bounds: list[Bounded], level: tuple[float, int, int], no_miss: bool
-    ) -> list[Priced]:
+    def _walk(self, walkers: Walkers, bounds: list[Bounded], level: Level, no_miss: bool) -> list[Priced]:
         share, beam, limit = level
 
         def one_day(graph: DayGraph) -> Priced:
@@ -350,6 +441,25 @@ def _bounded(graph: DayGraph, weights: Weights) -> Bounded:
     suffixes = graph.suffixes(arc_cost)
     least = _least(suffixes) - weights.convexity if suffixes.complete else -math.inf
     return Bounded(weights, arc_cost, suffixes, least)
+
+
+def _blend(center: list[Weights], current: list[Weights], share: float) -> list[Weights]:
+    """Weights between those of the best bound and the master's: dual smoothing (P. Wentges, 1997)."""
+
+    def between(a: float, b: float) -> float:
+        return share * a + (1 - share) * b
+
+    return [
+        Weights(
+            between(a.drive, b.drive),
+            between(a.missed, b.missed),
+            between(a.prepared, b.prepared),
+            between(a.kept, b.kept),
+            share * a.prizes + (1 - share) * b.prizes,
+            between(a.convexity, b.convexity),
+        )
+        for a, b in zip(center, current, strict=True)
+    ]
 
 
 def _least(suffixes: Suffixes) -> float:
