@@ -1,5 +1,6 @@
 """Validation of a whole row, with every problem at the field where a person can mend it."""
 
+import datetime as dt
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
@@ -13,13 +14,24 @@ type Rule[M: models.Model] = Callable[[M, Mapping[str, Any]], Problems]
 answers with problems by field name. It reads other rows but changes none."""
 
 
+EARLIEST, LATEST = dt.date(1950, 1, 1), dt.date(2150, 12, 31)
+"""A date outside these is a slip of the pen (0206 for 2026), and weeks can't be counted at the calendar's ends."""
+
+
+def date_problem(date: dt.date) -> str:
+    """What is wrong with a date by itself; empty if nothing."""
+    if EARLIEST <= date <= LATEST:
+        return ""
+    return f"The year {date.year} can't be right. Check the date."
+
+
 def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Problems | None = None) -> None:
     """`full_clean`, with `problems` that were found before added to what it finds.
 
     Raises `ValidationError` by field: a broken constraint goes to the field that its condition names last.
     """
     found: dict[str, list[ValidationError]] = {}
-    known = problems or {}
+    known = {**_date_problems(row), **(problems or {})}
     try:
         row.full_clean(exclude={*exclude, *known} or None)
     except ValidationError as error:
@@ -30,6 +42,16 @@ def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Pr
         found.setdefault(name, []).append(ValidationError(text, code="refused"))
     if found:
         raise ValidationError(found)
+
+
+def _date_problems(row: models.Model) -> dict[str, str]:
+    dates = [field for field in row._meta.concrete_fields if isinstance(field, models.DateField)]
+    values = {
+        field.name: getattr(row, field.name) for field in dates if not isinstance(field, models.DateTimeField)
+    }
+    return {
+        name: text for name, value in values.items() if isinstance(value, dt.date) and (text := date_problem(value))
+    }
 
 
 def rules_check[M: models.Model](row: M, values: Mapping[str, Any], rules: Iterable[Rule[M]]) -> None:

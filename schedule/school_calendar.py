@@ -79,7 +79,7 @@ def read_school_calendar(
     in their order. Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, with too
     many occurrences, or with nothing in the range.
     """
-    if not first <= last <= first + ONE_DAY * LONGEST_RANGE_DAYS:
+    if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
         raise SchoolCalendarError(
             f"{span_words(first, last)} is no range of at most three years. Correct the dates."
         )

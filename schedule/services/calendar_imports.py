@@ -115,7 +115,7 @@ def holidays_preview(
 ) -> ImportBatch:
     """Take a state's public holidays between two dates for a preview. Raises ApplicationError."""
     require_importer(actor)
-    if not first <= last <= first + dt.timedelta(days=LONGEST_RANGE_DAYS):
+    if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
         raise ApplicationError(
             f"{span_words(first, last)} is no range of at most three years. Correct the dates.",
             status=422,

@@ -15,6 +15,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
+from accounts.validation import date_problem
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.models import PlanRun, WeekPlan
@@ -157,6 +158,8 @@ def plan_run_now(
 
 
 def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
+    if problem := date_problem(first) or date_problem(last):
+        raise ApplicationError(problem, code="bad_date")
     if last < first:
         raise ApplicationError(
             f"The last date, {date_words(last)}, lies before the first, {date_words(first)}.", code="dates_swapped"

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.validation import date_problem
 
 BAD_DATE = "That is no date. Use a date such as 2026-09-14."
 BAD_PLACE = "Choose one of the places in the list."
@@ -26,9 +27,12 @@ def date_in(request: HttpRequest, name: str) -> dt.date | None:
     if not text:
         return None
     try:
-        return dt.date.fromisoformat(text)
+        date = dt.date.fromisoformat(text)
     except ValueError as error:
         raise ApplicationError(BAD_DATE, code="bad_date", status=400) from error
+    if problem := date_problem(date):
+        raise ApplicationError(problem, code="bad_date", status=400)
+    return date
 
 
 def number_in(request: HttpRequest, name: str) -> int | None:

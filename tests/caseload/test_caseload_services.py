@@ -232,3 +232,14 @@ def test_a_self_contained_class_needs_its_ratio(cast: Cast) -> None:
             values={"code": "RM9", "name": "Room 9", "kind": "self_contained"},
         )
     assert list(caught.value.message_dict) == ["ratio"]
+
+
+def test_a_year_that_cannot_be_right_is_named_at_its_field(cast: Cast) -> None:
+    """0206 for 2026: it would pass as a date."""
+    with pytest.raises(ValidationError) as caught:
+        plan_save(
+            actor=cast.teacher,
+            row=Plan(student=cast.student),
+            values={"start": dt.date(206, 9, 1), "end": dt.date(2028, 6, 18)},
+        )
+    assert caught.value.message_dict == {"start": ["The year 206 can't be right. Check the date."]}

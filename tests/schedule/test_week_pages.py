@@ -203,6 +203,20 @@ def test_weeks_before_and_after_are_one_step_away(cast: Cast, week: WeekPlan) ->
     assert f'{reverse("week")}?week=2026-09-21"' in text
 
 
+@pytest.mark.parametrize("name", ["week", "plan", "week_versions"])
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_a_date_at_the_end_of_time_is_refused_in_words(cast: Cast, name: str, day: str) -> None:
+    """Weeks can't be counted on from there."""
+    assert "can&#x27;t be right. Check the date." in page(cast.teacher, name, status=400, week=day)
+
+
+def test_a_plan_for_the_end_of_time_is_refused_in_words(cast: Cast) -> None:
+    values = {"first_date": "9999-12-27", "last_date": "9999-12-31", "time_limit": "10"}
+    answer = client_of(cast.teacher).post(reverse("plan"), values)
+    assert answer.status_code == 422
+    assert "The year 9999 can&#x27;t be right" in answer.content.decode()
+
+
 def test_what_is_no_date_is_refused_in_words(cast: Cast) -> None:
     assert "Use a date such as" in page(cast.teacher, "week", status=400, week="yesterday")
 
