@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from accounts.models import Person
 from schedule.models import WeekPlan
 from schedule.selectors.arrivals import week_arrivals
+from schedule.selectors.week_gaps import week_gaps
 from schedule.selectors.week_pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.selectors.weeks import week_detail, week_get, week_in_force, week_versions, weeks_in_force_around
 from schedule.strip.from_week import only_building
@@ -48,6 +49,7 @@ def week(request: HttpRequest) -> HttpResponse:
             "caseload_empty": viewer.has_perm("caseload.view") and caseload_is_empty(teacher, monday, last),
         }
         return render(request, "schedule/weeks/none_yet.html", context)
+    context["gaps"] = week_gaps(viewer, found, today)
     return render(request, "schedule/weeks/week.html", context | _shown(request, viewer, found, today))
 
 

@@ -1,0 +1,38 @@
+"""A student who came after the week was published isn't left out without a word."""
+
+import pytest
+
+from schedule.models import WeekPlan
+from schedule.selectors.week_gaps import Gap, week_gaps
+from schedule.services.weeks import week_publish
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
+
+
+@pytest.fixture
+def week(cast: Cast) -> WeekPlan:
+    """S01's two sessions, in force."""
+    make_ground(cast)
+    own = f"line-{cast.line.pk}"
+    draft = make_week(cast, [(own, date(0), "9:20"), (own, date(2), "9:20")])
+    return week_publish(actor=cast.teacher, week=draft, expected_revision=draft.revision)
+
+
+def test_a_week_that_holds_everything_has_no_gap(cast: Cast, week: WeekPlan) -> None:
+    assert week_gaps(cast.teacher, week, MONDAY) == ()
+
+
+def test_a_service_that_came_later_is_named(cast: Cast, week: WeekPlan) -> None:
+    """To the teacher and the coordinator, as long as the week isn't over; not to an office."""
+    make_line(cast, "N1", building=cast.south)
+    gap = Gap("Ilsabet Quernmore-N1", "1 x 30 min/week", 1)
+    assert week_gaps(cast.teacher, week, MONDAY) == (gap,)
+    assert week_gaps(cast.coordinator, week, date(6)) == (gap,)
+    assert week_gaps(cast.teacher, week, date(7)) == ()
+    assert week_gaps(cast.office, week, MONDAY) == ()
+
+
+def test_a_service_that_owes_nothing_in_this_week_is_no_gap(cast: Cast, week: WeekPlan) -> None:
+    """It begins the Monday after."""
+    make_line(cast, "N1", start=date(7))
+    assert week_gaps(cast.teacher, week, MONDAY) == ()
