@@ -1,6 +1,7 @@
 """The API of trips and vouchers, of the map, and of what it costs to move a building."""
 
 import datetime as dt
+from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
@@ -15,13 +16,13 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework.viewsets import ViewSet
 from rest_framework_dataclasses.serializers import DataclassSerializer
+from rest_framework_dataclasses.types import Dataclass
 
 from accounts.api import (
     ReadViewSet,
     RecordSerializer,
     RefusesUnknownFields,
     RolePermission,
-    VisibleRelatedField,
     actor_of,
     id_filters,
 )
@@ -31,19 +32,23 @@ from accounts.selectors import today_of
 from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
 from schedule.selectors.mileage import (
     MonthView,
+    Sums,
     TripDay,
     TripView,
+    VoucherRow,
     VoucherView,
+    month_in,
     month_of,
     month_view,
+    trip_find,
     voucher_view,
 )
 from schedule.selectors.road_map import DriveLine, map_week, road_map_view, week_move_cost
 from schedule.services import mileage as services
 from travel.mileage import Entry
 from travel.mileage_selectors import NO_TEACHER, mileage_teacher, voucher_get
-from travel.models import Building, Trip, Voucher
-from travel.move_cost import MoveCost
+from travel.models import Trip, Voucher
+from travel.move_cost import MoveCost, WeekDriving
 
 CHANGE = "week.change"
 MONTH = OpenApiParameter("month", str, OpenApiParameter.PATH, description="Such as 2026-09.")
@@ -51,18 +56,31 @@ KEY = OpenApiParameter("key", str, OpenApiParameter.PATH, description="The trip'
 TEACHER = OpenApiParameter("teacher", int, description="Id; the person who asks where it isn't given.")
 
 
+class ExactDecimalField(serializers.DecimalField):
+    """Decimal as it is: the library's own field for dataclasses would round a rate of 0.725 to cents."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"max_digits": None, "decimal_places": None, **kwargs})
+
+
+class ExactSerializer[T: Dataclass](DataclassSerializer[T]):
+    """What selectors answer, with money and miles as they are."""
+
+    serializer_field_mapping = {**DataclassSerializer.serializer_field_mapping, Decimal: ExactDecimalField}
+
+
 class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """Base of what a query or an action takes."""
 
 
-class TripSerializer(DataclassSerializer[TripView]):
+class TripSerializer(ExactSerializer[TripView]):
     """A trip as it is planned or decided, and what it claims."""
 
     class Meta:
         dataclass = TripView
 
 
-class TripDaySerializer(DataclassSerializer[TripDay]):
+class TripDaySerializer(ExactSerializer[TripDay]):
     """A date, its trips, and the buildings that were planned and not driven to."""
 
     trips = TripSerializer(many=True)
@@ -71,16 +89,34 @@ class TripDaySerializer(DataclassSerializer[TripDay]):
         dataclass = TripDay
 
 
-class MonthSerializer(DataclassSerializer[MonthView]):
+class SumsSerializer(ExactSerializer[Sums]):
+    """Sums of lines."""
+
+    class Meta:
+        dataclass = Sums
+
+
+class VoucherRowSerializer(ExactSerializer[VoucherRow]):
+    """A submitted voucher in the month's list."""
+
+    sums = SumsSerializer()
+
+    class Meta:
+        dataclass = VoucherRow
+
+
+class MonthSerializer(ExactSerializer[MonthView]):
     """A teacher's month."""
 
     days = TripDaySerializer(many=True)
+    confirmed = SumsSerializer()
+    vouchers = VoucherRowSerializer(many=True)
 
     class Meta:
         dataclass = MonthView
 
 
-class EntrySerializer(DataclassSerializer[Entry]):
+class EntrySerializer(ExactSerializer[Entry]):
     """A line as it was submitted."""
 
     class Meta:
@@ -95,10 +131,11 @@ class VoucherRateSerializer(BodySerializer):
     amount = serializers.DecimalField(max_digits=9, decimal_places=2)
 
 
-class VoucherDetailSerializer(DataclassSerializer[VoucherView]):
+class VoucherDetailSerializer(ExactSerializer[VoucherView]):
     """A voucher with its lines and sums."""
 
     entries = EntrySerializer(many=True)
+    sums = SumsSerializer()
     by_rate = serializers.SerializerMethodField()
 
     class Meta:
@@ -165,6 +202,13 @@ class _Mileage(ViewSet):
     permission_classes = (IsAuthenticated, RolePermission)
     read_permission = write_permission = CHANGE
 
+    def driver(self, request: Request) -> Person:
+        """The teacher who acts; raises `ApplicationError` (403) for everyone else."""
+        person = actor_of(request)
+        if not person.is_teacher:
+            raise ApplicationError(services.ONLY_THE_TEACHER, code="only_the_teacher", status=403)
+        return person
+
     def month(self, request: Request, month: dt.date, status: int = 200) -> Response:
         """The month as it is now."""
         person = actor_of(request)
@@ -187,7 +231,7 @@ class MileageMonthViewSet(_Mileage):
     @action(detail=True, methods=["post"])
     def confirm(self, request: Request, month: str) -> Response:
         """Trips were driven as they are shown."""
-        person, date = actor_of(request), month_of(month)
+        person, date = self.driver(request), month_of(month)
         keys = _checked(KeysSerializer, request, request.data)["keys"]
         services.trip_confirm(actor=person, teacher=person, keys=keys, today=today_of(person))
         return self.month(request, date)
@@ -196,7 +240,7 @@ class MileageMonthViewSet(_Mileage):
     @action(detail=True, methods=["post"])
     def submit(self, request: Request, month: str) -> Response:
         """Submit the voucher, or the supplement that is open."""
-        person = actor_of(request)
+        person = self.driver(request)
         row = services.voucher_submit(
             actor=person, teacher=person, month=month_of(month), today=today_of(person), now=timezone.now()
         )
@@ -206,7 +250,7 @@ class MileageMonthViewSet(_Mileage):
     @action(detail=True, methods=["post"])
     def supplement(self, request: Request, month: str) -> Response:
         """Make a submitted month correctable."""
-        person, date = actor_of(request), month_of(month)
+        person, date = self.driver(request), month_of(month)
         services.supplement_start(actor=person, teacher=person, month=date)
         return self.month(request, date, status=201)
 
@@ -221,7 +265,7 @@ class TripViewSet(_Mileage):
     @extend_schema(request=TripAddSerializer, responses={201: MonthSerializer})
     def create(self, request: Request) -> Response:
         """Add a trip that no week called for."""
-        person = actor_of(request)
+        person = self.driver(request)
         values = _checked(TripAddSerializer, request, request.data)
         row = services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
         return self.month(request, row.date, status=201)
@@ -229,7 +273,8 @@ class TripViewSet(_Mileage):
     @extend_schema(parameters=[KEY], request=CorrectionSerializer, responses=MonthSerializer)
     def partial_update(self, request: Request, key: str) -> Response:
         """The trip was driven, but otherwise."""
-        person = actor_of(request)
+        person = self.driver(request)
+        trip_find(person, key)
         asked = CorrectionSerializer(data=request.data, partial=True, context={"request": request})
         asked.is_valid(raise_exception=True)
         row = services.trip_correct(
@@ -240,7 +285,7 @@ class TripViewSet(_Mileage):
     @extend_schema(parameters=[KEY], responses={204: None})
     def destroy(self, request: Request, key: str) -> Response:
         """The trip wasn't driven."""
-        person = actor_of(request)
+        person = self.driver(request)
         services.trip_drop(actor=person, teacher=person, key=key, today=today_of(person))
         return Response(status=204)
 
@@ -248,9 +293,9 @@ class TripViewSet(_Mileage):
     @action(detail=True, methods=["post"])
     def reopen(self, request: Request, key: str) -> Response:
         """Take back what was said of a trip."""
-        person = actor_of(request)
+        person = self.driver(request)
         services.trip_reopen(actor=person, teacher=person, key=key)
-        return self.month(request, services.month_in(key))
+        return self.month(request, month_in(key))
 
 
 class VoucherSerializer(RecordSerializer[Voucher]):
@@ -292,7 +337,7 @@ class VoucherViewSet(ReadViewSet[Voucher]):
         return HttpResponse(voucher_file(view, form), content_type=TYPES[form], headers=headers)
 
 
-class DriveLineSerializer(DataclassSerializer[DriveLine]):
+class DriveLineSerializer(ExactSerializer[DriveLine]):
     """All drives of one direction of a pair."""
 
     class Meta:
@@ -325,12 +370,23 @@ class MoveQuery(TeacherQuery):
     """Whose week, by its Monday; from where to where."""
 
     monday = serializers.DateField()
-    origin = VisibleRelatedField(queryset=Building.objects.all())
-    destination = VisibleRelatedField(queryset=Building.objects.all())
+    origin = serializers.IntegerField(min_value=1)
+    destination = serializers.IntegerField(min_value=1)
 
 
-class MoveCostSerializer(DataclassSerializer[MoveCost]):
+class WeekDrivingSerializer(ExactSerializer[WeekDriving]):
+    """A week's sums; minutes, and miles."""
+
+    class Meta:
+        dataclass = WeekDriving
+
+
+class MoveCostSerializer(ExactSerializer[MoveCost]):
     """A week's driving as planned, and with one building's work done at another; minutes and miles."""
+
+    now = WeekDrivingSerializer()
+    moved = WeekDrivingSerializer()
+    between = WeekDrivingSerializer()
 
     class Meta:
         dataclass = MoveCost
@@ -366,5 +422,5 @@ class MoveCostApi(APIView):
         week = map_week(person, teacher, asked["monday"])
         if week is None:
             raise ApplicationError("Nothing is planned for this week yet.", code="not_found", status=404)
-        found = week_move_cost(person, week, asked["origin"].pk, asked["destination"].pk)
+        found = week_move_cost(person, week, asked["origin"], asked["destination"])
         return Response(MoveCostSerializer(found).data)

@@ -14,6 +14,7 @@ from travel.mileage_selectors import Claims, claims_of, entries_of, trip_driven
 from travel.models import Trip, Voucher
 
 PROPOSED = "proposed"
+NO_TRIP = "There is no such trip in this month."
 NO_MILES, NO_MONEY = Decimal("0.0"), Decimal("0.00")
 """Sums begin here, so that nothing is still so many tenths or cents."""
 STATUS_LABELS = {PROPOSED: "To confirm", Trip.Status.CONFIRMED: "Driven", Trip.Status.NOT_DRIVEN: "Not driven"}
@@ -223,6 +224,23 @@ def month_trips(teacher: Person, month: dt.date) -> MonthTrips:
     first, last = month_start(month), month_end(month)
     decided = Trip.objects.filter(teacher=teacher, date__range=(first, last))
     return MonthTrips(claims, {row.key: row for row in decided}, proposed_trips(teacher, claims, first, last))
+
+
+def month_in(key: str) -> dt.date:
+    """The month that a key is of; raises `ApplicationError` (404) for what is no key."""
+    try:
+        return dt.datetime.strptime(key[:8], "%Y%m%d").date().replace(day=1)  # noqa: DTZ007 -- a date, no moment
+    except ValueError as error:
+        raise ApplicationError(NO_TRIP, code="not_found", status=404) from error
+
+
+def trip_find(teacher: Person, key: str) -> Trip:
+    """A trip by its key: decided (saved) or planned (not saved); raises `ApplicationError` (404) for none."""
+    found = month_trips(teacher, month_in(key))
+    row = found.decided.get(key) or found.proposals.trips.get(key)
+    if row is None:
+        raise ApplicationError(NO_TRIP, code="not_found", status=404)
+    return row
 
 
 def month_vouchers(teacher: Person, month: dt.date) -> tuple[Voucher, ...]:

@@ -17,8 +17,10 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change, record_remove
 from schedule.selectors.mileage import (
+    NO_TRIP,
     MonthTrips,
     entries_to_submit,
+    month_in,
     month_start,
     month_trips,
     month_vouchers,
@@ -32,7 +34,6 @@ from travel.selectors import drive_table
 OWN = "week.change"
 LOCKED = "The voucher of this month is submitted. Begin a supplement to correct it."
 FUTURE = "This trip is still ahead. Confirm it once it is driven."
-NO_TRIP = "There is no such trip in this month."
 ONLY_THE_TEACHER = "Only the teacher says what was driven and submits the voucher."
 
 type Values = Mapping[str, Any]
@@ -245,14 +246,6 @@ def _decide(actor: Person, found: MonthTrips, key: str, values: Values, today: d
     if row.date > today and values["status"] == Trip.Status.CONFIRMED:
         raise ApplicationError(FUTURE, code="still_ahead")
     return record_change(actor=actor, row=row, values=values, action="trip_decide", permission=OWN)
-
-
-def month_in(key: str) -> dt.date:
-    """The month that a key is of; raises `ApplicationError` (404) for what is no key."""
-    try:
-        return dt.datetime.strptime(key[:8], "%Y%m%d").date().replace(day=1)  # noqa: DTZ007 -- a date, no moment
-    except ValueError as error:
-        raise ApplicationError(NO_TRIP, code="not_found", status=404) from error
 
 
 def _by_month(keys: Iterable[str]) -> dict[dt.date, list[str]]:

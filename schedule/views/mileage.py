@@ -20,12 +20,14 @@ from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
 from schedule.selectors.mileage import (
     entries_to_submit,
     month_end,
+    month_in,
     month_of,
     month_start,
     month_trips,
     month_view,
     sums_by_rate,
     sums_of,
+    trip_find,
     voucher_view,
 )
 from schedule.services import mileage as services
@@ -109,7 +111,7 @@ def trip_drop(request: HttpRequest, key: str) -> HttpResponse:
     person = _driver(request)
     return _done(
         request,
-        services.month_in(key),
+        month_in(key),
         lambda: services.trip_drop(actor=person, teacher=person, key=key, today=today_of(person)),
         "The trip isn't claimed.",
     )
@@ -121,7 +123,7 @@ def trip_reopen(request: HttpRequest, key: str) -> HttpResponse:
     person = _driver(request)
     return _done(
         request,
-        services.month_in(key),
+        month_in(key),
         lambda: services.trip_reopen(actor=person, teacher=person, key=key),
         "The trip is to be confirmed again.",
     )
@@ -162,7 +164,8 @@ class _TripPage(RecordFormPage[Trip]):
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         """Only the teacher says what was driven."""
-        _driver(request)
+        if str(request.method).lower() in self.http_method_names:
+            _driver(request)
         return super().dispatch(request, *args, **kwargs)
 
     def back(self, row: Trip) -> str:
@@ -181,12 +184,7 @@ class TripCorrectPage(_TripPage):
 
     def new_row(self) -> Trip:
         """The trip of the address: decided already, or planned."""
-        key = self.kwargs["key"]
-        found = month_trips(self.person, services.month_in(key))
-        row = found.decided.get(key) or found.proposals.trips.get(key)
-        if row is None:
-            raise Http404
-        return row
+        return trip_find(self.person, self.kwargs["key"])
 
     def title(self, row: Trip) -> str:
         """The page's title."""
