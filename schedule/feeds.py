@@ -11,12 +11,13 @@ import ipaddress
 import re
 from collections import OrderedDict
 from dataclasses import dataclass
+from functools import lru_cache
 from threading import Lock
-from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
-from django.db.models import Q, QuerySet
+from django.db import connection
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
@@ -40,10 +41,14 @@ HEADERS = {
     "Referrer-Policy": "no-referrer",
     "X-Robots-Tag": "noindex",
 }
-SERVED = (
-    "pk", "site", "version", "body_hash", "modified_at", "changes", "built_changes", "built_until", "is_open",
-    "last_fetched_at",
-)  # fmt: skip
+# Written out, because putting a query together costs Django five times what the database needs to answer it, and a
+# matching tag costs nothing else.
+SERVED = """
+    SELECT f.id, f.site, f.version, f.body_hash, f.changes, f.built_changes, f.is_open,
+           f.modified_at, f.built_until, f.last_fetched_at
+    FROM schedule_feed f JOIN accounts_person p ON p.id = f.owner_id
+    WHERE f.token_hash = %s AND f.stopped_at IS NULL AND p.is_active
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +59,11 @@ class Served:
     site: str
     version: int
     body_hash: str
-    modified_at: dt.datetime | None
     changes: int
     built_changes: int
-    built_until: dt.datetime | None
     is_open: bool
+    modified_at: dt.datetime | None
+    built_until: dt.datetime | None
     last_fetched_at: dt.datetime | None
 
     def is_current(self, now: dt.datetime) -> bool:
@@ -110,7 +115,7 @@ def feed_ics(request: HttpRequest, secret: str) -> HttpResponse:
         feed = _find(secret, now)
         if feed is None:
             return _missed(request)
-        answer = _answer(request, feed)
+        answer = _answer(request, feed, secret)
         if answer is not None:
             _note_fetch(feed, request, now)
             return answer
@@ -121,9 +126,9 @@ def feed_ics(request: HttpRequest, secret: str) -> HttpResponse:
     )
 
 
-def _answer(request: HttpRequest, feed: Served) -> HttpResponse | None:
+def _answer(request: HttpRequest, feed: Served, secret: str) -> HttpResponse | None:
     """304, or the bytes; None if the bytes of this version aren't there."""
-    line = source_line(feed_address(feed.site, request.path.rpartition("/")[2].removesuffix(".ics")))
+    line = _source(feed.site, secret)
     etag = f'"{hashlib.sha256(feed.body_hash.encode() + line).hexdigest()[:40]}"'
     modified = int(feed.modified_at.timestamp()) if feed.modified_at else None
     # If-None-Match decides alone where it is sent (RFC 9110 section 13.2.2).
@@ -148,19 +153,43 @@ def _find(secret: str, now: dt.datetime) -> Served | None:
     """The running feed of an address, brought up to date if anything was changed."""
     if not WELL_FORMED.fullmatch(secret):
         return None
-    running = Feed.objects.filter(token_hash=secret_hash(secret), stopped_at=None, owner__is_active=True)
-    found = _served(running.values_list(*SERVED))
-    if found is None or found.is_current(now):
-        return found if found is not None and found.is_open else None
-    if feed_refresh(feed_id=found.pk) is None:
+    hashed = secret_hash(secret)
+    found = _served(hashed)
+    if found is not None and not found.is_current(now):
+        feed_refresh(feed_id=found.pk)
+        found = _served(hashed)
+    return found if found is not None and found.is_open else None
+
+
+def _served(hashed: str) -> Served | None:
+    with connection.cursor() as cursor:
+        cursor.execute(SERVED, [hashed])
+        row = cursor.fetchone()
+    if row is None:
         return None
-    again = _served(running.values_list(*SERVED))
-    return again if again is not None and again.is_open else None
+    pk, site, version, body_hash, changes, built_changes, is_open, modified, until, fetched = row
+    return Served(
+        pk=pk,
+        site=site,
+        version=version,
+        body_hash=body_hash,
+        changes=changes,
+        built_changes=built_changes,
+        is_open=bool(is_open),
+        modified_at=_aware(modified),
+        built_until=_aware(until),
+        last_fetched_at=_aware(fetched),
+    )
 
 
-def _served(rows: QuerySet[Feed, Any]) -> Served | None:
-    values = next(iter(rows[:1]), None)
-    return None if values is None else Served(*values)
+def _aware(moment: dt.datetime | None) -> dt.datetime | None:
+    """SQLite keeps times in UTC without saying so."""
+    return moment.replace(tzinfo=dt.UTC) if moment is not None and moment.tzinfo is None else moment
+
+
+@lru_cache(maxsize=1000)
+def _source(site: str, secret: str) -> bytes:
+    return source_line(feed_address(site, secret))
 
 
 def _parts(feed: Served) -> tuple[bytes, bytes] | None:

@@ -1,0 +1,6 @@
+"""The project's settings with the benchmark's two bare views."""
+
+from config.settings import *  # noqa: F403 -- the benchmark runs on the project's settings
+
+ROOT_URLCONF = "benchmarks.feeds_site"
+JOBS_IN_PROCESS = False
