@@ -6,7 +6,7 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework import serializers
+from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -20,9 +20,12 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
-from schedule.models import UnplacedSession, WeekPlan
+from schedule.models import UnplacedSession, WeekPlan, WeekQuestion
+from schedule.question_data import CurveView, FavoursView
 from schedule.selectors.arrivals import WeekArrivals, week_arrivals
+from schedule.selectors.week_questions import curve_found, favours_found, question_get
 from schedule.selectors.weeks import compare_weeks, session_options, unplaced_options, week_detail
+from schedule.services import week_questions as questions
 from schedule.services import weeks as services
 from schedule.week_data import DayDetail, SessionOption, WeekComparison, WeekDetail
 from travel.models import Space
@@ -90,6 +93,20 @@ class WeekArrivalsSerializer(DataclassSerializer[WeekArrivals]):
         dataclass = WeekArrivals
 
 
+class FavoursSerializer(DataclassSerializer[FavoursView]):
+    """Single favours that would place more or save driving, the best first; each was tried and is true."""
+
+    class Meta:
+        dataclass = FavoursView
+
+
+class CurveSerializer(DataclassSerializer[CurveView]):
+    """Driving against sessions moved, from the week that moves least to the week that drives least."""
+
+    class Meta:
+        dataclass = CurveView
+
+
 class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """Base of what an action takes."""
 
@@ -130,6 +147,18 @@ class PlaceSerializer(SpotSerializer):
     unplaced = serializers.IntegerField(min_value=1, help_text="Its id in the week's list.")
 
 
+class RenameSerializer(BodySerializer):
+    """A draft's name; an empty one takes it away."""
+
+    name = serializers.CharField(max_length=questions.LONGEST_NAME, allow_blank=True)
+
+
+class PointSerializer(BodySerializer):
+    """A point of the curve by its number."""
+
+    point = serializers.IntegerField(min_value=0)
+
+
 class OptionsQuery(BodySerializer):
     """A placed session by its uid, or an unplaced one by its id."""
 
@@ -159,6 +188,10 @@ class WeekFilters(filters.FilterSet):  # type: ignore[misc]  # the library ships
 
 def _edit[F: Callable[..., Response]](body: type[BodySerializer] | None) -> Callable[[F], F]:
     return extend_schema(request=body, responses=WeekDetailSerializer)
+
+
+def _answer(serializer: DataclassSerializer[Any], *, created: bool) -> Response:
+    return Response(serializer.data, status.HTTP_201_CREATED if created else status.HTTP_200_OK)
 
 
 class WeekViewSet(ReadViewSet[WeekPlan]):
@@ -253,6 +286,59 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
     def arrivals(self, request: Request, pk: int) -> Response:
         """How likely each drive arrives on time, the tightest one, and what each pair of buildings costs."""
         return Response(WeekArrivalsSerializer(week_arrivals(actor_of(request), self.get_object())).data)
+
+    @_edit(RenameSerializer)
+    @action(detail=True, methods=["post"])
+    def rename(self, request: Request, pk: int) -> Response:
+        """Name a draft."""
+        return self._edited(questions.week_rename, RenameSerializer)
+
+    @extend_schema(methods=["get"], responses=FavoursSerializer)
+    @extend_schema(methods=["post"], request=None, responses={201: FavoursSerializer})
+    @action(detail=True, methods=["get", "post"], read_permission=CHANGE)
+    def favours(self, request: Request, pk: int) -> Response:
+        """What to ask for: POST to have it worked out in the background, GET for how far that is."""
+        actor, week, asks = actor_of(request), self.get_object(), request.method == "POST"
+        if asks:
+            questions.week_favours_ask(actor=actor, week=week)
+        question_get(actor, week, WeekQuestion.Kind.FAVOURS)
+        return _answer(FavoursSerializer(favours_found(actor, week)), created=asks)
+
+    @extend_schema(methods=["get"], responses=CurveSerializer)
+    @extend_schema(methods=["post"], request=None, responses={201: CurveSerializer})
+    @action(detail=True, methods=["get", "post"], read_permission=CHANGE)
+    def curve(self, request: Request, pk: int) -> Response:
+        """What staying costs: POST to have it worked out in the background, GET for how far that is."""
+        actor, week, asks = actor_of(request), self.get_object(), request.method == "POST"
+        if asks:
+            questions.week_curve_ask(actor=actor, week=week)
+        question_get(actor, week, WeekQuestion.Kind.CURVE)
+        return _answer(CurveSerializer(curve_found(actor, week)), created=asks)
+
+    @extend_schema(request=None, responses=FavoursSerializer)
+    @action(detail=True, methods=["post"], url_path="favours/stop", url_name="favours-stop")
+    def favours_stop(self, request: Request, pk: int) -> Response:
+        """End the search for favours with those found so far."""
+        week = self._stopped(WeekQuestion.Kind.FAVOURS)
+        return Response(FavoursSerializer(favours_found(actor_of(request), week)).data)
+
+    @extend_schema(request=None, responses=CurveSerializer)
+    @action(detail=True, methods=["post"], url_path="curve/stop", url_name="curve-stop")
+    def curve_stop(self, request: Request, pk: int) -> Response:
+        """End the weighing with the points found so far."""
+        week = self._stopped(WeekQuestion.Kind.CURVE)
+        return Response(CurveSerializer(curve_found(actor_of(request), week)).data)
+
+    @_edit(PointSerializer)
+    @action(detail=True, methods=["post"], url_path="save-point", url_name="save-point")
+    def save_point(self, request: Request, pk: int) -> Response:
+        """Save one point of the curve as a draft, which the answer shows."""
+        return self._edited(questions.week_point_save, PointSerializer)
+
+    def _stopped(self, kind: WeekQuestion.Kind) -> WeekPlan:
+        actor, week = actor_of(self.request), self.get_object()
+        questions.week_question_stop(actor=actor, question=question_get(actor, week, kind))
+        return week
 
     def _edited(self, service: Any, body: type[BodySerializer]) -> Response:
         week = self.get_object()

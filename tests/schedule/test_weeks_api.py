@@ -220,3 +220,45 @@ def test_dates_that_cannot_be_planned_are_refused_in_words(cast: Cast) -> None:
     error = api.post("plan-runs/", 409, first_date=str(MONDAY), last_date=str(date(4)))
     assert error["message"]
     assert not Job.objects.exists()
+
+
+def test_favours_are_asked_for_and_found(cast: Cast, week: WeekPlan) -> None:
+    """Asking answers at once with how far it is; the worker finds them; nobody else's week can be asked about."""
+    api, path = Api(cast.teacher), f"weeks/{week.pk}/favours/"
+    api.get(path, expect=404)
+    asked = api.post(path, expect=201)
+    assert (asked["question"]["state"], asked["favours"]) == ("waiting", [])
+    assert work_once()
+    found = api.get(path)
+    assert (found["question"]["state"], found["question"]["stale"]) == ("done", False)
+    assert found["tried"] <= found["possible"]
+    Api(cast.mate).post(path, expect=404)
+    Api(cast.mate).get(path, expect=404)
+
+
+def test_a_question_is_stopped(cast: Cast, week: WeekPlan) -> None:
+    """One that waits ends here and now."""
+    api, path = Api(cast.teacher), f"weeks/{week.pk}/favours/"
+    api.post(path, expect=201)
+    assert api.post(f"{path}stop/", expect=200)["question"]["state"] == "stopped"
+
+
+def test_staying_is_weighed_and_a_point_saved_and_named(cast: Cast, week: WeekPlan) -> None:
+    """Nothing has changed, so the week in force is the one point of the curve; a draft of it takes a name."""
+    api, path = Api(cast.teacher), f"weeks/{week.pk}/"
+    assert api.post(f"{path}curve/", expect=409)["code"] == "not_in_force"
+    api.post(f"{path}publish/", expect=200, expected_revision=week.revision)
+    api.post(f"{path}curve/", expect=201)
+    assert work_once()
+    curve = api.get(f"{path}curve/")
+    assert [point["moved"] for point in curve["points"]] == [0]
+    assert curve["price_of_staying"] == 0
+    draft = api.post(f"{path}save-point/", expect=200, point=0)
+    assert (draft["status"], draft["name"]) == (
+        "draft",
+        f"0 sessions moved, {draft['drive_minutes']} minutes of driving",
+    )
+    renamed = api.post(f"weeks/{draft['week_id']}/rename/", expect=200, name="As it was")
+    assert renamed["name"] == "As it was"
+    other = api.get(f"{path}compare/", other=draft["week_id"])
+    assert (other["same"], other["tell"]) == (2, [])
