@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from schedule.planner.problem import Day, Group, Problem, Service, clock
+from schedule.planner.problem import Day, Group, Problem, Service, Window, clock
 from schedule.planner.result import DayPlan, Figures, Item, ItemKind, Plan
 
 SAMENESS_CAP = 60
@@ -82,14 +82,15 @@ def inside_the_contract_day(problem: Problem, day: DayPlan) -> list[str]:
 
 
 def only_at_its_starts(problem: Problem, day: DayPlan) -> list[str]:
-    """A session begins only at one of its starts, in that building and space, and lasts as long as it must."""
+    """A session begins only at one of its starts or in a window, in that building and space, at full length."""
     wrong: list[str] = []
     for item in day.of_kind(ItemKind.SESSION):
         if item.unit is None or not problem.has_unit(item.unit):
             wrong.append(f"There is no service or group {item.unit!r}.")
             continue
         unit = problem.unit(item.unit)
-        if not any(_matches(unit, day.day, item, index) for index in range(len(unit.starts))):
+        at_a_start = any(_matches(unit, day.day, item, index) for index in range(len(unit.starts)))
+        if not at_a_start and not any(_inside(unit, day.day, item, window) for window in unit.windows):
             wrong.append(f"{problem.name_of_unit(item.unit)} can't begin at {clock(item.start)} there.")
     return wrong
 
@@ -99,6 +100,12 @@ def _matches(unit: Service | Group, day: str, item: Item, index: int) -> bool:
     length = unit.minutes if start.minutes is None else start.minutes
     where = (start.day, start.at, start.place, start.space) == (day, item.start, item.place, item.space)
     return where and item.end - item.start == length
+
+
+def _inside(unit: Service | Group, day: str, item: Item, window: Window) -> bool:
+    length = unit.minutes if window.minutes is None else window.minutes
+    where = (window.day, window.place, window.space) == (day, item.place, item.space)
+    return where and window.earliest <= item.start <= window.latest and item.end - item.start == length
 
 
 def blocks_are_kept(problem: Problem, day: DayPlan) -> list[str]:
@@ -361,6 +368,8 @@ def _off_usual(problem: Problem, service: Service, plan: Plan, session: tuple[in
         and service.id in problem.members(item.unit)
     )
     keys = {s.pattern_key for s in unit.starts if (s.day, s.at, s.place) == (day.day, at, place)}
+    open_then = [w for w in unit.windows if (w.day, w.place) == (day.day, place) and w.earliest <= at <= w.latest]
+    keys |= {window.pattern_key for window in open_then}
     away = [abs(minute - at) for key, minute in service.usual if key in keys]
     return min([*away, SAMENESS_CAP])
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from schedule.planner.model import Model, Node, build_model
-from schedule.planner.problem import Barred, Problem, Service, Start, clock
+from schedule.planner.problem import Barred, Problem, Service, Start, all_starts, clock
 from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unplaced, sessions_of_services
 from schedule.planner.state import State
 
@@ -53,10 +53,10 @@ def _explain(
 
 
 def _all_starts(problem: Problem, service: Service) -> list[Start]:
-    own = list(service.starts)
+    own = list(all_starts(service))
     for group in problem.groups:
         if service.id in group.members:
-            own.extend(group.starts)
+            own.extend(all_starts(group))
     return sorted(own, key=lambda start: (problem.day_index(start.day), start.at, start.place))
 
 

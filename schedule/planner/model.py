@@ -16,6 +16,7 @@ from schedule.planner.problem import (
     Service,
     Session,
     Start,
+    all_starts,
     pinned_start,
 )
 from schedule.planner.result import sessions_of_services
@@ -286,7 +287,7 @@ class _DayBuilder:
         found: dict[tuple[str, int, str, int], Node] = {}
         units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
         for unit in units:
-            for start in unit.starts:
+            for start in all_starts(unit):
                 if start.day != self.day.id:
                     continue
                 key = (unit.id, start.at, start.place, self.problem.minutes_of(unit.id, start))

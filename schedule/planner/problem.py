@@ -210,6 +210,37 @@ class Start:
 
 
 @dataclass(frozen=True, slots=True)
+class Window:
+    """A session may begin at any whole minute from ``earliest`` to ``latest``, both included.
+
+    The rest is as in ``Start``. Good for visits whose time is the teacher's to choose.
+    """
+
+    day: str
+    earliest: int
+    latest: int
+    place: str
+    space: str | None = None
+    pattern_key: str | None = None
+    minutes: int | None = None
+
+    def __post_init__(self) -> None:
+        _require_minutes(self.earliest, "earliest")
+        _require_minutes(self.latest, "latest")
+        require(self.earliest <= self.latest, "latest", "The window ends before it begins.", "Swap the two.")
+        if self.minutes is not None:
+            _require_minutes(self.minutes, "minutes", 1)
+
+    @property
+    def starts(self) -> tuple[Start, ...]:
+        """Its starts, one a minute. As all times are whole minutes, nothing is lost."""
+        return tuple(
+            Start(self.day, at, self.place, self.space, self.pattern_key, self.minutes)
+            for at in range(self.earliest, self.latest + 1)
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Barred:
     """A start that would exist but for one rule outside the planner. Used only to explain.
 
@@ -248,6 +279,7 @@ class Service:
     students: tuple[str, ...] = ()
     usual: tuple[tuple[str, int], ...] = ()
     barred: tuple[Barred, ...] = ()
+    windows: tuple[Window, ...] = ()
 
     def __post_init__(self) -> None:
         _require_minutes(self.minutes, "minutes", 1)
@@ -265,6 +297,7 @@ class Group:
     minutes: int
     starts: tuple[Start, ...] = ()
     label: str = ""
+    windows: tuple[Window, ...] = ()
 
     def __post_init__(self) -> None:
         _require_minutes(self.minutes, "minutes", 1)
@@ -435,7 +468,7 @@ class Problem:
 
     def _check_units(self) -> None:
         for unit in self._units.values():
-            for start in unit.starts:
+            for start in all_starts(unit):
                 name = f"{unit.id}.starts"
                 self._require_day(start.day, name)
                 self._require_place(start.place, name)
@@ -482,9 +515,14 @@ class Problem:
             )
 
 
+def all_starts(unit: Service | Group) -> tuple[Start, ...]:
+    """The unit's starts and those of its windows."""
+    return unit.starts + tuple(start for window in unit.windows for start in window.starts)
+
+
 def pinned_start(problem: Problem, pin: Pin) -> Start | None:
     """The start that the pin holds, or ``None`` if the unit has no such start."""
-    for start in problem.unit(pin.unit).starts:
+    for start in all_starts(problem.unit(pin.unit)):
         same = start.day == pin.day and start.at == pin.at
         if same and pin.place in {None, start.place} and pin.space in {None, start.space}:
             return start

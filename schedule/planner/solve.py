@@ -25,6 +25,7 @@ from schedule.planner.result import (
 )
 from schedule.planner.routes import Route, plan_of
 from schedule.planner.state import State
+from schedule.planner.tour import best_tour, is_one_tour
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
@@ -166,6 +167,7 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
         lambda better: run.offer(better.routes),
         see,
     )
+    known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
     exact.learn(tried)
     held: dict[Goal, int] = {}
@@ -176,14 +178,31 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
         if goal is Goal.SAMENESS or Goal.SAMENESS in held:
             stages.append(_settled_stage(run, goal, rng))
         else:
-            stages.append(_one_stage(run, exact, goal, held))
+            floor = known.get(goal, 0) if not any(held.values()) else 0
+            stages.append(_one_stage(run, exact, goal, held, floor))
         held[goal] = stages[-1].value
     run.cut = run.cut or exact.cut
     return stages
 
 
-def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int]) -> Stage:
-    proof = exact.prove(goal, held, run.best, floor_of(run.model, goal))
+def _one_tour(run: Run) -> dict[Goal, int]:
+    """The least driving of a day on which everything is placed, where the problem is such a day."""
+    goals = run.model.problem.goals
+    settled = goals[: goals.index(Goal.DRIVING)] if Goal.DRIVING in goals else goals
+    if not is_one_tour(run.model) or set(settled) - {Goal.UNPLACED, Goal.WISHES}:
+        return {}
+    run.stage = "one day"
+    tour = best_tour(run.model, lambda: run.remaining() <= 0)
+    if tour is None or tour.route is None:
+        return {}
+    run.offer([tour.route])
+    run.tell("the least driving with everything placed")
+    return {Goal.DRIVING: tour.route.drive}
+
+
+def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], floor: int) -> Stage:
+    """``floor`` is a bound that was proved otherwise, 0 where there is none."""
+    proof = exact.prove(goal, held, run.best, max(floor, floor_of(run.model, goal)))
     _keep_better(run, proof, goal, held)
     status = Status.OPTIMAL if proof.closed else Status.FEASIBLE
     return Stage(goal, proof.value, min(proof.bound, proof.value), status)

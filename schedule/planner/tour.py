@@ -1,0 +1,154 @@
+"""One day on which everything is to be placed: a travelling salesman problem with time windows.
+
+Dynamic programming over sets of services held, in order of time, with the elimination of states from which
+some service can no longer be reached: Y. Dumas, J. Desrosiers, E. Gelinas and M. M. Solomon (1995), "An optimal
+algorithm for the traveling salesman problem with time windows", Operations Research 43.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import product
+
+from schedule.planner.columns import MOST_BITS, DayGraph
+from schedule.planner.labels import ARC_DRIVE, TO, WITH_LUNCH
+from schedule.planner.model import Model
+from schedule.planner.routes import Route, timed_route
+
+MOST_STATES = 2_000_000
+"""States before a day is given up; some hundreds of megabytes."""
+
+LOOK_EVERY = 256
+
+type Key = tuple[int, int]
+"""Services held (a bit each), and 1 once lunch is had."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """The least driving with everything placed, proved; ``route`` is ``None`` where no such day exists."""
+
+    route: Route | None
+
+
+@dataclass(slots=True)
+class State:
+    """The cheapest way found to a node with the same services held."""
+
+    cost: int
+    node: int
+    key: Key
+    parent: "State | None"
+    lunch_here: bool
+
+
+def is_one_tour(model: Model) -> bool:
+    """Whether the problem is one day with each service owed once, without groups, wishes or loose blocks."""
+    day = model.days[0]
+    plain = len(model.days) == 1 and not model.uses_wishes and not day.placeless
+    once = all(owed == 1 for owed in model.owed) and 0 < len(model.owed) <= MOST_BITS
+    return plain and once and all(len(node.services) <= 1 for node in day.nodes)
+
+
+def best_tour(model: Model, halted: Callable[[], bool]) -> Tour | None:
+    """The proved answer for a model that is one tour, or ``None`` where a limit was met first."""
+    search = _Search(model)
+    end = search.run(halted)
+    if search.cut:
+        return None
+    return Tour(None if end is None else search.route(end))
+
+
+class _Search:
+    """The states of one day, node by node in order of time."""
+
+    def __init__(self, model: Model) -> None:
+        self.graph = DayGraph(model.days[0], every_start=False)
+        self.day = model.days[0]
+        nodes = [self.day.nodes[n] for n in self.graph.nodes]
+        self.nodes = nodes
+        self.last = len(nodes) - 1
+        self.bits = [sum(1 << service for service in node.services) for node in nodes]
+        self.everything = (1 << len(model.owed)) - 1
+        self.steps: list[list[tuple[int, int, int]]] = [[] for _ in nodes]
+        for origin in range(len(nodes)):
+            for row in range(int(self.graph.graph.arc_from[origin]), int(self.graph.graph.arc_from[origin + 1])):
+                arc = self.graph.arcs[row]
+                self.steps[origin].append((int(arc[TO]), int(arc[WITH_LUNCH]), int(arc[ARC_DRIVE])))
+        self.reach = self._reach(model)
+        self.cut = False
+
+    def _reach(self, model: Model) -> list[int]:
+        """For each node the services that can still follow it.
+
+        Where going by way of another visit is never quicker than going straight, what can't be reached
+        straight can't be reached at all; else only the clock counts.
+        """
+        if _straight_is_quickest(model, min((n.end - n.start for n in self.nodes[1:-1]), default=0)):
+            return [sum({self.bits[to] for to, _, _ in steps}) for steps in self.steps]
+        return [sum({self.bits[j] for j in range(i + 1, self.last)}) for i in range(len(self.nodes))]
+
+    def run(self, halted: Callable[[], bool]) -> State | None:
+        """The cheapest state at the end of the day with everything held."""
+        waiting: list[dict[Key, State]] = [{} for _ in self.nodes]
+        first: Key = (0, 0 if self.day.day.lunch is not None else 1)
+        waiting[0][first] = State(0, 0, first, None, False)
+        seen: dict[tuple[int, int, Key], tuple[int, int]] = {}
+        made = 0
+        for number in range(self.last):
+            for state in waiting[number].values():
+                if self._beaten(state, seen):
+                    continue
+                made += self._extend(state, waiting)
+                if made > MOST_STATES or (made % LOOK_EVERY == 0 and halted()):
+                    self.cut = True
+                    return None
+            waiting[number] = {}
+        return min(waiting[self.last].values(), key=lambda state: state.cost, default=None)
+
+    def _beaten(self, state: State, seen: dict[tuple[int, int, Key], tuple[int, int]]) -> bool:
+        """Whether the same visits ending with the same service were had sooner at no more cost."""
+        node = self.nodes[state.node]
+        where = (self.bits[state.node], node.place, state.key)
+        best = seen.get(where)
+        if best is not None and best[0] <= state.cost and best[1] <= node.end:
+            return True
+        if best is None or state.cost < best[0]:
+            seen[where] = (state.cost, node.end)
+        return False
+
+    def _extend(self, state: State, waiting: list[dict[Key, State]]) -> int:
+        held, lunch = state.key
+        if self.everything & ~held & ~self.reach[state.node]:
+            return 0
+        made = 0
+        for to, with_lunch, drive in self.steps[state.node]:
+            if held & self.bits[to] or lunch + with_lunch > 1:
+                continue
+            key = (held | self.bits[to], lunch + with_lunch)
+            if to == self.last and key != (self.everything, 1):
+                continue
+            known = waiting[to].get(key)
+            if known is None or state.cost + drive < known.cost:
+                waiting[to][key] = State(state.cost + drive, to, key, state, bool(with_lunch))
+                made += 1
+        return made
+
+    def route(self, end: State) -> Route:
+        """The route of a state at the end of the day, timed afresh."""
+        path: list[State] = []
+        state: State | None = end
+        while state is not None:
+            path.append(state)
+            state = state.parent
+        path.reverse()
+        lunch = next((n for n, one in enumerate(path[1:]) if one.lunch_here), -1)
+        return timed_route(self.day, tuple(self.graph.nodes[one.node] for one in path[1:-1]), lunch)
+
+
+def _straight_is_quickest(model: Model, shortest_visit: int) -> bool:
+    every = range(len(model.place_ids))
+    return all(
+        model.leg[a][c] <= model.leg[a][b] + shortest_visit + model.leg[b][c]
+        for a, b, c in product(every, repeat=3)
+        if len({a, b, c}) == 3
+    )
