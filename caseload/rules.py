@@ -19,7 +19,9 @@ def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[st
 def student_moves_with_services(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
     """A student can't leave a building while a service is tied to a class or a space there."""
     del values
-    lines = ServiceLine.objects.filter(plan__student=row) if row.pk else ServiceLine.objects.none()
+    if not row.pk:
+        return {}
+    lines = ServiceLine.objects.filter(plan__student=row)
     tied = lines.exclude(pushed_into=None).exclude(pushed_into__building=row.building)
     roomed = lines.exclude(allowed_spaces=None).exclude(allowed_spaces__building=row.building)
     found = next(iter(tied), None) or next(iter(roomed), None)
@@ -40,7 +42,7 @@ def plan_does_not_overlap(row: Plan, values: Mapping[str, Any]) -> dict[str, str
     if other is None:
         return {}
     return {
-        "start": f"Another plan runs from {other.start} to {other.end}. "
+        "start": f"Another plan runs from {other.start:%B %-d, %Y} to {other.end:%B %-d, %Y}. "
         "End that one first, or let this one begin after it."
     }
 
@@ -54,9 +56,11 @@ def plan_holds_its_lines(row: Plan, values: Mapping[str, Any]) -> dict[str, str]
     early = row.lines.filter(start__lt=row.start).first()
     problems: dict[str, str] = {}
     if late is not None:
-        problems["end"] = f"The service “{late.statement}” runs to {late.end}. Change its end first."
+        problems["end"] = f"The service “{late.statement}” runs to {late.end:%B %-d, %Y}. Change its end first."
     if early is not None:
-        problems["start"] = f"The service “{early.statement}” begins on {early.start}. Change its start first."
+        problems["start"] = (
+            f"The service “{early.statement}” begins on {early.start:%B %-d, %Y}. Change its start first."
+        )
     return problems
 
 

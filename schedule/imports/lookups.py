@@ -1,6 +1,6 @@
 """Codes and names in a file to saved rows that the importing person may see, or the nearest one in words."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django.db.models import Model
@@ -24,16 +24,17 @@ class Lookups:
         """Read everything again: a table was written."""
         self._kept.clear()
 
-    def _by[M: Model](self, key: tuple[Any, ...], rows: Iterable[M], name: str) -> dict[str, M]:
+    def _by[M: Model](self, key: tuple[Any, ...], rows: Callable[[], Iterable[M]], name: str) -> dict[str, M]:
         """Rows by a field, without regard to capitals; read once."""
         if key not in self._kept:
-            self._kept[key] = {str(getattr(row, name)).casefold(): row for row in rows}
+            self._kept[key] = {str(getattr(row, name)).casefold(): row for row in rows()}
         found: dict[str, M] = self._kept[key]
         return found
 
     def _buildings(self) -> dict[str, Building]:
-        rows = Building.objects.visible_to(self.actor).select_related("district")
-        return self._by(("buildings",), rows, "code")
+        return self._by(
+            ("buildings",), lambda: Building.objects.visible_to(self.actor).select_related("district"), "code"
+        )
 
     def find_building(self, code: str) -> Building | None:
         """A building by its code, or None."""
@@ -53,8 +54,11 @@ class Lookups:
         return self._spaces(building).get(name.casefold())
 
     def _spaces(self, building: Building) -> dict[str, Space]:
-        rows = Space.objects.filter(building=building).select_related("building__district")
-        return self._by(("spaces", building.pk), rows, "name")
+        return self._by(
+            ("spaces", building.pk),
+            lambda: Space.objects.filter(building=building).select_related("building__district"),
+            "name",
+        )
 
     def space(self, building: Building, name: str) -> Space:
         """A space of a building by its name. Raises CellError."""
@@ -69,8 +73,11 @@ class Lookups:
         return self._classes(building).get(code.casefold())
 
     def _classes(self, building: Building) -> dict[str, SchoolClass]:
-        rows = SchoolClass.objects.filter(building=building).select_related("building__district")
-        return self._by(("classes", building.pk), rows, "code")
+        return self._by(
+            ("classes", building.pk),
+            lambda: SchoolClass.objects.filter(building=building).select_related("building__district"),
+            "code",
+        )
 
     def school_class(self, building: Building, code: str) -> SchoolClass:
         """A class of a building by its code. Raises CellError."""
@@ -85,10 +92,13 @@ class Lookups:
         return self._students().get(code.casefold())
 
     def _students(self) -> dict[str, Student]:
-        rows = Student.objects.visible_to(self.actor).select_related(
-            "district", "building__district", "home_class", "caseload_teacher"
+        return self._by(
+            ("students",),
+            lambda: Student.objects.visible_to(self.actor).select_related(
+                "district", "building__district", "home_class", "caseload_teacher"
+            ),
+            "code",
         )
-        return self._by(("students",), rows, "code")
 
     def student(self, code: str) -> Student:
         """A student by their code. Raises CellError."""
@@ -103,8 +113,11 @@ class Lookups:
         return self._schedules(building).get(name.casefold())
 
     def _schedules(self, building: Building) -> dict[str, BellSchedule]:
-        rows = BellSchedule.objects.filter(building=building).select_related("building__district")
-        return self._by(("schedules", building.pk), rows, "name")
+        return self._by(
+            ("schedules", building.pk),
+            lambda: BellSchedule.objects.filter(building=building).select_related("building__district"),
+            "name",
+        )
 
     def schedule(self, building: Building, name: str) -> BellSchedule:
         """A bell schedule of a building by its name. Raises CellError."""
@@ -115,10 +128,13 @@ class Lookups:
         return found
 
     def _teachers(self) -> dict[str, Person]:
-        rows = Person.objects.filter(
-            district=self.actor.district, role=Person.Role.TEACHER, is_active=True
-        ).select_related("district")
-        return self._by(("teachers",), rows, "username")
+        return self._by(
+            ("teachers",),
+            lambda: Person.objects.filter(
+                district=self.actor.district, role=Person.Role.TEACHER, is_active=True
+            ).select_related("district"),
+            "username",
+        )
 
     def any_teacher(self, username: str) -> Person:
         """A teacher of the district by sign-in name. Raises CellError."""
