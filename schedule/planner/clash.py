@@ -69,9 +69,9 @@ class _Trials:
     left: int
     solves: int = 0
 
-    def clashes(self, lifted: Iterable[Rule]) -> bool | None:
+    def clashes(self, lifted: Iterable[Rule], longest: float = SECONDS_A_SOLVE) -> bool | None:
         """Whether the session still doesn't fit without these rules; ``None`` where that isn't known."""
-        seconds = min(SECONDS_A_SOLVE, self.until - self.monotonic())
+        seconds = min(longest, self.until - self.monotonic())
         if self.left <= 0 or seconds <= 0 or (self.stop is not None and self.stop()):
             return None
         self.left -= 1
@@ -105,7 +105,7 @@ def clash_of(
     """
     focus = focused(problem, plan, service_id)
     trials = _Trials(focus, seed, monotonic() + time_limit, monotonic, stop, most_solves)
-    if trials.clashes(()) is not True:
+    if trials.clashes((), time_limit / 2) is not True:
         return None
     rules = rules_about(focus, service_id)
     kept, lifted, complete = _filtered(trials, rules, ())

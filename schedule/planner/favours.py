@@ -19,6 +19,7 @@ from schedule.planner.state import State
 MOST_SOLVED = 40
 MOST_SECONDS = 240.0
 SECONDS_A_SOLVE = 10.0
+SECONDS_FOR_BASE = 30.0
 NOTHING_FITS = (1, 0)
 SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
 HELD = "student_held"
@@ -118,30 +119,50 @@ def find_favours(
     asked = _only_to_driving(problem)
     favours = favours_of(problem, classes, moment)
 
-    def solved(one: Problem) -> Result | None:
-        seconds = min(SECONDS_A_SOLVE, until - monotonic())
+    def solved(one: Problem, longest: float = SECONDS_A_SOLVE) -> Result | None:
+        seconds = min(longest, until - monotonic())
         if seconds <= 0 or (stop is not None and stop()):
             return None
         return solve(one, seed=seed, time_limit=seconds, workers=workers, stop=stop)
 
-    base = solved(asked)
+    base = solved(asked, SECONDS_FOR_BASE)
     if base is None or base.plan is None or base.figures is None:
         return Favours(None, (), len(favours), 0, True)
     order = screened(asked, base.plan, favours)
-    priced: list[Priced] = []
-    tried, stopped = 0, len(order) > most_solved
+    answers: list[tuple[Favour, Result]] = []
+    stopped = len(order) > most_solved
     for favour in order[:most_solved]:
         result = solved(granted(asked, favour))
         if result is None:
             stopped = True
             break
-        tried += 1
-        better = price(asked, favour, base, result)
-        priced.extend([better] if better is not None else [])
+        answers.append((favour, result))
         if progress is not None:
-            progress(tried, min(len(order), most_solved))
-    priced.sort(key=lambda one: (*(-part for part in one.worth), one.text))
-    return Favours(base.figures, tuple(priced), len(favours), tried, stopped)
+            progress(len(answers), min(len(order), most_solved))
+    base = _best_base(asked, base, answers)
+    found = (price(asked, favour, base, result) for favour, result in answers)
+    priced = sorted(
+        (one for one in found if one is not None), key=lambda one: (*(-part for part in one.worth), one.text)
+    )
+    return Favours(base.figures, tuple(priced), len(favours), len(answers), stopped)
+
+
+def _best_base(problem: Problem, base: Result, answers: Sequence[tuple[Favour, Result]]) -> Result:
+    """The best week without a favour: one found with a favour that it doesn't use is one too.
+
+    It matters only where the search ran out of time; without it a lucky search would pass for a favour's worth.
+    """
+    for favour, result in answers:
+        if base.figures is None or result.figures is None or result.plan is None or _used(favour, result.plan):
+            continue
+        if result.figures.in_order(problem.goals) < base.figures.in_order(problem.goals):
+            base = replace(result, status=Status.FEASIBLE)
+    return base
+
+
+def _used(favour: Favour, plan: Plan) -> bool:
+    opened = {(unit, start.day, start.at, start.place) for unit, start in favour.opened}
+    return any((one.unit, one.day, one.at, one.place) in opened for one in plan.sessions)
 
 
 def _only_to_driving(problem: Problem) -> Problem:
