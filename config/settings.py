@@ -261,4 +261,6 @@ LOGGING = {
     "filters": {"addresses": {"()": "config.redaction.RedactingFilter"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["addresses"]}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
+    # They tell each step of each PDF file.
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools")},
 }

@@ -310,14 +310,15 @@ def supplement_entries(submitted: Iterable[Entry], now: Iterable[Entry]) -> tupl
     """
     before = standing_entries(submitted)
     after = {entry.key: entry for entry in now}
-    changed = [key for key in {**before, **after} if before.get(key) != after.get(key)]
+    changed = [key for key in {**after, **before} if before.get(key) != after.get(key)]
     pairs = [
         entry
         for key in changed
         for entry in (before[key].taken_back() if key in before else None, after.get(key))
         if entry is not None
     ]
-    return tuple(sorted(pairs, key=lambda entry: (entry.day, entry.key, not entry.takes_back)))
+    # Stable: within a day the lines stay in the order in which they were driven.
+    return tuple(sorted(pairs, key=lambda entry: entry.day))
 
 
 _HOME_LEGS_WORDS = {

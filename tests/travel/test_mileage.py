@@ -165,6 +165,12 @@ def test_vouchers_and_supplements_add_up_to_what_is_right(
     assert supplement_entries(submitted, right) == ()
 
 
+def test_lines_of_a_day_stay_in_the_order_in_which_they_were_driven() -> None:
+    """A finance office follows the day from stop to stop."""
+    lines = entries([("Z", Decimal(1)), ("A", Decimal(2)), ("M", Decimal(3))])
+    assert [one.key for one in supplement_entries([], lines)] == ["Z", "A", "M"]
+
+
 def test_a_supplement_takes_the_wrong_line_back_and_puts_the_right_one() -> None:
     """12.4 miles were claimed, 11.9 were right: -$8.99 and +$8.63 (72.5 cents a mile, 2026)."""
     before, after = entries([("A", Decimal("12.4")), ("B", Decimal(5))]), entries([("A", Decimal("11.9"))])
