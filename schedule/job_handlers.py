@@ -1,10 +1,13 @@
 """Background work of the schedule floor (found by the jobs floor at start)."""
 
+from smtplib import SMTPException
+
 from accounts.errors import ApplicationError
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler
-from schedule.services import make_ups, week_questions
+from schedule.models import CalendarEntry
+from schedule.services import closings, make_ups, week_questions
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -60,3 +63,15 @@ def find_favours(context: JobContext) -> None:
 def weigh_changes(context: JobContext) -> None:
     """Weigh driving against moved sessions; a second run of the same job finds the same."""
     _answer(context)
+
+
+@job_handler(closings.KIND)
+def closing_mail(context: JobContext) -> None:
+    """Send word of a closing that holds today; one that was taken back meanwhile is not sent."""
+    entry = CalendarEntry.objects.filter(pk=context.payload["entry"]).first()
+    if entry is None or not closings.is_today(entry):
+        return
+    try:
+        closings.closing_mail_send(entry=entry)
+    except (OSError, SMTPException) as error:
+        raise JobError("The mail about the closing could not be sent. Check the mail server.") from error

@@ -29,6 +29,7 @@ from schedule.models import (
     WordRule,
 )
 from schedule.services import record_rules as rules
+from schedule.services.closings import closing_announce
 from schedule.services.period_names import bells_may_go, periods_follow
 
 SHARED = "district.change"
@@ -177,11 +178,14 @@ def marking_period_delete(*, actor: Person, row: MarkingPeriod) -> None:
 
 
 def calendar_entry_save(*, actor: Person, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
-    """Save a special day; one without a last date lasts one day."""
+    """Save a special day; one without a last date lasts one day. One that holds today is sent by mail as well."""
     given = dict(values)
     if given.get("last_date", row.last_date) is None:
         given["last_date"] = given.get("first_date", row.first_date)
-    return _shared(actor, row, given, "calendar_entry_save")
+    with transaction.atomic():
+        saved = _shared(actor, row, given, "calendar_entry_save")
+        closing_announce(entry=saved)
+    return saved
 
 
 def calendar_entry_delete(*, actor: Person, row: CalendarEntry) -> None:
