@@ -9,6 +9,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+from schedule.planner.check import check
 from schedule.planner.explain import state_of
 from schedule.planner.model import build_model
 from schedule.planner.problem import Barred, Goal, Group, Problem, Service, Start, clock
@@ -102,6 +103,7 @@ def find_favours(
     *,
     classes: Sequence[MovableClass] = (),
     moment: Moment | None = None,
+    known: Plan | None = None,
     seed: int = 0,
     most_solved: int = MOST_SOLVED,
     time_limit: float = MOST_SECONDS,
@@ -110,7 +112,7 @@ def find_favours(
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
 ) -> Favours:
-    """The single favours that better the week, with their prices.
+    """The single favours that better the week, with their prices. ``known`` is a plan of it that there is already.
 
     At most ``most_solved`` problems are solved beside the week itself, within ``time_limit`` seconds in all;
     ``progress(done, of)`` is called after each, ``stop()`` ends with those found so far.
@@ -128,7 +130,8 @@ def find_favours(
     base = solved(asked, SECONDS_FOR_BASE)
     if base is None or base.plan is None or base.figures is None:
         return Favours(None, (), len(favours), 0, True)
-    order = screened(asked, base.plan, favours)
+    base = or_known(asked, base, known)
+    order = screened(asked, base.plan, favours) if base.plan is not None else favours
     answers: list[tuple[Favour, Result]] = []
     stopped = len(order) > most_solved
     for favour in order[:most_solved]:
@@ -145,6 +148,16 @@ def find_favours(
         (one for one in found if one is not None), key=lambda one: (*(-part for part in one.worth), one.text)
     )
     return Favours(base.figures, tuple(priced), len(favours), len(answers), stopped)
+
+
+def or_known(problem: Problem, base: Result, known: Plan | None) -> Result:
+    """The week at hand where it is better than what the search found in its time."""
+    verdict = check(problem, known) if known is not None else None
+    if verdict is None or not verdict.holds or base.figures is None:
+        return base
+    if verdict.figures.in_order(problem.goals) >= base.figures.in_order(problem.goals):
+        return base
+    return replace(base, plan=known, figures=verdict.figures, status=Status.FEASIBLE)
 
 
 def _best_base(problem: Problem, base: Result, answers: Sequence[tuple[Favour, Result]]) -> Result:
@@ -351,11 +364,11 @@ def _effects(minutes: int, wishes: int, driving: int, fits: bool) -> str:
     if fits:
         parts.append("everything fits")
     elif minutes > 0:
-        parts.append(f"{minutes} more owed minutes are placed")
+        parts.append(f"{_of(minutes)} more of what is owed are placed")
     if wishes > 0:
-        parts.append(f"the contract's wishes are met by {wishes} minutes more")
+        parts.append(f"the contract's wishes are met by {_of(wishes)} more")
     if wishes < 0:
-        parts.append(f"the contract's wishes are missed by {-wishes} minutes more")
+        parts.append(f"the contract's wishes are missed by {_of(-wishes)} more")
     if driving > 0:
         parts.append(f"{_of(driving)} of driving less a week")
     if driving < 0:

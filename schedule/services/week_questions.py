@@ -18,6 +18,7 @@ from schedule.planner.favours import find_favours
 from schedule.planner_io.content import content_from_json, content_read, content_write
 from schedule.planner_io.history import content_in_force
 from schedule.planner_io.load import load_teacher
+from schedule.planner_io.outcome import plan_of_content
 from schedule.planner_io.questions import (
     curve_input,
     curve_json,
@@ -113,6 +114,7 @@ def question_work(*, question: WeekQuestion, report: Report, stop_asked: Callabl
             loaded.problem,
             classes=movable_classes(loaded),
             moment=moment_words(loaded),
+            known=plan_of_content(loaded, content),
             progress=progress,
             stop=stop_asked,
         )

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from schedule.planner.favours import Favours, MovableClass, Priced, favours_of, find_favours, granted
+from schedule.planner.favours import Favours, MovableClass, Priced, favours_of, find_favours, granted, or_known
 from schedule.planner.problem import Barred, Day, Goal, Pin, Place, Problem, Service, Start
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve
@@ -131,3 +131,15 @@ def test_the_best_favour_of_all_is_found_by_brute_force() -> None:
 def test_a_favour_names_places_by_name() -> None:
     problem = replace(gym(), places=(Place("a", "North School"), Place("b", "East School")))
     assert "East School" in favours_of(problem, ())[0].what
+
+
+def test_the_week_at_hand_stands_where_the_search_found_less() -> None:
+    """A week that the search missed (here: nothing placed) isn't taken for the worth of a favour."""
+    problem = gym()
+    best = solve(problem, workers=1)
+    empty = solve(replace(problem, services=(problem.services[0],)), workers=1)
+    assert best.figures is not None
+    assert empty.figures is not None
+    worse = replace(best, figures=replace(best.figures, unplaced=90), plan=empty.plan)
+    assert or_known(problem, worse, best.plan).figures == best.figures
+    assert or_known(problem, best, empty.plan) == best
