@@ -1,9 +1,10 @@
 """What a report of minutes holds, whatever it is shown as: facts, tables, one chart, the rules in force. Pure."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from itertools import accumulate
+from typing import Any
 
 type Cell = str | int
 
@@ -68,6 +69,31 @@ class Report:
     rules: tuple[str, ...]
     chart: Chart | None = None
     notes: tuple[str, ...] = ()
+
+
+def report_to_json(report: Report) -> dict[str, Any]:
+    """A report without a chart as JSON values."""
+    plain = asdict(replace(report, chart=None))
+    for table in plain["tables"]:
+        table["numbers"] = sorted(table["numbers"])
+    return plain
+
+
+def report_from_json(plain: Mapping[str, Any]) -> Report:
+    """The other way round."""
+    tables = tuple(
+        ReportTable(
+            one["title"],
+            tuple(one["columns"]),
+            tuple(tuple(row) for row in one["rows"]),
+            frozenset(one["numbers"]),
+            tuple(one["totals"]),
+        )
+        for one in plain["tables"]
+    )
+    texts = {name: plain[name] for name in ("kind", "key", "title", "subject")}
+    facts = tuple((name, value) for name, value in plain["facts"])
+    return Report(**texts, facts=facts, tables=tables, rules=tuple(plain["rules"]), notes=tuple(plain["notes"]))
 
 
 def step_chart(

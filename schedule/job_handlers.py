@@ -7,7 +7,7 @@ from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler
 from schedule.models import CalendarEntry
-from schedule.services import closings, make_ups, week_questions
+from schedule.services import closings, make_ups, reports, week_questions
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -75,3 +75,14 @@ def closing_mail(context: JobContext) -> None:
         closings.closing_mail_send(entry=entry)
     except (OSError, SMTPException) as error:
         raise JobError("The mail about the closing could not be sent. Check the mail server.") from error
+
+
+@job_handler(reports.KIND)
+def make_district_report(context: JobContext) -> None:
+    """Work a district's report out and keep it."""
+    try:
+        content = reports.district_report_make(job_id=context.job_id, report=context.report)
+    except ApplicationError as error:
+        raise JobError(error.message) from error
+    with context.finishing():
+        reports.district_report_save(job_id=context.job_id, content=content)

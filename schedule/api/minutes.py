@@ -23,11 +23,12 @@ from schedule.models import WeekPlan
 from schedule.selectors.attention import Attention, attention
 from schedule.selectors.forecast import LineOutlook, line_outlooks, teacher_ledgers
 from schedule.selectors.make_ups import MakeUpNeed, line_to_make_up, make_up_needs, make_up_slots
-from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
+from schedule.selectors.reports import building_report, district_report_shown, student_report, teacher_report
 from schedule.selectors.runs import run_detail
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
 from schedule.selectors.weeks import week_get
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan
+from schedule.services.reports import district_report_start
 from travel.models import Building
 
 NOT_FOUND = "There is nothing here that you can see."
@@ -435,4 +436,15 @@ class DistrictReportApi(ReportView):
     )
     def get(self, request: Request) -> Response:
         """By building and by teacher."""
-        return self.shown(district_report(actor_of(request), self.day("last") or self.today, self.today))
+        return self.shown(district_report_shown(actor_of(request), self.day("last") or self.today, self.today))
+
+    @extend_schema(
+        parameters=[_day("last", "Up to which date.")],
+        request=None,
+        responses={202: None},
+        operation_id="report_district_start",
+    )
+    def post(self, request: Request) -> Response:
+        """Have a large district's report worked out in the background; get it again later."""
+        district_report_start(actor=actor_of(request), as_of=self.day("last") or self.today)
+        return Response(status=202)

@@ -6,6 +6,7 @@ from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
 from schedule.models.feeds import BusyCalendar, BusyTime, Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
 from schedule.models.questions import WeekQuestion
+from schedule.models.reports import StoredReport
 from schedule.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.week import (
     DayItem,
@@ -40,6 +41,7 @@ __all__ = [
     "SchoolYear",
     "SessionAttendee",
     "SpaceFreeTime",
+    "StoredReport",
     "TeacherRules",
     "UnplacedSession",
     "WeekPlan",

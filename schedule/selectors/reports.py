@@ -21,8 +21,9 @@ from caseload.ledger_figures import Figures, figures_together
 from caseload.ledger_io import LedgerRow, LineLedger, StudentLedger
 from caseload.ledger_words import EFFECT_WORDS
 from caseload.models import LedgerSettings, ServiceLine, Student
-from caseload.report_data import Cell, Chart, Report, ReportTable, step_chart
+from caseload.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
 from caseload.selectors_log import reasons_of, settings_of
+from schedule.models import StoredReport
 from schedule.planner_io.load import district_of_teacher
 from schedule.selectors.ledger import ledgers_of, student_ledger
 from schedule.selectors.week_scope import teacher_require
@@ -30,6 +31,12 @@ from travel.models import Building
 
 CHUNK = 250
 """Students whose ledgers are worked out together."""
+
+AT_ONCE = 500
+"""With more students than this a district's report is made in the background."""
+
+BEING_MADE = "The report of so many students is being worked out. Show it again in a minute or two."
+ASK_FOR_IT = "The report of so many students takes a minute or two. Have it worked out, and show it again then."
 
 FIGURES = (
     "Owed",
@@ -378,3 +385,31 @@ def _grouped(title: str, groups: dict[tuple[str, int], _Group]) -> ReportTable:
     ]
     columns = (title, "Students", "Students behind", *FIGURES)
     return ReportTable(title, columns, tuple(rows), frozenset(range(1, len(columns))), _sums(rows, 1))
+
+
+# ---- a large district ------------------------------------------------------------------------------------
+
+
+def district_is_large(viewer: Person) -> bool:
+    """Whether the district's report takes too long for one page."""
+    return Student.objects.visible_to(viewer).count() > AT_ONCE
+
+
+def stored_report(viewer: Person, as_of: dt.date) -> StoredReport | None:
+    """The newest report up to a date that was asked for in the background, made or not."""
+    return StoredReport.objects.visible_to(viewer).filter(as_of=as_of).select_related("job").first()
+
+
+def district_report_shown(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
+    """A district's report: worked out at once, or for a large district what was made in the background.
+
+    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it`` and ``being_made``.
+    """
+    if not viewer.is_coordinator or not district_is_large(viewer):
+        return district_report(viewer, as_of, today)
+    stored = stored_report(viewer, as_of)
+    if stored is not None and stored.content:
+        return report_from_json(stored.content)
+    if stored is not None and not stored.job.is_over:
+        raise ApplicationError(BEING_MADE, code="being_made")
+    raise ApplicationError(ASK_FOR_IT, code="ask_for_it")

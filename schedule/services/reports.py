@@ -3,16 +3,24 @@
 34 CFR 99.32 asks for a record of each disclosure.
 """
 
+import datetime as dt
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from django.db import models
+from django.db import models, transaction
+from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
-from accounts.services import audit_write
-from caseload.report_data import Report
+from accounts.services import NOT_YOUR_ROLE, audit_write
+from caseload.report_data import Report, report_to_json
+from jobs.services import job_add
+from schedule.models import StoredReport
 from schedule.report_files import TYPES, report_file, report_file_name
+from schedule.selectors.reports import district_report
 
+KIND = "district_report"
 EXPORTED = "report_export"
 LONGEST_WHY = 300
 
@@ -47,6 +55,47 @@ def report_export(
         changes={"report": [None, report.key], "form": [None, form], "why": [None, why]},
     )
     return ReportFile(report_file_name(report, form), TYPES[form], content)
+
+
+def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:
+    """Ask for a district's report in the background; asking again while it is made gives the same one.
+
+    Raises `ApplicationError` (403) for anybody but a coordinator.
+    """
+    district = _district_require(actor)
+    with transaction.atomic():
+        job = job_add(
+            kind=KIND,
+            payload={"district": district.pk, "as_of": as_of},
+            unique_key=f"{KIND}:{district.pk}:{as_of}",
+        )
+        row, added = StoredReport.objects.get_or_create(
+            job=job, defaults={"district": district, "as_of": as_of, "requested_by": actor}
+        )
+        if added:
+            audit_write(actor=actor, district=district, action="district_report_start", row=row)
+    return row
+
+
+def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], None]) -> dict[str, Any]:
+    """Work a district's report out; writes nothing. Raises `ApplicationError` where it was deleted meanwhile."""
+    row = StoredReport.objects.select_related("requested_by__district").filter(job_id=job_id).first()
+    if row is None:
+        raise ApplicationError("The report that this work belonged to was deleted.", code="gone")
+    report({"message": "Adding the students' ledgers up.", "percent": 1})
+    made = district_report(row.requested_by, row.as_of, timezone.localdate())
+    return report_to_json(made)
+
+
+def district_report_save(*, job_id: str, content: Mapping[str, Any]) -> None:
+    """Keep what was worked out; call it inside a transaction."""
+    StoredReport.objects.filter(job_id=job_id).update(content=dict(content))
+
+
+def _district_require(actor: Person) -> District:
+    if actor.district is None or not actor.is_coordinator:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+    return actor.district
 
 
 def exports_of(viewer: Person, most: int = 50) -> list[AuditEntry]:

@@ -8,7 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
 from django.db import models
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views import View
 from django.views.decorators.http import require_safe
@@ -21,9 +21,14 @@ from caseload.models import Student
 from caseload.report_data import Report
 from schedule.forms_reports import DatesForm, ExportForm, MonthForm, UntilForm
 from schedule.models import SchoolYear
-from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
+from schedule.selectors.reports import (
+    building_report,
+    district_report_shown,
+    student_report,
+    teacher_report,
+)
 from schedule.selectors.week_pages import district_today, teachers_for
-from schedule.services.reports import exports_of, report_export
+from schedule.services.reports import district_report_start, exports_of, report_export
 from travel.models import Building
 
 
@@ -48,6 +53,7 @@ class ReportPage(View):
     permission: ClassVar[str] = "caseload.view"
     http_method_names = ["get", "head", "post", "options"]
     form_class: ClassVar[type[forms.Form]]
+    may_start = False
 
     @property
     def viewer(self) -> Person:
@@ -118,6 +124,7 @@ class ReportPage(View):
             if error.status in {403, 404}:
                 raise
             form.add_error(None, error.message)
+            self.may_start = error.code == "ask_for_it"
             return form, None
 
     def _show(self, form: forms.Form, report: Report | None, export: ExportForm, status: int = 200) -> HttpResponse:
@@ -127,6 +134,7 @@ class ReportPage(View):
             "export": export,
             "crumbs": [("Reports", reverse("report_home"))],
             "asked": self.request.GET.urlencode(),
+            "may_start": self.may_start,
         }
         return render(self.request, "schedule/reports/report.html", context, status=status if report else 422)
 
@@ -200,8 +208,18 @@ class DistrictReport(ReportPage):
         return self.viewer.district
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
-        """The district."""
-        return district_report(self.viewer, values["last"], today)
+        """The district; a large one as it was worked out in the background."""
+        return district_report_shown(self.viewer, values["last"], today)
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Ask for the report of a large district, or take it as a file."""
+        if "start" not in request.POST:
+            return super().post(request, *args, **kwargs)
+        self.subject()
+        form = self.form_class({**self.initial(district_today(self.viewer)), **request.GET.dict()})
+        if form.is_valid():
+            district_report_start(actor=self.viewer, as_of=form.cleaned_data["last"])
+        return redirect(request.get_full_path())
 
 
 def _as[M: models.Model](model: type[M], row: models.Model) -> M:

@@ -262,7 +262,7 @@ API: dict[str, Row] = {
     "api:report_student": Row(get="TC", hidden="MSX", at={"pk": "student"}),
     "api:report_teacher": Row(get="TC", hidden="MX", at={"pk": "teacher"}),
     "api:report_building": Row(get="TMCS", hidden="X", at={"pk": "north"}),
-    "api:report_district": Row(get="CX"),
+    "api:report_district": Row(get="CX", post="CX"),
     "api:person-list": Row(get=EVERYONE, post="CX"),
     "api:person-detail": Row(get="TMCOS", patch="C", hidden="X", at={"pk": "teacher"}),
     "api:person-password": Row(post="C", hidden="X", at={"pk": "teacher"}),

@@ -1,6 +1,5 @@
 """Reports on screen and as files: what stands in them, who may make them, and what is written down."""
 
-import datetime as dt
 import io
 
 import pypdf
@@ -15,8 +14,11 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.ledger_defaults import NO_JUDGEMENT
 from caseload.models import ServiceLine
-from caseload.report_data import step_chart
+from caseload.report_data import report_from_json, step_chart
 from caseload.services_log import Outcome
+from jobs.runner import run_job
+from schedule.models import StoredReport
+from schedule.selectors import reports
 from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
@@ -30,24 +32,18 @@ def line(cast: Cast) -> ServiceLine:
     """2 x 30 a week: one session held, one missed for an assembly, in one week."""
     make_ground(cast)
     cast.line.delete()
-    mine = make_line(cast, "=1+1".replace("=", "A"), statement="2 x 30 min/week", times=2)
+    mine = make_line(cast, "A1", statement="2 x 30 min/week", times=2)
     log_session(cast.teacher, publish_session(date(0), [mine]))
     missed = publish_session(date(2), [mine])
     log_session(cast.teacher, missed, {mine.pk: Outcome(reason="assembly")})
     return mine
 
 
-def row_of(table: object, columns: tuple[str, ...], row: tuple[object, ...]) -> dict[str, object]:
-    """A row by its columns."""
-    del table
-    return dict(zip(columns, row, strict=True))
-
-
 def test_a_service_record_says_what_was_owed_and_what_happened(cast: Cast, line: ServiceLine) -> None:
     """60 owed, 30 delivered, 30 missed and still owed; each session in its row; the rules at the end."""
     report = student_report(cast.teacher, line.plan.student, date(0), SATURDAY, SATURDAY)
     services, periods, sessions = report.tables
-    found = row_of(services, services.columns, services.rows[0])
+    found = dict(zip(services.columns, services.rows[0], strict=True))
     assert [found[name] for name in ("Owed", "Delivered", "Missed", "Still owed")] == [60, 30, 30, 30]
     assert periods.rows[0][2:5] == (60, 30, 30)
     assert [(row[0], row[2], row[3]) for row in sessions.rows] == [("2026-09-14", 30, 30), ("2026-09-16", 30, 0)]
@@ -163,4 +159,24 @@ def test_the_home_of_reports_lists_what_the_person_sees(client: Client, cast: Ca
     assert line.plan.student.code not in client.get(reverse("report_home")).content.decode()
     client.force_login(cast.coordinator)
     assert line.plan.student.code in client.get(reverse("report_home")).content.decode()
-    assert isinstance(SATURDAY, dt.date)
+
+
+def test_a_large_district_is_worked_out_in_the_background(
+    client: Client, cast: Cast, line: ServiceLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Asked for, made by the job, shown and exported as it was made; the same figures as at once."""
+    at_once = district_report(cast.coordinator, SATURDAY, SATURDAY)
+    monkeypatch.setattr(reports, "AT_ONCE", 1)
+    client.force_login(cast.coordinator)
+    address = reverse("report_district") + f"?last={SATURDAY}"
+    assert "Work it out" in client.get(address).content.decode()
+    for _ in range(2):
+        assert client.post(address, {"start": "1"}).status_code == 302
+    job = StoredReport.objects.get().job
+    assert "is being worked out" in client.get(address).content.decode()
+    run_job(job.pk)
+    assert cast.north.name in client.get(address).content.decode()
+    kept = report_from_json(StoredReport.objects.get().content)
+    assert kept.tables == at_once.tables
+    _, content = export(client, address, "csv")
+    assert NO_JUDGEMENT in content.decode("utf-8-sig")

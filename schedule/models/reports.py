@@ -1,0 +1,33 @@
+"""Reports that take too long for one page: worked out in the background and kept."""
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import models
+
+from accounts.models import DistrictRow, Person, ScopedQuerySet
+from jobs.models import Job
+
+
+class StoredReportQuerySet(ScopedQuerySet["StoredReport"]):
+    """The coordinator's; nobody else has a district's report."""
+
+    def narrowed_for(self, viewer: Person) -> "StoredReportQuerySet":
+        """All of the district, or none."""
+        return self if viewer.is_coordinator else self.none()
+
+
+class StoredReport(DistrictRow):
+    """A district's report up to a date: asked for, and once its job is done, what it holds (no student's name)."""
+
+    as_of = models.DateField(help_text="Up to which date.")
+    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="stored_report")
+    requested_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    requested_at = models.DateTimeField(auto_now_add=True)
+    content = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
+
+    objects = StoredReportQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-requested_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"District up to {self.as_of}"
