@@ -236,9 +236,7 @@ def test_shortened_days_open_no_saturday() -> None:
 
 def test_a_calendar_without_school_days_says_what_to_do() -> None:
     shut = [closed(MON, FRI, "Break")]
-    with pytest.raises(
-        CalendarError, match=r"no school day from September 14, 2026 to .*take out the closures"
-    ):
+    with pytest.raises(CalendarError, match=r"no school day from September 14, 2026 to .*take out the closures"):
         lay_out_days(MON, FRI, bells=REGULAR, entries=shut)
     assert [day.open for day in lay_out_days(MON, FRI, bells=REGULAR, entries=shut, allow_none=True)] == [False] * 5
 
