@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 WIDTH, HEIGHT = 340, 190
-LEFT, RIGHT, TOP, BOTTOM = 52, 24, 18, 40
+LEFT, RIGHT, TOP, BOTTOM = 52, 24, 34, 40
 
 
 @dataclass(frozen=True, slots=True)
