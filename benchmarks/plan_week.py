@@ -1,7 +1,8 @@
-"""Generated weeks of several sizes: the planner beside cheapest insertion and one flat CP-SAT model.
+"""Generated weeks of several sizes: the planner beside cheapest insertion, CP-SAT and a time-space network.
 
-Run: ``python -m benchmarks.plan_week`` (``--quick`` for a short run). Prints one line a week: seconds to the
-first plan, then unplaced minutes, drive minutes, bound and gap of the planner, beside the other two.
+Run: ``python -m benchmarks.plan_week`` (``--quick`` for a short run, ``--only-ours`` without the yardsticks).
+Prints one line a week: unplaced and drive minutes of each, then seconds to the first plan, to the proof of driving
+and in all, processor seconds, bound and gap of the planner. Then single days beside PyVRP (``--days 0``: none).
 """
 
 import argparse
@@ -17,14 +18,16 @@ if __name__ == "__main__" and not __package__:
 
 from ortools.sat.python import cp_model
 
+from benchmarks.time_space import TimeSpace
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.construct import cheapest_insertion
 from schedule.planner.model import DayModel, Model, build_model
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import Result
+from schedule.planner.result import Figures, Result
 from schedule.planner.solve import solve
 from schedule.planner.state import State
 from schedule.planner.warm import warm_up
+from tests.planner.test_single_days import cost_by_pyvrp, random_day
 
 type Arc = tuple[int, int, cp_model.LiteralT]
 
@@ -114,45 +117,72 @@ class FlatModel:
 
 
 def main() -> None:
-    """Run the table."""
+    """Run the tables."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--quick", action="store_true", help="one seed of two sizes, 10 seconds each")
+    parser.add_argument("--only-ours", action="store_true", help="leave CP-SAT and HiGHS out")
     parser.add_argument("--seeds", type=int, default=3)
     parser.add_argument("--seconds", type=float, default=60.0, help="for each method and week")
-    parser.add_argument("--sizes", type=int, nargs="+", default=[25, 35, 45])
+    parser.add_argument("--sizes", type=int, nargs="+", default=[25, 35, 45, 55])
     parser.add_argument("--workers", type=int, default=2, help="of the planner; CP-SAT gets 8")
+    parser.add_argument("--days", type=int, default=10, help="single days beside PyVRP")
     asked = parser.parse_args()
     sizes, seeds, seconds = asked.sizes, asked.seeds, asked.seconds
     if asked.quick:
         sizes, seeds, seconds = [25, 40], 1, 10.0
     print(f"compiling (once, then cached): {warm_up():.1f} s")
     print(
-        f"{'sessions':>8} {'seed':>4} | {'insertion':>15} | {'flat CP-SAT':>22} | "
-        f"{'first s':>7} {'total s':>7} {'unplaced':>8} {'drive':>5} {'bound':>5} {'gap %':>6}"
+        f"{'sessions':>8} {'seed':>4} | {'insertion':>15} | {'flat CP-SAT':>22} | {'time-space MIP':>22} | "
+        f"{'first s':>7} {'drive s':>7} {'all s':>6} {'cpu s':>6} "
+        f"{'unplaced':>8} {'drive':>5} {'bound':>5} {'gap %':>6}"
     )
     for size in sizes:
         buildings = 7 if size == 40 else 8
         for seed in range(seeds):
-            _line(generate_week(WeekShape(size, buildings), seed), size, seed, seconds, asked.workers)
+            problem = generate_week(WeekShape(size, buildings), seed)
+            print(f"{size:>8} {seed:>4} | {_yardsticks(problem, seconds, asked.only_ours)} | ", end="", flush=True)
+            print(_ours(problem, seed, seconds, asked.workers), flush=True)
+    for seed in range(asked.days):
+        _day_line(seed)
 
 
-def _line(problem: Problem, size: int, seed: int, seconds: float, workers: int) -> None:
+def _yardsticks(problem: Problem, seconds: float, only_ours: bool) -> str:
     start = cheapest_insertion(build_model(problem))
-    insertion = start.figures
+    inserted = f"{start.figures.unplaced:>5} m {start.figures.driving:>5} m"
+    if only_ours:
+        return f"{inserted:>15} | {'-':>22} | {'-':>22}"
     flat = FlatModel(start.model, start).answer(seconds, 8)
-    began = time.monotonic()
-    result: Result = solve(problem, seed=seed, time_limit=seconds, workers=workers)
-    took = time.monotonic() - began
+    network = TimeSpace(start.model).answer(seconds)
+    both = (f"{_shown(one.unplaced):>5} m {_shown(one.drive):>5} >={one.bound:>5.0f}" for one in (flat, network))
+    return " | ".join([f"{inserted:>15}", *(f"{one:>22}" for one in both)])
+
+
+def _ours(problem: Problem, seed: int, seconds: float, workers: int) -> str:
+    reached: dict[str, float] = {}
+
+    def note(at: float, stage: str, _message: str, _figures: Figures | None) -> None:
+        reached[stage] = at
+
+    began, work = time.monotonic(), time.process_time()
+    result: Result = solve(problem, seed=seed, time_limit=seconds, workers=workers, progress=note)
+    took, work = time.monotonic() - began, time.process_time() - work
     driving = next(stage for stage in result.stages if stage.goal is Goal.DRIVING)
+    unplaced = result.stages[0]
     first = result.first_plan_seconds or 0.0
-    unplaced = 0 if result.figures is None else result.figures.unplaced
-    inserted = f"{insertion.unplaced:>5} m {insertion.driving:>5} m"
-    flatly = f"{_shown(flat.unplaced):>5} m {_shown(flat.drive):>5} >={flat.bound:>5.0f}"
-    print(
-        f"{size:>8} {seed:>4} | {inserted:>15} | {flatly:>22} | {first:>7.2f} {took:>7.1f} {unplaced:>8} "
-        f"{driving.value:>5} {driving.bound:>5} {100 * driving.gap:>6.1f}",
-        flush=True,
+    proved = max(reached.get(stage, 0.0) for stage in ("search", "unplaced", "wishes", "driving"))
+    less = "" if unplaced.value <= unplaced.bound else f">={unplaced.bound}"
+    return (
+        f"{first:>7.2f} {proved:>7.1f} {took:>6.1f} {work:>6.1f} {f'{unplaced.value}{less}':>8} {driving.value:>5} "
+        f"{driving.bound:>5} {100 * driving.gap:>6.1f}"
     )
+
+
+def _day_line(seed: int) -> None:
+    problem = random_day(seed)
+    left_out, drive = cost_by_pyvrp(problem, seed)
+    figures = solve(problem, workers=1).figures
+    ours = "no plan" if figures is None else f"{figures.unplaced // 30} left out, {figures.driving} m"
+    print(f"day {seed:>3} | PyVRP {left_out} left out, {drive} m | planner {ours}", flush=True)
 
 
 def _shown(value: int | None) -> str:

@@ -87,6 +87,8 @@ class DayGraph:
     def __init__(self, day: DayModel, *, every_start: bool) -> None:
         self.day = day
         self.model = day.model
+        self.labels = 0
+        """Labels made by all walks so far."""
         wishes = self.model.uses_wishes
         self.nodes = [n for n in range(len(day.nodes)) if self._usable(n)]
         self.skip = drives_are_short_cuts(self.model)
@@ -314,6 +316,7 @@ class DayGraph:
         want = self.day.day.preparation_minutes
         rules = self._rules(no_miss=no_miss, cap=want, beam=beam, max_labels=max_labels)
         walk = forward(self.graph, costs, rules, suffixes)
+        self.labels += int(walk.made)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
         least = walk.cost[found[0]] - weights.convexity if found else 0.0
@@ -329,6 +332,7 @@ class DayGraph:
         cap = -1 if self.model.preparation_wish else want
         rules = self._rules(no_miss=no_miss, cap=cap, beam=0, max_labels=max_labels)
         walk = enumerate_all(self.graph, costs, rules, suffixes)
+        self.labels += int(walk.made)
         return Priced([self._route(walk, at) for at in self._ends(walk)], 0.0, walk.complete)
 
     def _ends(self, walk: Walk) -> list[int]:

@@ -158,6 +158,12 @@ class Exact:
         self.walkers = Walkers(model, workers, every_start=False)
         self.full: Walkers | None = None if model.current_sessions else self.walkers
 
+    @property
+    def labels(self) -> int:
+        """Labels made by all forward walks so far."""
+        every = {id(one): one for one in (self.walkers, self.full) if one is not None}
+        return sum(graph.labels for one in every.values() for graph in one.graphs)
+
     def learn(self, routes: Iterable[Route]) -> None:
         """Add routes to the pool."""
         for route in routes:

@@ -182,7 +182,7 @@ class Result:
     """The answer. ``plan`` is ``None`` only where the status is infeasible or unknown.
 
     ``stopped`` says that a limit or a person ended the search before it had finished by itself.
-    ``message`` is one sentence for a person.
+    ``message`` is one sentence for a person. ``labels`` counts the work of the exact search.
     """
 
     status: Status
@@ -197,6 +197,7 @@ class Result:
     first_plan_seconds: float | None = None
     stopped: bool = False
     message: str = ""
+    labels: int = 0
 
 
 def sessions_of_services(problem: Problem, sessions: tuple[Session, ...]) -> dict[str, list[Session]]:

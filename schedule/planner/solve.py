@@ -55,6 +55,7 @@ class Run:
     best_figures: Figures | None = None
     first_plan_seconds: float | None = None
     cut: bool = False
+    labels: int = 0
 
     def elapsed(self) -> float:
         """Seconds since the run began."""
@@ -126,6 +127,7 @@ def solve(
         seconds=run.elapsed(),
         first_plan_seconds=run.first_plan_seconds,
         stopped=run.cut,
+        labels=run.labels,
         message=_message(stages, figures),
     )
 
@@ -182,6 +184,7 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
             stages.append(_one_stage(run, exact, goal, held, floor))
         held[goal] = stages[-1].value
     run.cut = run.cut or exact.cut
+    run.labels = exact.labels
     return stages
 
 
