@@ -6,8 +6,8 @@ from accounts.errors import ApplicationError
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler
-from schedule.models import CalendarEntry
-from schedule.services import closings, make_ups, reports, week_questions
+from schedule.models import BusyCalendar, CalendarEntry
+from schedule.services import busy, closings, make_ups, reports, week_questions
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -86,3 +86,11 @@ def make_district_report(context: JobContext) -> None:
         raise JobError(error.message) from error
     with context.finishing():
         reports.district_report_save(job_id=context.job_id, content=content)
+
+
+@job_handler(busy.KIND)
+def read_busy_calendar(context: JobContext) -> None:
+    """Fetch a teacher's own calendar; what goes wrong stands on the page of the calendar."""
+    row = BusyCalendar.objects.filter(pk=context.payload["calendar"]).select_related("district").first()
+    if row is not None:
+        busy.busy_read(row=row)

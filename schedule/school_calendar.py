@@ -144,12 +144,45 @@ def _read_events(content: bytes) -> list[icalendar.Event]:
     return cast("list[icalendar.Event]", events)  # walk is annotated with the base class
 
 
+def occurrences_between(
+    content: bytes, *, first: dt.date, last: dt.date
+) -> tuple[tuple[icalendar.Event, ...], tuple[str, ...]]:
+    """Every event of an iCalendar file, repeating ones as occurrences between two dates (a day more on each side).
+
+    Those that do not repeat come whenever they are. The sentences name what could not be read. Raises
+    SchoolCalendarError for a file that cannot be used at all.
+    """
+    problems: list[str] = []
+    found: list[icalendar.Event] = []
+    for together in _together(_read_events(content), problems):
+        found.extend(_expand(together, first, last, problems))
+        _refuse_too_many(len(found), first, last)
+    return tuple(found), tuple(problems)
+
+
+def _refuse_too_many(count: int, first: dt.date, last: dt.date) -> None:
+    if count > MOST_OCCURRENCES:
+        raise SchoolCalendarError(
+            f"The calendar file has more than {MOST_OCCURRENCES:,} occurrences in {span_words(first, last)}. "
+            "Export the calendar of school days, not the one of all activities."
+        )
+
+
 def _spans(
     events: Iterable[icalendar.Event], zone: ZoneInfo, first: dt.date, last: dt.date, problems: list[str]
 ) -> list[_Span]:
     """Occurrences that touch the range; events that cannot be read add a problem instead."""
     spans: list[_Span] = []
-    repeating: dict[str, list[icalendar.Event]] = {}
+    for together in _together(events, problems):
+        found = (_span(event, zone) for event in _expand(together, first, last, problems))
+        spans.extend(_clip(found, first, last))
+        _refuse_too_many(len(spans), first, last)
+    return spans
+
+
+def _together(events: Iterable[icalendar.Event], problems: list[str]) -> list[list[icalendar.Event]]:
+    """Events by their UID: changed occurrences share that of the event they change, and are expanded with it."""
+    found: dict[str, list[icalendar.Event]] = {}
     for number, event in enumerate(events):
         problem = _find_problem(event)
         if problem:
@@ -157,37 +190,27 @@ def _spans(
             continue
         if _has_unknown_zone(event):
             problems.append(f'Event "{_title(event)}" names an unknown time zone; its times are read as local.')
-        # Changed occurrences share the UID of the event they change, and must be expanded with it.
-        uid = str(event.get("UID", f"event {number}"))
-        repeating.setdefault(uid, []).append(event)
-    if sum(_repeats(event) for together in repeating.values() for event in together) > MOST_REPEATING_EVENTS:
+        found.setdefault(str(event.get("UID", f"event {number}")), []).append(event)
+    if sum(_repeats(event) for together in found.values() for event in together) > MOST_REPEATING_EVENTS:
         raise SchoolCalendarError(
-            f"The calendar file has more than {MOST_REPEATING_EVENTS} repeating events. Export the district's "
-            "calendar of school days, not the one of all activities."
+            f"The calendar file has more than {MOST_REPEATING_EVENTS} repeating events. Export the calendar of "
+            "school days, not the one of all activities."
         )
-    for together in repeating.values():
-        spans.extend(_clip(_expand(together, zone, first, last, problems), first, last))
-        if len(spans) > MOST_OCCURRENCES:
-            raise SchoolCalendarError(
-                f"The calendar file has more than {MOST_OCCURRENCES:,} occurrences in {span_words(first, last)}. "
-                "Export the district's calendar of school days, not the one of all activities."
-            )
-    return spans
+    return list(found.values())
 
 
 def _expand(
-    together: list[icalendar.Event], zone: ZoneInfo, first: dt.date, last: dt.date, problems: list[str]
-) -> list[_Span]:
+    together: list[icalendar.Event], first: dt.date, last: dt.date, problems: list[str]
+) -> list[icalendar.Event]:
     """Occurrences of the events that share one UID."""
     if not any(_repeats(event) for event in together):
-        return [_span(event, zone) for event in together]
+        return together
     calendar = icalendar.Calendar()
     for event in together:
         calendar.add_component(event)
     try:
         # A day more on each side: a date in another zone may be the range's own date in the district's.
-        found = recurring_ical_events.of(calendar).between(first - ONE_DAY, last + 2 * ONE_DAY)
-        return [_span(occurrence, zone) for occurrence in found]
+        return list(recurring_ical_events.of(calendar).between(first - ONE_DAY, last + 2 * ONE_DAY))
     except ValueError as error:
         problems.append(f'Event "{_title(together[0])}" was left out: its repetition cannot be read ({error}).')
         return []

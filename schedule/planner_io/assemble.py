@@ -88,6 +88,7 @@ class TeacherRows:
     rules: TeacherRules
     contract: dict[int, ContractDay]
     meetings: tuple[Meeting, ...]
+    busy: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,7 +116,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
     """The week's problem; raises ``ApplicationError`` where rules contradict each other or a drive is missing."""
     drives = drive_table(mine.person, parts.buildings, clock=_contract_hours(mine.contract))
     drives.refuse_gaps()
-    days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings)
+    days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings, mine.busy)
     held = _pattern(mine, parts, base)
     services = tuple(
         replace(one, usual=held.usual.get(one.id, ()), starts=_open_starts(one, base))

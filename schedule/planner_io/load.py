@@ -12,13 +12,13 @@ from zoneinfo import ZoneInfo
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from caseload.models import ServiceLine
-from schedule.models import ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
+from schedule.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.planner_io.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.planner_io.history import known_from, minutes_placed
 from schedule.planner_io.make_ups import make_ups_of
 from schedule.planner_io.quotas import Owed, Periods, owed_in_week
 from schedule.planner_io.rules import contract_span
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, school_year_of
+from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.planner_io.sources import load_sources
 from schedule.planner_io.units import LineWeek, build_units
 from schedule.words import week_words
@@ -95,7 +95,21 @@ def load_teacher(teacher: Person) -> TeacherRows:
             code="no_contract_days",
         )
     meetings = tuple(Meeting.objects.filter(teacher=teacher).select_related("building"))
-    return TeacherRows(teacher, rules, contract, meetings)
+    return TeacherRows(teacher, rules, contract, meetings, _busy(teacher))
+
+
+def _busy(teacher: Person) -> dict[dt.date, tuple[tuple[int, int], ...]]:
+    """Times of the teacher's own calendars, by date; those of several calendars joined where they overlap."""
+    found: dict[dt.date, list[tuple[int, int]]] = {}
+    rows = BusyTime.objects.filter(calendar__teacher=teacher).order_by("date", "start", "end")
+    for date, begin, end in rows.values_list("date", "start", "end"):
+        start, until = minutes_of(begin), minutes_of(end)
+        day = found.setdefault(date, [])
+        if day and start <= day[-1][1]:
+            day[-1] = (day[-1][0], max(day[-1][1], until))
+        else:
+            day.append((start, until))
+    return {date: tuple(spans) for date, spans in found.items()}
 
 
 def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> list[ServiceLine]:

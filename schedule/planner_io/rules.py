@@ -2,7 +2,7 @@
 
 import datetime as dt
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.errors import ApplicationError
@@ -11,6 +11,8 @@ from schedule.planner.problem import Block, Day, LongestStretch, Lunch, Preparat
 from schedule.planner_io.school_days import minutes_of
 
 type Span = tuple[int, int]
+
+BUSY = "Busy (own calendar)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,8 +33,12 @@ def planner_days(
     contract: dict[int, ContractDay],
     rules: TeacherRules,
     meetings: Sequence[Meeting],
+    busy: Mapping[dt.date, Sequence[Span]] | None = None,
 ) -> DayRules:
-    """A planner day for each date; raises ``ApplicationError`` where two meetings overlap."""
+    """A planner day for each date; raises ``ApplicationError`` where two meetings overlap.
+
+    ``busy``: times of the teacher's own calendars; what of them no meeting takes anyway blocks as well.
+    """
     notes: list[str] = []
     days: list[Day] = []
     for date in dates:
@@ -46,7 +52,7 @@ def planner_days(
                 start_place=rules.start_place.code if rules.start_place else None,
                 end_place=rules.end_place.code if rules.end_place else None,
                 lunch=_lunch(rules, span, date, notes),
-                blocks=_blocks(date, span, meetings, notes),
+                blocks=with_busy(_blocks(date, span, meetings, notes), span, (busy or {}).get(date, ())),
                 preparation_minutes=_daily_preparation(rules),
             )
         )
@@ -101,3 +107,18 @@ def _blocks(date: dt.date, span: Span, meetings: Sequence[Meeting], notes: list[
                 code="meetings_overlap",
             )
     return tuple(found)
+
+
+def with_busy(blocks: Sequence[Block], span: Span, busy: Sequence[Span]) -> tuple[Block, ...]:
+    """Meetings, and the busy times inside the contract day that lie beside them."""
+    found = list(blocks)
+    for start, end in busy:
+        begin, until = max(start, span[0]), min(end, span[1])
+        for block in blocks:
+            if block.start < until and block.end > begin:
+                if begin < block.start:
+                    found.append(Block(begin, block.start, None, BUSY))
+                begin = block.end
+        if begin < until:
+            found.append(Block(begin, until, None, BUSY))
+    return tuple(sorted(found, key=lambda block: (block.start, block.end)))

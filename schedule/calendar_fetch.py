@@ -1,0 +1,124 @@
+"""Fetches a calendar from an address that a person gave, with no way into the own network.
+
+Every host is looked up here and each of its addresses must be public; the connection then goes to the address that
+was looked at, so that a name that answers differently the second time gains nothing. Redirects are followed by the
+same rules, a few times. Size and time are limited. Whoever asks learns nothing of what answered but a sentence.
+"""
+
+import ipaddress
+import socket
+import time
+from collections.abc import Callable
+from urllib.parse import SplitResult, urljoin, urlsplit
+
+import urllib3
+
+LARGEST_BYTES = 5_000_000
+LONGEST_SECONDS = 20.0
+CONNECT_SECONDS = 5.0
+MOST_REDIRECTS = 3
+REDIRECTS = frozenset({301, 302, 303, 307, 308})
+CHUNK = 64 * 1024
+PORTS = {"https": 443, "http": 80}
+
+type Allowed = Callable[[str], bool]
+
+
+class FetchError(ValueError):
+    """A calendar that can't be fetched; the message says why and what to do, and quotes no answer."""
+
+
+def is_public(address: str) -> bool:
+    """Whether an IP address is one of the open internet's (IANA special-purpose registries, by ipaddress)."""
+    parsed = ipaddress.ip_address(address.partition("%")[0])
+    mapped = getattr(parsed, "ipv4_mapped", None)
+    parsed = mapped or parsed
+    return parsed.is_global and not parsed.is_multicast
+
+
+def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
+    """The bytes behind an http, https or webcal address. Raises `FetchError`. `allowed` judges each IP address."""
+    end = time.monotonic() + LONGEST_SECONDS
+    place = address.strip()
+    for _ in range(MOST_REDIRECTS + 1):
+        parts = _parts(place)
+        pool = _pool(parts, _looked_up(parts, allowed))
+        try:
+            content, onward = _asked(pool, parts, end)
+        except (urllib3.exceptions.HTTPError, OSError) as error:
+            raise FetchError(
+                "The calendar's server could not be reached. Check the address and try again later."
+            ) from error
+        finally:
+            pool.close()
+        if onward is None:
+            return content
+        place = urljoin(place, onward)
+    raise FetchError("The address leads on too many times. Use the calendar's own address.")
+
+
+def _parts(address: str) -> SplitResult:
+    if address.lower().startswith("webcal:"):
+        address = "https:" + address[len("webcal:") :]
+    try:
+        parts = urlsplit(address)
+        port = parts.port
+    except ValueError as error:
+        raise FetchError("This is no address of a calendar. It begins with https:// or webcal://.") from error
+    if parts.scheme not in PORTS or not parts.hostname or parts.username or parts.password:
+        raise FetchError("This is no address of a calendar. It begins with https:// or webcal://.")
+    if port == 0:
+        raise FetchError("This is no address of a calendar: its port is 0.")
+    return parts
+
+
+def _looked_up(parts: SplitResult, allowed: Allowed) -> str:
+    """An IP address of the host, after every one of them was found public."""
+    host = parts.hostname or ""
+    try:
+        found = socket.getaddrinfo(host, parts.port or PORTS[parts.scheme], type=socket.SOCK_STREAM)
+    except (OSError, UnicodeError) as error:
+        raise FetchError("The calendar's host is unknown. Check the address.") from error
+    addresses = [str(one[4][0]) for one in found]
+    if not addresses or not all(allowed(one) for one in addresses):
+        raise FetchError(
+            "This address leads into a private network. Use one that anybody on the internet can reach."
+        )
+    return addresses[0]
+
+
+def _pool(parts: SplitResult, address: str) -> urllib3.HTTPConnectionPool:
+    port = parts.port or PORTS[parts.scheme]
+    timeout = urllib3.Timeout(connect=CONNECT_SECONDS, read=CONNECT_SECONDS)
+    if parts.scheme == "https":
+        return urllib3.HTTPSConnectionPool(
+            address, port, timeout=timeout, retries=False, server_hostname=parts.hostname,
+            assert_hostname=parts.hostname, cert_reqs="CERT_REQUIRED",
+        )  # fmt: skip
+    return urllib3.HTTPConnectionPool(address, port, timeout=timeout, retries=False)
+
+
+def _asked(pool: urllib3.HTTPConnectionPool, parts: SplitResult, end: float) -> tuple[bytes, str | None]:
+    """The answer's bytes, or where it leads on."""
+    path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
+    headers = {"Host": parts.netloc, "Accept": "text/calendar, */*;q=0.1", "User-Agent": "minutes-and-miles"}
+    answer = pool.request("GET", path, headers=headers, redirect=False, preload_content=False)
+    try:
+        if answer.status in REDIRECTS and answer.headers.get("Location"):
+            return b"", answer.headers["Location"]
+        if answer.status != 200:
+            raise FetchError(f"The calendar's server answered with status {answer.status}. Check the address.")
+        return _read(answer, end), None
+    finally:
+        answer.close()
+
+
+def _read(answer: urllib3.BaseHTTPResponse, end: float) -> bytes:
+    content = bytearray()
+    for chunk in answer.stream(CHUNK, decode_content=True):
+        content += chunk
+        if len(content) > LARGEST_BYTES:
+            raise FetchError(f"The calendar has more than {LARGEST_BYTES:,} bytes. Use one with fewer years.")
+        if time.monotonic() > end:
+            raise FetchError(f"The calendar took longer than {LONGEST_SECONDS:.0f} seconds. Try again later.")
+    return bytes(content)

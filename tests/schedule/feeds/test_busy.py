@@ -1,0 +1,244 @@
+"""Calendars that a teacher reads in: what blocks, what may be fetched, and that nothing else does."""
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler, HTTPServer
+from threading import Thread
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from accounts.errors import ApplicationError
+from jobs.runner import work_once
+from schedule.busy_times import Busy, busy_times
+from schedule.calendar_fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
+from schedule.models import BusyCalendar, BusyTime
+from schedule.planner_io.load import load_week
+from schedule.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, date, make_ground, minutes_on
+from tests.schedule.feeds.conftest import Clock
+
+ZONE = ZoneInfo("America/New_York")
+HEAD = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:x\r\n"
+TEMPLATE = "BEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:20260901T000000Z\r\nSUMMARY:secret\r\n{lines}\r\nEND:VEVENT\r\n"
+
+
+def calendar(*events: str) -> bytes:
+    """A calendar of events, each given by its lines."""
+    inside = "".join(TEMPLATE.format(uid=n, lines=lines.replace("|", "\r\n")) for n, lines in enumerate(events))
+    return f"{HEAD}{inside}END:VCALENDAR\r\n".encode()
+
+
+def read(*events: str) -> tuple[Busy, ...]:
+    """The busy times of the week from Monday, 14 September 2026."""
+    return busy_times(calendar(*events), zone=ZONE, first=MONDAY, last=date(6))
+
+
+def test_what_blocks() -> None:
+    """Times in UTC become local ones; free, cancelled and plain all-day events don't block; RFC 5545 3.8.2.7."""
+    assert read("DTSTART:20260914T140000Z|DTEND:20260914T150000Z") == (Busy(date(0), 600, 660),)
+    assert read("DTSTART:20260914T140000|DTEND:20260914T150000") == (Busy(date(0), 840, 900),)
+    assert read("DTSTART:20260914T140000Z|DTEND:20260914T150000Z|TRANSP:TRANSPARENT") == ()
+    assert read("DTSTART:20260914T140000Z|DTEND:20260914T150000Z|STATUS:CANCELLED") == ()
+    assert read("DTSTART;VALUE=DATE:20260914") == ()
+    assert read("DTSTART;VALUE=DATE:20260914|TRANSP:OPAQUE") == (Busy(date(0), 0, 1439),)
+
+
+def test_repeating_events_are_expanded() -> None:
+    """Every second day but one, and one that was moved (RFC 5545 sections 3.8.4.4, 3.8.5.1 and 3.8.5.3)."""
+    rule = "DTSTART;TZID=America/New_York:20260831T090000|DURATION:PT30M|RRULE:FREQ=DAILY;INTERVAL=2"
+    out = "|EXDATE;TZID=America/New_York:20260916T090000"
+    assert [one.date for one in read(rule)] == [date(0), date(2), date(4), date(6)]
+    assert [one.date for one in read(rule + out)] == [date(0), date(4), date(6)]
+
+
+def test_what_lies_across_midnight_is_cut_and_overlaps_are_joined() -> None:
+    """Two days of one event; two events that touch."""
+    assert read("DTSTART:20260914T220000|DTEND:20260915T020000") == (
+        Busy(date(0), 22 * 60, 1439), Busy(date(1), 0, 120),
+    )  # fmt: skip
+    assert read(
+        "DTSTART:20260914T090000|DTEND:20260914T100000", "DTSTART:20260914T093000|DTEND:20260914T110000"
+    ) == (Busy(date(0), 540, 660),)
+
+
+def test_busy_times_block_planning(cast: Cast, clock: Clock) -> None:
+    """No start at a busy time, and the rest of the day as before; the titles stay outside."""
+    make_ground(cast)
+    unit = f"line-{cast.line.pk}"
+    before = minutes_on(load_week(cast.teacher, MONDAY), unit, date(0))
+    row = busy_add(
+        actor=cast.teacher, title="Choir",
+        content=calendar("DTSTART:20260914T090000|DTEND:20260914T103000"),
+    )  # fmt: skip
+    week = load_week(cast.teacher, MONDAY)
+    day = next(one for one in week.problem.days if one.id == MONDAY.isoformat())
+    assert [(one.start, one.end, one.label) for one in day.blocks] == [(540, 630, "Busy (own calendar)")]
+    after = minutes_on(week, unit, date(0))
+    assert after <= before
+    assert "secret" not in str(list(BusyTime.objects.values()))
+    busy_delete(actor=cast.teacher, row=row)
+    assert load_week(cast.teacher, MONDAY).problem.days[0].blocks == ()
+
+
+def test_whose_calendar_it_is(cast: Cast) -> None:
+    """A calendar is its teacher's alone: not even the coordinator sees it or takes it out."""
+    row = busy_add(actor=cast.teacher, title="Choir", content=calendar())
+    for person in (cast.coordinator, cast.mate, cast.stranger):
+        assert not BusyCalendar.objects.visible_to(person).exists()
+        with pytest.raises(ApplicationError):
+            busy_delete(actor=person, row=row)
+    with pytest.raises(ApplicationError) as told:
+        busy_add(actor=cast.coordinator, title="Choir", content=calendar())
+    assert told.value.status == 403
+
+
+def test_a_file_or_an_address(cast: Cast) -> None:
+    """One of the two; a file that is none is refused and nothing is kept."""
+    for given in ({}, {"address": "https://calendar.example/a.ics", "content": b""}):
+        with pytest.raises(ValidationError, match="one of the two"):
+            busy_add(actor=cast.teacher, title="Choir", **given)  # type: ignore[arg-type]
+    with pytest.raises(ApplicationError, match="not an iCalendar file"):
+        busy_add(actor=cast.teacher, title="Choir", content=b"<html>")
+    assert not BusyCalendar.objects.exists()
+
+
+@contextmanager
+def answering(answers: dict[str, tuple[int, dict[str, str], bytes]]) -> Iterator[str]:
+    """A server on loopback that answers by path."""
+
+    class Answering(BaseHTTPRequestHandler):
+        """Answers as told."""
+
+        def do_GET(self) -> None:
+            """To a GET."""
+            status, headers, body = answers[self.path]
+            self.send_response(status)
+            for name, value in headers.items():
+                self.send_header(name, value)
+            self.end_headers()
+            self.wfile.write(body)
+
+        def log_message(self, *args: object) -> None:
+            """Nothing."""
+
+    server = HTTPServer(("127.0.0.1", 0), Answering)
+    Thread(target=server.serve_forever, daemon=True).start()
+    try:
+        yield f"http://127.0.0.1:{server.server_port}"
+    finally:
+        server.shutdown()
+        server.server_close()
+
+
+def everywhere(address: str) -> bool:
+    """Loopback counts as public here: the server stands there."""
+    return bool(address)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "127.0.0.1", "10.1.2.3", "172.16.0.1", "192.168.1.1", "169.254.169.254", "100.64.0.1", "0.0.0.0",  # noqa: S104
+        "224.0.0.1", "255.255.255.255", "::1", "::", "fe80::1", "fe80::1%eth0", "fc00::1", "::ffff:127.0.0.1",
+        "::ffff:10.0.0.1", "ff02::1", "192.0.2.1", "198.18.0.1",
+    ],
+)  # fmt: skip
+def test_addresses_of_the_own_network_are_none(address: str) -> None:
+    """The special-purpose registries of IANA (RFC 6890), the metadata address of clouds among them."""
+    assert not is_public(address)
+
+
+def test_addresses_of_the_internet_are() -> None:
+    """Of both families."""
+    assert is_public("9.9.9.9")
+    assert is_public("2620:fe::fe")
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "http://127.0.0.1/a.ics", "http://localhost:8000/", "https://[::1]/a", "http://0x7f.1/", "webcal://127.0.0.1/",
+        "http://2130706433/",
+    ],
+)  # fmt: skip
+def test_the_own_network_is_never_asked(address: str) -> None:
+    """In whatever way it is written: the name is looked up and every address judged."""
+    with pytest.raises(FetchError, match=r"private network|unknown"):
+        fetch_calendar(address)
+
+
+@pytest.mark.parametrize(
+    "address", ["file:///etc/passwd", "ftp://x.example/", "https://u:p@x.example/", "x", "https://"]
+)
+def test_only_web_addresses(address: str) -> None:
+    """http, https and webcal, without a password in it."""
+    with pytest.raises(FetchError, match="no address of a calendar"):
+        fetch_calendar(address)
+
+
+def test_fetching() -> None:
+    """A redirect is followed, three times at most; too much is refused; a status is told."""
+    body = calendar()
+    answers = {
+        "/a": (302, {"Location": "/b"}, b""),
+        "/b": (200, {}, body),
+        "/loop": (301, {"Location": "/loop"}, b""),
+        "/large": (200, {}, b"x" * (LARGEST_BYTES + 1)),
+        "/gone": (404, {}, b"the secret of the server"),
+    }
+    with answering(answers) as site:
+        assert fetch_calendar(f"{site}/a", allowed=everywhere) == body
+        for path, words in (("loop", "too many times"), ("large", "more than"), ("gone", "status 404")):
+            with pytest.raises(FetchError, match=words) as told:
+                fetch_calendar(f"{site}/{path}", allowed=everywhere)
+            assert "secret" not in str(told.value)
+
+
+def test_a_redirect_into_the_own_network_is_refused() -> None:
+    """Each host on the way is judged again."""
+    with (
+        answering({"/a": (302, {"Location": "http://127.0.0.2/x"}, b"")}) as site,
+        pytest.raises(FetchError) as told,
+    ):
+        fetch_calendar(f"{site}/a", allowed=lambda address: address == "127.0.0.1")
+    assert "private network" in str(told.value)
+
+
+def test_an_address_is_read_in_the_background(cast: Cast, clock: Clock) -> None:
+    """By a job; a failure is told and the times of before stay."""
+    body = calendar("DTSTART:20260914T090000|DTEND:20260914T103000")
+    answers: dict[str, tuple[int, dict[str, str], bytes]] = {"/a": (200, {}, body)}
+    with answering(answers) as site:
+        row = busy_add(actor=cast.teacher, title="Choir", address=f"{site}/a")
+        assert not row.times.exists()
+        assert busy_read(row=row, allowed=everywhere)
+        assert row.times.count() == 1
+        answers["/a"] = (500, {}, b"")
+        assert not busy_read(row=row, allowed=everywhere)
+    row.refresh_from_db()
+    assert "status 500" in row.problem
+    assert row.times.count() == 1
+    # The job itself judges loopback as everybody's does.
+    assert work_once()
+    row.refresh_from_db()
+    assert "private network" in row.problem
+
+
+def test_planning_asks_again_after_an_hour(cast: Cast, clock: Clock) -> None:
+    """Not more often."""
+    row = busy_add(actor=cast.teacher, title="Choir", address="http://127.0.0.1/a.ics")
+    assert work_once()
+    clock.forward(minutes=59)
+    busy_ask_due(teacher=cast.teacher)
+    assert not work_once()
+    clock.forward(minutes=2)
+    busy_ask_due(teacher=cast.teacher)
+    assert work_once()
+    row.refresh_from_db()
+    assert row.asked_at == clock.now
+    assert row.asked_at is not None
+    assert row.asked_at.tzinfo == dt.UTC
