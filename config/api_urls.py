@@ -51,6 +51,7 @@ router.register("meetings", records.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("feeds", feeds.FeedViewSet, "feed")
+router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")
 router.register("imports", imports.ImportViewSet, "import")
 router.register("import-tables", imports.ImportTableViewSet, "import_table")
 

@@ -3,8 +3,9 @@
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
-from accounts.forms import RecordForm
+from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
 from schedule.models import Feed
 from schedule.services.feeds import WARN_NAMES, covers_of
@@ -73,3 +74,32 @@ class FeedForm(RecordForm):
     def scope(self) -> dict[str, Any]:
         """What the feed is of."""
         return {name: self.cleaned_data[name] for name in SCOPES if name in self.fields}
+
+
+class BusyForm(forms.Form):
+    """A calendar of the teacher's own, by address or as a file."""
+
+    title = forms.CharField(max_length=60, label="What you call it", help_text="It shows on your own pages only.")
+    address = forms.CharField(
+        max_length=500, required=False, label="Address", help_text="Begins with https:// or webcal://; read again "
+        "before each plan.",
+    )  # fmt: skip
+    file = forms.FileField(
+        required=False, label="Or a file", help_text="A copy in the format iCalendar (.ics), at most 5 MB.",
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+    )  # fmt: skip
+    needed_sometimes = ("address", "file")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pickers_set(self)
+
+    def clean_address(self) -> str:
+        """webcal is https by another name."""
+        address: str = self.cleaned_data["address"].strip()
+        return "https:" + address[7:] if address.lower().startswith("webcal:") else address
+
+    def refuse(self, error: ValidationError) -> None:
+        """Put what the service found wrong at the fields."""
+        for name, texts in error.error_dict.items():
+            self.add_error(name if name in self.fields else None, list(texts))

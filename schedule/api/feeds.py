@@ -4,7 +4,7 @@ from typing import Any
 
 from django.conf import settings
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers, status
+from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,7 +12,8 @@ from rest_framework.response import Response
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.models import Substitution
 from caseload.models import SchoolClass
-from schedule.models import Feed
+from schedule.models import BusyCalendar, Feed
+from schedule.services.busy import busy_add, busy_again, busy_delete
 from schedule.services.feeds import (
     OPTIONS,
     feed_add,
@@ -123,3 +124,50 @@ class FeedViewSet(ReadViewSet[Feed]):
         answer = Response(FeedAddressSerializer({"feed": feed, "address": address}).data, status=code)
         answer.headers["Cache-Control"] = "no-store"
         return answer
+
+
+class BusyCalendarSerializer(RecordSerializer[BusyCalendar]):
+    """A calendar of the teacher's own that blocks planning. `content` is an iCalendar file's text."""
+
+    content = serializers.CharField(write_only=True, required=False, trim_whitespace=False)
+
+    class Meta:
+        model = BusyCalendar
+        fields = ("id", "title", "address", "content", "added_at", "read_at", "problem")
+        read_only_fields = ("id", "added_at", "read_at", "problem")
+
+
+class BusyCalendarViewSet(mixins.DestroyModelMixin, ReadViewSet[BusyCalendar]):
+    """The teacher's own calendars; nobody else's can be seen."""
+
+    model = BusyCalendar
+    serializer_class = BusyCalendarSerializer
+    read_permission = write_permission = "week.change"
+    http_method_names = ["get", "post", "delete", "head", "options"]
+
+    def create(self, request: Request) -> Response:
+        """Add one by its address, read in the background, or as a file's text, read now."""
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        values = dict(serializer.validated_data)
+        content = values.get("content")
+        row = busy_add(
+            actor=actor_of(request),
+            title=values["title"],
+            address=values.get("address", ""),
+            content=content.encode() if content is not None else None,
+        )
+        row.refresh_from_db()
+        return Response(self.get_serializer(row).data, status=status.HTTP_201_CREATED)
+
+    def perform_destroy(self, instance: BusyCalendar) -> None:
+        """Forget it and its times."""
+        busy_delete(actor=actor_of(self.request), row=instance)
+
+    @extend_schema(request=None, responses=BusyCalendarSerializer)
+    @action(detail=True, methods=["post"])
+    def read(self, request: Request, pk: int) -> Response:
+        """Have its address read again."""
+        row = self.get_object()
+        busy_again(actor=actor_of(request), row=row)
+        return Response(self.get_serializer(row).data)

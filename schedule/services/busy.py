@@ -62,6 +62,17 @@ def busy_delete(*, actor: Person, row: BusyCalendar) -> None:
         row.delete()
 
 
+def busy_again(*, actor: Person, row: BusyCalendar) -> None:
+    """Have an address read again, because its owner wants it."""
+    permission_require(actor, "week.change")
+    if row.teacher_id != actor.pk:
+        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+    if not row.address:
+        raise ApplicationError("A file isn't read again. Take it out and add the new one.", code="no_address")
+    with transaction.atomic():
+        busy_ask(row=row)
+
+
 def busy_ask(*, row: BusyCalendar) -> None:
     """Have an address read in the background; pressing twice asks once."""
     if row.address:

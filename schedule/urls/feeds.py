@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from schedule.feeds import feed_ics
-from schedule.views import feeds
+from schedule.views import busy, feeds
 
 urlpatterns: list[URLPattern] = [
     path("feeds/<str:secret>.ics", feed_ics, name="feed_ics"),
@@ -15,4 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("phone-calendar/<int:pk>/stop/", feeds.feed_end, name="feed_stop"),
     path("phone-calendar/<int:pk>/calendar.ics", feeds.feed_file, name="feed_file"),
     path("phone-calendar/<int:pk>/month/", feeds.feed_month, name="feed_month"),
+    path("phone-calendar/busy/new/", busy.busy_new, name="busy_new"),
+    path("phone-calendar/busy/<int:pk>/read/", busy.busy_read_again, name="busy_read"),
+    path("phone-calendar/busy/<int:pk>/delete/", busy.busy_take_out, name="busy_delete"),
 ]

@@ -153,7 +153,8 @@ def show_address(request: HttpRequest, feed: Feed, address: str) -> HttpResponse
     """The page with link, address and picture code."""
     webcal = "webcal" + address.removeprefix("https").removeprefix("http")
     code = segno.make(webcal, error="m", micro=False)
-    picture = code.svg_inline(omitsize=True, border=4, dark="#000", light="#fff", title="Picture code of the address")
+    colours = {"dark": "#000", "light": "#fff"}
+    picture = code.svg_inline(omitsize=True, border=4, title="Picture code of the address", **colours)
     context = {
         "feed": feed,
         "address": address,

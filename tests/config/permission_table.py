@@ -222,6 +222,10 @@ PAGES: dict[str, Row] = {
     "feed_stop": Row(post="TC", hidden="MOSX", at={"pk": "feed"}),
     "feed_file": Row(get="T", hidden="MOSX", at={"pk": "feed"}),
     "feed_month": Row(get="T", hidden="MOSX", at={"pk": "feed"}),
+    # A teacher's own calendar is nobody else's business; who has no caseload has none.
+    "busy_new": Row(get="TM", post="TM"),
+    "busy_read": Row(post="T", hidden="MCOSX", at={"pk": "busy"}),
+    "busy_delete": Row(post="T", hidden="MCOSX", at={"pk": "busy"}),
     "plan_run": Row(get="TC", hidden="MX", at={"run_id": "run"}),
     "plan_run_stop": Row(post="TC", hidden="MX", at={"run_id": "run"}),
 }
@@ -381,6 +385,9 @@ API: dict[str, Row] = {
     "api:feed-detail": Row(get="TC", patch="T", hidden="MOSX", at={"pk": "feed"}),
     "api:feed-address": Row(post="T", hidden="MOSX", at={"pk": "feed"}),
     "api:feed-stop": Row(post="TC", hidden="MOSX", at={"pk": "feed"}),
+    "api:busy_calendar-list": Row(get="TMCX", post="TMCX"),
+    "api:busy_calendar-detail": Row(get="T", delete="T", hidden="MCX", at={"pk": "busy"}),
+    "api:busy_calendar-read": Row(post="T", hidden="MCX", at={"pk": "busy"}),
     "api:import-list": OWN_LIST,
     "api:import-detail": Row(get="TC", delete="TC", hidden="MX", at={"pk": "batch"}),
     "api:import-calendar": Row(post="TMCX"),

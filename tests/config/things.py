@@ -12,6 +12,7 @@ from caseload.models import StudentHold
 from jobs.models import Job
 from schedule.models import (
     BellRule,
+    BusyCalendar,
     CalendarEntry,
     ClassMeeting,
     ContractDay,
@@ -170,6 +171,9 @@ def make_things() -> Things:
         actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
     )
     rows["feed"] = feed
+    rows["busy"] = BusyCalendar.objects.create(
+        district=cast.district, teacher=cast.teacher, title="Choir", address="https://calendar.example/a.ics"
+    )
     ids = {name: row.pk for name, row in rows.items()}
     uid = str(week.sessions.get().uid)
     logged = {"log_uid": str(to_log.uid), "log_entry": log_line(cast, date(14)).pk}

@@ -4,11 +4,13 @@ import re
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
-from schedule.models import Feed
+from jobs.models import Job
+from schedule.models import BusyCalendar, Feed
 from schedule.services.feeds import secret_hash
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground
@@ -141,3 +143,29 @@ def test_the_same_by_the_api(ground: Ground, teacher: Client) -> None:
     )
     assert refused.status_code == 400
     assert "students" in refused.json()["fields"]
+
+
+def test_calendars_of_ones_own(ground: Ground, teacher: Client) -> None:
+    """Added as a file or by address, read again, taken out; by the page and by the API."""
+    file = SimpleUploadedFile("own.ics", b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:x\r\nEND:VCALENDAR\r\n")
+    assert teacher.post(reverse("busy_new"), {"title": "Choir", "address": ""}).status_code == 422
+    assert teacher.post(reverse("busy_new"), {"title": "Choir", "file": file}).status_code == 302
+    broken = SimpleUploadedFile("own.ics", b"<html>")
+    refused = teacher.post(reverse("busy_new"), {"title": "Choir", "file": broken})
+    assert refused.status_code == 422
+    assert "not an iCalendar file" in refused.content.decode()
+    given = {"title": "Band", "address": "webcal://calendar.example/a.ics"}
+    assert teacher.post(reverse("busy_new"), given).status_code == 302
+    band = BusyCalendar.objects.get(title="Band")
+    assert band.address == "https://calendar.example/a.ics"
+    assert Job.objects.filter(kind="read_busy_calendar").count() == 1
+    page = teacher.get(reverse("feeds")).content.decode()
+    assert "waiting to be read" in page
+    assert teacher.post(reverse("busy_read", args=[band.pk])).status_code == 302
+    assert teacher.post(reverse("busy_delete", args=[band.pk])).status_code == 302
+    body = {"title": "Band", "content": "BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n"}
+    made = teacher.post("/api/1/busy-calendars/", body, content_type="application/json")
+    assert made.status_code == 201
+    assert made.json()["read_at"] is not None
+    assert teacher.delete(f"/api/1/busy-calendars/{made.json()['id']}/").status_code == 204
+    assert [row.title for row in BusyCalendar.objects.all()] == ["Choir"]
