@@ -26,7 +26,7 @@ from schedule.planner.warm import warm_up
 
 PLOT = Path(__file__).resolve().parent.parent / "docs" / "planner-growth.svg"
 PANELS: tuple[tuple[str, tuple[int, ...]], ...] = (
-    ("sessions", (10, 15, 20, 25, 30, 35, 40)),
+    ("sessions", (10, 15, 20, 25, 30, 35)),
     ("starts a day", (4, 6, 8, 10, 12)),
     ("buildings", (3, 5, 7, 9, 11)),
 )
