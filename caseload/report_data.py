@@ -9,7 +9,7 @@ from typing import Any
 type Cell = str | int
 
 WIDTH, HEIGHT = 640, 240
-LEFT, RIGHT, TOP, BOTTOM = 52, 112, 14, 34
+LEFT, RIGHT, TOP, BOTTOM = 52, 152, 14, 34
 """Measures of the chart in its own units; the right margin holds the names of the lines."""
 
 
@@ -153,15 +153,15 @@ def _nice_step(highest: int) -> int:
 
 
 def _apart(one: float, other: float) -> tuple[float, float]:
-    """Heights of two names that don't overlap: at least 16 units apart, the lower line's name below."""
-    if abs(one - other) >= 16:
+    """Heights of two names that don't overlap: at least 20 units apart, the lower line's name below."""
+    if abs(one - other) >= 20:
         return one, other
     middle = (one + other) / 2
-    return (middle - 8, middle + 8) if one <= other else (middle + 8, middle - 8)
+    return (middle - 10, middle + 10) if one <= other else (middle + 10, middle - 10)
 
 
 def _day_ticks(first: date, last: date) -> list[date]:
-    """Up to five dates, the first and the last among them."""
+    """Up to four dates, the first and the last among them."""
     days = (last - first).days
-    count = min(4, max(days, 1))
+    count = min(3, max(days, 1))
     return [first + timedelta(days=days * number // count) for number in range(count + 1)]
