@@ -88,7 +88,8 @@ def event_to_json(event: FeedEvent) -> dict[str, Any]:
     }
     for name in ("description", "location", "address", "transparent", "alarm_minutes"):
         value = getattr(event, name)
-        if value not in ("", None, False):
+        # By identity: an alarm 0 minutes before is an alarm.
+        if value is not None and value is not False and value != "":
             shown[name] = value
     if event.latitude is not None and event.longitude is not None:
         shown["place"] = [str(event.latitude), str(event.longitude)]
