@@ -31,7 +31,7 @@ NAVIGATION = (
 SETTING_UP = (
     ("teacher_rules", "Rules", "week.change"),
     ("import_home", "Import", "import.run"),
-    ("feeds", "Phone", "week.view"),
+    ("feeds", "Phone calendar", "week.view"),
     ("people", "People", "people.change"),
 )
 
