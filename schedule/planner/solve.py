@@ -172,19 +172,35 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
     known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
     exact.learn(tried)
-    held: dict[Goal, int] = {}
     stages: list[Stage] = []
     run.cut = run.cut or run.elapsed() > search_until
-    for goal in run.model.problem.goals:
+    goals = run.model.problem.goals
+    while len(stages) < len(goals):
+        goal = goals[len(stages)]
+        held = {stage.goal: stage.value for stage in stages}
         run.stage = goal.value
         if goal is Goal.SAMENESS or Goal.SAMENESS in held:
             stages.append(_settled_stage(run, goal, rng))
         else:
             floor = known.get(goal, 0) if not any(held.values()) else 0
             stages.append(_one_stage(run, exact, goal, held, floor))
-        held[goal] = stages[-1].value
+        stages = _still_true(run, stages)
     run.cut = run.cut or exact.cut
     run.labels = exact.labels
+    return stages
+
+
+def _still_true(run: Run, stages: list[Stage]) -> list[Stage]:
+    """The stages whose values are the best week's own, up to the first that has been overtaken.
+
+    A later stage may come upon a week that is better in an earlier, unproved goal. What was said of the goals after
+    that one was said of another week, so they are asked again. Each time the best week is strictly better, so this
+    comes to an end.
+    """
+    figures = figures_of(run.model, run.best)
+    for at, stage in enumerate(stages):
+        if figures.of(stage.goal) != stage.value:
+            return stages[:at]
     return stages
 
 
@@ -207,8 +223,10 @@ def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], floor:
     """``floor`` is a bound that was proved otherwise, 0 where there is none."""
     proof = exact.prove(goal, held, run.best, max(floor, floor_of(run.model, goal)))
     _keep_better(run, proof, goal, held)
-    status = Status.OPTIMAL if proof.closed else Status.FEASIBLE
-    return Stage(goal, proof.value, min(proof.bound, proof.value), status)
+    value = figures_of(run.model, run.best).of(goal)
+    # A week below the bound would mean that the bound is false: then nothing is claimed.
+    status = Status.OPTIMAL if value == proof.bound else Status.FEASIBLE
+    return Stage(goal, value, min(proof.bound, value), status)
 
 
 def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> None:

@@ -246,3 +246,18 @@ def test_a_replan_moves_the_fewest_sessions(seed: int) -> None:
     assert after.figures is not None
     assert after.stages[1].status is Status.OPTIMAL
     assert after.figures.change >= len(lost)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_what_is_said_of_each_goal_is_said_of_the_plan_that_is_returned(seed: int) -> None:
+    """A stage that a later one overtook may not keep its value or its proof: each value is the plan's own.
+
+    Tight weeks with little time, so that later stages do find weeks that are better in an earlier goal.
+    """
+    shape = WeekShape(sessions=30, buildings=5, starts_a_day=4, preparation_a_day=60, meetings=True)
+    result = solve(generate_week(shape, seed), workers=1, time_limit=1.5, seed=seed)
+    assert result.figures is not None
+    assert [(one.goal, one.value) for one in result.stages] == [
+        (goal, result.figures.of(goal)) for goal in generate_week(shape, seed).goals
+    ]
+    assert all((one.status is Status.OPTIMAL) == (one.value == one.bound) for one in result.stages)
