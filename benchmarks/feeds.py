@@ -5,8 +5,8 @@
 One gunicorn with one worker serves everything in one run; rounds of each kind alternate, so that a busy machine
 slows all of them alike. "Bare" views are Django's cheapest on the same site with the same middleware: one returns a
 constant as long as the feed, one an empty 304. Cold is measured in this process against what icalendar itself needs
-to build and write the same events. Goals: 304 at least 80 % of the bare view of the feed's size, warm at least 60 %,
-cold at most 1.2 times icalendar.
+to build and write the same events. Goals: 304 at least 80 % of the bare view of the feed's size, warm at least
+60 %, cold at most 1.2 times icalendar.
 """
 
 import argparse

@@ -32,7 +32,7 @@ def make_year(days: int) -> tuple[int, str]:
     teacher = Person.objects.create_user("teacher", district=district, role="teacher", first_name="Ada",
                                          last_name="Vey")  # fmt: skip
     schools = [
-        Building.objects.create(district=district, code=f"B{n}", name=f"School number {n}", address=f"{n} Mill Road",
+        Building.objects.create(district=district, code=f"B{n}", name=f"School {n}", address=f"{n} Mill Road",
                                 latitude=f"43.{n:02}", longitude="-75.2")
         for n in range(4)
     ]  # fmt: skip
