@@ -408,7 +408,7 @@ def test_publish_change_publish_and_bring_back(cast: Cast, draft: WeekPlan) -> N
     second = WeekPlan.objects.get(status=WeekPlan.Status.DRAFT)
     text = page(cast.teacher, "week_compare", second.pk)
     assert "Moved (1)" in text
-    assert "Beside version 1" in text
+    assert "Beside Version 1, in force." in text
     send(cast.teacher, "week_publish", second)
     second.refresh_from_db()
     text = page(cast.teacher, "week_versions", week="2026-09-14")
