@@ -85,8 +85,8 @@ TEMPLATES = [
 
 VAR_DIR.mkdir(exist_ok=True)
 DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'minutes-and-miles.sqlite3'}")}
-# Opening SQLite for each request and closing it again, which folds in the write-ahead log, costs twenty times what
-# a small page does.
+# Opening SQLite for each request and closing it again, which folds in the write-ahead log, is what a small answer
+# spends most of its time on (docs/feeds.md).
 DATABASES["default"]["CONN_MAX_AGE"] = 60
 DATABASES["default"]["CONN_HEALTH_CHECKS"] = DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3"
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
