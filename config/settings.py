@@ -119,6 +119,7 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_RESET_ON_SUCCESS = True
 AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_ENABLE_ADMIN = False
+AXES_VERBOSE = False  # no banner on each command
 
 LANGUAGE_CODE = "en-us"
 USE_TZ = True
