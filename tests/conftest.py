@@ -2,12 +2,14 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from importlib import import_module
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
 from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from tests.services import leave_out
 from travel.models import Building, BuildingStaff, Space
 
 # Properties are held, not speed: on a busy machine the first example alone may take longer than the usual limit.
@@ -118,3 +120,12 @@ def make_cast() -> Cast:
         plan=plan,
         line=line,
     )
+
+
+@pytest.fixture(scope="session")
+def pango() -> None:
+    """The system library that PDF files need; without it the tests that make such files are left out by name."""
+    try:
+        import_module("weasyprint")
+    except OSError:
+        leave_out("Pango (Debian packages libpango-1.0-0 and libpangoft2-1.0-0)", "the tests that make PDF files")

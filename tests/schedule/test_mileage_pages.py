@@ -95,6 +95,7 @@ def test_the_workbook_holds_numbers_as_numbers_and_a_sum_to_check_by(voucher: Vo
     assert {cell.row for cell in formulas} == {top + 5}, "only the sums are computed"
 
 
+@pytest.mark.usefixtures("pango")
 def test_the_pdf_has_one_signature_line_and_the_sums(voucher: Voucher) -> None:
     reader = pypdf.PdfReader(io.BytesIO(voucher_file(voucher_view(voucher), "pdf")))
     text = "\n".join(page.extract_text() for page in reader.pages)
@@ -103,6 +104,7 @@ def test_the_pdf_has_one_signature_line_and_the_sums(voucher: Voucher) -> None:
         assert words in text
 
 
+@pytest.mark.usefixtures("pango")
 @pytest.mark.parametrize("form", ["csv", "pdf"])
 def test_a_long_month_keeps_its_one_signature(driven: Cast, form: str) -> None:
     for _ in range(60):
@@ -125,6 +127,7 @@ def test_a_long_month_keeps_its_one_signature(driven: Cast, form: str) -> None:
     assert sum(page.count("09/15/2026") for page in pages) == 60
 
 
+@pytest.mark.usefixtures("pango")
 def test_no_student_is_in_any_file_or_name(voucher: Voucher) -> None:
     view = voucher_view(voucher)
     assert [voucher_file_name(view, form) for form in ("csv", "pdf")] == [
@@ -166,6 +169,7 @@ def test_a_correction_with_a_mistake_comes_back_with_its_words(driven: Cast) -> 
     assert Trip.objects.get().odometer_after == Decimal("101.9")
 
 
+@pytest.mark.usefixtures("pango")
 def test_a_coordinator_reads_and_does_not_confirm(driven: Cast, voucher: Voucher) -> None:
     client = signed_in(driven.coordinator)
     page = client.get("/mileage/", {"month": "2026-09", "teacher": str(driven.teacher.pk)}).content.decode()

@@ -94,6 +94,7 @@ def export(client: Client, address: str, form: str, why: str = "") -> tuple[str,
     return response.headers["Content-Disposition"], response.content
 
 
+@pytest.mark.usefixtures("pango")
 def test_files_are_harmless_name_nobody_and_are_written_down(client: Client, cast: Cast, line: ServiceLine) -> None:
     """A last name that begins like a formula is text in CSV and XLSX; who, when, what and why are kept."""
     student = line.plan.student
@@ -117,6 +118,7 @@ def test_files_are_harmless_name_nobody_and_are_written_down(client: Client, cas
     assert "HYPERLINK" not in str(kept[0].changes)
 
 
+@pytest.mark.usefixtures("pango")
 def test_the_pdf_holds_figures_rules_and_the_sentence(client: Client, cast: Cast, line: ServiceLine) -> None:
     """Readable text, not a picture."""
     client.force_login(cast.teacher)
