@@ -14,6 +14,8 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
+from caseload.ledger import ShortWeek
+from caseload.services_ledger_rules import ledger_settings_save
 from schedule.imports.problems import Problem
 from schedule.models import BellSchedule, CalendarEntry, ImportBatch, MarkingPeriod, SchoolYear
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
@@ -74,6 +76,8 @@ def demo_district_load(*, folder: Path, today: dt.date, force: bool = False) -> 
         _tables_import(people["teacher"], folder)
         _calendar_import(people["teacher"], folder)
         _links_add(people)
+        # A week that is closed from Monday to Friday owes nothing here; another district may choose otherwise.
+        ledger_settings_save(actor=people["coordinator"], values={"short_week": ShortWeek.ANY_DAY})
     return True
 
 
