@@ -3,12 +3,13 @@
 from typing import Self
 
 from django.core.exceptions import ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from accounts.models.district import validate_time_zone
+from travel.models.fields import coordinate_field
 
 
 class BuildingQuerySet(ScopedQuerySet["Building"]):
@@ -38,22 +39,8 @@ class Building(DistrictRow):
     name = models.CharField(max_length=120)
     level = models.CharField(max_length=12, choices=Level, default=Level.ELEMENTARY)
     address = models.CharField(max_length=200, blank=True)
-    latitude = models.DecimalField(
-        max_digits=9,
-        decimal_places=6,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-90), MaxValueValidator(90)],
-        help_text="Degrees, WGS84.",
-    )
-    longitude = models.DecimalField(
-        max_digits=9,
-        decimal_places=6,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-180), MaxValueValidator(180)],
-        help_text="Degrees, WGS84.",
-    )
+    latitude = coordinate_field(90, "Degrees, WGS84.")
+    longitude = coordinate_field(180, "Degrees, WGS84.")
     time_zone = models.CharField(
         max_length=64, blank=True, validators=[validate_time_zone], help_text="Only if not the district's."
     )

@@ -14,6 +14,7 @@ from django.db.models import F, Q
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from travel.models.building import Building
 from travel.models.drives import MOST_MILES
+from travel.models.fields import coordinate_field
 
 READINGS = "Give both readings of the odometer, the second no smaller than the first."
 
@@ -96,22 +97,10 @@ class TeacherHome(DistrictRow):
     """Where a teacher's days begin and end; seen by the teacher and the coordinator only, and sent to nobody."""
 
     teacher = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="home")
-    latitude = models.DecimalField(
-        max_digits=9,
-        decimal_places=6,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-90), MaxValueValidator(90)],
-        help_text="Degrees, WGS84. Two decimals (about half a mile) are enough; empty if you rather enter miles.",
+    latitude = coordinate_field(
+        90, "Degrees, WGS84. Two decimals (about half a mile) are enough; empty if you rather enter miles."
     )
-    longitude = models.DecimalField(
-        max_digits=9,
-        decimal_places=6,
-        null=True,
-        blank=True,
-        validators=[MinValueValidator(-180), MaxValueValidator(180)],
-        help_text="Degrees, WGS84; west is negative.",
-    )
+    longitude = coordinate_field(180, "Degrees, WGS84; west is negative.")
     regular_place = models.ForeignKey(
         Building,
         on_delete=models.SET_NULL,
