@@ -1,8 +1,15 @@
 """Timing a day that a person arranged: drives, lunch, setting up; the judge must accept what can be driven."""
 
+from dataclasses import replace
+
+from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.check import check
+from schedule.planner.explain import state_of
+from schedule.planner.model import build_model
 from schedule.planner.problem import Block, Day, Lunch, Place, Problem, Service, Session, Start
 from schedule.planner.result import ItemKind
+from schedule.planner.solve import solve
+from schedule.planner.state import State
 from schedule.week_timing import time_week
 
 
@@ -64,3 +71,38 @@ def test_an_empty_day_still_has_lunch() -> None:
     plan = time_week(asked, [])
     assert len(plan.days[0].of_kind(ItemKind.LUNCH)) == 1
     assert check(asked, plan).violations == ()
+
+
+def test_a_move_by_hand_holds_wherever_the_search_could_place_it() -> None:
+    """Two independent ways to time a day: re-timing by hand and the search's own routes; the judge decides."""
+    asked = replace(generate_week(WeekShape(12, 4, 3, 5), 4), pins=())
+    result = solve(asked, workers=1)
+    assert result.plan is not None
+    driving = check(asked, result.plan).figures.driving
+    held = refused = 0
+    for moving in result.plan.sessions[:4]:
+        rest = [one for one in result.plan.sessions if one != moving]
+        state = state_of(build_model(asked), time_week(asked, rest))
+        assert state is not None
+        for start in asked.unit(moving.unit).starts:
+            tried = Session(moving.unit, start.day, start.at, start.place, start.space)
+            verdict = check(asked, time_week(asked, [*rest, tried]))
+            added = added_driving(state, tried)
+            assert verdict.holds == (added is not None), (moving, start)
+            if added is not None:
+                before = sum(route.drive for route in state.routes)
+                assert verdict.figures.driving == before + added
+            held, refused = held + verdict.holds, refused + (not verdict.holds)
+    assert held > 4
+    assert refused > 4
+    assert check(asked, time_week(asked, result.plan.sessions)).figures.driving == driving
+
+
+def added_driving(state: State, tried: Session) -> int | None:
+    """Minutes at the wheel that the search would add for a session, or ``None`` where it can't place it."""
+    day = state.model.problem.day_index(tried.day)
+    for number, node in enumerate(state.model.days[day].nodes):
+        if (node.unit, node.start) == (tried.unit, tried.at) and state.model.place_ids[node.place] == tried.place:
+            option = state.option(day, number)
+            return None if option is None else option.route.drive - state.routes[day].drive
+    return None
