@@ -2,6 +2,7 @@
 
 from schedule.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.models.calendar_source import CalendarSource
 from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
 from schedule.models.feeds import BusyCalendar, BusyTime, Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
@@ -25,6 +26,7 @@ __all__ = [
     "BusyCalendar",
     "BusyTime",
     "CalendarEntry",
+    "CalendarSource",
     "ClassMeeting",
     "ContractDay",
     "DayItem",
