@@ -30,6 +30,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
+from schedule.selectors.drive_lines import DriveLine
 from schedule.selectors.mileage import (
     MonthView,
     Sums,
@@ -43,7 +44,7 @@ from schedule.selectors.mileage import (
     trip_find,
     voucher_view,
 )
-from schedule.selectors.road_map import DriveLine, map_week, road_map_view, week_move_cost
+from schedule.selectors.road_map import map_week, road_map_view, week_move_cost
 from schedule.services import mileage as services
 from travel.mileage import Entry
 from travel.mileage_selectors import NO_TEACHER, mileage_teacher, voucher_get

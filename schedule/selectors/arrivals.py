@@ -1,13 +1,12 @@
 """How likely each drive of a planned week arrives on time, and what each pair of buildings costs in a week."""
 
 import datetime as dt
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 
 from accounts.models import Person
 from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.selectors.week_scope import week_require
 from travel.arrivals import Arrival, PlannedDrive, arrival_of, tightest
 from travel.models import Building
@@ -41,25 +40,12 @@ class LegArrival:
 
 
 @dataclass(frozen=True, slots=True)
-class PairCost:
-    """What one direction of a pair costs in this week, as planned: what moving either building would change."""
-
-    origin_id: int
-    destination_id: int
-    trips: int
-    minutes: int
-    miles: Decimal
-    origin_name: str = ""
-    destination_name: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class WeekArrivals:
     """A week's drives in their order, the tightest of them (None if nothing is driven), and the cost by pair."""
 
     legs: tuple[LegArrival, ...]
     tightest: LegArrival | None
-    pairs: tuple[PairCost, ...]
+    pairs: tuple[DriveLine, ...]
 
 
 def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
@@ -69,8 +55,8 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     that lies between; preparation gives way. Drives with nothing after them are not judged.
     """
     week_require(viewer, week)
-    items = list(DayItem.objects.filter(week=week).select_related("origin", "building"))
-    drives = [one for one in items if one.kind == Kind.DRIVE and one.origin_id and one.building_id]
+    items = list(DayItem.objects.filter(week=week))
+    drives = planned_drives(week)
     planned = [found for one in drives if (found := _planned(one, items, _fixed(week, items))) is not None]
     ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
     predictions = drive_predictions(
@@ -88,7 +74,7 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     return WeekArrivals(
         legs=tuple(_leg(one, names) for one in arrivals),
         tightest=None if worst is None else _leg(worst, names),
-        pairs=_costs(drives, names),
+        pairs=drive_lines(drives),
     )
 
 
@@ -133,25 +119,6 @@ def _leg(one: Arrival, names: Mapping[int, str]) -> LegArrival:
         drives=one.prediction.drives,
         origin_name=names[one.drive.origin_id],
         destination_name=names[one.drive.destination_id],
-    )
-
-
-def _costs(drives: Sequence[DayItem], names: Mapping[int, str]) -> tuple[PairCost, ...]:
-    by_pair: dict[tuple[int, int], list[DayItem]] = defaultdict(list)
-    for one in drives:
-        if one.origin_id is not None and one.building_id is not None:
-            by_pair[one.origin_id, one.building_id].append(one)
-    return tuple(
-        PairCost(
-            origin_id=origin,
-            destination_id=destination,
-            trips=len(trips),
-            minutes=sum(one.drive_minutes for one in trips),
-            miles=sum((one.miles for one in trips), Decimal(0)),
-            origin_name=names[origin],
-            destination_name=names[destination],
-        )
-        for (origin, destination), trips in sorted(by_pair.items())
     )
 
 

@@ -9,6 +9,7 @@ from decimal import Decimal
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.selectors.mileage_proposals import buildings_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.selectors.weeks import latest_draft, week_in_force
@@ -16,31 +17,8 @@ from travel.models import Building
 from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
 from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
 from travel.road_sources import district_engine
-from travel.routing.base import LEG_SOURCE_WORDS, LegSource, Point, RoadError
+from travel.routing.base import Point, RoadError
 from travel.selectors import DriveTable, drive_table, point_of
-
-
-@dataclass(frozen=True, slots=True)
-class DriveLine:
-    """All drives of one direction of a pair, in the week or on the day; `source` says whence the minutes come."""
-
-    origin_id: int
-    origin: str
-    destination_id: int
-    destination: str
-    trips: int
-    least_minutes: int
-    most_minutes: int
-    minutes: int
-    miles: Decimal
-    source: str
-
-    @property
-    def minutes_each(self) -> str:
-        """Minutes at the wheel of one drive, or from the shortest to the longest."""
-        if self.least_minutes == self.most_minutes:
-            return str(self.most_minutes)
-        return f"{self.least_minutes} to {self.most_minutes}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,10 +67,10 @@ def map_week(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | Non
 def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date | None = None) -> RoadMapView:
     """The map of a week, or of one date of it."""
     week = map_week(viewer, teacher, monday)
-    drives = _drives(week)
+    drives = planned_drives(week)
     shown = [one for one in drives if day is None or one.date == day]
     buildings = list(Building.objects.visible_to(viewer))
-    lines = _lines(shown)
+    lines = drive_lines(shown)
     ways, warnings = _ways(teacher.district, buildings, lines)
     visited = {one for line in lines for one in (line.origin_id, line.destination_id)}
     places = [
@@ -114,38 +92,6 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         without_place=tuple(building.name for building in buildings if point_of(building) is None),
         on_roads=bool(ways),
         warnings=warnings,
-    )
-
-
-def _drives(week: WeekPlan | None) -> list[DayItem]:
-    rows = DayItem.objects.filter(week=week, kind=DayItem.Kind.DRIVE) if week else DayItem.objects.none()
-    rows = rows.exclude(origin=None).exclude(building=None)
-    return list(rows.select_related("origin", "building").order_by("date", "start"))
-
-
-def _lines(drives: Iterable[DayItem]) -> tuple[DriveLine, ...]:
-    by_pair: dict[tuple[Building, Building], list[DayItem]] = defaultdict(list)
-    for one in drives:
-        if one.origin is not None and one.building is not None:
-            by_pair[one.origin, one.building].append(one)
-    lines = [_line(origin, destination, trips) for (origin, destination), trips in by_pair.items()]
-    return tuple(sorted(lines, key=lambda line: (-line.trips, line.origin, line.destination)))
-
-
-def _line(origin: Building, destination: Building, trips: Sequence[DayItem]) -> DriveLine:
-    known = {source.value for source in LegSource}
-    sources = dict.fromkeys(LEG_SOURCE_WORDS[LegSource(one.source)] for one in trips if one.source in known)
-    return DriveLine(
-        origin_id=origin.pk,
-        origin=origin.name,
-        destination_id=destination.pk,
-        destination=destination.name,
-        trips=len(trips),
-        least_minutes=min(one.drive_minutes for one in trips),
-        most_minutes=max(one.drive_minutes for one in trips),
-        minutes=sum(one.drive_minutes for one in trips),
-        miles=sum((one.miles for one in trips), Decimal(0)),
-        source=", ".join(sources),
     )
 
 

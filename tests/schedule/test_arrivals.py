@@ -8,6 +8,7 @@ import pytest
 from accounts.errors import ApplicationError
 from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.selectors.arrivals import week_arrivals
+from schedule.selectors.road_map import road_map_view
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
 from travel.models import Building, OwnDriveTime
@@ -93,6 +94,7 @@ def test_a_pair_costs_what_is_planned_between_it(cast: Cast, week: WeekPlan) -> 
     (pair,) = week_arrivals(cast.teacher, week).pairs
     assert (pair.origin_id, pair.destination_id) == (cast.north.pk, cast.south.pk)
     assert (pair.trips, pair.minutes, pair.miles) == (2, 20, Decimal("11.0"))
+    assert road_map_view(cast.teacher, cast.teacher, week.monday).lines == (pair,)
 
 
 def test_a_week_without_drives_has_no_tightest(cast: Cast, week: WeekPlan) -> None:
