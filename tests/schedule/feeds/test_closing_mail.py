@@ -8,7 +8,9 @@ from accounts.models import Person
 from caseload.models import Student
 from jobs.models import Job
 from jobs.runner import work_once
-from schedule.models import CalendarEntry
+from schedule.models import CalendarEntry, ImportBatch
+from schedule.services.calendar_imports import calendar_commit, calendar_preview
+from schedule.services.imports import import_undo
 from schedule.services.records import calendar_entry_save
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground
@@ -55,3 +57,46 @@ def test_today_is_where_the_district_is(ground: Ground) -> None:
     ground.clock.now = dt.datetime(2026, 9, 15, 3, 30, tzinfo=dt.UTC)
     close(ground, date(0))
     assert Job.objects.filter(kind="closing_mail").count() == 1
+
+
+def look_at(ground: Ground, *closings: tuple[dt.date, str]) -> ImportBatch:
+    """A preview of a school website's calendar with these days."""
+    events = "".join(
+        f"BEGIN:VEVENT\r\nUID:{day}@fells.example\r\nDTSTAMP:20260801T000000Z\r\n"
+        f"DTSTART;VALUE=DATE:{day:%Y%m%d}\r\nSUMMARY:{title}\r\nEND:VEVENT\r\n"
+        for day, title in closings
+    )
+    content = f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Fells//EN\r\n{events}END:VCALENDAR\r\n".encode()
+    return calendar_preview(
+        actor=ground.cast.teacher, filename="school.ics", content=content, first=date(-14), last=date(300)
+    )
+
+
+def test_a_closing_that_comes_by_import_is_sent_as_well(ground: Ground) -> None:
+    """Once it is committed, and once: not for the preview, not for tomorrow's, not for the same file again."""
+    ground.cast.teacher.email = "teacher@school.example"
+    ground.cast.teacher.save()
+    ground.clock.now = dt.datetime(2026, 9, 14, 10, 30, tzinfo=dt.UTC)
+    batch = look_at(ground, (date(0), "School closed: storm"), (date(1), "School closed"))
+    jobs = Job.objects.filter(kind="closing_mail")
+    assert not jobs.exists()
+    calendar_commit(actor=ground.cast.teacher, batch=batch, kinds=["closed", "closed"])
+    assert jobs.count() == 1
+    assert work_once()
+    assert [message.to for message in mail.outbox] == [["teacher@school.example"]]
+    assert "School closed: storm" in mail.outbox[0].body
+    again = look_at(ground, (date(0), "School closed: storm"))
+    calendar_commit(actor=ground.cast.teacher, batch=again, kinds=["closed"])
+    assert jobs.count() == 1
+
+
+def test_an_import_that_is_taken_back_at_once_sends_nothing(ground: Ground) -> None:
+    """The worker looks again before it writes."""
+    ground.cast.teacher.email = "teacher@school.example"
+    ground.cast.teacher.save()
+    ground.clock.now = dt.datetime(2026, 9, 14, 10, 30, tzinfo=dt.UTC)
+    batch = look_at(ground, (date(0), "School closed: storm"))
+    calendar_commit(actor=ground.cast.teacher, batch=batch, kinds=["closed"])
+    import_undo(actor=ground.cast.teacher, batch=batch)
+    assert work_once()
+    assert mail.outbox == []
