@@ -157,12 +157,13 @@ def print_differences(work: Path, extract: Path, size: int) -> None:
     estimates = GeodesicProvider().table(points)
     second = {pair: minutes[pair] - leg.wheel_minutes for pair, leg in legs.items() if pair in minutes}
     estimate = {pair: estimates[pair[0]][pair[1]].wheel_minutes - leg.wheel_minutes for pair, leg in legs.items()}
+    planned = {pair: estimates[pair[0]][pair[1]].minutes - leg.wheel_minutes for pair, leg in legs.items()}
     mean = fmean(leg.wheel_minutes for leg in legs.values())
     print(f"\n{len(legs)} pairs of {size} places; mean drive {mean:.2f} minutes")
     road = sum(leg.metres or 0 for leg in legs.values())
     straight = sum(straight_metres(points[i], points[j]) for i, j in legs)
-    print(f"road over straight line: {road / straight:.2f} (the estimate takes 1.42 for short drives)")
-    for name, apart in (("second engine", second), ("estimate", estimate)):
+    print(f"road over straight line: {road / straight:.2f} (the estimate takes 1.44 for short drives)")
+    for name, apart in (("second engine", second), ("estimate", estimate), ("estimate, rounded up", planned)):
         values = list(apart.values())
         shares = ", ".join(
             f"{fmean(abs(one) <= limit for one in values):.1%} within {limit}" for limit in (1, 2, 3)

@@ -97,22 +97,48 @@ def published_minutes(metres: float, circuity: float, miles_an_hour: float) -> f
     return 60 * circuity * metres / A_MILE / miles_an_hour
 
 
-def test_the_estimates_error_stays_within_what_published_figures_leave_open(helsinki_engine: OsrmEngine) -> None:
-    """From circuity 1.20 (Newell 1980) at 27.7 mph (BMC Health Services Research 2022) to circuity 1.417 (Boscoe
-    2012, from memory) at 10 mph (the last mile downtown in large cities, INRIX Global Traffic Scorecard, from
-    memory): so far are the quickest and the slowest drive apart that published figures allow for a straight line.
-    The estimate may be off by no more than that on average. Downtown, with one-way streets, it is too short.
-    """
-    errors: list[float] = []
-    open_minutes: list[float] = []
+@dataclass(frozen=True)
+class Estimated:
+    """Estimates less the engine's minutes on real streets, and how far published figures lie apart there."""
+
+    wheel: list[float]
+    planned: list[float]
+    """Rounded up, as the planner takes them."""
+    leave_open: list[float]
+
+    def __str__(self) -> str:
+        bias, off = fmean(self.wheel), fmean(map(abs, self.wheel))
+        return (
+            f"bias {bias:.2f}, mean absolute error {off:.2f}, planned {fmean(self.planned):+.2f}, "
+            f"open {fmean(self.leave_open):.2f} minutes"
+        )
+
+
+@pytest.fixture(scope="module")
+def estimated(helsinki_engine: OsrmEngine) -> Estimated:
+    """About 2,600 hops downtown."""
+    found = Estimated([], [], [])
     for seed in SEEDS:
         points = street_points(helsinki_engine, POINTS, seed)
         estimates = GeodesicProvider().table(points)
         for (i, j), leg in helsinki_engine.answer(points).legs.items():
             straight = straight_metres(points[i], points[j])
-            errors.append(estimates[i][j].wheel_minutes - leg.wheel_minutes)
-            open_minutes.append(published_minutes(straight, 1.417, 10) - published_minutes(straight, 1.20, 27.7))
-    bias, mean_absolute = fmean(errors), fmean(map(abs, errors))
-    figures = f"bias {bias:.2f}, mean absolute error {mean_absolute:.2f}, open {fmean(open_minutes):.2f} minutes"
-    assert mean_absolute <= fmean(open_minutes), figures
-    assert bias <= 0, figures
+            found.wheel.append(estimates[i][j].wheel_minutes - leg.wheel_minutes)
+            found.planned.append(estimates[i][j].minutes - leg.wheel_minutes)
+            found.leave_open.append(published_minutes(straight, 1.436, 9) - published_minutes(straight, 1.20, 27.7))
+    return found
+
+
+def test_the_estimates_error_stays_within_what_published_figures_leave_open(estimated: Estimated) -> None:
+    """From circuity 1.20 (Newell 1980) at 27.7 mph (BMC Health Services Research 2022) to circuity 1.436 (Swiss
+    Mobility and Transport Microcensus 2010, drives of 0.5 to 5 km) at 9 mph (the last mile in New York City, INRIX
+    2018 Global Traffic Scorecard): so far are the quickest and the slowest drive apart that published figures allow
+    for a straight line. The estimate may be off by no more than that on average.
+    """
+    assert fmean(map(abs, estimated.wheel)) <= fmean(estimated.leave_open), estimated
+
+
+def test_planned_estimates_are_not_short_on_the_whole(estimated: Estimated) -> None:
+    """Half of the minute that the planner plans in, either way, on streets where one-way traffic makes the way 1.8
+    times the straight line. The half is common practice, without a source."""
+    assert -0.5 <= fmean(estimated.planned) <= 0.5, estimated

@@ -14,14 +14,18 @@ from travel.routing.base import METRES_A_MILE, Leg, LegSource, Point, miles_of, 
 type Knots = tuple[tuple[float, float], ...]
 
 # Road over straight line, by straight-line metres. Between 1.2 (Newell 1980; O'Sullivan and Morrall 1996:
-# 1.21-1.23) for long trips and 1.42 (Boscoe 2012, from memory) for the shortest; about 1.3 in the middle and
-# falling with distance (Giacomin and Levinson 2015). Where the knots lie is an assumption of ours.
-CIRCUITY: Knots = ((1_000, 1.42), (4_000, 1.35), (10_000, 1.30), (25_000, 1.25), (50_000, 1.20))
+# 1.21-1.23) for long trips and 1.44 for the shortest (drives of 0.5 to 5 km in the Swiss Mobility and Transport
+# Microcensus 2010: 1.436 in the mean); about 1.3 in the middle and falling with distance (Giacomin and Levinson
+# 2015). Where the knots lie is an assumption of ours.
+CIRCUITY: Knots = ((1_000, 1.44), (4_000, 1.35), (10_000, 1.30), (25_000, 1.25), (50_000, 1.20))
 
-# Mean miles an hour over a whole drive, by road miles. 27.7 at 8.0 miles (BMC Health Services Research 2022)
-# and 32.2 at 12.1 miles (Federal Highway Administration, Highway Statistics 2006, table NT-3) are published;
-# the others are common practice without a source.
-SPEED: Knots = ((1.0, 18.0), (3.0, 22.0), (8.0, 27.7), (12.1, 32.2), (25.0, 40.0), (50.0, 48.0))
+# Mean miles an hour over a whole drive, by road miles. Up to 3 miles: the slowest speeds that the Highway Capacity
+# Manual 2000 (exhibit 15-2) still grades C, on downtown streets (class IV, 13), urban arterials (class III, 18) and
+# suburban ones (class II, 22); which class rules which distance is an assumption of ours. 27.7 at 8.0 miles (BMC
+# Health Services Research 2022) and 32.2 at 12.1 miles (Federal Highway Administration, Highway Statistics 2006,
+# table NT-3) are published; the others are common practice without a source. Where sources leave a choice, the
+# slower one counts: a class waits after a drive that took longer than planned, and nobody after a shorter one.
+SPEED: Knots = ((1.0, 13.0), (2.0, 18.0), (3.0, 22.0), (8.0, 27.7), (12.1, 32.2), (25.0, 40.0), (50.0, 48.0))
 
 
 def straight_metres(one: Point, other: Point) -> float:
