@@ -120,11 +120,18 @@ class SpaceDay:
 
     def bar(self, span: Span, bells: BellSchedule | None = None) -> Bar | None:
         """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
-        if self.free is not None and not any(a <= span[0] and span[1] <= b for a, b in joined(self.free)):
+        if self.is_free(span):
+            return None
+        if self.free is not None and not self._open(span):
             return Bar("space_not_free", f"{self.name} is {free_words(self.free, bells)}", self.ask)
-        if sum(overlap(use, span) for use in self.uses) >= self.fits:
-            return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
-        return None
+        return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
+
+    def is_free(self, span: Span) -> bool:
+        """Whether a session can be held in it then."""
+        return self._open(span) and sum(overlap(use, span) for use in self.uses) < self.fits
+
+    def _open(self, span: Span) -> bool:
+        return self.free is None or any(a <= span[0] and span[1] <= b for a, b in joined(self.free))
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,9 +275,8 @@ def _spaces_then(
         return [spaces], None
     if not spaces:
         return [None], None
-    bars = [space.bar(span, bells) for space in spaces]
-    free: list[str | None] = [space.name for space, bar in zip(spaces, bars, strict=True) if bar is None]
-    return free, None if free else bars[0]
+    free: list[str | None] = [space.name for space in spaces if space.is_free(span)]
+    return free, None if free else spaces[0].bar(span, bells)
 
 
 def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:

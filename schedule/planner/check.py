@@ -46,11 +46,19 @@ def check(problem: Problem, plan: Plan) -> Verdict:
         found.append(Violation("days", "", "The plan doesn't hold the problem's days in their order."))
         return Verdict(tuple(found), Figures(0, 0, 0, 0, 0))
     for day in plan.days:
-        for rule in DAY_RULES:
-            found.extend(Violation(_name(rule), day.day, text) for text in rule(problem, day))
-    for week_rule in WEEK_RULES:
-        found.extend(Violation(_name(week_rule), "", text) for text in week_rule(problem, plan))
+        found.extend(day_violations(problem, day))
+    found.extend(horizon_violations(problem, plan))
     return Verdict(tuple(found), _figures(problem, plan))
+
+
+def day_violations(problem: Problem, day: DayPlan) -> tuple[Violation, ...]:
+    """The rules of one day that it breaks: what ``check`` says of it, whatever the other days are."""
+    return tuple(Violation(_name(rule), day.day, text) for rule in DAY_RULES for text in rule(problem, day))
+
+
+def horizon_violations(problem: Problem, plan: Plan) -> tuple[Violation, ...]:
+    """The rules of the whole horizon that a plan breaks."""
+    return tuple(Violation(_name(rule), "", text) for rule in WEEK_RULES for text in rule(problem, plan))
 
 
 def _name(rule: Callable[..., object]) -> str:

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from schedule.models import WeekPlan
-from schedule.planner.check import check
+from schedule.planner.check import day_violations
 from schedule.planner.result import Plan
 from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent
@@ -66,7 +66,7 @@ def rearranged_plan(
     The touched days are timed anew, and those whose stored times no longer hold (a drive has become longer).
     """
     stored = plan_of_content(loaded, content)
-    stale = {one.day for one in check(loaded.problem, stored).violations if one.day}
+    stale = {day.day for day in stored.days if day_violations(loaded.problem, day)}
     return retime_days(loaded.problem, stored, planner_sessions(loaded, sessions), touched | stale)
 
 

@@ -287,16 +287,21 @@ def _goal(goal: Goal, value: int, stage: Stage | None) -> dict[str, Any]:
 
 def broken_rules(week: WeekInput, sessions: Sequence[SessionContent], verdict: Verdict) -> tuple[str, ...]:
     """Hard rules that a week breaks, in sentences with codes."""
+    misplacements = [why for one in sessions if (why := misplaced(week, one))]
+    return tuple(dict.fromkeys([*rule_sentences(week, verdict.violations), *misplacements]))
+
+
+def rule_sentences(week: WeekInput, violations: Sequence[Violation]) -> list[str]:
+    """What the judge says of broken rules, one sentence a cause; where sessions may be is for ``misplaced``."""
     sentences: list[str] = []
     days = {day.id: day.label for day in week.problem.days}
-    told = {violation.day for violation in verdict.violations if not _is_echo(violation)}
-    for violation in verdict.violations:
+    told = {violation.day for violation in violations if not _is_echo(violation)}
+    for violation in violations:
         echo = _is_echo(violation) and violation.day in told
         if violation.rule != "only at its starts" and not echo:
             day = days.get(violation.day, "")
             sentences.append(f"{day}: {violation.text}" if day else violation.text)
-    sentences += [why for one in sessions if (why := misplaced(week, one))]
-    return tuple(dict.fromkeys(sentences))
+    return sentences
 
 
 FILLERS = ("setting up", "preparation", "free time")

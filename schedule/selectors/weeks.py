@@ -10,16 +10,11 @@ from dataclasses import replace
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import PlannedSession, UnplacedSession, WeekPlan
-from schedule.planner.check import check
-from schedule.planner.result import Plan
-from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.compare import differences, labels_of
-from schedule.planner_io.content import SessionContent, WeekContent, content_read
-from schedule.planner_io.editing import edit_input, rearranged_plan, with_session
-from schedule.planner_io.outcome import broken_rules, dated, drive_minutes_of, misplaced
-from schedule.planner_io.school_days import time_of
+from schedule.planner_io.content import WeekContent, content_read
 from schedule.planner_io.telling import whom_to_tell
 from schedule.selectors.week_detail import build_detail, goal_figures, goal_label
+from schedule.selectors.week_options import SessionMoments
 from schedule.selectors.week_scope import NOT_FOUND, week_require
 from schedule.week_data import GoalComparison, SessionOption, WeekComparison, WeekDetail, WeekLine
 
@@ -102,7 +97,7 @@ def session_options(viewer: Person, week: WeekPlan, uid: uuid_lib.UUID | str) ->
     session = content.session(str(uid))
     if session is None:
         raise ApplicationError("There is no such session in this week.", code="not_found", status=404)
-    return _Options(week, content).of(session)
+    return SessionMoments(week, content).of(session)
 
 
 def unplaced_options(viewer: Person, week: WeekPlan, unplaced_id: int) -> tuple[SessionOption, ...]:
@@ -111,103 +106,13 @@ def unplaced_options(viewer: Person, week: WeekPlan, unplaced_id: int) -> tuple[
     row = UnplacedSession.objects.filter(week=week, pk=unplaced_id).first()
     if row is None:
         raise ApplicationError("This is not among the unplaced of this week.", code="not_found", status=404)
-    options = _Options(week, content)
+    options = SessionMoments(week, content)
     return options.of(options.new_session(row.service_line_id))
 
 
 def _content_to_edit(viewer: Person, week: WeekPlan) -> WeekContent:
     week_require(viewer, week_get(viewer, week.pk))
     return content_read(week)
-
-
-class _Options:
-    """Tries moments of one session against the rest of a week."""
-
-    def __init__(self, week: WeekPlan, content: WeekContent) -> None:
-        self.content = content
-        self.loaded: WeekInput = edit_input(week, content)
-        plan = rearranged_plan(self.loaded, content, content.sessions, frozenset())
-        self.drive = drive_minutes_of(plan)
-        self.broken = set(broken_rules(self.loaded, content.sessions, check(self.loaded.problem, plan)))
-
-    def new_session(self, line: int) -> SessionContent:
-        """A session for an unplaced line, not yet anywhere."""
-        key = self.loaded.units.unit_of_line().get(line)
-        if key is None:
-            raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
-        info = self.loaded.info(key)
-        minutes = self.loaded.problem.unit(key).minutes
-        return SessionContent(
-            uid=str(uuid_lib.uuid4()),
-            date=self.loaded.monday,
-            start=0,
-            end=minutes,
-            building=info.building,
-            key=key,
-            setting=info.setting,
-            lines=info.lines,
-        )
-
-    def of(self, session: SessionContent) -> tuple[SessionOption, ...]:
-        """Every moment, in order of date and time; one space a moment, the present one first."""
-        if not self.loaded.problem.has_unit(session.key):
-            raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
-        found = {}
-        for moment in sorted(self._moments(session), key=lambda one: one[:2]):
-            day, at, space = moment
-            kept = self.loaded.spaces.get((self._code(session), space or "")) == session.space
-            if (day, at) not in found or kept:
-                found[day, at] = self._option(session, day, at, space)
-        return tuple(found.values())
-
-    def _code(self, session: SessionContent) -> str:
-        return self.loaded.sources.calendars[session.building].building.code
-
-    def _moments(self, session: SessionContent) -> list[tuple[str, int, str | None]]:
-        problem = self.loaded.problem
-        services = {service.id: service for service in problem.services}
-        unit = problem.unit(session.key)
-        moments = [(one.day, one.at, one.space) for one in unit.starts]
-        known = {one[:2] for one in moments}
-        barred = [bar for member in problem.members(session.key) for bar in services[member].barred]
-        return moments + [(bar.day, bar.at, bar.space) for bar in barred if (bar.day, bar.at) not in known]
-
-    def _option(self, session: SessionContent, day: str, at: int, space: str | None) -> SessionOption:
-        code = self._code(session)
-        tried = dated(
-            self.loaded,
-            replace(
-                session,
-                date=dt.date.fromisoformat(day),
-                start=at,
-                end=at + session.end - session.start,
-                space=self.loaded.spaces.get((code, space or "")),
-            ),
-        )
-        plan, sessions = self._tried(session, tried)
-        verdict = check(self.loaded.problem, plan)
-        other = [one for one in broken_rules(self.loaded, sessions, verdict) if one not in self.broken]
-        mine = misplaced(self.loaded, tried)
-        return SessionOption(
-            date=tried.date,
-            start=time_of(tried.start),
-            end=time_of(tried.end),
-            building_id=tried.building,
-            building_code=code,
-            space_id=tried.space,
-            space_name=space or "",
-            period=tried.period,
-            added_drive_minutes=drive_minutes_of(plan) - self.drive,
-            breaks=tuple(dict.fromkeys([*([mine] if mine else []), *other])),
-            is_now=(tried.date, tried.start) == (session.date, session.start),
-        )
-
-    def _tried(self, session: SessionContent, tried: SessionContent) -> tuple[Plan, list[SessionContent]]:
-        sessions = with_session(self.content, tried)
-        if self.content.session(session.uid) is None:
-            sessions.append(tried)
-        touched = frozenset({session.date.isoformat(), tried.date.isoformat()})
-        return rearranged_plan(self.loaded, self.content, sessions, touched), sessions
 
 
 def compare_weeks(one: WeekPlan, other: WeekPlan) -> WeekComparison:
