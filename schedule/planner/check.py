@@ -8,8 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from schedule.planner.problem import Day, Group, Problem, Service, Window, clock
+from schedule.planner.problem import Day, Group, Problem, Service, Window
 from schedule.planner.result import DayPlan, Figures, Item, ItemKind, Plan
+from schedule.planner.times import clock
 
 SAMENESS_CAP = 60
 SPREAD_MINUTES = 15

@@ -10,9 +10,10 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import Goal, Group, Pin, Place, Problem, Service, Start, clock
+from schedule.planner.problem import Goal, Group, Pin, Place, Problem, Service, Start
 from schedule.planner.result import Plan, Status, sessions_of_services
 from schedule.planner.solve import solve
+from schedule.planner.times import clock
 
 MOST_SOLVES = 40
 SECONDS_A_SOLVE = 2.0

@@ -12,10 +12,11 @@ from dataclasses import dataclass, field, replace
 from schedule.planner.check import check
 from schedule.planner.explain import state_of
 from schedule.planner.model import build_model
-from schedule.planner.problem import Barred, Goal, Group, Problem, Service, Start, clock
+from schedule.planner.problem import Barred, Goal, Group, Problem, Service, Start
 from schedule.planner.result import Figures, Plan, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.state import State
+from schedule.planner.times import clock
 
 MOST_SOLVED = 40
 MOST_SECONDS = 240.0

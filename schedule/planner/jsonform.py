@@ -6,7 +6,8 @@ from dataclasses import MISSING, Field, fields, is_dataclass
 from enum import Enum
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from schedule.planner.problem import Problem, ProblemError
+from schedule.planner.problem import Problem
+from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Result
 
 NAMES = {int: "a whole number", float: "a number", bool: "true or false"}

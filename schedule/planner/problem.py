@@ -5,22 +5,13 @@ midnight, lengths are integer minutes. Nothing in this package reads a clock, a 
 ``docs/problem-file.md`` describes the same thing as a file, ``docs/planner.md`` what the planner makes of it.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from itertools import pairwise
 
-MINUTES_PER_DAY = 24 * 60
-
-
-class ProblemError(ValueError):
-    """The problem contradicts itself or is incomplete; ``field`` says where, ``remedy`` what to do."""
-
-    def __init__(self, field: str, message: str, remedy: str) -> None:
-        super().__init__(f"{field}: {message} {remedy}")
-        self.field = field
-        self.message = message
-        self.remedy = remedy
+from schedule.planner.consistency import require_consistent
+from schedule.planner.requirements import require, require_minutes, require_unique
 
 
 class Goal(StrEnum):
@@ -36,29 +27,6 @@ class Goal(StrEnum):
 DEFAULT_GOALS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE, Goal.SAMENESS)
 
 
-def require(condition: bool, field_name: str, message: str, remedy: str) -> None:
-    """Raise ``ProblemError`` unless the condition holds."""
-    if not condition:
-        raise ProblemError(field_name, message, remedy)
-
-
-def _require_minutes(value: int, field_name: str, lowest: int = 0) -> None:
-    require(
-        lowest <= value <= MINUTES_PER_DAY,
-        field_name,
-        f"{value} is not between {lowest} and {MINUTES_PER_DAY} minutes.",
-        "Give whole minutes (times of day as minutes after midnight).",
-    )
-
-
-def _require_unique(ids: Iterable[str], field_name: str) -> None:
-    seen: set[str] = set()
-    for one in ids:
-        require(bool(one), field_name, "An id is empty.", "Give every entry an id.")
-        require(one not in seen, field_name, f"The id {one!r} is used twice.", "Use each id once.")
-        seen.add(one)
-
-
 @dataclass(frozen=True, slots=True)
 class Place:
     """A building or base. ``arrive_minutes`` to park and sign in, ``leave_minutes`` to pack up."""
@@ -69,8 +37,8 @@ class Place:
     leave_minutes: int = 0
 
     def __post_init__(self) -> None:
-        _require_minutes(self.arrive_minutes, "arrive_minutes")
-        _require_minutes(self.leave_minutes, "leave_minutes")
+        require_minutes(self.arrive_minutes, "arrive_minutes")
+        require_minutes(self.leave_minutes, "leave_minutes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,9 +50,9 @@ class Lunch:
     latest_end: int
 
     def __post_init__(self) -> None:
-        _require_minutes(self.minutes, "minutes", 1)
-        _require_minutes(self.earliest, "earliest")
-        _require_minutes(self.latest_end, "latest_end")
+        require_minutes(self.minutes, "minutes", 1)
+        require_minutes(self.earliest, "earliest")
+        require_minutes(self.latest_end, "latest_end")
         require(
             self.earliest + self.minutes <= self.latest_end,
             "latest_end",
@@ -103,8 +71,8 @@ class Block:
     label: str = ""
 
     def __post_init__(self) -> None:
-        _require_minutes(self.start, "start")
-        _require_minutes(self.end, "end")
+        require_minutes(self.start, "start")
+        require_minutes(self.end, "end")
         require(self.start < self.end, "end", "The block ends before it starts.", "Swap start and end.")
 
 
@@ -127,9 +95,9 @@ class Day:
     preparation_minutes: int = 0
 
     def __post_init__(self) -> None:
-        _require_minutes(self.start, "start")
-        _require_minutes(self.end, "end")
-        _require_minutes(self.preparation_minutes, "preparation_minutes")
+        require_minutes(self.start, "start")
+        require_minutes(self.end, "end")
+        require_minutes(self.preparation_minutes, "preparation_minutes")
         require(self.start < self.end, "end", "The contract day ends before it starts.", "Swap start and end.")
         self._check_lunch()
         self._check_blocks()
@@ -173,7 +141,7 @@ class Preparation:
 
     def __post_init__(self) -> None:
         require(self.minutes >= 0, "minutes", "Preparation is negative.", "Give 0 or more minutes.")
-        _require_minutes(self.smallest_block, "smallest_block", 1)
+        require_minutes(self.smallest_block, "smallest_block", 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +152,8 @@ class LongestStretch:
     break_minutes: int = 10
 
     def __post_init__(self) -> None:
-        _require_minutes(self.minutes, "minutes", 1)
-        _require_minutes(self.break_minutes, "break_minutes", 1)
+        require_minutes(self.minutes, "minutes", 1)
+        require_minutes(self.break_minutes, "break_minutes", 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,9 +172,9 @@ class Start:
     minutes: int | None = None
 
     def __post_init__(self) -> None:
-        _require_minutes(self.at, "at")
+        require_minutes(self.at, "at")
         if self.minutes is not None:
-            _require_minutes(self.minutes, "minutes", 1)
+            require_minutes(self.minutes, "minutes", 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,11 +193,11 @@ class Window:
     minutes: int | None = None
 
     def __post_init__(self) -> None:
-        _require_minutes(self.earliest, "earliest")
-        _require_minutes(self.latest, "latest")
+        require_minutes(self.earliest, "earliest")
+        require_minutes(self.latest, "latest")
         require(self.earliest <= self.latest, "latest", "The window ends before it begins.", "Swap the two.")
         if self.minutes is not None:
-            _require_minutes(self.minutes, "minutes", 1)
+            require_minutes(self.minutes, "minutes", 1)
 
     @property
     def starts(self) -> tuple[Start, ...]:
@@ -257,7 +225,7 @@ class Barred:
     minutes: int | None = None
 
     def __post_init__(self) -> None:
-        _require_minutes(self.at, "at")
+        require_minutes(self.at, "at")
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,7 +250,7 @@ class Service:
     windows: tuple[Window, ...] = ()
 
     def __post_init__(self) -> None:
-        _require_minutes(self.minutes, "minutes", 1)
+        require_minutes(self.minutes, "minutes", 1)
         require(self.sessions >= 0, "sessions", "The number is negative.", "Give 0 or more sessions.")
         require(self.days_apart >= 0, "days_apart", "The number is negative.", "Give 0 or more days.")
         require(self.weight >= 1, "weight", f"{self.weight} is less than 1.", "Give a weight of 1 or more.")
@@ -300,9 +268,9 @@ class Group:
     windows: tuple[Window, ...] = ()
 
     def __post_init__(self) -> None:
-        _require_minutes(self.minutes, "minutes", 1)
+        require_minutes(self.minutes, "minutes", 1)
         require(len(self.members) >= 1, "members", "The group has no members.", "Name its services.")
-        _require_unique(self.members, "members")
+        require_unique(self.members, "members")
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,20 +317,16 @@ class Problem:
     _days: dict[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        _require_unique([place.id for place in self.places], "places")
-        _require_unique([day.id for day in self.days], "days")
+        require_unique([place.id for place in self.places], "places")
+        require_unique([day.id for day in self.days], "days")
         units: list[Service | Group] = [*self.services, *self.groups]
-        _require_unique([unit.id for unit in units], "services and groups")
+        require_unique([unit.id for unit in units], "services and groups")
         object.__setattr__(self, "_units", {unit.id: unit for unit in units})
         object.__setattr__(self, "_places", {place.id: place for place in self.places})
         object.__setattr__(self, "_days", {day.id: index for index, day in enumerate(self.days)})
-        _require_minutes(self.setup_minutes, "setup_minutes")
+        require_minutes(self.setup_minutes, "setup_minutes")
         require(len(self.days) >= 1, "days", "There are no days.", "Give at least one day.")
-        self._check_goals()
-        self._check_drives()
-        self._check_days()
-        self._check_units()
-        self._check_pins()
+        require_consistent(self)
 
     # ---- looking things up -------------------------------------------------------------------------------
 
@@ -373,6 +337,14 @@ class Problem:
     def has_unit(self, unit_id: str) -> bool:
         """Whether a service or group has that id."""
         return unit_id in self._units
+
+    def has_place(self, place_id: str) -> bool:
+        """Whether a place has that id."""
+        return place_id in self._places
+
+    def has_day(self, day_id: str) -> bool:
+        """Whether a day of the horizon has that id."""
+        return day_id in self._days
 
     def place(self, place_id: str) -> Place:
         """The place of that id; ``KeyError`` if there is none."""
@@ -385,6 +357,14 @@ class Problem:
     def day_index(self, day_id: str) -> int:
         """The position of the day in the horizon, from 0; ``KeyError`` if there is none."""
         return self._days[day_id]
+
+    def starts_of(self, unit_id: str) -> tuple[Start, ...]:
+        """Every start of the unit, those of its windows too."""
+        return all_starts(self._units[unit_id])
+
+    def has_start(self, pin: Pin) -> bool:
+        """Whether the pin is one of its unit's starts."""
+        return pinned_start(self, pin) is not None
 
     def members(self, unit_id: str) -> tuple[str, ...]:
         """The services that one session of this unit covers."""
@@ -421,99 +401,6 @@ class Problem:
             return 0
         return self.drive_minutes[origin][to]
 
-    # ---- checks ------------------------------------------------------------------------------------------
-
-    def _check_goals(self) -> None:
-        require(bool(self.goals), "goals", "There is no goal.", "Name at least one goal.")
-        require(len(set(self.goals)) == len(self.goals), "goals", "A goal is named twice.", "Name each goal once.")
-        require(
-            self.goals[0] is Goal.UNPLACED,
-            "goals",
-            "The first goal is not 'unplaced'.",
-            "Put 'unplaced' first: owed minutes come before all else.",
-        )
-
-    def _check_drives(self) -> None:
-        for origin in self._places:
-            row = self.drive_minutes.get(origin, {})
-            for to in self._places:
-                if origin == to:
-                    continue
-                name = f"drive_minutes[{origin}][{to}]"
-                require(to in row, name, "The drive is missing.", "Give the minutes for every ordered pair.")
-                _require_minutes(row[to], name)
-
-    def _require_place(self, place_id: str | None, field_name: str) -> None:
-        require(
-            place_id is None or place_id in self._places,
-            field_name,
-            f"There is no place {place_id!r}.",
-            "Use the id of one of the places.",
-        )
-
-    def _require_day(self, day_id: str, field_name: str) -> None:
-        require(
-            day_id in self._days,
-            field_name,
-            f"There is no day {day_id!r}.",
-            "Use the id of one of the days.",
-        )
-
-    def _check_days(self) -> None:
-        for day in self.days:
-            self._require_place(day.start_place, f"days[{day.id}].start_place")
-            self._require_place(day.end_place, f"days[{day.id}].end_place")
-            for block in day.blocks:
-                self._require_place(block.place, f"days[{day.id}].blocks")
-
-    def _check_units(self) -> None:
-        for unit in self._units.values():
-            for start in all_starts(unit):
-                name = f"{unit.id}.starts"
-                self._require_day(start.day, name)
-                self._require_place(start.place, name)
-                require(
-                    start.at + self.minutes_of(unit.id, start) <= MINUTES_PER_DAY,
-                    name,
-                    "A session would run past midnight.",
-                    "Start it earlier.",
-                )
-        services = {service.id for service in self.services}
-        for group in self.groups:
-            for member in group.members:
-                require(
-                    member in services,
-                    f"{group.id}.members",
-                    f"There is no service {member!r}.",
-                    "Use the ids of services.",
-                )
-
-    def _check_pins(self) -> None:
-        for pin in self.pins:
-            name = f"pins[{pin.unit}]"
-            require(pin.unit in self._units, name, "There is no such service or group.", "Remove the pin.")
-            self._require_day(pin.day, name)
-            require(
-                pinned_start(self, pin) is not None,
-                name,
-                f"It has no start at {clock(pin.at)} on {pin.day}.",
-                "Pin one of its starts, or add the start.",
-            )
-        self._check_pin_counts()
-
-    def _check_pin_counts(self) -> None:
-        pinned: dict[str, int] = {}
-        for pin in self.pins:
-            for member in self.members(pin.unit):
-                pinned[member] = pinned.get(member, 0) + 1
-        for service in self.services:
-            require(
-                pinned.get(service.id, 0) <= service.sessions,
-                f"pins[{service.id}]",
-                f"{pinned.get(service.id, 0)} sessions are pinned but {service.sessions} are owed.",
-                "Remove a pin.",
-            )
-
 
 def all_starts(unit: Service | Group) -> tuple[Start, ...]:
     """The unit's starts and those of its windows."""
@@ -527,8 +414,3 @@ def pinned_start(problem: Problem, pin: Pin) -> Start | None:
         if same and pin.place in {None, start.place} and pin.space in {None, start.space}:
             return start
     return None
-
-
-def clock(minute: int) -> str:
-    """A time of day as a school's clock shows it: 590 is "9:50", 785 is "1:05"."""
-    return f"{(minute // 60 - 1) % 12 + 1}:{minute % 60:02d}"

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field, replace
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import ContractDay, Meeting, TeacherRules
-from schedule.planner.problem import Group, Pin, Place, Problem, ProblemError, Service, Session, Start, pinned_start
+from schedule.planner.problem import Group, Pin, Place, Problem, Service, Session, Start, pinned_start
+from schedule.planner.requirements import ProblemError
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.history import content_before
 from schedule.planner_io.make_ups import MakeUp

@@ -11,7 +11,7 @@ from django.core.management import CommandError, call_command
 
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.jsonform import from_json, problem_from_json, problem_to_json, result_to_json
-from schedule.planner.problem import ProblemError
+from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Result
 from schedule.planner.solve import solve
 from tests.planner.builders import random_tiny_week

@@ -15,9 +15,9 @@ from schedule.planner.problem import (
     Place,
     Preparation,
     Problem,
-    ProblemError,
     Session,
 )
+from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Figures, ItemKind, Result, Status
 from schedule.planner.solve import solve
 from tests.planner.builders import NO_SAMENESS, at, service, tiny

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 
 from schedule.planner.check import check
-from schedule.planner.problem import Day, Goal, Pin, Place, Problem, ProblemError, Service, Window
+from schedule.planner.problem import Day, Goal, Pin, Place, Problem, Service, Window
+from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Item, ItemKind, Status
 from schedule.planner.solve import solve
 from tests.planner.builders import NO_SAMENESS, at, random_tiny_week, service, tiny

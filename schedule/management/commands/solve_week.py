@@ -12,7 +12,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from schedule.planner.jsonform import problem_from_json, result_to_json
-from schedule.planner.problem import ProblemError
+from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve
 
