@@ -251,6 +251,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {
 }
 CELERY_BEAT_SCHEDULE = {
     "send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 15.0},
+    "ask for what is due": {"task": "jobs.tasks.ask_for_regular_work", "schedule": 60.0},
 }
 
 # Addresses of calendar feeds are secrets: neither logs nor error reports show them.
@@ -262,6 +263,6 @@ LOGGING = {
     "filters": {"addresses": {"()": "config.redaction.RedactingFilter"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["addresses"]}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
-    # They tell each step of each PDF file.
-    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools")},
+    # The first two tell each step of each PDF file; the last tells addresses of calendars, which may be secret.
+    "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "urllib3")},
 }

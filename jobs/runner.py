@@ -2,6 +2,7 @@
 
 import logging
 import threading
+import time
 import uuid
 from pathlib import Path
 
@@ -11,12 +12,13 @@ from django.db import InterfaceError, OperationalError, close_old_connections
 from jobs.context import JobContext
 from jobs.dispatch import work_added
 from jobs.errors import JobError, LeaseLostError
-from jobs.registry import handler_of
+from jobs.registry import ask_for_regular_work, handler_of
 from jobs.services import Claim, job_claim, job_fail, job_release, jobs_sweep
 
 logger = logging.getLogger(__name__)
 
 POLL_SECONDS = 1.0
+REGULAR_SECONDS = 60.0
 BROKE = "The work broke off because of a fault in the program. Nothing was changed. Try again."
 UNKNOWN_KIND = "This server doesn't know how to do that. It may be in the middle of an update: try again."
 
@@ -88,11 +90,18 @@ def work_once() -> bool:
 
 
 def work(*, stop: threading.Event) -> None:
-    """Run jobs until `stop` is set, looking at once when work is added here and every second for the rest."""
+    """Run jobs until `stop` is set, looking at once when work is added here and every second for the rest.
+
+    Once a minute what comes round by the clock is asked for.
+    """
+    asked_at = float("-inf")
     while not stop.is_set():
         work_added.clear()
         close_old_connections()
         try:
+            if time.monotonic() - asked_at >= REGULAR_SECONDS:
+                ask_for_regular_work()
+                asked_at = time.monotonic()
             busy = work_once()
         except (OperationalError, InterfaceError) as error:
             logger.warning("The worker could not reach the database (%s).", _place_of(error))

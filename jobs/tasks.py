@@ -4,6 +4,7 @@ import uuid
 
 from celery import shared_task
 
+from jobs.registry import ask_for_regular_work
 from jobs.runner import run_job as run_one_job
 from jobs.services import jobs_sweep, stale_jobs_send
 
@@ -19,3 +20,9 @@ def send_stale_jobs() -> None:
     """Take jobs back from workers that vanished, and send again what waits (Celery's beat calls this)."""
     jobs_sweep()
     stale_jobs_send()
+
+
+@shared_task(name="jobs.tasks.ask_for_regular_work")
+def ask_regularly() -> None:
+    """Add what comes round by the clock and is due (Celery's beat calls this)."""
+    ask_for_regular_work()
