@@ -6,8 +6,9 @@ from rest_framework.routers import SimpleRouter
 
 from caseload import api as caseload
 from caseload import api_log as delivery
-from schedule.api import feeds, imports, log, mileage, minutes, records, runs, weeks
+from schedule.api import calendar_sources, days, feeds, imports, log, mileage, minutes, records, runs, weeks
 from travel import api as travel
+from travel import district_api as district
 from travel import drive_api as drives
 from travel import mileage_api as mileage_rules
 from travel import people_api as people
@@ -51,17 +52,23 @@ router.register("meetings", records.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("feeds", feeds.FeedViewSet, "feed")
+router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")
 router.register("imports", imports.ImportViewSet, "import")
 router.register("import-tables", imports.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),
     path("sessions-to-log/", log.SessionsToLogApi.as_view(), name="sessions_to_log"),
     path("unlogged-sessions/", log.UnloggedSessionsApi.as_view(), name="unlogged_sessions"),
     path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),
+    path("days/<str:date>/", days.DayApi.as_view(), name="day"),
+    path("days/<str:date>/start/", days.DayStartApi.as_view(), name="day_start"),
+    path("days/<str:date>/arrive/", days.DayArriveApi.as_view(), name="day_arrive"),
+    path("days/<str:date>/undo/", days.DayUndoApi.as_view(), name="day_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<int:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
     path("attention/", minutes.AttentionApi.as_view(), name="attention"),

@@ -57,6 +57,11 @@ def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
     raise FetchError("The address leads on too many times. Use the calendar's own address.")
 
 
+def calendar_address(text: str) -> str:
+    """An address as it is kept: webcal by its other name https. Raises `FetchError`; asks nobody."""
+    return _parts(text.strip()).geturl()
+
+
 def _parts(address: str) -> SplitResult:
     if address.lower().startswith("webcal:"):
         address = "https:" + address[len("webcal:") :]

@@ -5,9 +5,9 @@ from smtplib import SMTPException
 from accounts.errors import ApplicationError
 from jobs.context import JobContext
 from jobs.errors import JobError
-from jobs.registry import job_handler
-from schedule.models import BusyCalendar, CalendarEntry
-from schedule.services import busy, closings, make_ups, reports, week_questions
+from jobs.registry import job_handler, regular_work
+from schedule.models import BusyCalendar, CalendarEntry, CalendarSource
+from schedule.services import busy, calendar_sources, closings, make_ups, reports, week_questions
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -94,3 +94,17 @@ def read_busy_calendar(context: JobContext) -> None:
     row = BusyCalendar.objects.filter(pk=context.payload["calendar"]).select_related("district").first()
     if row is not None:
         busy.busy_read(row=row)
+
+
+@job_handler(calendar_sources.KIND)
+def read_school_calendar(context: JobContext) -> None:
+    """Fetch the district's school calendar; what goes wrong stands on the page of the calendar."""
+    row = CalendarSource.objects.filter(pk=context.payload["source"]).select_related("district", "keeper").first()
+    if row is not None:
+        calendar_sources.source_read(row=row)
+
+
+@regular_work("school calendars")
+def ask_for_school_calendars() -> None:
+    """Have addresses of school calendars read that weren't read within the hour."""
+    calendar_sources.sources_ask_due()

@@ -15,6 +15,7 @@ from schedule.models import (
     BellRule,
     BellSchedule,
     CalendarEntry,
+    CalendarSource,
     ClassMeeting,
     ContractDay,
     DayRotation,
@@ -196,6 +197,24 @@ class CalendarEntryForm(RecordForm):
         if isinstance(bells, ModelChoiceField):
             bells.empty_label = "The building's own of this kind"
             bells.label_from_instance = lambda row: f"{row.building}: {row}"  # type: ignore[method-assign,assignment]  # Django's way
+
+
+class CalendarSourceForm(RecordForm):
+    """The address of a published school calendar."""
+
+    # Not the browser's own check: it would refuse an address that begins with webcal.
+    address = forms.CharField(max_length=500, help_text="What “subscribe” on the school's website leads to.")
+
+    class Meta:
+        model = CalendarSource
+        fields = ["title", "address", "building", "applies_alone"]
+        labels = {"title": "What you call it", "building": "For", "applies_alone": "Save recognised days by itself"}
+
+    def prepare(self) -> None:
+        """For all schools unless one is chosen."""
+        building = self.fields["building"]
+        if isinstance(building, ModelChoiceField):
+            building.empty_label = "The whole district"
 
 
 class WordRuleForm(RecordForm):

@@ -66,11 +66,22 @@ class EventSerializer(DataclassSerializer[EventGroup]):
         dataclass = EventGroup
 
 
+class GoneSerializer(serializers.Serializer[Any]):
+    """A saved day that a published calendar says no more. `entry` is its id, dates are both included."""
+
+    entry = serializers.IntegerField()
+    first = serializers.DateField()
+    last = serializers.DateField()
+    kind = serializers.CharField()
+    title = serializers.CharField()
+
+
 class ImportSerializer(RecordSerializer[ImportBatch]):
     """An upload: its problems while it is a preview, what it changes by table, and a calendar's events."""
 
     problems = serializers.SerializerMethodField()
     events = serializers.SerializerMethodField()
+    gone = serializers.SerializerMethodField()
     tallies = serializers.SerializerMethodField()
 
     class Meta:
@@ -88,6 +99,7 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "problems",
             "tallies",
             "events",
+            "gone",
         )
         read_only_fields = fields
 
@@ -100,6 +112,11 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
     def get_events(self, batch: ImportBatch) -> Any:
         """Of a calendar in preview; the commit takes one kind for each, in this order."""
         return batch.content.get("groups", [])
+
+    @extend_schema_field(GoneSerializer(many=True))
+    def get_gone(self, batch: ImportBatch) -> Any:
+        """Of a calendar that is read from an address: saved days that it says no more; the commit may name some."""
+        return batch.content.get("gone", [])
 
     @extend_schema_field(serializers.DictField(child=TallySerializer()))
     def get_tallies(self, batch: ImportBatch) -> Any:
@@ -146,9 +163,10 @@ class HolidaysSerializer(DatesSerializer):
 
 
 class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """For a calendar: what each of its `events` stands for, in order; nothing for tables."""
+    """For a calendar: what each of its `events` stands for, in order, and which `gone` days go."""
 
     kinds = serializers.ListField(child=serializers.ChoiceField(choices=WordRule.Kind.choices), required=False)
+    remove = serializers.ListField(child=serializers.IntegerField(), required=False)
 
 
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
@@ -192,7 +210,8 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
         """Do what the preview showed, all or nothing."""
         batch, values = self.get_object(), self._checked(CommitSerializer)
         if batch.kind == CALENDAR:
-            done = calendar_commit(actor=actor_of(request), batch=batch, kinds=values.get("kinds", ()))
+            chosen = {"kinds": values.get("kinds", ()), "remove": values.get("remove", ())}
+            done = calendar_commit(actor=actor_of(request), batch=batch, **chosen)
         else:
             done = services.import_commit(actor=actor_of(request), batch=batch)
         return self._answer(done)

@@ -1,4 +1,4 @@
-"""The district's school calendar by address: read again and again, what it brings is saved by a person's decision."""
+"""The district's school calendar by address: read again and again; what it brings is saved by a decision."""
 
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
@@ -11,8 +11,8 @@ from travel.models import Building
 class CalendarSource(DistrictRow):
     """An address of a published school calendar, with its last good reading.
 
-    `keeper` is in whose name days are saved by themselves. `settled` holds the events that were decided about (first
-    date, last date, title; dates in ISO 8601), `waiting` what the last reading brought beyond them.
+    `keeper` is in whose name days are saved by themselves. `settled` holds the events that were decided about
+    (first date, last date, title; dates in ISO 8601), `waiting` what the last reading brought beyond them.
     """
 
     title = models.CharField(max_length=60, help_text="What you call it, such as District website.")
@@ -30,13 +30,15 @@ class CalendarSource(DistrictRow):
     applies_alone = models.BooleanField(
         "save recognised days by itself",
         default=False,
-        help_text="Closures, delays and early dismissals from today on whose words are known. What was taken out of "
-        "the calendar, the ends of the school year and all else still wait for you.",
+        help_text="Closures, delays and early dismissals from today on whose words are known. What was taken out "
+        "of the calendar, the ends of the school year and all else still wait for you.",
     )
     keeper = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", editable=False)
     added_at = models.DateTimeField(auto_now_add=True)
     asked_at = models.DateTimeField(null=True, blank=True, editable=False)
-    read_at = models.DateTimeField(null=True, blank=True, editable=False, help_text="Of the last good reading, UTC.")
+    read_at = models.DateTimeField(
+        null=True, blank=True, editable=False, help_text="Of the last good reading, UTC."
+    )
     problem = models.CharField(max_length=400, blank=True, editable=False, help_text="Why the last reading failed.")
     content = models.BinaryField(default=bytes, help_text="The calendar as it was last read well.")
     settled = models.JSONField(default=list, blank=True, editable=False)

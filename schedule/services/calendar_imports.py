@@ -4,7 +4,7 @@ Previewed, decided by a person, committed whole; undone by schedule.services.imp
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -35,8 +35,8 @@ from schedule.imports.calendar_groups import (
 )
 from schedule.imports.problems import Problem, count_errors
 from schedule.imports.snapshot import compare_snapshots, take_snapshot
-from schedule.models import CalendarEntry, ImportBatch, SchoolYear, WordRule
-from schedule.school_calendar import SchoolCalendarError, read_school_calendar
+from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
+from schedule.school_calendar import CalendarPreview, SchoolCalendarError, read_school_calendar
 from schedule.services.imports import (
     NOT_IN_PREVIEW,
     NOT_YOURS,
@@ -46,7 +46,7 @@ from schedule.services.imports import (
     forget_previews,
     require_importer,
 )
-from schedule.services.records import calendar_entry_save, school_year_save
+from schedule.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
 from schedule.words import date_words, span_words
 from travel.models import Building
 
@@ -97,17 +97,27 @@ def calendar_preview(
     """
     word_rules_ensure(actor=actor)
     district = require_importer(actor)
+    read = calendar_read(district=district, content=content, dates=(first, last), building=building)
+    source = {"source": filename, "notes": list(read.problems)}
+    return _preview(actor, (*read.found, *read.unmatched), source, (first, last), building)
+
+
+def calendar_read(
+    *, district: District, content: bytes, dates: tuple[dt.date, dt.date], building: Building | None = None
+) -> CalendarPreview:
+    """What an iCalendar file says between two dates by the district's words.
+
+    Raises ApplicationError (`unreadable_file`, 422) for a file that can't be used.
+    """
     rules = [
         Words(rule.words, None if rule.kind == WordRule.Kind.ORDINARY else FindingKind(rule.kind))
         for rule in WordRule.objects.filter(district=district).order_by("position", "pk")
     ]
     zone = ZoneInfo(building.zone if building else district.time_zone)
     try:
-        read = read_school_calendar(content, zone=zone, first=first, last=last, rules=rules)
+        return read_school_calendar(content, zone=zone, first=dates[0], last=dates[1], rules=rules)
     except SchoolCalendarError as error:
         raise ApplicationError(str(error), code="unreadable_file", status=422) from error
-    source = {"source": filename, "notes": list(read.problems)}
-    return _preview(actor, (*read.found, *read.unmatched), source, (first, last), building)
 
 
 def holidays_preview(
@@ -139,6 +149,22 @@ def _preview(
     building: Building | None,
 ) -> ImportBatch:
     """Keep the findings as a preview, with what applying them as recognised would do."""
+    batch = calendar_batch(actor=actor, findings=findings, source=source, dates=dates, building=building)
+    with transaction.atomic():
+        forget_previews(actor, KIND)
+        batch.save()
+    return batch
+
+
+def calendar_batch(
+    *,
+    actor: Person,
+    findings: Sequence[CalendarFinding],
+    source: dict[str, Any],
+    dates: tuple[dt.date, dt.date],
+    building: Building | None,
+) -> ImportBatch:
+    """An unsaved preview of the findings; `source` says where they come from and is kept with it."""
     district = require_importer(actor)
     groups = group_findings(findings)
     if len(groups) > MOST_GROUPS:
@@ -159,10 +185,7 @@ def _preview(
     with transaction.atomic():
         work = _apply(actor, batch, groups, building)
         transaction.set_rollback(True)
-    with transaction.atomic():
-        forget_previews(actor, KIND)
-        _note(batch, groups, work)
-        batch.save()
+    _note(batch, groups, work)
     return batch
 
 
@@ -175,10 +198,13 @@ def _note(batch: ImportBatch, groups: Sequence[EventGroup], work: _Work) -> None
     batch.content["tallies"] = {KIND: work.tally}
 
 
-def calendar_commit(*, actor: Person, batch: ImportBatch, kinds: Sequence[str]) -> ImportBatch:
+def calendar_commit(
+    *, actor: Person, batch: ImportBatch, kinds: Sequence[str], remove: Collection[int] = ()
+) -> ImportBatch:
     """Save the events as a person decided, all or nothing.
 
     `kinds` has one of WordRule.Kind for each group of the preview, in order; "ordinary" leaves its events out.
+    `remove` names entries that the calendar says no more, among those that the preview offers.
     Raises ApplicationError; with `import_has_problems` the preview keeps the choices and lists the problems.
     """
     district = require_importer(actor)
@@ -189,12 +215,13 @@ def calendar_commit(*, actor: Person, batch: ImportBatch, kinds: Sequence[str]) 
         groups = _choose(batch, kinds)
         building = _building_of(actor, batch)
         before = take_snapshot(district, [KIND])
-        work = _apply(actor, batch, groups, building)
+        work = _apply(actor, batch, groups, building, _offered(batch, remove))
         if count_errors(work.problems):
             transaction.set_rollback(True)
         else:
             content = {"source": batch.content["source"], "tallies": {KIND: work.tally}}
             changes = compare_snapshots(before, take_snapshot(district, [KIND]))
+            _settle(batch)
             finish_commit(actor=actor, batch=batch, content=content, changes=changes)
             return batch
     _note(batch, groups, work)
@@ -206,9 +233,23 @@ def calendar_commit(*, actor: Person, batch: ImportBatch, kinds: Sequence[str]) 
 def _choose(batch: ImportBatch, kinds: Sequence[str]) -> tuple[EventGroup, ...]:
     """The preview's groups as chosen. Raises ApplicationError."""
     groups = [EventGroup.from_json(stored) for stored in batch.content.get("groups", [])]
-    if not groups or len(kinds) != len(groups) or not set(kinds) <= set(WordRule.Kind.values):
+    offered = groups or batch.content.get("gone")
+    if not offered or len(kinds) != len(groups) or not set(kinds) <= set(WordRule.Kind.values):
         raise ApplicationError("Choose what each event stands for.", code="choices_missing", status=422)
     return choose_kinds(groups, kinds)
+
+
+def _offered(batch: ImportBatch, remove: Collection[int]) -> Sequence[CalendarEntry]:
+    """The entries to be taken out that are still there. Raises ApplicationError for one that wasn't offered."""
+    if not set(remove) <= {gone["entry"] for gone in batch.content.get("gone", [])}:
+        raise ApplicationError("Choose among the days that are listed.", code="choices_missing", status=422)
+    return list(CalendarEntry.objects.filter(district=batch.district, pk__in=remove).order_by("pk"))
+
+
+def _settle(batch: ImportBatch) -> None:
+    """Note with the address that the events came from which of them are decided."""
+    rows = CalendarSource.objects.filter(pk=batch.content.get("calendar_source"))
+    rows.update(settled=batch.content.get("settles", []), waiting={})
 
 
 def _building_of(actor: Person, batch: ImportBatch) -> Building | None:
@@ -222,9 +263,18 @@ def _building_of(actor: Person, batch: ImportBatch) -> Building | None:
     return building
 
 
-def _apply(actor: Person, batch: ImportBatch, groups: Sequence[EventGroup], building: Building | None) -> _Work:
+def _apply(
+    actor: Person,
+    batch: ImportBatch,
+    groups: Sequence[EventGroup],
+    building: Building | None,
+    remove: Sequence[CalendarEntry] = (),
+) -> _Work:
     """Write the entries and the ends of the year; call it inside a transaction and roll back on problems."""
     work = _Work(actor, batch.district, building)
+    for entry in remove:
+        calendar_entry_delete(actor=actor, row=entry)
+        work.tally["removed"] += 1
     for group in groups:
         if group.kind in DAY_KINDS:
             for first, last in group.dates:

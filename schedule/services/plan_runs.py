@@ -39,6 +39,7 @@ from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
 from schedule.planner_io.sources import ask_office
 from schedule.selectors.week_scope import teacher_require
 from schedule.services.busy import busy_ask_due
+from schedule.services.calendar_sources import sources_ask_due
 from schedule.words import date_words, span_words, week_words
 
 KIND = "plan_week"
@@ -89,8 +90,9 @@ def plan_run_start(
         under_way = _under_way(key)
         if under_way is not None:
             return _same_or_refuse(under_way, first_date, last_date)
-        # Asked first, so done first: the plan finds what stands in the teacher's own calendars now.
+        # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
         busy_ask_due(teacher=teacher)
+        sources_ask_due(district=district_of_teacher(teacher))
         job = job_add(
             kind=KIND,
             payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},

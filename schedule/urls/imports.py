@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import calendar_imports, imports
+from schedule.views import calendar_imports, calendar_sources, imports
 
 urlpatterns: list[URLPattern] = [
     path("import/", imports.import_home, name="import_home"),
@@ -16,4 +16,18 @@ urlpatterns: list[URLPattern] = [
     path("import/<int:pk>/undo/", imports.import_undo_action, name="import_undo"),
     path("import/calendar/", calendar_imports.calendar_upload, name="calendar_import"),
     path("import/holidays/", calendar_imports.holidays_upload, name="holidays_import"),
+    path("calendar/addresses/new/", calendar_sources.CalendarSourceFormPage.as_view(), name="calendar_source_new"),
+    path(
+        "calendar/addresses/<int:pk>/change/",
+        calendar_sources.CalendarSourceFormPage.as_view(),
+        name="calendar_source_change",
+    ),
+    path(
+        "calendar/addresses/<int:pk>/delete/",
+        calendar_sources.CalendarSourceDeletePage.as_view(),
+        name="calendar_source_delete",
+    ),
+    path("calendar/addresses/<int:pk>/read/", calendar_sources.read_again, name="calendar_source_read"),
+    path("calendar/addresses/<int:pk>/look/", calendar_sources.look, name="calendar_source_look"),
+    path("calendar/addresses/<int:pk>/save/", calendar_sources.save_plain, name="calendar_source_save"),
 ]

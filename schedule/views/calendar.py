@@ -15,6 +15,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from accounts.selectors import today_of
 from schedule.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.record_forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
+from schedule.selectors.calendar_sources import address_rows
 from schedule.selectors.log import first_day_to_mark
 from schedule.services import records
 
@@ -42,6 +43,7 @@ def calendar(request: HttpRequest) -> HttpResponse:
         "months": by_month(entries),
         "marking_periods": year.marking_periods.all() if year is not None else (),
         "words": WordRule.objects.visible_to(person),
+        "addresses": address_rows(person) if person.has_perm(CHANGE) else (),
     }
     return render(request, "schedule/calendar.html", context)
 

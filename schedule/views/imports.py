@@ -22,6 +22,7 @@ from schedule.imports.problems import Problem
 from schedule.imports.tables import TABLES, find_table
 from schedule.imports.writing import write_csv, write_problems, write_template, write_workbook
 from schedule.models import ImportBatch, WordRule
+from schedule.selectors.calendar_sources import gone_days
 from schedule.selectors.imports import import_list, import_open_previews, import_undoable_ids
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit
@@ -189,7 +190,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
     if batch.kind == CALENDAR:
         groups = [EventGroup.from_json(stored) for stored in content["groups"]]
         context |= {"groups": groups, "kinds": WordRule.Kind.choices, "source": content["source"]}
-        context["notes"] = content["notes"]
+        context |= {"notes": content["notes"], "gone": gone_days(content)}
         return render(request, "schedule/imports/calendar_preview.html", context, status=status)
     context |= _outcomes(content)
     return render(request, "schedule/imports/preview.html", context, status=status)
@@ -224,7 +225,7 @@ def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
         if batch.kind == CALENDAR:
             places = range(len(batch.content.get("groups", [])))
             kinds = [request.POST.get(f"kind-{place}", "") for place in places]
-            calendar_commit(actor=person, batch=batch, kinds=kinds)
+            calendar_commit(actor=person, batch=batch, kinds=kinds, remove=_ticked(request, batch))
         else:
             import_commit(actor=person, batch=batch)
     except ApplicationError as error:
@@ -233,6 +234,12 @@ def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
         return show_batch(request, batch, message=error.message, status=error.status)
     messages.success(request, "The import is saved.")
     return redirect("import_preview", batch.pk)
+
+
+def _ticked(request: HttpRequest, batch: ImportBatch) -> list[int]:
+    """Days that are to be taken out, of those that the preview offers."""
+    offered = [gone["entry"] for gone in batch.content.get("gone", [])]
+    return [key for key in offered if f"remove-{key}" in request.POST]
 
 
 @may_import

@@ -14,6 +14,7 @@ from schedule.models import (
     BellRule,
     BusyCalendar,
     CalendarEntry,
+    CalendarSource,
     ClassMeeting,
     ContractDay,
     ImportBatch,
@@ -171,6 +172,9 @@ def make_things() -> Things:
         actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
     )
     rows["feed"] = feed
+    rows["calendar_source"] = CalendarSource.objects.create(
+        district=cast.district, keeper=cast.coordinator, title="Website", address="https://fells.example/a.ics"
+    )
     rows["busy"] = BusyCalendar.objects.create(
         district=cast.district, teacher=cast.teacher, title="Choir", address="https://calendar.example/a.ics"
     )
