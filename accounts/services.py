@@ -194,8 +194,8 @@ def record_delete(*, actor: Person, row: models.Model, action: str) -> None:
 
 
 def district_of(row: models.Model) -> District:
-    """The district that a row belongs to, by its own field or by its parent's."""
-    district = getattr(row, "district", None)
+    """The district that a row belongs to, by its own field or by its parent's; a district is its own."""
+    district = row if isinstance(row, District) else getattr(row, "district", None)
     if not isinstance(district, District):
         message = f"{type(row).__name__} has no district"
         raise TypeError(message)

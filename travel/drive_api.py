@@ -59,12 +59,14 @@ class DriveStartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     origin = VisibleRelatedField(queryset=Building.objects.all())
     destination = VisibleRelatedField(queryset=Building.objects.all())
     at = serializers.DateTimeField()
+    odometer = serializers.DecimalField(max_digits=8, decimal_places=1, required=False, min_value=Decimal(0))
 
 
 class DriveArriveSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """A tap on arriving."""
 
     at = serializers.DateTimeField()
+    odometer = serializers.DecimalField(max_digits=8, decimal_places=1, required=False, min_value=Decimal(0))
 
 
 class DriveLogViewSet(DeletableViewSet[DriveLog]):
@@ -117,11 +119,12 @@ class DriveFactorViewSet(DeletableViewSet[DriveFactor]):
 
 
 class TravelChoicesSerializer(RecordSerializer[TravelChoices]):
-    """What the district chose; which roads are prepared is the operator's (`prepare_roads`)."""
+    """What the district chose; which roads are prepared is the operator's (`prepare_roads`), where map tiles come
+    from the coordinator's."""
 
     class Meta:
         model = TravelChoices
-        fields = ("id", "roads_name", "drive_percentile", "look_up_addresses")
+        fields = ("id", "roads_name", "drive_percentile", "look_up_addresses", "tile_url", "tile_attribution")
         read_only_fields = ("roads_name",)
 
 

@@ -5,6 +5,7 @@ Each raises `ValidationError` by field, or `ApplicationError` (403 for the role,
 
 import datetime as dt
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,25 +13,31 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from accounts.services import audit_write, record_change, record_remove
+from accounts.services import audit_write, permission_require, record_change, record_remove
 from travel.models import Building, DriveFactor, DriveLog, TravelChoices
 from travel.routing.prepare import Prepared
 
 SHARED = "district.change"
 OWN = "week.change"
+TILES = ("tile_url", "tile_attribution")
 
 
-def drive_start(*, actor: Person, origin: Building, destination: Building, at: dt.datetime) -> DriveLog:
-    """The teacher leaves a car park at `at` (aware). A tap that a telephone sends twice makes one drive."""
+def drive_start(
+    *, actor: Person, origin: Building, destination: Building, at: dt.datetime, odometer: Decimal | None = None
+) -> DriveLog:
+    """The teacher leaves a car park at `at` (aware); the odometer (miles) need not be read.
+
+    A tap that a telephone sends twice makes one drive.
+    """
     known = DriveLog.objects.filter(teacher=actor, origin=origin, destination=destination, started_at=at).first()
     if known is not None:
         return known
-    values = {"origin": origin, "destination": destination, "started_at": at}
+    values = {"origin": origin, "destination": destination, "started_at": at, "odometer_before": odometer}
     return drive_log_save(actor=actor, row=DriveLog(), values=values)
 
 
-def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime) -> DriveLog:
-    """The teacher stands in the other car park at `at` (aware).
+def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime, odometer: Decimal | None = None) -> DriveLog:
+    """The teacher stands in the other car park at `at` (aware); the odometer (miles) need not be read.
 
     Raises `ApplicationError` (code ``already_arrived``) if the drive ended at another time before.
     """
@@ -39,7 +46,10 @@ def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime) -> DriveLog:
             "This drive has ended already. If the time is wrong, correct it in the list of drives.",
             code="already_arrived",
         )
-    return drive_log_save(actor=actor, row=row, values={"arrived_at": at})
+    values: dict[str, Any] = {"arrived_at": at}
+    if odometer is not None:
+        values["odometer_after"] = odometer
+    return drive_log_save(actor=actor, row=row, values=values)
 
 
 def drive_log_save(*, actor: Person, row: DriveLog, values: Mapping[str, Any]) -> DriveLog:
@@ -73,7 +83,12 @@ def drive_factor_delete(*, actor: Person, row: DriveFactor) -> None:
 
 
 def travel_choices_save(*, actor: Person, row: TravelChoices, values: Mapping[str, Any]) -> TravelChoices:
-    """Save a district's choices; which roads are prepared is `roads_choose`'s part."""
+    """Save a district's choices; which roads are prepared is `roads_choose`'s part.
+
+    Where map tiles come from decides whom every browser of the district asks: only a coordinator changes it.
+    """
+    if any(values.get(name, getattr(row, name)) != getattr(row, name) for name in TILES):
+        permission_require(actor, "district.settings")
     return record_change(actor=actor, row=row, values=values, action="travel_choices_save", permission=SHARED)
 
 

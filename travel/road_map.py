@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from travel.routing.base import METRES_A_MILE, Point
+from travel.tiles import Tile, TileLayer, tiles_over, zoom_for
 
 WIDE, NARROW = 800.0, 380.0
 """Width of the drawing for a desk and for a phone, in its units; letters are as large in both."""
@@ -97,6 +98,21 @@ class ScaleBar:
 
 
 @dataclass(frozen=True, slots=True)
+class Picture:
+    """A tile below the lines, and where it lies.
+
+    Tiles are drawn in Web Mercator and this map is not, so each is stretched between its own corners: within a tile
+    of a map of 50 miles the two differ by a few metres.
+    """
+
+    address: str
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True, slots=True)
 class RoadMap:
     """The drawing. North is up."""
 
@@ -105,6 +121,7 @@ class RoadMap:
     paths: tuple[Path, ...]
     spots: tuple[Spot, ...]
     scale: ScaleBar
+    pictures: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,14 +140,25 @@ class Projection:
         x = self.left + (point.longitude - self.west) * self.shrink * self.units
         return round(x, 1), round(self.top + (self.north - point.latitude) * self.units, 1)
 
+    def back(self, x: float, y: float) -> Point:
+        """Which point lies there; the edge of the world beyond it."""
+        longitude = self.west + (x - self.left) / (self.shrink * self.units)
+        latitude = self.north - (y - self.top) / self.units
+        return Point(max(-90.0, min(90.0, latitude)), max(-180.0, min(180.0, longitude)))
+
     @property
     def units_a_mile(self) -> float:
         """Units of the drawing for a mile."""
         return self.units * float(METRES_A_MILE) / METRES_A_DEGREE
 
 
-def draw_map(places: Sequence[MapPlace], legs: Sequence[MapLeg], width: float = WIDE) -> RoadMap | None:
-    """The drawing, or None where no place has coordinates. Legs to places that aren't drawn are left out."""
+def draw_map(
+    places: Sequence[MapPlace], legs: Sequence[MapLeg], width: float = WIDE, ground: TileLayer | None = None
+) -> RoadMap | None:
+    """The drawing, or None where no place has coordinates. Legs to places that aren't drawn are left out.
+
+    `ground` is drawn below the lines, where it has tiles of this size.
+    """
     if not places:
         return None
     by_key = {place.key: place for place in places}
@@ -146,7 +174,7 @@ def draw_map(places: Sequence[MapPlace], legs: Sequence[MapLeg], width: float = 
     ]
     crossed = [spot for way in ways.values() for spot in _along([projection.at(point) for point in way])]
     spots = _spots(frame, places, crossed)
-    return RoadMap(width, frame.height, tuple(paths), spots, _scale(frame))
+    return RoadMap(width, frame.height, tuple(paths), spots, _scale(frame), _pictures(frame, ground))
 
 
 def width_of(trips: int, most: int) -> float:
@@ -181,6 +209,21 @@ def _fit(points: Sequence[Point], width: float) -> _Frame:
     left = (width - (east - west) * shrink * units) / 2
     top = (height - (north - south) * units) / 2
     return _Frame(width, round(height, 1), Projection(west, north, shrink, units, left, top))
+
+
+def _pictures(frame: _Frame, ground: TileLayer | None) -> tuple[Picture, ...]:
+    """The tiles that cover the whole drawing, about as large as they are made."""
+    if ground is None:
+        return ()
+    projection = frame.projection
+    zoom = zoom_for(projection.shrink * projection.units)
+    tiles = tiles_over(ground, projection.back(0, 0), projection.back(frame.width, frame.height), zoom)
+    return tuple(_picture(projection, tile) for tile in tiles)
+
+
+def _picture(projection: Projection, tile: Tile) -> Picture:
+    (left, top), (right, bottom) = projection.at(tile.north_west), projection.at(tile.south_east)
+    return Picture(tile.address, left, top, round(right - left, 1), round(bottom - top, 1))
 
 
 def _path(projection: Projection, way: Sequence[Point]) -> str:

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from travel import drive_views, people_views, place_views, views
+from travel import district_views, drive_views, map_views, people_views, place_views, views
 
 urlpatterns: list[URLPattern] = [
     path("people/", people_views.people, name="people"),
@@ -13,6 +13,10 @@ urlpatterns: list[URLPattern] = [
     path("covers/new/", people_views.SubstitutionFormPage.as_view(), name="substitution_new"),
     path("covers/<int:pk>/change/", people_views.SubstitutionFormPage.as_view(), name="substitution_change"),
     path("covers/<int:pk>/delete/", people_views.SubstitutionDeletePage.as_view(), name="substitution_delete"),
+    path("district/", district_views.district, name="district"),
+    path("district/change/", district_views.DistrictFormPage.as_view(), name="district_change"),
+    path("district/map/", district_views.TileSourceFormPage.as_view(), name="tile_source"),
+    path("roads/<int:zoom>/<int:column>/<int:row>.svg", map_views.road_tile, name="road_tile"),
     path("buildings/", views.building_list, name="building_list"),
     path("buildings/new/", views.BuildingFormPage.as_view(), name="building_new"),
     path("buildings/<int:pk>/change/", views.BuildingFormPage.as_view(), name="building_change"),

@@ -1,6 +1,8 @@
 """Pages of buildings, spaces and own drive times. A building's own page, with bells and classes, is schedule's."""
 
+import json
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -8,9 +10,12 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import teachers_of
 from travel.forms import BuildingForm, OwnDriveTimeForm, SpaceForm
+from travel.map_selectors import map_ground, other_places
+from travel.map_views import allow_tiles
 from travel.models import Building, OwnDriveTime, Space
 from travel.services import (
     building_delete,
@@ -48,6 +53,13 @@ class BuildingFormPage(RecordFormPage[Building]):
     template_name = "travel/building_form.html"
     permission = "district.change"
     noun = "building"
+
+    def show(self, row: Building, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """With the map on which the pin is set."""
+        ground = map_ground(self.person.district)
+        others = json.dumps([asdict(one) for one in other_places(self.person, row)])
+        answer = super().show(row, form, status, ground=ground, others_json=others, **more)
+        return allow_tiles(self.request, answer, ground)
 
     def save(self, row: Building, values: Mapping[str, Any]) -> Building:
         """Save it."""

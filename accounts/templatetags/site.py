@@ -17,6 +17,7 @@ type AnyFormSet = BaseFormSet[Any]
 
 # Name of the address, label, and the permission that it takes (accounts.permissions); empty: everyone.
 NAVIGATION = (
+    ("day", "Today", "week.view"),
     ("week", "Week", "week.view"),
     ("log", "Log", "log.view"),
     ("plan", "Plan", "week.change"),
@@ -33,6 +34,7 @@ SETTING_UP = (
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("people", "People", "people.change"),
+    ("district", "District", "district.settings"),
 )
 
 

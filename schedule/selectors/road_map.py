@@ -13,6 +13,7 @@ from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drive
 from schedule.selectors.mileage_proposals import buildings_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.selectors.weeks import latest_draft, week_in_force
+from travel.map_selectors import Ground, map_ground
 from travel.models import Building
 from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
 from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
@@ -27,6 +28,7 @@ class RoadMapView:
 
     `week_id` is None where nothing is planned. `without_place`: names of buildings that can't be drawn.
     `on_roads`: lines follow the roads; else they are straight. `warnings` are sentences for the page.
+    `ground`: what lies below the lines.
     """
 
     teacher_id: int
@@ -41,6 +43,7 @@ class RoadMapView:
     without_place: tuple[str, ...]
     on_roads: bool
     warnings: tuple[str, ...]
+    ground: Ground
 
     @property
     def minutes(self) -> int:
@@ -79,6 +82,7 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         if (point := point_of(building)) is not None
     ]
     legs = _legs(lines, ways)
+    ground = map_ground(teacher.district)
     return RoadMapView(
         teacher_id=teacher.pk,
         monday=monday,
@@ -87,11 +91,12 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         is_draft=week is not None and week.status == WeekPlan.Status.DRAFT,
         drive_days=tuple(sorted({one.date for one in drives})),
         lines=lines,
-        drawing=draw_map(places, legs),
-        narrow=draw_map(places, legs, NARROW),
+        drawing=draw_map(places, legs, ground=ground.layer),
+        narrow=draw_map(places, legs, NARROW, ground.layer),
         without_place=tuple(building.name for building in buildings if point_of(building) is None),
         on_roads=bool(ways),
         warnings=warnings,
+        ground=ground,
     )
 
 

@@ -16,6 +16,7 @@ from schedule.selectors.road_map import RoadMapView, map_week, road_map_view, we
 from schedule.selectors.week_pages import teacher_for, teachers_for
 from schedule.views.weeks_context import monday_of, query
 from schedule.views.weeks_request import date_in, number_in
+from travel.map_views import allow_tiles
 from travel.models import Building
 
 
@@ -41,7 +42,7 @@ def road_map(request: HttpRequest) -> HttpResponse:
         **_around(view, None if teacher == person else teacher),
         **_move(request, person, teacher, view),
     }
-    return render(request, "schedule/map/map.html", context)
+    return allow_tiles(request, render(request, "schedule/map/map.html", context), view.ground)
 
 
 def _around(view: RoadMapView, teacher: Person | None) -> dict[str, Any]:

@@ -1,9 +1,19 @@
 """What a district has decided about drive times."""
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from accounts.models import DistrictRow, ScopedQuerySet
+from travel.tiles import TileAddressError, tile_origin
+
+
+def validate_tile_url(value: str) -> None:
+    """Refuse an address that no tiles can be asked under."""
+    try:
+        tile_origin(value)
+    except TileAddressError as error:
+        raise ValidationError(str(error), code="no_tiles") from error
 
 
 class TravelChoices(DistrictRow):
@@ -19,6 +29,23 @@ class TravelChoices(DistrictRow):
         validators=[MinValueValidator(50), MaxValueValidator(99)],
         help_text="Plan with a drive that so many of a hundred don't exceed, such as 80; empty for the middle one.",
     )
+    tile_url = models.CharField(
+        "address of map tiles",
+        default="",
+        db_default="",
+        max_length=300,
+        blank=True,
+        validators=[validate_tile_url],
+        help_text="With {z}, {x}, {y} where zoom, column and row belong; empty: nothing is loaded from elsewhere.",
+    )
+    tile_attribution = models.CharField(
+        "whose map it is",
+        default="",
+        db_default="",
+        max_length=200,
+        blank=True,
+        help_text="Shown below the map, in the words that its owner asks for.",
+    )
     look_up_addresses = models.BooleanField(
         default=False, help_text="Addresses of buildings may be sent to the service that the server names."
     )
@@ -31,6 +58,11 @@ class TravelChoices(DistrictRow):
 
     def __str__(self) -> str:
         return f"Travel choices of {self.district}"
+
+    def clean(self) -> None:
+        """A map from elsewhere says whose it is."""
+        if self.tile_url and not self.tile_attribution:
+            raise ValidationError({"tile_attribution": "Say whose map it is, as its owner asks."}, code="missing")
 
 
 class FoundPlaces(DistrictRow):

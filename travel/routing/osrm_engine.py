@@ -8,6 +8,7 @@ from typing import Any
 
 from travel.routing.base import Point, RoadAnswer, RoadError, road_answer
 from travel.routing.prepare import AGAIN, base_path, engine_version, read_prepared
+from travel.routing.road_tile import RoadPiece, TileContentError, read_roads
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,3 +77,11 @@ class OsrmEngine:
             metres=route["distance"],
             seconds=route["duration"],
         )
+
+    def tile(self, zoom: int, column: int, row: int) -> tuple[RoadPiece, ...]:
+        """The roads of one tile, from zoom `road_tile.LEAST_ZOOM` on; none where the extract has none."""
+        asked = self._osrm.TileParameters(column, row, zoom)
+        try:
+            return read_roads(self._engine.Tile(asked))
+        except (RuntimeError, TileContentError) as error:
+            raise RoadError(f"The road engine refused a piece of the map: {error}.", AGAIN) from error

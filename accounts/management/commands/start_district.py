@@ -3,13 +3,12 @@
 from argparse import ArgumentParser
 from typing import Any
 
-import holidays
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
 from accounts.people_services import district_start
+from accounts.states import state_problem
 
-STATES = tuple(holidays.list_supported_countries()["US"])
 LABELS = {"name": "District", "time_zone": "--time-zone", "state": "--state", "username": "--coordinator"}
 
 
@@ -28,8 +27,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Start it, or say what is wrong."""
         state = options["state"].strip().upper()
-        if state and state not in STATES:
-            raise CommandError(f"--state: “{state}” is no state. Give two letters, such as NY, or none.")
+        if problem := state_problem(state):
+            raise CommandError(f"--state: {problem}")
         try:
             district, person, password = district_start(
                 name=options["name"],

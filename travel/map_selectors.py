@@ -1,0 +1,76 @@
+"""What lies below the lines of a map: the district's tile source, else roads of its own extract, else nothing."""
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from accounts.models import District, Person
+from travel.models import Building, TravelChoices
+from travel.road_sources import district_engine
+from travel.routing.road_tile import LEAST_ZOOM, road_picture
+from travel.selectors import point_of
+from travel.tiles import TileLayer, tile_origin
+
+OWN_ROADS_COLOUR = "#8a929d"
+"""A grey that stands out from light and dark ground alike: about 3 to 1 from either."""
+OPEN_STREET_MAP = "© OpenStreetMap contributors"
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Tiles below a map, whose they are, and the host that a browser asks for them (empty: this server)."""
+
+    layer: TileLayer | None = None
+    attribution: str = ""
+    host: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OtherPlace:
+    """A building that is on the map already."""
+
+    name: str
+    latitude: float
+    longitude: float
+
+
+def tile_host(choices: TravelChoices) -> str:
+    """Scheme, host and port that tiles are loaded from; empty where the district set no source."""
+    return tile_origin(choices.tile_url) if choices.tile_url else ""
+
+
+def map_ground(district: District | None) -> Ground:
+    """What a district's maps are drawn on."""
+    choices = TravelChoices.objects.filter(district=district).first() if district is not None else None
+    if choices is None:
+        return Ground()
+    if choices.tile_url:
+        return Ground(TileLayer(choices.tile_url), choices.tile_attribution, tile_host(choices))
+    if choices.roads_key:
+        return Ground(TileLayer(_own_roads(choices.roads_key), least_zoom=LEAST_ZOOM), OPEN_STREET_MAP)
+    return Ground()
+
+
+def _own_roads(key: str) -> str:
+    """Address of this server's own tiles; a new extract changes it, so that no old picture is kept."""
+    template = reverse("road_tile", args=[0, 0, 0]).replace("0/0/0", "{z}/{x}/{y}")
+    return f"{template}?extract={key[:12]}"
+
+
+def road_tile_picture(district: District, zoom: int, column: int, row: int) -> str | None:
+    """The roads of one tile of the district's extract as SVG, or None where it has prepared none or it has no such
+    tile. Raises `RoadError` where the extract can't be used."""
+    if not LEAST_ZOOM <= zoom <= TileLayer("").most_zoom or max(column, row) >= 2**zoom:
+        return None
+    engine = district_engine(district)
+    return None if engine is None else road_picture(engine.tile(zoom, column, row), OWN_ROADS_COLOUR)
+
+
+def other_places(viewer: Person, but: Building) -> tuple[OtherPlace, ...]:
+    """Every other building that has coordinates."""
+    rows = Building.objects.visible_to(viewer).exclude(pk=but.pk)
+    return tuple(
+        OtherPlace(row.name, point.latitude, point.longitude)
+        for row in rows
+        if (point := point_of(row)) is not None
+    )
