@@ -57,7 +57,8 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     week_require(viewer, week)
     items = list(DayItem.objects.filter(week=week))
     drives = planned_drives(week)
-    planned = [found for one in drives if (found := _planned(one, items, _fixed(week, items))) is not None]
+    fixed = _fixed(week, items)
+    planned = [found for one in drives if (found := _planned(one, items, fixed)) is not None]
     ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
     predictions = drive_predictions(
         week.teacher,
