@@ -109,7 +109,10 @@ class ItemView:
 
 @dataclass(frozen=True, slots=True)
 class BuildingDayView:
-    """A building on one date: whether students attend, the bells that ring, the cycle day, and why if unusual."""
+    """A building on one date: whether students attend, the bells that ring, the cycle day, and why if unusual.
+
+    ``opens_minute`` and ``closes_minute``: when its first period begins and its last ends, where bells are known.
+    """
 
     building_code: str
     building_name: str
@@ -117,6 +120,8 @@ class BuildingDayView:
     bell: str
     cycle_day: str
     reason: str
+    opens_minute: int | None = None
+    closes_minute: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,6 +73,12 @@ def proposed_trips(teacher: Person, claims: Claims, first: dt.date, last: dt.dat
     return Proposals(trips, left_out)
 
 
+def driven_stops(teacher: Person, date: dt.date) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Buildings driven to on a date of a published week, in order, and those that were planned and left out."""
+    visited, left_out = _Planned(teacher, date, date).visited()
+    return tuple(visited.get(date, ())), left_out.get(date, ())
+
+
 def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, miles: Decimal | None) -> Trip:
     return Trip(
         district=teacher.district,

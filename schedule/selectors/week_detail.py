@@ -173,6 +173,7 @@ def _works(contract: ContractDay | None, buildings: Sequence[BuildingDayView], a
 def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
     facts = calendar.facts(date)
     building = calendar.building
+    periods = facts.bells.periods if facts.bells else ()
     return BuildingDayView(
         building.code,
         building.name,
@@ -180,6 +181,8 @@ def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
         calendar.bell_name(date),
         facts.cycle_label,
         facts.reason or facts.problem,
+        min((period.start for period in periods), default=None),
+        max((period.end for period in periods), default=None),
     )
 
 

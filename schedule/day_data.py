@@ -1,0 +1,203 @@
+"""What the day sheet shows: plain values, cut down to what the viewer may see.
+
+Times of day are local to the building. Built by ``schedule.selectors.day_sheet``.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from schedule.selectors.arrivals import LegArrival
+from schedule.week_data import SessionView
+
+
+@dataclass(frozen=True, slots=True)
+class DayNotice:
+    """A closing, delayed opening, early dismissal or other special day that holds on the date.
+
+    ``hours``: when the schools concerned begin and end, in sentences. ``to_mark``: sessions that it touches and
+    that wait for their log, where the viewer may log them.
+    """
+
+    kind: str
+    kind_label: str
+    place: str
+    building_id: int | None
+    title: str
+    closes: bool
+    hours: tuple[str, ...] = ()
+    to_mark: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class DrivenView:
+    """A drive as it was logged: times local to the building left and to the one reached; minutes at the wheel."""
+
+    drive_id: int
+    started: dt.time | None
+    arrived: dt.time | None
+    minutes: int | None
+    odometer_before: Decimal | None = None
+    odometer_after: Decimal | None = None
+
+    @property
+    def is_under_way(self) -> bool:
+        """Whether it has begun and its end wasn't tapped."""
+        return self.started is not None and self.arrived is None
+
+
+@dataclass(frozen=True, slots=True)
+class LegView:
+    """A drive of the day. ``key`` names it in a tap: both buildings, and which of several alike.
+
+    ``minutes``: at the wheel, None where nobody knows; ``leave``: when the car leaves the car park. ``straight``:
+    it takes the place of drives by way of a building that isn't driven to.
+    """
+
+    key: str
+    origin_id: int
+    origin_name: str
+    destination_id: int
+    destination_name: str
+    minutes: int | None
+    miles: Decimal | None
+    source: str
+    source_words: str
+    leave: dt.time
+    park_by: dt.time
+    straight: bool = False
+    arrival: LegArrival | None = None
+    driven: DrivenView | None = None
+    may_start: bool = False
+    may_arrive: bool = False
+    undo: str = ""
+
+    @property
+    def difference(self) -> int | None:
+        """Minutes driven above those planned; None where either is unknown."""
+        if self.minutes is None or self.driven is None or self.driven.minutes is None:
+            return None
+        return self.driven.minutes - self.minutes
+
+    @property
+    def less(self) -> int:
+        """Minutes driven below those planned, 0 where it took longer."""
+        return max(0, -(self.difference or 0))
+
+
+@dataclass(frozen=True, slots=True)
+class DayPerson:
+    """A student in a session, and what is logged; ``name`` is empty where the viewer may see codes only.
+
+    ``delivered`` and ``planned``: minutes, None as long as nothing is logged.
+    """
+
+    student_id: int
+    code: str
+    name: str
+    provisional: bool
+    entry_id: int | None = None
+    delivered: int | None = None
+    planned: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DayLine:
+    """One thing of the day. ``kind``: session, drive, lunch, preparation or meeting.
+
+    ``off`` says why it doesn't take place, empty if it does; ``warning`` what else stands against it. ``log``:
+    logged, waiting or to_come for a session that the viewer logs, else empty.
+    """
+
+    kind: str
+    kind_label: str
+    title: str
+    start: dt.time
+    end: dt.time
+    start_minute: int
+    end_minute: int
+    building_id: int | None
+    building_name: str
+    off: str = ""
+    warning: str = ""
+    session: SessionView | None = None
+    people: tuple[DayPerson, ...] = ()
+    log: str = ""
+    leg: LegView | None = None
+
+    @property
+    def minutes(self) -> int:
+        """Length in minutes."""
+        return self.end_minute - self.start_minute
+
+    @property
+    def logged(self) -> int:
+        """How many of its students are logged."""
+        return sum(one.delivered is not None for one in self.people)
+
+
+@dataclass(frozen=True, slots=True)
+class DayBegin:
+    """Where the day begins, and by when the car is parked there."""
+
+    building_id: int
+    building_name: str
+    park_by: dt.time
+
+
+@dataclass(frozen=True, slots=True)
+class OtherDrive:
+    """A logged drive that the day doesn't plan."""
+
+    origin_name: str
+    destination_name: str
+    driven: DrivenView
+
+
+@dataclass(frozen=True, slots=True)
+class DaySheet:
+    """A teacher's day in the week in force.
+
+    ``week_id`` is None where no week is in force (or none that the viewer sees). ``reason`` says why nothing stands
+    on the day. ``before`` and ``after`` are the days beside it, ``next_day`` the next one with a session.
+    """
+
+    teacher_id: int
+    teacher_name: str
+    date: dt.date
+    is_today: bool
+    may_tap: bool
+    week_id: int | None
+    version: int | None
+    reason: str
+    notices: tuple[DayNotice, ...]
+    begin: DayBegin | None
+    lines: tuple[DayLine, ...]
+    other_drives: tuple[OtherDrive, ...]
+    before: dt.date
+    after: dt.date
+    next_day: dt.date | None
+
+    @property
+    def held(self) -> tuple[DayLine, ...]:
+        """What takes place."""
+        return tuple(line for line in self.lines if not line.off)
+
+    @property
+    def sessions(self) -> tuple[DayLine, ...]:
+        """The sessions that take place."""
+        return tuple(line for line in self.held if line.kind == "session")
+
+    @property
+    def drive_minutes(self) -> int:
+        """Minutes at the wheel that are planned for what takes place."""
+        return sum(line.leg.minutes or 0 for line in self.held if line.leg is not None)
+
+    @property
+    def miles(self) -> Decimal:
+        """Miles of the same."""
+        return sum((line.leg.miles or Decimal(0) for line in self.held if line.leg is not None), Decimal(0))
+
+    def leg(self, key: str) -> LegView | None:
+        """The drive of a key, taking place or not."""
+        return next((line.leg for line in self.lines if line.leg is not None and line.leg.key == key), None)

@@ -1,0 +1,131 @@
+"""The calendar of one date for a day sheet, and the days around it.
+
+What a closing does is decided where feeds and mileage decide it: `schedule.feed_days` for classes,
+`schedule.selectors.mileage_proposals` for drives.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from accounts.models import Person, Substitution
+from schedule.day_data import DayNotice
+from schedule.feed_days import ClosedDays, DayEntry
+from schedule.models import CalendarEntry, DayItem, PlannedSession, WeekPlan
+from schedule.selectors.feed_events import CLOSED
+from schedule.week_data import BuildingDayView
+from schedule.words import clock_words
+
+Kind = CalendarEntry.Kind
+SHORTENED = (Kind.DELAYED_OPENING, Kind.EARLY_DISMISSAL, Kind.OTHER_BELL)
+SATURDAY = 5
+LOOK_AHEAD = 200
+"""Sessions looked through for the next day with one; a teacher has about ten a day."""
+
+
+def is_covered(viewer: Person, teacher: Person, date: dt.date) -> bool:
+    """Whether a substitute covers the teacher on a date; true for everyone who is no substitute."""
+    if viewer.role != Person.Role.SUBSTITUTE:
+        return True
+    covers = Substitution.objects.filter(substitute=viewer, teacher=teacher)
+    return covers.filter(first_date__lte=date, last_date__gte=date).exists()
+
+
+def entries_between(
+    district_id: int, building_ids: Iterable[int], first: dt.date, last: dt.date
+) -> list[CalendarEntry]:
+    """Entries of the district and of some buildings that hold on any of the dates."""
+    rows = CalendarEntry.objects.filter(
+        Q(building=None) | Q(building__in=set(building_ids)),
+        district_id=district_id,
+        first_date__lte=last,
+        last_date__gte=first,
+    )
+    return list(rows.select_related("building").order_by("first_date", "pk"))
+
+
+def closed_days(entries: Iterable[CalendarEntry]) -> ClosedDays:
+    """Which dates these entries close."""
+    return ClosedDays(
+        DayEntry(row.building_id, row.first_date, row.last_date, closes=row.kind in CLOSED) for row in entries
+    )
+
+
+def notices_of(entries: Sequence[CalendarEntry], buildings: Sequence[BuildingDayView]) -> tuple[DayNotice, ...]:
+    """The entries of one date in words, those that close first; with the hours of shortened schools."""
+    ordered = sorted(entries, key=lambda row: (row.kind not in CLOSED, row.building_id is not None, row.pk))
+    return tuple(
+        DayNotice(
+            kind=row.kind,
+            kind_label=Kind(row.kind).label.partition(" (")[0],
+            place=row.building.name if row.building is not None else "All schools",
+            building_id=row.building_id,
+            title=row.title,
+            closes=row.kind in CLOSED,
+            hours=_hours(row, buildings) if row.kind in SHORTENED else (),
+        )
+        for row in ordered
+    )
+
+
+def is_shortened(entries: Iterable[CalendarEntry], building_id: int) -> bool:
+    """Whether any of a date's entries gives the building other hours."""
+    return any(row.kind in SHORTENED and row.building_id in {None, building_id} for row in entries)
+
+
+def _hours(row: CalendarEntry, buildings: Sequence[BuildingDayView]) -> tuple[str, ...]:
+    return tuple(
+        f"{one.building_name}: {clock_words(one.opens_minute)} to {clock_words(one.closes_minute)}."
+        for one in buildings
+        if one.open
+        and one.opens_minute is not None
+        and one.closes_minute is not None
+        and (row.building is None or row.building.code == one.building_code)
+    )
+
+
+def days_beside(viewer: Person, teacher: Person, date: dt.date) -> tuple[dt.date, dt.date]:
+    """The days before and after one: weekdays, and a day of a weekend on which something is planned."""
+    reach = dt.timedelta(days=3)
+    within = {
+        "week__teacher": teacher,
+        "week__status": WeekPlan.Status.PUBLISHED,
+        "date__range": (date - reach, date + reach),
+    }
+    busy = set(PlannedSession.objects.visible_to(viewer).filter(**within).values_list("date", flat=True))
+    busy |= set(DayItem.objects.visible_to(viewer).filter(**within).values_list("date", flat=True))
+    return _next(date, -1, busy), _next(date, 1, busy)
+
+
+def _next(date: dt.date, step: int, busy: set[dt.date]) -> dt.date:
+    day = date + dt.timedelta(days=step)
+    while day.weekday() >= SATURDAY and day not in busy:
+        day += dt.timedelta(days=step)
+    return day
+
+
+def next_teaching_day(viewer: Person, teacher: Person, date: dt.date) -> dt.date | None:
+    """The next date after one with a session in a school that is open, as far as the viewer sees; or None."""
+    rows = _seen(viewer, teacher).filter(date__gt=date).order_by("date", "start", "pk")
+    places = list(rows.values_list("date", "building_id")[:LOOK_AHEAD])
+    if not places:
+        return None
+    entries = entries_between(teacher.district_id or 0, {one for _, one in places}, places[0][0], places[-1][0])
+    closed = closed_days(entries)
+    return next((day for day, building in places if not closed.on(building, day)), None)
+
+
+def _seen(viewer: Person, teacher: Person) -> QuerySet[PlannedSession]:
+    rows = PlannedSession.objects.visible_to(viewer).filter(
+        week__teacher=teacher, week__status=WeekPlan.Status.PUBLISHED
+    )
+    if viewer.role != Person.Role.SUBSTITUTE:
+        return rows
+    covers = Substitution.objects.filter(
+        substitute=viewer,
+        teacher=teacher,
+        first_date__lte=OuterRef("date"),
+        last_date__gte=OuterRef("date"),
+    )
+    return rows.filter(Exists(covers))

@@ -1,0 +1,272 @@
+"""The day sheet: one teacher's day from the week in force, with the calendar, the log and what was driven."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+from accounts.models import Person
+from schedule.day_data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
+from schedule.models import WeekPlan
+from schedule.planner_io.school_days import time_of
+from schedule.selectors.arrivals import LegArrival, week_arrivals
+from schedule.selectors.day_calendar import (
+    SATURDAY,
+    closed_days,
+    days_beside,
+    entries_between,
+    is_covered,
+    is_shortened,
+    next_teaching_day,
+    notices_of,
+)
+from schedule.selectors.day_legs import DayDrives, DayLeg, DriveDay
+from schedule.selectors.log import LogSession, day_sessions
+from schedule.selectors.week_detail import build_detail
+from schedule.selectors.week_pages import district_today
+from schedule.selectors.weeks import week_in_force
+from schedule.week_data import BuildingDayView, DayDetail, ItemView, SessionView
+from schedule.words import clock_words
+from travel.models import Building
+
+NOT_COVERED = "You don't cover this teacher on this day."
+NO_WEEK = "No week is in force here."
+NOTHING = "Nothing is planned on this day."
+NO_SESSION = "No session at your school on this day."
+
+
+def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None) -> DaySheet:
+    """A teacher's day as the viewer may see it; the caller has chosen a teacher whom the viewer may ask for.
+
+    The number of queries grows neither with the sessions nor with the drives.
+    """
+    covered = is_covered(viewer, teacher, date)
+    monday = date - dt.timedelta(days=date.weekday())
+    week = week_in_force(viewer, teacher, monday) if covered else None
+    today = district_today(viewer)
+    before, after = days_beside(viewer, teacher, date)
+    entries = entries_between(teacher.district_id or 0, (), date, date)
+    empty = DaySheet(
+        teacher_id=teacher.pk,
+        teacher_name=str(teacher),
+        date=date,
+        is_today=date == today,
+        may_tap=viewer == teacher and date == today and viewer.has_perm("week.change"),
+        week_id=None,
+        version=None,
+        reason=_reason(date, NO_WEEK if covered else NOT_COVERED),
+        notices=notices_of(entries, ()),
+        begin=None,
+        lines=(),
+        other_drives=(),
+        before=before,
+        after=after,
+        next_day=next_teaching_day(viewer, teacher, date),
+    )
+    return empty if week is None else _Day(viewer, week, empty, now).sheet()
+
+
+def _reason(date: dt.date, otherwise: str) -> str:
+    return f"{date:%A}: no school." if date.weekday() >= SATURDAY else otherwise
+
+
+class _Day:
+    """Reads a date of a week in force."""
+
+    def __init__(self, viewer: Person, week: WeekPlan, empty: DaySheet, now: dt.datetime | None) -> None:
+        self.viewer = viewer
+        self.week = week
+        self.date = empty.date
+        self.empty = replace(empty, week_id=week.pk, version=week.version)
+        self.detail = build_detail(viewer, week)
+        self.day = next((day for day in self.detail.days if day.date == self.date), None)
+        self.names = {place.id: place.name for place in self.detail.places}
+        self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
+        self.closed = closed_days(self.entries)
+        may_log = viewer.has_perm("log.view")
+        logged = day_sessions(viewer, week.teacher, self.date, now) if may_log and self.day else ()
+        self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
+
+    def sheet(self) -> DaySheet:
+        """The whole of it."""
+        if self.day is None or not self.day.entries:
+            return replace(self.empty, reason=_reason(self.date, self._empty_day()), notices=self._notices(()))
+        drives = self._drives(self.day)
+        lines = tuple(
+            sorted(
+                [*map(self._session, self.day.sessions), *self._items(self.day), *map(_drive, drives.legs)],
+                key=lambda one: (one.start_minute, one.end_minute),
+            )
+        )
+        return replace(
+            self.empty,
+            reason="",
+            notices=self._notices(lines),
+            begin=self._begin(lines),
+            lines=lines,
+            other_drives=drives.others,
+        )
+
+    def _buildings(self) -> set[int]:
+        """Those that the day goes to; all of the week's on a day without anything."""
+        if self.day is None or not self.day.entries:
+            return set(self.names)
+        ids = {one.building_id for one in self.day.entries}
+        ids |= {one.origin_id for one in self.day.items}
+        return {one for one in ids if one is not None}
+
+    def _empty_day(self) -> str:
+        if not self.detail.students_shown:
+            return NO_SESSION
+        return self.day.reason if self.day is not None and self.day.reason else NOTHING
+
+    # ---- the calendar --------------------------------------------------------------------------------
+
+    def _notices(self, lines: Sequence[DayLine]) -> tuple[DayNotice, ...]:
+        buildings = [one for one in self._building_days() if one.building_name in self._names_of_day()]
+        return tuple(
+            replace(one, to_mark=self._to_mark(lines, one)) if one.closes else one
+            for one in notices_of(self.entries, buildings)
+        )
+
+    def _names_of_day(self) -> set[str]:
+        return {self.names[pk] for pk in self._buildings() if pk in self.names}
+
+    def _building_days(self) -> Sequence[BuildingDayView]:
+        return self.day.buildings if self.day is not None else ()
+
+    def _to_mark(self, lines: Sequence[DayLine], notice: DayNotice) -> int:
+        return sum(
+            line.log == "waiting" and bool(line.off) and notice.building_id in {None, line.building_id}
+            for line in lines
+        )
+
+    def _closing(self, building_id: int) -> str:
+        """Why nobody is taught there, empty on a usual day."""
+        if not self.closed.on(building_id, self.date):
+            return ""
+        mine = [row for row in self.entries if row.building_id == building_id] or self.entries
+        staff_only = all(row.kind != row.Kind.CLOSED for row in mine)
+        return f"{self.names.get(building_id, 'the school')} {'has no students' if staff_only else 'is closed'}"
+
+    # ---- lines ---------------------------------------------------------------------------------------
+
+    def _session(self, one: SessionView) -> DayLine:
+        off = self._closing(one.building_id)
+        return DayLine(
+            kind=one.kind,
+            kind_label="Make-up" if one.makes_up else "Session",
+            title=one.class_name or one.setting_label,
+            start=one.start,
+            end=one.end,
+            start_minute=one.start_minute,
+            end_minute=one.end_minute,
+            building_id=one.building_id,
+            building_name=one.building_name,
+            off=off,
+            warning="" if off else self._outside_hours(one),
+            session=one,
+            people=_people(one, self.logged.get(one.uid)),
+            log=_log_state(self.logged.get(one.uid)),
+        )
+
+    def _outside_hours(self, one: SessionView) -> str:
+        """A shortened day that the session doesn't fit into."""
+        if not is_shortened(self.entries, one.building_id):
+            return ""
+        for building in self._building_days():
+            if building.building_code != one.building_code:
+                continue
+            if building.opens_minute is not None and one.start_minute < building.opens_minute:
+                return f"Before the first bell of this day at {clock_words(building.opens_minute)}"
+            if building.closes_minute is not None and one.end_minute > building.closes_minute:
+                return f"After the last bell of this day at {clock_words(building.closes_minute)}"
+        return ""
+
+    def _items(self, day: DayDetail) -> list[DayLine]:
+        """Lunch, preparation and meetings; drives have lines of their own."""
+        return [_item(one) for one in day.items if one.kind != "drive" or not (one.origin_id and one.building_id)]
+
+    def _drives(self, day: DayDetail) -> DayDrives:
+        if not self.detail.students_shown:
+            return DayDrives((), ())
+        found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals())
+        why = {
+            pk: self._closing(pk) or f"the log says that nobody was taught at {self.names.get(pk, 'this school')}"
+            for pk in found.left_out
+        }
+        return found.read(why, may_tap=self.empty.may_tap)
+
+    def _arrivals(self) -> list[LegArrival]:
+        """Chances of arriving on time, for those who see them on the week's page too."""
+        if self.week.teacher_id != self.viewer.pk and not self.viewer.is_coordinator:
+            return []
+        return [one for one in week_arrivals(self.viewer, self.week).legs if one.date == self.date]
+
+    def _begin(self, lines: Sequence[DayLine]) -> DayBegin | None:
+        """Where the car goes first: from home, or wherever the day begins."""
+        first = next((line for line in lines if not line.off), None)
+        building_id = _begins_at(first) if first is not None else None
+        if first is None or building_id is None or not self.detail.students_shown:
+            return None
+        building = Building.objects.visible_to(self.viewer).filter(pk=building_id).first()
+        if building is None:
+            return None
+        signing_in = 0 if first.leg is not None else building.arrive_minutes
+        return DayBegin(building.pk, building.name, time_of(max(0, first.start_minute - signing_in)))
+
+
+def _people(session: SessionView, log: LogSession | None) -> tuple[DayPerson, ...]:
+    logged = {one.line_id: one.entry for one in log.attendees if one.is_logged} if log is not None else {}
+    return tuple(
+        DayPerson(
+            student_id=one.student_id,
+            code=one.code,
+            name=one.name,
+            provisional=one.provisional,
+            entry_id=entry.id if (entry := logged.get(one.line_id)) is not None else None,
+            delivered=entry.delivered if entry is not None else None,
+            planned=entry.planned_minutes if entry is not None else None,
+        )
+        for one in session.attendees
+    )
+
+
+def _log_state(log: LogSession | None) -> str:
+    if log is None or not log.attendees:
+        return ""
+    return "logged" if log.is_logged else "to_come" if log.is_future else "waiting"
+
+
+def _begins_at(line: DayLine) -> int | None:
+    return line.leg.origin_id if line.leg is not None else line.building_id
+
+
+def _item(one: ItemView) -> DayLine:
+    return DayLine(
+        kind=one.kind,
+        kind_label=one.kind_label,
+        title=one.title or one.kind_label,
+        start=one.start,
+        end=one.end,
+        start_minute=one.start_minute,
+        end_minute=one.end_minute,
+        building_id=one.building_id,
+        building_name=one.building_name,
+    )
+
+
+def _drive(one: DayLeg) -> DayLine:
+    view = one.view
+    return DayLine(
+        kind="drive",
+        kind_label="Drive",
+        title=f"{view.origin_name} to {view.destination_name}",
+        start=time_of(one.start_minute),
+        end=time_of(one.end_minute),
+        start_minute=one.start_minute,
+        end_minute=one.end_minute,
+        building_id=view.destination_id,
+        building_name=view.destination_name,
+        off=one.off,
+        leg=view,
+    )
