@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),
+    path("", include("schedule.urls.day")),
     path("", include("travel.mileage_urls")),
     path("", include("schedule.urls.mileage")),
     path("", include("schedule.urls.log")),

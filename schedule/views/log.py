@@ -76,6 +76,7 @@ def log(request: HttpRequest) -> HttpResponse:
         "before_url": query(teacher=asked, date=date - ONE_DAY),
         "after_url": query(teacher=asked, date=date + ONE_DAY) if date < today else "",
         "today_url": query(teacher=asked),
+        "sheet_url": reverse("day_of", args=[date]) + (query(teacher=asked) if asked else ""),
         "mark_url": reverse("day_mark") + query(teacher=teacher.pk, date=min(date, today)),
         "backdating_days": settings_of(teacher.district).backdating_days if teacher.district else 0,
     }

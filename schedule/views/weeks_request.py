@@ -24,8 +24,11 @@ def viewer_of(request: HttpRequest) -> Person:
 def date_in(request: HttpRequest, name: str) -> dt.date | None:
     """A date in the query, or None if it isn't there; raises `ApplicationError` for what is no date."""
     text = request.GET.get(name, "")
-    if not text:
-        return None
+    return date_of(text) if text else None
+
+
+def date_of(text: str) -> dt.date:
+    """A date in an address or a query; raises `ApplicationError` for what is no date."""
     try:
         date = dt.date.fromisoformat(text)
     except ValueError as error:

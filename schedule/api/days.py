@@ -1,0 +1,118 @@
+"""The API of the day sheet: the same selector and services as the page."""
+
+from typing import Any
+
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import serializers
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import RefusesUnknownFields, RolePermission, actor_of
+from accounts.errors import ApplicationError
+from schedule.day_data import DaySheet
+from schedule.selectors.day_sheet import day_sheet
+from schedule.selectors.week_pages import NO_TEACHER, teacher_for
+from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
+from schedule.views.weeks_request import date_of
+
+DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
+TEACHER = OpenApiParameter("teacher", OpenApiTypes.INT, description="Id; the first whom you may see if left out.")
+
+
+class DaySheetSerializer(DataclassSerializer[DaySheet]):
+    """A teacher's day from the week in force, as far as the person who asks may see it."""
+
+    class Meta:
+        dataclass = DaySheet
+
+
+class DayQuery(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Whose day."""
+
+    teacher = serializers.IntegerField(required=False, min_value=1, default=None)
+
+
+class TapSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A drive of the day by its key, and the odometer (miles) where it was read."""
+
+    leg = serializers.CharField(max_length=60)
+    odometer = serializers.DecimalField(max_digits=8, decimal_places=1, min_value=0, required=False)
+
+
+class UndoSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A drive of the day by its key, and which tap was a mistake."""
+
+    leg = serializers.CharField(max_length=60)
+    tap = serializers.ChoiceField(choices=[("start", "start"), ("arrive", "arrive")])
+
+
+class DayApi(APIView):
+    """A day sheet."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission, write_permission = "week.view", "week.change"
+
+    @extend_schema(operation_id="day_retrieve", parameters=[DATE, TEACHER], responses=DaySheetSerializer)
+    def get(self, request: Request, date: str) -> Response:
+        """What stands on a date."""
+        asked = DayQuery(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        viewer = actor_of(request)
+        teacher = teacher_for(viewer, asked.validated_data["teacher"])
+        if teacher is None:
+            raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+        return Response(DaySheetSerializer(day_sheet(viewer, teacher, date_of(date))).data)
+
+
+class TapApi(APIView):
+    """What taps share: they are the teacher's own, today, and safe to send twice."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = "week.change"
+
+    def values(self, request: Request, body: type[serializers.Serializer[Any]]) -> dict[str, Any]:
+        """What was sent."""
+        sent = body(data=request.data)
+        sent.is_valid(raise_exception=True)
+        return dict(sent.validated_data)
+
+    def answer(self, request: Request, date: str) -> Response:
+        """The day as it stands after a tap."""
+        actor = actor_of(request)
+        return Response(DaySheetSerializer(day_sheet(actor, actor, date_of(date))).data)
+
+
+class DayStartApi(TapApi):
+    """A drive begins."""
+
+    @extend_schema(operation_id="day_start", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer)
+    def post(self, request: Request, date: str) -> Response:
+        """Leave the car park."""
+        leg_start(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
+        return self.answer(request, date)
+
+
+class DayArriveApi(TapApi):
+    """A drive ends."""
+
+    @extend_schema(
+        operation_id="day_arrive", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer
+    )
+    def post(self, request: Request, date: str) -> Response:
+        """Stand in the other car park."""
+        leg_arrive(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
+        return self.answer(request, date)
+
+
+class DayUndoApi(TapApi):
+    """A tap was a mistake."""
+
+    @extend_schema(operation_id="day_undo", parameters=[DATE], request=UndoSerializer, responses=DaySheetSerializer)
+    def post(self, request: Request, date: str) -> Response:
+        """Take it back."""
+        leg_undo(actor=actor_of(request), date=date_of(date), **self.values(request, UndoSerializer))
+        return self.answer(request, date)

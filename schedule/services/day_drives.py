@@ -1,0 +1,99 @@
+"""Taps on the drives of a day: start, arrive, and a mistaken tap taken back.
+
+Every tap names a drive of the actor's own day (`LegView.key`) and is safe to send twice: what is so already stays.
+Each raises `ApplicationError` (403 for whoever is no teacher, code ``no_such_drive`` for a drive that isn't in the
+day any more, code ``other_day`` on another day) or `ValidationError` by field.
+"""
+
+import datetime as dt
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import permission_require
+from schedule.day_data import LegView
+from schedule.selectors.day_sheet import day_sheet
+from travel.drive_services import drive_arrive, drive_log_delete, drive_log_save, drive_start
+from travel.models import Building, DriveLog
+
+NOT_THE_DRIVER = "Only the teacher who drives taps here."
+OTHER_DAY = "Drives are tapped on their day. Enter this one in the list of drives."
+NOT_IN_DAY = "This drive isn't in the day any more: the week or the calendar changed. Look at the day again."
+NOT_STARTED = "This drive hasn't begun. Tap the start first, or enter both times in the list of drives."
+NOT_THE_LAST = "Another drive began since. Enter when this one ended in the list of drives."
+
+
+def leg_start(
+    *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
+) -> DriveLog:
+    """The actor leaves; a drive that has begun stays as it is."""
+    with transaction.atomic():
+        found = _leg(actor, date, leg)
+        if found.driven is not None:
+            return _log(found)
+        buildings = Building.objects.visible_to(actor).select_related("district")
+        ends = buildings.in_bulk([found.origin_id, found.destination_id])
+        return drive_start(
+            actor=actor,
+            origin=ends[found.origin_id],
+            destination=ends[found.destination_id],
+            at=now or timezone.now(),
+            odometer=odometer,
+        )
+
+
+def leg_arrive(
+    *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
+) -> DriveLog:
+    """The actor has arrived; a drive that has ended stays as it is."""
+    with transaction.atomic():
+        found = _leg(actor, date, leg)
+        if found.driven is None or found.driven.started is None:
+            raise ApplicationError(NOT_STARTED, code="not_started")
+        row = _log(found)
+        if row.arrived_at is not None:
+            return row
+        if not found.may_arrive:
+            raise ApplicationError(NOT_THE_LAST, code="not_the_last")
+        return drive_arrive(actor=actor, row=row, at=now or timezone.now(), odometer=odometer)
+
+
+def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | None:
+    """Take back a mistaken tap, `tap` being ``start`` or ``arrive``; None where the drive is gone.
+
+    A start of a drive that has ended isn't taken back: its end was tapped after it.
+    """
+    with transaction.atomic():
+        found = _leg(actor, date, leg)
+        if found.driven is None:
+            return None
+        row = _log(found)
+        if found.undo != tap:
+            return row
+        if tap == "arrive":
+            return drive_log_save(actor=actor, row=row, values={"arrived_at": None, "odometer_after": None})
+        drive_log_delete(actor=actor, row=row)
+        return None
+
+
+def _leg(actor: Person, date: dt.date, leg: str) -> LegView:
+    """A drive of the actor's day; one tap of a person at a time, so that two at once make one drive."""
+    permission_require(actor, "week.change")
+    if not actor.is_teacher:
+        raise ApplicationError(NOT_THE_DRIVER, code="not_the_driver", status=403)
+    Person.objects.select_for_update().get(pk=actor.pk)
+    sheet = day_sheet(actor, actor, date)
+    if not sheet.is_today:
+        raise ApplicationError(OTHER_DAY, code="other_day")
+    found = sheet.leg(leg)
+    if found is None:
+        raise ApplicationError(NOT_IN_DAY, code="no_such_drive")
+    return found
+
+
+def _log(leg: LegView) -> DriveLog:
+    rows = DriveLog.objects.select_related("origin__district", "destination__district")
+    return rows.get(pk=leg.driven.drive_id if leg.driven is not None else 0)

@@ -1,0 +1,119 @@
+"""The day sheet, and the taps on its drives; all plain forms, each leading back to the drive it is about."""
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.day_data import DaySheet
+from schedule.forms_day import TapForm, UndoForm
+from schedule.selectors.day_sheet import day_sheet
+from schedule.selectors.week_pages import district_today, office_phones, teacher_for, teachers_for
+from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
+from schedule.views.weeks_context import monday_of, query
+from schedule.views.weeks_request import date_of, number_in, viewer_of
+
+CHANGED = "This tap came without its drive. Look at the day again."
+
+
+@require_safe
+@permission_required("week.view", raise_exception=True)
+def day(request: HttpRequest) -> HttpResponse:
+    """Today, where the district is."""
+    viewer = viewer_of(request)
+    return _page(request, viewer, district_today(viewer))
+
+
+@require_safe
+@permission_required("week.view", raise_exception=True)
+def day_of(request: HttpRequest, date: str) -> HttpResponse:
+    """A date."""
+    return _page(request, viewer_of(request), date_of(date))
+
+
+def _page(request: HttpRequest, viewer: Person, date: dt.date) -> HttpResponse:
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        return render(request, "schedule/weeks/nobody.html")
+    return render(request, "schedule/day/day.html", _context(viewer, teacher, day_sheet(viewer, teacher, date)))
+
+
+def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]:
+    """The sheet with the ways from it."""
+    teachers = list(teachers_for(viewer))
+    asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
+    whose = query(teacher=asked) if asked else ""
+
+    def address(date: dt.date) -> str:
+        return reverse("day_of", args=[date]) + whose
+
+    return {
+        "sheet": sheet,
+        "teacher": teacher,
+        "teachers": teachers,
+        "asked": asked,
+        "own": teacher == viewer,
+        "before_url": address(sheet.before),
+        "after_url": address(sheet.after),
+        "today_url": reverse("day") + whose,
+        "next_url": address(sheet.next_day) if sheet.next_day else "",
+        "week_url": reverse("week") + query(teacher=asked, week=monday_of(sheet.date)),
+        "log_url": reverse("log") + query(teacher=asked, date=sheet.date),
+        "plan_url": reverse("plan") + query(teacher=asked, week=monday_of(sheet.date)),
+        "mark_url": reverse("day_mark")
+        + query(teacher=teacher.pk, date=sheet.date, reason="school_closed", building=""),
+        "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
+        "may_plan": viewer.has_perm("week.change"),
+    }
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def day_start(request: HttpRequest, date: str) -> HttpResponse:
+    """A drive begins."""
+    return _tapped(request, date, TapForm(request.POST), leg_start)
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def day_arrive(request: HttpRequest, date: str) -> HttpResponse:
+    """A drive ends."""
+    return _tapped(request, date, TapForm(request.POST), leg_arrive)
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def day_undo(request: HttpRequest, date: str) -> HttpResponse:
+    """A tap was a mistake."""
+    return _tapped(request, date, UndoForm(request.POST), leg_undo)
+
+
+def _tapped(
+    request: HttpRequest, text: str, form: TapForm | UndoForm, service: Callable[..., object]
+) -> HttpResponse:
+    """Back to the drive; what is wrong stands at it."""
+    viewer, date = viewer_of(request), date_of(text)
+    try:
+        if form.is_valid():
+            service(actor=viewer, date=date, **form.cleaned_data)
+            return redirect(f"{reverse('day_of', args=[date])}#leg-{form.cleaned_data['leg']}")
+        problems = [str(error) for errors in form.errors.values() for error in errors]
+    except ValidationError as error:
+        problems = error.messages
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        problems = [error.message]
+    context = _context(viewer, viewer, day_sheet(viewer, viewer, date))
+    leg = request.POST.get("leg", "")
+    at_leg = context["sheet"].leg(leg) is not None
+    context |= {"bad_leg": leg if at_leg else "", "problems": problems if "leg" in request.POST else [CHANGED]}
+    return render(request, "schedule/day/day.html", context, status=422)
