@@ -69,7 +69,7 @@ def _subject(entry: CalendarEntry) -> str:
 def _body(entry: CalendarEntry) -> str:
     lines = [f"{_place(entry)}: {entry.get_kind_display()} today."]
     lines += [entry.title] if entry.title else []
-    lines += ["", "The week in force and the calendar feeds show it already; your calendar may fetch later."]
+    lines += ["", "The day sheet and the calendar feeds show it already; your calendar may fetch later."]
     if settings.SITE_ADDRESS:
-        lines.append(f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('week')}")
+        lines.append(f"{settings.SITE_ADDRESS.rstrip('/')}{reverse('day')}")
     return "\n".join(lines)
