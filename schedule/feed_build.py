@@ -7,7 +7,7 @@ change. What calendar programs are known to do decides the rest:
 * no METHOD, no UID on VCALENDAR (a client lost half of the events), no CLASS:PRIVATE (one calendar then shows only
   "Busy");
 * REFRESH-INTERVAL with its VALUE parameter, which RFC 7986 section 5.7 requires;
-* every zone used stands first, as one fixed VTIMEZONE with rules (schedule.feed_zones);
+* every zone used stands first, as one fixed VTIMEZONE, by rules where there are any (schedule.feed_zones);
 * a cancelled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
   ignore the status.
 """
@@ -208,8 +208,7 @@ def head_and_rest(written: bytes) -> tuple[bytes, bytes]:
 def build_feed(feed: Feed) -> bytes:
     """The feed as UTF-8 with CRLF, lines folded at 75 octets.
 
-    Raises `FeedError` for an event that can't be written or a UID that stands twice, and
-    `schedule.feed_zones.ZoneError` for a zone without a yearly rule.
+    Raises `FeedError` for an event that can't be written or a UID that stands twice.
     """
     uids = [event.uid for event in feed.events]
     if len(set(uids)) != len(uids):

@@ -1,14 +1,18 @@
 """One fixed VTIMEZONE a zone, with the recurrence rules that are in force, for calendar feeds.
 
 The rules are found from the IANA database by asking when the offset changes, put as "the nth weekday of a month",
-and checked against every year until `LAST_YEAR`: a zone whose changes follow no such rule is refused rather than
-written wrongly. Daylight saving in the United States follows Pub. L. 109-58 section 110 since 2007. DTSTART is the
-local time of the first onset *before* the change, RFC 5545 section 3.6.5.
+and checked against every year until `LAST_YEAR`. A zone whose changes follow no such rule (Morocco's follow the
+moon, Mexico's were given up) has each of them written by its date until then. Daylight saving in the United States
+follows Pub. L. 109-58 section 110 since 2007. DTSTART and RDATE are local times *before* the change, RFC 5545
+section 3.6.5.
 """
 
 import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
+from itertools import chain
 from zoneinfo import ZoneInfo
 
 from icalendar import Timezone, TimezoneDaylight, TimezoneStandard, vRecur
@@ -16,10 +20,6 @@ from icalendar import Timezone, TimezoneDaylight, TimezoneStandard, vRecur
 FIRST_YEAR = 2007
 LAST_YEAR = 2037
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
-
-
-class ZoneError(ValueError):
-    """A zone whose changes follow no yearly rule."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,15 +80,19 @@ def _nth(onset: Onset, year: int) -> dt.date:
     return matching[number if number < 0 else number - 1]
 
 
-def _check_rule(name: str, zone: ZoneInfo, onsets: list[Onset]) -> None:
-    for year in range(FIRST_YEAR, LAST_YEAR + 1):
-        expected = [(_nth(onset, year), onset.at.time(), onset.offset_to) for onset in onsets]
-        real = [(onset.at.date(), onset.at.time(), onset.offset_to) for onset in _onsets(zone, year)]
-        if expected != real:
-            raise ZoneError(f"The clock changes of {name} follow no yearly rule in {year}. Use another time zone.")
+def _follow_rules(onsets: list[Onset], years: dict[int, list[Onset]]) -> bool:
+    """Whether the changes of every year are those of the first year's weekdays."""
+    return all(
+        [(_nth(onset, year), onset.at.time(), onset.offset_to) for onset in onsets]
+        == [(onset.at.date(), onset.at.time(), onset.offset_to) for onset in real]
+        for year, real in years.items()
+    )
 
 
-def _component(onset: Onset, *, repeats: bool) -> TimezoneDaylight | TimezoneStandard:
+def _component(
+    onset: Onset, *, repeats: bool = False, again: Iterable[Onset] = ()
+) -> TimezoneDaylight | TimezoneStandard:
+    """One observance: its first onset, and its rule or its other dates."""
     part = TimezoneDaylight() if onset.daylight else TimezoneStandard()
     part.add("DTSTART", onset.at)
     part.add("TZOFFSETFROM", onset.offset_from)
@@ -97,23 +101,41 @@ def _component(onset: Onset, *, repeats: bool) -> TimezoneDaylight | TimezoneSta
     if repeats:
         month, weekday, number, _ = onset.in_month
         part.add("RRULE", vRecur(FREQ="YEARLY", BYMONTH=month, BYDAY=f"{number}{WEEKDAYS[weekday]}"))
+    for other in again:
+        # A line for each: some readers look at the first date of a line only.
+        part.add("RDATE", [other.at])
     return part
+
+
+def _still(zone: ZoneInfo) -> Onset:
+    """The observance that holds as the first year begins."""
+    begin = dt.datetime(FIRST_YEAR, 1, 1, tzinfo=zone)
+    offset = begin.utcoffset() or dt.timedelta()
+    return Onset(begin.replace(tzinfo=None), offset, offset, begin.tzname() or "", bool(begin.dst()))
+
+
+def _dated(zone: ZoneInfo, onsets: Iterable[Onset]) -> Iterator[TimezoneDaylight | TimezoneStandard]:
+    """Every change by its date: those alike are one observance."""
+    yield _component(_still(zone))
+    alike: dict[tuple[dt.timedelta, dt.timedelta, str, bool], list[Onset]] = defaultdict(list)
+    for onset in onsets:
+        alike[onset.offset_from, onset.offset_to, onset.name, onset.daylight].append(onset)
+    for first, *others in alike.values():
+        yield _component(first, again=others)
 
 
 @cache
 def zone_component(name: str) -> Timezone:
-    """The VTIMEZONE of a zone of the IANA database. Raises `ZoneError`; the same object every time."""
+    """The VTIMEZONE of a zone of the IANA database; the same object every time."""
     zone = ZoneInfo(name)
     component = Timezone()
     component.add("TZID", name)
-    onsets = _onsets(zone, FIRST_YEAR)
-    if onsets or _onsets(zone, LAST_YEAR):
-        _check_rule(name, zone, onsets)
-    if not onsets:
-        fixed = dt.datetime(FIRST_YEAR, 1, 1, tzinfo=zone)
-        offset = fixed.utcoffset() or dt.timedelta()
-        still = Onset(dt.datetime(FIRST_YEAR, 1, 1), offset, offset, fixed.tzname() or "", daylight=False)  # noqa: DTZ001 -- local by RFC 5545
-        component.add_component(_component(still, repeats=False))
-    for onset in onsets:
-        component.add_component(_component(onset, repeats=True))
+    years = {year: _onsets(zone, year) for year in range(FIRST_YEAR, LAST_YEAR + 1)}
+    onsets = years[FIRST_YEAR]
+    if onsets and _follow_rules(onsets, years):
+        for onset in onsets:
+            component.add_component(_component(onset, repeats=True))
+        return component
+    for part in _dated(zone, chain.from_iterable(years.values())):
+        component.add_component(part)
     return component

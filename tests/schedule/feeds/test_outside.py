@@ -21,6 +21,8 @@ from django.conf import settings
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar, Event
 
+from schedule.feed_build import Category, FeedEvent, build_feed
+from schedule.feed_build import Feed as FeedContent
 from schedule.models import CalendarEntry, DayItem, Feed, PlannedSession, WeekPlan
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add, feed_options_save
@@ -28,6 +30,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import at
 from tests.schedule.feeds.conftest import SITE, Clock
 from tests.services import leave_out
+from travel.models import Building
 
 HERE = Path(__file__).parent / "readers"
 ICAL_JS = "2.2.1"
@@ -221,13 +224,41 @@ def test_readers_see_a_cancellation_and_long_titles(feed: Feed, read: Reader, ca
     assert max(len(one[4]) for one in found) > 290
 
 
+IRREGULAR = ("Africa/Casablanca", "America/Mexico_City", "Africa/Cairo", "Pacific/Apia")
+
+
+@pytest.mark.parametrize("read", READERS)
+@pytest.mark.parametrize("zone", IRREGULAR)
+def test_readers_find_the_instant_in_zones_without_a_rule(read: Reader, zone: str) -> None:
+    """Nine o'clock every week over two years, around each change of the clocks; zoneinfo says the instants."""
+    mondays = [dt.date(2026, 1, 5) + dt.timedelta(weeks=n) for n in range(100)]
+    moments = [dt.datetime.combine(day, dt.time(9), tzinfo=ZoneInfo(zone)) for day in mondays]
+    assert len({one.utcoffset() for one in moments}) == (
+        1 if zone in {"America/Mexico_City", "Pacific/Apia"} else 2
+    )
+    events = tuple(
+        FeedEvent(
+            uid=f"u{number}", sequence=0, changed=dt.datetime(2026, 1, 1, tzinfo=dt.UTC), zone=zone,
+            start=one.replace(tzinfo=None), end=one.replace(tzinfo=None, hour=10), summary="x",
+            category=Category.SESSION,
+        )
+        for number, one in enumerate(moments)
+    )  # fmt: skip
+    found = {one[0]: one[1] for one in read(build_feed(FeedContent("z", events)))}
+    assert found == {f"u{number}": _said(one) for number, one in enumerate(moments)}
+
+
 def test_libical_finds_nothing_to_complain_about(feed: Feed, cast: Cast) -> None:
-    """The strictest of them: no restriction broken, no error noted; also with alarms, and for an empty feed."""
+    """The strictest of them: no restriction broken, no error noted.
+
+    Also with alarms, with a zone whose changes stand by their dates, and for an empty feed.
+    """
     for _ in range(2):
         said = ask_libical(feed_body(feed))
         assert said["problems"] == []
         assert said["holds"]
         feed_options_save(actor=cast.teacher, feed=feed, values={"alarm_minutes": 15, "drives": "note"})
+        Building.objects.filter(pk=cast.south.pk).update(time_zone="Africa/Casablanca")
     empty, _ = feed_add(actor=cast.office, kind="building", site=SITE, values={"label": "x"}, building=cast.north)
     PlannedSession.objects.all().delete()
     DayItem.objects.all().delete()
