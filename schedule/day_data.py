@@ -47,7 +47,7 @@ class DrivenView:
 
 
 @dataclass(frozen=True, slots=True)
-class LegView:
+class DriveView:
     """A drive of the day. ``key`` names it in a tap: both buildings, and which of several alike.
 
     ``minutes``: at the wheel, None where nobody knows; ``leave``: when the car leaves the car park. ``straight``:
@@ -123,7 +123,7 @@ class DayLine:
     session: SessionView | None = None
     people: tuple[DayPerson, ...] = ()
     log: str = ""
-    leg: LegView | None = None
+    leg: DriveView | None = None
 
     @property
     def minutes(self) -> int:
@@ -198,6 +198,6 @@ class DaySheet:
         """Miles of the same."""
         return sum((line.leg.miles or Decimal(0) for line in self.held if line.leg is not None), Decimal(0))
 
-    def leg(self, key: str) -> LegView | None:
+    def leg(self, key: str) -> DriveView | None:
         """The drive of a key, taking place or not."""
         return next((line.leg for line in self.lines if line.leg is not None and line.leg.key == key), None)

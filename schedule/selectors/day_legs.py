@@ -8,7 +8,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from schedule.day_data import DrivenView, LegView, OtherDrive
+from schedule.day_data import DrivenView, DriveView, OtherDrive
 from schedule.drive_match import Ends, Timed, match_drives
 from schedule.planner_io.school_days import time_of
 from schedule.selectors.arrivals import LegArrival
@@ -23,7 +23,7 @@ from travel.selectors import drive_table
 class DayLeg:
     """A drive with its time, and why it isn't driven (empty if it is)."""
 
-    view: LegView
+    view: DriveView
     start_minute: int
     end_minute: int
     off: str
@@ -31,10 +31,11 @@ class DayLeg:
 
 @dataclass(frozen=True, slots=True)
 class DayDrives:
-    """All drives of a day, in order, and logged ones that none of them is."""
+    """All drives of a day, in order, logged ones that none of them is, and why buildings are left out."""
 
     legs: tuple[DayLeg, ...]
     others: tuple[OtherDrive, ...]
+    left_out: Mapping[int, str]
 
 
 class DriveDay:
@@ -82,6 +83,7 @@ class DriveDay:
                 for log in self.logs
                 if log.pk not in used
             ),
+            why,
         )
 
     def _planned(self, why: Mapping[int, str]) -> Iterable[DayLeg]:
@@ -114,7 +116,7 @@ class DriveDay:
         origin, destination = (self.buildings[pk] for pk in ends)
         wheel = leg.minutes if leg is not None else 0
         start = max(earliest, due - origin.leave_minutes - wheel - destination.arrive_minutes)
-        view = LegView(
+        view = DriveView(
             key="",
             origin_id=origin.pk,
             origin_name=origin.name,
@@ -130,10 +132,10 @@ class DriveDay:
         )
         return DayLeg(view, start, due, "")
 
-    def _view(self, item: ItemView) -> LegView:
+    def _view(self, item: ItemView) -> DriveView:
         origin, destination = (self.buildings[pk] for pk in _ends(item))
         leave = time_of(item.start_minute + origin.leave_minutes)
-        return LegView(
+        return DriveView(
             key="",
             origin_id=origin.pk,
             origin_name=origin.name,

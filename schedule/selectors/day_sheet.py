@@ -93,7 +93,11 @@ class _Day:
         drives = self._drives(self.day)
         lines = tuple(
             sorted(
-                [*map(self._session, self.day.sessions), *self._items(self.day), *map(_drive, drives.legs)],
+                [
+                    *map(self._session, self.day.sessions),
+                    *self._items(self.day, drives.left_out),
+                    *map(_drive, drives.legs),
+                ],
                 key=lambda one: (one.start_minute, one.end_minute),
             )
         )
@@ -182,13 +186,17 @@ class _Day:
                 return f"After the last bell of this day at {clock_words(building.closes_minute)}"
         return ""
 
-    def _items(self, day: DayDetail) -> list[DayLine]:
-        """Lunch, preparation and meetings; drives have lines of their own."""
-        return [_item(one) for one in day.items if one.kind != "drive" or not (one.origin_id and one.building_id)]
+    def _items(self, day: DayDetail, left_out: Mapping[int, str]) -> list[DayLine]:
+        """Lunch, preparation and meetings; drives have lines of their own. None is held where nobody drives to."""
+        return [
+            replace(_item(one), warning=left_out.get(one.building_id or 0, ""))
+            for one in day.items
+            if one.kind != "drive" or not (one.origin_id and one.building_id)
+        ]
 
     def _drives(self, day: DayDetail) -> DayDrives:
         if not self.detail.students_shown:
-            return DayDrives((), ())
+            return DayDrives((), (), {})
         found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals())
         why = {
             pk: self._closing(pk) or f"the log says that nobody was taught at {self.names.get(pk, 'this school')}"

@@ -1,6 +1,6 @@
 """Taps on the drives of a day: start, arrive, and a mistaken tap taken back.
 
-Every tap names a drive of the actor's own day (`LegView.key`) and is safe to send twice: what is so already stays.
+Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to send twice: what is so already stays.
 Each raises `ApplicationError` (403 for whoever is no teacher, code ``no_such_drive`` for a drive that isn't in the
 day any more, code ``other_day`` on another day) or `ValidationError` by field.
 """
@@ -14,7 +14,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import permission_require
-from schedule.day_data import LegView
+from schedule.day_data import DriveView
 from schedule.selectors.day_sheet import day_sheet
 from travel.drive_services import drive_arrive, drive_log_delete, drive_log_save, drive_start
 from travel.models import Building, DriveLog
@@ -79,7 +79,7 @@ def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | 
         return None
 
 
-def _leg(actor: Person, date: dt.date, leg: str) -> LegView:
+def _leg(actor: Person, date: dt.date, leg: str) -> DriveView:
     """A drive of the actor's day; one tap of a person at a time, so that two at once make one drive."""
     permission_require(actor, "week.change")
     if not actor.is_teacher:
@@ -94,6 +94,6 @@ def _leg(actor: Person, date: dt.date, leg: str) -> LegView:
     return found
 
 
-def _log(leg: LegView) -> DriveLog:
+def _log(leg: DriveView) -> DriveLog:
     rows = DriveLog.objects.select_related("origin__district", "destination__district")
     return rows.get(pk=leg.driven.drive_id if leg.driven is not None else 0)

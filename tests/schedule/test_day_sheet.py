@@ -101,6 +101,8 @@ def test_a_closing_of_this_morning(day: Day) -> None:
     assert [(line.kind, f"{line.start:%H:%M}", line.off) for line in off] == [
         ("drive", "09:20", closed), ("session", "10:00", closed), ("drive", "11:15", closed),
     ]  # fmt: skip
+    lunch = next(line for line in sheet.lines if line.kind == "lunch")
+    assert (lunch.off, lunch.warning) == ("", closed)
     straight = next(line for line in sheet.lines if line.leg is not None and line.leg.straight)
     leg = straight.leg
     assert leg is not None
