@@ -30,6 +30,7 @@ NAVIGATION = (
 )
 # What is set up once and seldom changed; in the menu behind the name, so that the line above stays one line.
 SETTING_UP = (
+    ("building_list", "Buildings", ""),
     ("teacher_rules", "Rules", "week.change"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
