@@ -31,12 +31,14 @@ SCALE_STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100)
 
 @dataclass(frozen=True, slots=True)
 class MapPlace:
-    """A building on the map; `visited`: the drives that are shown go there."""
+    """A building on the map; `visited`: the drives that are shown go there. `label`: what is written beside its dot
+    where its name is too long for that."""
 
     key: int
     name: str
     point: Point
     visited: bool = True
+    label: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +57,11 @@ class MapLeg:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A building's dot, and where its name stands; `anchor` is the part of the name that stands there."""
+    """A building's dot, and where its label stands; `anchor` is the part of the label that stands there."""
 
     key: int
     name: str
+    label: str
     x: float
     y: float
     label_x: float
@@ -262,11 +265,13 @@ def _spots(frame: _Frame, places: Sequence[MapPlace], lines: Sequence[Box]) -> t
     found = []
     for place in sorted(places, key=lambda one: (not one.visited, one.name)):
         x, y = at[place.key]
-        sides = list(_sides(x, y, len(place.name) * LETTER))
+        label = place.label or place.name
+        sides = list(_sides(x, y, len(label) * LETTER))
         best = min(range(len(sides)), key=lambda n: (round(_hidden(sides[n][3], taken, lines, frame)), n))
         label_x, label_y, anchor, box = sides[best]
         taken.append(box)
-        found.append(Spot(place.key, place.name, x, y, round(label_x, 1), round(label_y, 1), anchor, place.visited))
+        at_label = round(label_x, 1), round(label_y, 1)
+        found.append(Spot(place.key, place.name, label, x, y, *at_label, anchor, place.visited))
     return tuple(found)
 
 

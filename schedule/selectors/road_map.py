@@ -3,7 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from accounts.errors import ApplicationError
@@ -28,7 +28,7 @@ class RoadMapView:
 
     `week_id` is None where nothing is planned. `without_place`: names of buildings that can't be drawn.
     `on_roads`: lines follow the roads; else they are straight. `warnings` are sentences for the page.
-    `ground`: what lies below the lines.
+    `ground`: what lies below the lines. `codes`: codes and names of buildings, which the narrow map needs.
     """
 
     teacher_id: int
@@ -44,6 +44,7 @@ class RoadMapView:
     on_roads: bool
     warnings: tuple[str, ...]
     ground: Ground
+    codes: tuple[tuple[str, str], ...]
 
     @property
     def minutes(self) -> int:
@@ -81,6 +82,7 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         for building in buildings
         if (point := point_of(building)) is not None
     ]
+    codes = {building.pk: building.code for building in buildings}
     legs = _legs(lines, ways)
     ground = map_ground(teacher.district)
     return RoadMapView(
@@ -92,11 +94,12 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         drive_days=tuple(sorted({one.date for one in drives})),
         lines=lines,
         drawing=draw_map(places, legs, ground=ground.layer),
-        narrow=draw_map(places, legs, NARROW, ground.layer),
+        narrow=draw_map([replace(one, label=codes[one.key]) for one in places], legs, NARROW, ground.layer),
         without_place=tuple(building.name for building in buildings if point_of(building) is None),
         on_roads=bool(ways),
         warnings=warnings,
         ground=ground,
+        codes=tuple((codes[one.key], one.name) for one in places),
     )
 
 

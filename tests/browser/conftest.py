@@ -7,6 +7,7 @@ import sys
 import time
 import urllib.request
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,7 +15,10 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from schedule.services.demo_district import PASSWORD
+from tests.roads import helsinki, helsinki_roads
 from tests.services import free_port, leave_out
+
+__all__ = ["helsinki", "helsinki_roads"]
 
 ROOT = Path(__file__).resolve().parents[2]
 PHONE = {"width": 390, "height": 844}
@@ -71,27 +75,39 @@ def chromium() -> Iterator[Browser]:
 @pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterator[Site]:
     """The invented district with a published week, served by the command that the demo uses."""
-    folder = tmp_path_factory.mktemp("site")
-    port = free_port()
+    ready = empty_site(tmp_path_factory.mktemp("site"))
+    ready.manage("load_demo")
+    ready.manage("plan_week", "--teacher=teacher", "--time-limit=5")
+    with served(ready):
+        yield ready
+
+
+def empty_site(folder: Path) -> Site:
+    """A site with a database of its own in `folder`; nothing is in it and nobody serves it yet."""
     environment = {
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "config.settings",
         "DATABASE_URL": f"sqlite:///{folder / 'site.sqlite3'}",
+        "ROADS_DIR": str(folder / "roads"),
         "LOG_LEVEL": "WARNING",
     }
-    address = f"http://127.0.0.1:{port}"
-    ready = Site(address, PASSWORD, environment)
+    ready = Site(f"http://127.0.0.1:{free_port()}", PASSWORD, environment)
     ready.manage("migrate", "--verbosity=0")
-    ready.manage("load_demo")
-    ready.manage("plan_week", "--teacher=teacher", "--time-limit=5")
+    return ready
+
+
+@contextmanager
+def served(ready: Site) -> Iterator[None]:
+    """The site's server, for as long as it is needed."""
+    listen = ready.address.removeprefix("http://")
     process = subprocess.Popen(
-        [sys.executable, "-m", "waitress", f"--listen=127.0.0.1:{port}", "--threads=4", "config.wsgi:application"],
+        [sys.executable, "-m", "waitress", f"--listen={listen}", "--threads=4", "config.wsgi:application"],
         cwd=ROOT,
-        env=environment,
+        env=ready.environment,
     )
     try:
-        wait_until_up(address, process)
-        yield ready
+        wait_until_up(ready.address, process)
+        yield
     finally:
         process.terminate()
         process.wait(timeout=20)

@@ -94,10 +94,10 @@
   }
 
   const at = typed();
-  if (at) show(at);
   const known = others.map((one) => [one.latitude, one.longitude]);
   // Streets below tell where one is; without them the other buildings must be in sight.
   if (at && box.dataset.tiles) map.setView(at, 15);
   else if (at || known.length) map.fitBounds(at ? [...known, at] : known, { padding: [60, 60], maxZoom: 15 });
   else map.setView([39.8, -98.6], 4);
+  if (at) show(at);
 })();
