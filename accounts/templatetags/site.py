@@ -24,7 +24,6 @@ NAVIGATION = (
     ("attention", "Attention", "week.change"),
     ("student_list", "Students", "caseload.view"),
     ("report_home", "Reports", "caseload.view"),
-    ("building_list", "Buildings", ""),
     ("calendar", "Calendar", ""),
     ("mileage", "Mileage", "week.change"),
 )
