@@ -1,10 +1,13 @@
 """Real calendar programs subscribe over HTTP to a running server and follow what changes.
 
-vdirsyncer fetches by the same rules as a phone (ETag and all), khal shows what a person would see.
+vdirsyncer fetches by the same rules as a phone (ETag and all), khal shows what a person would see. Evolution's
+backend (Debian's evolution-data-server) is the one behind GNOME's calendars.
 """
 
 import datetime as dt
+import json
 import os
+import shutil
 import subprocess
 import sys
 import urllib.error
@@ -12,11 +15,13 @@ import urllib.request
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+import icalendar
 import pytest
 
 from tests.browser.conftest import wait_until_up
-from tests.services import free_port
+from tests.services import free_port, leave_out
 
 pytestmark = pytest.mark.clients
 ROOT = Path(__file__).resolve().parents[3]
@@ -107,6 +112,23 @@ def server(tmp_path: Path) -> Iterator[Server]:
         process.wait(timeout=20)
 
 
+# Published again as it stands: moved, moved back, and in force as a new version.
+NOTHING = """
+import datetime as dt
+from accounts.models import Person
+from schedule.models import PlannedSession, WeekPlan
+from schedule.services.weeks import week_publish, week_session_move
+teacher = Person.objects.get(username="teacher")
+monday = dt.date.fromisoformat("{monday}")
+week = WeekPlan.objects.get(status="published")
+first = PlannedSession.objects.get(week=week, date=monday)
+for start in (dt.time(8, 30), first.start):
+    week = week_session_move(actor=teacher, week=week, uid=first.uid, date=monday, start=start,
+        expected_revision=week.revision)
+print(week_publish(actor=teacher, week=week, expected_revision=week.revision).pk)
+"""
+
+
 CONFIG = """
 [general]
 status_path = "{home}/status/"
@@ -139,11 +161,21 @@ path = {home}/khal.db
 """
 
 
+# Over HTTP vdirsyncer names files by what they say; with its own switch for UIDs, by them.
+BY_UID = """
+from vdirsyncer.cli import app
+from vdirsyncer.storage.http import HttpStorage
+HttpStorage._ignore_uids = False
+app()
+"""
+
+
 @dataclass
 class Subscriber:
     """vdirsyncer and khal in a home of their own."""
 
     home: Path
+    by_uid: bool = False
 
     def start(self, address: str) -> None:
         """Subscribe."""
@@ -158,17 +190,42 @@ class Subscriber:
         form = "{start-date} {start-time} {title} [{status}]"
         return self._run("khal", "list", "--format", form, "--day-format", "", "today", "21d")
 
+    def files(self) -> dict[str, tuple[int, bytes]]:
+        """What lies in the folder: by name, when it was written and what it says."""
+        found = (self.home / "calendar").glob("*.ics")
+        return {one.name: (one.stat().st_mtime_ns, one.read_bytes()) for one in found}
+
     def _run(self, program: str, *words: str) -> str:
         config = {
             "vdirsyncer": ["-c", str(self.home / "vdirsyncer.conf")],
             "khal": ["-c", str(self.home / "khal.conf")],
         }
+        command = [str(BIN / program)]
+        if self.by_uid and program == "vdirsyncer":
+            command = [sys.executable, "-c", BY_UID]
         done = subprocess.run(
-            [str(BIN / program), *config[program], *words],
+            [*command, *config[program], *words],
             capture_output=True, text=True, check=False, env={**os.environ, "HOME": str(self.home)},
         )  # fmt: skip
         assert done.returncode == 0, done.stdout + done.stderr
         return done.stdout
+
+
+def event_in(content: bytes) -> Any:
+    """The one event of a file."""
+    (event,) = icalendar.Calendar.from_ical(content).walk("VEVENT")
+    return event
+
+
+def session_on(files: dict[str, tuple[int, bytes]], date: dt.date) -> tuple[str, Any]:
+    """The one session on a date, and the name of its file."""
+    events = {name: event_in(content) for name, (_, content) in files.items()}
+    ((name, event),) = [
+        (name, event)
+        for name, event in events.items()
+        if event["CATEGORIES"].cats == ["Session"] and event.start.date() == date
+    ]
+    return name, event
 
 
 def lines_with(text: str, *parts: str) -> list[str]:
@@ -197,6 +254,114 @@ def test_vdirsyncer_and_khal_follow_a_week(server: Server, tmp_path: Path) -> No
     assert not lines_with(after, f"{monday} 09:20", "One to one")
     assert len(lines_with(after, f"{wednesday} 09:20", "Cancelled: One to one", "CANCELLED")) == 1
     assert lines_with(after, f"{server.monday + dt.timedelta(days=3)}", "Closed: all schools (Burst pipe)")
+
+
+@pytest.mark.parametrize("by_uid", [False, True])
+def test_vdirsyncer_writes_what_changed_only(server: Server, tmp_path: Path, by_uid: bool) -> None:
+    """A new version in which nothing changed changes no file; a move changes the session's own.
+
+    The moved session keeps its UID, and SEQUENCE rises (RFC 5545 sections 3.8.4.7 and 3.8.7.4).
+    """
+    home = tmp_path / "home"
+    home.mkdir()
+    subscriber = Subscriber(home, by_uid)
+    subscriber.start(server.run(PREPARE))
+    subscriber.sync()
+    before = subscriber.files()
+    assert len(before) > 2
+    version = server.run(NOTHING)
+    subscriber.sync()
+    assert subscriber.files() == before, "a version in which nothing changed was written"
+    assert server.run(NOTHING) != version, "no version was published"
+    server.run(CHANGE)
+    subscriber.sync()
+    after = subscriber.files()
+    old = session_on(before, server.monday)
+    new = session_on(after, server.monday)
+    assert (old[1].start.hour, new[1].start.hour) == (9, 8)
+    assert new[1]["SEQUENCE"] > old[1]["SEQUENCE"]
+    assert new[1]["LAST-MODIFIED"].dt > old[1]["LAST-MODIFIED"].dt
+    if by_uid:
+        assert new[0] == old[0]
+        assert new[1]["UID"] == old[1]["UID"]
+
+
+SYSTEM_PYTHON = Path("/usr/bin/python3")
+EVOLUTION = Path(__file__).parent / "readers" / "evolution.py"
+HAS_IT = "import gi; gi.require_version('ECal', '2.0'); gi.require_version('EDataServer', '1.2')"
+WAIT_SECONDS = 60
+
+
+class Evolution:
+    """Evolution's calendar backend in a home and on a bus of its own."""
+
+    def __init__(self, home: Path, address: str) -> None:
+        folders = {name: home / name for name in ("CONFIG", "DATA", "CACHE", "RUNTIME")}
+        for folder in folders.values():
+            folder.mkdir(mode=0o700, parents=True)
+        kept = {name: value for name, value in os.environ.items() if name in ("PATH", "LANG", "LC_ALL")}
+        xdg = {f"XDG_{name}_{'DIR' if name == 'RUNTIME' else 'HOME'}": str(path) for name, path in folders.items()}
+        self.process = subprocess.Popen(
+            ["dbus-run-session", "--", str(SYSTEM_PYTHON), str(EVOLUTION), address],
+            env={**kept, **xdg, "HOME": str(home), "GSETTINGS_BACKEND": "memory"},
+            stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True,
+        )  # fmt: skip
+
+    def sync(self) -> list[Any]:
+        """Fetch again until something else is there, and what is."""
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.write(f"{WAIT_SECONDS}\n")
+        self.process.stdin.flush()
+        line = self.process.stdout.readline()
+        assert line, "Evolution's backend ended"
+        return [icalendar.Event.from_ical(text) for text in json.loads(line)]
+
+    def end(self) -> None:
+        """Let go of the bus; its services end with it."""
+        self.process.communicate(timeout=WAIT_SECONDS)
+
+
+@pytest.fixture
+def evolution(tmp_path: Path, server: Server) -> Iterator[Evolution]:
+    """Evolution's backend, subscribed to the teacher's feed."""
+    looked = subprocess.run([SYSTEM_PYTHON, "-c", HAS_IT], capture_output=True, check=False)
+    if shutil.which("dbus-run-session") is None or looked.returncode != 0:
+        packages = "evolution-data-server, gir1.2-ecal-2.0, python3-gi and dbus-daemon"
+        leave_out(f"Evolution's calendar backend (Debian packages {packages})", "its subscription to a feed")
+    one = Evolution(tmp_path / "evolution", server.run(PREPARE))
+    try:
+        yield one
+    finally:
+        one.end()
+
+
+def told_as(events: list[Any], summary: str, date: dt.date) -> list[tuple[dt.time, str]]:
+    """Wall-clock starts and states of the events of a name on a date."""
+    return [
+        (event.start.time(), str(event["STATUS"]))
+        for event in events
+        if str(event["SUMMARY"]).startswith(summary) and event.start.date() == date
+    ]
+
+
+def test_evolution_follows_a_week(server: Server, evolution: Evolution) -> None:
+    """Its backend shows the week, then the move, the cancellation and the closure."""
+    monday, wednesday, thursday = (server.monday + dt.timedelta(days=days) for days in (0, 2, 3))
+    before = evolution.sync()
+    assert told_as(before, "One to one", monday) == [(dt.time(9, 20), "CONFIRMED")]
+    assert told_as(before, "One to one", wednesday) == [(dt.time(9, 20), "CONFIRMED")]
+    server.run(CHANGE)
+    after = evolution.sync()
+    assert told_as(after, "One to one", monday) == [(dt.time(8, 30), "CONFIRMED")]
+    assert told_as(after, "One to one", wednesday) == []
+    assert told_as(after, "Cancelled: One to one", wednesday) == [(dt.time(9, 20), "CANCELLED")]
+    (closure,) = [event for event in after if str(event["SUMMARY"]).startswith("Closed: all schools")]
+    assert (closure.start, closure.end) == (thursday, thursday + dt.timedelta(days=1))
+    numbers = {str(event["UID"]): int(event["SEQUENCE"]) for event in after}
+    sessions = [event for event in before if event["CATEGORIES"].cats == ["Session"]]
+    assert len(sessions) == 2
+    assert all(numbers[str(event["UID"])] > event["SEQUENCE"] for event in sessions)
 
 
 def test_the_server_answers_as_the_framework_does(server: Server) -> None:
