@@ -10,7 +10,7 @@ from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
 
 from accounts.models import District, Person, Substitution
-from caseload.models import SchoolClass, Student
+from caseload.models import SchoolClass, ServiceLine, Student
 from schedule.models import CalendarEntry, WeekPlan
 from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
 from travel.models import Building, BuildingStaff, Space
@@ -27,6 +27,8 @@ def _district_of(row: Model) -> int | None:
             return row.building.district_id
         case Substitution():
             return row.teacher.district_id
+        case ServiceLine():  # Who provides it sees its student.
+            return row.plan.student.district_id
         case Person() | Student() | Building() | CalendarEntry():
             return row.district_id
     message = f"{type(row).__name__} has no district here"
@@ -50,7 +52,8 @@ def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
 def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
-        District, Person, Substitution, SchoolClass, Student, CalendarEntry, Building, BuildingStaff, Space,
+        District, Person, Substitution, SchoolClass, Student, ServiceLine, CalendarEntry, Building, BuildingStaff,
+        Space,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")
