@@ -35,7 +35,7 @@ class FavourView:
 
 @dataclass(frozen=True, slots=True)
 class QuestionView:
-    """How far a question is."""
+    """How far a question is. ``found``: answers so far, while it is being worked out."""
 
     question_id: int
     kind: str
@@ -46,17 +46,45 @@ class QuestionView:
     error: str
     stale: bool
     asked_at: dt.datetime
+    found: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ReplanningView:
+    """What the best week without any favour has before the week that was asked about, in minutes."""
+
+    minutes_placed: int
+    wishes_met: int
+    drive_saved: int
+
+    @property
+    def helps(self) -> bool:
+        """Whether it is better at all."""
+        return (self.minutes_placed, self.wishes_met, self.drive_saved) > (0, 0, 0)
 
 
 @dataclass(frozen=True, slots=True)
 class FavoursView:
-    """Favours, the best first: of those ``possible``, ``tried`` were granted and the week planned again."""
+    """Favours, the best first.
+
+    Of those ``possible``, ``tried`` were granted one by one and the week planned again; ``dismissed`` were granted
+    together with others and gave nothing, proved; the rest was not decided in time. ``base_proved``: there is no
+    better week without a favour. ``replanning``: what planning again gives by itself against the week asked about.
+    """
 
     question: QuestionView
     favours: tuple[FavourView, ...]
     possible: int
     tried: int
     stopped: bool
+    dismissed: int = 0
+    base_proved: bool = False
+    replanning: ReplanningView | None = None
+
+    @property
+    def undecided(self) -> int:
+        """Favours of which it isn't known whether they help."""
+        return self.possible - self.tried - self.dismissed
 
 
 @dataclass(frozen=True, slots=True)

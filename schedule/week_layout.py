@@ -182,7 +182,8 @@ def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Cand
             starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
         elif len(every) == 1:
             one = every[0]
-            space = spaces[0].name if isinstance(spaces, tuple) and spaces else None
+            # Where a space stands in the way it is the one liked best, else a free one.
+            space = free[0] if free else spaces[0].name if isinstance(spaces, tuple) and spaces else None
             barred.append(
                 Barred(facts.date.isoformat(), at, place, one.code, one.text, one.ask, space, need.minutes)
             )
@@ -293,7 +294,7 @@ def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:
         (min(s for s, _ in held), max(e for _, e in held)) for a, b in spans if (held := _within(inside, a, b))
     }
     if inside and whole == set(spans):
-        return f"free only in {_periods([name for name, _ in inside])}"
+        return f"free only in {period_words([name for name, _ in inside])}"
     return f"free only {_listed([spoken(one) for one in spans])}"
 
 
@@ -301,7 +302,7 @@ def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Sp
     return [span for _, span in inside if start <= span[0] and span[1] <= end]
 
 
-def _periods(names: Sequence[str]) -> str:
+def period_words(names: Sequence[str]) -> str:
     """``period 2``, ``periods 2 and 4``, ``Advisory and Block 1``."""
     short = [name.strip().removeprefix("Period ") for name in names]
     if any(len(name) > 2 for name in short):

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from schedule.planner.model import Model, Node, build_model
-from schedule.planner.problem import Barred, Problem, Service, Start, all_starts
+from schedule.planner.problem import Barred, Problem, Service, Session, Start, all_starts
 from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unplaced, sessions_of_services
 from schedule.planner.state import State
 from schedule.planner.times import clock
@@ -214,19 +214,21 @@ def state_of(model: Model, plan: Plan) -> State | None:
         return None
     for session in plan.sessions:
         day = model.problem.day_index(session.day)
-        nodes = model.days[day].nodes
-        wanted = [
-            n
-            for n, node in enumerate(nodes)
-            if (node.unit, node.start) == (session.unit, session.at)
-            and model.place_ids[node.place] == session.place
-        ]
-        if not wanted:
+        node = node_of(model, session)
+        if node is None:
             return None
-        if wanted[0] in state.visits[day]:
+        if node in state.visits[day]:
             continue
-        option = state.option(day, wanted[0])
+        option = state.option(day, node)
         if option is None:
             return None
         state.put(option)
     return state
+
+
+def node_of(model: Model, session: Session) -> int | None:
+    """The number of a session's node on its day; ``None`` where it could not begin then and there."""
+    for number, node in enumerate(model.days[model.problem.day_index(session.day)].nodes):
+        if (node.unit, node.start) == (session.unit, session.at) and model.place_ids[node.place] == session.place:
+            return number
+    return None

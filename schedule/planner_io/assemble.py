@@ -32,7 +32,8 @@ class Base:
     sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
     ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
     nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
-    stays, and without it they are no days at all.
+    stays, and without it they are no days at all. ``leeway``: minutes before and after the contract day in which
+    starts are sought too; nothing is planned there, as the day stays what it is.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -43,6 +44,7 @@ class Base:
     keep_groups: tuple[str, ...] = ()
     keep_buildings: tuple[int, ...] = ()
     between: tuple[dt.date, dt.date] | None = None
+    leeway: int = 0
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""

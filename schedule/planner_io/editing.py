@@ -30,11 +30,16 @@ def settled_owed(content: WeekContent) -> dict[int, tuple[int, int]]:
 
 
 def edit_input(
-    week: WeekPlan, content: WeekContent, more: Iterable[MakeUp] = (), pins: tuple[SessionContent, ...] = ()
+    week: WeekPlan,
+    content: WeekContent,
+    more: Iterable[MakeUp] = (),
+    pins: tuple[SessionContent, ...] = (),
+    leeway: int = 0,
 ) -> WeekInput:
     """The problem that a week is edited and judged against: what it owes is settled, all else as it is now.
 
-    ``more`` are make-ups that may be added to those that it holds, ``pins`` sessions that stay.
+    ``more`` are make-ups that may be added to those that it holds, ``pins`` sessions that stay,
+    ``leeway`` minutes outside the contract day in which starts are sought too.
     """
     in_force = content_in_force(week.teacher, week.monday)
     return load_week(
@@ -48,6 +53,7 @@ def edit_input(
             keep_groups=tuple({one.key for one in content.sessions if one.key.startswith("group-")}),
             keep_buildings=tuple({one.building for one in content.sessions}),
             between=_first_to_last(content) if in_force is None else None,
+            leeway=leeway,
         ),
     )
 

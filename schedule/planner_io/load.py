@@ -67,7 +67,7 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
         teacher=teacher,
         district=district_of_teacher(teacher),
         calendars=calendars,
-        contract=contract,
+        contract={date: (max(0, a - base.leeway), b + base.leeway) for date, (a, b) in contract.items()},
         students=list(students.values()),
     )
     owing = [one for one in weeks if one.owed.sessions > 0]

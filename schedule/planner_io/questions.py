@@ -9,7 +9,8 @@ from caseload.models import SchoolClass, ServiceLine
 from schedule.models import WeekPlan
 from schedule.planner.disturbance import Curve, Point
 from schedule.planner.explain import explain_unplaced
-from schedule.planner.favours import Favours, Moment, MovableClass
+from schedule.planner.favour_kinds import MARGIN, WHO_SETS_DAYS, Moment, MovableClass, MovableMeeting, Movables
+from schedule.planner.favours import Favours
 from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.compare import differences, labels_of
 from schedule.planner_io.content import SessionContent, WeekContent, content_to_json
@@ -17,9 +18,10 @@ from schedule.planner_io.editing import edit_input
 from schedule.planner_io.history import content_in_force
 from schedule.planner_io.load import load_week
 from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
+from schedule.planner_io.rules import BUSY
 from schedule.planner_io.sources import ask_office
 from schedule.planner_io.telling import whom_to_tell
-from schedule.week_layout import spoken
+from schedule.week_layout import period_words, spoken
 
 
 def staying_sessions(content: WeekContent) -> tuple[SessionContent, ...]:
@@ -28,8 +30,11 @@ def staying_sessions(content: WeekContent) -> tuple[SessionContent, ...]:
 
 
 def favours_input(week: WeekPlan, content: WeekContent) -> WeekInput:
-    """The problem whose best week favours are held against: what the week owes is settled, pins stay."""
-    return edit_input(week, content, pins=staying_sessions(content))
+    """The problem whose best week favours are held against: what the week owes is settled, pins stay.
+
+    Starts a little outside the contract day are in it: no week uses one unless the day becomes longer.
+    """
+    return edit_input(week, content, pins=staying_sessions(content), leeway=MARGIN)
 
 
 def curve_input(week: WeekPlan, content: WeekContent) -> WeekInput:
@@ -48,9 +53,22 @@ def moment_words(loaded: WeekInput) -> Moment:
         facts = loaded.facts(loaded.buildings[place].pk, dt.date.fromisoformat(day))
         period = facts.bells.period_at(at) if facts.bells else None
         clock = spoken((at, at)).partition(" to ")[0]
-        return f"in {period.name}" if period is not None and period.start == at else f"at {clock}"
+        return f"in {period_words([period.name])}" if period is not None and period.start == at else f"at {clock}"
 
     return words
+
+
+def movables(loaded: WeekInput) -> Movables:
+    """What can move beside starts: classes, meetings (not what stands in an own calendar), the day itself."""
+    problem = loaded.problem
+    days = tuple(day.id for day in problem.days)
+    meetings = tuple(
+        MovableMeeting(day.id, block, days, "whoever calls the meeting")
+        for day in problem.days
+        for block in day.blocks
+        if block.label != BUSY
+    )
+    return Movables(movable_classes(loaded), meetings, WHO_SETS_DAYS)
 
 
 def movable_classes(loaded: WeekInput) -> tuple[MovableClass, ...]:
@@ -82,7 +100,10 @@ def favours_json(found: Favours) -> dict[str, Any]:
     return {
         "possible": found.possible,
         "tried": found.tried,
+        "dismissed": found.dismissed,
         "stopped": found.stopped,
+        "base_proved": found.base_proved,
+        "replanning": found.replanning,
         "favours": [
             {
                 "text": one.text,

@@ -3,7 +3,15 @@
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import WeekPlan, WeekQuestion
-from schedule.question_data import CurveView, FavoursView, FavourView, PointView, QuestionView, TellView
+from schedule.question_data import (
+    CurveView,
+    FavoursView,
+    FavourView,
+    PointView,
+    QuestionView,
+    ReplanningView,
+    TellView,
+)
 
 Kind = WeekQuestion.Kind
 
@@ -34,6 +42,9 @@ def favours_found(viewer: Person, week: WeekPlan) -> FavoursView | None:
         possible=int(found.get("possible", 0)),
         tried=int(found.get("tried", 0)),
         stopped=bool(found.get("stopped", False)),
+        dismissed=int(found.get("dismissed", 0)),
+        base_proved=bool(found.get("base_proved", False)),
+        replanning=ReplanningView(*found["replanning"]) if found.get("replanning") else None,
     )
 
 
@@ -74,4 +85,5 @@ def _question(row: WeekQuestion) -> QuestionView:
         error=job.error,
         stale=row.week.revision != row.revision,
         asked_at=row.asked_at,
+        found=0 if job.is_over else int(job.progress.get("found", 0)),
     )

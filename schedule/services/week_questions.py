@@ -25,7 +25,7 @@ from schedule.planner_io.questions import (
     favours_input,
     favours_json,
     moment_words,
-    movable_classes,
+    movables,
 )
 from schedule.selectors.week_questions import latest_question
 from schedule.selectors.week_scope import week_require
@@ -104,15 +104,15 @@ def question_of_job(job_id: str) -> WeekQuestion | None:
 def question_work(*, question: WeekQuestion, report: Report, stop_asked: Callable[[], bool]) -> dict[str, Any]:
     """The answer, ready to be kept; writes nothing."""
 
-    def progress(done: int, of: int) -> None:
-        report({"percent": min(99, 100 * done // max(1, of))})
+    def progress(done: int, of: int, found: int = 0) -> None:
+        report({"percent": min(99, 100 * done // max(1, of)), "found": found})
 
     week, content = question.week, content_read(question.week)
     if question.kind == Kind.FAVOURS:
         loaded = favours_input(week, content)
         found = find_favours(
             loaded.problem,
-            classes=movable_classes(loaded),
+            movables=movables(loaded),
             moment=moment_words(loaded),
             known=plan_of_content(loaded, content),
             progress=progress,

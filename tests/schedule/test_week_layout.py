@@ -135,6 +135,15 @@ def test_another_space_takes_over_where_the_first_is_in_use() -> None:
     }
 
 
+def test_a_hold_that_is_moved_leads_to_a_space_that_is_free_then() -> None:
+    """The gym is in use in period 2, the room isn't: if the time kept free were moved, the session were there."""
+    gym = SpaceDay("Gym", "the office", uses=((560, 605),))
+    room = SpaceDay("Room", "the office")
+    held = StudentDay("S1", "3", (Hold((560, 605), Bar("student_held", "S1 can't be taken", "the teacher")),))
+    barred = find_starts("NORTH", FACTS, Need(45, (held,), (gym, room)), DAY).barred
+    assert [(one.at, one.reason_code, one.space) for one in barred] == [(560, "student_held", "Room")]
+
+
 def test_pushed_in_sessions_stay_inside_the_class_period() -> None:
     need = Need(30, (ANY,), inside=(ClassSpan((560, 605), "Gym"),))
     found = find_starts("NORTH", FACTS, need, DAY)

@@ -79,7 +79,7 @@ def test_favours_name_the_space_or_the_time_and_whom_to_ask(cast: Cast, lacking:
     assert found.favours
     assert all(one.minutes_placed == 30 and one.everything_fits and one.proved for one in found.favours)
     held = [one for one in found.favours if "were moved (now: S01 can't be taken 8:00 to 9:30" in one.text]
-    gym = [one for one in found.favours if one.text.startswith("If Gym at North Hollow School were free in ")]
+    gym = [one for one in found.favours if one.text.startswith("If Gym at North Hollow School were free in period")]
     assert held
     assert gym
     assert "everything fits" in gym[0].text

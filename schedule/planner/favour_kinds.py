@@ -1,0 +1,268 @@
+"""What could be asked for: every single favour that one person could grant, and the problem as it would be then.
+
+A favour opens starts that one rule bars (a space is freed, a time kept for a student is moved), moves what a class
+or a meeting does on one day to another, or stretches one contract day or its lunch a little.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from schedule.planner.problem import Barred, Block, Day, Group, Lunch, Problem, Service, Start
+from schedule.planner.times import MINUTES_PER_DAY, clock
+
+SPACE_CODES = frozenset({"space_not_free", "space_in_use"})
+HELD = "student_held"
+CLASS_MOVED = "class_moved"
+MEETING_MOVED = "meeting_moved"
+EXCUSED = "meeting_excused"
+DAY_BEGINS = "day_begins"
+DAY_ENDS = "day_ends"
+LUNCH_TIME = "lunch_time"
+MARGIN = 15
+"""Minutes by which a contract day, or its lunch, is stretched: common practice, no source."""
+
+WHO_SETS_DAYS = "whoever sets your contract day"
+
+type Moment = Callable[[str, str, int], str]
+"""(day id, place id, minute) in words, such as "in period 4"."""
+
+
+@dataclass(frozen=True, slots=True)
+class MovableClass:
+    """Services that are held inside the own time of a class, and the days that it could meet on instead."""
+
+    name: str
+    services: tuple[str, ...]
+    days: tuple[str, ...]
+    ask: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MovableMeeting:
+    """A block of a day that somebody could move to other days, or excuse the teacher from."""
+
+    day: str
+    block: Block
+    days: tuple[str, ...]
+    ask: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Movables:
+    """What can move beside starts: classes, meetings, and (unless nobody can be asked) contract days."""
+
+    classes: tuple[MovableClass, ...] = ()
+    meetings: tuple[MovableMeeting, ...] = ()
+    who_sets_days: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Favour:
+    """One thing to ask for. ``opened`` are the starts that each unit gains, ``closed`` those that it loses.
+
+    ``days`` are contract days as they would be. ``what`` is the condition in words without a full stop: "If the gym
+    at North School were free on ...". ``place`` is empty where no building grants it.
+    """
+
+    code: str
+    what: str
+    ask: str
+    place: str
+    day: str
+    at: int
+    opened: tuple[tuple[str, Start], ...] = field(default=(), repr=False)
+    closed: tuple[tuple[str, Start], ...] = field(default=(), repr=False)
+    days: tuple[Day, ...] = field(default=(), repr=False)
+
+    @property
+    def only_adds(self) -> bool:
+        """Whether every week that there is without it stays possible with it."""
+        return not self.closed and self.code not in {MEETING_MOVED, EXCUSED}
+
+
+# ---- the problem as it would be --------------------------------------------------------------------------
+
+
+def granted(problem: Problem, favour: Favour) -> Problem:
+    """The problem as it would be if the favour were granted."""
+    days = {day.id: day for day in favour.days}
+    return replace(
+        problem,
+        services=tuple(replace(one, starts=_starts_with(one, favour)) for one in problem.services),
+        groups=tuple(replace(one, starts=_starts_with(one, favour)) for one in problem.groups),
+        days=tuple(days.get(day.id, day) for day in problem.days),
+    )
+
+
+def _starts_with(unit: Service | Group, favour: Favour) -> tuple[Start, ...]:
+    lost = {start for one, start in favour.closed if one == unit.id}
+    gained = tuple(start for one, start in favour.opened if one == unit.id and start not in unit.starts)
+    return tuple(start for start in unit.starts if start not in lost) + gained
+
+
+def granted_together(problem: Problem, favours: Iterable[Favour]) -> Problem:
+    """A problem that allows every week that any one of the favours allows, and more.
+
+    Nothing is closed, and each day is as long as the longest that is asked for. Favours that take a time away from
+    somewhere else (``only_adds`` is false) may be among them if what they take is starts; meetings may not.
+    """
+    for favour in favours:
+        wider = tuple(_wider(problem.day(day.id), day) for day in favour.days)
+        problem = granted(problem, replace(favour, closed=(), days=wider))
+    return problem
+
+
+def _wider(one: Day, other: Day) -> Day:
+    lunch = one.lunch
+    if lunch is not None and other.lunch is not None:
+        earliest, latest = min(lunch.earliest, other.lunch.earliest), max(lunch.latest_end, other.lunch.latest_end)
+        lunch = Lunch(lunch.minutes, earliest, latest)
+    return replace(one, start=min(one.start, other.start), end=max(one.end, other.end), lunch=lunch)
+
+
+# ---- every favour ----------------------------------------------------------------------------------------
+
+
+def favours_of(problem: Problem, movables: Movables | None = None, moment: Moment | None = None) -> list[Favour]:
+    """Every single favour, in a settled order. A space freed at a moment serves every service that it bars then."""
+    words = moment or (lambda day, place, at: f"at {clock(at)}")
+    movables = movables or Movables()
+    return [
+        *_barred_favours(problem, words),
+        *_class_favours(problem, movables.classes),
+        *_meeting_favours(problem, movables.meetings),
+        *(_day_favours(problem, movables.who_sets_days) if movables.who_sets_days else []),
+    ]
+
+
+def _barred_favours(problem: Problem, words: Moment) -> list[Favour]:
+    found: dict[tuple[str, ...], list[tuple[str, Barred]]] = {}
+    owed = [one for one in problem.services if one.sessions > 0]
+    for service in owed:
+        for barred in service.barred:
+            found.setdefault(_key(barred, words), []).append((service.id, barred))
+    return [_barred_favour(problem, rows, words) for _, rows in sorted(found.items())]
+
+
+def _key(barred: Barred, words: Moment) -> tuple[str, ...]:
+    """Bars that one favour lifts have one key."""
+    if barred.reason_code in SPACE_CODES:
+        space = barred.space or ""
+        return "space", barred.day, barred.place, space, words(barred.day, barred.place, barred.at), barred.ask
+    if barred.reason_code == HELD:
+        return HELD, barred.day, barred.place, barred.text, "", barred.ask
+    return barred.reason_code, barred.day, barred.place, barred.text, f"{barred.at:04d}", barred.ask
+
+
+def _barred_favour(problem: Problem, rows: Sequence[tuple[str, Barred]], words: Moment) -> Favour:
+    first = min((barred for _, barred in rows), key=lambda one: one.at)
+    opened = tuple((service, Start(b.day, b.at, b.place, b.space, None, b.minutes)) for service, b in rows)
+    day, where = problem.name_of_day(first.day), problem.name_of_place(first.place)
+    when = words(first.day, first.place, first.at)
+    if first.reason_code in SPACE_CODES and first.space:
+        what = f"If {first.space} at {where} were free {when} on {day}"
+    elif first.reason_code == HELD:
+        what = f"If the time kept free on {day} at {where} were moved (now: {first.text})"
+    else:
+        what = f"If {day} {when} at {where} could be used (now: {first.text})"
+    opened += group_starts(problem, opened)
+    return Favour(first.reason_code, what, first.ask, first.place, first.day, first.at, opened)
+
+
+def group_starts(problem: Problem, opened: Sequence[tuple[str, Start]]) -> tuple[tuple[str, Start], ...]:
+    """The starts that groups gain: where every member now has the same moment, place and space, one of them newly.
+
+    All at the group's own length: a start that is shorter for a member is none for the group.
+    """
+    found: list[tuple[str, Start]] = []
+    for group in problem.groups:
+        own = {_where(start) for start in group.starts}
+        news = {_where(start) for unit, start in opened if unit in group.members and _whole(problem, unit, start)}
+        shared = news - own
+        for member in group.members:
+            mine = [start for unit, start in opened if unit == member]
+            mine += list(problem.starts_of(member))
+            shared &= {_where(start) for start in mine if _whole(problem, member, start)}
+        found += [(group.id, Start(*where)) for where in sorted(shared, key=str)]
+    return tuple(found)
+
+
+def _where(start: Start) -> tuple[str, int, str, str | None]:
+    return start.day, start.at, start.place, start.space
+
+
+def _whole(problem: Problem, unit: str, start: Start) -> bool:
+    return start.minutes in {None, problem.unit(unit).minutes}
+
+
+def _class_favours(problem: Problem, classes: Sequence[MovableClass]) -> list[Favour]:
+    found: list[Favour] = []
+    pinned = {(pin.unit, pin.day) for pin in problem.pins}
+    for one in classes:
+        mine: list[Service | Group] = [
+            unit for unit in problem.services if unit.id in one.services and unit.sessions
+        ]
+        mine += [group for group in problem.groups if set(group.members) <= set(one.services)]
+        held = {start.day for unit in mine for start in unit.starts}
+        for origin in sorted(held, key=problem.day_index):
+            if any((unit.id, origin) in pinned for unit in mine):
+                continue
+            found.extend(_class_moved(problem, one, mine, origin, to) for to in one.days if to not in held)
+    return found
+
+
+def _class_moved(
+    problem: Problem, one: MovableClass, mine: Sequence[Service | Group], origin: str, to: str
+) -> Favour:
+    closed = tuple((unit.id, start) for unit in mine for start in unit.starts if start.day == origin)
+    opened = tuple((unit, replace(start, day=to, pattern_key=None)) for unit, start in closed)
+    first = closed[0][1]
+    what = f"If {one.name} met on {problem.name_of_day(to)} instead of {problem.name_of_day(origin)}"
+    return Favour(CLASS_MOVED, what, one.ask, first.place, to, first.at, opened, closed)
+
+
+def _meeting_favours(problem: Problem, meetings: Sequence[MovableMeeting]) -> list[Favour]:
+    found: list[Favour] = []
+    for one in meetings:
+        day, name = problem.day(one.day), one.block.label or "the meeting"
+        left = replace(day, blocks=tuple(block for block in day.blocks if block != one.block))
+        place, at = one.block.place or "", one.block.start
+        what = f"If you were excused from {name} on {problem.name_of_day(one.day)} at {clock(at)}"
+        found.append(Favour(EXCUSED, what, one.ask, place, one.day, at, days=(left,)))
+        for to in one.days:
+            other = problem.day(to)
+            if to == one.day or not _fits(other, one.block):
+                continue
+            what = f"If {name} were on {problem.name_of_day(to)} instead of {problem.name_of_day(one.day)}"
+            more = replace(other, blocks=(*other.blocks, one.block))
+            found.append(Favour(MEETING_MOVED, what, one.ask, place, to, at, days=(left, more)))
+    return found
+
+
+def _fits(day: Day, block: Block) -> bool:
+    inside = day.start <= block.start and block.end <= day.end
+    return inside and all(block.end <= one.start or one.end <= block.start for one in day.blocks)
+
+
+def _day_favours(problem: Problem, ask: str) -> list[Favour]:
+    found: list[Favour] = []
+    for day in problem.days:
+        name = problem.name_of_day(day.id)
+        if day.start >= MARGIN:
+            what = f"If your day could begin {MARGIN} minutes earlier on {name}"
+            days = (replace(day, start=day.start - MARGIN),)
+            found.append(Favour(DAY_BEGINS, what, ask, "", day.id, day.start, days=days))
+        if day.end + MARGIN <= MINUTES_PER_DAY:
+            what = f"If your day could end {MARGIN} minutes later on {name}"
+            days = (replace(day, end=day.end + MARGIN),)
+            found.append(Favour(DAY_ENDS, what, ask, "", day.id, day.end, days=days))
+        if day.lunch is not None:
+            lunch = day.lunch
+            wider = Lunch(
+                lunch.minutes, max(0, lunch.earliest - MARGIN), min(MINUTES_PER_DAY, lunch.latest_end + MARGIN)
+            )
+            what = f"If lunch on {name} could be up to {MARGIN} minutes earlier or later than now"
+            found.append(
+                Favour(LUNCH_TIME, what, ask, "", day.id, lunch.earliest, days=(replace(day, lunch=wider),))
+            )
+    return found

@@ -1,0 +1,170 @@
+"""Quick search for what a favour could give: a week that uses it, made from the best week known.
+
+A probe puts a session at an opened start, takes out what is in its way, puts that back elsewhere, and (where time
+is given) searches on from there. A better week found so is a true one; that none was found says nothing.
+"""
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from itertools import islice, product
+
+from schedule.planner.construct import fill
+from schedule.planner.explain import node_of
+from schedule.planner.favour_kinds import Favour, granted, granted_together
+from schedule.planner.improve import improve
+from schedule.planner.model import Node, build_model
+from schedule.planner.problem import Problem
+from schedule.planner.result import Plan
+from schedule.planner.routes import plan_of
+from schedule.planner.state import State
+
+MOST_EJECTED = 4
+"""Sessions taken out of a day to make room for one."""
+
+MOST_SWAPS = 6
+ROUNDS = 60
+"""Rounds of large neighbourhood search from a probe's week."""
+
+type NodeKey = tuple[str, int, int, int]
+
+
+@dataclass(slots=True)
+class Probe:
+    """The best week found with a favour. ``rank`` as in ``State.rank``: less is better."""
+
+    favour: Favour
+    state: State
+
+    @property
+    def rank(self) -> int:
+        """All goals in order as one integer."""
+        return self.state.rank
+
+    @property
+    def plan(self) -> Plan:
+        """The week as a plan of the problem with the favour granted. Not yet judged."""
+        return plan_of(self.state.model, self.state.routes)
+
+
+def closest_state(state: State, plan: Plan) -> State | None:
+    """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days."""
+    if state.broken_days:
+        return None
+    for session in plan.sessions:
+        node = node_of(state.model, session)
+        day = state.model.problem.day_index(session.day)
+        option = state.option(day, node) if node is not None and node not in state.visits[day] else None
+        if option is not None:
+            state.put(option)
+    fill(state, regret=True)
+    return state
+
+
+class Prober:
+    """Probes favours against one best week. One model holds all starts of those favours that only open some."""
+
+    def __init__(self, problem: Problem, plan: Plan, favours: Sequence[Favour]) -> None:
+        self.problem = problem
+        self.plan = plan
+        simple = [favour for favour in favours if _is_simple(favour)]
+        own = build_model(problem)
+        self.known = [{_key(node) for node in day.nodes} for day in own.days]
+        self.union = build_model(granted_together(problem, simple))
+        empty = State(self.union)
+        self.every_node = empty.by_service
+        self.base = closest_state(self._narrowed(empty, ()), plan)
+
+    def probe(self, favour: Favour) -> Probe | None:
+        """The best week found by one insertion each; ``None`` where no week can be laid out."""
+        if not _is_simple(favour):
+            return self._laid_out(favour)
+        if self.base is None:
+            return None
+        nodes = list(self._nodes_of(favour))
+        start = self._narrowed(self.base, nodes)
+        best: State | None = None
+        for day, node in nodes:
+            for trial in _with_node(start, day, node):
+                if best is None or trial.rank < best.rank:
+                    best = trial
+        return None if best is None else Probe(favour, best)
+
+    def searched(self, probe: Probe, rng: random.Random, halted: Callable[[], bool], rounds: int = ROUNDS) -> Probe:
+        """The probe after some rounds of search from its week."""
+        found = improve(probe.state, rng, rounds, halted, lambda _: None, patience=rounds, bold=False)
+        return Probe(probe.favour, found)
+
+    def _laid_out(self, favour: Favour) -> Probe | None:
+        state = closest_state(State(build_model(granted(self.problem, favour))), self.plan)
+        return None if state is None else Probe(favour, state)
+
+    def _nodes_of(self, favour: Favour) -> Iterable[tuple[int, int]]:
+        """(day, node) of the starts that the favour opens, in the model of all."""
+        for unit, start in favour.opened:
+            day = self.union.problem.day_index(start.day)
+            for number, node in enumerate(self.union.days[day].nodes):
+                same = (node.unit, node.start) == (unit, start.at)
+                if same and self.union.place_ids[node.place] == start.place and _key(node) not in self.known[day]:
+                    yield day, number
+
+    def _narrowed(self, state: State, opened: Sequence[tuple[int, int]]) -> State:
+        """A copy that may use only the starts that there are without a favour, and these."""
+        more = set(opened)
+        twin = state.copy()
+        twin.by_service = [
+            [
+                [n for n in nodes if (day, n) in more or _key(self.union.days[day].nodes[n]) in self.known[day]]
+                for nodes in services
+            ]
+            for day, services in enumerate(self.every_node)
+        ]
+        return twin
+
+
+def _is_simple(favour: Favour) -> bool:
+    """Whether it opens starts and does nothing else."""
+    return not favour.closed and not favour.days
+
+
+def _key(node: Node) -> NodeKey:
+    return node.unit or "", node.start, node.end, node.place
+
+
+def _with_node(state: State, day: int, node: int) -> Iterable[State]:
+    """Weeks that hold the node: sessions of its services that are one too many make way, then what overlaps."""
+    services = state.model.days[day].nodes[node].services
+    surplus = [_holders(state, service, day) for service in services if not state.allowed(service, day)]
+    for chosen in islice(product(*surplus), MOST_SWAPS):
+        trial = state.copy()
+        if not all(trial.take_out(d, {n}) for d, n in dict.fromkeys(chosen) if n in trial.visits[d]):
+            continue
+        if _forced(trial, day, node):
+            fill(trial, regret=True)
+            yield trial
+
+
+def _holders(state: State, service: int, day: int) -> list[tuple[int, int]]:
+    """Movable visits that cover a service, those of the day itself first."""
+    found = [
+        (d, n)
+        for d in range(len(state.visits))
+        for n in state.movable(d)
+        if service in state.model.days[d].nodes[n].services
+    ]
+    return sorted(found, key=lambda one: (one[0] != day, one))
+
+
+def _forced(state: State, day: int, node: int) -> bool:
+    """Put the node in, taking out the movable visits nearest to it until it fits; whether it did."""
+    nodes = state.model.days[day].nodes
+    middle = nodes[node].start + nodes[node].end
+    for _ in range(MOST_EJECTED + 1):
+        option = state.option(day, node)
+        if option is not None:
+            state.put(option)
+            return True
+        near = sorted(state.movable(day), key=lambda n: abs(nodes[n].start + nodes[n].end - middle))
+        if not near or not state.take_out(day, {near[0]}):
+            return False
+    return False

@@ -1,0 +1,336 @@
+"""The search for favours that help: the best week without any, quick probes, bundles, then one by one."""
+
+import random
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from schedule.planner.check import check
+from schedule.planner.columns import drives_are_short_cuts
+from schedule.planner.explain import state_of
+from schedule.planner.favour_kinds import EXCUSED, MEETING_MOVED, Favour, granted, granted_together
+from schedule.planner.favour_probes import Probe, Prober, closest_state
+from schedule.planner.improve import improve
+from schedule.planner.model import build_model
+from schedule.planner.problem import Problem
+from schedule.planner.result import Figures, ItemKind, Plan, Result, Status
+from schedule.planner.routes import plan_of
+from schedule.planner.solve import solve
+from schedule.planner.state import State
+
+SHARE_FOR_BASE = 0.4
+SHARE_FOR_SEARCH = 0.05
+"""Of the time allowed, the most that the week without favours, and the search from probes, may take."""
+
+SECONDS_A_SOLVE = 20.0
+MOST_SEARCHED = 12
+ROUNDS_WITHOUT = 60
+
+type Tell = Callable[[int, int, int], None]
+"""(done, of, favours found so far that help)"""
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """A week that the judge has passed. ``proved``: its problem has no better one."""
+
+    plan: Plan
+    figures: Figures
+    proved: bool = False
+
+
+@dataclass(slots=True)
+class FavourSearch:
+    """The search for favours that help: the best week without any, the best found with each, what is dismissed."""
+
+    problem: Problem
+    favours: Sequence[Favour]
+    seed: int
+    workers: int
+    most_solved: int
+    time_limit: float
+    monotonic: Callable[[], float]
+    stop: Callable[[], bool] | None
+    tell: Tell | None
+    began: float = 0.0
+    base: Week | None = None
+    weeks: dict[Favour, Week] = field(default_factory=dict)
+    tried: set[Favour] = field(default_factory=set)
+    dismissed: set[Favour] = field(default_factory=set)
+    bounds: dict[Favour, tuple[int, ...]] = field(default_factory=dict)
+    solved: int = 0
+    halted: bool = False
+
+    # ---- clock and order ---------------------------------------------------------------------------------
+
+    def left(self) -> float:
+        """Seconds left; 0 once a person has stopped it."""
+        if self.stop is not None and self.stop():
+            self.halted = True
+            return 0.0
+        seconds = self.time_limit - (self.monotonic() - self.began)
+        self.halted = self.halted or seconds <= 0
+        return max(0.0, seconds)
+
+    def rank(self, figures: Figures) -> tuple[int, ...]:
+        """Less is better."""
+        return figures.in_order(self.problem.goals)
+
+    def helps(self, favour: Favour) -> bool:
+        """Whether a week with the favour is better than the best known without it."""
+        week = self.weeks.get(favour)
+        return week is not None and self.base is not None and self.rank(week.figures) < self.rank(self.base.figures)
+
+    def said(self) -> None:
+        """Tell how far the search is."""
+        if self.tell is not None:
+            helpful = sum(self.helps(favour) for favour in self.weeks)
+            spent = (self.monotonic() - self.began) / self.time_limit
+            decided = (len(self.tried) + len(self.dismissed)) / max(1, len(self.favours))
+            self.tell(min(100, int(100 * max(spent, decided))), 100, helpful)
+
+    # ---- solving -----------------------------------------------------------------------------------------
+
+    def solve(self, problem: Problem, start: Plan | None, longest: float) -> Week | None:
+        """The best week of a problem, from a week that is known already; ``None`` where no time is left."""
+        seconds = min(longest, self.left())
+        if seconds <= 0:
+            return None
+        known = start.sessions if start is not None else None
+        # Change is no goal here: a week in force is only where the search begins.
+        asked = replace(problem, current=known)
+        result = solve(asked, seed=self.seed, time_limit=seconds, workers=self.workers, stop=self.stop)
+        found = _week_of(result)
+        if start is None:
+            return found
+        return self.better(found, self.judged(problem, start))
+
+    def judged(self, problem: Problem, plan: Plan) -> Week | None:
+        """A plan as a week of a problem, if the judge lets it pass."""
+        verdict = check(replace(problem, current=None), _bare(plan))
+        return Week(plan, verdict.figures) if verdict.holds else None
+
+    def better(self, one: Week | None, other: Week | None) -> Week | None:
+        """The better of two weeks of one problem, the first if they are equal."""
+        if one is None or other is None:
+            return one or other
+        return other if self.rank(other.figures) < self.rank(one.figures) else one
+
+    def know(self, favour: Favour, week: Week | None) -> None:
+        """Keep a week found with a favour. One that needs no favour is a week without one."""
+        if week is None:
+            return
+        kept = self.better(week, self.weeks.get(favour))
+        if kept is not None:
+            self.weeks[favour] = replace(kept, proved=kept.proved or (kept.figures == week.figures and week.proved))
+        self.know_base(self.judged(self.problem, week.plan))
+
+    def know_base(self, week: Week | None) -> None:
+        """Keep a week without any favour, if it is the best so far."""
+        if week is None or self.base is None:
+            return
+        if self.rank(week.figures) < self.rank(self.base.figures):
+            self.base = week
+
+    # ---- the steps ---------------------------------------------------------------------------------------
+
+    def find_base(self, known: Plan | None) -> None:
+        """The best week without a favour."""
+        start = self._possible(self.problem, known) if known is not None else None
+        self.base = self.solve(self.problem, start, SHARE_FOR_BASE * self.time_limit)
+
+    def retimed(self, known: Plan) -> Week | None:
+        """The week at hand with its days timed as drives are now; ``None`` where they can't be."""
+        state = state_of(build_model(self.problem), known)
+        return None if state is None else self.judged(self.problem, plan_of(state.model, state.routes))
+
+    def probe_all(self) -> list[Favour]:
+        """Quick probes of every favour; the favours in the order of what they promise."""
+        if self.base is None:
+            return []
+        prober = Prober(self.problem, self.base.plan, self.favours)
+        probes: list[Probe] = []
+        for favour in self.favours:
+            if self.left() <= 0:
+                break
+            probe = prober.probe(favour)
+            if probe is not None:
+                probes.append(probe)
+        probes.sort(key=lambda one: one.rank)
+        rng = random.Random(self.seed)  # noqa: S311 - a search needs no secret
+        until = self.monotonic() + SHARE_FOR_SEARCH * self.time_limit
+
+        def halted() -> bool:
+            return self.left() <= 0 or self.monotonic() > until
+
+        probes[:MOST_SEARCHED] = [prober.searched(one, rng, halted) for one in probes[:MOST_SEARCHED]]
+        for probe in probes:
+            self.know(probe.favour, self.judged(granted(self.problem, probe.favour), probe.plan))
+        order = [probe.favour for probe in sorted(probes, key=lambda one: one.rank)]
+        return [*order, *(favour for favour in self.favours if favour not in set(order))]
+
+    def solve_one(self, favour: Favour) -> None:
+        """Grant one favour and plan the whole week again."""
+        if self.base is None or favour in self.tried or self._closed(favour) or self.solved >= self.most_solved:
+            return
+        problem = granted(self.problem, favour)
+        start = self.weeks[favour].plan if self.helps(favour) else self.base.plan
+        week = self.solve(problem, self._possible(problem, start), SECONDS_A_SOLVE)
+        if week is None and self.left() <= 0:
+            return
+        self.solved += 1
+        self.tried.add(favour)
+        if week is None:  # The favour leaves no week at all: a meeting moved to where it clashes.
+            return
+        self.know(favour, week)
+        if week.proved and not self.helps(favour) and favour.only_adds and self.base is not None:
+            self.know_proved(week)
+        self._without(favour)
+        self.said()
+
+    def _closed(self, favour: Favour) -> bool:
+        """Whether a week with it is as good as the best week with it and others: then that is its best, proved."""
+        week = self.weeks.get(favour)
+        if week is None or self.bounds.get(favour) != self.rank(week.figures):
+            return False
+        self.weeks[favour] = replace(week, proved=True)
+        self.tried.add(favour)
+        return True
+
+    def know_proved(self, week: Week) -> None:
+        """A problem that allows more has no better week than this: if the base is as good, it is proved."""
+        if self.base is not None and self.rank(week.figures) == self.rank(self.base.figures):
+            self.base = replace(self.base, proved=True)
+
+    def _possible(self, problem: Problem, plan: Plan) -> Plan:
+        """The plan where the problem allows it, else the nearest that it does."""
+        if self.judged(problem, plan) is not None:
+            return plan
+        state = closest_state(State(build_model(problem)), plan)
+        return plan if state is None else plan_of(state.model, state.routes)
+
+    def _without(self, favour: Favour) -> None:
+        """Where the base isn't proved: whether what was found with the favour can be had without it as well."""
+        if self.base is None or self.base.proved or not self.helps(favour):
+            return
+        state = closest_state(State(build_model(self.problem)), self.weeks[favour].plan)
+        if state is None:
+            return
+        rng = random.Random(self.seed)  # noqa: S311 - a search needs no secret
+        state = improve(state, rng, ROUNDS_WITHOUT, lambda: self.left() <= 0, lambda _: None)
+        self.know_base(self.judged(self.problem, plan_of(state.model, state.routes)))
+
+    def solve_bundle(self, bundle: Sequence[Favour]) -> list[Favour]:
+        """Grant favours all at once. Those that the best week then uses; all are dismissed if it gives nothing."""
+        open_ones = [one for one in bundle if one not in self.tried and one not in self.dismissed]
+        if self.base is None or not open_ones or self.solved >= self.most_solved:
+            return []
+        if len(open_ones) == 1:
+            self.solve_one(open_ones[0])
+            return []
+        week = self.solve(granted_together(self.problem, open_ones), self.base.plan, SECONDS_A_SOLVE)
+        if week is None:
+            return []
+        self.solved += 1
+        if week.proved:
+            self.bounds.update(dict.fromkeys(open_ones, self.rank(week.figures)))
+        self.know_base(self.judged(self.problem, week.plan))
+        if self.rank(week.figures) >= self.rank(self.base.figures):
+            if week.proved:
+                self.dismissed.update(open_ones)
+                self.know_proved(week)
+            self.said()
+            return []
+        return [one for one in open_ones if self._needs(week, open_ones, one)] or open_ones[:1]
+
+    def _needs(self, week: Week, bundle: Sequence[Favour], favour: Favour) -> bool:
+        """Whether a week of a bundle is lost, or worth less, without one favour of it."""
+        others = [one for one in bundle if one is not favour]
+        without = self.judged(granted_together(self.problem, others), week.plan)
+        return without is None or self.rank(without.figures) > self.rank(week.figures)
+
+    def solve_helpful(self, order: Sequence[Favour], *, small: bool) -> None:
+        """Those that are known to help, one by one; where there are several, first what they give together."""
+        helpful = _best_of_kinds([one for one in order if self.helps(one)])
+        for bundle in [[one for one in order if _bundled(one)]] if small else _bundles(order):
+            if small or sum(one in bundle for one in helpful) > 1:
+                self.solve_bundle(bundle)
+        for favour in helpful:
+            self.solve_one(favour)
+
+    def solve_bundles(self, order: Sequence[Favour], *, small: bool) -> None:
+        """Favours at once, then one by one those that would be used, until none is left that helps.
+
+        Those of one place at a time; if the problem is ``small``, first all of them.
+        """
+        waiting = ([[one for one in order if _bundled(one)]] if small else []) + _bundles(order)
+        while waiting and self.left() > 0 and self.solved < self.most_solved:
+            bundle = waiting.pop(0)
+            used = self.solve_bundle(bundle)
+            for favour in used:
+                self.solve_one(favour)
+            if used and not all(one in self.tried for one in used):
+                break
+            if used:
+                waiting.append([one for one in bundle if one not in self.tried])
+
+    def solve_meetings(self, order: Sequence[Favour]) -> None:
+        """Meetings one by one. Where being excused from one gives nothing, proved, moving it doesn't either."""
+        meetings = [one for one in order if not _bundled(one)]
+        short = drives_are_short_cuts(build_model(self.problem))
+        for favour in sorted(meetings, key=lambda one: one.code != EXCUSED):
+            if favour not in self.dismissed:
+                self.solve_one(favour)
+            week = self.weeks.get(favour)
+            nothing = favour in self.tried and week is not None and week.proved and not self.helps(favour)
+            if short and favour.code == EXCUSED and nothing:
+                self.dismissed.update(one for one in meetings if one is not favour and _same_meeting(one, favour))
+
+
+def _week_of(result: Result) -> Week | None:
+    if result.plan is None or result.figures is None:
+        return None
+    return Week(result.plan, result.figures, result.status is Status.OPTIMAL)
+
+
+def _bare(plan: Plan) -> Plan:
+    """Without what only fills time: where nothing else lies at the ends of a longer day, it isn't used."""
+    kinds = tuple(kind for kind in ItemKind if kind not in {ItemKind.PREPARATION, ItemKind.FREE})
+    return Plan(tuple(replace(day, items=day.of_kind(*kinds)) for day in plan.days))
+
+
+# ---- which first -----------------------------------------------------------------------------------------
+
+
+def _best_of_kinds(favours: Sequence[Favour]) -> list[Favour]:
+    """First the best of each kind and place, then the second of each: ten moments of one gym say little."""
+    turns = turns_of_kinds(favours)
+    return [favours[number] for number in sorted(range(len(favours)), key=lambda one: (turns[one], one))]
+
+
+def turns_of_kinds(favours: Sequence[Favour]) -> list[int]:
+    """For each favour how many of its kind and place stand before it."""
+    seen: Counter[tuple[str, str]] = Counter()
+    found: list[int] = []
+    for favour in favours:
+        found.append(seen[favour.code, favour.place])
+        seen[favour.code, favour.place] += 1
+    return found
+
+
+def _bundles(order: Sequence[Favour]) -> list[list[Favour]]:
+    """Favours that can be granted at once, by the place that grants them; that of the most promising one first."""
+    found: dict[str, list[Favour]] = {}
+    for favour in order:
+        if _bundled(favour):
+            found.setdefault(favour.place, []).append(favour)
+    return list(found.values())
+
+
+def _bundled(favour: Favour) -> bool:
+    """Meetings can't be granted together with others: one that moves takes time elsewhere."""
+    return favour.code not in {EXCUSED, MEETING_MOVED}
+
+
+def _same_meeting(one: Favour, other: Favour) -> bool:
+    return (one.place, one.at, one.days[0].id) == (other.place, other.at, other.days[0].id)
