@@ -11,13 +11,13 @@ from dataclasses import dataclass, replace
 
 from schedule.planner.check import check
 from schedule.planner.exact import Exact
-from schedule.planner.explain import state_of
 from schedule.planner.model import Model, build_model
 from schedule.planner.objective import figures_of
 from schedule.planner.problem import Goal, Problem, Session
 from schedule.planner.result import Figures, Plan, Result, Status
 from schedule.planner.routes import Route, plan_of
 from schedule.planner.solve import JudgeError, floor_of, solve
+from schedule.planner.takeover import state_of
 
 MOST_POINTS = 8
 MOST_SECONDS = 60.0

@@ -3,9 +3,10 @@
 from dataclasses import replace
 
 from schedule.planner.model import Model, Node, build_model
-from schedule.planner.problem import Barred, Problem, Service, Session, Start, all_starts
+from schedule.planner.problem import Barred, Problem, Service, Start, all_starts
 from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unplaced, sessions_of_services
 from schedule.planner.state import State
+from schedule.planner.takeover import state_of
 from schedule.planner.times import clock
 
 MOST_REASONS = 40
@@ -205,30 +206,3 @@ def _added_drive(state: State | None, service: Service, barred: Barred) -> int |
 def _same(model: Model, node: Node, service: Service, start: Start) -> bool:
     place = model.place_ids[node.place]
     return (node.unit, node.start, place) == (service.id, start.at, start.place)
-
-
-def state_of(model: Model, plan: Plan) -> State | None:
-    """The plan as a state that sessions can be tried in; ``None`` if a session of it has no node."""
-    state = State(model)
-    if state.broken_days:
-        return None
-    for session in plan.sessions:
-        day = model.problem.day_index(session.day)
-        node = node_of(model, session)
-        if node is None:
-            return None
-        if node in state.visits[day]:
-            continue
-        option = state.option(day, node)
-        if option is None:
-            return None
-        state.put(option)
-    return state
-
-
-def node_of(model: Model, session: Session) -> int | None:
-    """The number of a session's node on its day; ``None`` where it could not begin then and there."""
-    for number, node in enumerate(model.days[model.problem.day_index(session.day)].nodes):
-        if (node.unit, node.start) == (session.unit, session.at) and model.place_ids[node.place] == session.place:
-            return number
-    return None

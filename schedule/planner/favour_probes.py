@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from itertools import islice, product
 
 from schedule.planner.construct import fill
-from schedule.planner.explain import node_of
 from schedule.planner.favour_kinds import Favour, granted, granted_together
 from schedule.planner.improve import improve
 from schedule.planner.model import Node, build_model
@@ -18,6 +17,7 @@ from schedule.planner.problem import Problem
 from schedule.planner.result import Plan
 from schedule.planner.routes import plan_of
 from schedule.planner.state import State
+from schedule.planner.takeover import closest_state
 
 MOST_EJECTED = 4
 """Sessions taken out of a day to make room for one."""
@@ -45,20 +45,6 @@ class Probe:
     def plan(self) -> Plan:
         """The week as a plan of the problem with the favour granted. Not yet judged."""
         return plan_of(self.state.model, self.state.routes)
-
-
-def closest_state(state: State, plan: Plan) -> State | None:
-    """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days."""
-    if state.broken_days:
-        return None
-    for session in plan.sessions:
-        node = node_of(state.model, session)
-        day = state.model.problem.day_index(session.day)
-        option = state.option(day, node) if node is not None and node not in state.visits[day] else None
-        if option is not None:
-            state.put(option)
-    fill(state, regret=True)
-    return state
 
 
 class Prober:

@@ -7,16 +7,17 @@ from dataclasses import dataclass, field, replace
 
 from schedule.planner.check import check
 from schedule.planner.columns import drives_are_short_cuts
-from schedule.planner.explain import state_of
 from schedule.planner.favour_kinds import EXCUSED, MEETING_MOVED, Favour, granted, granted_together
-from schedule.planner.favour_probes import Probe, Prober, closest_state
+from schedule.planner.favour_probes import Probe, Prober
 from schedule.planner.improve import improve
 from schedule.planner.model import build_model
-from schedule.planner.problem import Problem
+from schedule.planner.problem import Goal, Problem
+from schedule.planner.replan import KnownDay, replan
 from schedule.planner.result import Figures, ItemKind, Plan, Result, Status
 from schedule.planner.routes import plan_of
-from schedule.planner.solve import solve
+from schedule.planner.solve import JudgeError, solve
 from schedule.planner.state import State
+from schedule.planner.takeover import closest_state, state_of
 
 SHARE_FOR_BASE = 0.4
 SHARE_FOR_SEARCH = 0.05
@@ -57,6 +58,7 @@ class FavourSearch:
     weeks: dict[Favour, Week] = field(default_factory=dict)
     tried: set[Favour] = field(default_factory=set)
     dismissed: set[Favour] = field(default_factory=set)
+    known_days: tuple[KnownDay, ...] = ()
     bounds: dict[Favour, tuple[int, ...]] = field(default_factory=dict)
     solved: int = 0
     halted: bool = False
@@ -93,17 +95,43 @@ class FavourSearch:
 
     def solve(self, problem: Problem, start: Plan | None, longest: float) -> Week | None:
         """The best week of a problem, from a week that is known already; ``None`` where no time is left."""
-        seconds = min(longest, self.left())
-        if seconds <= 0:
+        until = self.monotonic() + min(longest, self.left())
+        at_hand = self.judged(problem, start) if start is not None else None
+        if self.monotonic() >= until:
             return None
-        known = start.sessions if start is not None else None
+        if at_hand is not None and self._only_drives(at_hand):
+            return self._replanned(problem, at_hand, until)
         # Change is no goal here: a week in force is only where the search begins.
-        asked = replace(problem, current=known)
+        asked = replace(problem, current=start.sessions if start is not None else None)
+        seconds = until - self.monotonic()
         result = solve(asked, seed=self.seed, time_limit=seconds, workers=self.workers, stop=self.stop)
-        found = _week_of(result)
-        if start is None:
-            return found
-        return self.better(found, self.judged(problem, start))
+        return self.better(_week_of(result), at_hand)
+
+    def _only_drives(self, week: Week) -> bool:
+        """Whether nothing but driving is left to be bettered in a week."""
+        return not any(
+            value
+            for goal, value in zip(self.problem.goals, self.rank(week.figures), strict=True)
+            if goal is not Goal.DRIVING
+        )
+
+    def _replanned(self, problem: Problem, at_hand: Week, until: float) -> Week:
+        found = replan(
+            problem,
+            at_hand.plan,
+            self.problem.goals,
+            remaining=lambda: min(self.left(), max(0.0, until - self.monotonic())),
+            known_days=self.known_days,
+            seed=self.seed,
+            workers=self.workers,
+        )
+        if found is None:
+            return at_hand
+        week = self.judged(problem, found.plan)
+        if week is None or self.rank(week.figures) != self.rank(found.figures):
+            raise JudgeError(f"The judge refuses or counts otherwise what was found as {found.figures}.")
+        self.known_days = found.known_days
+        return self.better(replace(week, proved=found.proved), at_hand) or at_hand
 
     def judged(self, problem: Problem, plan: Plan) -> Week | None:
         """A plan as a week of a problem, if the judge lets it pass."""

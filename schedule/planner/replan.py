@@ -1,0 +1,118 @@
+"""Planning again from a good week: what is known of it (its days, and days tried before) starts the exact search.
+
+``solve`` finds a week from nothing and proves it. Here a week is at hand, so the search for one is left out.
+"""
+
+import random
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from schedule.planner.exact import Exact
+from schedule.planner.improve import improve
+from schedule.planner.model import DayModel, Model, build_model
+from schedule.planner.objective import figures_of
+from schedule.planner.problem import Goal, Problem
+from schedule.planner.result import Figures, Plan
+from schedule.planner.routes import Route, best_route, plan_of
+from schedule.planner.solve import floor_of
+from schedule.planner.state import State
+from schedule.planner.takeover import closest_state
+
+ROUNDS = 60
+"""Rounds of large neighbourhood search that only feed the exact search with days."""
+
+MOST_KNOWN_DAYS = 6000
+
+type VisitKey = tuple[str, int, int, str]
+type KnownDay = tuple[str, tuple[VisitKey, ...]]
+"""A day's id with its sessions (unit, start, end, place id): it means the same in another problem."""
+
+
+@dataclass(frozen=True, slots=True)
+class Replanned:
+    """A week with its figures, not yet judged. ``proved``: there is none better in the order of the goals asked.
+
+    ``known_days`` are days worth trying in a problem that differs little.
+    """
+
+    plan: Plan
+    figures: Figures
+    proved: bool
+    known_days: tuple[KnownDay, ...]
+
+
+def replan(
+    problem: Problem,
+    start: Plan,
+    goals: Iterable[Goal],
+    *,
+    remaining: Callable[[], float],
+    held: Mapping[Goal, int] | None = None,
+    known_days: Iterable[KnownDay] = (),
+    seed: int = 0,
+    workers: int = 2,
+) -> Replanned | None:
+    """The goals brought to their best one after the other, those of ``held`` never above the values given there.
+
+    ``remaining()`` says how many seconds are left. ``None`` where no week keeps what is held: the start is taken
+    over as far as the problem allows.
+    """
+    model = build_model(problem)
+    state = closest_state(State(model), start)
+    values = dict(held or {})
+    if state is None or any(state.figures.of(goal) > value for goal, value in values.items()):
+        return None
+    exact = Exact(model, workers, remaining, lambda _: None, lambda _: None)
+    exact.learn(_tried(state, seed, remaining))
+    exact.learn(_ported(model, known_days))
+    routes, proved = list(state.routes), True
+    for goal in goals:
+        before = values.pop(goal, None)
+        proof = exact.prove(goal, values, routes, floor_of(model, goal))
+        routes, proved = list(proof.routes), proved and proof.closed
+        values[goal] = proof.value if before is None else min(before, proof.value)
+    days = tuple(_known(model, route) for route in list(exact.pool.values())[:MOST_KNOWN_DAYS])
+    return Replanned(plan_of(model, routes), figures_of(model, routes), proved, days)
+
+
+def _tried(state: State, seed: int, remaining: Callable[[], float]) -> dict[Route, None]:
+    """The days of the week, and of weeks near it."""
+    tried = dict.fromkeys(state.routes)
+
+    def see(trial: State) -> None:
+        tried.update(dict.fromkeys(trial.routes))
+
+    rng = random.Random(seed)  # noqa: S311 - a search needs no secret
+    improve(state, rng, ROUNDS, lambda: remaining() <= 0, lambda _: None, see, patience=ROUNDS)
+    return tried
+
+
+def _known(model: Model, route: Route) -> KnownDay:
+    day = model.days[route.day]
+    sessions = (day.nodes[n] for n in route.visits if day.nodes[n].unit is not None)
+    return day.day.id, tuple((n.unit or "", n.start, n.end, model.place_ids[n.place]) for n in sessions)
+
+
+def _ported(model: Model, known_days: Iterable[KnownDay]) -> list[Route]:
+    """Known days as routes of this model, those that it allows, each timed afresh."""
+    days = {day.day.id: day for day in model.days}
+    numbers = {
+        day.day.id: {
+            (node.unit or "", node.start, node.end, model.place_ids[node.place]): number
+            for number, node in enumerate(day.nodes)
+            if node.unit is not None
+        }
+        for day in model.days
+    }
+    found: list[Route] = []
+    for day_id, keys in known_days:
+        if day_id not in days or any(key not in numbers[day_id] for key in keys):
+            continue
+        route = _timed(days[day_id], [numbers[day_id][key] for key in keys])
+        if route is not None:
+            found.append(route)
+    return found
+
+
+def _timed(day: DayModel, visits: list[int]) -> Route | None:
+    return best_route(day, sorted({*visits, *day.required}))

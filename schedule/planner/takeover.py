@@ -1,0 +1,48 @@
+"""A plan taken over into the search: as a state that sessions can be tried in and moved about."""
+
+from schedule.planner.construct import fill
+from schedule.planner.model import Model
+from schedule.planner.problem import Session
+from schedule.planner.result import Plan
+from schedule.planner.state import State
+
+
+def state_of(model: Model, plan: Plan) -> State | None:
+    """The plan as a state that sessions can be tried in; ``None`` if a session of it has no node."""
+    state = State(model)
+    if state.broken_days:
+        return None
+    for session in plan.sessions:
+        day = model.problem.day_index(session.day)
+        node = node_of(model, session)
+        if node is None:
+            return None
+        if node in state.visits[day]:
+            continue
+        option = state.option(day, node)
+        if option is None:
+            return None
+        state.put(option)
+    return state
+
+
+def node_of(model: Model, session: Session) -> int | None:
+    """The number of a session's node on its day; ``None`` where it could not begin then and there."""
+    for number, node in enumerate(model.days[model.problem.day_index(session.day)].nodes):
+        if (node.unit, node.start) == (session.unit, session.at) and model.place_ids[node.place] == session.place:
+            return number
+    return None
+
+
+def closest_state(state: State, plan: Plan) -> State | None:
+    """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days."""
+    if state.broken_days:
+        return None
+    for session in plan.sessions:
+        node = node_of(state.model, session)
+        day = state.model.problem.day_index(session.day)
+        option = state.option(day, node) if node is not None and node not in state.visits[day] else None
+        if option is not None:
+            state.put(option)
+    fill(state, regret=True)
+    return state
