@@ -39,6 +39,8 @@ rules.add_perm("caseload.change", writes)
 # Weeks: plan, edit, publish.
 rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)
+# Start and arrive taps of one's own day; nobody drives for somebody else.
+rules.add_perm("day.tap", is_member & is_teacher)
 # Imports and their undo.
 rules.add_perm("import.run", writes)
 # Who signs in, with which role, and who covers whom.

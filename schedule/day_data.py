@@ -198,6 +198,12 @@ class DaySheet:
         """Miles of the same."""
         return sum((line.leg.miles or Decimal(0) for line in self.held if line.leg is not None), Decimal(0))
 
+    @property
+    def drive_ids(self) -> frozenset[int]:
+        """Ids of every logged drive on the sheet."""
+        found = [line.leg.driven for line in self.lines if line.leg is not None and line.leg.driven is not None]
+        return frozenset(one.drive_id for one in (*found, *(other.driven for other in self.other_drives)))
+
     def leg(self, key: str) -> DriveView | None:
         """The drive of a key, taking place or not."""
         return next((line.leg for line in self.lines if line.leg is not None and line.leg.key == key), None)

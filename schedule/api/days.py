@@ -13,10 +13,11 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RefusesUnknownFields, RolePermission, actor_of
 from accounts.errors import ApplicationError
+from accounts.services import permission_require
 from schedule.day_data import DaySheet
 from schedule.selectors.day_sheet import day_sheet
 from schedule.selectors.week_pages import NO_TEACHER, teacher_for
-from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
+from schedule.services.day_drives import TAP, leg_arrive, leg_start, leg_undo
 from schedule.views.weeks_request import date_of
 
 DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
@@ -54,7 +55,7 @@ class DayApi(APIView):
     """A day sheet."""
 
     permission_classes = (IsAuthenticated, RolePermission)
-    read_permission, write_permission = "week.view", "week.change"
+    read_permission = write_permission = "week.view"
 
     @extend_schema(operation_id="day_retrieve", parameters=[DATE, TEACHER], responses=DaySheetSerializer)
     def get(self, request: Request, date: str) -> Response:
@@ -75,7 +76,8 @@ class TapApi(APIView):
     read_permission = write_permission = "week.change"
 
     def values(self, request: Request, body: type[serializers.Serializer[Any]]) -> dict[str, Any]:
-        """What was sent."""
+        """What was sent, by somebody who drives."""
+        permission_require(actor_of(request), TAP)
         sent = body(data=request.data)
         sent.is_valid(raise_exception=True)
         return dict(sent.validated_data)

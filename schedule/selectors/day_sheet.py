@@ -50,7 +50,7 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
         teacher_name=str(teacher),
         date=date,
         is_today=date == today,
-        may_tap=viewer == teacher and date == today and viewer.has_perm("week.change"),
+        may_tap=viewer == teacher and date == today and viewer.has_perm("day.tap"),
         week_id=None,
         version=None,
         reason=_reason(date, NO_WEEK if covered else NOT_COVERED),

@@ -1,6 +1,8 @@
 """Taps on the drives of a day: start, arrive, and a mistaken tap taken back.
 
-Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to send twice: what is so already stays.
+Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to send twice: what is so stays. The
+day is read before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
+
 Each raises `ApplicationError` (403 for whoever is no teacher, code ``no_such_drive`` for a drive that isn't in the
 day any more, code ``other_day`` on another day) or `ValidationError` by field.
 """
@@ -14,12 +16,12 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import permission_require
-from schedule.day_data import DriveView
+from schedule.day_data import DaySheet, DriveView
 from schedule.selectors.day_sheet import day_sheet
 from travel.drive_services import drive_arrive, drive_log_delete, drive_log_save, drive_start
 from travel.models import Building, DriveLog
 
-NOT_THE_DRIVER = "Only the teacher who drives taps here."
+TAP = "day.tap"
 OTHER_DAY = "Drives are tapped on their day. Enter this one in the list of drives."
 NOT_IN_DAY = "This drive isn't in the day any more: the week or the calendar changed. Look at the day again."
 NOT_STARTED = "This drive hasn't begun. Tap the start first, or enter both times in the list of drives."
@@ -30,10 +32,12 @@ def leg_start(
     *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
 ) -> DriveLog:
     """The actor leaves; a drive that has begun stays as it is."""
+    sheet, found = _leg(actor, date, leg)
     with transaction.atomic():
-        found = _leg(actor, date, leg)
-        if found.driven is not None:
-            return _log(found)
+        _one_at_a_time(actor)
+        begun = _begun(actor, sheet, found)
+        if begun is not None:
+            return begun
         buildings = Building.objects.visible_to(actor).select_related("district")
         ends = buildings.in_bulk([found.origin_id, found.destination_id])
         return drive_start(
@@ -49,11 +53,12 @@ def leg_arrive(
     *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
 ) -> DriveLog:
     """The actor has arrived; a drive that has ended stays as it is."""
+    _, found = _leg(actor, date, leg)
     with transaction.atomic():
-        found = _leg(actor, date, leg)
-        if found.driven is None or found.driven.started is None:
-            raise ApplicationError(NOT_STARTED, code="not_started")
+        _one_at_a_time(actor)
         row = _log(found)
+        if row is None or row.started_at is None:
+            raise ApplicationError(NOT_STARTED, code="not_started")
         if row.arrived_at is not None:
             return row
         if not found.may_arrive:
@@ -66,12 +71,13 @@ def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | 
 
     A start of a drive that has ended isn't taken back: its end was tapped after it.
     """
+    _, found = _leg(actor, date, leg)
     with transaction.atomic():
-        found = _leg(actor, date, leg)
-        if found.driven is None:
-            return None
+        _one_at_a_time(actor)
         row = _log(found)
-        if found.undo != tap:
+        if row is None or row.started_at is None:
+            return row
+        if ("start" if row.arrived_at is None else "arrive") != tap:
             return row
         if tap == "arrive":
             return drive_log_save(actor=actor, row=row, values={"arrived_at": None, "odometer_after": None})
@@ -79,21 +85,35 @@ def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | 
         return None
 
 
-def _leg(actor: Person, date: dt.date, leg: str) -> DriveView:
-    """A drive of the actor's day; one tap of a person at a time, so that two at once make one drive."""
-    permission_require(actor, "week.change")
-    if not actor.is_teacher:
-        raise ApplicationError(NOT_THE_DRIVER, code="not_the_driver", status=403)
-    Person.objects.select_for_update().get(pk=actor.pk)
+def _leg(actor: Person, date: dt.date, leg: str) -> tuple[DaySheet, DriveView]:
+    """A drive of the actor's day, today."""
+    permission_require(actor, TAP)
     sheet = day_sheet(actor, actor, date)
     if not sheet.is_today:
         raise ApplicationError(OTHER_DAY, code="other_day")
     found = sheet.leg(leg)
     if found is None:
         raise ApplicationError(NOT_IN_DAY, code="no_such_drive")
-    return found
+    return sheet, found
 
 
-def _log(leg: DriveView) -> DriveLog:
+def _one_at_a_time(actor: Person) -> None:
+    """Two taps at once go one after the other."""
+    Person.objects.select_for_update().get(pk=actor.pk)
+
+
+def _begun(actor: Person, sheet: DaySheet, found: DriveView) -> DriveLog | None:
+    """The drive's log: the one that the sheet knows, or one that came since it was read, by the same tap."""
+    if found.driven is not None and (row := _log(found)) is not None:
+        return row
+    ends = {"origin": found.origin_id, "destination": found.destination_id}
+    rows = DriveLog.objects.filter(teacher=actor, date=sheet.date, **ends)
+    return rows.exclude(pk__in=sheet.drive_ids).order_by("-pk").first()
+
+
+def _log(leg: DriveView) -> DriveLog | None:
+    """The row as it stands now."""
+    if leg.driven is None:
+        return None
     rows = DriveLog.objects.select_related("origin__district", "destination__district")
-    return rows.get(pk=leg.driven.drive_id if leg.driven is not None else 0)
+    return rows.filter(pk=leg.driven.drive_id).first()

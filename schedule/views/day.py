@@ -76,21 +76,21 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
 
 
 @require_POST
-@permission_required("week.change", raise_exception=True)
+@permission_required("day.tap", raise_exception=True)
 def day_start(request: HttpRequest, date: str) -> HttpResponse:
     """A drive begins."""
     return _tapped(request, date, TapForm(request.POST), leg_start)
 
 
 @require_POST
-@permission_required("week.change", raise_exception=True)
+@permission_required("day.tap", raise_exception=True)
 def day_arrive(request: HttpRequest, date: str) -> HttpResponse:
     """A drive ends."""
     return _tapped(request, date, TapForm(request.POST), leg_arrive)
 
 
 @require_POST
-@permission_required("week.change", raise_exception=True)
+@permission_required("day.tap", raise_exception=True)
 def day_undo(request: HttpRequest, date: str) -> HttpResponse:
     """A tap was a mistake."""
     return _tapped(request, date, UndoForm(request.POST), leg_undo)
