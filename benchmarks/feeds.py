@@ -123,7 +123,8 @@ def main() -> None:
         print(f"Python {platform.python_version()}, {os.cpu_count()} processors, SQLite")
         print(
             f"{built['events']} events; cold {built['again']:.3f} s (first time, with every item written: "
-            f"{built['first']:.3f} s), icalendar alone {built['icalendar']:.3f} s: {ratio:.2f} times"
+            f"{built['first']:.3f} s), icalendar alone {built['icalendar']:.3f} s: {ratio:.2f} times "
+            f"(first time {built['first'] / built['icalendar']:.2f})"
         )
         path = built["path"]
         constant = Path(home) / "constant.ics"
@@ -131,9 +132,11 @@ def main() -> None:
         process = serve(constant, asked.port)
         try:
             before = memory(process)
+            Line(asked.port, "/bare/").rate(asked.seconds)
+            bare_memory = memory(process)
             measured = _rounds(asked, path)
-            print(f"Worker's memory: {before:.0f} MB at the start, {memory(process):.0f} MB at most; "
-                  f"the feed has {constant.stat().st_size / 1e6:.2f} MB")  # fmt: skip
+            print(f"Worker's memory: {before:.0f} MB at the start, {bare_memory:.0f} MB after the bare view alone, "
+                  f"{memory(process):.0f} MB at most; the feed has {constant.stat().st_size / 1e6:.2f} MB")  # fmt: skip
         finally:
             os.killpg(process.pid, signal.SIGTERM)
             process.wait(20)

@@ -31,6 +31,7 @@ REFRESH = dt.timedelta(hours=1)
 KEEP_CANCELLED = dt.timedelta(days=14)
 CANCELLED_PREFIX = "Cancelled: "
 LONGEST_TEXT = 2000
+FOLD_AT = 75
 # Control characters that no text value may hold (RFC 5545 section 3.1); the line feed is kept and escaped.
 CONTROL = re.compile(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 
@@ -149,12 +150,12 @@ def _alarm(minutes: int, summary: str) -> Alarm:
 
 
 def _add_texts(component: Event, event: FeedEvent, summary: str) -> None:
-    component["SUMMARY"] = vText(summary)
+    component["SUMMARY"] = _text(summary)
     for name, text in (("DESCRIPTION", event.description), ("LOCATION", event.location)):
         if text:
-            component[name] = vText(clean_text(text)[:LONGEST_TEXT])
+            component[name] = _text(text)
     if event.latitude is not None and event.longitude is not None:
-        component["GEO"] = vGeo((float(event.latitude), float(event.longitude)))
+        component["GEO"] = _place(event.latitude, event.longitude)
     if event.address:
         component["URL"] = vUri(event.address)
 
@@ -164,6 +165,21 @@ def _stamp(moment: dt.datetime) -> vDatetime:
     return vDatetime(moment)
 
 
+@lru_cache(maxsize=1000)
+def _text(text: str) -> vText:
+    return vText(clean_text(text)[:LONGEST_TEXT])
+
+
+@lru_cache(maxsize=1000)
+def _place(latitude: Decimal, longitude: Decimal) -> vGeo:
+    return vGeo((float(latitude), float(longitude)))
+
+
+@lru_cache(maxsize=1000)
+def _number(number: int) -> vInt:
+    return vInt(number)
+
+
 def _event(event: FeedEvent) -> Event:
     """The component; values that are the same in many events are made once, which halves what building costs."""
     _check(event)
@@ -171,7 +187,7 @@ def _event(event: FeedEvent) -> Event:
     component = Event()
     component["UID"] = vText(event.uid)
     component["DTSTAMP"] = component["LAST-MODIFIED"] = _stamp(event.changed)
-    component["SEQUENCE"] = vInt(event.sequence)
+    component["SEQUENCE"] = _number(event.sequence)
     component.add("DTSTART", _moment(event.start, event.zone))
     component.add("DTEND", _moment(event.end, event.zone))
     _add_texts(component, event, summary)
@@ -232,5 +248,26 @@ def build_feed(feed: Feed) -> bytes:
         calendar.add_component(zone_component(zone))
     for event in sorted(feed.events, key=_order):
         calendar.add_component(_event(event))
-    written: bytes = calendar.to_ical(sorted=False)
-    return written
+    return _written(calendar)
+
+
+def _written(calendar: Calendar) -> bytes:
+    """What the library's `to_ical` writes; the line of a value that many events share is made once."""
+    items = calendar.property_items(sorted=False)  # Held until the end, so that no two values have one identity.
+    lines: dict[tuple[str, object], bytes] = {}
+    written = []
+    for name, value in items:
+        key = (name, value if isinstance(value, bytes) else id(value))
+        line = lines.get(key)
+        if line is None:
+            line = lines[key] = _folded(calendar.content_line(name, value, sorted=False))
+        written.append(line)
+    return b"".join(written)
+
+
+def _folded(line: Contentline) -> bytes:
+    """The library looks at each character; only long lines and other scripts need that."""
+    if len(line) < FOLD_AT and line.isascii():
+        return line.encode() + b"\r\n"
+    folded: bytes = line.to_ical()  # type: ignore[no-untyped-call]  # the library has no types here
+    return folded + b"\r\n"

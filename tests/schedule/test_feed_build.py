@@ -196,6 +196,17 @@ def test_any_text_survives_the_round_trip(summary: str, place: str) -> None:
     assert str(read.get("LOCATION", "")) == clean_text(place)
 
 
+@given(st.lists(st.tuples(st.text(), st.text(max_size=90)), min_size=1, max_size=4))
+def test_the_bytes_are_the_librarys_own(texts: list[tuple[str, str]]) -> None:
+    """Lines are put together here for speed; icalendar writes the same of what it reads in them."""
+    events = tuple(
+        replace(SESSION, uid=str(number), summary=summary, location=place, description=place)
+        for number, (summary, place) in enumerate(texts)
+    )
+    written = build_feed(Feed("Week, term; 学校", events))
+    assert Calendar.from_ical(written).to_ical(sorted=False) == written
+
+
 @given(st.permutations([SESSION, CLOSED, replace(SESSION, uid="b"), replace(SESSION, uid="c", cancelled=True)]))
 def test_two_builds_of_one_version_are_equal_to_the_byte(events: list[FeedEvent]) -> None:
     """Neither order nor chance nor the clock has a part in it."""
