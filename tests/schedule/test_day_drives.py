@@ -151,6 +151,8 @@ def test_the_buttons_without_scripts(day: Day, leg: str) -> None:
     page = browser.get(reverse("day_of", args=[TODAY])).content.decode()
     assert "Driven in 22 minutes" in page
     assert "2 more than planned" in page
+    # The drive that has ended says no more when to leave.
+    assert page.count("Leave the car park") == 2
     undo = browser.post(reverse("day_undo", args=[TODAY]), {"leg": leg, "tap": "arrive"})
     assert undo.status_code == 302
     assert HERE in browser.get(reverse("day")).content.decode()
