@@ -135,8 +135,10 @@ def main() -> None:
             Line(asked.port, "/bare/").rate(asked.seconds)
             bare_memory = memory(process)
             measured = _rounds(asked, path)
-            print(f"Worker's memory: {before:.0f} MB at the start, {bare_memory:.0f} MB after the bare view alone, "
-                  f"{memory(process):.0f} MB at most; the feed has {constant.stat().st_size / 1e6:.2f} MB")  # fmt: skip
+            print(
+                f"Worker's memory: {before:.0f} MB at the start, {bare_memory:.0f} MB after the bare view alone, "
+                f"{memory(process):.0f} MB at most; the feed has {constant.stat().st_size / 1e6:.2f} MB"
+            )
         finally:
             os.killpg(process.pid, signal.SIGTERM)
             process.wait(20)

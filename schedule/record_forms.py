@@ -209,6 +209,7 @@ class CalendarSourceForm(RecordForm):
         model = CalendarSource
         fields = ["title", "address", "building", "applies_alone"]
         labels = {"title": "What you call it", "building": "For", "applies_alone": "Save recognised days by itself"}
+        help_texts = {"title": "Such as District website."}
 
     def prepare(self) -> None:
         """For all schools unless one is chosen."""

@@ -26,8 +26,8 @@ class CalendarSourceFormPage(RecordFormPage[CalendarSource]):
     permission = services.PERMISSION
     noun = "address of a school calendar"
     intro = (
-        "It is read every hour and before each plan. What it says new, otherwise or no more is shown on the page "
-        "of the calendar; nothing is saved before you press."
+        "It is read every hour and before each plan. What it adds, changes or drops is shown on the page of the "
+        "calendar; nothing is saved before you press."
     )
 
     def save(self, row: CalendarSource, values: Mapping[str, Any]) -> CalendarSource:
