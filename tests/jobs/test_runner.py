@@ -11,9 +11,10 @@ from jobs import registry
 from jobs.context import JobContext
 from jobs.errors import JobError, LeaseLostError
 from jobs.models import Job
-from jobs.registry import Handler, job_handler
-from jobs.runner import BROKE, UNKNOWN_KIND, run_job, start_thread, work_once
+from jobs.registry import Handler, job_handler, regular_work
+from jobs.runner import BROKE, UNKNOWN_KIND, run_job, start_thread, work, work_once
 from jobs.services import job_add, job_stop_ask
+from jobs.tasks import ask_regularly
 
 pytestmark = pytest.mark.django_db
 
@@ -182,3 +183,30 @@ def test_tests_have_no_worker_thread() -> None:
     """The settings of the tests ask for none, so none starts."""
     assert start_thread() is None
     assert "jobs" not in {thread.name for thread in threading.enumerate()}
+
+
+def test_what_comes_round_by_the_clock_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A worker's loop asks at once and then once a minute, not at each look; Celery's beat has a task for it."""
+    monkeypatch.setattr(registry, "_askers", {})
+    stop = threading.Event()
+    asked: list[str] = []
+
+    @regular_work("count")
+    def count() -> None:
+        asked.append("x")
+
+    @job_handler("again")
+    def again(job: JobContext) -> None:
+        if job.payload["left"]:
+            job_add(kind="again", payload={"left": job.payload["left"] - 1})
+        else:
+            stop.set()
+
+    job_add(kind="again", payload={"left": 3})
+    work(stop=stop)
+    assert Job.objects.filter(state=Job.State.DONE).count() == 4
+    assert asked == ["x"]
+    ask_regularly()
+    assert asked == ["x", "x"]
+    with pytest.raises(ValueError, match="named count"):
+        regular_work("count")(lambda: None)
