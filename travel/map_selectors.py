@@ -29,6 +29,7 @@ class Ground:
 class OtherPlace:
     """A building that is on the map already."""
 
+    code: str
     name: str
     latitude: float
     longitude: float
@@ -70,7 +71,7 @@ def other_places(viewer: Person, but: Building) -> tuple[OtherPlace, ...]:
     """Every other building that has coordinates."""
     rows = Building.objects.visible_to(viewer).exclude(pk=but.pk)
     return tuple(
-        OtherPlace(row.name, point.latitude, point.longitude)
+        OtherPlace(row.code, row.name, point.latitude, point.longitude)
         for row in rows
         if (point := point_of(row)) is not None
     )

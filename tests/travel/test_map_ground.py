@@ -108,7 +108,7 @@ def test_the_form_carries_the_other_buildings_and_not_its_own(cast: Cast) -> Non
     others = re.search(r'data-others="([^"]*)"', page.content.decode())
     assert others is not None
     assert json.loads(others[1].replace("&quot;", '"')) == [
-        {"name": "South Hollow School", "latitude": 43.02, "longitude": -75.25}
+        {"code": "SOUTH", "name": "South Hollow School", "latitude": 43.02, "longitude": -75.25}
     ]
     assert "data-tiles" not in page.content.decode()
     assert "id_latitude" in page.content.decode()

@@ -26,9 +26,11 @@
   if (box.dataset.tiles) {
     L.tileLayer(box.dataset.tiles, { minZoom: Number(box.dataset.leastZoom), maxNativeZoom: Number(box.dataset.mostZoom), referrerPolicy: "strict-origin-when-cross-origin" }).addTo(map);
   }
+  // On a phone whole names would hide each other.
+  const label = box.clientWidth < 500 ? "code" : "name";
   for (const one of others) {
     L.circleMarker([one.latitude, one.longitude], { radius: 6, className: "pin-other", interactive: false })
-      .bindTooltip(text(one.name), { permanent: true, direction: "right", offset: [6, 0], className: "pin-name" })
+      .bindTooltip(text(one[label]), { permanent: true, direction: "right", offset: [6, 0], className: "pin-name" })
       .addTo(map);
   }
 
