@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from schedule.selectors.attention import KIND_WORDS, Attention, AttentionRow, Kind, attention
+from schedule.selectors.calendar_sources import address_rows
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import number_in, viewer_of
@@ -80,6 +81,7 @@ def attention_page(request: HttpRequest) -> HttpResponse:
     own = query(teacher=teacher.pk)
     context = {
         "found": found,
+        "addresses": address_rows(viewer) if viewer.has_perm("district.change") else (),
         "groups": grouped(found, own),
         "teacher": teacher,
         "teachers": teachers_for(viewer) if viewer.is_coordinator else (),

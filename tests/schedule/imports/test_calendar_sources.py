@@ -451,7 +451,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
 
 
 def test_a_change_of_the_coming_days_stands_at_the_top(cast: Cast) -> None:
-    """Before anything else on the page of the calendar, and not once it is over."""
+    """Before anything else on the page of the calendar and among what needs attention; not once it is over."""
     one = Website("", cast)
     tomorrow = timezone.localdate() + dt.timedelta(days=1)
     with server_that(one.says) as site:
@@ -464,6 +464,7 @@ def test_a_change_of_the_coming_days_stands_at_the_top(cast: Cast) -> None:
     page = client.get(reverse("calendar")).content.decode()
     assert "says something new about the coming days" in page
     assert page.index("School closed: storm") < page.index('id="days"')
+    assert "School closed: storm" in client.get(reverse("attention")).content.decode()
     row.waiting["soon"][0][1:3] = [f"{tomorrow - dt.timedelta(days=9)}"] * 2
     row.save()
     assert "coming days" not in client.get(reverse("calendar")).content.decode()
