@@ -1,28 +1,32 @@
 """After a change: how much driving each session that stays where it is costs, so that a person picks the point.
 
-Between the week that moves least and the week that drives least lie others. They are found from the driving end by
-the epsilon-constraint method (Haimes, Lasdon and Wismer 1971): at most so many sessions moved, least driving; then,
-at that driving, fewest moved; then fewer still. Every point is a plan that the judge has passed.
+Between the week that moves least and the week that drives least lie others. Those on the way from one to the other
+are tried first (``relink``). Then they are bettered and proved from the driving end by the epsilon-constraint
+method (Haimes, Lasdon and Wismer 1971): at most so many sessions moved, least driving; then, at that driving,
+fewest moved; then fewer still. Every point is a plan that the judge has passed.
 """
 
+import random
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import permutations
 
 from schedule.planner.check import check
-from schedule.planner.exact import Exact
-from schedule.planner.model import Model, build_model
-from schedule.planner.objective import figures_of
+from schedule.planner.model import build_model
 from schedule.planner.problem import Goal, Problem, Session
+from schedule.planner.relink import Archive
+from schedule.planner.replan import KnownDay, replan
 from schedule.planner.result import Figures, Plan, Result, Status
-from schedule.planner.routes import Route, plan_of
-from schedule.planner.solve import JudgeError, floor_of, solve
+from schedule.planner.routes import plan_of
+from schedule.planner.solve import JudgeError, solve
 from schedule.planner.takeover import state_of
 
 MOST_POINTS = 8
-MOST_SECONDS = 60.0
-BOTH_ENDS = 0.6
-"""Of the time allowed, the most that the two ends take."""
+MOST_SECONDS = 90.0
+BOTH_ENDS = 0.5
+RELINKING = 0.15
+"""Of the time allowed, the most that the two ends take, and the search for weeks on the way between them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,24 +84,18 @@ def curve_of(
 ) -> Curve:
     """Driving against sessions moved. Goals that stand before both (owed minutes, wishes) are never given up.
 
-    ``progress(points, most)`` is called at each point. Raises ``JudgeError`` if the judge refuses a point.
+    ``progress(done, of)`` is called as it goes. Raises ``JudgeError`` if the judge refuses a point.
     """
-    until = monotonic() + time_limit
-    before = _before(problem)
-
-    def one_end(*goals: Goal) -> Result:
-        seconds = max(0.1, min(BOTH_ENDS / 2 * time_limit, until - monotonic()))
-        asked = replace(problem, goals=(*before, *goals))
-        return solve(asked, seed=seed, time_limit=seconds, workers=workers, stop=stop)
-
-    staying, driving = one_end(Goal.CHANGE, Goal.DRIVING), one_end(Goal.DRIVING, Goal.CHANGE)
-    if staying.plan is None or driving.plan is None:
-        return Curve((), False, staying.message or driving.message)
-    ends = (_point_of(staying), _point_of(driving))
-    search = _Search(problem, before, workers, until, monotonic, stop)
-    between, complete = search.between(*ends, most_points - 2, progress)
-    points = _front([*ends, *between], before)
-    return Curve(points, complete and all(point.proved for point in points))
+    search = _Search(problem, _before(problem), seed, workers, time_limit, monotonic, stop, progress)
+    search.began = monotonic()
+    ends = search.ends()
+    if isinstance(ends, str):
+        return Curve((), False, ends)
+    search.relink()
+    complete = search.prove_between(*ends, most_points - 2)
+    points = _front(search.points, search.before)
+    chosen = _spread(points, most_points)
+    return Curve(chosen, complete and chosen == points and all(point.proved for point in points))
 
 
 def _before(problem: Problem) -> tuple[Goal, ...]:
@@ -113,8 +111,9 @@ def _point_of(result: Result) -> Point:
     return Point(figures.change, figures.driving, result.plan, figures, result.status is Status.OPTIMAL)
 
 
-def _front(points: Sequence[Point], before: Sequence[Goal]) -> tuple[Point, ...]:
+def _front(points: Iterable[Point], before: Sequence[Goal]) -> tuple[Point, ...]:
     """Of the points with the best values of the goals before, those that no other beats; by sessions moved."""
+    points = list(points)
     least = min(tuple(point.figures.of(goal) for goal in before) for point in points)
     found: list[Point] = []
     for point in sorted(points, key=lambda one: (one.moved, one.driving, not one.proved)):
@@ -125,62 +124,136 @@ def _front(points: Sequence[Point], before: Sequence[Goal]) -> tuple[Point, ...]
     return tuple(found)
 
 
+def _spread(points: Sequence[Point], most: int) -> tuple[Point, ...]:
+    """At most so many points: those left out are the ones without which the steps of the curve change least."""
+    kept = list(points)
+    while len(kept) > max(2, most):
+        loss = [
+            ((b.driving - c.driving) * (b.moved - a.moved), number)
+            for number, (a, b, c) in enumerate(zip(kept, kept[1:], kept[2:], strict=False), 1)
+        ]
+        kept.pop(min(loss)[1])
+    return tuple(kept)
+
+
 @dataclass(slots=True)
 class _Search:
-    """Points between two ends."""
+    """The points of a curve: its ends, what lies on the way from one to the other, then proof where time allows."""
 
     problem: Problem
     before: tuple[Goal, ...]
+    seed: int
     workers: int
-    until: float
+    time_limit: float
     monotonic: Callable[[], float]
     stop: Callable[[], bool] | None
+    progress: Callable[[int, int], None] | None
+    began: float = 0.0
+    points: list[Point] = field(default_factory=list)
+    known_days: tuple[KnownDay, ...] = ()
 
     def remaining(self) -> float:
         """Seconds left; 0 once a person has stopped it."""
         if self.stop is not None and self.stop():
             return 0.0
-        return max(0.0, self.until - self.monotonic())
+        return max(0.0, self.time_limit - (self.monotonic() - self.began))
 
-    def between(
-        self, staying: Point, driving: Point, most: int, progress: Callable[[int, int], None] | None
-    ) -> tuple[list[Point], bool]:
-        """Points from the driving end down, and whether none was skipped."""
-        model = build_model(self.problem)
-        state = state_of(model, staying.plan)
-        if state is None or any(staying.figures.of(goal) != driving.figures.of(goal) for goal in self.before):
-            return [], False
-        found: list[Point] = []
-        complete, at = True, driving
+    def said(self) -> None:
+        """Tell how far the search is."""
+        if self.progress is not None:
+            self.progress(int(self.monotonic() - self.began), max(1, int(self.time_limit)))
+
+    # ---- the ends ----------------------------------------------------------------------------------------
+
+    def ends(self) -> tuple[Point, Point] | str:
+        """The week that moves fewest and the week that drives least, or why there is none."""
+        staying = self._end(Goal.CHANGE, Goal.DRIVING)
+        driving = self._end(Goal.DRIVING, Goal.CHANGE)
+        if staying.plan is None or driving.plan is None:
+            return staying.message or driving.message or "The time was too short for any week."
+        ends = _point_of(staying), _point_of(driving)
+        self.points += ends
+        self.said()
+        return ends
+
+    def _end(self, *goals: Goal) -> Result:
+        seconds = max(0.1, min(BOTH_ENDS / 2 * self.time_limit, self.remaining()))
+        asked = replace(self.problem, goals=(*self.before, *goals))
+        return solve(
+            asked,
+            seed=self.seed,
+            time_limit=seconds,
+            workers=self.workers,
+            stop=self.stop,
+            monotonic=self.monotonic,
+        )
+
+    # ---- on the way --------------------------------------------------------------------------------------
+
+    def relink(self) -> None:
+        """Weeks on the way from each end to the other, one session after the other."""
+        model = build_model(replace(self.problem, goals=(*self.before, Goal.DRIVING, Goal.CHANGE)))
+        least = min(self._given(point) for point in self.points)
+        archive = Archive(self.before, least)
+        until = self.monotonic() + RELINKING * self.time_limit
+
+        def halted() -> bool:
+            return self.remaining() <= 0 or self.monotonic() > until
+
+        weeks = [state_of(model, point.plan) for point in self.points]
+        ends = [week for week in weeks if week is not None]
+        for origin, target in permutations(ends, 2):
+            archive.walk(origin, target, halted)
+        archive.search(random.Random(self.seed), halted)  # noqa: S311 - a search needs no secret
+        self.points += [self._judged(plan_of(model, list(week.routes)), proved=False) for week in archive.front()]
+        self.said()
+
+    def _given(self, point: Point) -> tuple[int, ...]:
+        return tuple(point.figures.of(goal) for goal in self.before)
+
+    # ---- proof -------------------------------------------------------------------------------------------
+
+    def prove_between(self, staying: Point, driving: Point, most: int) -> bool:
+        """Points from the driving end down, each the least driving for its moves; whether none was skipped."""
+        if self._given(staying) != self._given(driving):
+            return False
+        complete, at, found = True, driving, 0
         while at.moved - 1 > staying.moved:
-            if len(found) >= most or self.remaining() <= 0:
-                return found, False
-            step = max(1, (at.moved - staying.moved) // (most - len(found) + 1))
+            if found >= most or self.remaining() <= 0:
+                return False
+            step = max(1, (at.moved - staying.moved) // (most - found + 1))
             complete = complete and step == 1
-            point = self._capped(model, list(state.routes), at.moved - step)
+            point = self._capped(staying, at.moved - step, self.remaining() / (most - found))
             complete = complete and point.proved
+            self.points.append(point)
+            found += 1
+            self.said()
             if point.driving >= staying.driving:
                 break
-            found.append(point)
             at = point
-            if progress is not None:
-                progress(len(found), most)
-        return found, complete
+        return complete
 
-    def _capped(self, model: Model, routes: list[Route], cap: int) -> Point:
+    def _capped(self, staying: Point, cap: int, longest: float) -> Point:
         """Least driving with at most ``cap`` sessions moved, then fewest moved at that driving."""
-        best = list(routes)
-        exact = Exact(model, self.workers, self.remaining, lambda _: None, lambda _: None)
-        exact.learn(dict.fromkeys(routes))
-        figures = figures_of(model, routes)
-        held = {goal: figures.of(goal) for goal in self.before}
-        fewest = exact.prove(Goal.DRIVING, {**held, Goal.CHANGE: cap}, best, floor_of(model, Goal.DRIVING))
-        held[Goal.DRIVING] = fewest.value
-        least = exact.prove(Goal.CHANGE, held, fewest.routes, floor_of(model, Goal.CHANGE))
-        return self._judged(model, least.routes, proved=fewest.closed and least.closed)
+        fitting = [one for one in self.points if one.moved <= cap and self._given(one) == self._given(staying)]
+        start = min(fitting, key=lambda one: (one.driving, one.moved))
+        until = self.monotonic() + longest
+        found = replan(
+            self.problem,
+            start.plan,
+            (Goal.DRIVING, Goal.CHANGE),
+            remaining=lambda: min(self.remaining(), max(0.0, until - self.monotonic())),
+            held={**{goal: staying.figures.of(goal) for goal in self.before}, Goal.CHANGE: cap},
+            known_days=self.known_days,
+            seed=self.seed,
+            workers=self.workers,
+        )
+        if found is None:
+            return start
+        self.known_days = found.known_days
+        return self._judged(found.plan, proved=found.proved)
 
-    def _judged(self, model: Model, routes: list[Route], *, proved: bool) -> Point:
-        plan = plan_of(model, routes)
+    def _judged(self, plan: Plan, *, proved: bool) -> Point:
         verdict = check(self.problem, plan)
         if not verdict.holds:
             raise JudgeError("; ".join(violation.text for violation in verdict.violations))

@@ -7,10 +7,9 @@ is given) searches on from there. A better week found so is a true one; that non
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
 
-from schedule.planner.construct import fill
 from schedule.planner.favour_kinds import Favour, granted, granted_together
+from schedule.planner.forcing import weeks_with
 from schedule.planner.improve import improve
 from schedule.planner.model import Node, build_model
 from schedule.planner.problem import Problem
@@ -19,10 +18,6 @@ from schedule.planner.routes import plan_of
 from schedule.planner.state import State
 from schedule.planner.takeover import closest_state
 
-MOST_EJECTED = 4
-"""Sessions taken out of a day to make room for one."""
-
-MOST_SWAPS = 6
 ROUNDS = 60
 """Rounds of large neighbourhood search from a probe's week."""
 
@@ -71,7 +66,7 @@ class Prober:
         start = self._narrowed(self.base, nodes)
         best: State | None = None
         for day, node in nodes:
-            for trial in _with_node(start, day, node):
+            for trial in weeks_with(start, day, node):
                 if best is None or trial.rank < best.rank:
                     best = trial
         return None if best is None else Probe(favour, best)
@@ -115,42 +110,3 @@ def _is_simple(favour: Favour) -> bool:
 
 def _key(node: Node) -> NodeKey:
     return node.unit or "", node.start, node.end, node.place
-
-
-def _with_node(state: State, day: int, node: int) -> Iterable[State]:
-    """Weeks that hold the node: sessions of its services that are one too many make way, then what overlaps."""
-    services = state.model.days[day].nodes[node].services
-    surplus = [_holders(state, service, day) for service in services if not state.allowed(service, day)]
-    for chosen in islice(product(*surplus), MOST_SWAPS):
-        trial = state.copy()
-        if not all(trial.take_out(d, {n}) for d, n in dict.fromkeys(chosen) if n in trial.visits[d]):
-            continue
-        if _forced(trial, day, node):
-            fill(trial, regret=True)
-            yield trial
-
-
-def _holders(state: State, service: int, day: int) -> list[tuple[int, int]]:
-    """Movable visits that cover a service, those of the day itself first."""
-    found = [
-        (d, n)
-        for d in range(len(state.visits))
-        for n in state.movable(d)
-        if service in state.model.days[d].nodes[n].services
-    ]
-    return sorted(found, key=lambda one: (one[0] != day, one))
-
-
-def _forced(state: State, day: int, node: int) -> bool:
-    """Put the node in, taking out the movable visits nearest to it until it fits; whether it did."""
-    nodes = state.model.days[day].nodes
-    middle = nodes[node].start + nodes[node].end
-    for _ in range(MOST_EJECTED + 1):
-        option = state.option(day, node)
-        if option is not None:
-            state.put(option)
-            return True
-        near = sorted(state.movable(day), key=lambda n: abs(nodes[n].start + nodes[n].end - middle))
-        if not near or not state.take_out(day, {near[0]}):
-            return False
-    return False

@@ -23,7 +23,7 @@ SHARE_FOR_BASE = 0.4
 SHARE_FOR_SEARCH = 0.05
 """Of the time allowed, the most that the week without favours, and the search from probes, may take."""
 
-SECONDS_A_SOLVE = 20.0
+SECONDS_A_SOLVE = 40.0
 MOST_SEARCHED = 12
 ROUNDS_WITHOUT = 60
 
@@ -104,7 +104,14 @@ class FavourSearch:
         # Change is no goal here: a week in force is only where the search begins.
         asked = replace(problem, current=start.sessions if start is not None else None)
         seconds = until - self.monotonic()
-        result = solve(asked, seed=self.seed, time_limit=seconds, workers=self.workers, stop=self.stop)
+        result = solve(
+            asked,
+            seed=self.seed,
+            time_limit=seconds,
+            workers=self.workers,
+            stop=self.stop,
+            monotonic=self.monotonic,
+        )
         return self.better(_week_of(result), at_hand)
 
     def _only_drives(self, week: Week) -> bool:
@@ -347,12 +354,12 @@ def turns_of_kinds(favours: Sequence[Favour]) -> list[int]:
 
 
 def _bundles(order: Sequence[Favour]) -> list[list[Favour]]:
-    """Favours that can be granted at once, by the place that grants them; that of the most promising one first."""
+    """Favours that can be granted at once, by the place that grants them, the fewest (quickest) first."""
     found: dict[str, list[Favour]] = {}
     for favour in order:
         if _bundled(favour):
             found.setdefault(favour.place, []).append(favour)
-    return list(found.values())
+    return sorted(found.values(), key=len)
 
 
 def _bundled(favour: Favour) -> bool:

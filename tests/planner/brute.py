@@ -1,6 +1,7 @@
 """Every plan of a tiny week, tried one by one. Written apart from the planner, from the rules alone."""
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations, pairwise, product
 
@@ -21,17 +22,18 @@ class Visit:
 
 def best_figures(problem: Problem) -> tuple[int, ...] | None:
     """The best values of the goals in order over every possible plan; ``None`` if there is no plan."""
+    return min(every_figures(problem), default=None)
+
+
+def every_figures(problem: Problem) -> Iterator[tuple[int, ...]]:
+    """The values of the goals in order of every possible plan."""
     pairs = [(one.id, start) for one in problem.services for start in one.starts]
     pairs += [(group.id, start) for group in problem.groups for start in group.starts]
-    best: tuple[int, ...] | None = None
     cache: dict[tuple[str, tuple[tuple[str, Start], ...]], list[tuple[int, int, int]]] = {}
     for count in range(len(pairs) + 1):
         for chosen in combinations(pairs, count):
             if _counts_hold(problem, chosen):
-                for figures in _week_figures(problem, chosen, cache):
-                    if best is None or figures < best:
-                        best = figures
-    return best
+                yield from _week_figures(problem, chosen, cache)
 
 
 def _sessions(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> list[tuple[str, Start]]:

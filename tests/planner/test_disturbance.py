@@ -1,5 +1,6 @@
 """The curve of driving against sessions moved: monotone, checked, and complete by brute force on tiny weeks."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
@@ -7,7 +8,7 @@ from schedule.planner.check import check
 from schedule.planner.disturbance import curve_of, moved_sessions
 from schedule.planner.problem import Day, Goal, Problem, Session
 from schedule.planner.solve import solve
-from tests.planner.brute import best_figures
+from tests.planner.brute import best_figures, every_figures
 from tests.planner.builders import NO_SAMENESS, at, random_tiny_week, service, tiny
 
 GOALS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE)
@@ -99,3 +100,36 @@ def test_few_points_say_that_some_are_skipped() -> None:
     curve = curve_of(tiny(*services, days=days, current=current), workers=1, most_points=3)
     assert len(curve.points) == 3
     assert not curve.complete
+
+
+def test_a_curve_cut_short_is_true_by_brute_force() -> None:
+    """No point drives less than the best of all weeks with as few moved; a proved one drives as little."""
+    proved = 0
+    for seed in range(30):
+        problem = replace(random_tiny_week(seed), goals=GOALS)
+        capped = least_driving(problem)
+        for limit in (8, 30, 300):
+            curve = curve_of(problem, workers=1, time_limit=limit, monotonic=ticking())
+            for point in curve.points:
+                given = (point.figures.unplaced, point.figures.wishes)
+                best = capped[given, point.moved]
+                assert point.driving >= best, seed
+                assert not point.proved or point.driving == best, seed
+                proved += point.proved
+    assert proved > 20
+
+
+def ticking() -> Callable[[], float]:
+    """A clock on which every look takes a second."""
+    ticks = iter(range(10**6))
+    return lambda: float(next(ticks))
+
+
+def least_driving(problem: Problem) -> dict[tuple[tuple[int, int], int], int]:
+    """The least driving by (unplaced, wishes) and the most sessions that may move, over every plan there is."""
+    best: dict[tuple[tuple[int, int], int], int] = {}
+    for unplaced, wishes, driving, change in every_figures(problem):
+        for moved in range(change, 9):
+            key = (unplaced, wishes), moved
+            best[key] = min(driving, best.get(key, driving))
+    return best
