@@ -2,8 +2,8 @@
 
 The rules about one service are named and can each be lifted from the problem. A deletion filter (Chinneck and
 Dravnieks 1991) tries one after the other: whatever can be lifted while the session still doesn't fit has no part
-in the clash. What is left is irreducible: lift any one of it and the session fits. Coarse rules ("the sessions at
-North School") are then split into their parts and filtered again.
+in the clash. What is left is irreducible: none of it can be left out. Coarse rules ("the sessions at North School")
+are then split into their parts and filtered again. In the time left a smallest set is sought (``smallest``).
 """
 
 import time
@@ -12,11 +12,13 @@ from dataclasses import dataclass, field, replace
 
 from schedule.planner.problem import Goal, Group, Pin, Place, Problem, Service, Start
 from schedule.planner.result import Plan, Status, sessions_of_services
+from schedule.planner.smallest import smallest_clash
 from schedule.planner.solve import solve
 from schedule.planner.times import clock
 
-MOST_SOLVES = 40
+MOST_SOLVES = 150
 SECONDS_A_SOLVE = 2.0
+LEAST_SECONDS = 1.5
 MOST_SECONDS = 6.0
 DAY_END = 24 * 60 - 1
 MOST_NAMED = 4
@@ -43,7 +45,8 @@ class Clash:
     """Why one more session of a service doesn't fit.
 
     ``complete``: every rule of the set was tried and none can be left out. Otherwise the search ended early and
-    the set may hold rules that have no part in it. ``solves`` counts the problems solved for it.
+    the set may hold rules that have no part in it. ``smallest``: no smaller set of rules clashes, proved.
+    ``solves`` counts the problems solved for it.
     """
 
     service: str
@@ -51,6 +54,7 @@ class Clash:
     complete: bool
     solves: int
     sentence: str
+    smallest: bool = False
 
     @property
     def ask(self) -> tuple[str, ...]:
@@ -69,6 +73,8 @@ class _Trials:
     stop: Callable[[], bool] | None
     left: int
     solves: int = 0
+    fits: list[tuple[Rule, ...]] = field(default_factory=list)
+    """What was lifted each time that the session then fitted."""
 
     def clashes(self, lifted: Iterable[Rule], longest: float = SECONDS_A_SOLVE) -> bool | None:
         """Whether the session still doesn't fit without these rules; ``None`` where that isn't known."""
@@ -77,13 +83,14 @@ class _Trials:
             return None
         self.left -= 1
         self.solves += 1
-        problem = self.focus
-        for rule in lifted:
+        problem, gone = self.focus, tuple(lifted)
+        for rule in gone:
             problem = rule.lift(problem)
         result = solve(problem, seed=self.seed, time_limit=seconds, workers=1, stop=self.stop)
         if result.figures is None:
             return True if result.status is Status.INFEASIBLE else None
         if result.figures.unplaced == 0:
+            self.fits.append(gone)
             return False
         return True if result.stages[0].status is Status.OPTIMAL else None
 
@@ -113,8 +120,11 @@ def clash_of(
     if complete and any(rule.parts for rule in kept):
         finer = [part for rule in kept for part in (rule.parts or (rule,))]
         kept, lifted, complete = _filtered(trials, finer, lifted)
-    sentence = _sentence(focus, service_id, kept, complete)
-    return Clash(service_id, tuple(kept), complete, trials.solves, sentence)
+    smallest = False
+    if complete:
+        kept, smallest = _smallest(trials, rules, kept)
+    sentence = _sentence(focus, service_id, kept, complete, smallest)
+    return Clash(service_id, tuple(kept), complete, trials.solves, sentence, smallest)
 
 
 def clashes_of(
@@ -133,11 +143,12 @@ def clashes_of(
     """
     until = monotonic() + time_limit
     found: dict[str, Clash] = {}
-    for service in services:
+    for number, service in enumerate(services):
         left = until - monotonic()
         if left <= 0:
             break
-        clash = clash_of(problem, plan, service, seed=seed, time_limit=left, stop=stop, monotonic=monotonic)
+        share = max(min(left, LEAST_SECONDS), left / (len(services) - number))
+        clash = clash_of(problem, plan, service, seed=seed, time_limit=share, stop=stop, monotonic=monotonic)
         if clash is not None:
             found[service] = clash
     return found
@@ -158,6 +169,27 @@ def _filtered(
         else:
             kept.append(rule)
     return kept, lifted, complete
+
+
+def _smallest(trials: _Trials, rules: Sequence[Rule], kept: Sequence[Rule]) -> tuple[list[Rule], bool]:
+    """A smallest set of the finest rules that clash, and whether that is proved; else the one that is known."""
+    finest = _finest(rules)
+    numbers = {id(rule): number for number, rule in enumerate(finest)}
+    everything = frozenset(numbers.values())
+
+    def without(lifted: Iterable[Rule]) -> frozenset[int]:
+        return everything - {numbers[id(part)] for part in _finest(lifted)}
+
+    def clashes(some: frozenset[int]) -> bool | None:
+        return trials.clashes(rule for number, rule in enumerate(finest) if number not in some)
+
+    known = frozenset(numbers[id(rule)] for rule in kept)
+    found, proved = smallest_clash(len(finest), clashes, known, [without(lifted) for lifted in trials.fits])
+    return [rule for number, rule in enumerate(finest) if number in found], proved
+
+
+def _finest(rules: Iterable[Rule]) -> list[Rule]:
+    return [part for rule in rules for part in (rule.parts or (rule,))]
 
 
 # ---- the question about one service ----------------------------------------------------------------------
@@ -359,7 +391,7 @@ def _changed(problem: Problem, service_id: str, change: Callable[[Service], Serv
 # ---- in words --------------------------------------------------------------------------------------------
 
 
-def _sentence(problem: Problem, service_id: str, rules: Sequence[Rule], complete: bool) -> str:
+def _sentence(problem: Problem, service_id: str, rules: Sequence[Rule], complete: bool, smallest: bool) -> str:
     service = _service(problem, service_id)
     opening = f"One more session of {service.minutes} minutes of {service.label or service.id}"
     if not rules:
@@ -369,6 +401,5 @@ def _sentence(problem: Problem, service_id: str, rules: Sequence[Rule], complete
         return f"{opening} doesn't fit. The rules that clash are among these (the search ended early): {listed}."
     if len(rules) == 1:
         return f"{opening} is kept out by one thing alone: {listed}."
-    return (
-        f"{opening} is kept out by {len(rules)} things together, and would fit without any one of them: {listed}."
-    )
+    which = "the smallest set that does" if smallest else "none of these can be left out"
+    return f"{opening} is kept out by {len(rules)} things that clash with one another ({which}): {listed}."

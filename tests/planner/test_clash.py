@@ -1,6 +1,7 @@
-"""Clashing rules: named in words, and irreducible by trying every plan of tiny weeks one by one."""
+"""Clashing rules: named in words, irreducible and smallest by trying every plan of tiny weeks one by one."""
 
 from dataclasses import replace
+from itertools import combinations
 
 import pytest
 
@@ -39,8 +40,8 @@ def test_the_clash_is_said_in_words() -> None:
     assert clash.complete
     assert [rule.code for rule in clash.rules] == ["sessions", "space_in_use"]
     assert clash.sentence == (
-        "One more session of 30 minutes of Class 2 is kept out by 2 things together, and would fit without any one "
-        "of them: the session of Class 1 at North School; the gym is in use by grade 3."
+        "One more session of 30 minutes of Class 2 is kept out by 2 things that clash with one another "
+        "(the smallest set that does): the session of Class 1 at North School; the gym is in use by grade 3."
     )
     assert clash.ask == ("the office of North School", "the office of South")
 
@@ -125,4 +126,40 @@ def test_clashes_are_irreducible_by_brute_force(first: int) -> None:
                 others = tuple(one for one in clash.rules if one is not rule)
                 assert least_unplaced(lifted(focus, rules, others)) == 0, (seed, rule)
             judged += 1
+    assert judged > 0
+
+
+def all_parts(rules: list[Rule]) -> list[Rule]:
+    """The finest rules."""
+    return [part for rule in rules for part in (rule.parts or (rule,))]
+
+
+def only(problem: Problem, parts: list[Rule], kept: tuple[Rule, ...]) -> Problem:
+    """The problem with every finest rule lifted that isn't kept."""
+    for rule in parts:
+        if not any(rule is one for one in kept):
+            problem = rule.lift(problem)
+    days = (replace(day, start=max(day.start, EARLIEST), end=min(day.end, LATEST)) for day in problem.days)
+    return replace(problem, days=tuple(days))
+
+
+@pytest.mark.parametrize("first", range(0, 120, 20))
+def test_no_smaller_set_of_rules_clashes_by_brute_force(first: int) -> None:
+    """Every smaller set of rules, all others lifted: by trying every plan, the session fits."""
+    judged = 0
+    for seed in range(first, first + 20):
+        problem = random_tiny_week(seed)
+        result = solve(problem, workers=1)
+        plan = result.plan
+        for entry in result.unplaced:
+            assert plan is not None
+            clash = clash_of(problem, plan, entry.service, time_limit=60)
+            assert clash is not None
+            assert clash.smallest
+            focus = focused(problem, plan, entry.service)
+            parts = all_parts(rules_about(focus, entry.service))
+            for size in range(len(clash.rules)):
+                for kept in combinations(parts, size):
+                    assert least_unplaced(only(focus, parts, kept)) == 0, (seed, kept)
+                    judged += 1
     assert judged > 0
