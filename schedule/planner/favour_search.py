@@ -309,17 +309,24 @@ class FavourSearch:
             if used:
                 waiting.append([one for one in bundle if one not in self.tried])
 
-    def solve_meetings(self, order: Sequence[Favour]) -> None:
-        """Meetings one by one. Where being excused from one gives nothing, proved, moving it doesn't either."""
+    def solve_excused(self, order: Sequence[Favour]) -> None:
+        """Being excused from a meeting. Where that gives nothing, proved, moving the meeting doesn't either."""
         meetings = [one for one in order if not _bundled(one)]
         short = drives_are_short_cuts(build_model(self.problem))
-        for favour in sorted(meetings, key=lambda one: one.code != EXCUSED):
-            if favour not in self.dismissed:
-                self.solve_one(favour)
+        for favour in meetings:
+            if favour.code != EXCUSED:
+                continue
+            self.solve_one(favour)
             week = self.weeks.get(favour)
             nothing = favour in self.tried and week is not None and week.proved and not self.helps(favour)
-            if short and favour.code == EXCUSED and nothing:
+            if short and nothing:
                 self.dismissed.update(one for one in meetings if one is not favour and _same_meeting(one, favour))
+
+    def solve_moved(self, order: Sequence[Favour]) -> None:
+        """Meetings on other days, one by one."""
+        for favour in order:
+            if favour.code == MEETING_MOVED and favour not in self.dismissed:
+                self.solve_one(favour)
 
 
 def _week_of(result: Result) -> Week | None:

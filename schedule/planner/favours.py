@@ -108,8 +108,9 @@ def find_favours(
     search.said()
     order = search.probe_all()
     search.solve_helpful(order, small=quick)
-    search.solve_meetings(order)
+    search.solve_excused(order)
     search.solve_bundles(order, small=quick)
+    search.solve_moved(order)
     at_hand = search.retimed(known) if known is not None else None
     return _answer(search, at_hand.figures if at_hand is not None else None)
 
