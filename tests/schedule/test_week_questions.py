@@ -9,8 +9,14 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.models import StudentHold
 from jobs.runner import work_once
-from schedule.models import SpaceFreeTime, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.models import ContractDay, Meeting, SpaceFreeTime, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.planner.check import check
+from schedule.planner.problem import Session
+from schedule.planner.result import Plan
+from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.content import content_read
+from schedule.planner_io.editing import edit_input
+from schedule.planner_io.questions import favours_input, movables
 from schedule.selectors.week_questions import curve_found, favours_found
 from schedule.selectors.weeks import compare_weeks
 from schedule.services.plan_runs import plan_run_now
@@ -22,6 +28,7 @@ from schedule.services.week_questions import (
     week_rename,
 )
 from schedule.services.weeks import week_publish
+from schedule.week_timing import time_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
 from tests.schedule.test_week_pages import client_of, page
@@ -99,6 +106,41 @@ def test_a_favour_comes_true(cast: Cast, lacking: WeekPlan) -> None:
     values = [{goal["goal"]: goal["value"] for goal in week.figures["goals"]} for week in (lacking, after)]
     assert values[0]["unplaced"] - values[1]["unplaced"] == said.minutes_placed
     assert values[0]["driving"] - values[1]["driving"] == said.drive_saved
+
+
+def test_the_contract_day_and_meetings_are_asked_about(cast: Cast, lacking: WeekPlan) -> None:
+    """Tuesday's meeting takes all of the time in which the gym is free; without it the session has its place."""
+    StudentHold.objects.all().delete()
+    Meeting.objects.create(
+        district=cast.district, teacher=cast.teacher, title="Team", weekday=1, start=at("8:15"), end=at("9:15")
+    )
+    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    week = WeekPlan.objects.get(plan_run=run)
+    asked = movables(favours_input(week, content_read(week)))
+    assert [(one.block.label, one.day) for one in asked.meetings] == [("Team", date(1).isoformat())]
+    assert asked.who_sets_days
+    finish(week_favours_ask(actor=cast.teacher, week=week))
+    found = favours_found(cast.teacher, week)
+    assert found is not None
+    excused = next(one for one in found.favours if one.text.startswith("If you were excused from Team on Tuesday"))
+    assert (excused.minutes_placed, excused.ask) == (30, "whoever calls the meeting")
+
+
+def test_starts_beside_the_contract_day_are_known_but_used_by_no_week(cast: Cast, draft: WeekPlan) -> None:
+    """A day that begins at 8:45: the gym's moment at 8:30 is a start of the problem, and no plan may use it."""
+    ContractDay.objects.filter(teacher=cast.teacher).update(start=at("8:45"))
+    content = content_read(draft)
+    wider, usual = favours_input(draft, content), edit_input(draft, content)
+    unit = f"line-{cast.line.pk}"
+    assert {one.at for one in wider.problem.unit(unit).starts} - {one.at for one in usual.problem.unit(unit).starts}
+    assert wider.problem.days == usual.problem.days
+    assert any("outside the contract day" in one.text for one in check(wider.problem, held(wider)).violations)
+
+
+def held(loaded: WeekInput) -> Plan:
+    """A plan with one session at its earliest start."""
+    start = min(loaded.problem.services[0].starts, key=lambda one: one.at)
+    return time_week(loaded.problem, [Session(loaded.problem.services[0].id, start.day, start.at, start.place)])
 
 
 def test_asking_twice_gives_the_question_under_way_and_it_can_be_stopped(cast: Cast, draft: WeekPlan) -> None:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -10,7 +11,9 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
 from caseload.models import StudentHold
 from schedule.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
-from schedule.planner_io.content import content_read
+from schedule.planner_io.content import WeekContent, content_read
+from schedule.planner_io.editing import edit_input, rearranged, with_session
+from schedule.planner_io.outcome import dated
 from schedule.selectors.weeks import (
     compare_weeks,
     session_options,
@@ -287,6 +290,35 @@ def test_options_say_what_they_add_and_break(cast: Cast, week: WeekPlan) -> None
     # Alone on Tuesday the day begins and ends in the south: the drive of Monday is saved.
     assert (alone.added_drive_minutes, alone.breaks) == (-there, ())
     assert options[date(0), at("9:20")].breaks
+
+
+def test_options_are_what_moving_there_makes_of_the_whole_week(cast: Cast, week: WeekPlan) -> None:
+    """Each moment against the week worked out anew with the session there: rules broken, and minutes driven."""
+    content = content_read(week)
+    loaded = edit_input(week, content)
+    before = rearranged(loaded, content, content.sessions, frozenset())
+    tried = broke = 0
+    for session in content.sessions:
+        for option in session_options(cast.teacher, week, session.uid):
+            start, end = minute(f"{option.start:%H:%M}"), minute(f"{option.end:%H:%M}")
+            moved = dated(loaded, replace(session, date=option.date, start=start, end=end, space=option.space_id))
+            touched = frozenset({session.date.isoformat(), option.date.isoformat()})
+            after = rearranged(loaded, content, with_session(content, moved), touched)
+            assert set(option.breaks) == broken_in(after) - broken_in(before)
+            assert option.added_drive_minutes == driven(after) - driven(before)
+            tried, broke = tried + 1, broke + bool(option.breaks)
+    assert tried > broke > 0
+
+
+def broken_in(content: WeekContent) -> set[str]:
+    """The rules that a week breaks, in sentences."""
+    assert content.figures is not None
+    return set(content.figures["broken"])
+
+
+def driven(content: WeekContent) -> int:
+    """Minutes at the wheel of a week."""
+    return sum(one.drive_minutes or 0 for one in content.items)
 
 
 def test_a_session_off_its_usual_time_is_told(cast: Cast, week: WeekPlan) -> None:
