@@ -20,7 +20,7 @@ from schedule.planner.state import State
 from schedule.planner.takeover import closest_state, state_of
 
 SHARE_FOR_BASE = 0.4
-SHARE_FOR_SEARCH = 0.05
+SHARE_FOR_SEARCH = 0.02
 """Of the time allowed, the most that the week without favours, and the search from probes, may take."""
 
 SECONDS_A_SOLVE = 40.0
