@@ -2,13 +2,17 @@
 
 Every host is looked up here and each of its addresses must be public; the connection then goes to the address that
 was looked at, so that a name that answers differently the second time gains nothing. Redirects are followed by the
-same rules, a few times. Size and time are limited. Whoever asks learns nothing of what answered but a sentence.
+same rules, a few times. Size and time are limited, the time of all of it together: a server that sends a byte now
+and then is cut off. Whoever asks learns nothing of what answered but a sentence.
 """
 
 import ipaddress
 import socket
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from typing import Any
 from urllib.parse import SplitResult, urljoin, urlsplit
 
 import urllib3
@@ -20,6 +24,9 @@ MOST_REDIRECTS = 3
 REDIRECTS = frozenset({301, 302, 303, 307, 308})
 CHUNK = 64 * 1024
 PORTS = {"https": 443, "http": 80}
+
+NOT_REACHED = "The calendar's server could not be reached. Check the address and try again later."
+TOO_SLOW = f"The calendar took longer than {LONGEST_SECONDS:.0f} seconds. Try again later."
 
 type Allowed = Callable[[str], bool]
 
@@ -44,11 +51,11 @@ def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
         parts = _parts(place)
         pool = _pool(parts, _looked_up(parts, allowed))
         try:
-            content, onward = _asked(pool, parts, end)
+            with _cut_off(pool, end):
+                content, onward = _asked(pool, parts, end)
         except (urllib3.exceptions.HTTPError, OSError) as error:
-            raise FetchError(
-                "The calendar's server could not be reached. Check the address and try again later."
-            ) from error
+            late = time.monotonic() >= end
+            raise FetchError(TOO_SLOW if late else NOT_REACHED) from error
         finally:
             pool.close()
         if onward is None:
@@ -92,21 +99,62 @@ def _looked_up(parts: SplitResult, allowed: Allowed) -> str:
     return addresses[0]
 
 
+def _host(parts: SplitResult) -> str:
+    """The host as servers know it: other scripts as IDNA writes them."""
+    return (parts.hostname or "").encode("idna").decode("ascii")
+
+
 def _pool(parts: SplitResult, address: str) -> urllib3.HTTPConnectionPool:
     port = parts.port or PORTS[parts.scheme]
     timeout = urllib3.Timeout(connect=CONNECT_SECONDS, read=CONNECT_SECONDS)
     if parts.scheme == "https":
         return urllib3.HTTPSConnectionPool(
-            address, port, timeout=timeout, retries=False, server_hostname=parts.hostname,
-            assert_hostname=parts.hostname, cert_reqs="CERT_REQUIRED",
+            address, port, timeout=timeout, retries=False, server_hostname=_host(parts),
+            assert_hostname=_host(parts), cert_reqs="CERT_REQUIRED",
         )  # fmt: skip
     return urllib3.HTTPConnectionPool(address, port, timeout=timeout, retries=False)
+
+
+@contextmanager
+def _cut_off(pool: urllib3.HTTPConnectionPool, end: float) -> Iterator[None]:
+    """Break the pool's connections at a moment of the monotonic clock; timeouts begin again with each byte."""
+    open_ones: list[socket.socket] = []
+    kind = pool.ConnectionCls
+
+    def connection(*args: Any, **kwargs: Any) -> Any:
+        made: Any = kind(*args, **kwargs)
+        connect = made.connect
+
+        def connect_and_note() -> None:
+            connect()
+            # The connection lets go of its socket once an answer says that it ends with it.
+            open_ones.append(made.sock)
+
+        made.connect = connect_and_note
+        return made
+
+    def cut() -> None:
+        for one in open_ones:
+            with suppress(OSError):
+                # Of the plain socket: the one of TLS would take itself apart under the reader.
+                socket.socket.shutdown(one, socket.SHUT_RDWR)
+
+    pool.ConnectionCls = connection  # type: ignore[assignment]  # whatever makes one
+    timer = threading.Timer(max(0.0, end - time.monotonic()), cut)
+    timer.daemon = True
+    timer.start()
+    try:
+        yield
+    finally:
+        timer.cancel()
 
 
 def _asked(pool: urllib3.HTTPConnectionPool, parts: SplitResult, end: float) -> tuple[bytes, str | None]:
     """The answer's bytes, or where it leads on."""
     path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
-    headers = {"Host": parts.netloc, "Accept": "text/calendar, */*;q=0.1", "User-Agent": "minutes-and-miles"}
+    host = f"[{_host(parts)}]" if ":" in _host(parts) else _host(parts)
+    host += f":{parts.port}" if parts.port else ""
+    headers = {"Host": host, "Accept": "text/calendar, */*;q=0.1", "User-Agent": "minutes-and-miles"}
     answer = pool.request("GET", path, headers=headers, redirect=False, preload_content=False)
     try:
         if answer.status in REDIRECTS and answer.headers.get("Location"):
@@ -120,10 +168,11 @@ def _asked(pool: urllib3.HTTPConnectionPool, parts: SplitResult, end: float) -> 
 
 def _read(answer: urllib3.BaseHTTPResponse, end: float) -> bytes:
     content = bytearray()
-    for chunk in answer.stream(CHUNK, decode_content=True):
+    while chunk := answer.read1(CHUNK, decode_content=True):
         content += chunk
         if len(content) > LARGEST_BYTES:
             raise FetchError(f"The calendar has more than {LARGEST_BYTES:,} bytes. Use one with fewer years.")
-        if time.monotonic() > end:
-            raise FetchError(f"The calendar took longer than {LONGEST_SECONDS:.0f} seconds. Try again later.")
+    if time.monotonic() >= end:
+        # Cut off in the header or the body, which then look as if they had ended.
+        raise FetchError(TOO_SLOW)
     return bytes(content)

@@ -1,10 +1,14 @@
 """Calendars that a teacher reads in: what blocks, what may be fetched, and that nothing else does."""
 
 import datetime as dt
-from collections.abc import Iterator
-from contextlib import contextmanager
+import gzip
+import socket
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from http.server import BaseHTTPRequestHandler, HTTPServer
-from threading import Thread
+from threading import Event, Thread
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,6 +16,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from jobs.runner import work_once
+from schedule import calendar_fetch
 from schedule.busy_times import Busy, busy_times
 from schedule.calendar_fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
 from schedule.models import BusyCalendar, BusyTime
@@ -196,6 +201,69 @@ def test_fetching() -> None:
             with pytest.raises(FetchError, match=words) as told:
                 fetch_calendar(f"{site}/{path}", allowed=everywhere)
             assert "secret" not in str(told.value)
+
+
+@contextmanager
+def dripping(head: bytes) -> Iterator[str]:
+    """A server that sends `head` and then a byte every 20 ms, forever."""
+    stop = Event()
+    listening = socket.create_server(("127.0.0.1", 0))
+
+    def drip() -> None:
+        connection, _ = listening.accept()
+        with connection, suppress(OSError):
+            connection.sendall(head)
+            while not stop.wait(0.02):
+                connection.sendall(b"x")
+
+    thread = Thread(target=drip, daemon=True)
+    thread.start()
+    try:
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+    finally:
+        stop.set()
+        thread.join()
+        listening.close()
+
+
+@pytest.mark.parametrize(
+    "head",
+    [
+        b"HTTP/1.1 200 OK\r\nContent-Length: 4000000\r\n\r\n",
+        b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n400000\r\n",
+        b"HTTP/1.0 200 OK\r\n\r\n",
+        b"HTTP/1.1 200 OK\r\nX-Endless: ",
+        b"",
+    ],
+)
+def test_a_server_that_drips_is_cut_off(head: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In the body, in a chunk, in a header, in the first line: time is counted over all of it."""
+    monkeypatch.setattr(calendar_fetch, "LONGEST_SECONDS", 0.6)
+    with dripping(head) as site, pytest.raises(FetchError, match="took longer than"):
+        fetch_calendar(f"{site}/a.ics", allowed=everywhere)
+
+
+@pytest.mark.parametrize("encoding", ["", "gzip", "deflate"])
+def test_bodies_as_servers_send_them(encoding: str) -> None:
+    """Plain or compressed, by length or until the connection ends; the size counts unpacked."""
+    packers: dict[str, Callable[[bytes], bytes]] = {"": bytes, "gzip": gzip.compress, "deflate": zlib.compress}
+    pack = packers[encoding]
+    body, large = calendar(), b"x" * (LARGEST_BYTES + 1)
+    headers = {"Content-Encoding": encoding} if encoding else {}
+    sized = {**headers, "Content-Length": str(len(pack(body)))}
+    answers = {"/a": (200, headers, pack(body)), "/b": (200, sized, pack(body)), "/c": (200, headers, pack(large))}
+    with answering(answers) as site:
+        assert fetch_calendar(f"{site}/a", allowed=everywhere) == body
+        assert fetch_calendar(f"{site}/b", allowed=everywhere) == body
+        with pytest.raises(FetchError, match="more than"):
+            fetch_calendar(f"{site}/c", allowed=everywhere)
+
+
+def test_hosts_in_other_scripts_are_written_as_idna() -> None:
+    """RFC 5890: a name that nobody has is unknown, not a fault of the program."""
+    with pytest.raises(FetchError, match="unknown"):
+        fetch_calendar("https://学校.invalid/a.ics")
+    assert calendar_fetch._host(urlsplit("https://Bücher.example/")) == "xn--bcher-kva.example"
 
 
 def test_a_redirect_into_the_own_network_is_refused() -> None:
