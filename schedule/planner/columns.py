@@ -1,20 +1,29 @@
 """Whole days as columns: the day's graph, and the walks over it that find routes worth having."""
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
+from schedule.planner.arcs import Arc, Steps
+from schedule.planner.completions import backward, ways_in
 from schedule.planner.labels import (
     ARC_DRIVE,
     ARC_PREPARED,
+    BY,
     EPSILON,
+    FOLLOWING,
+    INSIDE,
     LUNCH,
     NEXT,
     NODE,
     PARENT,
+    THEN,
     TO,
     WITH_LUNCH,
+    Charge,
     Costs,
     Floats,
     Graph,
@@ -22,12 +31,11 @@ from schedule.planner.labels import (
     Rules,
     Suffixes,
     Walk,
-    backward,
     enumerate_all,
     forward,
 )
-from schedule.planner.model import OPEN, DayModel, Model
-from schedule.planner.routes import Route, timed_route
+from schedule.planner.model import OPEN, DayModel, Model, off_times
+from schedule.planner.routes import Route, best_route, timed_route
 
 MOST_BITS = 62
 """Services (counted as often as they may be held on one day) that one day's mask can tell apart."""
@@ -35,8 +43,14 @@ MOST_BITS = 62
 WORK_A_LABEL = 400
 """Steps a walk may take for each label it may make; a few nanoseconds each."""
 
-REMEMBERED = 10
-"""Services near a place that the backward walk remembers."""
+MOST_SUFFIXES = 400_000
+"""Labels of a backward walk at most."""
+
+REMEMBERED = 5
+"""Services near a place that the backward walk remembers from the start; more as cycles are seen."""
+
+REMEMBERED_ON_THE_WAY = 3
+"""Services near a place that the bound on the way there remembers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +66,33 @@ class Weights:
 
 
 @dataclass(frozen=True, slots=True)
+class Relaxed:
+    """An ng-route, which may hold a service twice: for bounds, never for plans. ``path``: the graph's numbers."""
+
+    route: Route
+    path: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bounded:
+    """A day under certain weights: its arcs' costs, completion bounds and the least reduced cost.
+
+    ``prepared`` is what each minute of the day's wished preparation was charged in advance.
+    """
+
+    weights: Weights
+    share: float
+    prepared: float
+    arc_cost: Floats
+    suffixes: Suffixes
+    least: float
+
+
+@dataclass(frozen=True, slots=True)
 class Priced:
-    """Routes found, the least reduced cost seen or bounded, and whether the walk was complete."""
+    """Routes found, and whether the walk was complete."""
 
     routes: list[Route]
-    bound: float
     complete: bool
 
 
@@ -71,16 +107,6 @@ def drives_are_short_cuts(model: Model) -> bool:
     )
 
 
-def _cheapest(suffixes: Suffixes, at: int) -> int:
-    """The cheapest label of a list."""
-    best = at
-    while at >= 0:
-        if suffixes.cost[at] < suffixes.cost[best]:
-            best = at
-        at = int(suffixes.following[at])
-    return best
-
-
 class DayGraph:
     """One day as arrays. ``every_start``: keep arcs to every start, not only to the earliest reachable."""
 
@@ -89,13 +115,12 @@ class DayGraph:
         self.model = day.model
         self.labels = 0
         """Labels made by all walks so far."""
-        wishes = self.model.uses_wishes
         self.nodes = [n for n in range(len(day.nodes)) if self._usable(n)]
         self.skip = drives_are_short_cuts(self.model)
         self.low, self.high, self.bits = self._number_bits()
         self.fits = self.bits <= MOST_BITS
         if self.fits:
-            rows = self._arcs(every_start or wishes)
+            rows = Steps(day, self.nodes).rows(every_start=every_start)
             self.arcs = np.array([row[1:] for row in rows], np.int64).reshape(-1, 5)
             self.graph = self._graph(rows)
             self.into_from, self.into = self._reversed(rows)
@@ -127,63 +152,7 @@ class DayGraph:
             high[service] = at
         return low, high, at
 
-    def _slots_before(self) -> tuple[list[int], list[int]]:
-        """For each usable node, required visits over by its start, and by its end (itself included)."""
-        nodes = self.day.nodes
-        slots = [nodes[n] for n in self.day.required]
-        slots += [nodes[copies[0]] for copies in self.day.placeless if copies]
-        by_start = [sum(slot.end <= nodes[n].start for slot in slots) for n in self.nodes]
-        by_end = [sum(slot.end <= nodes[n].end for slot in slots) for n in self.nodes]
-        return by_start, by_end
-
-    def _arcs(self, every_start: bool) -> list[tuple[int, int, int, int, int, int]]:
-        """Rows of (from, to, with lunch, drive, preparation, rest), in order of from."""
-        by_start, by_end = self._slots_before()
-        rows: list[tuple[int, int, int, int, int, int]] = []
-        for i in range(len(self.nodes) - 1):
-            free = [j for j in range(i + 1, len(self.nodes)) if by_start[j] == by_end[i]]
-            plain, lunch = self._reachable(i, free)
-            if not every_start:
-                plain, lunch = self._earliest(plain), self._earliest(lunch)
-            rows.extend(self._row(i, j, False) for j in plain)
-            rows.extend(self._row(i, j, True) for j in lunch)
-        return rows
-
-    def _reachable(self, i: int, free: list[int]) -> tuple[list[int], list[int]]:
-        plain: list[int] = []
-        lunch: list[int] = []
-        end = self.day.nodes[self.nodes[i]].end
-        for j in free:
-            if self.day.nodes[self.nodes[j]].start < end:
-                continue
-            gap = self.day.gap(self.nodes[i], self.nodes[j])
-            if gap is not None:
-                plain.append(j)
-                if gap.lunch_fits:
-                    lunch.append(j)
-        return plain, lunch
-
-    def _earliest(self, reached: list[int]) -> list[int]:
-        """Only the earliest starts of each unit and place: a later one leaves no more (without wishes)."""
-        nodes = self.day.nodes
-        soonest: dict[tuple[str, int], int] = {}
-        chosen: list[int] = []
-        for j in reached:
-            node = nodes[self.nodes[j]]
-            key = (node.unit or f"block {j}", node.place)
-            if key not in soonest or node.end < soonest[key]:
-                soonest[key] = node.end
-                chosen.append(j)
-        return chosen
-
-    def _row(self, i: int, j: int, with_lunch: bool) -> tuple[int, int, int, int, int, int]:
-        gap = self.day.gap(self.nodes[i], self.nodes[j])
-        if gap is None:
-            raise ValueError("An arc was asked for between visits that can't follow each other.")
-        prepared = gap.lunch_preparation if with_lunch else gap.preparation
-        return (i, j, int(with_lunch), gap.drive, prepared, int(gap.rest))
-
-    def _graph(self, rows: list[tuple[int, int, int, int, int, int]]) -> Graph:
+    def _graph(self, rows: list[Arc]) -> Graph:
         nodes = [self.day.nodes[n] for n in self.nodes]
         size = len(nodes)
         counts = np.bincount([row[0] for row in rows], minlength=size) if rows else np.zeros(size, int)
@@ -200,32 +169,39 @@ class DayGraph:
             ends=np.array([node.end if stretched else 0 for node in nodes], np.int64),
             kept=np.array([node.kept for node in nodes], np.int64),
             off=np.array([node.off for node in nodes], np.int64),
-            near=self._near(),
+            near=self._near(REMEMBERED),
+            nearest=self._near(REMEMBERED_ON_THE_WAY),
             once=np.array([self._once(node.services) for node in nodes], np.int64),
         )
 
     def _once(self, services: tuple[int, ...]) -> int:
         return sum(1 << self.low[s] for s in services if self.high[s] - self.low[s] == 1)
 
-    def _near(self) -> Ints:
+    def _near(self, most: int) -> Ints:
         """For each node the bits of the services that a backward walk remembers there."""
         nodes = [self.day.nodes[n] for n in self.nodes]
         homes = {service: node.place for node in nodes for service in node.services}
         near: dict[int, int] = {}
         for place in {node.place for node in nodes}:
             there = sorted(homes, key=lambda s: (self._distance(place, homes[s]), s))
-            near[place] = sum(self._once((s,)) for s in there[:REMEMBERED])
+            near[place] = sum(self._once((s,)) for s in there[:most])
         return np.array([near[node.place] | self._once(node.services) for node in nodes], np.int64)
 
     def _distance(self, a: int, b: int) -> int:
         return 0 if OPEN in {a, b} else self.model.drive[a][b]
 
-    def _reversed(self, rows: list[tuple[int, int, int, int, int, int]]) -> tuple[Ints, Ints]:
+    def _reversed(self, rows: list[Arc]) -> tuple[Ints, Ints]:
         order = sorted(range(len(rows)), key=lambda n: rows[n][1])
         size = len(self.nodes)
         counts = np.bincount([row[1] for row in rows], minlength=size) if rows else np.zeros(size, int)
         into = np.array([(rows[n][0], n) for n in order], np.int64).reshape(-1, 2)
         return np.concatenate([[0], np.cumsum(counts)]).astype(np.int64), into
+
+    def use_times(self, times: Mapping[int, int]) -> None:
+        """Count a session of these services by its minutes off the time given here, the others as they are."""
+        for number, node in enumerate(self.nodes):
+            one = self.day.nodes[node]
+            self.graph.off[number] = one.off + off_times(one, times)
 
     # ---- walking -----------------------------------------------------------------------------------------
 
@@ -239,41 +215,113 @@ class DayGraph:
         cost = weights.drive * arcs[:, ARC_DRIVE] - weights.prepared * arcs[:, ARC_PREPARED]
         return np.asarray(cost + ends[arcs[:, TO]], np.float64)
 
-    def suffixes(self, arc_cost: Floats, max_labels: int = 400_000) -> Suffixes:
-        """Completion bounds: the backward walk."""
-        return backward(self.graph, self.into_from, self.into, arc_cost, self.day.day.lunch is not None, max_labels)
+    def bounded(self, weights: Weights, share: float, gap: float, *, no_miss: bool) -> Bounded:
+        """The backward walk under certain weights, as far as days of a reduced cost of at most ``gap`` need it.
 
-    def relaxed_route(self, arc_cost: Floats, suffixes: Suffixes) -> Route | None:
-        """The cheapest ng-route of a backward walk. It may hold a service twice: for bounds, never for plans."""
-        at = _cheapest(suffixes, int(suffixes.head[0]))
+        ``share`` of the wished preparation is charged in advance.
+
+        ``share`` is of a missed minute's charge, or of a driven minute's where none may be missed: any share that
+        is not negative (and not above 1 where minutes may be missed) gives a true bound.
+        """
+        want = self.day.day.preparation_minutes
+        prepared = share * (max(weights.drive, 1.0) if no_miss else weights.missed) if want else 0.0
+        arc_cost = self.arc_costs(weights)
+        charge = Charge(arc_cost - prepared * self.arcs[:, ARC_PREPARED], prepared, weights.missed, no_miss)
+        before = ways_in(self.graph, charge, self.lunch == 1)
+        limit = weights.convexity - prepared * want + gap + 10 * EPSILON
+        suffixes = backward(
+            self.graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES
+        )
+        least = self._least(suffixes) + prepared * want - weights.convexity if suffixes.complete else -math.inf
+        return Bounded(weights, share, prepared, arc_cost, suffixes, least)
+
+    def _least(self, suffixes: Suffixes) -> float:
+        """The least cost of a whole day in a backward walk; infinite where no day is possible."""
+        at = int(suffixes.head[0])
+        while at >= 0 and suffixes.lists[at, INSIDE] != self.lunch:
+            at = int(suffixes.lists[at, FOLLOWING])
+        return float(suffixes.cost[at]) if at >= 0 else math.inf
+
+    @property
+    def lunch(self) -> int:
+        """1 where the day has a lunch, else 0: what a whole day's backward label must hold."""
+        return int(self.day.day.lunch is not None)
+
+    def relaxed(self, bounded: Bounded, most: int) -> list[Relaxed]:
+        """The cheapest ng-routes of a backward walk, up to ``most`` of negative reduced cost."""
+        found: list[Relaxed] = []
+        suffixes = bounded.suffixes
+        below = bounded.weights.convexity - bounded.prepared * self.day.day.preparation_minutes - 10 * EPSILON
+        at = int(suffixes.head[0])
+        while at >= 0 and len(found) < most and suffixes.cost[at] < below:
+            if suffixes.lists[at, INSIDE] == self.lunch:
+                found.append(self._relaxed(suffixes, at))
+            at = int(suffixes.lists[at, FOLLOWING])
+        return found
+
+    def _relaxed(self, suffixes: Suffixes, at: int) -> Relaxed:
         path: list[int] = []
-        node, lunch_gap = 0, -1
-        while node != len(self.nodes) - 1:
-            step = self._step(arc_cost, suffixes, node, at)
-            if step is None:
-                return None
-            arc, at = step
+        lunch_gap = -1
+        while suffixes.lists[at, THEN] >= 0:
+            arc = int(suffixes.lists[at, BY])
             if self.arcs[arc, WITH_LUNCH]:
                 lunch_gap = len(path)
-            node = int(self.arcs[arc, TO])
-            path.append(self.nodes[node])
-        return timed_route(self.day, tuple(path[:-1]), lunch_gap)
+            path.append(int(self.arcs[arc, TO]))
+            at = int(suffixes.lists[at, THEN])
+        inner = tuple(path[:-1])
+        return Relaxed(timed_route(self.day, tuple(self.nodes[n] for n in inner), lunch_gap), inner)
 
-    def _step(self, arc_cost: Floats, suffixes: Suffixes, node: int, at: int) -> tuple[int, int] | None:
-        """The arc and the label that a backward label was made from."""
-        graph, memory, cost = self.graph, int(suffixes.memory[at]), float(suffixes.cost[at])
-        near = int(graph.near[node])
-        for arc in range(int(graph.arc_from[node]), int(graph.arc_from[node + 1])):
-            to, lunch = int(self.arcs[arc, TO]), int(suffixes.lunch[at] - self.arcs[arc, WITH_LUNCH])
-            bits, rest = int(graph.once[to]), cost - float(arc_cost[arc])
-            label = int(suffixes.head[to])
-            while label >= 0 and suffixes.cost[label] <= rest + EPSILON:
-                known = int(suffixes.memory[label])
-                same = abs(float(suffixes.cost[label]) - rest) < EPSILON and suffixes.lunch[label] == lunch
-                if same and known & bits == 0 and (known | bits) & near == memory:
-                    return arc, label
-                label = int(suffixes.following[label])
-        return None
+    def repeats(self, path: tuple[int, ...]) -> list[tuple[int, int, int]]:
+        """Services met twice, as (first position, second position, bit), the closest pairs first."""
+        last: dict[int, int] = {}
+        found: list[tuple[int, int, int]] = []
+        for at, node in enumerate(path):
+            bits = int(self.graph.once[node])
+            while bits:
+                bit = bits & -bits
+                if bit in last:
+                    found.append((last[bit], at, bit))
+                last[bit] = at
+                bits ^= bit
+        return sorted(found, key=lambda one: (one[1] - one[0], one))
+
+    def remember(self, path: tuple[int, ...], repeat: tuple[int, int, int]) -> None:
+        """From now on a backward walk remembers the service at the places between its two visits.
+
+        Neighbourhoods grown where cycles are seen, after R. Roberti and A. Mingozzi (2014), "Dynamic ng-path
+        relaxation for the delivery man problem", Transportation Science 48.
+        """
+        first, second, bit = repeat
+        places = {self.day.nodes[self.nodes[node]].place for node in path[first : second + 1]}
+        for number, node in enumerate(self.nodes):
+            if self.day.nodes[node].place in places:
+                self.graph.near[number] |= bit
+
+    def still_relaxed(self, path: tuple[int, ...]) -> bool:
+        """Whether a path is an ng-route under what is remembered now."""
+        memory = 0
+        for at in range(len(path) - 1, -1, -1):
+            bits = int(self.graph.once[path[at]])
+            if memory & bits:
+                return False
+            if at:
+                memory = (memory | bits) & int(self.graph.near[path[at - 1]])
+        return True
+
+    def mended(self, relaxed: Relaxed) -> Route | None:
+        """The ng-route without second visits, where drives are short cuts; lunch where it still fits."""
+        if not self.skip:
+            return None
+        seen, visits = 0, list[int]()
+        for node in relaxed.path:
+            bits = int(self.graph.once[node])
+            if not seen & bits:
+                visits.append(self.nodes[node])
+                seen |= bits
+        return best_route(self.day, [n for n in visits if not self._copy(n)])
+
+    def _copy(self, node: int) -> bool:
+        return any(node in copies for copies in self.day.placeless)
 
     def _pay(self, weights: Weights) -> Floats:
         """For each bit, the most that leaving its visits out can cost."""
@@ -300,40 +348,31 @@ class DayGraph:
         )
 
     def price(
-        self,
-        weights: Weights,
-        arc_cost: Floats,
-        suffixes: Suffixes,
-        *,
-        no_miss: bool,
-        beam: int,
-        max_labels: int,
-        most: int,
+        self, bounded: Bounded, below: float, *, no_miss: bool, beam: int, max_labels: int, most: int
     ) -> Priced:
-        """Routes of negative reduced cost, the best ``most`` of them."""
-        threshold = weights.convexity - 10 * EPSILON
-        costs = Costs(arc_cost, self._pay(weights), weights.missed, threshold)
+        """Routes of a reduced cost below ``below`` (0 or less), the best ``most`` of them."""
+        weights = bounded.weights
+        threshold = weights.convexity + below - 10 * EPSILON
+        costs = Costs(bounded.arc_cost, self._pay(weights), weights.missed, bounded.prepared, threshold)
         want = self.day.day.preparation_minutes
         rules = self._rules(no_miss=no_miss, cap=want, beam=beam, max_labels=max_labels)
-        walk = forward(self.graph, costs, rules, suffixes)
+        walk = forward(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
-        least = walk.cost[found[0]] - weights.convexity if found else 0.0
-        return Priced([self._route(walk, at) for at in found[:most]], min(0.0, least), walk.complete)
+        return Priced([self._route(walk, at) for at in found[:most]], walk.complete)
 
-    def enumerate_below(
-        self, weights: Weights, arc_cost: Floats, suffixes: Suffixes, *, gap: float, no_miss: bool, max_labels: int
-    ) -> Priced:
+    def enumerate_below(self, bounded: Bounded, gap: float, *, no_miss: bool, max_labels: int) -> Priced:
         """Every route (the good ones of each set of services) of reduced cost at most ``gap``."""
+        weights = bounded.weights
         threshold = weights.convexity + gap + 10 * EPSILON
-        costs = Costs(arc_cost, self._pay(weights), weights.missed, threshold)
+        costs = Costs(bounded.arc_cost, self._pay(weights), weights.missed, bounded.prepared, threshold)
         want = self.day.day.preparation_minutes
         cap = -1 if self.model.preparation_wish else want
         rules = self._rules(no_miss=no_miss, cap=cap, beam=0, max_labels=max_labels)
-        walk = enumerate_all(self.graph, costs, rules, suffixes)
+        walk = enumerate_all(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
-        return Priced([self._route(walk, at) for at in self._ends(walk)], 0.0, walk.complete)
+        return Priced([self._route(walk, at) for at in self._ends(walk)], walk.complete)
 
     def _ends(self, walk: Walk) -> list[int]:
         found: list[int] = []

@@ -23,6 +23,9 @@ WIDTH = 11
 
 NODE, MASK, LUNCH, PREPARED, BEGIN, MISSED, DRIVE, KEPT, OFF, PARENT, NEXT = range(WIDTH)
 TO, WITH_LUNCH, ARC_DRIVE, ARC_PREPARED, REST = range(5)
+FOLLOWING, MEMORY, INSIDE, UNTIL, BY, THEN = range(6)
+"""A backward label: the next one of its node, services remembered, lunches inside, the minute at which its first
+run of visits ends, the arc it was made over, and the label that it goes on to."""
 
 
 class Graph(NamedTuple):
@@ -42,15 +45,31 @@ class Graph(NamedTuple):
     kept: Ints
     off: Ints
     near: Ints
+    nearest: Ints
     once: Ints
 
 
+class Charge(NamedTuple):
+    """What one walk charges: cost of each arc (prize of its end taken off), and of a missed minute.
+
+    ``prepared`` is a multiplier on the day's preparation: each minute of it is taken off the arcs, and those
+    wished for are charged. At most ``missed`` (any multiplier where none may be missed, ``no_miss``), so that a
+    bound stays one: what is missed is at least what is wished for less what is prepared.
+    """
+
+    arc: Floats
+    prepared: float
+    missed: float
+    no_miss: bool
+
+
 class Costs(NamedTuple):
-    """What one walk charges: cost of each arc (prize of its end taken off), and of a missed minute."""
+    """A charge with what it costs to leave a service out, and the cost that a route must stay below."""
 
     arc: Floats
     pay: Floats
     missed: float
+    prepared: float
     threshold: float
 
 
@@ -69,12 +88,10 @@ class Rules(NamedTuple):
 
 
 class Suffixes(NamedTuple):
-    """Backward labels: for each node a list of (cost, memory, lunch inside), cheapest first."""
+    """Backward labels: for each node a list, cheapest first. A row of ``lists``: see ``FOLLOWING``."""
 
     head: Ints
-    following: Ints
-    memory: Ints
-    lunch: Ints
+    lists: Ints
     cost: Floats
     complete: bool
 
@@ -122,23 +139,26 @@ def paid(extra: int, pay: Floats) -> float:
 
 
 @compiled
-def no_worse(a: Ints, b: Ints, cap: int) -> bool:
-    """Whether label ``a`` leaves at least what ``b`` leaves of lunch, preparation and stretch."""
-    return a[LUNCH] >= b[LUNCH] and a[BEGIN] >= b[BEGIN] and (cap == 0 or a[PREPARED] >= b[PREPARED])
-
-
-@compiled
 def dominates(a: Ints, cost_a: float, b: Ints, cost_b: float, costs: Costs, rules: Rules) -> bool:
     """Whether every way to go on from ``b`` can be followed from ``a`` at no more cost.
 
-    A service that ``a`` has used and ``b`` has not may have to be left out on the way: its price is paid.
+    A service that ``a`` has used and ``b`` has not may have to be left out on the way: its price is paid. So are
+    minutes of preparation or of the present stretch that ``a`` lacks: each is one more missed minute at most.
     """
-    if cost_a > cost_b + EPSILON or not no_worse(a, b, rules.cap):
+    if cost_a > cost_b + EPSILON or a[LUNCH] < b[LUNCH]:
+        return False
+    lacking = max(0, b[BEGIN] - a[BEGIN])
+    if rules.cap != 0:
+        lacking += max(0, b[PREPARED] - a[PREPARED])
+    if lacking > 0 and (rules.no_miss or rules.cap < 0):
+        return False
+    owing = cost_a + costs.missed * lacking
+    if owing > cost_b + EPSILON:
         return False
     extra = a[MASK] & ~b[MASK]
     if extra == 0:
         return True
-    return rules.skip and cost_a + paid(extra, costs.pay) <= cost_b + EPSILON
+    return rules.skip and owing + paid(extra, costs.pay) <= cost_b + EPSILON
 
 
 @compiled
@@ -155,17 +175,23 @@ def covers(a: Ints, b: Ints) -> bool:
 
 
 @compiled
-def completion(suffixes: Suffixes, node: int, mask: int, lunch: int, work: Ints) -> float:
+def completion(suffixes: Suffixes, label: Ints, costs: Costs, rules: Rules, work: Ints) -> float:
     """A lower bound on what it costs to end the day from a label. Steps are counted in ``work``."""
+    charged = costs.prepared * (rules.want - label[PREPARED])
     if suffixes.head.shape[0] == 0:
         return -1e17
-    at = suffixes.head[node]
-    while at >= 0:
-        if suffixes.memory[at] & mask == 0 and suffixes.lunch[at] + lunch == 1:
-            return float(suffixes.cost[at])
-        at = suffixes.following[at]
+    best = 1e17
+    at = suffixes.head[label[NODE]]
+    while at >= 0 and suffixes.cost[at] < best:
+        if suffixes.lists[at, MEMORY] & label[MASK] == 0 and suffixes.lists[at, INSIDE] + label[LUNCH] == 1:
+            over = max(0, suffixes.lists[at, UNTIL] - label[BEGIN] - rules.stretch)
+            if not (rules.no_miss and over > 0):
+                best = min(best, suffixes.cost[at] + costs.missed * over)
+                if over == 0:
+                    break
+        at = suffixes.lists[at, FOLLOWING]
         work[0] += 1
-    return 1e17
+    return float(best + charged)
 
 
 @compiled
@@ -316,7 +342,7 @@ def forward(  # noqa: C901 - one compiled loop: splitting it would cost speed
                     continue
                 value = cost[current] + costs.arc[a] + costs.missed * (fresh[MISSED] - table[current, MISSED])
                 to = fresh[NODE]
-                rest = 0.0 if to == last else completion(suffixes, to, fresh[MASK], fresh[LUNCH], work)
+                rest = 0.0 if to == last else completion(suffixes, fresh, costs, rules, work)
                 if value + rest >= costs.threshold:
                     continue
                 if count == table.shape[0]:
@@ -373,7 +399,7 @@ def enumerate_all(  # noqa: C901 - one compiled loop: splitting it would cost sp
                     continue
                 value = cost[current] + costs.arc[a] + costs.missed * (fresh[MISSED] - table[current, MISSED])
                 to = fresh[NODE]
-                rest = 0.0 if to == last else completion(suffixes, to, fresh[MASK], fresh[LUNCH], work)
+                rest = 0.0 if to == last else completion(suffixes, fresh, costs, rules, work)
                 if value + rest >= costs.threshold:
                     continue
                 if count == table.shape[0]:
@@ -391,71 +417,3 @@ def enumerate_all(  # noqa: C901 - one compiled loop: splitting it would cost sp
         if count >= rules.max_labels or work[0] >= rules.max_work:
             return Walk(table, cost, count, by_node[last], False)
     return Walk(table, cost, count, by_node[last], True)
-
-
-@compiled
-def put_suffix(
-    lists: Ints, cost: Floats, head: Ints, node: int, memory: int, lunch: int, value: float, at: int
-) -> bool:
-    """Put a backward label into its node's list unless one that is no dearer remembers no more."""
-    before, current = -1, head[node]
-    while current >= 0 and cost[current] <= value:
-        if lists[current, 2] == lunch and lists[current, 1] & ~memory == 0:
-            return False
-        before, current = current, lists[current, 0]
-    lists[at, 0], lists[at, 1], lists[at, 2], cost[at] = current, memory, lunch, value
-    if before < 0:
-        head[node] = at
-    else:
-        lists[before, 0] = at
-    before = at
-    while current >= 0:
-        following = lists[current, 0]
-        if lists[current, 2] == lunch and memory & ~lists[current, 1] == 0:
-            lists[before, 0] = following
-        else:
-            before = current
-        current = following
-    return True
-
-
-@compiled
-def backward(  # noqa: C901 - one compiled loop: splitting it would cost speed
-    graph: Graph, into_from: Ints, into: Ints, arc_cost: Floats, needs_lunch: bool, max_labels: int
-) -> Suffixes:
-    """The cheapest ways from each node to the end of the day, remembering only services near each place.
-
-    ``into`` lists, for each node, the arcs that end there as (origin, arc number). ``once`` marks the bits
-    that are remembered at all: a service that may be held twice is not. Wishes count as nothing missed.
-    """
-    last = graph.begins.shape[0] - 1
-    lists = np.empty((4096, 3), np.int64)
-    cost = np.empty(4096, np.float64)
-    head = np.full(last + 1, -1, np.int64)
-    lists[0, 0], lists[0, 1], lists[0, 2], cost[0] = -1, 0, 0, 0.0
-    head[last] = 0
-    count = 1
-    for node in range(last, 0, -1):
-        bits = graph.once[node]
-        current = head[node]
-        while current >= 0:
-            if lists[current, 1] & bits == 0:
-                for n in range(into_from[node], into_from[node + 1]):
-                    origin, arc = into[n, 0], into[n, 1]
-                    lunch = lists[current, 2] + graph.arcs[arc, WITH_LUNCH]
-                    if lunch > 1:
-                        continue
-                    if count == lists.shape[0]:
-                        lists, cost = grown(lists), grown_floats(cost)
-                    memory = (lists[current, 1] | bits) & graph.near[origin]
-                    value = cost[current] + arc_cost[arc]
-                    if put_suffix(lists, cost, head, origin, memory, lunch, value, count):
-                        count += 1
-            current = lists[current, 0]
-        if count >= max_labels:
-            return Suffixes(
-                head[:0], lists[:0, 0].copy(), lists[:0, 1].copy(), lists[:0, 2].copy(), cost[:0], False
-            )
-    return Suffixes(
-        head, lists[:count, 0].copy(), lists[:count, 1].copy(), lists[:count, 2].copy(), cost[:count], True
-    )

@@ -2,10 +2,10 @@
 
 Rows: one route a day; each service held as often as owed, less what is left unplaced; days apart as windows
 of days (an interval matrix, so that nothing is lost against listing sets of days); wished preparation; and
-one row for each goal already settled. Solved with HiGHS, as a linear and as an integer problem.
+one row for each goal already settled. Solved with HiGHS as a linear problem; ``choice`` holds the integer one.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import highspy
@@ -17,9 +17,6 @@ from schedule.planner.problem import Goal
 from schedule.planner.quiet import new_solver
 from schedule.planner.routes import Route
 
-HALF = 0.5
-NEARLY_ONE = 0.999
-
 
 @dataclass(frozen=True, slots=True)
 class Question:
@@ -27,21 +24,25 @@ class Question:
 
     goal: Goal
     held: Mapping[Goal, int]
-    blend: float = 0.0
-    """Driving minutes charged for an unplaced minute beside another goal. Only to find columns: no bound."""
+    beside: Mapping[Goal, float] = field(default_factory=dict)
+    """What a minute of another goal is charged beside this one. Only to find columns: no bound."""
 
     def weight(self, goal: Goal) -> float:
-        """1 for the goal that is being minimised, else 0."""
-        return 1.0 if goal is self.goal else 0.0
+        """1 for the goal that is being minimised, else 0 or what is charged beside it."""
+        return 1.0 if goal is self.goal else self.beside.get(goal, 0.0)
 
+    @property
+    def no_miss(self) -> bool:
+        """Whether the wishes are held at nothing missed, so that no route may miss any."""
+        return self.held.get(Goal.WISHES) == 0
 
-@dataclass(frozen=True, slots=True)
-class Chosen:
-    """An integer solution: a route for each day, its value, and whether nothing better is in the pool."""
-
-    routes: list[Route] | None
-    bound: float
-    proved: bool
+    def cost(self, route: Route) -> float:
+        """What a route adds to the master's value: sessions kept count as a gain."""
+        return (
+            self.weight(Goal.WISHES) * route.missed
+            + self.weight(Goal.DRIVING) * route.drive
+            - self.weight(Goal.CHANGE) * route.kept
+        )
 
 
 @dataclass(slots=True)
@@ -117,36 +118,23 @@ class Master:
             value = float(self.model.value[service])
             if Goal.UNPLACED in rows.goals:
                 entries.append((rows.goals[Goal.UNPLACED], value))
-            charge = (question.weight(Goal.UNPLACED) + question.blend) * value
+            charge = question.weight(Goal.UNPLACED) * value
             self._column(charge, 0.0 if none_left else owed, entries)
         if rows.preparation >= 0:
             entries = [(rows.preparation, 1.0)]
             if Goal.WISHES in rows.goals:
                 entries.append((rows.goals[Goal.WISHES], 1.0))
-            high = 0.0 if self.no_miss else highspy.kHighsInf
+            high = 0.0 if self.question.no_miss else highspy.kHighsInf
             self._column(question.weight(Goal.WISHES), high, entries)
         return len(self.model.owed) + (rows.preparation >= 0)
-
-    @property
-    def no_miss(self) -> bool:
-        """Whether the wishes are held at nothing missed, so that no route may miss any."""
-        return self.question.held.get(Goal.WISHES) == 0
 
     def add(self, routes: Iterable[Route]) -> None:
         """Add routes as columns; those that miss a wish are left out where none may be missed."""
         for route in routes:
-            if self.no_miss and route.missed:
+            if self.question.no_miss and route.missed:
                 continue
             self.columns.append(route)
-            self._column(self._cost(route), highspy.kHighsInf, self._entries(route))
-
-    def _cost(self, route: Route) -> float:
-        question = self.question
-        return (
-            question.weight(Goal.WISHES) * route.missed
-            + question.weight(Goal.DRIVING) * route.drive
-            - question.weight(Goal.CHANGE) * route.kept
-        )
+            self._column(self.question.cost(route), highspy.kHighsInf, self._entries(route))
 
     def _entries(self, route: Route) -> list[tuple[int, float]]:
         rows = self.rows
@@ -172,6 +160,11 @@ class Master:
         value = self.highs.getInfo().objective_function_value
         return float(value), [self._weights(duals, day) for day in range(len(self.model.days))]
 
+    def shares(self) -> list[tuple[Route, float]]:
+        """Each route with its share in the linear solution."""
+        values = self.highs.getSolution().col_value[self.first_column :]
+        return list(zip(self.columns, values, strict=True))
+
     def _weights(self, duals: np.ndarray, day: int) -> Weights:
         rows, question = self.rows, self.question
         prizes = duals[rows.service].copy() if rows.service else np.zeros(0)
@@ -187,44 +180,3 @@ class Master:
             prizes=prizes,
             convexity=float(duals[rows.day[day]]),
         )
-
-    # ---- the integer problem -----------------------------------------------------------------------------
-
-    def choose(self, seconds: float, nodes: int, halted: Callable[[], bool]) -> Chosen:
-        """The best choice of one route a day from the pool, within a limit of time and of nodes.
-
-        No start solution is given: with one, HiGHS 1.16 was seen to report an optimum that was none. The
-        reported value is compared with the value of the routes; where they differ nothing is claimed.
-        """
-        highs, total = self.highs, self.first_column + len(self.columns)
-        highs.changeColsIntegrality(
-            total, np.arange(total, dtype=np.int32), np.array([highspy.HighsVarType.kInteger] * total)
-        )
-        highs.setOptionValue("time_limit", max(0.01, seconds))
-        highs.cbMipInterrupt.subscribe(lambda event: event.interrupt() if halted() else None)
-        highs.setOptionValue("mip_max_nodes", nodes)
-        highs.setOptionValue("mip_rel_gap", 0.0)
-        highs.setOptionValue("mip_abs_gap", NEARLY_ONE)
-        highs.run()
-        status = highs.getModelStatus()
-        proved = status == highspy.HighsModelStatus.kOptimal
-        if status == highspy.HighsModelStatus.kInfeasible:
-            return Chosen(None, float("inf"), True)
-        info = highs.getInfo()
-        if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Chosen(None, float(info.mip_dual_bound), False)
-        values = highs.getSolution().col_value
-        chosen = zip(self.columns, values[self.first_column :], strict=True)
-        routes = sorted((route for route, value in chosen if value > HALF), key=lambda route: route.day)
-        honest = abs(self._value(routes, values) - info.objective_function_value) < HALF
-        return Chosen(routes, float(info.mip_dual_bound), proved and honest)
-
-    def _value(self, routes: list[Route], values: list[float]) -> float:
-        """The objective worked out from the chosen routes and the slack columns."""
-        total = sum(self._cost(route) for route in routes)
-        slack = values[: self.first_column]
-        if self.question.goal is Goal.UNPLACED:
-            total += sum(v * round(x) for v, x in zip(self.model.value, slack, strict=False))
-        if self.question.goal is Goal.WISHES and self.rows.preparation >= 0:
-            total += slack[-1]
-        return total

@@ -5,12 +5,15 @@ each other: it must hold the drive and the setting up, and may hold lunch, prepa
 independent judge (``check``) shares nothing with this module.
 """
 
+import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from schedule.planner.problem import (
     Block,
     Day,
     Group,
+    Lunch,
     Pin,
     Problem,
     Service,
@@ -52,6 +55,11 @@ class Node:
         return self.unit is not None
 
 
+def off_times(node: Node, times: Mapping[int, int]) -> int:
+    """Minutes that a visit lies off the times given for its services, each counted up to the most there is."""
+    return sum(min(OFF_PATTERN_MINUTES, abs(node.start - times[s])) for s in node.services if s in times)
+
+
 @dataclass(frozen=True, slots=True)
 class Gap:
     """What fits between two visits. ``lunch_at`` and ``leg_at`` are where lunch and drive go with lunch.
@@ -66,6 +74,10 @@ class Gap:
     lunch_preparation: int
     lunch_at: int
     leg_at: int
+
+
+type GapKey = tuple[int, int, bool, int, int, bool]
+"""End and place of the visit before and whether it is one, start and place of the one after, whether a session."""
 
 
 @dataclass(slots=True)
@@ -84,13 +96,20 @@ class DayModel:
         """What fits between two nodes, or ``None`` where the one can't follow the other."""
         key = before * len(self.nodes) + after
         if key not in self._gaps:
-            self._gaps[key] = self._compute_gap(self.nodes[before], self.nodes[after])
+            self._gaps[key] = self._shared_gap(self.nodes[before], self.nodes[after], before != 0)
         return self._gaps[key]
 
-    def _compute_gap(self, before: Node, after: Node) -> Gap | None:
+    def _shared_gap(self, before: Node, after: Node, follows: bool) -> Gap | None:
+        """The gap, worked out once for all days with the same lunch."""
+        known = self.model.known_gaps.setdefault(self.day.lunch, {})
+        key = (before.end, before.place, follows, after.start, after.place, after.session)
+        if key not in known:
+            known[key] = self._compute_gap(before, after, follows)
+        return known[key]
+
+    def _compute_gap(self, before: Node, after: Node, follows: bool) -> Gap | None:
         model = self.model
         leg = model.leg[before.place][after.place]
-        follows = before is not self.nodes[0]
         begin = before.end
         finish = after.start - (model.setup if after.session and follows else 0)
         free = finish - begin - leg
@@ -103,6 +122,13 @@ class DayModel:
             return Gap(drive, preparation, free >= model.break_minutes, False, 0, 0, begin)
         prepared, at, leg_at = lunch
         return Gap(drive, preparation, free >= model.break_minutes, True, prepared, at, leg_at)
+
+    def spare_with_lunch(self, before: int, after: int) -> int:
+        """Minutes between two nodes beside drive, setting up and lunch."""
+        one, other = self.nodes[before], self.nodes[after]
+        setup = self.model.setup if other.session and before != 0 else 0
+        lunch = 0 if self.day.lunch is None else self.day.lunch.minutes
+        return other.start - one.end - setup - self.model.leg[one.place][other.place] - lunch
 
     def lunch_choice(self, begin: int, finish: int, leg: int) -> tuple[int, int, int] | None:
         """The most preparation that a gap with lunch leaves, when lunch begins and when the drive does."""
@@ -154,11 +180,17 @@ class Model:
     uses_wishes: bool
     """Whether any contract wish is asked for."""
     days: list[DayModel] = field(default_factory=list)
+    known_gaps: dict[Lunch | None, dict[GapKey, Gap | None]] = field(default_factory=dict)
 
     @property
     def preparation_wish(self) -> int:
         """Minutes of preparation wished for over the horizon."""
         return 0 if self.problem.preparation is None else self.problem.preparation.minutes
+
+    @property
+    def value_step(self) -> int:
+        """All values of unplaced minutes are multiples of this."""
+        return math.gcd(*self.value) or 1
 
     def ideal_distance(self, service: int) -> int:
         """Days between two sessions of a service if they were evenly spread."""

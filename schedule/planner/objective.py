@@ -53,6 +53,16 @@ def service_sameness(model: Model, service: int, sessions: Sequence[tuple[int, i
     return bunched + sum(min(OFF_PATTERN_MINUTES, abs(at - median)) for at in minutes)
 
 
+def median_times(model: Model, routes: Sequence[Route]) -> dict[int, int]:
+    """For each service without a usual time that is held more than once: the median of its times of day."""
+    held = held_times(model, routes)
+    return {
+        service: sorted(at for _, at in sessions)[(len(sessions) - 1) // 2]
+        for service, sessions in enumerate(held)
+        if model.anchored[service] and len(sessions) > 1
+    }
+
+
 def rank(figures: Figures, goals: tuple[Goal, ...]) -> int:
     """The goals in order as one integer that sorts as the tuple of values would."""
     total = 0

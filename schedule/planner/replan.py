@@ -69,7 +69,7 @@ def replan(
     for goal in goals:
         before = values.pop(goal, None)
         proof = exact.prove(goal, values, routes, floor_of(model, goal))
-        routes, proved = list(proof.routes), proved and proof.closed
+        routes, proved = list(proof.routes), proved and proof.closed()
         values[goal] = proof.value if before is None else min(before, proof.value)
     days = tuple(_known(model, route) for route in list(exact.pool.values())[:MOST_KNOWN_DAYS])
     return Replanned(plan_of(model, routes), figures_of(model, routes), proved, days)

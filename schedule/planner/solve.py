@@ -30,6 +30,10 @@ from schedule.planner.tour import best_tour, is_one_tour
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
 ROUNDS_OF_SETTLING = 300
+LEAST_SECONDS_OF_SAMENESS = 2.0
+SHARE_OF_SAMENESS = 0.5
+"""Choosing for sameness takes at most this share of the time that all goals before it took, or those seconds."""
+
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
@@ -180,7 +184,7 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
         held = {stage.goal: stage.value for stage in stages}
         run.stage = goal.value
         if goal is Goal.SAMENESS or Goal.SAMENESS in held:
-            stages.append(_settled_stage(run, goal, rng))
+            stages.append(_settled_stage(run, exact, goal, held, rng))
         else:
             floor = known.get(goal, 0) if not any(held.values()) else 0
             stages.append(_one_stage(run, exact, goal, held, floor))
@@ -237,8 +241,9 @@ def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> N
         run.best, run.best_figures = list(proof.routes), theirs
 
 
-def _settled_stage(run: Run, goal: Goal, rng: random.Random) -> Stage:
-    """Sameness couples the days of a service: it is improved within the goals before it, not proved."""
+def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rng: random.Random) -> Stage:
+    """Sameness couples days: it is chosen among the days that keep the goals before it, then improved."""
+    floor = floor_of(run.model, goal)
     state = State(run.model)
     state.load(run.best)
     rounds = min(ROUNDS_OF_SETTLING, ROUNDS_A_SESSION * sum(run.model.owed))
@@ -246,12 +251,17 @@ def _settled_stage(run: Run, goal: Goal, rng: random.Random) -> Stage:
     def halted() -> bool:
         return run.remaining() <= 0
 
-    if figures_of(run.model, run.best).of(goal) > floor_of(run.model, goal):
+    if figures_of(run.model, run.best).of(goal) > floor:
         state = settle(state, halted)
-        state = improve(state, rng, rounds, halted, lambda better: run.offer(better.routes), bold=False)
+        state = improve(
+            state, rng, rounds, halted, lambda better: run.offer(better.routes), bold=False, patience=rounds
+        )
         run.offer(settle(state, halted).routes)
+    if goal is Goal.SAMENESS:
+        seconds = max(LEAST_SECONDS_OF_SAMENESS, SHARE_OF_SAMENESS * run.elapsed())
+        floor = exact.prove_sameness(held, run.best, floor, seconds).bound
     value = figures_of(run.model, run.best).of(goal)
-    bound = min(value, floor_of(run.model, goal))
+    bound = min(value, floor)
     return Stage(goal, value, bound, Status.OPTIMAL if value <= bound else Status.FEASIBLE)
 
 

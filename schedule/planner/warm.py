@@ -25,10 +25,9 @@ def warm_up() -> float:
     )
     graph = DayGraph(build_model(problem).days[0], every_start=True)
     weights = Weights(1.0, 0.0, 0.0, 0.0, np.full(3, 10.0), 0.0)
-    arc_cost = graph.arc_costs(weights)
-    suffixes = graph.suffixes(arc_cost)
-    graph.price(weights, arc_cost, suffixes, no_miss=False, beam=10, max_labels=1000, most=5)
-    graph.enumerate_below(weights, arc_cost, suffixes, gap=1.0, no_miss=False, max_labels=1000)
+    bounded = graph.bounded(weights, 0.0, 0.0, no_miss=False)
+    graph.price(bounded, 0.0, no_miss=False, beam=10, max_labels=1000, most=5)
+    graph.enumerate_below(bounded, 1.0, no_miss=False, max_labels=1000)
     return time.monotonic() - began
 
 

@@ -69,7 +69,7 @@ def _week_figures(
         days.append(cache[key])
     held = Counter(member for member, _ in _sessions(problem, chosen))
     unplaced = sum((one.sessions - held[one.id]) * one.minutes * one.weight for one in problem.services)
-    change = _moved(problem, chosen)
+    change, sameness = _moved(problem, chosen), _sameness(problem, chosen)
     wished = problem.preparation.minutes if problem.preparation else 0
     found: list[tuple[int, ...]] = []
     for combination in product(*days):
@@ -79,9 +79,26 @@ def _week_figures(
             Goal.WISHES: sum(one[1] for one in combination) + max(0, wished - prepared),
             Goal.DRIVING: sum(one[0] for one in combination),
             Goal.CHANGE: change,
+            Goal.SAMENESS: sameness,
         }
         found.append(tuple(values[goal] for goal in problem.goals))
     return found
+
+
+def _sameness(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> int:
+    """Minutes off the usual times, or off the own median; 15 for each day nearer than evenly spread."""
+    total, sessions = 0, _sessions(problem, chosen)
+    for one in problem.services:
+        mine = sorted((problem.day_index(s.day), s.at, s.pattern_key) for member, s in sessions if member == one.id)
+        even = max(1, len(problem.days) // max(1, one.sessions))
+        total += sum(15 * max(0, even - (b[0] - a[0])) for a, b in pairwise(mine))
+        if one.usual:
+            nearest = ([abs(at - minute) for k, minute in one.usual if k == key] for _, at, key in mine)
+            total += sum(min([*away, 60]) for away in nearest)
+        elif len(mine) > 1:
+            middle = sorted(at for _, at, _ in mine)[(len(mine) - 1) // 2]
+            total += sum(min(60, abs(at - middle)) for _, at, _ in mine)
+    return total
 
 
 def _moved(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> int:

@@ -2,11 +2,11 @@
 
 from typing import Any, cast
 
-from schedule.planner import labels
+from schedule.planner import completions, labels
 from schedule.planner.warm import warm_up
 
 
 def test_warming_up_compiles_every_walk() -> None:
     warm_up()
-    for walk in (labels.forward, labels.enumerate_all, labels.backward):
+    for walk in (labels.forward, labels.enumerate_all, completions.ways_in, completions.backward):
         assert cast("Any", walk).signatures
