@@ -2,13 +2,16 @@
 
 Run: ``python -m benchmarks.plan_week`` (``--quick`` for a short run, ``--only-ours`` without the yardsticks).
 Prints one line a week: unplaced and drive minutes of each, then seconds to the first plan, to the proof of driving
-and in all, processor seconds, bound and gap of the planner. Then single days beside PyVRP (``--days 0``: none).
+and in all, processor seconds, labels made, bound and gap of the planner. Then fortnights of 60 sessions in 10
+buildings, weeks planned again after a gym is closed, single days beside PyVRP, and the memory at most
+(``--fortnights 0``, ``--replans 0``, ``--days 0``: none of these).
 """
 
 import argparse
+import resource
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -125,15 +128,17 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60.0, help="for each method and week")
     parser.add_argument("--sizes", type=int, nargs="+", default=[25, 35, 45, 55])
     parser.add_argument("--workers", type=int, default=2, help="of the planner; CP-SAT gets 8")
+    parser.add_argument("--fortnights", type=int, default=3, help="60 sessions in 10 buildings over 10 days")
+    parser.add_argument("--replans", type=int, default=3, help="weeks of 45 sessions after one change")
     parser.add_argument("--days", type=int, default=10, help="single days beside PyVRP")
     asked = parser.parse_args()
     sizes, seeds, seconds = asked.sizes, asked.seeds, asked.seconds
     if asked.quick:
-        sizes, seeds, seconds = [25, 40], 1, 10.0
+        sizes, seeds, seconds, asked.fortnights, asked.replans = [25, 40], 1, 10.0, 0, 1
     print(f"compiling (once, then cached): {warm_up():.1f} s")
     print(
         f"{'sessions':>8} {'seed':>4} | {'insertion':>15} | {'flat CP-SAT':>22} | {'time-space MIP':>22} | "
-        f"{'first s':>7} {'drive s':>7} {'all s':>6} {'cpu s':>6} "
+        f"{'first s':>7} {'drive s':>7} {'all s':>6} {'cpu s':>6} {'labels':>8} "
         f"{'unplaced':>8} {'drive':>5} {'bound':>5} {'gap %':>6}"
     )
     for size in sizes:
@@ -142,8 +147,15 @@ def main() -> None:
             problem = generate_week(WeekShape(size, buildings), seed)
             print(f"{size:>8} {seed:>4} | {_yardsticks(problem, seconds, asked.only_ours)} | ", end="", flush=True)
             print(_ours(problem, seed, seconds, asked.workers), flush=True)
+    for seed in range(asked.fortnights):
+        problem = generate_week(WeekShape(60, 10, 10), seed)
+        print(f"fortnight of 60 {seed:>4} | {_ours(problem, seed, 2 * seconds, asked.workers)}", flush=True)
+    for seed in range(asked.replans):
+        _replan_line(seed, seconds, asked.workers)
     for seed in range(asked.days):
         _day_line(seed)
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"memory at most, everything above in one process: {most:.0f} MiB")
 
 
 def _yardsticks(problem: Problem, seconds: float, only_ours: bool) -> str:
@@ -172,8 +184,37 @@ def _ours(problem: Problem, seed: int, seconds: float, workers: int) -> str:
     proved = max(reached.get(stage, 0.0) for stage in ("search", "unplaced", "wishes", "driving"))
     less = "" if unplaced.value <= unplaced.bound else f">={unplaced.bound}"
     return (
-        f"{first:>7.2f} {proved:>7.1f} {took:>6.1f} {work:>6.1f} {f'{unplaced.value}{less}':>8} {driving.value:>5} "
+        f"{first:>7.2f} {proved:>7.1f} {took:>6.1f} {work:>6.1f} {result.labels:>8} "
+        f"{f'{unplaced.value}{less}':>8} {driving.value:>5} "
         f"{driving.bound:>5} {100 * driving.gap:>6.1f}"
+    )
+
+
+def _replan_line(seed: int, seconds: float, workers: int) -> None:
+    """A week of 45 sessions, then the gym of one building is closed for a day: what moves, and how soon proved."""
+    problem = generate_week(WeekShape(45), seed)
+    before = solve(problem, seed=seed, time_limit=seconds, workers=workers)
+    if before.plan is None:
+        raise RuntimeError("A generated week has no plan.")
+    place, day = problem.places[0].id, problem.days[2].id
+    open_ones = [
+        replace(one, starts=tuple(start for start in one.starts if (start.day, start.place) != (day, place)))
+        for one in problem.services
+    ]
+    changed = replace(problem, services=tuple(open_ones), current=before.plan.sessions)
+    reached: dict[str, float] = {}
+
+    def note(at: float, stage: str, _message: str, _figures: Figures | None) -> None:
+        reached[stage] = at
+
+    result = solve(changed, seed=seed, time_limit=seconds, workers=workers, progress=note)
+    stages = {stage.goal: stage for stage in result.stages}
+    moved, driving = stages[Goal.CHANGE], stages[Goal.DRIVING]
+    last = max(reached.get(stage, 0.0) for stage in ("search", "unplaced", "wishes", "driving", "change"))
+    print(
+        f"replan {seed:>4} | driving {driving.value} ({driving.status.value}), moved {moved.value} "
+        f"({moved.status.value}) after {last:.1f} s, all {result.seconds:.1f} s",
+        flush=True,
     )
 
 
