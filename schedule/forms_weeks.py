@@ -32,8 +32,8 @@ class PlanForm(forms.Form):
         label="Search for at most",
         choices=SEARCH,
         coerce=int,
-        initial=20,
-        help_text="A first plan is there in seconds; more time may save driving.",
+        initial=60,
+        help_text="A first plan is there in seconds. The search ends sooner where no better week exists.",
     )
     keep_pins = forms.BooleanField(label="Leave pinned sessions where they are", required=False, initial=True)
 

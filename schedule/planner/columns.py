@@ -43,7 +43,7 @@ MOST_BITS = 62
 WORK_A_LABEL = 400
 """Steps a walk may take for each label it may make; a few nanoseconds each."""
 
-MOST_SUFFIXES = 400_000
+MOST_SUFFIXES = 150_000
 """Labels of a backward walk at most."""
 
 REMEMBERED = 5
@@ -122,7 +122,8 @@ class DayGraph:
         if self.fits:
             rows = Steps(day, self.nodes).rows(every_start=every_start)
             self.arcs = np.array([row[1:] for row in rows], np.int64).reshape(-1, 5)
-            self.graph = self._graph(rows)
+            self.graph = self._graph(rows, REMEMBERED)
+            self.light = self._graph(rows, REMEMBERED_ON_THE_WAY)
             self.into_from, self.into = self._reversed(rows)
 
     # ---- building ----------------------------------------------------------------------------------------
@@ -152,7 +153,7 @@ class DayGraph:
             high[service] = at
         return low, high, at
 
-    def _graph(self, rows: list[Arc]) -> Graph:
+    def _graph(self, rows: list[Arc], remembered: int) -> Graph:
         nodes = [self.day.nodes[n] for n in self.nodes]
         size = len(nodes)
         counts = np.bincount([row[0] for row in rows], minlength=size) if rows else np.zeros(size, int)
@@ -169,7 +170,7 @@ class DayGraph:
             ends=np.array([node.end if stretched else 0 for node in nodes], np.int64),
             kept=np.array([node.kept for node in nodes], np.int64),
             off=np.array([node.off for node in nodes], np.int64),
-            near=self._near(REMEMBERED),
+            near=self._near(remembered),
             nearest=self._near(REMEMBERED_ON_THE_WAY),
             once=np.array([self._once(node.services) for node in nodes], np.int64),
         )
@@ -229,11 +230,15 @@ class DayGraph:
         charge = Charge(arc_cost - prepared * self.arcs[:, ARC_PREPARED], prepared, weights.missed, no_miss)
         before = ways_in(self.graph, charge, self.lunch == 1)
         limit = weights.convexity - prepared * want + gap + 10 * EPSILON
-        suffixes = backward(
-            self.graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES
-        )
+        suffixes = self._backward(self.graph, charge, before, limit)
+        if not suffixes.complete:
+            # Early weights can make every day look worth having: remembering less bounds them just as truly.
+            suffixes = self._backward(self.light, charge, before, limit)
         least = self._least(suffixes) + prepared * want - weights.convexity if suffixes.complete else -math.inf
         return Bounded(weights, share, prepared, arc_cost, suffixes, least)
+
+    def _backward(self, graph: Graph, charge: Charge, before: Floats, limit: float) -> Suffixes:
+        return backward(graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES)
 
     def _least(self, suffixes: Suffixes) -> float:
         """The least cost of a whole day in a backward walk; infinite where no day is possible."""

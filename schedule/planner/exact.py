@@ -24,12 +24,15 @@ STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CH
 GENERATION_SHARE = 0.6
 """Of a goal's time, the most that column generation may take from choosing among the columns."""
 
-FEEDING_SHARE = 0.15
+FEEDING_SHARE = 0.4
 """Of a goal's time, the most that is spent on columns alone."""
 
-NEARBY = 3.0
+NEARBY = (3.0, 6.0, 12.0)
 MOST_NEARBY = 20_000
-"""Columns within so many driving minutes of the blend's bound join those met so far, up to a number."""
+"""Columns within so many driving minutes of the blend's bound join those met so far, unless they are too many."""
+
+PRESSING_SHARE = 0.6
+"""Of what is left of a goal's time, the most that goes into more columns before they are chosen among."""
 
 BESIDE = {
     Goal.UNPLACED: {Goal.UNPLACED: 3.0, Goal.WISHES: 1.0},
@@ -151,8 +154,9 @@ class Exact:
         ends = self._until
         try:
             if not self._from_settled(question, proof):
-                self._feed(question, proof, ends)
+                fed = self._feed(question, proof, ends)
                 self._close(question, proof, ends)
+                self._press(question, proof, fed)
         except HaltedError:
             self.cut = True
             self.tell("stopped before the proof was complete")
@@ -228,11 +232,11 @@ class Exact:
         nodes = self.model.days[route.day].nodes
         return route.off + sum(off_times(nodes[n], times) for n in route.visits)
 
-    def _feed(self, question: Question, proof: Proof, ends: float) -> None:
+    def _feed(self, question: Question, proof: Proof, ends: float) -> Generation | None:
         """Columns from a blend with driving, where the goal alone makes many routes equally good."""
         beside = BESIDE.get(question.goal)
         if beside is None:
-            return
+            return None
         self._may_take(FEEDING_SHARE)
         blend = Question(Goal.DRIVING, question.held, beside)
         generation = Generation(self.walkers, blend, self.pool, self._check_time, self.tell)
@@ -242,9 +246,31 @@ class Exact:
             self.tell("columns enough")
         self._until = ends
         self._choose_better(question, proof)
-        if generation.root is not None and not proof.closed():
-            near = self._all_below(blend, generation.root, NEARBY) or []
-            self._choose_better(question, proof, near[:MOST_NEARBY])
+        self._choose_near(question, proof, generation, NEARBY[0])
+        return generation
+
+    def _press(self, question: Question, proof: Proof, fed: Generation | None) -> None:
+        """Go on with the blend where no week meets the goal's own bound yet: ever more columns near its best."""
+        if fed is None or proof.closed():
+            return
+        ends = self._until
+        self._may_take(PRESSING_SHARE)
+        try:
+            fed.run(lambda _: False)
+        except HaltedError:
+            self.tell("columns enough")
+        self._until = ends
+        self._choose_better(question, proof)
+        for width in NEARBY:
+            self._choose_near(question, proof, fed, width)
+
+    def _choose_near(self, question: Question, proof: Proof, fed: Generation, width: float) -> None:
+        """The best choice among all columns within some minutes of the blend's bound, if they are not too many."""
+        if proof.closed() or fed.root is None:
+            return
+        near = self._all_below(fed.question, fed.root, width)
+        if near is not None and len(near) <= MOST_NEARBY:
+            self._choose_better(question, proof, near)
 
     def _close(self, question: Question, proof: Proof, ends: float) -> None:
         self._may_take(GENERATION_SHARE)

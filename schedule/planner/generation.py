@@ -41,7 +41,10 @@ MOST_BACKWARD = 120_000
 
 USED = 1e-4
 FIRST_STEP = 0.25
+LONGER = 1.2
+LONGEST_STEP = 2.0
 LEAST_STEP = 0.01
+"""Steps of a day's share: halved where it turns round, longer where it goes on."""
 
 type Key = tuple[int, tuple[int, ...], int]
 
@@ -103,11 +106,13 @@ class Walkers:
 
 @dataclass(slots=True)
 class Shares:
-    """For each day the share of wished preparation that is charged in advance: bisected as routes are seen."""
+    """For each day the share of wished preparation that is charged in advance: sought as routes are seen."""
 
     values: list[float]
     steps: list[float]
     most: float
+    moving: bool = False
+    """Whether a share has just moved by more than a little."""
 
     @classmethod
     def of(cls, days: int, *, no_miss: bool) -> "Shares":
@@ -118,9 +123,13 @@ class Shares:
         """More where a day's cheapest ng-route prepares too little, less where it prepares more than is wished."""
         if not want or prepared == want:
             return
-        step = self.steps[day] if prepared < want else -self.steps[day]
-        self.values[day] = min(self.most, max(0.0, self.values[day] + step))
-        self.steps[day] = max(LEAST_STEP, self.steps[day] * 0.9)
+        before, step = self.values[day], self.steps[day]
+        up = prepared < want
+        if up != (step > 0):
+            step = -step / 2
+        self.values[day] = min(self.most, max(0.0, before + step))
+        self.steps[day] = step * LONGER if abs(step) < LONGEST_STEP else step
+        self.moving = self.moving or abs(self.values[day] - before) > LEAST_STEP
 
 
 class Generation:
@@ -152,7 +161,7 @@ class Generation:
 
         Raises whatever ``check_time`` raises; what was learnt until then stays in ``pool`` and ``root``.
         """
-        master = self._new_master(self.pool.values())
+        master = self._new_master([*self.pool.values(), *self.relaxed])
         smooth = True
         for number in range(ROUNDS):
             self.check_time()
@@ -171,9 +180,10 @@ class Generation:
                 return self.root
             fresh = self._fresh(bounds)
             near = value - self.root.bound < max(CLOSE, NEAR * abs(value))
-            if near or (not fresh and not smooth):
+            stuck = not fresh and not smooth and not self.shares.moving
+            if near or stuck:
                 kept = self._without_cycles(master, bounds)
-                if kept is None and (value - self.root.bound < CLOSE or not fresh):
+                if kept is None and (value - self.root.bound < CLOSE or stuck):
                     return self.root
                 master = master if kept is None else self._new_master(kept)
             smooth = bool(fresh) or not smooth
@@ -204,6 +214,7 @@ class Generation:
     def _fresh(self, bounds: list[Bounded]) -> list[Route]:
         """New columns: routes by quick pricing, and the cheapest ng-routes, mended ones beside them."""
         fresh: list[Route] = []
+        self.shares.moving = False
         for level in PRICING:
             fresh = self._new(route for priced in self._price(bounds, level) for route in priced.routes)
             if fresh:

@@ -91,6 +91,7 @@ class DayModel:
     required: list[int]
     placeless: list[list[int]]
     _gaps: dict[int, Gap | None] = field(default_factory=dict)
+    _known: "dict[GapKey, Gap | None] | None" = None
 
     def gap(self, before: int, after: int) -> Gap | None:
         """What fits between two nodes, or ``None`` where the one can't follow the other."""
@@ -101,7 +102,9 @@ class DayModel:
 
     def _shared_gap(self, before: Node, after: Node, follows: bool) -> Gap | None:
         """The gap, worked out once for all days with the same lunch."""
-        known = self.model.known_gaps.setdefault(self.day.lunch, {})
+        if self._known is None:
+            self._known = self.model.known_gaps.setdefault(self.day.lunch, {})
+        known = self._known
         key = (before.end, before.place, follows, after.start, after.place, after.session)
         if key not in known:
             known[key] = self._compute_gap(before, after, follows)

@@ -4,6 +4,7 @@ import random
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import pairwise
 
 from schedule.planner.check import check
@@ -29,6 +30,9 @@ from schedule.planner.tour import best_tour, is_one_tour
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
+ROUNDS_OF_PLACING = 400
+"""Rounds of search more where the first ones leave owed minutes unplaced."""
+
 ROUNDS_OF_SETTLING = 300
 LEAST_SECONDS_OF_SAMENESS = 2.0
 SHARE_OF_SAMENESS = 0.5
@@ -165,14 +169,16 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
 
     run.stage = "search"
     search_until = run.elapsed() + SHARE_OF_SEARCH * run.time_limit
-    improve(
-        state,
-        rng,
-        min(ROUNDS_OF_SEARCH, ROUNDS_A_SESSION * sum(run.model.owed)),
-        lambda: run.remaining() <= 0 or run.elapsed() > search_until,
-        lambda better: run.offer(better.routes),
-        see,
+    search = partial(
+        improve,
+        rng=rng,
+        halted=lambda: run.remaining() <= 0 or run.elapsed() > search_until,
+        on_better=lambda better: run.offer(better.routes),
+        on_trial=see,
     )
+    state = search(state, iterations=min(ROUNDS_OF_SEARCH, ROUNDS_A_SESSION * sum(run.model.owed)))
+    if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):
+        search(state, iterations=ROUNDS_OF_PLACING, patience=ROUNDS_OF_PLACING)
     known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
     exact.learn(tried)
