@@ -185,6 +185,7 @@ def test_tests_have_no_worker_thread() -> None:
     assert "jobs" not in {thread.name for thread in threading.enumerate()}
 
 
+@pytest.mark.django_db(transaction=True)
 def test_what_comes_round_by_the_clock_is_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     """A worker's loop asks at once and then once a minute, not at each look; Celery's beat has a task for it."""
     monkeypatch.setattr(registry, "_askers", {})
