@@ -180,8 +180,9 @@ class Generation:
                 return self.root
             fresh = self._fresh(bounds)
             near = value - self.root.bound < max(CLOSE, NEAR * abs(value))
-            stuck = not fresh and not smooth and not self.shares.moving
-            if near or stuck:
+            # Near the end smoothed weights are as good: they lie between vertices, so fewer columns lie near them.
+            stuck = not fresh and not self.shares.moving
+            if near or (stuck and not smooth):
                 kept = self._without_cycles(master, bounds)
                 if kept is None and (value - self.root.bound < CLOSE or stuck):
                     return self.root
