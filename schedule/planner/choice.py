@@ -21,7 +21,6 @@ from schedule.planner.problem import Goal
 from schedule.planner.quiet import new_solver
 from schedule.planner.routes import Route
 
-HALF = 0.5
 TOLERANCE = 1e-6
 SLACK = 1e-4
 """Added to reduced costs, so that rounding never fixes a route that a better plan could hold."""
@@ -182,15 +181,12 @@ class Choice:
         return row
 
     def _windows(self, pairs: Sequence[tuple[int, int]]) -> dict[tuple[int, int], list[int]]:
-        model, found = self.model, dict[tuple[int, int], list[int]]()
-        days = len(model.days)
+        found: dict[tuple[int, int], list[int]] = {}
         known = set(pairs)
-        for service, apart in enumerate(model.days_apart):
-            if apart <= 1 or model.owed[service] <= 1:
-                continue
-            for first in range(max(1, days - apart + 1)):
+        for service in range(len(self.model.owed)):
+            for window in self.model.windows(service):
                 row = self.rows.add(-float(highspy.kHighsInf), 1.0)
-                for day in range(first, min(days, first + apart)):
+                for day in window:
                     if (service, day) in known:
                         found.setdefault((service, day), []).append(row)
         return found
@@ -290,7 +286,7 @@ class Choice:
         return Chosen(routes, found)
 
     def _routes(self, values: Sequence[float]) -> list[Route] | None:
-        """The route of each day with the largest share; ``None`` where they don't hold the settled sessions."""
+        """The route of each day with the largest share; ``None`` where a day has none."""
         best: dict[int, tuple[float, Route]] = {}
         for route, value in zip(self.routes, values[self.first_route :], strict=True):
             if value > TOLERANCE and value > best.get(route.day, (0.0, route))[0]:

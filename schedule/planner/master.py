@@ -88,8 +88,7 @@ class Master:
         model, rows = self.model, self.rows
         rows.day = [self._row(1.0, 1.0) for _ in model.days]
         rows.service = [self._row(float(owed), float(owed)) for owed in model.owed]
-        for service, apart in enumerate(model.days_apart):
-            self._add_windows(service, apart)
+        self._add_windows()
         if model.preparation_wish:
             rows.preparation = self._row(float(model.preparation_wish), highspy.kHighsInf)
         for goal, value in self.question.held.items():
@@ -100,14 +99,12 @@ class Master:
             elif goal is Goal.DRIVING:
                 rows.goals[goal] = self._row(-highspy.kHighsInf, 0.0)
 
-    def _add_windows(self, service: int, apart: int) -> None:
-        days = len(self.model.days)
-        if apart <= 1 or self.model.owed[service] <= 1:
-            return
-        for first in range(max(1, days - apart + 1)):
-            row = self._row(-highspy.kHighsInf, 1.0)
-            for day in range(first, min(days, first + apart)):
-                self.rows.windows.setdefault((service, day), []).append(row)
+    def _add_windows(self) -> None:
+        for service in range(len(self.model.owed)):
+            for window in self.model.windows(service):
+                row = self._row(-highspy.kHighsInf, 1.0)
+                for day in window:
+                    self.rows.windows.setdefault((service, day), []).append(row)
 
     def _add_slack_columns(self) -> int:
         """Unplaced sessions of each service, then missed preparation of the horizon."""

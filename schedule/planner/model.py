@@ -195,6 +195,13 @@ class Model:
         """All values of unplaced minutes are multiples of this."""
         return math.gcd(*self.value) or 1
 
+    def windows(self, service: int) -> list[range]:
+        """Runs of days of which a service may be held on one at most; none where its days are free."""
+        days, apart = len(self.days), self.days_apart[service]
+        if apart <= 1 or self.owed[service] <= 1:
+            return []
+        return [range(first, min(days, first + apart)) for first in range(max(1, days - apart + 1))]
+
     def ideal_distance(self, service: int) -> int:
         """Days between two sessions of a service if they were evenly spread."""
         return max(1, len(self.days) // max(1, self.owed[service]))
