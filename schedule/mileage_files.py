@@ -11,16 +11,11 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
-from schedule.imports.writing import neutralise, write_csv
 from schedule.selectors.mileage import Sums, VoucherView
 from travel.mileage import Entry
 
-TYPES = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "pdf": "application/pdf",
-}
 HEADERS = (
     "Date",
     "From",
@@ -135,7 +130,7 @@ def _fill(sheet: Worksheet, number: int, cells: Sequence[Cell], headers: Sequenc
             cell.value = value
             cell.number_format = _format(headers[place - 1])
         else:
-            cell.value = neutralise(value)
+            cell.value = neutralize(value)
             cell.data_type = "s"
 
 

@@ -5,15 +5,9 @@ from collections.abc import Iterator
 import tablib
 from django.template.loader import render_to_string
 
+from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
 from caseload.report_data import Cell, Report, ReportTable
-from schedule.imports.writing import neutralise, write_csv
-
-TYPES = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-    "pdf": "application/pdf",
-}
 
 
 def report_file(report: Report, form: str) -> bytes:
@@ -44,12 +38,12 @@ def _csv(report: Report) -> bytes:
     rows += [(), ("Rules in force",), *((rule,) for rule in report.rules)]
     width = max(len(row) for row in rows)
     padded = [[str(cell) for cell in row] + [""] * (width - len(row)) for row in rows]
-    return write_csv([report.title, neutralise(report.subject), *[""] * (width - 2)], padded)
+    return write_csv([report.title, neutralize(report.subject), *[""] * (width - 2)], padded)
 
 
 def _xlsx(report: Report) -> bytes:
     """A sheet a table; the first one says what it is and prints the rules."""
-    about = tablib.Dataset(title="Report", headers=[report.title, neutralise(report.subject)])
+    about = tablib.Dataset(title="Report", headers=[report.title, neutralize(report.subject)])
     for row in [*_heading(report)[1:], *(("Rule", rule) for rule in report.rules)]:
         about.append([_safe(cell) for cell in row])
     sheets = [about]
@@ -62,7 +56,7 @@ def _xlsx(report: Report) -> bytes:
 
 
 def _safe(cell: Cell) -> Cell:
-    return neutralise(cell) if isinstance(cell, str) else cell
+    return neutralize(cell) if isinstance(cell, str) else cell
 
 
 def _pdf(report: Report) -> bytes:

@@ -20,13 +20,14 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
+from accounts.files import write_csv
 from schedule.imports.calendar_groups import EventGroup
 from schedule.imports.columns import Column, Table
 from schedule.imports.export import export_rows
 from schedule.imports.grids import check_size
 from schedule.imports.problems import Problem, UnreadableFileError
 from schedule.imports.tables import TABLES, find_table
-from schedule.imports.writing import write_csv, write_template, write_workbook
+from schedule.imports.writing import write_template, write_workbook
 from schedule.models import ImportBatch, WordRule
 from schedule.services import imports as services
 from schedule.services.calendar_imports import KIND as CALENDAR

@@ -27,9 +27,10 @@ from accounts.api import (
     id_filters,
 )
 from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
-from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
+from schedule.mileage_files import voucher_file, voucher_file_name
 from schedule.selectors.drive_lines import DriveLine
 from schedule.selectors.mileage import (
     MonthView,
@@ -311,7 +312,7 @@ class VoucherSerializer(RecordSerializer[Voucher]):
 class FileQuery(BodySerializer):
     """Which kind of file."""
 
-    form = serializers.ChoiceField(choices=list(TYPES))
+    form = serializers.ChoiceField(choices=list(FILE_TYPES))
 
 
 class VoucherViewSet(ReadViewSet[Voucher]):
@@ -335,7 +336,7 @@ class VoucherViewSet(ReadViewSet[Voucher]):
         form = _checked(FileQuery, request, request.query_params.dict())["form"]
         name = voucher_file_name(view, form)
         headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
-        return HttpResponse(voucher_file(view, form), content_type=TYPES[form], headers=headers)
+        return HttpResponse(voucher_file(view, form), content_type=FILE_TYPES[form], headers=headers)
 
 
 class DriveLineSerializer(ExactSerializer[DriveLine]):

@@ -11,7 +11,7 @@ from schedule.imports.problems import Problem, UnreadableFileError
 from schedule.imports.tables import TABLES
 
 _LOOK_FOR_HEADERS_IN = 10  # rows
-# A value that an export of ours made harmless (see schedule.imports.writing.neutralise).
+# A value that an export of ours made harmless (see accounts.files.neutralize).
 _HARMLESS = re.compile(r"^'+[=+\-@\t\r]")
 
 

@@ -1,49 +1,23 @@
 """Tables to files: blank templates, a district's own rows, and the sheet of problems.
 
-tablib writes CSV, openpyxl writes workbooks with frozen headers, comments and notes. Neither makes a cell such as
-`=1+1` harmless, so every text goes through `neutralise`.
+Workbooks have frozen headers, comments and notes; CSV and harmless text are `accounts.files`'.
 """
 
 import io
-import re
 from collections.abc import Iterable, Sequence
 
-import tablib
 from openpyxl import Workbook
 from openpyxl.comments import Comment
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
+from accounts.files import NUMBER, Rows, neutralize, write_csv
 from schedule.imports.columns import Table
 from schedule.imports.problems import Problem
 
 NOTES = "Notes"
-_DANGEROUS = re.compile(r"^'*[=+\-@\t\r]")
-_NUMBER = re.compile(r"-?\d{1,12}(\.\d{1,12})?")
-# XML, and so XLSX, can't hold these at all.
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _WIDEST = 60
-
-type Rows = Iterable[Sequence[str]]
-
-
-def neutralise(text: str) -> str:
-    """Text that no spreadsheet computes: an apostrophe goes before `=`, `+`, `-`, `@`, tab and carriage return.
-
-    Plain negative numbers stay as they are. schedule.imports.reading takes the apostrophe off again.
-    """
-    clean = _CONTROL.sub(" ", text)
-    return f"'{clean}" if _DANGEROUS.match(clean) and not _NUMBER.fullmatch(clean) else clean
-
-
-def write_csv(headers: Sequence[str], rows: Rows) -> bytes:
-    """A CSV file in UTF-8 with the mark by which spreadsheets know it."""
-    data = tablib.Dataset(headers=list(headers))
-    for row in rows:
-        data.append([neutralise(cell) for cell in row])
-    text: str = data.export("csv")
-    return text.encode("utf-8-sig")
 
 
 def write_workbook(tables: Sequence[tuple[Table, Rows]]) -> bytes:
@@ -81,10 +55,10 @@ def _fill_cell(sheet: Worksheet, number: int, place: int, text: str) -> None:
     if not text:
         return
     cell = sheet.cell(number, place)
-    if _NUMBER.fullmatch(text) and str(_as_number(text)) == text:
+    if NUMBER.fullmatch(text) and str(_as_number(text)) == text:
         cell.value = _as_number(text)
         return
-    cell.value = neutralise(text)
+    cell.value = neutralize(text)
     cell.data_type = "s"
     cell.number_format = "@"
 

@@ -12,12 +12,13 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write
 from caseload.report_data import Report, report_to_json
 from jobs.services import job_add
 from schedule.models import StoredReport
-from schedule.report_files import TYPES, report_file, report_file_name
+from schedule.report_files import report_file, report_file_name
 from schedule.selectors.reports import district_report
 
 KIND = "district_report"
@@ -42,7 +43,7 @@ def report_export(
     `subject` is the row that the report is about. Raises `ApplicationError`: ``unknown_form``, ``why_too_long``, or
     ``no_pdf`` where PDF can't be made; then nothing is written down.
     """
-    if form not in TYPES:
+    if form not in FILE_TYPES:
         raise ApplicationError("Choose PDF, XLSX or CSV.", code="unknown_form", status=400)
     if len(why) > LONGEST_WHY:
         raise ApplicationError(f"Say why in at most {LONGEST_WHY} characters.", code="why_too_long")
@@ -54,7 +55,7 @@ def report_export(
         row=subject,
         changes={"report": [None, report.key], "form": [None, form], "why": [None, why]},
     )
-    return ReportFile(report_file_name(report, form), TYPES[form], content)
+    return ReportFile(report_file_name(report, form), FILE_TYPES[form], content)
 
 
 def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:

@@ -13,6 +13,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import Crumbs, find_visible, person_of
 from schedule.forms_imports import SeveralUploadForm, UploadForm
 from schedule.imports.calendar_groups import EventGroup
@@ -20,7 +21,7 @@ from schedule.imports.columns import Table
 from schedule.imports.export import export_rows
 from schedule.imports.problems import Problem
 from schedule.imports.tables import TABLES, find_table
-from schedule.imports.writing import write_csv, write_problems, write_template, write_workbook
+from schedule.imports.writing import write_problems, write_template, write_workbook
 from schedule.models import ImportBatch, WordRule
 from schedule.selectors.calendar_sources import gone_days
 from schedule.selectors.imports import import_list, import_open_previews, import_undoable_ids
@@ -34,10 +35,7 @@ from schedule.services.imports import (
     import_undo,
 )
 
-_TYPES = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
+_FORMS = ("csv", "xlsx")
 _SHOWN = 200
 may_import = permission_required("import.run", raise_exception=True)
 
@@ -129,7 +127,7 @@ def _table(kind: str) -> Table | None:
 def import_template(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     """A blank template."""
     table = _table(kind)
-    if form not in _TYPES or (table is None and form == "csv"):
+    if form not in _FORMS or (table is None and form == "csv"):
         raise Http404
     if table is None:
         return _download(write_workbook([(one, []) for one in TABLES]), "district-template", form)
@@ -141,7 +139,7 @@ def import_template(request: HttpRequest, kind: str, form: str) -> HttpResponse:
 def import_export(request: HttpRequest, kind: str, form: str) -> HttpResponse:
     """The district's own rows as far as the person sees them."""
     table = _table(kind)
-    if form not in _TYPES or (table is None and form == "csv"):
+    if form not in _FORMS or (table is None and form == "csv"):
         raise Http404
     person = person_of(request)
     tables = TABLES if table is None else (table,)
@@ -157,7 +155,7 @@ def _headed(filled: tuple[Table, list[tuple[str, ...]]]) -> tuple[Sequence[str],
 def _download(content: bytes, name: str, form: str) -> HttpResponse:
     """A file to keep."""
     headers = {"Content-Disposition": f'attachment; filename="{name}.{form}"', "Cache-Control": "no-store"}
-    return HttpResponse(content, content_type=_TYPES[form], headers=headers)
+    return HttpResponse(content, content_type=FILE_TYPES[form], headers=headers)
 
 
 @may_import

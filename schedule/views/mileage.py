@@ -13,10 +13,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordFormPage, RecordPage, person_of
 from accounts.selectors import today_of
-from schedule.mileage_files import TYPES, voucher_file, voucher_file_name
+from schedule.mileage_files import voucher_file, voucher_file_name
 from schedule.selectors.mileage import (
     entries_to_submit,
     month_end,
@@ -274,7 +275,7 @@ def voucher(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "voucher": voucher_view(row),
         "crumbs": month_crumbs(row.month, row.teacher_id),
-        "forms": list(TYPES),
+        "forms": list(FILE_TYPES),
     }
     return render(request, "schedule/mileage/voucher.html", context)
 
@@ -283,7 +284,7 @@ def voucher(request: HttpRequest, pk: int) -> HttpResponse:
 def voucher_download(request: HttpRequest, pk: int, form: str) -> HttpResponse:
     """A submitted voucher as a file."""
     person = _person(request)
-    if form not in TYPES:
+    if form not in FILE_TYPES:
         raise Http404
     return file_response(voucher_get(person, pk), form)
 
@@ -295,4 +296,4 @@ def file_response(row: Any, form: str) -> HttpResponse:
         "Content-Disposition": f'attachment; filename="{voucher_file_name(view, form)}"',
         "Cache-Control": "no-store",
     }
-    return HttpResponse(voucher_file(view, form), content_type=TYPES[form], headers=headers)
+    return HttpResponse(voucher_file(view, form), content_type=FILE_TYPES[form], headers=headers)

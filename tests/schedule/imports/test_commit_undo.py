@@ -6,10 +6,11 @@ import pytest
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
+from accounts.files import write_csv
 from caseload.models import ServiceLine, Student
 from schedule.imports.export import export_rows
 from schedule.imports.tables import TABLES
-from schedule.imports.writing import write_csv, write_workbook
+from schedule.imports.writing import write_workbook
 from schedule.models import BellPeriod, ImportBatch, ImportedRow, SpaceFreeTime
 from schedule.services.imports import import_cancel, import_commit, import_preview, import_undo
 from tests.conftest import Cast

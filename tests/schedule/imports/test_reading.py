@@ -10,12 +10,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
+from accounts.files import neutralize, write_csv
 from schedule.imports.grids import LARGEST_FILE, MOST_ROWS, read_grids
 from schedule.imports.problems import Problem, UnreadableFileError
 from schedule.imports.reading import TableFile, read_table, read_tables
 from schedule.imports.tables import TABLES, find_table
 from schedule.imports.values import CellError, parse_cell, write_cell
-from schedule.imports.writing import neutralise, write_csv, write_problems, write_template, write_workbook
+from schedule.imports.writing import write_problems, write_template, write_workbook
 from tests.schedule.imports.district import ALL, to_csv
 
 
@@ -358,7 +359,7 @@ def test_dangerous_cells_are_made_harmless(text: str) -> None:
 
 def test_negative_numbers_stay_numbers() -> None:
     """A longitude west isn't taken for a formula."""
-    assert neutralise("-75.221000") == "-75.221000"
+    assert neutralize("-75.221000") == "-75.221000"
 
 
 @given(st.text(alphabet=st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zl", "Zp", "Zs"])))
