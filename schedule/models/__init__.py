@@ -1,10 +1,11 @@
 """Tables of the schedule floor."""
 
 from schedule.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
+from schedule.models.busy import BusyCalendar, BusyTime
 from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.models.calendar_source import CalendarSource
 from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
-from schedule.models.feeds import BusyCalendar, BusyTime, Feed, FeedBody, FeedItem
+from schedule.models.feeds import Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
 from schedule.models.questions import WeekQuestion
 from schedule.models.reports import StoredReport
