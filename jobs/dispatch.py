@@ -34,3 +34,9 @@ def job_announce(job_id: uuid.UUID) -> bool:
         return False
     Job.objects.filter(pk=job_id).update(sent_at=timezone.now())
     return True
+
+
+def job_is_unsent(job: Job) -> bool:
+    """Whether a job that nobody has begun never reached Redis: no worker knows of it until the sweeper sends it."""
+    never_begun = job.state == Job.State.WAITING and job.attempts == 0
+    return bool(settings.REDIS_URL) and never_begun and job.sent_at is None

@@ -64,8 +64,17 @@ def job_add(*, kind: str, payload: Mapping[str, Any], unique_key: str = "", atte
         if (existing := unfinished.first()) is not None:
             return existing
         raise
-    transaction.on_commit(lambda: job_announce(job.pk))
+    job_announce_later(job)
     return job
+
+
+def job_announce_later(job: Job) -> None:
+    """Tell the worker of a job after the commit.
+
+    Robust: what is saved stays saved and the page answers, whatever keeps the message from being sent (Django logs
+    it); the sweeper sends it later.
+    """
+    transaction.on_commit(lambda: job_announce(job.pk), robust=True)
 
 
 def job_claim(*, job_id: uuid.UUID | None = None) -> Claim | None:

@@ -2,10 +2,17 @@
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from jobs.dispatch import job_is_unsent
 from schedule.models import PlanRun
 from schedule.selectors.week_detail import goal_figures
 from schedule.selectors.weeks import week_line
 from schedule.week_data import RunView
+
+UNSENT = (
+    "Saved, but no worker could be told of it just now. It starts by itself as soon as one can be. "
+    "You may leave this page, stop it, or ask for other dates instead."
+)
+"""Said of a run whose sending failed (docs/background-work.md)."""
 
 
 def run_get(viewer: Person, run_id: int) -> PlanRun:
@@ -37,7 +44,7 @@ def run_detail(viewer: Person, run: PlanRun) -> RunView:
         is_over=over,
         stop_asked=job.stop_asked,
         percent=100 if over else int(progress.get("percent", 0)),
-        message=str(progress.get("message", "")),
+        message=UNSENT if job_is_unsent(job) else str(progress.get("message", "")),
         week=str(progress.get("week", "")),
         stage=str(progress.get("stage", "")),
         elapsed_seconds=float(progress.get("elapsed", 0)),

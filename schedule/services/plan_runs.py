@@ -16,8 +16,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import date_problem
+from jobs.dispatch import job_is_unsent
 from jobs.runner import run_job
-from jobs.services import UNFINISHED, job_add, job_stop_ask
+from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
 from schedule.models import PlanRun, WeekPlan
 from schedule.planner.check import check
 from schedule.planner.clash import Clash, clashes_of
@@ -78,9 +79,10 @@ def plan_run_start(
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
 
-    ``time_limit`` is seconds of search a week. Pressing twice gives the run that is under way. Raises
-    ``ApplicationError`` with a remedy where rules, contract days, school days, services, bells or drive times are
-    missing, or (code ``run_under_way``) where other dates of this teacher are being planned.
+    ``time_limit`` is seconds of search a week. Pressing twice gives the run that is under way; one that could not
+    be handed to a worker is sent again, or stopped if other dates are asked for. Raises ``ApplicationError`` with
+    a remedy where rules, contract days, school days, services, bells or drive times are missing, or (code
+    ``run_under_way``) where other dates of this teacher are being planned.
     """
     teacher_require(actor, teacher)
     _check_dates(first_date, last_date, time_limit)
@@ -88,7 +90,7 @@ def plan_run_start(
     with transaction.atomic():
         key = f"{KIND}:{teacher.pk}"
         under_way = _under_way(key)
-        if under_way is not None:
+        if under_way is not None and not _made_way(under_way, first_date, last_date):
             return _same_or_refuse(under_way, first_date, last_date)
         # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
         busy_ask_due(teacher=teacher)
@@ -211,6 +213,17 @@ def mondays_between(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
 
 def _under_way(key: str) -> PlanRun | None:
     return PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).select_related("job").first()
+
+
+def _made_way(run: PlanRun, first: dt.date, last: dt.date) -> bool:
+    """Whether a run that no worker has heard of was stopped for other dates; for the same ones it is sent again."""
+    if not job_is_unsent(run.job):
+        return False
+    if (run.first_date, run.last_date) == (first, last):
+        job_announce_later(run.job)
+        return False
+    job_stop_ask(job=run.job)
+    return run.job.is_over
 
 
 def _same_or_refuse(run: PlanRun, first: dt.date, last: dt.date) -> PlanRun:
