@@ -17,8 +17,9 @@ VAR_DIR = BASE_DIR / "var"
 env = environ.Env()
 
 DEBUG = env.bool("DEBUG", default=False)
-# The embedded default serves one laptop; a server must bring its own key (docs/running.md).
-SECRET_KEY = env.str("SECRET_KEY", default="laptop-only-key-not-for-a-server-0123456789abcdefghijklmnop")
+# The embedded default serves one laptop; a server that comes without its own doesn't start (config.checks).
+PUBLISHED_KEY = "laptop-only-key-not-for-a-server-0123456789abcdefghijklmnop"
+SECRET_KEY = env.str("SECRET_KEY", default=PUBLISHED_KEY)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
@@ -41,6 +42,7 @@ INSTALLED_APPS = [
     "travel",
     "caseload",
     "schedule",
+    "config",
 ]
 
 MIDDLEWARE = [
@@ -128,7 +130,6 @@ TIME_ZONE = "UTC"
 STATIC_URL = "static/"
 STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)
-STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
