@@ -7,9 +7,9 @@ from django.shortcuts import redirect
 
 from accounts.models import Person
 
-MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first."
+MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first: POST /api/1/own-password/."
 # The last is a calendar's own address, which must not depend on a session.
-ALLOWED = frozenset({"password_change", "sign_out", "health", "feed_ics"})
+ALLOWED = frozenset({"password_change", "api:own_password", "sign_out", "health", "feed_ics"})
 
 
 class OwnPasswordMiddleware:

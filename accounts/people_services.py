@@ -1,33 +1,41 @@
-"""Writes about people: sign-ins, passwords that are given to somebody, and who covers whom.
+"""Writes about people: sign-ins, passwords, and who covers whom.
 
-A coordinator does these for the own district. Each raises `ValidationError` by field, or `ApplicationError` (403
-for the role, 404 for what is out of sight). A password that was given is shown once and kept only as a hash;
-whoever gets it must choose another before anything else (accounts.middleware).
+A coordinator does most of these for the own district. Each raises `ValidationError` by field, or
+`ApplicationError` (403 for the role, 404 for what is out of sight). A password that was given is shown once and
+kept only as a hash. It works for one sign-in within `GIVEN_DAYS` (accounts.backends), and whoever gets it must
+choose another before anything else (accounts.middleware).
 """
 
+import datetime as dt
 import secrets
 from collections.abc import Mapping
 from typing import Any
 
 from axes.utils import reset as lockout_lift
+from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.selectors import Deletion, deletion_foreseen
-from accounts.services import audit_write, district_of, permission_require, record_change, record_remove
+from accounts.services import audit_write, permission_require, record_change, record_remove
 from accounts.validation import row_validate
 
 PERMISSION = "people.change"
 # No vowels, so that no word is spelt, and nothing that is taken for another when it is read aloud or copied.
 _LETTERS = "bcdfghjkmnpqrstvwxz23456789"
 _GROUPS, _GROUP = 4, 4
+GIVEN_DAYS = 7
 NAME_TAKEN = "This sign-in name is taken. Choose another, such as the first letter and the last name."
 ROLE_STAYS = (
     "The role can't be changed any more: other records rest on it. Add another sign-in with the new role and "
     "deactivate this one."
 )
+OLD_WRONG = "This is not your present password. Type it as it was given to you or as you chose it."
+MUST_DIFFER = "The new password is the one that you have. Choose another."
+NO_SUCH_SIGN_IN = "Nobody who may sign in has this name. Check how it is written."
 NOT_YOURSELF = "You can't deactivate your own sign-in. Ask another coordinator."
 
 
@@ -57,9 +65,25 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
 def person_password_give(*, actor: Person, row: Person) -> str:
     """Set a random password, end the person's sessions and lift a lockout; returns the password, once."""
     _person_require(actor, row)
+    return _password_give(actor, row)
+
+
+def password_give_at_server(*, username: str) -> tuple[Person, str]:
+    """The same for whoever runs the server: the way back in for a district's only coordinator.
+
+    Only for the command line. Raises `ValidationError` by field if there is no such person who may sign in.
+    """
+    row = Person.objects.filter(username__iexact=username, is_active=True).first()
+    if row is None:
+        raise ValidationError({"username": NO_SUCH_SIGN_IN})
+    return row, _password_give(None, row)
+
+
+def _password_give(actor: Person | None, row: Person) -> str:
     with transaction.atomic():
         password = _password_set(row)
-        audit_write(actor=actor, district=district_of(row), action="person_password_give", row=row)
+        if row.district is not None:
+            audit_write(actor=actor, district=row.district, action="person_password_give", row=row)
     lockout_lift(username=row.username)
     return password
 
@@ -67,18 +91,50 @@ def person_password_give(*, actor: Person, row: Person) -> str:
 def _password_set(row: Person) -> str:
     password = password_make()
     row.set_password(password)
-    row.password_given = True
-    row.save(update_fields=["password", "password_given"])
+    row.given_password_ends = timezone.now() + dt.timedelta(days=GIVEN_DAYS)
+    row.given_password_used = None
+    row.save(update_fields=["password", "given_password_ends", "given_password_used"])
     return password
 
 
-def own_password_chosen(*, actor: Person) -> None:
-    """The person has chosen a password that nobody else knows."""
+def given_password_use(*, person: Person) -> bool:
+    """Take the one sign-in of a given password; False if it was taken before, or has ended.
+
+    Of two sign-ins at one moment one gets it: the update repeats what it rests on.
+    """
+    now = timezone.now()
+    unused = Person.objects.filter(pk=person.pk, password=person.password, given_password_used__isnull=True)
+    return unused.filter(given_password_ends__gt=now).update(given_password_used=now) == 1
+
+
+def own_password_choose(*, actor: Person, old_password: str, new_password: str) -> None:
+    """Give oneself a password that nobody else knows; it differs from the old one by more than hyphens or capitals.
+
+    Raises `ValidationError` by field (`old_password`, `new_password`); then nothing is changed. Sessions end; the
+    caller keeps the present one.
+    """
+    if not actor.check_password(old_password):
+        raise ValidationError({"old_password": OLD_WRONG})
+    if _bare(new_password) == _bare(old_password):
+        raise ValidationError({"new_password": MUST_DIFFER})
+    try:
+        validate_password(new_password, user=actor)
+    except ValidationError as error:
+        raise ValidationError({"new_password": error.messages}) from error
+    before = actor.password
+    actor.set_password(new_password)
     with transaction.atomic():
-        Person.objects.filter(pk=actor.pk).update(password_given=False)
+        # Only if it is still the old one: a coordinator may have given another meanwhile.
+        kept = Person.objects.filter(pk=actor.pk, password=before)
+        if not kept.update(password=actor.password, given_password_ends=None, given_password_used=None):
+            raise ValidationError({"old_password": OLD_WRONG})
         if actor.district is not None:
-            audit_write(actor=actor, district=actor.district, action="own_password_chosen", row=actor)
-    actor.password_given = False
+            audit_write(actor=actor, district=actor.district, action="own_password_choose", row=actor)
+    actor.given_password_ends = actor.given_password_used = None
+
+
+def _bare(password: str) -> str:
+    return "".join(letter for letter in password.casefold() if letter not in "- ")
 
 
 def person_active_set(*, actor: Person, row: Person, active: bool) -> Person:

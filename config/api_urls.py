@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
+from accounts.password_api import OwnPasswordApi
 from caseload import api as caseload
 from caseload import api_log as delivery
 from schedule.api import calendar_sources, days, feeds, imports, log, mileage, minutes, records, runs, weeks
@@ -59,6 +60,7 @@ router.register("import-tables", imports.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("own-password/", OwnPasswordApi.as_view(), name="own_password"),
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),

@@ -50,9 +50,10 @@ class PersonSerializer(RecordSerializer[Person]):
 
 
 class PasswordSerializer(serializers.Serializer[Any]):
-    """A password that was given: shown once, to be changed at the first sign-in."""
+    """A password that was given: shown once, good for one sign-in, at which another must be chosen."""
 
     password = serializers.CharField(read_only=True)
+    ends_at = serializers.DateTimeField(read_only=True, help_text="When it stops working if it isn't used.")
 
 
 class PersonViewSet(RecordViewSet[Person]):
@@ -72,8 +73,10 @@ class PersonViewSet(RecordViewSet[Person]):
     @action(detail=True, methods=["post"])
     def password(self, request: Request, pk: int) -> Response:
         """Give a new random password, end the person's sessions and lift a lockout."""
-        given = people_services.person_password_give(actor=actor_of(request), row=self.get_object())
-        return Response({"password": given}, headers={"Cache-Control": "no-store"})
+        row = self.get_object()
+        given = people_services.person_password_give(actor=actor_of(request), row=row)
+        answer = PasswordSerializer({"password": given, "ends_at": row.given_password_ends})
+        return Response(answer.data, headers={"Cache-Control": "no-store"})
 
     @extend_schema(request=None, responses=PersonSerializer)
     @action(detail=True, methods=["post"])

@@ -8,6 +8,7 @@ from django.contrib.auth.decorators import permission_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 from django.views.decorators.http import require_POST, require_safe
 
@@ -39,7 +40,12 @@ def people(request: HttpRequest) -> HttpResponse:
     viewer = person_of(request)
     today = today_of(viewer)
     covers = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
-    context = {"people": people_listed(viewer), "covers": covers.filter(last_date__gte=today), "today": today}
+    context = {
+        "people": people_listed(viewer),
+        "covers": covers.filter(last_date__gte=today),
+        "today": today,
+        "now": timezone.now(),
+    }
     return render(request, "travel/people.html", context)
 
 

@@ -19,10 +19,13 @@ class Person(AbstractUser):
 
     district = models.ForeignKey(District, on_delete=models.PROTECT, related_name="people", null=True, blank=True)
     role = models.CharField(max_length=12, choices=Role, default=Role.TEACHER)
-    password_given = models.BooleanField(
-        default=False,
+    given_password_ends = models.DateTimeField(
+        null=True,
         editable=False,
-        help_text="Somebody else knows the password: it must be changed before anything else.",
+        help_text="UTC. Somebody else gave the password: until then it works for one sign-in. Empty: an own one.",
+    )
+    given_password_used = models.DateTimeField(
+        null=True, editable=False, help_text="UTC. When the given password was used for its one sign-in."
     )
 
     class Meta:
@@ -31,6 +34,11 @@ class Person(AbstractUser):
 
     def __str__(self) -> str:
         return self.get_full_name() or self.username
+
+    @property
+    def password_given(self) -> bool:
+        """Whether somebody else knows the password: it must be changed before anything else."""
+        return self.given_password_ends is not None
 
     @property
     def is_teacher(self) -> bool:

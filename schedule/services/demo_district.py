@@ -1,6 +1,7 @@
 """The invented district of the demo: people first, then its files through the same import as anybody's.
 
-Its password is printed for everyone to read, so it goes only into a database that holds no other district.
+Its password is printed for everyone to read, so it goes only into a database that holds no other district. It is no
+given password (accounts.people_services): it lets everybody in any number of times, and needn't be changed.
 """
 
 import datetime as dt
@@ -95,6 +96,7 @@ def _people_add(today: dt.date) -> dict[str, Person]:
             role=login.role,
             district=district,
         )
+        # Set and not given: everybody who tries the demo signs in with it, as often as they like.
         person.set_password(PASSWORD)
         person.full_clean()
         person.save()

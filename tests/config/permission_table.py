@@ -301,6 +301,7 @@ API: dict[str, Row] = {
     "api:own_drive_time-list": OWN_LIST,
     "api:own_drive_time-detail": _own("drive"),
     "api:building-geocode": Row(post="TMC", hidden="X", at={"pk": "north"}),
+    "api:own_password": Row(post=EVERYONE),
     "api:district": Row(get=EVERYONE, patch="CX"),
     "api:drive_times": Row(get="TMCX"),
     "api:drive_log-list": OWN_LIST,

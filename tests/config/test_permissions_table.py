@@ -12,6 +12,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from accounts.models import Person
+from accounts.people_services import person_password_give
 from tests.config.permission_table import API, TABLE, Row
 from tests.config.things import Things, make_things
 
@@ -105,6 +106,26 @@ def test_nobody_in_particular(things: Things) -> None:
         found[name] = _send(Client(), row.methods[0], name, row, things)
         wanted[name] = 200 if row.public else 403 if name in API else 302
     assert found == wanted
+
+
+def test_with_a_given_password_only_an_own_one_can_be_chosen(things: Things, clients: dict[str, Client]) -> None:
+    """Whatever the address, until then: pages lead to the one that changes it, the API refuses."""
+    teacher = things.cast.teacher
+    password = person_password_give(actor=things.cast.coordinator, row=teacher)
+    client = Client()
+    client.post(reverse("sign_in"), {"username": teacher.username, "password": password})
+    found = {}
+    for (name, row), letter in product(TABLE.items(), "T"):
+        for method in set(row.methods) - ({"post"} if name == "sign_out" else set()):
+            found[f"{letter} {method} {name}"] = _send(client, method, name, row, things)
+    let_in = {key for key, status in found.items() if status not in {302, 403}}
+    assert let_in == {
+        "T get health",
+        "T get password_change",
+        "T post password_change",
+        "T post api:own_password",
+        "T get feed_ics",
+    }
 
 
 def test_wrong_methods(things: Things, clients: dict[str, Client]) -> None:

@@ -25,7 +25,7 @@ from schedule.models import (
 )
 from tests.conftest import Cast
 
-BACKEND = "django.contrib.auth.backends.ModelBackend"
+BACKEND = "accounts.backends.PasswordBackend"
 
 
 def signed_in(person: Person) -> Client:

@@ -8,7 +8,7 @@ from accounts.models import Person
 from tests.conftest import Cast
 from travel.models import Building, OwnDriveTime, Space
 
-BACKEND = "django.contrib.auth.backends.ModelBackend"
+BACKEND = "accounts.backends.PasswordBackend"
 BUILDING = {
     "name": "East Hollow School",
     "code": "EAST",

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from accounts.people_services import district_start
+from accounts.people_services import GIVEN_DAYS, district_start
 from accounts.states import state_problem
 
 LABELS = {"name": "District", "time_zone": "--time-zone", "state": "--state", "username": "--coordinator"}
@@ -44,4 +44,6 @@ class Command(BaseCommand):
         self.stdout.write(f"{district} is there. Its coordinator signs in once with these and chooses a password:")
         self.stdout.write(f"  name      {person.username}")
         self.stdout.write(f"  password  {password}")
-        self.stdout.write("The password is shown only here. The coordinator adds everyone else under People.")
+        self.stdout.write(f"The password works for one sign-in within {GIVEN_DAYS} days, and is shown only here.")
+        self.stdout.write(f"If it is lost: manage.py give_password {person.username}")
+        self.stdout.write("The coordinator adds everyone else under People.")

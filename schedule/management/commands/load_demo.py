@@ -34,6 +34,7 @@ class Command(BaseCommand):
         except ApplicationError as error:
             raise CommandError(error.message) from error
         self.stdout.write(f"{DISTRICT_NAME} is {'loaded' if loaded else 'in place'}. Everything in it is invented.")
+        self.stdout.write("Sign in as any of these, as often as you like:")
         width = max(len(login.username) for login in LOGINS)
         for login in LOGINS:
             self.stdout.write(f"  {login.username:<{width}}  {PASSWORD}  {login.note}")

@@ -1,0 +1,34 @@
+"""Who gets in with a name and a password: the one place where a given password is used up and ends."""
+
+from typing import Any
+
+from django.contrib.auth.backends import ModelBackend
+from django.http import HttpRequest
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.people_services import given_password_use
+
+
+class PasswordBackend(ModelBackend):
+    """Django's own, with given passwords good for one sign-in each until they end.
+
+    One that is used up or has ended looks like a wrong one, and counts as a try: nobody learns which it was.
+    """
+
+    def authenticate(
+        self, request: HttpRequest | None, username: str | None = None, password: str | None = None, **more: Any
+    ) -> Person | None:
+        """Whoever has this name and password, or nobody."""
+        person = super().authenticate(request, username=username, password=password, **more)
+        if not isinstance(person, Person):
+            return None
+        return person if not person.password_given or given_password_use(person=person) else None
+
+    def get_user(self, user_id: int) -> Person | None:
+        """Whose session it is; one that began with a given password ends with that password."""
+        person = super().get_user(user_id)
+        if not isinstance(person, Person):
+            return None
+        ends = person.given_password_ends
+        return person if ends is None or ends > timezone.now() else None
