@@ -13,6 +13,7 @@ from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
 from caseload import services
+from caseload.care import ask_first_among
 from caseload.forms import (
     PlanForm,
     SchoolClassForm,
@@ -22,15 +23,11 @@ from caseload.forms import (
     StudentWithoutPlanForm,
 )
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from caseload.selectors import student_plans, students_listed, waits_for_plan
+from caseload.selectors import care_of, student_plans, students_listed, waits_for_plan
 from travel.models import Building
 from travel.views import building_crumbs, building_page
 
 CHANGE = "caseload.change"
-CAUTION = (
-    "Ask before this activity: follow the student's plan; the physician, school nurse, physical therapist or the "
-    "plan's team decides."
-)
 
 
 def student_page(student: Student) -> str:
@@ -60,7 +57,13 @@ def student_list(request: HttpRequest) -> HttpResponse:
     )
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
     students = students_listed(viewer=person, today=today_of(person), building=chosen)
-    context = {"students": students, "buildings": buildings, "chosen": chosen}
+    care = care_of(person, [one.pk for one in students])
+    context = {
+        "students": [(one, care.get(one.pk)) for one in students],
+        "buildings": buildings,
+        "chosen": chosen,
+        "ask_first": ask_first_among(care.values()),
+    }
     return render(request, "caseload/student_list.html", context)
 
 
@@ -74,7 +77,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "plans": student_plans(student),
         "waits_for_plan": waits_for_plan(student, today_of(person)),
         "today": today_of(person),
-        "caution": CAUTION,
+        "care": care_of(person, [student.pk]).get(student.pk),
         "crumbs": student_crumbs(),
     }
     return render(request, "caseload/student_detail.html", context)

@@ -7,6 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from caseload.care import Care, ask_first_among
 from schedule.selectors.arrivals import LegArrival
 from schedule.week_data import SessionView
 
@@ -87,7 +88,9 @@ class DriveView:
 
 @dataclass(frozen=True, slots=True)
 class DayPerson:
-    """A student in a session, and what is logged; ``name`` is empty where the viewer may see codes only.
+    """A student in a session, and what is logged.
+
+    ``name`` is empty and ``care`` None where the viewer may see codes only.
 
     ``delivered`` and ``planned``: minutes, None as long as nothing is logged.
     """
@@ -99,6 +102,7 @@ class DayPerson:
     entry_id: int | None = None
     delivered: int | None = None
     planned: int | None = None
+    care: Care | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,6 +191,11 @@ class DaySheet:
     def sessions(self) -> tuple[DayLine, ...]:
         """The sessions that take place."""
         return tuple(line for line in self.held if line.kind == "session")
+
+    @property
+    def ask_first(self) -> str:
+        """Whom to ask before an activity, for the page to say once; empty where nobody has a caution."""
+        return ask_first_among(one.care for line in self.lines for one in line.people)
 
     @property
     def drive_minutes(self) -> int:

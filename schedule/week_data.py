@@ -18,13 +18,14 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from caseload.care import Care, ask_first_among
 from schedule.question_data import TellView
 from travel.routing.base import LEG_SOURCE_WORDS, LegSource
 
 
 @dataclass(frozen=True, slots=True)
 class AttendeeView:
-    """A student in a session. ``name`` is empty where the viewer may see codes only."""
+    """A student in a session. ``name`` is empty and ``care`` None where the viewer may see codes only."""
 
     student_id: int
     line_id: int
@@ -32,6 +33,7 @@ class AttendeeView:
     name: str
     grade: str
     provisional: bool = False
+    care: Care | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,11 @@ class SessionView:
     def minutes(self) -> int:
         """Length in minutes."""
         return self.end_minute - self.start_minute
+
+    @property
+    def ask_first(self) -> str:
+        """Whom to ask before an activity; empty where nobody in it has a caution."""
+        return ask_first_among(one.care for one in self.attendees)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +240,23 @@ class WeekDetail:
     def is_draft(self) -> bool:
         """Whether this version can be edited and published."""
         return self.status == "draft"
+
+    @property
+    def cared_for(self) -> tuple[AttendeeView, ...]:
+        """Each student of the week about whom something is written down, once, by name."""
+        people = {
+            person.student_id: person
+            for day in self.days
+            for session in day.sessions
+            for person in session.attendees
+            if person.care is not None and person.care.is_written
+        }
+        return tuple(sorted(people.values(), key=lambda one: (one.name, one.code)))
+
+    @property
+    def ask_first(self) -> str:
+        """Whom to ask before an activity, for the page to say once; empty where nobody has a caution."""
+        return ask_first_among(one.care for one in self.cared_for)
 
 
 @dataclass(frozen=True, slots=True)

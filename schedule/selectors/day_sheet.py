@@ -234,6 +234,7 @@ def _people(session: SessionView, log: LogSession | None) -> tuple[DayPerson, ..
             entry_id=entry.id if (entry := logged.get(one.line_id)) is not None else None,
             delivered=entry.delivered if entry is not None else None,
             planned=entry.planned_minutes if entry is not None else None,
+            care=one.care,
         )
         for one in session.attendees
     )

@@ -13,8 +13,10 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE
+from caseload.care import Care, ask_first_among
 from caseload.ledger_io import LoggedEntry
-from caseload.models import DeliveryVersion, Student
+from caseload.models import DeliveryVersion
+from caseload.selectors import care_of
 from caseload.selectors_log import entries_of_sessions
 from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
@@ -23,13 +25,17 @@ from travel.models import Building
 
 @dataclass(frozen=True, slots=True)
 class LogAttendee:
-    """A student's service line in a session, with its entry if it is logged (or was, and was withdrawn)."""
+    """A student's service line in a session, with its entry if it is logged (or was, and was withdrawn).
+
+    `care`: supports and cautions; a student without any written down has an empty one.
+    """
 
     line_id: int
     student_id: int
     code: str
     name: str
     entry: LoggedEntry | None
+    care: Care
 
     @property
     def is_logged(self) -> bool:
@@ -62,6 +68,11 @@ class LogSession:
     def waiting(self) -> tuple[LogAttendee, ...]:
         """Those without a log."""
         return tuple(one for one in self.attendees if not one.is_logged)
+
+    @property
+    def ask_first(self) -> str:
+        """Whom to ask before an activity; empty where nobody in it has a caution."""
+        return ask_first_among(one.care for one in self.attendees)
 
     @property
     def is_logged(self) -> bool:
@@ -155,7 +166,7 @@ def _waiting() -> QuerySet[SessionAttendee]:
 def log_sessions(
     viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None
 ) -> tuple[LogSession, ...]:
-    """Planned sessions with their attendees and entries. Five queries, whatever their number."""
+    """Planned sessions with their attendees and entries. Six queries, whatever their number."""
     moment = now or timezone.now()
     sessions = list(
         rows.select_related("building__district", "space", "school_class", "week").order_by("date", "start", "pk")
@@ -166,10 +177,10 @@ def log_sessions(
 
 def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[int, tuple[LogAttendee, ...]]:
     held = {row.pk: row for row in sessions}
-    rows = SessionAttendee.objects.filter(
-        session__in=list(held), student__in=Student.objects.visible_to(viewer)
-    ).select_related("student")
-    attending = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
+    rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
+    everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
+    care = care_of(viewer, {one.student_id for one in everyone})
+    attending = [one for one in everyone if one.student_id in care]
     entries = entries_of_sessions({row.uid for row in held.values()})
     # A later version of a week may have lost the uid that the entry was made under.
     spots = _entries_by_spot(held.values(), attending, entries)
@@ -179,7 +190,14 @@ def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[in
         entry = entries.get((one.service_line_id, session.uid))
         entry = entry or spots.get((one.service_line_id, session.date, session.start))
         found[one.session_id].append(
-            LogAttendee(one.service_line_id, one.student_id, one.student.code, one.student.full_name, entry)
+            LogAttendee(
+                one.service_line_id,
+                one.student_id,
+                one.student.code,
+                one.student.full_name,
+                entry,
+                care[one.student_id],
+            )
         )
     return {key: tuple(people) for key, people in found.items()}
 

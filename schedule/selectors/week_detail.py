@@ -8,6 +8,7 @@ from typing import Any
 
 from accounts.models import Person
 from caseload.models import Student
+from caseload.selectors import care_of
 from schedule.models import (
     ContractDay,
     DayItem,
@@ -187,11 +188,12 @@ def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
 
 
 def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tuple[AttendeeView, ...]]:
-    visible = set(Student.objects.visible_to(viewer).values_list("pk", flat=True))
     found: dict[int, list[AttendeeView]] = {}
-    attendees = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
-    for one in attendees.select_related("student", "service_line__plan").order_by("student__code"):
-        name = one.student.full_name if one.student_id in visible else ""
+    rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
+    attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
+    care = care_of(viewer, {one.student_id for one in attendees})
+    for one in attendees:
+        name = one.student.full_name if one.student_id in care else ""
         view = AttendeeView(
             one.student_id,
             one.service_line_id,
@@ -199,6 +201,7 @@ def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tupl
             name,
             one.student.grade,
             one.service_line.plan.is_provisional,
+            care.get(one.student_id),
         )
         found.setdefault(one.session_id, []).append(view)
     return {key: tuple(views) for key, views in found.items()}

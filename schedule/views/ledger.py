@@ -21,6 +21,7 @@ from caseload.ledger_defaults import COMMON_PRACTICE, NO_JUDGEMENT
 from caseload.ledger_io import StudentLedger
 from caseload.ledger_words import numbers_of
 from caseload.models import MissedReason, ServiceLine, Student
+from caseload.selectors import care_of
 from caseload.selectors_log import settings_of
 from caseload.services_ledger_rules import ledger_settings_save, reason_save, reasons_save
 from caseload.services_log import LogItem, Outcome, delivery_log, local_date
@@ -86,6 +87,7 @@ def minutes_log(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "student": student,
         "form": form,
+        "care": care_of(viewer, [student.pk]).get(student.pk),
         "crumbs": [*student_crumbs(student), ("Minutes", ledger_page(student))],
     }
     return render(request, "schedule/log/minutes.html", context, status=422 if request.method == "POST" else 200)

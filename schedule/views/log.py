@@ -63,6 +63,7 @@ def log(request: HttpRequest) -> HttpResponse:
     teachers = list(teachers_for(viewer))
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     reasons = district_reasons(viewer)
+    sessions = day_sessions(viewer, teacher, date)
     context = {
         "teacher": teacher,
         "teachers": teachers,
@@ -70,7 +71,8 @@ def log(request: HttpRequest) -> HttpResponse:
         "asked": asked,
         "date": date,
         "today": today,
-        "sessions": [(one, uuid.uuid4()) for one in day_sessions(viewer, teacher, date)],
+        "sessions": [(one, uuid.uuid4()) for one in sessions],
+        "ask_first": next((one.ask_first for one in sessions if one.ask_first), ""),
         "absent": next((one for one in reasons if one.code == ABSENT), None),
         "waiting": _by_date(unlogged_sessions(viewer, teacher, today), date, asked),
         "before_url": query(teacher=asked, date=date - ONE_DAY),
@@ -174,6 +176,7 @@ def _session_page(
         "client_id": client_id,
         "back": _day_of(viewer_of(request), session),
         "logged": [one for one in session.attendees if one.is_logged],
+        "ask_first": session.ask_first,
         "crumbs": log_crumbs(),
     }
     return render(request, "schedule/log/session.html", context, status=status)

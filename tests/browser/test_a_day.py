@@ -54,6 +54,23 @@ def test_a_day_from_the_car_park(page: Page) -> None:
     expect(page.get_by_role("main")).to_contain_text("Far Fell School")
 
 
+def test_a_caution_is_one_tap_away_and_stands_on_paper(page: Page) -> None:
+    """A short mark by the name, its text after one tap without a script; the paper needs none."""
+    page.goto("/".join([*page.url.split("/")[:3], "day/"]))
+    text = page.get_by_text("Latex in balls.")
+    expect(text.locator("visible=true")).to_have_count(0)
+    mark = page.get_by_text("Caution: Ola Tarn D1")
+    box = mark.bounding_box()
+    assert box is not None
+    # WCAG 2.2, success criterion 2.5.5 (AAA): a target of at least 44 by 44 CSS pixels.
+    assert (box["height"] >= 44, box["width"] >= 44) == (True, True)
+    mark.click()
+    expect(text.locator("visible=true")).to_have_count(1)
+    mark.click()
+    page.emulate_media(media="print")
+    expect(text.locator("visible=true")).to_have_count(1)
+
+
 def test_one_sheet_of_paper(chromium: Browser, day_site: Site) -> None:
     """The planned week's fullest days print on a page each, without buttons."""
     context = chromium.new_context()

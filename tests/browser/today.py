@@ -53,7 +53,7 @@ def _session(week: WeekPlan, teacher: Person, place: Building, today: dt.date, s
     year = {"start": today - dt.timedelta(days=30), "end": today + dt.timedelta(days=200)}
     student = Student.objects.create(
         district=week.district, building=place, caseload_teacher=teacher, code=code, first_name="Ola",
-        last_name=f"Tarn {code}", grade="3",
+        last_name=f"Tarn {code}", grade="3", cautions="Latex in balls." if code == "D1" else "",
     )  # fmt: skip
     line = ServiceLine.objects.create(
         plan=Plan.objects.create(student=student, **year), provider=teacher, statement="1 x 30 min/week", times=1,

@@ -1,0 +1,41 @@
+"""Supports and cautions as they stand with a student's name, and whom to ask before an activity.
+
+What is read for whom is decided by `caseload.selectors.care_of`; here are the values and the one sentence.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+ASK_FIRST = (
+    "Ask before this activity: follow the student's plan; the physician, school nurse, physical therapist or the "
+    "plan's team decides."
+)
+"""Goes with every caution. A page says it once, however many cautions stand on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """What is written down about one student, for somebody who may see that student; empty where nothing is.
+
+    `ask_first`: whom to ask before an activity, wherever there is a caution.
+    """
+
+    supports: str = ""
+    cautions: str = ""
+    ask_first: str = ""
+
+    @property
+    def is_written(self) -> bool:
+        """Whether there is anything to show."""
+        return bool(self.supports or self.cautions)
+
+
+def care_written(supports: str, cautions: str) -> Care:
+    """The student's own texts, with whom to ask where there is a caution."""
+    warned = cautions.strip()
+    return Care(supports.strip(), warned, ASK_FIRST if warned else "")
+
+
+def ask_first_among(cares: Iterable[Care | None]) -> str:
+    """The sentence for a page that shows these students: once, and empty where nobody has a caution."""
+    return next((one.ask_first for one in cares if one is not None and one.ask_first), "")
