@@ -2,8 +2,8 @@
 # Source it from bash with `set -euo pipefail`; it changes no directory. Works with the bash 3.2 of macOS.
 #
 #   find_python                 prints the path of a Python 3.12 or newer that really runs
-#   ensure_venv [--group NAME]  makes or mends .venv, installs requirements.txt (and a dependency group of
-#                               pyproject.toml), and sets VENV_PYTHON; does nothing when all is in place
+#   ensure_venv [--group test]  makes or mends .venv, installs requirements-lock.txt (or, with the group, what
+#                               tests need besides), and sets VENV_PYTHON; does nothing when all is in place
 #
 # VENV_DIR and SETUP_LOG name other places for the environment and for what pip says. Both functions say in one sentence what is missing.
 # shellcheck shell=bash
@@ -60,11 +60,12 @@ EOT
   return 1
 }
 
-# What is installed depends on these and on nothing else.
+# What is installed depends on this and on nothing else.
 _setup_stamp() {
-  cat "$PROJECT_ROOT/requirements.txt" "$PROJECT_ROOT/pyproject.toml" | "$VENV_PYTHON" -c '
+  "$VENV_PYTHON" -c '
 import hashlib, sys
-print(sys.argv[1] or "run", sys.version_info[:2], hashlib.sha256(sys.stdin.buffer.read()).hexdigest())' "$1"
+print(sys.argv[1] or "run", sys.version_info[:2], hashlib.sha256(sys.stdin.buffer.read()).hexdigest())' \
+    "$1" <"$(_lock_of "$1")"
 }
 
 _explain_failed_install() {
@@ -77,16 +78,17 @@ _explain_failed_install() {
   fi
 }
 
+# Exact versions with hashes, so that the same commit sets up the same everywhere (script/lock writes them).
+_lock_of() {
+  if [ -n "$1" ]; then
+    printf '%s\n' "$PROJECT_ROOT/tests/requirements-lock.txt"
+  else
+    printf '%s\n' "$PROJECT_ROOT/requirements-lock.txt"
+  fi
+}
+
 _install_packages() {
-  local group="$1"
-  # Dependency groups need pip 25.1; older Pythons bring an older pip.
-  "$VENV_PYTHON" -m pip install --disable-pip-version-check --upgrade 'pip>=25.1' &&
-    if [ -n "$group" ]; then
-      "$VENV_PYTHON" -m pip install --disable-pip-version-check \
-        -r "$PROJECT_ROOT/requirements.txt" --group "$PROJECT_ROOT/pyproject.toml:$group"
-    else
-      "$VENV_PYTHON" -m pip install --disable-pip-version-check -r "$PROJECT_ROOT/requirements.txt"
-    fi
+  "$VENV_PYTHON" -m pip install --disable-pip-version-check --require-hashes -r "$(_lock_of "$1")"
 }
 
 # Compiled code is kept beside the planner. After a change of the planner it is compiled again when first used.
@@ -125,7 +127,7 @@ ensure_venv() {
   _prepare_search || return 1
   printf '%s\n' "$wanted" >"$stamp_file"
   if [ -n "$group" ]; then
-    # A group comes on top of requirements.txt, so that part is in place as well.
+    # The tests' lock holds what the program needs at the same versions, so that part is in place as well.
     _setup_stamp "" >"$VENV_DIR/installed-run"
   fi
 }
