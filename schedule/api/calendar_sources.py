@@ -31,14 +31,15 @@ class CalendarSourceSerializer(RecordSerializer[CalendarSource]):
     # Not the field's own check: webcal is kept as https, and the service says what is wrong.
     address = serializers.CharField(max_length=500)
     waiting = serializers.SerializerMethodField()
+    left_out = serializers.ListField(child=serializers.CharField(), read_only=True)
 
     class Meta:
         model = CalendarSource
         fields = (
             "id", "title", "address", "building", "applies_alone", "keeper", "added_at", "read_at", "problem",
-            "waiting",
+            "waiting", "left_out",
         )  # fmt: skip
-        read_only_fields = ("id", "keeper", "added_at", "read_at", "problem", "waiting")
+        read_only_fields = ("id", "keeper", "added_at", "read_at", "problem", "waiting", "left_out")
 
     @extend_schema_field(WaitingSerializer)
     def get_waiting(self, row: CalendarSource) -> Any:

@@ -130,11 +130,12 @@ class BusyCalendarSerializer(RecordSerializer[BusyCalendar]):
     """A calendar of the teacher's own that blocks planning. `content` is an iCalendar file's text."""
 
     content = serializers.CharField(write_only=True, required=False, trim_whitespace=False)
+    left_out = serializers.ListField(child=serializers.CharField(), read_only=True)
 
     class Meta:
         model = BusyCalendar
-        fields = ("id", "title", "address", "content", "added_at", "read_at", "problem")
-        read_only_fields = ("id", "added_at", "read_at", "problem")
+        fields = ("id", "title", "address", "content", "added_at", "read_at", "problem", "left_out")
+        read_only_fields = ("id", "added_at", "read_at", "problem", "left_out")
 
 
 class BusyCalendarViewSet(mixins.DestroyModelMixin, ReadViewSet[BusyCalendar]):

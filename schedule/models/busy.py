@@ -27,6 +27,12 @@ class BusyCalendar(DistrictRow):
     read_at = models.DateTimeField(null=True, blank=True)
     asked_at = models.DateTimeField(null=True, blank=True)
     problem = models.CharField(max_length=300, blank=True, help_text="Why the last reading failed.")
+    left_out = models.JSONField(
+        default=list,
+        blank=True,
+        editable=False,
+        help_text="Sentences about what of the last good reading blocks nothing; no titles.",
+    )
 
     objects = BusyCalendarQuerySet.as_manager()
 

@@ -40,6 +40,12 @@ class CalendarSource(DistrictRow):
         null=True, blank=True, editable=False, help_text="Of the last good reading, UTC."
     )
     problem = models.CharField(max_length=400, blank=True, editable=False, help_text="Why the last reading failed.")
+    left_out = models.JSONField(
+        default=list,
+        blank=True,
+        editable=False,
+        help_text="Sentences about what of the last good reading was left out.",
+    )
     content = models.BinaryField(default=bytes, help_text="The calendar as it was last read well.")
     settled = models.JSONField(default=list, blank=True, editable=False)
     waiting = models.JSONField(default=dict, blank=True, editable=False, encoder=DjangoJSONEncoder)

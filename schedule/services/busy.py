@@ -11,11 +11,11 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write, permission_require
 from jobs.services import job_add
-from schedule.busy_times import Busy, busy_times
+from schedule.busy_times import BusyReading, busy_times
 from schedule.calendar_fetch import Allowed, FetchError, fetch_calendar, is_public
+from schedule.calendar_parsing import SchoolCalendarError, told_at_most
 from schedule.models import BusyCalendar, BusyTime
 from schedule.planner_io.school_days import time_of
-from schedule.school_calendar import SchoolCalendarError
 
 KIND = "read_busy_calendar"
 READ_BACK, READ_AHEAD = dt.timedelta(days=14), dt.timedelta(days=400)
@@ -99,15 +99,16 @@ def busy_read(*, row: BusyCalendar, allowed: Allowed = is_public) -> bool:
     return True
 
 
-def _times(row: BusyCalendar, content: bytes) -> tuple[Busy, ...]:
+def _times(row: BusyCalendar, content: bytes) -> BusyReading:
     zone = ZoneInfo(row.district.time_zone)
     today = timezone.localdate(timezone=zone)
     return busy_times(content, zone=zone, first=today - READ_BACK, last=today + READ_AHEAD)
 
 
-def _replace(row: BusyCalendar, times: tuple[Busy, ...]) -> None:
+def _replace(row: BusyCalendar, read: BusyReading) -> None:
     row.times.all().delete()
     BusyTime.objects.bulk_create(
-        BusyTime(calendar=row, date=one.date, start=time_of(one.start), end=time_of(one.end)) for one in times
+        BusyTime(calendar=row, date=one.date, start=time_of(one.start), end=time_of(one.end)) for one in read.times
     )
-    BusyCalendar.objects.filter(pk=row.pk).update(read_at=timezone.now(), problem="")
+    told = told_at_most(read.left_out)
+    BusyCalendar.objects.filter(pk=row.pk).update(read_at=timezone.now(), problem="", left_out=told)

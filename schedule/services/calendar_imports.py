@@ -15,6 +15,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import audit_write
+from schedule.calendar_parsing import SchoolCalendarError
 from schedule.calendar_words import (
     DEFAULT_WORD_RULES,
     CalendarFinding,
@@ -36,7 +37,7 @@ from schedule.imports.calendar_groups import (
 from schedule.imports.problems import Problem, count_errors
 from schedule.imports.snapshot import compare_snapshots, take_snapshot
 from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
-from schedule.school_calendar import CalendarPreview, SchoolCalendarError, read_school_calendar
+from schedule.school_calendar import CalendarPreview, read_school_calendar
 from schedule.services.imports import (
     NOT_IN_PREVIEW,
     NOT_YOURS,

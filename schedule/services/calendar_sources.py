@@ -20,6 +20,7 @@ from accounts.validation import row_validate
 from jobs.services import job_add
 from schedule.calendar_fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
 from schedule.calendar_news import News, SavedDay, Told, find_news, told, undecided
+from schedule.calendar_parsing import told_at_most
 from schedule.calendar_words import CalendarFinding
 from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear
 from schedule.school_calendar import CalendarPreview
@@ -61,8 +62,8 @@ def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]
         # Only what was asked for: a reading may write the rest at the same time.
         names = [*FIELDS, "keeper"]
         if before["address"] != row.address:
-            row.content, row.read_at, row.problem, row.waiting = b"", None, "", {}
-            names += ["content", "read_at", "problem", "waiting"]
+            row.content, row.read_at, row.problem, row.waiting, row.left_out = b"", None, "", {}, []
+            names += ["content", "read_at", "problem", "waiting", "left_out"]
         if before["building"] != row.building:
             row.settled = []
             names.append("settled")
@@ -123,7 +124,8 @@ def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
         _tell(row, error.message)
         return False
     same = CalendarSource.objects.filter(pk=row.pk, address=row.address)
-    if not same.update(content=content, read_at=timezone.now(), problem=""):
+    told_out = told_at_most(read.problems)
+    if not same.update(content=content, read_at=timezone.now(), problem="", left_out=told_out):
         return False  # It was taken out or led elsewhere meanwhile.
     if row.applies_alone:
         _apply_alone(row, read)
@@ -144,8 +146,7 @@ def source_preview(*, actor: Person, row: CalendarSource, everything: bool = Fal
     shown = findings if everything else undecided(findings, _settled(row))
     if not shown and not gone:
         raise ApplicationError(NOTHING_WAITS, code="nothing_waits")
-    notes = [*read.problems] if everything else []
-    batch = _batch(actor, row, shown, notes, [told(finding) for finding in findings])
+    batch = _batch(actor, row, shown, [*read.problems], [told(finding) for finding in findings])
     batch.content["gone"] = [
         {"entry": day.key, "first": day.first, "last": day.last, "kind": day.kind, "title": day.title}
         for day in gone

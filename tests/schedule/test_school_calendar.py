@@ -1,6 +1,7 @@
 """Published school calendars: what is recognised, repetition across clock changes, files not readable."""
 
 import re
+from contextlib import suppress
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
@@ -9,13 +10,10 @@ from dateutil.rrule import rrulestr
 from hypothesis import given
 from hypothesis import strategies as st
 
+from schedule.busy_times import busy_times
+from schedule.calendar_parsing import LARGEST_FILE_BYTES, SchoolCalendarError
 from schedule.calendar_words import DEFAULT_WORD_RULES, FindingKind, WordRule
-from schedule.school_calendar import (
-    LARGEST_FILE_BYTES,
-    CalendarPreview,
-    SchoolCalendarError,
-    read_school_calendar,
-)
+from schedule.school_calendar import CalendarPreview, read_school_calendar
 
 NEW_YORK = ZoneInfo("America/New_York")
 YEAR = (date(2026, 8, 1), date(2027, 7, 31))
@@ -269,7 +267,8 @@ def refuse(content: bytes) -> str:
         (b"Date,Event\n2026-10-12,No school\n", "not an iCalendar file"),
         ("Congé".encode("latin-1"), "not written in UTF-8 (byte 5)"),
         (file_of(event("DTSTART;VALUE=DATE:20261012")).decode().encode("utf-16"), "not written in UTF-8 (byte 1)"),
-        (b"BEGIN:VCALENDAR\r\nno colon here\r\nEND:VCALENDAR\r\n", "damaged and cannot be read"),
+        (b"BEGIN:VCALENDAR\r\nno colon here\r\nEND:VCALENDAR\r\n", "A line in the calendar is no property"),
+        (b"END:VCALENDAR\r\nBEGIN:VCALENDAR\r\n", "damaged and cannot be read"),
         (b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\n", "begins 1 events and ends 0"),
         (file_of(event("DTSTART;VALUE=DATE:20261012")).replace(b"END:VCALENDAR\r\n", b""), "damaged"),
         (b"BEGIN:VCALENDAR\r\n" + b"x" * LARGEST_FILE_BYTES, "at most 5,000,000 are read"),
@@ -317,7 +316,7 @@ def test_a_range_that_is_none_is_refused(days: tuple[date, date]) -> None:
         (["DTSTART:20261012T100000", "DTEND:20261012T090000Z"], "ends before it begins"),
         (["DTSTART;VALUE=DATE:20261012", "DTEND:20261012T090000Z"], "start and end cannot be read"),
         (["DTSTART;VALUE=DATE:00011012"], "dated 1 to 1"),
-        (["DTSTART;VALUE=DATE:20261012", "STATUS:CANCELLED"], "cancelled"),
+        (["DTSTART;VALUE=DATE:20261012", "STATUS:CANCELLED"], "canceled"),
         (["DTSTART;VALUE=DATE:20261012", "RRULE:FREQ=WEEKLY;BYDAY=XX"], "RRULE cannot be read"),
         (["DTSTART:20261012T100000Z", "RRULE:FREQ=SECONDLY"], "more often than daily"),
         (["DTSTART:20261012T100000Z", "RRULE:FREQ=DAILY;BYHOUR=1,2,3"], "BYHOUR, which is not read"),
@@ -325,6 +324,23 @@ def test_a_range_that_is_none_is_refused(days: tuple[date, date]) -> None:
         (["DTSTART;VALUE=DATE:20261012", "RRULE:FREQ=YEARLY;BYMONTHDAY=30;BYMONTH=2"], "its months do not have"),
         (["DTSTART;VALUE=DATE:20261012", "RRULE:FREQ=DAILY;BYMONTH=13"], "its months do not have"),
         (["DTSTART;VALUE=DATE:20261012", "RRULE:FREQ=WEEKLY;INTERVAL=0"], "INTERVAL below 1"),
+        (["DTSTART;VALUE=DATE:20261012", "RRULE:FREQ=DAILY;INTERVAL=10001"], "or above 10,000"),
+        (["DTSTART;VALUE=DATE:20261012", "SEQUENCE:1", "SEQUENCE:2"], "SEQUENCE more than once"),
+        # The year 9999 is the last of ISO 8601's four digits: no day and no other zone's time comes after it.
+        (["DTSTART;VALUE=DATE:99991231"], "only those are read"),
+        (["DTSTART:99991231T235959Z"], "dated 9999 to 9999"),
+        (["DTSTART;VALUE=DATE:20261012", "DTEND;VALUE=DATE:99991231"], "dated 2026 to 9999"),
+        (
+            ["DTSTART;TZID=America/New_York:20261012T100000", "RDATE;TZID=America/New_York:99991231T235959"],
+            "only those are read",
+        ),
+        (["DTSTART;VALUE=DATE:20261012", "EXDATE;VALUE=DATE:00010101"], "only those are read"),
+        (["DTSTART;VALUE=DATE:20261012", "DURATION:P99999999D"], "only those are read"),
+        (["DTSTART;VALUE=DATE:20261012", "DURATION:P99999999D", "RRULE:FREQ=DAILY;COUNT=2"], "only those are read"),
+        (["DTSTART;VALUE=DATE:20261012", "DURATION:P9999999999D"], "DURATION cannot be read"),
+        (["DTSTART:20261012T100000Z", "RDATE;VALUE=PERIOD:20261013T100000Z/P99999999D"], "only those are read"),
+        (["DTSTART;VALUE=DATE:20261012", "DURATION:P9999D", "RRULE:FREQ=DAILY"], "lasts longer than a year"),
+        (["RECURRENCE-ID;VALUE=DATE:20261012"], "no start (DTSTART)"),
     ],
 )
 def test_an_event_that_cannot_be_used_is_a_problem_and_the_rest_is_read(lines: list[str], words: str) -> None:
@@ -341,19 +357,146 @@ def test_an_unknown_zone_is_read_as_local_and_said() -> None:
     assert "unknown time zone" in preview.problems[0]
 
 
+def reading(content: bytes) -> CalendarPreview:
+    return read_school_calendar(content, zone=NEW_YORK, first=YEAR[0], last=YEAR[1], rules=DEFAULT_WORD_RULES)
+
+
+REMINDER = ["BEGIN:VALARM", "ACTION:DISPLAY", "TRIGGER:P1H", "END:VALARM"]
+HOLIDAY = event("DTSTART;VALUE=DATE:20261012")
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        # RFC 5545 section 3.3.6: an hour is PT1H; section 3.6.5: a time zone has at least one of STANDARD and
+        # DAYLIGHT, each with a start and two offsets.
+        (b"REFRESH-INTERVAL;VALUE=DURATION:P1H",
+         ("REFRESH-INTERVAL of the calendar cannot be read and was left out.",)),
+        (b"BEGIN:VTIMEZONE\r\nEND:VTIMEZONE", ()),
+        (b"BEGIN:VTIMEZONE\r\nTZID:Fells A\r\nEND:VTIMEZONE",
+         ('The time zone "Fells A" cannot be read; times in it are read as local.',)),
+        (b"BEGIN:VTIMEZONE\r\nTZID:Fells B\r\nBEGIN:STANDARD\r\nEND:STANDARD\r\nEND:VTIMEZONE",
+         ('The time zone "Fells B" cannot be read; times in it are read as local.',)),
+        (b"BEGIN:VTODO\r\nDUE:soon\r\nEND:VTODO", ("DUE of a task cannot be read and was left out.",)),
+        (b"BEGIN:X-OWN\r\nDTSTART:9\r\nEND:X-OWN", ("DTSTART of a part X-OWN cannot be read and was left out.",)),
+        (b"no property", ("A line in the calendar is no property of iCalendar and was left out.",)),
+        (b"X-PUBLISHED-TTL;VALUE=DURATION:P1H\r\nX-PUBLISHED-TTL;VALUE=DURATION:P1H",
+         ("X-PUBLISHED-TTL of the calendar cannot be read and was left out (2 times).",)),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_beside_the_events_is_left_out_and_said(content: bytes, said: tuple[str, ...]) -> None:
+    """Before the events and after them; a time zone may come last."""
+    head, tail = file_of(HOLIDAY).split(b"BEGIN:VEVENT", 1)
+    body, end = tail.split(b"END:VCALENDAR")
+    for whole in (
+        head + content + b"\r\nBEGIN:VEVENT" + tail,
+        head + b"BEGIN:VEVENT" + body + content + b"\r\nEND:VCALENDAR" + end,
+    ):
+        preview = reading(whole)
+        assert [finding.first for finding in preview.found] == [date(2026, 10, 12)]
+        assert preview.problems == said
+
+
+def test_a_reminder_that_cannot_be_read_leaves_its_event() -> None:
+    """However many of them."""
+    preview = read(*(event(f"DTSTART;VALUE=DATE:2026101{n}", *REMINDER) for n in (2, 3)))
+    assert [finding.first for finding in preview.found] == [date(2026, 10, 12), date(2026, 10, 13)]
+    assert preview.problems == ("TRIGGER of a reminder cannot be read and was left out (2 times).",)
+
+
+def test_a_garbled_line_of_an_event_is_said_with_its_title() -> None:
+    """It may have been its repetition: the reader is asked to look."""
+    preview = read(event("DTSTART;VALUE=DATE:20261012", "RRULE FREQ=DAILY"))
+    assert [finding.first for finding in preview.found] == [date(2026, 10, 12)]
+    assert preview.problems == (
+        'Event "No school" has a line that cannot be read. Look whether its time is right.',
+    )  # fmt: skip
+
+
+def test_times_in_a_zone_that_cannot_be_read_are_local_and_said() -> None:
+    zone = "BEGIN:VTIMEZONE\r\nTZID:Fells C\r\nBEGIN:STANDARD\r\nEND:STANDARD\r\nEND:VTIMEZONE\r\n"
+    preview = reading(file_of(zone, event("DTSTART;TZID=Fells C:20261030T233000", "DURATION:PT20M")))
+    assert [finding.first for finding in preview.found] == [date(2026, 10, 30)]
+    assert [problem.split(";")[0] for problem in preview.problems] == [
+        'Event "No school" names an unknown time zone', 'The time zone "Fells C" cannot be read',
+    ]  # fmt: skip
+
+
+# --- what is canceled (RFC 5545 sections 3.8.1.11 and 3.8.4.4, RFC 5546 section 3.2.5)
+
+WEDNESDAYS = event("DTSTART;VALUE=DATE:20260902", "RRULE:FREQ=WEEKLY;COUNT=4", title="Half day", uid="w")
+AT_NINE = event(
+    "DTSTART;TZID=America/New_York:20260902T090000", "RRULE:FREQ=WEEKLY;COUNT=4", title="Half day", uid="w"
+)
+
+
+@pytest.mark.parametrize(
+    ("series", "lines", "left"),
+    [
+        (WEDNESDAYS, ["RECURRENCE-ID;VALUE=DATE:20260909", "DTSTART;VALUE=DATE:20260909"], [2, 16, 23]),
+        (WEDNESDAYS, ["RECURRENCE-ID;VALUE=DATE:20260909"], [2, 16, 23]),
+        (WEDNESDAYS, ["RECURRENCE-ID;VALUE=DATE:20260909", "SEQUENCE:3"], [2, 16, 23]),
+        (WEDNESDAYS, ["RECURRENCE-ID;RANGE=THISANDFUTURE;VALUE=DATE:20260916"], [2, 9]),
+        (AT_NINE, ["RECURRENCE-ID;TZID=America/New_York:20260909T090000"], [2, 16, 23]),
+        (AT_NINE, ["RECURRENCE-ID:20260909T130000Z"], [2, 16, 23]),  # 9:00 in New York in September
+        (AT_NINE, ["RECURRENCE-ID:20260909T130000Z", "DTSTART:20260910T130000Z"], [2, 16, 23]),
+    ],
+)
+def test_a_canceled_occurrence_stays_canceled(series: str, lines: list[str], left: list[int]) -> None:
+    """In whichever order the file has them."""
+    gone = event(*lines, "STATUS:CANCELLED", title="Half day", uid="w")
+    for order in ((series, gone), (gone, series)):
+        assert first_dates(read(*order)) == [date(2026, 9, day) for day in left]
+
+
+def test_a_canceled_series_is_said() -> None:
+    whole = WEDNESDAYS.replace("END:VEVENT", "STATUS:CANCELLED\r\nEND:VEVENT")
+    preview = read(whole, HOLIDAY)
+    assert [finding.first for finding in preview.found] == [date(2026, 10, 12)]
+    assert preview.problems == ('Event "Half day" was left out: the calendar says that it is canceled.',)
+
+
+def test_events_of_one_uid_are_all_read() -> None:
+    """RFC 5545 section 3.8.4.7 asks for one; a careless export has several. An older version is said."""
+    other = event("DTSTART;VALUE=DATE:20261020", title="No school", uid="w")
+    assert first_dates(read(WEDNESDAYS, other)) == [
+        date(2026, 9, 2), date(2026, 9, 9), date(2026, 9, 16), date(2026, 9, 23), date(2026, 10, 20),
+    ]  # fmt: skip
+    newer = event("DTSTART;VALUE=DATE:20261020", "SEQUENCE:1", title="No school", uid="w")
+    preview = read(WEDNESDAYS, newer)
+    assert [finding.first for finding in preview.found] == [date(2026, 10, 20)]
+    assert preview.problems == ('Event "Half day" was left out: the file has a newer version of it.',)
+
+
 @given(st.data())
 def test_a_damaged_file_is_read_or_refused_in_words(data: st.DataObject) -> None:
-    """Whatever a line of the file is replaced by, there is a preview or a message, never another error."""
+    """Whatever a line of the file is replaced by, there is a preview or a message, never another error.
+
+    As a school's calendar and as a teacher's own.
+    """
     lines = file_of(
         event("DTSTART;TZID=America/New_York:20261030T233000", "DURATION:PT20M", "RRULE:FREQ=DAILY;COUNT=3"),
         event("DTSTART;VALUE=DATE:20261012", "DTEND;VALUE=DATE:20261014", "EXDATE;VALUE=DATE:20261013"),
+        event("DTSTART;VALUE=DATE:20261102", "RRULE:FREQ=MONTHLY;COUNT=9", *REMINDER, uid="m"),
+        event("DTSTART;VALUE=DATE:20261202", "RECURRENCE-ID;VALUE=DATE:20261202", "STATUS:CANCELLED", uid="m"),
+        "BEGIN:VTIMEZONE\r\nTZID:Fells D\r\nBEGIN:STANDARD\r\nDTSTART:19701101T020000\r\nTZOFFSETFROM:-0400\r\n"
+        "TZOFFSETTO:-0500\r\nEND:STANDARD\r\nEND:VTIMEZONE\r\n",
+        event("DTSTART;TZID=Fells D:20261130T233000", "RRULE:FREQ=WEEKLY;UNTIL=99991231T000000Z", uid="d"),
     ).split(b"\r\n")
     values = [
         "",
         "20261012",
         "20261012T000000Z",
         "99991231",
+        "99991231T235959",
+        "99991231T235959Z",
+        "00010101",
         "P9999W",
+        "P99999999D",
+        "-P99999999D",
+        "20261013T100000Z/P99999999D",
+        "+9900",
+        "FREQ=DAILY;INTERVAL=99999999999;COUNT=99999999999",
         "FREQ=WEEKLY",
         "FREQ=MONTHLY;BYDAY=6MO",
         ":;=,",
@@ -367,7 +510,18 @@ def test_a_damaged_file_is_read_or_refused_in_words(data: st.DataObject) -> None
         "RDATE",
         "DURATION",
         "RECURRENCE-ID",
+        "RECURRENCE-ID;RANGE=THISANDFUTURE",
+        "DTSTART;TZID=Fells D",
+        "RDATE;VALUE=PERIOD",
+        "SEQUENCE",
+        "UID",
+        "STATUS",
+        "TRIGGER",
+        "TZID",
+        "TZOFFSETTO",
+        "REFRESH-INTERVAL;VALUE=DURATION",
         "BEGIN",
+        "END",
     ]
     for _ in range(data.draw(st.integers(1, 3))):
         place = data.draw(st.integers(0, len(lines) - 1))
@@ -382,3 +536,6 @@ def test_a_damaged_file_is_read_or_refused_in_words(data: st.DataObject) -> None
         assert re.search("Export|Download|save it", str(error))  # noqa: PT017 - either outcome is right
     else:
         assert all(YEAR[0] <= f.first <= f.last <= YEAR[1] for f in (*preview.found, *preview.unmatched))
+    with suppress(SchoolCalendarError):
+        times = busy_times(content, zone=NEW_YORK, first=YEAR[0], last=YEAR[1]).times
+        assert all(YEAR[0] <= busy.date <= YEAR[1] and busy.start < busy.end for busy in times)

@@ -13,6 +13,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from jobs.runner import work_once
@@ -22,6 +24,7 @@ from schedule.calendar_fetch import LARGEST_BYTES, FetchError, fetch_calendar, i
 from schedule.models import BusyCalendar, BusyTime
 from schedule.planner_io.load import load_week
 from schedule.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
+from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, minutes_on
 from tests.schedule.feeds.conftest import Clock
@@ -39,7 +42,7 @@ def calendar(*events: str) -> bytes:
 
 def read(*events: str) -> tuple[Busy, ...]:
     """The busy times of the week from Monday, 14 September 2026."""
-    return busy_times(calendar(*events), zone=ZONE, first=MONDAY, last=date(6))
+    return busy_times(calendar(*events), zone=ZONE, first=MONDAY, last=date(6)).times
 
 
 def test_what_blocks() -> None:
@@ -68,6 +71,57 @@ def test_what_lies_across_midnight_is_cut_and_overlaps_are_joined() -> None:
     assert read(
         "DTSTART:20260914T090000|DTEND:20260914T100000", "DTSTART:20260914T093000|DTEND:20260914T110000"
     ) == (Busy(date(0), 540, 660),)
+
+
+def test_a_canceled_occurrence_does_not_block() -> None:
+    """RFC 5546 section 3.2.5: one occurrence of a series is called off; the others go on."""
+    series = "UID:choir|DTSTART;TZID=America/New_York:20260914T090000|DURATION:PT30M|RRULE:FREQ=DAILY;COUNT=3"
+    gone = "UID:choir|RECURRENCE-ID;TZID=America/New_York:20260915T090000|STATUS:CANCELLED"
+    body = calendar(series, gone).replace(b"UID:0\r\n", b"").replace(b"UID:1\r\n", b"")
+    found = busy_times(body, zone=ZONE, first=MONDAY, last=date(6))
+    assert [one.date for one in found.times] == [date(0), date(2)]
+    assert found.left_out == ()
+
+
+def test_no_appointment_is_dropped_without_a_word() -> None:
+    """Each by its date, what can't be read of the file as well, and never by its title."""
+    body = calendar(
+        "DTSTART:20260914T090000|DTEND:20260914T100000",
+        "DTSTART:20260915T090000|DURATION:P1H",
+        "DTSTART;VALUE=DATE:2026-09-16",
+        "DTSTART:20260917T090000|RRULE:FREQ=DAILY;INTERVAL=0",
+        "DTSTART:20260918T090000",
+        "DTSTART;TZID=Nowhere/Fells:20260918T100000|DTEND;TZID=Nowhere/Fells:20260918T110000",
+    ).replace(b"PRODID:x", b"PRODID:x\r\nREFRESH-INTERVAL;VALUE=DURATION:P1H")
+    found = busy_times(body, zone=ZONE, first=MONDAY, last=date(6))
+    assert found.times == (Busy(date(0), 540, 600), Busy(date(4), 600, 660))
+    assert found.left_out == (
+        "An appointment of September 15, 2026 was left out: DURATION cannot be read.",
+        "An appointment without a date was left out: DTSTART cannot be read.",
+        "An appointment of September 17, 2026 was left out: it repeats at an INTERVAL below 1 or above 10,000.",
+        "An appointment of September 18, 2026 names an unknown time zone; its times are read as local.",
+        "An appointment of September 18, 2026 has no length and blocks nothing. Give it an end in your calendar.",
+        "REFRESH-INTERVAL of the calendar cannot be read and was left out.",
+    )
+
+
+def test_what_was_left_out_is_kept_and_shown(cast: Cast, clock: Clock) -> None:
+    """On the teacher's page and by the API, until a reading finds nothing of the kind."""
+    same = ["DTSTART:20260918T090000|DURATION:P1H"] * 22
+    row = busy_add(actor=cast.teacher, title="Choir", content=calendar(*same))
+    row.refresh_from_db()
+    assert row.left_out == ["An appointment of September 18, 2026 was left out: DURATION cannot be read."]
+    several = [f"DTSTART:202609{day:02}T090000|DURATION:P1H" for day in range(1, 31)]
+    row = busy_add(actor=cast.teacher, title="Band", content=calendar(*several))
+    row.refresh_from_db()
+    assert (len(row.left_out), row.left_out[-1]) == (21, "10 more like these.")
+    client = Client()
+    client.force_login(cast.teacher)
+    page = client.get(reverse("feeds")).content.decode()
+    assert "An appointment of September 18, 2026 was left out" in page
+    assert "secret" not in page
+    (told,) = [one for one in Api(cast.teacher).get("busy-calendars/")["results"] if one["id"] == row.pk]
+    assert told["left_out"] == row.left_out
 
 
 def test_busy_times_block_planning(cast: Cast, clock: Clock) -> None:

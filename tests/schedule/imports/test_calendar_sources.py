@@ -214,6 +214,28 @@ def test_days_that_are_over_are_not_gone(website: Website) -> None:
     assert days() == [("09-14", "09-14", "closed")]
 
 
+def test_what_of_the_file_was_left_out_stands_at_the_address(website: Website) -> None:
+    """On the page, by the API and in each preview; the rest is read, and a better file clears it."""
+    broken = day("20261013", "School closed") + "\r\nDURATION:P1H"
+    website.publish(BREAK, broken)
+    row = website.add()
+    assert website.read(row)
+    said = 'Event "School closed" was left out: DURATION cannot be read.'
+    assert row.left_out == [said]
+    assert counts(row) == {"new": 1, "plain": 1}
+    client = Client()
+    client.force_login(website.cast.coordinator)
+    escaped = said.replace('"', "&quot;")
+    assert escaped in client.get(reverse("calendar")).content.decode()
+    assert escaped in client.post(
+        reverse("calendar_source_look", args=[row.pk]), follow=True
+    ).content.decode()  # fmt: skip
+    assert Api(website.cast.coordinator).get(f"calendar-sources/{row.pk}/")["left_out"] == [said]
+    website.publish(BREAK)
+    website.read(row)
+    assert row.left_out == []
+
+
 # ---- by itself -------------------------------------------------------------------------------------------
 
 
