@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django.db import models, transaction
-from django.db.models import ProtectedError
+from django.db.models import ProtectedError, RestrictedError
 from django.forms.models import model_to_dict
 
 from accounts.errors import ApplicationError
@@ -185,8 +185,9 @@ def record_delete(*, actor: Person, row: models.Model, action: str) -> None:
         )
         try:
             row.delete()
-        except ProtectedError as error:
-            kinds = sorted({str(other._meta.verbose_name_plural) for other in error.protected_objects})
+        except (ProtectedError, RestrictedError) as error:
+            kept = error.protected_objects if isinstance(error, ProtectedError) else error.restricted_objects
+            kinds = sorted({str(other._meta.verbose_name_plural) for other in kept})
             raise ApplicationError(
                 f"This {row._meta.verbose_name} is still used by {', '.join(kinds)}. Change or remove those first.",
                 code="still_used",

@@ -1,5 +1,7 @@
 """The district's calendar: school year, marking periods, closures and other special days."""
 
+from typing import Any
+
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
@@ -76,6 +78,17 @@ class MarkingPeriod(DistrictRow):
             )
 
 
+def bells_gone(collector: Any, field: Any, entries: models.QuerySet[Any], using: str) -> None:
+    """What becomes of calendar entries whose bell schedule is deleted (an ``on_delete``).
+
+    One of the kind “another bell schedule” says nothing without it and keeps it from going, unless it goes as well
+    (with its building); any other falls back to the building's own bells of its kind.
+    """
+    needs_them = {"kind": CalendarEntry.Kind.OTHER_BELL}
+    models.RESTRICT(collector, field, entries.filter(**needs_them), using)
+    models.SET_NULL(collector, field, entries.exclude(**needs_them), using)
+
+
 class CalendarEntry(DistrictRow):
     """A special day or stretch of days, for the whole district or for one building."""
 
@@ -102,7 +115,7 @@ class CalendarEntry(DistrictRow):
     kind = models.CharField(max_length=16, choices=Kind, default=Kind.CLOSED)
     bell_schedule = models.ForeignKey(
         BellSchedule,
-        on_delete=models.SET_NULL,
+        on_delete=bells_gone,
         null=True,
         blank=True,
         related_name="calendar_entries",

@@ -116,7 +116,8 @@ def _period_state(period: BellPeriod) -> list[str]:
 def bell_schedule_delete(*, actor: Person, row: BellSchedule) -> None:
     """Delete a bell schedule with its periods; calendar entries that named it fall back to their kind's.
 
-    Raises `ApplicationError` while something names a period that no other bells of the building have.
+    Raises `ApplicationError` while something names a period that no other bells of the building have, or a
+    calendar entry is about these bells (`schedule.models.calendar.bells_gone`).
     """
     if row.pk and (text := bells_may_go(row)):
         permission_require(actor, SHARED)
