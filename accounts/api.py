@@ -7,14 +7,14 @@ the same services as the pages, which check the role and the values themselves; 
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, cast
 
-from django import forms
 from django.core.exceptions import ImproperlyConfigured
+from django.db.models import DateField as ModelDateField
 from django.db.models import Model, QuerySet
-from django_filters import rest_framework as filters
 from rest_framework import mixins, permissions, serializers, viewsets
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
+from accounts.api_fields import DateField, IdField
 from accounts.models import Person, ScopedQuerySet
 from accounts.services import NOT_YOUR_ROLE
 
@@ -54,6 +54,9 @@ class RolePermission(permissions.BasePermission):
 class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
     """Another row by its id, among those that the person may see: others look as if they weren't there."""
 
+    def __init__(self, **options: Any) -> None:
+        super().__init__(**{"pk_field": IdField(), **options})
+
     def get_queryset(self) -> QuerySet[Any]:
         """Narrow the choice to the person who asks."""
         rows = cast("QuerySet[Any]", super().get_queryset())
@@ -78,22 +81,11 @@ class RecordSerializer[M: Model](RefusesUnknownFields, serializers.ModelSerializ
     """The shape of a row. Rules that span fields or rows are the services': no validators here."""
 
     serializer_related_field = VisibleRelatedField
+    serializer_field_mapping = {**serializers.ModelSerializer.serializer_field_mapping, ModelDateField: DateField}
 
     def get_validators(self) -> list[Any]:
         """None: the service validates the whole row, in words that name a remedy."""
         return []
-
-
-class IdFilter(filters.Filter):  # type: ignore[misc]  # the library ships no types
-    """A related row's id in the query; an id that isn't there or can't be seen gives an empty list alike."""
-
-    field_class = forms.IntegerField
-
-
-def id_filters(name: str, **paths: str) -> type[filters.FilterSet]:
-    """A filter set of ids, each by the path that it looks along, such as ``building="building_id"``."""
-    fields = {query: IdFilter(field_name=path, label="Id.", min_value=1) for query, path in paths.items()}
-    return type(name, (filters.FilterSet,), fields)
 
 
 class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
@@ -103,7 +95,7 @@ class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
     permission_classes = (permissions.IsAuthenticated, RolePermission)
     read_permission: ClassVar[str]
     write_permission: ClassVar[str]
-    lookup_value_converter = "int"
+    lookup_value_converter = "id"
     prefetch: ClassVar[tuple[str, ...]] = ()
 
     def get_queryset(self) -> QuerySet[M]:

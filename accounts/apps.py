@@ -3,6 +3,7 @@
 from importlib import import_module
 
 from django.apps import AppConfig
+from django.urls import register_converter
 
 
 class AccountsConfig(AppConfig):
@@ -11,5 +12,6 @@ class AccountsConfig(AppConfig):
     name = "accounts"
 
     def ready(self) -> None:
-        """Register the permissions: they need the models, which are only there now."""
+        """Register the permissions, which need the models, and the addresses' ids, before any address is read."""
         import_module("accounts.permissions")
+        register_converter(import_module("accounts.fields").IdConverter, "id")

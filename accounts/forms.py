@@ -7,6 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 
+from accounts.fields import DateField, form_field_of
 from accounts.models import Person, ScopedQuerySet
 
 type RowChoice = ModelChoiceField[Any]
@@ -16,7 +17,7 @@ def pickers_set(form: forms.BaseForm) -> None:
     """Give dates and times the browser's own pickers, and long texts three lines."""
     for field in form.fields.values():
         widget: forms.Widget | None = None
-        if isinstance(field, forms.DateField):
+        if isinstance(field, DateField):
             widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
         elif isinstance(field, forms.TimeField):
             widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
@@ -56,6 +57,12 @@ class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelFo
 
     Every choice of rows is cut down to what `viewer` may see; people are the district's teachers.
     """
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Take dates and rows by the house's own fields, whatever a form's `Meta` says of the rest."""
+        super().__init_subclass__(**options)
+        if "Meta" in cls.__dict__:
+            cls.Meta.formfield_callback = form_field_of  # type: ignore[attr-defined]  # Django reads it after this
 
     needed_sometimes: tuple[str, ...] = ()
     """Fields that some choices need and others don't: they are not marked as optional."""

@@ -4,7 +4,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from accounts.api import DeletableViewSet, RecordSerializer, actor_of, id_filters
+from accounts.api import DeletableViewSet, RecordSerializer, actor_of
+from accounts.api_fields import id_filters
 from caseload import services
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 

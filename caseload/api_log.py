@@ -12,7 +12,6 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api import (
-    IdFilter,
     ReadViewSet,
     RecordSerializer,
     RefusesUnknownFields,
@@ -20,6 +19,7 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
+from accounts.api_fields import DateField, DateFilter, IdFilter
 from accounts.errors import ApplicationError
 from caseload.models import (
     DeliveryEntry,
@@ -104,11 +104,11 @@ class NewEntrySerializer(OutcomeSerializer):
 
     client_id = serializers.UUIDField(help_text="Made by the sender: the same one sent twice is stored once.")
     service_line = VisibleRelatedField(queryset=ServiceLine.objects.all())
-    date = serializers.DateField()
+    date = DateField()
     planned_minutes = serializers.IntegerField(min_value=0, max_value=480)
     start = serializers.TimeField(required=False, allow_null=True, default=None)
     makes_up = serializers.BooleanField(required=False, default=False)
-    makes_up_for = serializers.DateField(required=False, allow_null=True, default=None)
+    makes_up_for = DateField(required=False, allow_null=True, default=None)
 
 
 class CorrectionSerializer(OutcomeSerializer):
@@ -126,7 +126,7 @@ class NewDecisionSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
     effect = serializers.ChoiceField(choices=TeamDecision.Effect.choices)
     decided_by = serializers.CharField(max_length=120)
-    decided_on = serializers.DateField()
+    decided_on = DateField()
     note = serializers.CharField(required=False, allow_blank=True, default="")
     expected_revision = serializers.IntegerField(min_value=1)
 
@@ -134,10 +134,10 @@ class NewDecisionSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 class LogEntryFilters(filters.FilterSet):  # type: ignore[misc]  # the library ships no types
     """By student, service line and dates."""
 
-    student = IdFilter(field_name="student_id", label="Id.", min_value=1)
-    service_line = IdFilter(field_name="service_line_id", label="Id.", min_value=1)
-    first_date = filters.DateFilter(field_name="date", lookup_expr="gte")
-    last_date = filters.DateFilter(field_name="date", lookup_expr="lte")
+    student = IdFilter("student_id")
+    service_line = IdFilter("service_line_id")
+    first_date = DateFilter(field_name="date", lookup_expr="gte")
+    last_date = DateFilter(field_name="date", lookup_expr="lte")
 
 
 class LogEntryViewSet(ReadViewSet[DeliveryEntry]):

@@ -6,6 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 
+from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
 from caseload.frequency import EXAMPLES, FrequencyError
 from caseload.hooks import period_names
@@ -65,7 +66,7 @@ class StudentWithoutPlanForm(StudentForm):
 
     statement = forms.CharField(label="Service until the plan comes", max_length=120, help_text=STATEMENT_HINT)
     setting = forms.ChoiceField(choices=ServiceLine.Setting, initial=ServiceLine.Setting.ONE_TO_ONE)
-    plan_end = forms.DateField(
+    plan_end = DateField(
         label="Until", required=False, help_text="Empty: the end of June. It ends when the plan comes."
     )
 

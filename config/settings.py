@@ -177,6 +177,8 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Everything that a page can do, through the same services.",
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
+    # The addresses' own kind of number (accounts.fields).
+    "PATH_CONVERTER_OVERRIDES": {"id": {"type": "integer", "minimum": 1, "maximum": 2**63 - 1}},
     "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "COMPONENT_SPLIT_REQUEST": True,
     "POSTPROCESSING_HOOKS": [

@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from accounts.fields import DateField
 from accounts.models import Person
 from schedule.imports.grids import check_size
 from schedule.imports.problems import UnreadableFileError
@@ -98,8 +99,8 @@ class SeveralUploadForm(forms.Form):
 class _RangeForm(forms.Form):
     """Between which dates, and for whom."""
 
-    first = forms.DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
-    last = forms.DateField(label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    first = DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    last = DateField(label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
     building = forms.ModelChoiceField(
         Building.objects.none(),
         label="For",

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.forms import BaseFormSet, formset_factory
 
+from accounts.fields import DateField, IdField, form_field_of
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
 from caseload.models import LedgerSettings, MissedReason, ServiceLine, TeamDecision
@@ -75,7 +76,7 @@ class OutcomeFields(forms.Form):
 class StudentOutcomeForm(OutcomeFields):
     """The same within a whole class; `line` is the service."""
 
-    line = forms.IntegerField(widget=forms.HiddenInput)
+    line = IdField(widget=forms.HiddenInput)
 
 
 StudentOutcomes = formset_factory(StudentOutcomeForm, extra=0)
@@ -103,6 +104,7 @@ class DecisionForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's Model
 
     class Meta:
         model = TeamDecision
+        formfield_callback = form_field_of
         fields = ("effect", "decided_by", "decided_on", "note")
         labels = {"effect": "The missed minutes are", "decided_by": "Decided by", "decided_on": "Decided on"}
         widgets = {"effect": forms.RadioSelect}
@@ -126,7 +128,7 @@ class DecisionForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's Model
 class DayMarkForm(ClientIdForm):
     """A day on which sessions didn't take place: a closed building, an absent teacher."""
 
-    date = forms.DateField()
+    date = DateField()
     teacher = forms.ModelChoiceField(
         Person.objects.none(), required=False, empty_label="Every teacher", help_text="The teacher who was absent."
     )
@@ -169,7 +171,7 @@ class MinutesForm(ClientIdForm):
     """Minutes that no session of a published week was planned for."""
 
     service_line = LineChoiceField(ServiceLine.objects.none(), label="Service", empty_label=None)
-    date = forms.DateField()
+    date = DateField()
     start = forms.TimeField(label="Began at", required=False)
     delivered_minutes = forms.IntegerField(
         label="Minutes delivered",

@@ -2,13 +2,14 @@
 
 from django import forms
 
+from accounts.fields import DateField
 from schedule.selectors.make_ups import MOST_WEEKS
 
 
 class BookForm(forms.Form):
     """One slot of the list."""
 
-    date = forms.DateField()
+    date = DateField()
     start = forms.TimeField()
     minutes = forms.IntegerField(min_value=1, max_value=480)
 
@@ -16,7 +17,7 @@ class BookForm(forms.Form):
 class UntilForm(forms.Form):
     """How far to look."""
 
-    until = forms.DateField(
+    until = DateField(
         label="Look until", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"), required=False
     )
 

@@ -4,13 +4,14 @@ import datetime as dt
 
 from django import forms
 
+from accounts.fields import DateField
 from schedule.services.reports import LONGEST_WHY
 
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
 
 
-def _date(label: str) -> forms.DateField:
-    return forms.DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+def _date(label: str) -> DateField:
+    return DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
 class UntilForm(forms.Form):

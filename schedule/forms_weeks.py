@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 from django.db.models import QuerySet
 
+from accounts.fields import DateField
 from accounts.models import Person
 
 MOST_WEEKS = 6
@@ -26,8 +27,8 @@ class PlanForm(forms.Form):
     """Which dates, how long to search, and whether pinned sessions stay."""
 
     teacher = forms.ModelChoiceField(Person.objects.none(), empty_label=None)
-    first_date = forms.DateField(label="From", widget=DateInput)
-    last_date = forms.DateField(label="Until", widget=DateInput)
+    first_date = DateField(label="From", widget=DateInput)
+    last_date = DateField(label="Until", widget=DateInput)
     time_limit = forms.TypedChoiceField(
         label="Search for at most",
         choices=SEARCH,

@@ -6,7 +6,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import DeletableViewSet, RecordSerializer, actor_of, id_filters
+from accounts.api import DeletableViewSet, RecordSerializer, actor_of
+from accounts.api_fields import id_filters
 from travel import services
 from travel.geocoding import Candidate, building_geocode
 from travel.models import Building, OwnDriveTime, Space

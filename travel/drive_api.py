@@ -22,8 +22,8 @@ from accounts.api import (
     RolePermission,
     VisibleRelatedField,
     actor_of,
-    id_filters,
 )
+from accounts.api_fields import MomentField, id_filters
 from travel import drive_services as services
 from travel.models import Building, DriveFactor, DriveLog, TravelChoices
 from travel.routing.base import LEG_SOURCE_WORDS
@@ -58,14 +58,14 @@ class DriveStartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
     origin = VisibleRelatedField(queryset=Building.objects.all())
     destination = VisibleRelatedField(queryset=Building.objects.all())
-    at = serializers.DateTimeField()
+    at = MomentField()
     odometer = serializers.DecimalField(max_digits=8, decimal_places=1, required=False, min_value=Decimal(0))
 
 
 class DriveArriveSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """A tap on arriving."""
 
-    at = serializers.DateTimeField()
+    at = MomentField()
     odometer = serializers.DecimalField(max_digits=8, decimal_places=1, required=False, min_value=Decimal(0))
 
 

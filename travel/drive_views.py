@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.fields import id_read
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
 from travel.drive_forms import DriveFactorForm, DriveLogForm, TravelChoicesForm
@@ -32,8 +33,8 @@ def drives(request: HttpRequest) -> HttpResponse:
     """Drives from one building to all others with their sources; rush factors; the latest logged drives."""
     person = person_of(request)
     buildings = list(Building.objects.visible_to(person))
-    asked = request.GET.get("from", "")
-    origin = find_visible(Building, person, int(asked)) if asked.isdecimal() else next(iter(buildings), None)
+    asked = id_read(request.GET.get("from", ""))
+    origin = find_visible(Building, person, asked) if asked else next(iter(buildings), None)
     logs = DriveLog.objects.visible_to(person).select_related("origin", "destination", "teacher")
     context = {
         "buildings": buildings,

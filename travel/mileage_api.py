@@ -5,7 +5,8 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet, actor_of, id_filters
+from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet, actor_of
+from accounts.api_fields import id_filters
 from travel import mileage_services as services
 from travel.models import MileageRate, MileageSettings, TeacherHome
 

@@ -9,7 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("mileage/rules/change/", views.MileageSettingsPage.as_view(), name="mileage_settings_change"),
     path("mileage/rates/new/", views.MileageRatePage.as_view(), name="mileage_rate_new"),
     path("mileage/rates/copy/", views.rates_copy, name="mileage_rates_copy"),
-    path("mileage/rates/<int:pk>/change/", views.MileageRatePage.as_view(), name="mileage_rate_change"),
-    path("mileage/rates/<int:pk>/delete/", views.MileageRateDeletePage.as_view(), name="mileage_rate_delete"),
-    path("mileage/home/<int:teacher>/", views.TeacherHomePage.as_view(), name="teacher_home"),
+    path("mileage/rates/<id:pk>/change/", views.MileageRatePage.as_view(), name="mileage_rate_change"),
+    path("mileage/rates/<id:pk>/delete/", views.MileageRateDeletePage.as_view(), name="mileage_rate_delete"),
+    path("mileage/home/<id:teacher>/", views.TeacherHomePage.as_view(), name="teacher_home"),
 ]

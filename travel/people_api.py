@@ -16,9 +16,9 @@ from accounts.api import (
     RecordViewSet,
     VisibleRelatedField,
     actor_of,
-    id_filters,
     visible_rows,
 )
+from accounts.api_fields import MomentField, id_filters
 from accounts.models import Person, Substitution
 from travel.models import Building
 from travel.people_selectors import people_listed
@@ -53,7 +53,7 @@ class PasswordSerializer(serializers.Serializer[Any]):
     """A password that was given: shown once, good for one sign-in, at which another must be chosen."""
 
     password = serializers.CharField(read_only=True)
-    ends_at = serializers.DateTimeField(read_only=True, help_text="When it stops working if it isn't used.")
+    ends_at = MomentField(read_only=True, help_text="When it stops working if it isn't used.")
 
 
 class PersonViewSet(RecordViewSet[Person]):

@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from accounts.fields import RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person, Substitution
 from travel.models import Building
@@ -13,7 +14,7 @@ class PersonForm(RecordForm):
     """A person who signs in. Buildings are asked of a school office only."""
 
     needed_sometimes = ("buildings",)
-    buildings = forms.ModelMultipleChoiceField(
+    buildings = RowsField(
         Building.objects.all(),
         label="Buildings of this office",
         required=False,

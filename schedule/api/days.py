@@ -12,6 +12,7 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RefusesUnknownFields, RolePermission, actor_of
+from accounts.api_fields import IdField
 from accounts.errors import ApplicationError
 from accounts.services import permission_require
 from schedule.day_data import DaySheet
@@ -34,7 +35,7 @@ class DaySheetSerializer(DataclassSerializer[DaySheet]):
 class DayQuery(RefusesUnknownFields, serializers.Serializer[Any]):
     """Whose day."""
 
-    teacher = serializers.IntegerField(required=False, min_value=1, default=None)
+    teacher = IdField(required=False, default=None)
 
 
 class TapSerializer(RefusesUnknownFields, serializers.Serializer[Any]):

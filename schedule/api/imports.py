@@ -20,6 +20,7 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
+from accounts.api_fields import DateField, IdField
 from accounts.files import write_csv
 from schedule.imports.calendar_groups import EventGroup
 from schedule.imports.columns import Column, Table
@@ -61,7 +62,7 @@ class TallySerializer(serializers.Serializer[Any]):
 class EventSerializer(DataclassSerializer[EventGroup]):
     """Events of one title in a published calendar, and the kind of day that they will be saved as."""
 
-    dates = serializers.ListField(child=serializers.ListField(child=serializers.DateField()))
+    dates = serializers.ListField(child=serializers.ListField(child=DateField()))
 
     class Meta:
         dataclass = EventGroup
@@ -71,8 +72,8 @@ class GoneSerializer(serializers.Serializer[Any]):
     """A saved day that a published calendar says no more. `entry` is its id, dates are both included."""
 
     entry = serializers.IntegerField()
-    first = serializers.DateField()
-    last = serializers.DateField()
+    first = DateField()
+    last = DateField()
     kind = serializers.CharField()
     title = serializers.CharField()
 
@@ -148,8 +149,8 @@ class UploadSerializer(FileSerializer):
 class DatesSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """Which dates count, and for which building; for the whole district where none is given."""
 
-    first = serializers.DateField()
-    last = serializers.DateField()
+    first = DateField()
+    last = DateField()
     building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True, default=None)
 
 
@@ -167,7 +168,7 @@ class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """For a calendar: what each of its `events` stands for, in order, and which `gone` days go."""
 
     kinds = serializers.ListField(child=serializers.ChoiceField(choices=WordRule.Kind.choices), required=False)
-    remove = serializers.ListField(child=serializers.IntegerField(), required=False)
+    remove = serializers.ListField(child=IdField(), required=False)
 
 
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):

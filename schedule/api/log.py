@@ -11,6 +11,7 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RefusesUnknownFields, RolePermission, VisibleRelatedField, actor_of
+from accounts.api_fields import DateField, IdField
 from accounts.models import Person
 from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
 from caseload.models import DeliveryEntry, Student
@@ -46,14 +47,14 @@ class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 class LogQuery(BodySerializer):
     """Whose sessions, of which date or up to which date; the own and today if nothing is said."""
 
-    teacher = serializers.IntegerField(required=False, min_value=1, default=None)
-    date = serializers.DateField(required=False, default=None)
+    teacher = IdField(required=False, default=None)
+    date = DateField(required=False, default=None)
 
 
 class ExceptionSerializer(OutcomeSerializer):
     """What happened to one student's service."""
 
-    service_line = serializers.IntegerField(min_value=1)
+    service_line = IdField()
 
 
 class SessionLogSerializer(BodySerializer):
@@ -67,7 +68,7 @@ class SessionLogSerializer(BodySerializer):
 class DayMarkSerializer(BodySerializer):
     """A day on which sessions didn't take place: whose, where, why."""
 
-    date = serializers.DateField()
+    date = DateField()
     reason = serializers.CharField(help_text="A reason's code.")
     client_id = serializers.UUIDField()
     teacher = VisibleRelatedField(queryset=Person.objects.all(), required=False, allow_null=True, default=None)
@@ -78,7 +79,7 @@ class DayMarkSerializer(BodySerializer):
 class LedgerQuery(BodySerializer):
     """Up to which date (included); today at the student's building if nothing is said."""
 
-    as_of = serializers.DateField(required=False, default=None)
+    as_of = DateField(required=False, default=None)
 
 
 class LogApi(APIView):

@@ -24,8 +24,8 @@ from accounts.api import (
     RefusesUnknownFields,
     RolePermission,
     actor_of,
-    id_filters,
 )
+from accounts.api_fields import DateField, IdField, id_filters
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
@@ -187,7 +187,7 @@ def _checked(body: type[serializers.Serializer[Any]], request: Request, data: An
 class TeacherQuery(BodySerializer):
     """Whose."""
 
-    teacher = serializers.IntegerField(min_value=1, required=False)
+    teacher = IdField(required=False)
 
 
 def _teacher(request: Request, teacher_id: int | None) -> Person:
@@ -350,8 +350,8 @@ class MapSerializer(serializers.Serializer[Any]):
     """The drives of a week or a day; the drawing is the page's."""
 
     teacher_id = serializers.IntegerField()
-    monday = serializers.DateField()
-    day = serializers.DateField(allow_null=True)
+    monday = DateField()
+    day = DateField(allow_null=True)
     week_id = serializers.IntegerField(allow_null=True)
     lines = DriveLineSerializer(many=True)
     trips = serializers.IntegerField()
@@ -364,16 +364,16 @@ class MapSerializer(serializers.Serializer[Any]):
 class MapQuery(TeacherQuery):
     """Whose, which week by its Monday, and perhaps one date of it."""
 
-    monday = serializers.DateField()
-    day = serializers.DateField(required=False)
+    monday = DateField()
+    day = DateField(required=False)
 
 
 class MoveQuery(TeacherQuery):
     """Whose week, by its Monday; from where to where."""
 
-    monday = serializers.DateField()
-    origin = serializers.IntegerField(min_value=1)
-    destination = serializers.IntegerField(min_value=1)
+    monday = DateField()
+    origin = IdField()
+    destination = IdField()
 
 
 class WeekDrivingSerializer(ExactSerializer[WeekDriving]):

@@ -14,7 +14,9 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RefusesUnknownFields, RolePermission, actor_of
+from accounts.api_fields import DateField, IdField
 from accounts.errors import ApplicationError
+from accounts.fields import id_read
 from accounts.models import Person
 from caseload.models import Student
 from caseload.report_data import Report
@@ -173,7 +175,7 @@ class _Body(RefusesUnknownFields, serializers.Serializer[Any]):
 class BookSerializer(_Body):
     """One slot."""
 
-    date = serializers.DateField()
+    date = DateField()
     start = serializers.TimeField()
     minutes = serializers.IntegerField(min_value=1, max_value=480)
 
@@ -181,14 +183,14 @@ class BookSerializer(_Body):
 class CancelSerializer(_Body):
     """A booked make-up by its week and uid."""
 
-    week = serializers.IntegerField(min_value=1)
+    week = IdField()
     uid = serializers.UUIDField()
 
 
 class PlanAllSerializer(_Body):
     """Whose make-ups, over how many weeks."""
 
-    teacher = serializers.IntegerField(min_value=1, required=False)
+    teacher = IdField(required=False)
     weeks = serializers.IntegerField(min_value=1, max_value=6, default=4)
 
 
@@ -200,10 +202,8 @@ class MinutesView(APIView):
 
     def teacher(self, asked: object) -> Person:
         """The teacher asked for, or the first that the person may see. Raises `ApplicationError` (404)."""
-        text = str(asked or "")
-        if text and not text.isdecimal():
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
-        found = teacher_for(actor_of(self.request), int(text) if text else None)
+        wanted = id_read(str(asked)) if asked else None
+        found = teacher_for(actor_of(self.request), wanted) if wanted or not asked else None
         if found is None:
             raise ApplicationError(NOT_FOUND, code="not_found", status=404)
         return found
@@ -211,7 +211,7 @@ class MinutesView(APIView):
     def day(self, name: str) -> dt.date | None:
         """A date in the query. Raises `ValidationError` for what is no date."""
         text = self.request.query_params.get(name)
-        field = serializers.DateField()
+        field = DateField()
         return field.run_validation(text) if text else None
 
     @property

@@ -2,7 +2,8 @@
 
 from typing import Any
 
-from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet, id_filters
+from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet
+from accounts.api_fields import id_filters
 from schedule.models import (
     BellPeriod,
     BellRule,

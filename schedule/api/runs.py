@@ -16,8 +16,8 @@ from accounts.api import (
     RefusesUnknownFields,
     VisibleRelatedField,
     actor_of,
-    id_filters,
 )
+from accounts.api_fields import DateField, id_filters
 from accounts.models import Person
 from schedule.models import PlanRun
 from schedule.selectors.runs import run_detail
@@ -59,8 +59,8 @@ class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """Which weeks to plan; `teacher` is the person who asks where none is given."""
 
     teacher = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
-    first_date = serializers.DateField()
-    last_date = serializers.DateField()
+    first_date = DateField()
+    last_date = DateField()
     seed = serializers.IntegerField(default=1, min_value=0, max_value=2**31 - 1)
     time_limit = serializers.IntegerField(
         default=20, min_value=1, max_value=LONGEST_RUN, help_text="Seconds of search a week."

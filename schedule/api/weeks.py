@@ -13,13 +13,13 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import (
-    IdFilter,
     ReadViewSet,
     RecordSerializer,
     RefusesUnknownFields,
     VisibleRelatedField,
     actor_of,
 )
+from accounts.api_fields import DateField, DateFilter, IdField, IdFilter
 from schedule.models import UnplacedSession, WeekPlan, WeekQuestion
 from schedule.question_data import CurveView, FavoursView
 from schedule.selectors.arrivals import WeekArrivals, week_arrivals
@@ -132,7 +132,7 @@ class PinSerializer(SessionSerializer):
 class SpotSerializer(RevisionSerializer):
     """A date, a time local to the building, and a space or none for any that fits."""
 
-    date = serializers.DateField()
+    date = DateField()
     start = serializers.TimeField()
     space = VisibleRelatedField(queryset=Space.objects.all(), required=False, allow_null=True, default=None)
 
@@ -144,7 +144,7 @@ class MoveSerializer(SpotSerializer, SessionSerializer):
 class PlaceSerializer(SpotSerializer):
     """Where one of the unplaced sessions goes."""
 
-    unplaced = serializers.IntegerField(min_value=1, help_text="Its id in the week's list.")
+    unplaced = IdField(help_text="Its id in the week's list.")
 
 
 class RenameSerializer(BodySerializer):
@@ -163,7 +163,7 @@ class OptionsQuery(BodySerializer):
     """A placed session by its uid, or an unplaced one by its id."""
 
     uid = serializers.UUIDField(required=False)
-    unplaced = serializers.IntegerField(required=False, min_value=1)
+    unplaced = IdField(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """One of the two."""
@@ -181,8 +181,8 @@ class CompareQuery(BodySerializer):
 class WeekFilters(filters.FilterSet):  # type: ignore[misc]  # the library ships no types
     """By teacher, by the week's Monday, by where the version stands."""
 
-    teacher = IdFilter(field_name="teacher_id", label="Id.", min_value=1)
-    monday = filters.DateFilter()
+    teacher = IdFilter("teacher_id")
+    monday = DateFilter()
     status = filters.ChoiceFilter(choices=WeekPlan.Status.choices)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from accounts.errors import ApplicationError
+from accounts.fields import month_read
 from accounts.models import Person
 from schedule.selectors.mileage_proposals import Proposals, proposed_trips
 from travel.mileage import Entry, MileageError, entry_of, rules_in_words, supplement_entries
@@ -161,13 +162,9 @@ def month_end(month: dt.date) -> dt.date:
 
 def month_of(text: str) -> dt.date:
     """``2026-09`` as the first day of the month; raises `ApplicationError` (404) for what is none."""
-    try:
-        month = dt.date.fromisoformat(f"{text}-01")
-        month_end(month)
-    except (ValueError, OverflowError) as error:
-        raise ApplicationError(
-            "That is no month. Use one such as 2026-09.", code="not_found", status=404
-        ) from error
+    month = month_read(text)
+    if month is None:
+        raise ApplicationError("That is no month. Use one such as 2026-09.", code="not_found", status=404)
     return month
 
 
@@ -228,10 +225,10 @@ def month_trips(teacher: Person, month: dt.date) -> MonthTrips:
 
 def month_in(key: str) -> dt.date:
     """The month that a key is of; raises `ApplicationError` (404) for what is no key."""
-    try:
-        return dt.datetime.strptime(key[:8], "%Y%m%d").date().replace(day=1)  # noqa: DTZ007 -- a date, no moment
-    except ValueError as error:
-        raise ApplicationError(NO_TRIP, code="not_found", status=404) from error
+    month = month_read(f"{key[:4]}-{key[4:6]}")
+    if month is None:
+        raise ApplicationError(NO_TRIP, code="not_found", status=404)
+    return month
 
 
 def trip_find(teacher: Person, key: str) -> Trip:

@@ -6,8 +6,8 @@ from schedule.views import reports
 
 urlpatterns: list[URLPattern] = [
     path("reports/", reports.report_home, name="report_home"),
-    path("reports/students/<int:pk>/", reports.StudentReport.as_view(), name="report_student"),
-    path("reports/teachers/<int:pk>/", reports.TeacherReport.as_view(), name="report_teacher"),
-    path("reports/buildings/<int:pk>/", reports.BuildingReport.as_view(), name="report_building"),
+    path("reports/students/<id:pk>/", reports.StudentReport.as_view(), name="report_student"),
+    path("reports/teachers/<id:pk>/", reports.TeacherReport.as_view(), name="report_teacher"),
+    path("reports/buildings/<id:pk>/", reports.BuildingReport.as_view(), name="report_building"),
     path("reports/district/", reports.DistrictReport.as_view(), name="report_district"),
 ]

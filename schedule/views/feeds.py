@@ -18,6 +18,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.errors import ApplicationError
+from accounts.fields import month_read
 from accounts.pages import Crumbs, find_visible, person_of
 from schedule.feed_build import FeedEvent
 from schedule.forms_feeds import FeedForm
@@ -211,10 +212,10 @@ def _month_in(request: HttpRequest) -> dt.date | None:
     text = request.GET.get("month", "")
     if not text:
         return None
-    try:
-        return dt.datetime.strptime(text, "%Y-%m").replace(tzinfo=dt.UTC).date()
-    except ValueError as error:
-        raise ApplicationError("That is no month. Use one such as 2026-10.", code="bad_date", status=400) from error
+    month = month_read(text)
+    if month is None:
+        raise ApplicationError("That is no month. Use one such as 2026-10.", code="bad_date", status=400)
+    return month
 
 
 def _by_day(events: Iterable[FeedEvent]) -> dict[dt.date, list[dict[str, Any]]]:

@@ -15,6 +15,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.errors import ApplicationError
+from accounts.fields import id_read
 from accounts.models import Person
 from accounts.pages import Crumbs
 from caseload.models import MissedReason
@@ -168,7 +169,7 @@ def _session_page(
     request: HttpRequest, session: LogSession, forms: OutcomeSet, client_id: uuid.UUID, status: int = 200
 ) -> HttpResponse:
     people = {one.line_id: one for one in session.attendees}
-    rows = [(people.get(_number(form["line"].value())), form) for form in forms]
+    rows = [(people.get(id_read(str(form["line"].value())) or 0), form) for form in forms]
     context = {
         "session": session,
         "formset": forms,
@@ -180,10 +181,6 @@ def _session_page(
         "crumbs": log_crumbs(),
     }
     return render(request, "schedule/log/session.html", context, status=status)
-
-
-def _number(value: object) -> int:
-    return int(str(value)) if str(value).isdecimal() else 0
 
 
 def _uid(request: HttpRequest) -> uuid.UUID:
@@ -205,7 +202,8 @@ def _client_id(request: HttpRequest) -> uuid.UUID:
 
 def _ticked(request: HttpRequest) -> dict[int, Outcome]:
     """The students who were ticked as absent, by service line."""
-    return {int(text): Outcome(reason=ABSENT) for text in request.POST.getlist("absent") if text.isdecimal()}
+    asked = map(id_read, request.POST.getlist("absent"))
+    return {line: Outcome(reason=ABSENT) for line in asked if line is not None}
 
 
 @READ

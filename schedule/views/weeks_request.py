@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest
 
 from accounts.errors import ApplicationError
+from accounts.fields import id_read
 from accounts.models import Person
 from accounts.validation import date_problem
 
@@ -43,9 +44,10 @@ def number_in(request: HttpRequest, name: str) -> int | None:
     text = request.POST.get(name) or request.GET.get(name, "")
     if not text:
         return None
-    if not text.isdecimal() or len(text) > 18:
+    number = id_read(text)
+    if number is None:
         raise Http404
-    return int(text)
+    return number
 
 
 def uid_in(request: HttpRequest) -> uuid.UUID:
@@ -61,6 +63,9 @@ def place_in(request: HttpRequest) -> tuple[dt.date, dt.time, int | None]:
     parts = request.POST.get("place", "").split("|")
     try:
         date, start, space = parts
-        return dt.date.fromisoformat(date), dt.time.fromisoformat(start), int(space) if space else None
-    except ValueError as error:
+        place = date_of(date), dt.time.fromisoformat(start), id_read(space)
+    except (ValueError, ApplicationError) as error:
         raise ApplicationError(BAD_PLACE, code="no_place_chosen", status=422) from error
+    if space and place[2] is None:
+        raise ApplicationError(BAD_PLACE, code="no_place_chosen", status=422)
+    return place
