@@ -71,3 +71,22 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
         for operation in path.values():
             operation["responses"]["default"] = {"description": "Any error.", "content": content}
     return result
+
+
+def describe_times(result: dict[str, Any], generator: Any, request: Any, public: bool) -> dict[str, Any]:
+    """drf-spectacular's hook: times of day are local and carry no offset.
+
+    The format ``time`` of JSON Schema is RFC 3339's full-time, which has an offset; without one the OpenAPI
+    Initiative's registry of formats calls it ``time-local`` (spec.openapis.org/registry/format/time-local).
+    """
+    _times_localise(result)
+    return result
+
+
+def _times_localise(node: Any) -> None:
+    if isinstance(node, dict):
+        if node.get("format") == "time" and node.get("type") == "string":
+            node["format"] = "time-local"
+        node = list(node.values())
+    for one in node if isinstance(node, list) else ():
+        _times_localise(one)

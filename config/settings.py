@@ -184,6 +184,7 @@ SPECTACULAR_SETTINGS = {
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
         "config.api_errors.describe_errors",
+        "config.api_errors.describe_times",
     ],
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.models.calendar.CalendarEntry.Kind",

@@ -32,6 +32,13 @@ def test_every_operation_describes_its_errors() -> None:
     assert references == {"#/components/schemas/Error"}
 
 
+def test_times_of_day_are_local() -> None:
+    """They have no offset, which JSON Schema's ``time`` (RFC 3339, full-time) would promise."""
+    text = CHECKED_IN.read_text()
+    assert "format: time-local\n" in text
+    assert "format: time\n" not in text
+
+
 @pytest.mark.django_db
 def test_the_schema_is_served_to_people_who_are_signed_in(cast: Cast) -> None:
     """And to nobody else."""
