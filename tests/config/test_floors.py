@@ -12,7 +12,8 @@ ROOT = Path(__file__).resolve().parents[2]
 FLOORS = {"schedule": 3, "caseload": 2, "travel": 1, "accounts": 0, "jobs": 0}
 TOP_LEVEL = {
     "DEVELOPERS.md", "README.md", "accounts", "benchmarks", "caseload", "config", "docs", "fixtures", "jobs",
-    "manage.py", "pyproject.toml", "requirements-lock.txt", "requirements.txt", "schedule", "script", "tests", "travel",
+    "manage.py", "pyproject.toml", "requirements-lock.txt", "requirements.txt", "schedule", "script", "tests",
+    "travel",
 }  # fmt: skip
 
 
