@@ -144,6 +144,13 @@ def job_stop_ask(*, job: Job) -> None:
     job.refresh_from_db()
 
 
+def jobs_stop_all() -> int:
+    """End every unfinished job as stopped, such as those in a backup that was put back; returns how many."""
+    values: dict[str, Any] = {"lease_token": None, "lease_until": None, "ended_at": timezone.now()}
+    unfinished = Job.objects.filter(state__in=UNFINISHED)
+    return unfinished.update(state=Job.State.STOPPED, stop_asked=True, **values)
+
+
 def jobs_sweep() -> int:
     """Deal with jobs whose worker vanished: wait again, or end if stopped or out of attempts; returns how many."""
     now = timezone.now()
