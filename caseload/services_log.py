@@ -1,5 +1,7 @@
 """Writes of the delivery log: what happened to a session, corrections, the team's decisions.
 
+Taking back what one tap logged is in `caseload.services_log_undo`.
+
 Nothing is edited: a correction is a new version. Whoever sends an entry makes its `client_id`, and the same one
 sent twice is stored once. `now` is the moment of writing (aware; the clock's if not given): what is today or too
 long ago is asked by the date where the student's building is.
@@ -81,14 +83,16 @@ def local_date(building: Building, now: dt.datetime | None = None) -> dt.date:
 
 def delivery_log(*, actor: Person, item: LogItem, now: dt.datetime | None = None) -> DeliveryEntry:
     """Log one service line at one session, a make-up, or minutes that nobody planned (planned minutes 0)."""
-    return deliveries_log(actor=actor, items=[item], action="delivery_log", now=now)[0]
+    found = deliveries_log(actor=actor, items=[item], action="delivery_log", sending=item.client_id, now=now)
+    return found[0]
 
 
 def deliveries_log(
-    *, actor: Person, items: Sequence[LogItem], action: str, now: dt.datetime | None = None
+    *, actor: Person, items: Sequence[LogItem], action: str, sending: uuid.UUID, now: dt.datetime | None = None
 ) -> list[DeliveryEntry]:
     """Log several at once, all or none; entries in the order of `items`.
 
+    `sending` is the tap's own client id: what it wrote is found again by it (`caseload.services_log_undo`).
     Problems come under the item's service: ``12.reason`` for the line with id 12, where there are several items.
     Items whose client id is stored already are answered with what is stored (code ``client_id_used`` if that says
     something else). A session that somebody logged before is refused (code ``already_logged``), unless its log was
@@ -98,7 +102,7 @@ def deliveries_log(
     _items_require(actor, items, now)
     try:
         with transaction.atomic():
-            return _items_store(actor, items, action)
+            return _items_store(actor, items, action, sending)
     except IntegrityError as error:
         # Somebody stored one of these between our look and our write: look again.
         stored = _stored_by_client_id(items)
@@ -122,8 +126,7 @@ def delivery_correct(
     ``changed_meanwhile``). The same client id sent twice is stored once.
     """
     permission_require(actor, WRITE)
-    _entry_require(actor, entry)
-    _date_require(actor, entry.student.building, entry.date, "date", now)
+    entries_require(actor, [entry], now)
     if client_id is not None and _is_stored_version(entry, client_id):
         return _entry_again(entry)
     try:
@@ -152,7 +155,7 @@ def decision_record(
     later decision stands beside the one before and counts in its place.
     """
     permission_require(actor, DECIDE)
-    _entry_require(actor, entry)
+    _entries_mine(actor, [entry])
     version = entry.versions.current().select_related("reason").first()
     reason = version.reason if version is not None else None
     if reason is None or entry.makes_up or reason.effect != MissedReason.Effect.TEAM:
@@ -211,10 +214,20 @@ def _line_require(actor: Person, line: ServiceLine, date: dt.date, covers: Itera
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
-def _entry_require(actor: Person, entry: DeliveryEntry) -> None:
-    if not DeliveryEntry.objects.visible_to(actor).filter(pk=entry.pk).exists():
+def entries_require(actor: Person, entries: Sequence[DeliveryEntry], now: dt.datetime | None) -> None:
+    """Every entry is the actor's to change, and every date within the limits."""
+    _entries_mine(actor, entries)
+    for building, date in {(entry.student.building, entry.date) for entry in entries}:
+        _date_require(actor, building, date, "date", now)
+
+
+def _entries_mine(actor: Person, entries: Sequence[DeliveryEntry]) -> None:
+    wanted = {entry.pk for entry in entries}
+    if DeliveryEntry.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    _line_require(actor, entry.service_line, entry.date, _covered_teachers(actor))
+    covers = _covered_teachers(actor)
+    for line, date in {(entry.service_line, entry.date) for entry in entries}:
+        _line_require(actor, line, date, covers)
 
 
 def _date_require(actor: Person, building: Building, date: dt.date, field: str, now: dt.datetime | None) -> None:
@@ -232,7 +245,7 @@ def _date_require(actor: Person, building: Building, date: dt.date, field: str, 
 # ---- storing ---------------------------------------------------------------------------------------------
 
 
-def _items_store(actor: Person, items: Sequence[LogItem], action: str) -> list[DeliveryEntry]:
+def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: uuid.UUID) -> list[DeliveryEntry]:
     stored = _stored_by_client_id(items)
     existing = _existing_sessions(items)
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
@@ -242,14 +255,14 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str) -> list[D
         if item.client_id in stored:
             found[item.client_id] = _same_or_refuse(stored[item.client_id], item)
         elif (entry := existing.get((item.service_line.pk, item.session_uid))) is not None:
-            found[item.client_id] = _log_again(actor, entry, item, reasons)
+            found[item.client_id] = _log_again(actor, entry, item, reasons, sending)
         else:
             entry, version = _new_entry(actor, item, reasons, alone=len(items) == 1)
             new.append((item, entry, version))
             found[item.client_id] = entry
     DeliveryEntry.objects.bulk_create([entry for _, entry, _ in new])
     for _, entry, version in new:
-        version.entry = entry
+        version.entry, version.sending = entry, sending
     DeliveryVersion.objects.bulk_create([version for _, _, version in new])
     if new:
         made = [entry.pk for _, entry, _ in new]
@@ -302,12 +315,15 @@ def _same_or_refuse(version: DeliveryVersion, item: LogItem) -> DeliveryEntry:
     return entry
 
 
-def _log_again(actor: Person, entry: DeliveryEntry, item: LogItem, reasons: Reasons) -> DeliveryEntry:
+def _log_again(
+    actor: Person, entry: DeliveryEntry, item: LogItem, reasons: Reasons, sending: uuid.UUID
+) -> DeliveryEntry:
     """Log a session whose log was withdrawn."""
     current = entry.versions.current().first()
     if current is not None and current.delivered_minutes is not None:
         raise ApplicationError(LOGGED, code="already_logged")
     values = _version_values(actor, entry, item.outcome, reasons)
+    values.sending = sending
     return _version_add(actor, entry, values, entry.revision, item.client_id)
 
 

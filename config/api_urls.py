@@ -71,6 +71,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("days/<str:date>/start/", days.DayStartApi.as_view(), name="day_start"),
     path("days/<str:date>/arrive/", days.DayArriveApi.as_view(), name="day_arrive"),
     path("days/<str:date>/undo/", days.DayUndoApi.as_view(), name="day_undo"),
+    path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
     path("attention/", minutes.AttentionApi.as_view(), name="attention"),

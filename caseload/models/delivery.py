@@ -101,10 +101,14 @@ class DeliveryVersion(models.Model):
     """What one person said happened. Never edited: a correction is the next version and names what it replaces.
 
     No delivered minutes: the log was withdrawn, and the session waits for its log again. `client_id` is made by
-    whoever sends a correction, so that the same one sent twice is stored once.
+    whoever sends a correction, so that the same one sent twice is stored once. `sending` is the id under which
+    one tap wrote this version, alone or with others, so that it can be taken back as a whole.
     """
 
     client_id = models.UUIDField(null=True, blank=True, unique=True)
+    sending = models.UUIDField(
+        null=True, blank=True, db_index=True, help_text="What one tap logged together; empty for corrections."
+    )
     entry = models.ForeignKey(DeliveryEntry, on_delete=models.CASCADE, related_name="versions")
     number = models.PositiveIntegerField(default=1)
     delivered_minutes = models.PositiveSmallIntegerField(

@@ -16,6 +16,7 @@ from accounts.models import Person
 from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
 from caseload.models import DeliveryEntry, Student
 from caseload.services_log import local_date
+from caseload.services_log_undo import sending_undo
 from schedule.ledger_data import LedgerView, ledger_view
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions
@@ -74,6 +75,17 @@ class DayMarkSerializer(BodySerializer):
     teacher = VisibleRelatedField(queryset=Person.objects.all(), required=False, allow_null=True, default=None)
     building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True, default=None)
     note = serializers.CharField(required=False, allow_blank=True, default="")
+
+
+class LogUndoSerializer(BodySerializer):
+    """What a tap logged: a session's log, a day's marks, or minutes by themselves."""
+
+    client_id = serializers.UUIDField(help_text="The one that was sent with what is to be taken back.")
+    keep_changed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text="Take back the others where somebody changed some since; else nothing is taken back.",
+    )
 
 
 class LedgerQuery(BodySerializer):
@@ -149,6 +161,19 @@ class DayMarkApi(LogApi):
         """Every session concerned that isn't logged yet is missed for the reason."""
         marked = day_mark(actor=actor_of(request), **self.checked(DayMarkSerializer, request.data))
         return self.entries(list(marked.entries))
+
+
+class LogUndoApi(LogApi):
+    """Take back what one tap logged."""
+
+    @extend_schema(request=LogUndoSerializer, responses={201: LogEntrySerializer(many=True)})
+    def post(self, request: Request) -> Response:
+        """Each entry gets a version that withdraws it; refused (changed_since) where somebody changed one since."""
+        values = self.checked(LogUndoSerializer, request.data)
+        done = sending_undo(
+            actor=actor_of(request), sending=values["client_id"], keep_changed=values["keep_changed"]
+        )
+        return self.entries(list(done.entries))
 
 
 class LedgerApi(LogApi):

@@ -21,6 +21,7 @@ NOT_IN_SESSION = "This service isn't part of the session. Load the page again."
 NOTHING_TO_MARK = "No session of this day waits for its log."
 WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
 LOGGED = "This session is logged already. Correct its entries instead."
+TAKEN_BACK = "What this tap logged was taken back since. Load the page again and log it anew."
 
 type OutcomeOf = Callable[[int], Outcome]
 
@@ -46,7 +47,8 @@ def session_log(
 
     Students who were logged before stay as they are; an exception for one of those is refused (code
     ``already_logged``), and so is a session in which nobody waits for a log. The same client id sent twice is
-    stored once. Raises as `caseload.services_log.deliveries_log` does.
+    stored once, and refused once what it logged was taken back (code ``taken_back``). Raises as
+    `caseload.services_log.deliveries_log` does.
     """
     permission_require(actor, WRITE)
     found = session_to_log(actor, session.uid, now)
@@ -56,7 +58,7 @@ def session_log(
     items = _items([found], client_id, lambda line: told.get(line, default))
     if not items or set(told) - {item.service_line.pk for item in items}:
         raise ApplicationError(LOGGED, code="already_logged")
-    return deliveries_log(actor=actor, items=items, action="session_log", now=now)
+    return deliveries_log(actor=actor, items=items, action="session_log", sending=client_id, now=now)
 
 
 def day_mark(
@@ -87,7 +89,7 @@ def day_mark(
     items = _items(sessions, client_id, lambda line: outcome)
     if not items:
         raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
-    entries = deliveries_log(actor=actor, items=items, action="day_mark", now=now)
+    entries = deliveries_log(actor=actor, items=items, action="day_mark", sending=client_id, now=now)
     return DayMarked(len({item.session_uid for item in items}), tuple(entries))
 
 
@@ -117,6 +119,8 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
         (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
     }
     stored = stored_client_ids(ids.values())
+    if any(not one.is_logged and ids[session.uid, one.line_id] in stored for session, one in pairs):
+        raise ApplicationError(TAKEN_BACK, code="taken_back")
     wanted = [
         (session, one.line_id)
         for session, one in pairs

@@ -2,12 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import ledger, log, log_entries
+from schedule.views import ledger, log, log_entries, log_undo
 
 urlpatterns: list[URLPattern] = [
     path("log/", log.log, name="log"),
     path("log/session/", log.log_session, name="log_session"),
     path("log/day/", log.mark_day, name="day_mark"),
+    path("log/undo/", log_undo.log_undo, name="log_undo"),
     path("log/decisions/", log_entries.decisions, name="team_decisions"),
     path("log/rules/", ledger.ledger_rules, name="ledger_rules"),
     path("log/entries/<id:entry_id>/", log_entries.entry, name="log_entry"),

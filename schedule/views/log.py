@@ -25,6 +25,7 @@ from schedule.forms_log import DayMarkForm, OutcomeSet, StudentOutcomes
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, sessions_of_day, unlogged_sessions
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
 from schedule.services.delivery import day_mark, is_district_closed, session_log
+from schedule.views.log_undo import undos_of
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import date_in, number_in, uid_in, viewer_of
 from travel.models import Building
@@ -65,6 +66,7 @@ def log(request: HttpRequest) -> HttpResponse:
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     reasons = district_reasons(viewer)
     sessions = day_sessions(viewer, teacher, date)
+    undos = undos_of(viewer, date, sessions)
     context = {
         "teacher": teacher,
         "teachers": teachers,
@@ -72,7 +74,9 @@ def log(request: HttpRequest) -> HttpResponse:
         "asked": asked,
         "date": date,
         "today": today,
-        "sessions": [(one, uuid.uuid4()) for one in sessions],
+        "sessions": [(one, uuid.uuid4(), undos.by_session.get(one.uid)) for one in sessions],
+        "undo_whole": undos.whole,
+        "undo_url": reverse("log_undo") + query(teacher=asked, date=date),
         "ask_first": next((one.ask_first for one in sessions if one.ask_first), ""),
         "absent": next((one for one in reasons if one.code == ABSENT), None),
         "waiting": _by_date(unlogged_sessions(viewer, teacher, today), date, asked),
@@ -273,7 +277,7 @@ def _marked(request: HttpRequest, viewer: Person, form: DayMarkForm) -> HttpResp
     messages.success(
         request,
         f"{marked.sessions} session{'s' if marked.sessions != 1 else ''} marked, {count} "
-        f"entr{'ies' if count != 1 else 'y'}. Any of them can be corrected.",
+        f"entr{'ies' if count != 1 else 'y'}. Undo takes all of them back; any can be corrected by itself.",
     )
     teacher = values["teacher"].pk if values["teacher"] and values["teacher"] != viewer else None
     return redirect(reverse("log") + query(teacher=teacher, date=values["date"]))

@@ -180,7 +180,8 @@ def make_things() -> Things:
     )
     ids = {name: row.pk for name, row in rows.items()}
     uid = str(week.sessions.get().uid)
-    logged = {"log_uid": str(to_log.uid), "log_entry": log_line(cast, date(14)).pk}
+    entry = log_line(cast, date(14))
+    logged = {"log_uid": str(to_log.uid), "log_entry": entry.pk, "sending": str(entry.client_id)}
     return Things(
         cast,
         {

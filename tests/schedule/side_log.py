@@ -16,6 +16,7 @@ from accounts.errors import ApplicationError  # noqa: E402 -- see above
 from accounts.models import Person  # noqa: E402 -- see above
 from caseload.models import DeliveryEntry  # noqa: E402 -- see above
 from caseload.services_log import Outcome, delivery_correct  # noqa: E402 -- see above
+from caseload.services_log_undo import sending_undo  # noqa: E402 -- see above
 from schedule.models import PlannedSession  # noqa: E402 -- see above
 from schedule.services.delivery import session_log  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above
@@ -52,6 +53,28 @@ def log_other(number: int) -> str:
     return _log(uuid.uuid4())
 
 
+def prepare_undo(number: int) -> str:
+    """The session of three, logged with one tap."""
+    prepare(number)
+    return log_same(number)
+
+
+def undo_same(number: int) -> str:
+    """Take back what the one tap logged."""
+    done = sending_undo(actor=_coordinator(), sending=SAME, now=NOW)
+    return f"taken back:{len(done.entries)}"
+
+
+def undo_or_correct(number: int) -> str:
+    """The first takes the tap back, the others correct one of its entries, seen at revision 1."""
+    if number == 0:
+        return undo_same(number)
+    entry = DeliveryEntry.objects.get(service_line__plan__student__code="P2")
+    outcome = Outcome(number, "testing")
+    delivery_correct(actor=_coordinator(), entry=entry, outcome=outcome, expected_revision=1, now=NOW)
+    return "stored"
+
+
 def _log(client_id: uuid.UUID) -> str:
     session = PlannedSession.objects.get(planner_key__startswith="line-", start="10:00")
     entries = session_log(actor=_coordinator(), session=session, client_id=client_id, now=NOW)
@@ -62,7 +85,15 @@ def _coordinator() -> Person:
     return Person.objects.get(username="coordinator")
 
 
-ACTIONS = {"prepare": prepare, "correct": correct, "log_same": log_same, "log_other": log_other}
+ACTIONS = {
+    "prepare": prepare,
+    "prepare_undo": prepare_undo,
+    "correct": correct,
+    "log_same": log_same,
+    "log_other": log_other,
+    "undo_same": undo_same,
+    "undo_or_correct": undo_or_correct,
+}
 
 
 def main(action: str, number: str, moment: str) -> None:

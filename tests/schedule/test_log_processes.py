@@ -59,3 +59,24 @@ def test_a_session_that_several_log_at_once_is_logged_by_one(prepared: Side) -> 
     assert answers[:-1] == ["already_logged"] * (COUNT - 1)
     assert answers[-1].startswith("stored:")
     assert prepared.rows("SELECT COUNT(*) FROM caseload_deliveryentry WHERE start = '10:00:00'") == [(3,)]
+
+
+VERSIONS = "SELECT COUNT(*) FROM caseload_deliveryversion"
+
+
+def test_an_undo_tapped_several_times_at_once_takes_back_once(side: Side) -> None:
+    """Each says the same; the log of three has six versions, and the one logged before has one."""
+    (logged,) = _together(side, 1, "prepare_undo")
+    assert logged.startswith("stored:")
+    assert _together(side, COUNT, "undo_same") == ["taken back:3"] * COUNT
+    assert side.rows(VERSIONS) == [(3 + 3 + 1,)]
+
+
+def test_an_undo_and_corrections_at_once_never_overwrite_each_other(side: Side) -> None:
+    """Either the undo comes first and the correctors are told, or a correction does and nothing is taken back."""
+    _together(side, 1, "prepare_undo")
+    answers = _together(side, COUNT, "undo_or_correct")
+    undone = ["changed_meanwhile"] * (COUNT - 1) + ["taken back:3"]
+    corrected = ["changed_meanwhile"] * (COUNT - 2) + ["changed_since", "stored"]
+    assert answers in (undone, sorted(corrected))
+    assert side.rows(VERSIONS) == [(3 + 1 + (3 if answers == undone else 1),)]
