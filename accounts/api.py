@@ -77,6 +77,10 @@ class RefusesUnknownFields:
         return super().to_internal_value(data)  # type: ignore[misc]  # the serializer's own
 
 
+class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Base of what a query or an action takes that saves no row of its own."""
+
+
 class RecordSerializer[M: Model](RefusesUnknownFields, serializers.ModelSerializer[M]):
     """The shape of a row. Rules that span fields or rows are the services': no validators here."""
 

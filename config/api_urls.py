@@ -7,7 +7,20 @@ from rest_framework.routers import SimpleRouter
 from accounts.password_api import OwnPasswordApi
 from caseload import api as caseload
 from caseload import api_log as delivery
-from schedule.api import calendar_sources, days, feeds, imports, log, mileage, minutes, records, runs, weeks
+from schedule.api import (
+    attention,
+    calendar_sources,
+    days,
+    feeds,
+    imports,
+    log,
+    make_ups,
+    mileage,
+    records,
+    reports,
+    runs,
+    weeks,
+)
 from travel import api as travel
 from travel import district_api as district
 from travel import drive_api as drives
@@ -74,16 +87,16 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
-    path("attention/", minutes.AttentionApi.as_view(), name="attention"),
-    path("forecasts/", minutes.ForecastApi.as_view(), name="forecasts"),
-    path("make-ups/", minutes.MakeUpsApi.as_view(), name="make_ups"),
-    path("make-ups/plan/", minutes.MakeUpsPlanApi.as_view(), name="make_ups_plan"),
-    path("make-ups/cancel/", minutes.MakeUpCancelApi.as_view(), name="make_up_cancel"),
-    path("make-ups/lines/<id:line_id>/", minutes.MakeUpSlotsApi.as_view(), name="make_up_slots"),
-    path("reports/students/<id:pk>/", minutes.StudentReportApi.as_view(), name="report_student"),
-    path("reports/teachers/<id:pk>/", minutes.TeacherReportApi.as_view(), name="report_teacher"),
-    path("reports/buildings/<id:pk>/", minutes.BuildingReportApi.as_view(), name="report_building"),
-    path("reports/district/", minutes.DistrictReportApi.as_view(), name="report_district"),
+    path("attention/", attention.AttentionApi.as_view(), name="attention"),
+    path("forecasts/", attention.ForecastApi.as_view(), name="forecasts"),
+    path("make-ups/", make_ups.MakeUpsApi.as_view(), name="make_ups"),
+    path("make-ups/plan/", make_ups.MakeUpsPlanApi.as_view(), name="make_ups_plan"),
+    path("make-ups/cancel/", make_ups.MakeUpCancelApi.as_view(), name="make_up_cancel"),
+    path("make-ups/lines/<id:line_id>/", make_ups.MakeUpSlotsApi.as_view(), name="make_up_slots"),
+    path("reports/students/<id:pk>/", reports.StudentReportApi.as_view(), name="report_student"),
+    path("reports/teachers/<id:pk>/", reports.TeacherReportApi.as_view(), name="report_teacher"),
+    path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
+    path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
     path("road-map/", mileage.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", mileage.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,

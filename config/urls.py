@@ -16,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.mileage_urls")),
     path("", include("schedule.urls.mileage")),
     path("", include("schedule.urls.log")),
+    path("", include("schedule.urls.attention")),
     path("", include("schedule.urls.make_ups")),
     path("", include("schedule.urls.reports")),
     path("", include("schedule.urls.feeds")),

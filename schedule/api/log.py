@@ -10,7 +10,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import RefusesUnknownFields, RolePermission, VisibleRelatedField, actor_of
+from accounts.api import BodySerializer, RolePermission, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField, IdField
 from accounts.models import Person
 from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
@@ -39,10 +39,6 @@ class LedgerSerializer(DataclassSerializer[LedgerView]):
 
     class Meta:
         dataclass = LedgerView
-
-
-class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """Base of what is sent."""
 
 
 class LogQuery(BodySerializer):

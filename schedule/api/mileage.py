@@ -19,9 +19,9 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from rest_framework_dataclasses.types import Dataclass
 
 from accounts.api import (
+    BodySerializer,
     ReadViewSet,
     RecordSerializer,
-    RefusesUnknownFields,
     RolePermission,
     actor_of,
 )
@@ -69,10 +69,6 @@ class ExactSerializer[T: Dataclass](DataclassSerializer[T]):
     """What selectors answer, with money and miles as they are."""
 
     serializer_field_mapping = {**DataclassSerializer.serializer_field_mapping, Decimal: ExactDecimalField}
-
-
-class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """Base of what a query or an action takes."""
 
 
 class TripSerializer(ExactSerializer[TripView]):

@@ -13,9 +13,9 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import (
+    BodySerializer,
     ReadViewSet,
     RecordSerializer,
-    RefusesUnknownFields,
     VisibleRelatedField,
     actor_of,
 )
@@ -105,10 +105,6 @@ class CurveSerializer(DataclassSerializer[CurveView]):
 
     class Meta:
         dataclass = CurveView
-
-
-class BodySerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """Base of what an action takes."""
 
 
 class RevisionSerializer(BodySerializer):

@@ -1,11 +1,10 @@
-"""Addresses of the attention page and of make-ups."""
+"""Addresses of make-ups."""
 
 from django.urls import URLPattern, path
 
-from schedule.views import attention, make_ups
+from schedule.views import make_ups
 
 urlpatterns: list[URLPattern] = [
-    path("attention/", attention.attention_page, name="attention"),
     path("make-ups/", make_ups.make_ups, name="make_ups"),
     path("make-ups/plan/", make_ups.plan_all, name="make_ups_plan"),
     path("make-ups/lines/<id:line_id>/", make_ups.slots, name="make_up_slots"),

@@ -1,0 +1,192 @@
+"""The API of minutes to make up: what is open, where it fits, booking and taking back."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import BodySerializer, actor_of
+from accounts.api_fields import DateField, IdField
+from schedule.api.runs import RunSerializer
+from schedule.api.teacher_view import TEACHER, MinutesView, day_parameter
+from schedule.models import WeekPlan
+from schedule.selectors.make_ups import MakeUpNeed, line_to_make_up, make_up_needs, make_up_slots
+from schedule.selectors.runs import run_detail
+from schedule.selectors.weeks import week_get
+from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan
+
+
+@dataclass(frozen=True, slots=True)
+class NeedItem:
+    """A service with open minutes, and by when they should be made up."""
+
+    line_id: int
+    student_id: int
+    student_code: str
+    statement: str
+    open_minutes: int
+    booked_minutes: int
+    due: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class SlotItem:
+    """A moment at which a make-up fits; `words` say what it costs."""
+
+    date: dt.date
+    start: dt.time
+    minutes: int
+    building_code: str
+    space_name: str
+    period: str
+    added_drive_minutes: int
+    wishes_missed: int
+    late: bool
+    in_force: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class BookedWeek:
+    """The week that a booking changed, as a version or a draft."""
+
+    week_id: int
+    status: str
+    version: int | None
+    revision: int
+
+
+class NeedSerializer(DataclassSerializer[NeedItem]):
+    """A service with minutes to make up."""
+
+    class Meta:
+        dataclass = NeedItem
+
+
+class SlotSerializer(DataclassSerializer[SlotItem]):
+    """A slot for a make-up."""
+
+    class Meta:
+        dataclass = SlotItem
+
+
+class BookedSerializer(DataclassSerializer[BookedWeek]):
+    """What a booking changed."""
+
+    class Meta:
+        dataclass = BookedWeek
+
+
+class BookSerializer(BodySerializer):
+    """One slot."""
+
+    date = DateField()
+    start = serializers.TimeField()
+    minutes = serializers.IntegerField(min_value=1, max_value=480)
+
+
+class CancelSerializer(BodySerializer):
+    """A booked make-up by its week and uid."""
+
+    week = IdField()
+    uid = serializers.UUIDField()
+
+
+class PlanAllSerializer(BodySerializer):
+    """Whose make-ups, over how many weeks."""
+
+    teacher = IdField(required=False)
+    weeks = serializers.IntegerField(min_value=1, max_value=6, default=4)
+
+
+class MakeUpsApi(MinutesView):
+    """Services with minutes to make up."""
+
+    @extend_schema(parameters=[TEACHER], responses=NeedSerializer(many=True), operation_id="make_ups")
+    def get(self, request: Request) -> Response:
+        """The earliest date first."""
+        needs = make_up_needs(actor_of(request), self.teacher(request.query_params.get("teacher")), self.today)
+        return Response(NeedSerializer([_need_item(one) for one in needs], many=True).data)
+
+
+def _need_item(one: MakeUpNeed) -> NeedItem:
+    booked = sum(make_up.minutes for make_up in one.booked)
+    return NeedItem(one.line.pk, one.student.pk, one.student.code, one.line.statement, one.minutes, booked, one.due)
+
+
+class MakeUpSlotsApi(MinutesView):
+    """Slots of one service."""
+
+    @extend_schema(
+        parameters=[day_parameter("until", "Last date to look at; the due date if left out.")],
+        responses=SlotSerializer(many=True),
+        operation_id="make_up_slots",
+    )
+    def get(self, request: Request, line_id: int) -> Response:
+        """The best first."""
+        actor = actor_of(request)
+        found = make_up_slots(actor, line_to_make_up(actor, line_id), self.today, self.day("until"))
+        items = [
+            SlotItem(
+                one.date,
+                dt.time(one.start // 60, one.start % 60),
+                one.minutes,
+                one.building_code,
+                one.space_name,
+                one.period,
+                one.added_drive_minutes,
+                one.wishes_missed,
+                one.late,
+                one.in_force,
+                one.words,
+            )
+            for one in found.slots
+        ]
+        return Response(SlotSerializer(items, many=True).data)
+
+    @extend_schema(request=BookSerializer, responses={201: BookedSerializer}, operation_id="make_up_book")
+    def post(self, request: Request, line_id: int) -> Response:
+        """Book one slot; the same booking sent twice is stored once."""
+        actor = actor_of(request)
+        line = line_to_make_up(actor, line_id)
+        body = BookSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        week = make_up_book(actor=actor, line=line, today=self.today, **body.validated_data)
+        return Response(_booked(week), status=201)
+
+
+def _booked(week: WeekPlan) -> dict[str, Any]:
+    data: dict[str, Any] = BookedSerializer(BookedWeek(week.pk, week.status, week.version, week.revision)).data
+    return data
+
+
+class MakeUpCancelApi(MinutesView):
+    """Taking a booking back."""
+
+    @extend_schema(request=CancelSerializer, responses=BookedSerializer, operation_id="make_up_cancel")
+    def post(self, request: Request) -> Response:
+        """Its minutes are open again."""
+        body = CancelSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        actor = actor_of(request)
+        week = week_get(actor, body.validated_data["week"])
+        return Response(_booked(make_up_cancel(actor=actor, week=week, uid=str(body.validated_data["uid"]))))
+
+
+class MakeUpsPlanApi(MinutesView):
+    """Planning all make-ups."""
+
+    @extend_schema(request=PlanAllSerializer, responses={201: RunSerializer}, operation_id="make_ups_plan")
+    def post(self, request: Request) -> Response:
+        """Place everything that is open, in the background."""
+        body = PlanAllSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        actor = actor_of(request)
+        teacher = self.teacher(body.validated_data.get("teacher"))
+        run = make_ups_plan(actor=actor, teacher=teacher, today=self.today, weeks=body.validated_data["weeks"])
+        return Response(RunSerializer(run_detail(actor, run)).data, status=201)

@@ -1,0 +1,133 @@
+"""The API of reports of minutes as data."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api import actor_of
+from accounts.errors import ApplicationError
+from caseload.models import Student
+from caseload.report_data import Report
+from schedule.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
+from schedule.selectors.reports import building_report, district_report_shown, student_report, teacher_report
+from schedule.selectors.week_pages import teachers_for
+from schedule.services.reports import district_report_start
+from travel.models import Building
+
+LAST = day_parameter("last", "Up to which date.")
+
+
+class ReportTableSerializer(serializers.Serializer[Any]):
+    """A table of a report: columns, rows, and the sums below them."""
+
+    title = serializers.CharField()
+    columns = serializers.ListField(child=serializers.CharField())
+    rows = serializers.ListField(child=serializers.ListField())
+    totals = serializers.ListField()
+
+
+class ReportSerializer(serializers.Serializer[Any]):
+    """A report with the rules in force; its last rule says who decides."""
+
+    kind = serializers.CharField()
+    title = serializers.CharField()
+    subject = serializers.CharField()
+    facts = serializers.ListField(child=serializers.ListField(child=serializers.CharField()))
+    tables = ReportTableSerializer(many=True)
+    rules = serializers.ListField(child=serializers.CharField())
+    notes = serializers.ListField(child=serializers.CharField())
+
+
+class ReportView(MinutesView):
+    """A report as data. Files are made on the reports' pages, where each is written down."""
+
+    read_permission = write_permission = "caseload.view"
+
+    def shown(self, report: Report) -> Response:
+        """The report's parts."""
+        return Response(ReportSerializer(report).data)
+
+
+class StudentReportApi(ReportView):
+    """A student's service record."""
+
+    @extend_schema(
+        parameters=[
+            day_parameter("first", "First date of the sessions."),
+            LAST,
+        ],
+        responses=ReportSerializer,
+        operation_id="report_student",
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """Figures up to the last date, sessions from the first on."""
+        actor = actor_of(request)
+        student = Student.objects.visible_to(actor).filter(pk=pk).first()
+        if student is None:
+            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+        last = self.day("last") or self.today
+        first = self.day("first") or last.replace(day=1)
+        return self.shown(student_report(actor, student, first, last, self.today))
+
+
+class TeacherReportApi(ReportView):
+    """A teacher's month."""
+
+    read_permission = write_permission = "week.change"
+
+    @extend_schema(
+        parameters=[day_parameter("month", "Any day of the month.")],
+        responses=ReportSerializer,
+        operation_id="report_teacher",
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """The sessions of the month by student."""
+        actor = actor_of(request)
+        teacher = teachers_for(actor).filter(pk=pk).first()
+        if teacher is None:
+            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+        return self.shown(teacher_report(actor, teacher, self.day("month") or self.today, self.today))
+
+
+class BuildingReportApi(ReportView):
+    """A building."""
+
+    @extend_schema(
+        parameters=[LAST],
+        responses=ReportSerializer,
+        operation_id="report_building",
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        """Its students whom the person may see."""
+        actor = actor_of(request)
+        building = Building.objects.visible_to(actor).filter(pk=pk).first()
+        if building is None:
+            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+        return self.shown(building_report(actor, building, self.day("last") or self.today, self.today))
+
+
+class DistrictReportApi(ReportView):
+    """A district, for coordinators."""
+
+    @extend_schema(
+        parameters=[LAST],
+        responses=ReportSerializer,
+        operation_id="report_district",
+    )
+    def get(self, request: Request) -> Response:
+        """By building and by teacher."""
+        return self.shown(district_report_shown(actor_of(request), self.day("last") or self.today, self.today))
+
+    @extend_schema(
+        parameters=[LAST],
+        request=None,
+        responses={202: None},
+        operation_id="report_district_start",
+    )
+    def post(self, request: Request) -> Response:
+        """Have a large district's report worked out in the background; get it again later."""
+        district_report_start(actor=actor_of(request), as_of=self.day("last") or self.today)
+        return Response(status=202)

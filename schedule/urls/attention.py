@@ -1,0 +1,7 @@
+"""The address of the attention page."""
+
+from django.urls import URLPattern, path
+
+from schedule.views import attention
+
+urlpatterns: list[URLPattern] = [path("attention/", attention.attention_page, name="attention")]
