@@ -7,7 +7,10 @@ from config.health import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("", include("accounts.urls")),
+    path("", include("travel.people_urls")),
+    path("", include("travel.district_urls")),
     path("", include("travel.urls")),
+    path("", include("travel.drive_urls")),
     path("", include("caseload.urls")),
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),

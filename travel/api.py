@@ -1,4 +1,4 @@
-"""The API of the travel floor: buildings, spaces, a teacher's own drive times."""
+"""The API of the travel floor: buildings and spaces."""
 
 from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
@@ -10,7 +10,7 @@ from accounts.api import DeletableViewSet, RecordSerializer, actor_of
 from accounts.api_fields import id_filters
 from travel import services
 from travel.geocoding import Candidate, building_geocode
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import Building, Space
 
 
 class BuildingSerializer(RecordSerializer[Building]):
@@ -77,23 +77,3 @@ class SpaceViewSet(DeletableViewSet[Space]):
     write_permission = "district.change"
     save_service = services.space_save
     delete_service = services.space_delete
-
-
-class OwnDriveTimeSerializer(RecordSerializer[OwnDriveTime]):
-    """Minutes at the wheel between two buildings; `teacher` is the person who asks where none is given."""
-
-    class Meta:
-        model = OwnDriveTime
-        fields = ("id", "teacher", "origin", "destination", "minutes", "miles", "both_ways")
-        extra_kwargs = {"teacher": {"required": False}}
-
-
-class OwnDriveTimeViewSet(DeletableViewSet[OwnDriveTime]):
-    """A teacher's own minutes between buildings; a coordinator sees everybody's."""
-
-    model = OwnDriveTime
-    serializer_class = OwnDriveTimeSerializer
-    filterset_class = id_filters("OwnDriveTimeFilters", teacher="teacher_id")
-    read_permission = write_permission = "week.change"
-    save_service = services.own_drive_time_save
-    delete_service = services.own_drive_time_delete

@@ -25,7 +25,7 @@ from accounts.api import (
 )
 from accounts.api_fields import MomentField, id_filters
 from travel import drive_services as services
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import Building, DriveFactor, DriveLog, OwnDriveTime, TravelChoices
 from travel.routing.base import LEG_SOURCE_WORDS
 from travel.selectors import Clock, DriveTable, drive_table
 
@@ -231,3 +231,23 @@ def _view(table: DriveTable) -> DriveTableView:
     )
     missing = tuple(dict.fromkeys(one.message for one in table.missing))
     return DriveTableView(legs, missing, table.warnings)
+
+
+class OwnDriveTimeSerializer(RecordSerializer[OwnDriveTime]):
+    """Minutes at the wheel between two buildings; `teacher` is the person who asks where none is given."""
+
+    class Meta:
+        model = OwnDriveTime
+        fields = ("id", "teacher", "origin", "destination", "minutes", "miles", "both_ways")
+        extra_kwargs = {"teacher": {"required": False}}
+
+
+class OwnDriveTimeViewSet(DeletableViewSet[OwnDriveTime]):
+    """A teacher's own minutes between buildings; a coordinator sees everybody's."""
+
+    model = OwnDriveTime
+    serializer_class = OwnDriveTimeSerializer
+    filterset_class = id_filters("OwnDriveTimeFilters", teacher="teacher_id")
+    read_permission = write_permission = "week.change"
+    save_service = services.own_drive_time_save
+    delete_service = services.own_drive_time_delete

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from accounts.forms import RecordForm
-from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
 
 
 class DriveFactorForm(RecordForm):
@@ -63,3 +63,13 @@ class DriveLogForm(RecordForm):
         if time is None or date is None or origin is None:
             return None
         return dt.datetime.combine(date, time, tzinfo=ZoneInfo(origin.zone))
+
+
+class OwnDriveTimeForm(RecordForm):
+    """A teacher's own minutes between two buildings."""
+
+    class Meta:
+        model = OwnDriveTime
+        fields = ["origin", "destination", "minutes", "miles", "both_ways"]
+        labels = {"origin": "From", "destination": "To", "both_ways": "The way back takes as long"}
+        help_texts = {"minutes": "At the wheel, from one car park to the other.", "both_ways": ""}

@@ -1,4 +1,4 @@
-"""Writes about drives: what was driven, how the rush counts, and what a district chose.
+"""Writes about drives: what was driven, a teacher's own minutes, how the rush counts, what a district chose.
 
 Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
 """
@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import audit_write, permission_require, record_change, record_remove
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import Building, DriveFactor, DriveLog, OwnDriveTime, TravelChoices
 from travel.routing.prepare import Prepared
 
 SHARED = "district.change"
@@ -103,3 +103,34 @@ def roads_choose(*, district: District, prepared: Prepared) -> TravelChoices:
         changes = {"roads_key": [before, row.roads_key]}
         audit_write(actor=None, district=district, action="roads_choose", row=row, changes=changes)
     return row
+
+
+def own_drive_time_save(*, actor: Person, row: OwnDriveTime, values: Mapping[str, Any]) -> OwnDriveTime:
+    """Save a teacher's own minutes between two buildings; `teacher` is the actor where none is given."""
+    if getattr(row, "teacher_id", None) is None and "teacher" not in values:
+        row.teacher = actor
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="own_drive_time_save",
+        permission=OWN,
+        rules=[_way_back_is_not_said_twice],
+    )
+
+
+def own_drive_time_delete(*, actor: Person, row: OwnDriveTime) -> None:
+    """Forget a teacher's own minutes: the estimate counts again."""
+    record_remove(actor=actor, row=row, action="own_drive_time_delete", permission=OWN)
+
+
+def _way_back_is_not_said_twice(row: OwnDriveTime, values: Mapping[str, Any]) -> dict[str, str]:
+    """Both ways in one row and the way back in another would leave open which counts."""
+    del values
+    back = OwnDriveTime.objects.filter(teacher=row.teacher, origin=row.destination, destination=row.origin).first()
+    if back is None or not (row.both_ways or back.both_ways):
+        return {}
+    return {
+        "both_ways": f"The way back has its own minutes ({back.minutes}). "
+        "Take “both ways” off in both, or delete that one."
+    }

@@ -1,7 +1,7 @@
 """Forms of the travel floor."""
 
 from accounts.forms import RecordForm
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import Building, Space
 
 
 class BuildingForm(RecordForm):
@@ -30,13 +30,3 @@ class SpaceForm(RecordForm):
     class Meta:
         model = Space
         fields = ["name", "kind", "classes_that_fit"]
-
-
-class OwnDriveTimeForm(RecordForm):
-    """A teacher's own minutes between two buildings."""
-
-    class Meta:
-        model = OwnDriveTime
-        fields = ["origin", "destination", "minutes", "miles", "both_ways"]
-        labels = {"origin": "From", "destination": "To", "both_ways": "The way back takes as long"}
-        help_texts = {"minutes": "At the wheel, from one car park to the other.", "both_ways": ""}

@@ -6,9 +6,9 @@ from django.urls import reverse
 
 from accounts.models import District, Person
 from travel.models import Building, TravelChoices
+from travel.points import point_of
 from travel.road_sources import district_engine
 from travel.routing.road_tile import LEAST_ZOOM, road_picture
-from travel.selectors import point_of
 from travel.tiles import TileLayer, tile_origin
 
 OWN_ROADS_COLOUR = "#8a929d"

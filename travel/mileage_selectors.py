@@ -25,10 +25,10 @@ from travel.mileage import (
     claim_line,
 )
 from travel.models import Building, MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.points import point_of
 from travel.road_sources import district_engine
 from travel.routing.base import Point, RoadError
 from travel.routing.geodesic import GeodesicProvider
-from travel.selectors import point_of
 
 HOME = "Home"
 NO_TEACHER = "There is no teacher here whose mileage you can see."

@@ -8,8 +8,9 @@ from accounts.models import Person
 from travel.drive_history import History, history_of
 from travel.learning import Drive, Prediction, Sifted, own_prediction, predict, predict_alone, predict_worst, sift
 from travel.models import Building, OwnDriveTime, TravelChoices
+from travel.points import point_of
 from travel.road_sources import roads_word
-from travel.routing.base import FarPoint, Leg, LegSource, Point, Provider, metres_of, whole_minutes
+from travel.routing.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
 from travel.routing.geodesic import GeodesicProvider, estimate_leg, straight_metres
 from travel.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 
@@ -211,13 +212,6 @@ def _planned(leg: Leg, prediction: Prediction, percentile: int | None) -> Leg:
         return leg
     exact = prediction.middle if percentile is None else prediction.percentile(percentile)
     return replace(leg, minutes=max(min(leg.minutes, 1), whole_minutes(exact)), exact=exact)
-
-
-def point_of(building: Building) -> Point | None:
-    """Where a building stands, or None if its coordinates are not known."""
-    if building.latitude is None or building.longitude is None:
-        return None
-    return Point(float(building.latitude), float(building.longitude))
 
 
 def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, int], Leg]:

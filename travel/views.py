@@ -1,4 +1,4 @@
-"""Pages of buildings, spaces and own drive times. A building's own page, with bells and classes, is schedule's."""
+"""Pages of buildings and spaces. A building's own page, with bells and classes, is schedule's."""
 
 import json
 from collections.abc import Mapping
@@ -6,22 +6,19 @@ from dataclasses import asdict
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
-from accounts.selectors import teachers_of
-from travel.forms import BuildingForm, OwnDriveTimeForm, SpaceForm
+from travel.forms import BuildingForm, SpaceForm
 from travel.map_selectors import map_ground, other_places
 from travel.map_views import allow_tiles
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import Building, Space
 from travel.services import (
     building_delete,
     building_save,
-    own_drive_time_delete,
-    own_drive_time_save,
     space_delete,
     space_save,
 )
@@ -149,57 +146,3 @@ class SpaceDeletePage(RecordDeletePage[Space]):
     def crumbs(self, row: Space) -> Crumbs:
         """The building."""
         return building_crumbs(row.building)
-
-
-class OwnDriveTimeFormPage(RecordFormPage[OwnDriveTime]):
-    """A teacher's own minutes between two buildings."""
-
-    model = OwnDriveTime
-    form_class = OwnDriveTimeForm
-    permission = "week.change"
-    noun = "drive time"
-    intro = "Your own minutes always win over the estimate."
-
-    def new_row(self) -> OwnDriveTime:
-        """For the teacher that the address names."""
-        teachers = teachers_of(self.person.district)
-        if not self.person.is_coordinator:
-            teachers = teachers.filter(pk=self.person.pk)
-        teacher = get_object_or_404(teachers, pk=self.kwargs["teacher"])
-        return OwnDriveTime(teacher=teacher, district=teacher.district)
-
-    def save(self, row: OwnDriveTime, values: Mapping[str, Any]) -> OwnDriveTime:
-        """Save it."""
-        return own_drive_time_save(actor=self.person, row=row, values=values)
-
-    def back(self, row: OwnDriveTime) -> str:
-        """The teacher's rules."""
-        return reverse("teacher_rules_of", args=[row.teacher_id])
-
-    def crumbs(self, row: OwnDriveTime) -> Crumbs:
-        """The teacher's rules."""
-        return [("Rules", self.back(row))]
-
-    def delete_address(self, row: OwnDriveTime) -> str:
-        """Delete it."""
-        return reverse("own_drive_time_delete", args=[row.pk])
-
-
-class OwnDriveTimeDeletePage(RecordDeletePage[OwnDriveTime]):
-    """Forget own minutes."""
-
-    model = OwnDriveTime
-    permission = "week.change"
-    noun = "drive time"
-
-    def delete(self, row: OwnDriveTime) -> None:
-        """Delete it."""
-        own_drive_time_delete(actor=self.person, row=row)
-
-    def back(self, row: OwnDriveTime) -> str:
-        """The teacher's rules."""
-        return reverse("teacher_rules_of", args=[row.teacher_id])
-
-    def crumbs(self, row: OwnDriveTime) -> Crumbs:
-        """The teacher's rules."""
-        return [("Rules", self.back(row))]

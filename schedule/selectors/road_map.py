@@ -16,10 +16,11 @@ from schedule.selectors.weeks import latest_draft, week_in_force
 from travel.map_selectors import Ground, map_ground
 from travel.models import Building
 from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
+from travel.points import point_of
 from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
 from travel.road_sources import district_engine
 from travel.routing.base import Point, RoadError
-from travel.selectors import DriveTable, drive_table, point_of
+from travel.selectors import DriveTable, drive_table
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,11 @@
+"""Addresses of the district's own page."""
+
+from django.urls import URLPattern, path
+
+from travel import district_views
+
+urlpatterns: list[URLPattern] = [
+    path("district/", district_views.district, name="district"),
+    path("district/change/", district_views.DistrictFormPage.as_view(), name="district_change"),
+    path("district/map/", district_views.TileSourceFormPage.as_view(), name="tile_source"),
+]

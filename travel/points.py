@@ -1,0 +1,11 @@
+"""Where a building stands, as road engines and maps take it."""
+
+from travel.models import Building
+from travel.routing.base import Point
+
+
+def point_of(building: Building) -> Point | None:
+    """Where a building stands, or None if its coordinates are not known."""
+    if building.latitude is None or building.longitude is None:
+        return None
+    return Point(float(building.latitude), float(building.longitude))
