@@ -5,8 +5,7 @@ Programming 115. Optimality is claimed only if no limit was hit on the way.
 """
 
 import math
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 
 from schedule.planner.choice import Choice, Chosen, Limits
@@ -16,6 +15,7 @@ from schedule.planner.master import Question
 from schedule.planner.model import Model, off_times
 from schedule.planner.objective import figures_of, median_times
 from schedule.planner.problem import Goal
+from schedule.planner.proof import Proof, Settled
 from schedule.planner.routes import Route
 
 STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CHANGE: 0.7, Goal.SAMENESS: 0.7}
@@ -23,6 +23,9 @@ STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CH
 
 GENERATION_SHARE = 0.6
 """Of a goal's time, the most that column generation may take from choosing among the columns."""
+
+SETTLING = frozenset({Goal.DRIVING, Goal.CHANGE})
+"""Goals whose proof leaves few columns for the goals after them."""
 
 FEEDING_SHARE = 0.4
 """Of a goal's time, the most that is spent on columns alone."""
@@ -69,27 +72,6 @@ class HaltedError(Exception):
     """The time is up or a person stopped the search. Raised and caught inside the search only."""
 
 
-@dataclass(slots=True)
-class Proof:
-    """What is known of one goal: the best value with its routes, and a true lower bound."""
-
-    value: int
-    bound: int
-    routes: list[Route]
-
-    def closed(self) -> bool:
-        """Whether value and bound meet by now."""
-        return self.value <= self.bound
-
-
-@dataclass(frozen=True, slots=True)
-class Settled:
-    """A goal brought to its best: its value and the root that it was proved from."""
-
-    value: int
-    root: Root
-
-
 class Exact:
     """One goal after the other over a common pool of routes."""
 
@@ -110,7 +92,7 @@ class Exact:
         self.walkers = Walkers(model, workers, every_start=False)
         self.full: Walkers | None = None
         self.settled: Settled | None = None
-        """The driving that is held, with its root, where it is proved."""
+        """The driving or the change that was proved last: what comes after it is chosen among few columns."""
         self._until = 0.0
         """Seconds of the run that must be left when the present part of the search ends."""
 
@@ -148,7 +130,7 @@ class Exact:
         if proof.closed() or not self.walkers.usable:
             return proof
         self.learn(routes)
-        question = Question(goal, held)
+        question = self._question(goal, held)
         self._until = 0.0
         self._may_take(STAGE_SHARES[goal])
         ends = self._until
@@ -162,37 +144,44 @@ class Exact:
             self.tell("stopped before the proof was complete")
         return proof
 
+    def _question(self, goal: Goal, held: Mapping[Goal, int]) -> Question:
+        """Without a week in force nothing can change, so that nothing need be held either."""
+        if self.model.current_sessions:
+            return Question(goal, dict(held))
+        return Question(goal, {one: value for one, value in held.items() if one is not Goal.CHANGE})
+
     def _from_settled(self, question: Question, proof: Proof) -> bool:
-        """Choose among all columns that keep the driving at its best; whether that settled the goal."""
+        """Choose among all columns that keep the goal proved last at its best; whether that settled this one."""
         settled = self.settled
-        if question.goal is not Goal.CHANGE or settled is None or question.held.get(Goal.DRIVING) != settled.value:
+        # Only plans that are no worse than the one at hand are sought.
+        sought = {**question.held, question.goal: proof.value}
+        if question.goal not in SETTLING or settled is None or not settled.holds_in(sought):
             return False
-        found = self._all_below(question, settled.root, settled.value - settled.root.bound + SLACK)
+        found = self._all_below(question, settled.root, settled.width)
         if found is None:
             return False
-        self.tell(f"{len(found)} days keep the driving at its best")
+        self.tell(f"{len(found)} days keep the {settled.goal.value} at its best")
         chosen = self._choose(question, proof, found, MOST_NODES, proof.value - self._offset(question))
         self._bound(proof, chosen.bound, question)
         return proof.closed()
 
     def prove_sameness(self, held: dict[Goal, int], routes: list[Route], floor: int, seconds: float) -> Proof:
-        """Bring sameness down among all columns that keep the driving at its best, for some seconds at most.
+        """Bring sameness down among all columns that keep the goal proved last at its best, for some seconds.
 
         The bound counts how the days are spread and minutes off the usual times. What a service without a usual
         time lies off its own median couples its days: weeks are sought with the medians of the best week as times,
         over and over, but the bound leaves that part out.
         """
         proof = Proof(figures_of(self.model, routes).sameness, floor, routes)
-        settled, question = self.settled, Question(Goal.SAMENESS, held)
-        if proof.closed() or settled is None or held.get(Goal.DRIVING) != settled.value:
+        settled, question = self.settled, self._question(Goal.SAMENESS, held)
+        if proof.closed() or settled is None or not settled.holds_in(held):
             return proof
         self._until = 0.0
         self._may_take(STAGE_SHARES[Goal.SAMENESS])
         self._until = max(self._until, self.remaining() - seconds)
-        width = settled.value - settled.root.bound + SLACK
         try:
-            self._improve_sameness(question, proof, settled.root, width)
-            found = None if proof.closed() else self._all_below(question, settled.root, width)
+            self._improve_sameness(question, proof, settled.root, settled.width)
+            found = None if proof.closed() else self._all_below(question, settled.root, settled.width)
             if found is not None:
                 chosen = self._choose(question, proof, found, MOST_NODES, proof.value - 1)
                 self._bound(proof, chosen.bound, question)
@@ -299,8 +288,10 @@ class Exact:
             return
         if not proof.closed():
             self._enumerate(question, proof, root)
-        if question.goal is Goal.DRIVING and proof.closed():
-            self.settled = Settled(proof.value, root)
+        if question.goal in SETTLING and proof.closed():
+            width = proof.value - self._offset(question) - root.bound + SLACK
+            held = {**question.held, question.goal: proof.value}
+            self.settled = Settled(question.goal, held, root, width)
 
     def _offset(self, question: Question) -> int:
         """What the master's value lacks: it counts sessions kept, the goal counts those that are not."""

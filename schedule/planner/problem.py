@@ -24,7 +24,10 @@ class Goal(StrEnum):
     SAMENESS = "sameness"
 
 
-DEFAULT_GOALS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE, Goal.SAMENESS)
+USUAL_TIMES_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING, Goal.SAMENESS)
+DRIVING_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE, Goal.SAMENESS)
+DEFAULT_GOALS = USUAL_TIMES_FIRST
+"""The week is lived by the clock: fewest sessions move, then the driving is the least that this allows."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,13 +8,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from schedule.planner.exact import Exact
+from schedule.planner.floors import floor_of
 from schedule.planner.improve import improve
 from schedule.planner.model import DayModel, Model, build_model
 from schedule.planner.objective import figures_of
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import Figures, Plan
 from schedule.planner.routes import Route, best_route, plan_of
-from schedule.planner.solve import floor_of
 from schedule.planner.state import State
 from schedule.planner.takeover import closest_state
 

@@ -178,11 +178,25 @@ class GroupFormed:
 
 
 @dataclass(frozen=True, slots=True)
+class OtherOrder:
+    """What another order of the goals gives: the figures of a week that the judge has passed.
+
+    ``proved``: no week is better in that order, sameness left aside. Otherwise it is the best that was met.
+    """
+
+    goals: tuple[Goal, ...]
+    figures: Figures
+    proved: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Result:
     """The answer. ``plan`` is ``None`` only where the status is infeasible or unknown.
 
     ``stopped`` says that a limit or a person ended the search before it had finished by itself.
-    ``message`` is one sentence for a person. ``labels`` counts the work of the exact search.
+    ``message`` is one sentence for a person. ``labels`` counts the work of the exact search. ``other`` is what the
+    other order that was asked for gives, ``None`` where it isn't known. ``current_sessions``: those of the week in
+    force that could be kept; the change counts those that aren't.
     """
 
     status: Status
@@ -198,6 +212,8 @@ class Result:
     stopped: bool = False
     message: str = ""
     labels: int = 0
+    other: OtherOrder | None = None
+    current_sessions: int = 0
 
 
 def sessions_of_services(problem: Problem, sessions: tuple[Session, ...]) -> dict[str, list[Session]]:

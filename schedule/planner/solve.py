@@ -10,15 +10,19 @@ from itertools import pairwise
 from schedule.planner.check import check
 from schedule.planner.columns import drives_are_short_cuts
 from schedule.planner.construct import fill
-from schedule.planner.exact import Exact, Proof
+from schedule.planner.exact import Exact
 from schedule.planner.explain import explain_unplaced
+from schedule.planner.floors import floor_of
 from schedule.planner.improve import improve, settle
 from schedule.planner.model import Model, build_model
 from schedule.planner.objective import figures_of, rank
+from schedule.planner.other_order import in_other_order
 from schedule.planner.problem import Goal, Problem
+from schedule.planner.proof import Proof
 from schedule.planner.result import (
     Figures,
     GroupFormed,
+    OtherOrder,
     Plan,
     Result,
     Stage,
@@ -98,11 +102,14 @@ def solve(
     seed: int = 0,
     time_limit: float = 60.0,
     workers: int = 2,
+    other: tuple[Goal, ...] = (),
     progress: Progress | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
+
+    ``other``: another order of the goals, which is worked out too in the time that the problem's own order leaves.
 
     The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
@@ -115,12 +122,12 @@ def solve(
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
     state = _first(run.model, state)
     run.offer(state.routes)
-    _judged(problem, run)
+    _judged(run)
     run.first_plan_seconds = run.elapsed()
     run.tell("first plan, checked")
-    stages = _stages(run, state, random.Random(seed), workers)  # noqa: S311 - a search needs no secret
+    stages, aside = _stages(run, state, random.Random(seed), workers, other)  # noqa: S311 - a search needs no secret
     run.stage = "explain"
-    plan, figures = _judged(problem, run)
+    plan, figures = _judged(run)
     unplaced = explain_unplaced(problem, plan)
     status = Status.OPTIMAL if all(one.status is Status.OPTIMAL for one in stages) else Status.FEASIBLE
     return Result(
@@ -136,6 +143,8 @@ def solve(
         first_plan_seconds=run.first_plan_seconds,
         stopped=run.cut,
         labels=run.labels,
+        other=aside,
+        current_sessions=run.model.current_sessions,
         message=_message(stages, figures),
     )
 
@@ -160,8 +169,10 @@ def _first(model: Model, empty: State) -> State:
 # ---- the stages ------------------------------------------------------------------------------------------
 
 
-def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[Stage]:
-    """Search, then prove one goal after the other, each with the goals before it held."""
+def _stages(
+    run: Run, state: State, rng: random.Random, workers: int, other: tuple[Goal, ...]
+) -> tuple[list[Stage], OtherOrder | None]:
+    """Search, then prove one goal after the other, each with the goals before it held; then the other order."""
     tried: dict[Route, None] = {}
 
     def see(trial: State) -> None:
@@ -182,8 +193,19 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
     known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
     exact.learn(tried)
-    stages: list[Stage] = []
     run.cut = run.cut or run.elapsed() > search_until
+    stages = _every_stage(run, exact, [], known, rng)
+    run.cut = run.cut or exact.cut
+    aside = _other_order(run, exact, stages, other)
+    stages = _every_stage(run, exact, _still_true(run, stages), known, rng)
+    run.labels = exact.labels
+    return stages, aside
+
+
+def _every_stage(
+    run: Run, exact: Exact, stages: list[Stage], known: dict[Goal, int], rng: random.Random
+) -> list[Stage]:
+    """The stages that are still true and those after them, until all goals are asked of one and the same week."""
     goals = run.model.problem.goals
     while len(stages) < len(goals):
         goal = goals[len(stages)]
@@ -195,9 +217,24 @@ def _stages(run: Run, state: State, rng: random.Random, workers: int) -> list[St
             floor = known.get(goal, 0) if not any(held.values()) else 0
             stages.append(_one_stage(run, exact, goal, held, floor))
         stages = _still_true(run, stages)
-    run.cut = run.cut or exact.cut
-    run.labels = exact.labels
     return stages
+
+
+def _other_order(run: Run, exact: Exact, stages: list[Stage], goals: tuple[Goal, ...]) -> OtherOrder | None:
+    """What another order gives, judged; ``None`` where it is the same anyway or the time doesn't reach."""
+    if not goals or not run.model.current_sessions or run.remaining() <= 0:
+        return None
+    cut = run.cut
+    run.stage = "other order"
+    run.tell("the other order of goals")
+    found = in_other_order(run.model, exact, run.best, stages, goals)
+    # The week that was asked for is done: a limit that ends this part takes nothing from it.
+    run.cut = cut
+    if found is None:
+        return None
+    figures = figures_of(run.model, found.routes)
+    _judged_plan(run.model, found.routes, figures)
+    return OtherOrder(goals, figures, found.proved)
 
 
 def _still_true(run: Run, stages: list[Stage]) -> list[Stage]:
@@ -271,40 +308,21 @@ def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rn
     return Stage(goal, value, bound, Status.OPTIMAL if value <= bound else Status.FEASIBLE)
 
 
-def floor_of(model: Model, goal: Goal) -> int:
-    """A lower bound that is known without any search."""
-    if goal is not Goal.UNPLACED:
-        return 0
-    return sum(
-        max(0, owed - _most_sessions(model, service)) * model.value[service]
-        for service, owed in enumerate(model.owed)
-    )
-
-
-def _most_sessions(model: Model, service: int) -> int:
-    """The most sessions of a service that its starts allow, all else left aside."""
-    apart = model.days_apart[service]
-    days = [day.index for day in model.days if any(service in node.services for node in day.nodes)]
-    if apart == 0:
-        return sum(service in node.services for day in model.days for node in day.nodes)
-    count, last = 0, -apart
-    for day in days:
-        if day - last >= apart:
-            count, last = count + 1, day
-    return count
-
-
 # ---- the answer ------------------------------------------------------------------------------------------
 
 
-def _judged(problem: Problem, run: Run) -> tuple[Plan, Figures]:
+def _judged(run: Run) -> tuple[Plan, Figures]:
     """The best week as a plan that the judge has passed, with the judge's own figures."""
-    plan = plan_of(run.model, run.best)
-    verdict = check(problem, plan)
+    return _judged_plan(run.model, run.best, run.best_figures)
+
+
+def _judged_plan(model: Model, routes: list[Route], counted: Figures | None) -> tuple[Plan, Figures]:
+    plan = plan_of(model, routes)
+    verdict = check(model.problem, plan)
     if not verdict.holds:
         raise JudgeError("; ".join(violation.text for violation in verdict.violations))
-    if verdict.figures != run.best_figures:
-        raise JudgeError(f"The judge counts {verdict.figures}, the search counted {run.best_figures}.")
+    if verdict.figures != counted:
+        raise JudgeError(f"The judge counts {verdict.figures}, the search counted {counted}.")
     return plan, verdict.figures
 
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from schedule.planner.problem import (
+    DEFAULT_GOALS,
     Block,
     Day,
     Goal,
@@ -20,7 +21,7 @@ from schedule.planner.problem import (
     Start,
 )
 
-NO_SAMENESS = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE)
+NO_SAMENESS = tuple(goal for goal in DEFAULT_GOALS if goal is not Goal.SAMENESS)
 
 
 def tiny(*services: Service, **changes: Any) -> Problem:
@@ -71,7 +72,7 @@ def random_tiny_week(seed: int, *, triangle: bool = True) -> Problem:
 
 
 def _goals(rng: random.Random) -> tuple[Goal, ...]:
-    others = [Goal.WISHES, Goal.DRIVING, Goal.CHANGE]
+    others = list(NO_SAMENESS[1:])
     if rng.random() < 0.4:
         rng.shuffle(others)
     return (Goal.UNPLACED, *others)
