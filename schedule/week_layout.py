@@ -24,7 +24,10 @@ type Span = tuple[int, int]
 
 @dataclass(frozen=True, slots=True)
 class DayFacts:
-    """One building on one date: open or closed and why, its bells, its cycle day."""
+    """One building on one date: open or closed and why, its bells, its cycle day.
+
+    ``by_week``: the building counts A and B weeks, so that the label is the whole week's.
+    """
 
     date: dt.date
     open: bool
@@ -32,11 +35,18 @@ class DayFacts:
     cycle_label: str = ""
     reason: str = ""
     problem: str = ""
+    by_week: bool = False
 
     @property
     def pattern_key(self) -> str:
-        """What the standing pattern knows the day by: its cycle day, else its weekday."""
-        return self.cycle_label or WEEKDAYS[self.date.weekday()]
+        """What the standing pattern knows the day by."""
+        return pattern_key(self.date, self.cycle_label, by_week=self.by_week)
+
+
+def pattern_key(date: dt.date, label: str, *, by_week: bool) -> str:
+    """A day's kind: its cycle day; its weekday in an A or B week; its weekday where nothing rotates."""
+    weekday = WEEKDAYS[date.weekday()]
+    return f"{label} {weekday}" if by_week and label else label or weekday
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,17 @@
 """The standing pattern: the same class at the same time, from one dated week to the next. Pure.
 
-A session of a building with cycle days follows its cycle day, any other its weekday. Where two dates of the week
-bear the same cycle day, the same weekday goes first.
+A session of a building with cycle days follows its cycle day, one with A and B weeks its weekday in weeks of that
+letter, any other its weekday. Where two dates of the week bear the same cycle day, the same weekday goes first.
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from schedule.week_layout import DayFacts
+from schedule.week_layout import DayFacts, pattern_key
+
+type FactsOn = Callable[[int, dt.date], DayFacts]
+"""What a date is in a building, by the building's id."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,63 @@ class Carried:
     building: int
     space: str | None
     pattern_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierWeek:
+    """An earlier week: the dates that were planned in it, and its sessions."""
+
+    dates: frozenset[dt.date]
+    held: tuple[Held, ...]
+
+
+def latest_of_kind(weeks: Sequence[EarlierWeek], facts_on: FactsOn, dates: Sequence[dt.date]) -> tuple[Held, ...]:
+    """What each unit of the week at hand (``dates``) is compared with, from earlier weeks, the latest first.
+
+    For each kind of day it is the latest week in which such a day was planned and the unit was held: a week cut
+    short, or one of the other letter, is passed over for the days that it lacked. As long as no week of a letter
+    was planned, the latest one of any letter stands in for it.
+    """
+    groups: dict[tuple[str, int], list[EarlierWeek]] = {}
+    for week in weeks:
+        mine: dict[tuple[str, int], list[Held]] = {}
+        for one in week.held:
+            mine.setdefault((one.unit, one.building), []).append(one)
+        for group, held in mine.items():
+            groups.setdefault(group, []).append(EarlierWeek(week.dates, tuple(held)))
+    found: list[Held] = []
+    for (_, building), mine_weeks in groups.items():
+        found += _latest(mine_weeks, building, facts_on)
+        found += _stand_ins(mine_weeks, building, facts_on, dates)
+    return tuple(sorted(found, key=lambda one: (one.date, one.at, one.unit)))
+
+
+def _latest(weeks: Sequence[EarlierWeek], building: int, facts_on: FactsOn) -> list[Held]:
+    """One unit's sessions of the latest week for each kind of day."""
+    known: set[str] = set()
+    found: list[Held] = []
+    for week in weeks:
+        facts = [facts_on(building, date) for date in week.dates]
+        came = {day.pattern_key for day in facts if day.open} | {kind_of(one, facts_on) for one in week.held}
+        found += [one for one in week.held if kind_of(one, facts_on) not in known]
+        known |= came
+    return found
+
+
+def _stand_ins(
+    weeks: Sequence[EarlierWeek], building: int, facts_on: FactsOn, dates: Sequence[dt.date]
+) -> list[Held]:
+    """The latest week's sessions as those of a letter of which the unit has no week yet."""
+    days = [facts_on(building, date) for date in dates]
+    letters = {day.cycle_label for day in days if day.open and day.by_week and day.cycle_label}
+    seen = {one.cycle_day for week in weeks for one in week.held}
+    return [replace(one, cycle_day=letter) for letter in sorted(letters - seen) for one in weeks[0].held]
+
+
+def kind_of(one: Held, facts_on: FactsOn) -> str:
+    """The kind of day that a session was held on (see ``pattern_key``)."""
+    by_week = facts_on(one.building, one.date).by_week
+    return pattern_key(one.date, one.cycle_day, by_week=by_week)
 
 
 def carry_over(
@@ -74,9 +134,7 @@ def _date_for(
 
 
 def _belongs(one: Held, day: DayFacts) -> bool:
-    if one.cycle_day or day.cycle_label:
-        return one.cycle_day == day.cycle_label
-    return one.date.weekday() == day.date.weekday()
+    return pattern_key(one.date, one.cycle_day, by_week=day.by_week) == day.pattern_key
 
 
 def usual_times(held: Iterable[tuple[Held, str]]) -> dict[str, tuple[tuple[str, int], ...]]:

@@ -1,22 +1,33 @@
 """The parts of a week put together as one planning problem."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import ContractDay, Meeting, TeacherRules
-from schedule.planner.problem import Group, Pin, Place, Problem, Service, Session, Start, pinned_start
+from schedule.planner.problem import (
+    DEFAULT_GOALS,
+    Goal,
+    Group,
+    Pin,
+    Place,
+    Problem,
+    Service,
+    Session,
+    Start,
+    pinned_start,
+)
 from schedule.planner.requirements import ProblemError
 from schedule.planner_io.content import SessionContent, WeekContent
-from schedule.planner_io.history import content_before
+from schedule.planner_io.history import held_sessions, standing_pattern, weeks_before
 from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.planner_io.sources import Sources
 from schedule.planner_io.units import LineWeek, UnitInfo, Units
-from schedule.week_layout import WEEKDAYS, DayFacts, spoken
-from schedule.week_pattern import Carried, Held, carry_over, usual_times
+from schedule.week_layout import DayFacts, spoken
+from schedule.week_pattern import Carried, Held, carry_over, kind_of, usual_times
 from travel.models import Building
 from travel.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 
@@ -33,7 +44,7 @@ class Base:
     ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
     nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
     stays, and without it they are no days at all. ``leeway``: minutes before and after the contract day in which
-    starts are sought too; nothing is planned there, as the day stays what it is.
+    starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
     """
 
     planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
@@ -45,6 +56,7 @@ class Base:
     keep_buildings: tuple[int, ...] = ()
     between: tuple[dt.date, dt.date] | None = None
     leeway: int = 0
+    goals: tuple[Goal, ...] = DEFAULT_GOALS
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""
@@ -136,6 +148,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
             setup_minutes=mine.rules.setup_minutes,
             preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
             longest_stretch=longest_stretch(mine.rules),
+            goals=base.goals,
             title=f"Week of {parts.monday}",
         )
         pins, dropped = _pins(problem, parts, base.settled)
@@ -206,30 +219,29 @@ class _Standing:
 
 
 def _pattern(mine: TeacherRows, parts: Parts, base: Base) -> _Standing:
-    before = content_before(mine.person, parts.monday, base.planned)
-    usual = _held(before, parts) if before is not None else []
-    times = usual_times((one, one.cycle_day or WEEKDAYS[one.date.weekday()]) for one in usual)
+    weeks = weeks_before(mine.person, parts.monday, base.planned)
+    calendars, units_of, names = parts.sources.calendars, _units_of(parts), _space_names(parts)
+    usual = standing_pattern(weeks, parts.monday, calendars, units_of, names)
+    times = usual_times((one, kind_of(one, parts.sources.facts)) for one in usual)
     if base.in_force is not None:
-        kept = [_as_session(one, parts) for one in _held(base.in_force, parts) if one.date in parts.sources.dates]
+        held = held_sessions(base.in_force.sessions, calendars, units_of, names)
+        kept = [_as_session(one, parts) for one in held if one.date in parts.sources.dates]
         return _Standing(tuple(kept), times)
-    if before is None:
+    if not weeks:
         return _Standing(None, {})
     owed = {service.id: service.sessions for service in parts.units.services}
     carried = carry_over(usual, parts.facts, owed)
     return _Standing(tuple(_as_session(one, parts) for one in carried), times)
 
 
-def _held(content: WeekContent, parts: Parts) -> list[Held]:
-    """The sessions of a content by the services that they would belong to this week; make-ups are no pattern."""
+def _units_of(parts: Parts) -> Callable[[SessionContent], Iterable[str]]:
+    """The services that a session's lines belong to this week."""
     unit_of_line = parts.units.unit_of_line()
-    names = {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
-    usual = [one for one in content.sessions if not one.makes_up]
-    found: dict[tuple[str, dt.date, int], Held] = {}
-    for one in usual:
-        for unit in sorted({unit_of_line[line] for line in one.lines if line in unit_of_line}):
-            space = names.get(one.space) if one.space is not None else None
-            found[unit, one.date, one.start] = Held(unit, one.date, one.start, one.building, one.cycle_day, space)
-    return [one for one in found.values() if one.building in parts.sources.calendars]
+    return lambda one: (unit_of_line[line] for line in one.lines if line in unit_of_line)
+
+
+def _space_names(parts: Parts) -> dict[int, str]:
+    return {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
 
 
 def _as_session(one: Held | Carried, parts: Parts) -> Session:
@@ -247,7 +259,7 @@ def _pins(
     pins: list[Pin] = []
     notes: list[str] = []
     left = {service.id: service.sessions for service in problem.services}
-    names = {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
+    names = _space_names(parts)
     codes = {building.pk: building.code for building in parts.buildings}
     for one in wanted:
         space = names.get(one.space) if one.space is not None else None

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
@@ -73,11 +73,18 @@ class WeekContent:
         return next((one for one in self.sessions if one.uid == uid), None)
 
 
+def sessions_read(weeks: Collection[int]) -> dict[int, tuple[SessionContent, ...]]:
+    """The sessions of several versions, by the version's id (two queries)."""
+    found: dict[int, list[SessionContent]] = {week: [] for week in weeks}
+    for row in PlannedSession.objects.filter(week__in=found).prefetch_related("attendees"):
+        found[row.week_id].append(_session(row))
+    return {week: tuple(sessions) for week, sessions in found.items()}
+
+
 def content_read(week: WeekPlan) -> WeekContent:
     """A version's content from its rows."""
-    sessions = PlannedSession.objects.filter(week=week).prefetch_related("attendees")
     return WeekContent(
-        tuple(_session(row) for row in sessions),
+        sessions_read([week.pk])[week.pk],
         tuple(_item(row) for row in DayItem.objects.filter(week=week)),
         tuple(
             UnplacedContent(row.service_line_id, row.sessions, row.minutes, tuple(row.reasons), row.ask)

@@ -2,13 +2,20 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 
 from accounts.models import Person
-from schedule.models import SessionAttendee, WeekPlan
-from schedule.planner_io.content import SessionContent, WeekContent, content_read
+from schedule.models import DayItem, SessionAttendee, WeekPlan
+from schedule.planner_io.content import SessionContent, WeekContent, content_read, sessions_read
 from schedule.planner_io.quotas import Placed
-from schedule.planner_io.school_days import minutes_of
+from schedule.planner_io.school_days import BuildingCalendar, minutes_of
+from schedule.week_pattern import EarlierWeek, Held, latest_of_kind
+
+LOOK_BACK = 12
+"""Weeks that are looked back over: A and B weeks, and turns of a long rotation, come round well within them."""
+
+ONE_DAY = dt.timedelta(days=1)
 
 
 def minutes_placed(
@@ -45,16 +52,79 @@ def _sessions(contents: Iterable[WeekContent]) -> Iterable[SessionContent]:
     return (session for content in contents for session in content.sessions)
 
 
-def content_before(teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]) -> WeekContent | None:
-    """The standing pattern: the latest earlier week, as this run plans it or as it is in force."""
-    latest = max((other for other in planned if other < monday), default=None)
-    published = WeekPlan.objects.filter(
-        teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday
-    ).order_by("-monday")
-    row = published.first()
-    if latest is not None and (row is None or latest >= row.monday):
-        return planned[latest]
-    return content_read(row) if row is not None else None
+@dataclass(frozen=True, slots=True)
+class WeekBefore:
+    """An earlier week: the dates planned in it (each holds something, if only lunch), and its sessions."""
+
+    monday: dt.date
+    dates: frozenset[dt.date]
+    sessions: tuple[SessionContent, ...]
+
+
+def weeks_before(
+    teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]
+) -> tuple[WeekBefore, ...]:
+    """Earlier weeks, the latest first: as this run plans them or as they are in force. Make-ups are no pattern."""
+    rows = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)
+    published = {row.pk: row.monday for row in rows.exclude(monday__in=planned).order_by("-monday")[:LOOK_BACK]}
+    dates: dict[int, set[dt.date]] = {pk: set() for pk in published}
+    for week, date in DayItem.objects.filter(week__in=published).values_list("week_id", "date").distinct():
+        dates[week].add(date)
+    sessions = sessions_read(published)
+    found = [_week_before(published[pk], sessions[pk], dates[pk]) for pk in published]
+    for other, content in planned.items():
+        if other < monday:
+            found.append(_week_before(other, content.sessions, {one.date for one in content.items}))
+    return tuple(sorted(found, key=lambda one: one.monday, reverse=True)[:LOOK_BACK])
+
+
+def _week_before(monday: dt.date, sessions: Iterable[SessionContent], dates: Iterable[dt.date]) -> WeekBefore:
+    usual = tuple(one for one in sessions if not one.makes_up)
+    return WeekBefore(monday, frozenset([*dates, *(one.date for one in usual)]), usual)
+
+
+def standing_pattern(
+    weeks: Iterable[WeekBefore],
+    monday: dt.date,
+    calendars: Mapping[int, BuildingCalendar],
+    units_of: Callable[[SessionContent], Iterable[str]],
+    spaces: Mapping[int, str] | None = None,
+) -> tuple[Held, ...]:
+    """What a week is compared with: for each unit the latest week of the same kind (see ``latest_of_kind``).
+
+    ``units_of``: what a session is to be known by; ``spaces``: names by id. Buildings without a calendar are left
+    out. Weeks of another school year count, the latest of them, only until this one has a week.
+    """
+    weeks = _of_this_year(tuple(weeks), calendars)
+    earlier = [EarlierWeek(one.dates, held_sessions(one.sessions, calendars, units_of, spaces)) for one in weeks]
+    dates = [monday + n * ONE_DAY for n in range(7)]
+    return latest_of_kind(earlier, lambda building, date: calendars[building].facts(date), dates)
+
+
+def held_sessions(
+    sessions: Iterable[SessionContent],
+    calendars: Mapping[int, BuildingCalendar],
+    units_of: Callable[[SessionContent], Iterable[str]],
+    spaces: Mapping[int, str] | None = None,
+) -> tuple[Held, ...]:
+    """Sessions by unit, each moment of a unit once; make-ups are no pattern."""
+    names = spaces or {}
+    found: dict[tuple[str, dt.date, int], Held] = {}
+    for one in sessions:
+        if one.makes_up or one.building not in calendars:
+            continue
+        space = names.get(one.space) if one.space is not None else None
+        for unit in sorted(set(units_of(one))):
+            found[unit, one.date, one.start] = Held(unit, one.date, one.start, one.building, one.cycle_day, space)
+    return tuple(found.values())
+
+
+def _of_this_year(
+    weeks: tuple[WeekBefore, ...], calendars: Mapping[int, BuildingCalendar]
+) -> tuple[WeekBefore, ...]:
+    first = min((date for calendar in calendars.values() for date in calendar.days), default=None)
+    mine = tuple(one for one in weeks if first is not None and one.monday + 6 * ONE_DAY >= first)
+    return mine or weeks[:1]
 
 
 def content_in_force(teacher: Person, monday: dt.date) -> WeekContent | None:

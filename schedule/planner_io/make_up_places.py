@@ -7,7 +7,7 @@ can be booked as long as nobody changes the week meanwhile.
 import datetime as dt
 import uuid
 from collections import Counter
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from accounts.models import Person
@@ -19,7 +19,7 @@ from schedule.planner.result import Plan
 from schedule.planner_io.assemble import Base, WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent, content_read
 from schedule.planner_io.editing import edit_input, rearranged, rearranged_plan
-from schedule.planner_io.history import content_before
+from schedule.planner_io.history import WeekBefore, standing_pattern, weeks_before
 from schedule.planner_io.load import load_week
 from schedule.planner_io.make_ups import MakeUp, make_up_key
 from schedule.planner_io.outcome import (
@@ -31,7 +31,7 @@ from schedule.planner_io.outcome import (
     misplaced,
     planner_sessions,
 )
-from schedule.week_pattern import Held, carry_pairs
+from schedule.week_pattern import carry_pairs
 from schedule.week_timing import retime_days, time_week
 
 type Busy = tuple[dt.date, int, int]
@@ -111,8 +111,8 @@ class MakeUpWeek:
         if self.row is not None:
             content = content_read(self.row)
             return edit_input(self.row, content, more), content
-        before = content_before(teacher, self.monday, {}) or WeekContent()
-        groups = tuple({one.key for one in before.sessions if one.key.startswith("group-")})
+        before = weeks_before(teacher, self.monday, {})
+        groups = tuple({one.key for week in before for one in week.sessions if one.key.startswith("group-")})
         loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED), keep_groups=groups))
         sessions = _carried(loaded, before)
         plan = time_week(loaded.problem, planner_sessions(loaded, sessions))
@@ -173,23 +173,26 @@ class MakeUpWeek:
         return Place(session, slot)
 
 
-def _carried(loaded: WeekInput, before: WeekContent) -> list[SessionContent]:
-    """The sessions of the week before on this week's dates, groups and classes as they were.
+def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionContent]:
+    """The standing pattern on this week's dates, groups and classes as they were.
 
     Those that aren't owed now, whose day doesn't come, or that bells, spaces or students don't allow are left out.
     """
-    owed = Counter(one.key for one in before.sessions)
+    owed: Counter[str] = Counter()
+    for week in before:
+        owed |= Counter(one.key for one in week.sessions)
     facts = {
         (building, date): loaded.facts(building, date)
         for building in loaded.sources.calendars
         for date in loaded.sources.dates
     }
-    held: list[Held] = []
-    old: dict[tuple[str, dt.date, int], SessionContent] = {}
-    for one in before.sessions:
-        if not one.makes_up and loaded.problem.has_unit(one.key) and one.building in loaded.sources.calendars:
-            held.append(Held(one.key, one.date, one.start, one.building, one.cycle_day))
-            old[one.key, one.date, one.start] = one
+    old = {(one.key, one.date, one.start): one for week in before for one in week.sessions}
+    held = standing_pattern(
+        before,
+        loaded.monday,
+        loaded.sources.calendars,
+        lambda one: [one.key] if loaded.problem.has_unit(one.key) else [],
+    )
     found: list[SessionContent] = []
     for was, carried in carry_pairs(held, facts, owed):
         one = old[was.unit, was.date, was.at]

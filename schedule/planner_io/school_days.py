@@ -42,22 +42,23 @@ def time_of(minutes: int) -> dt.time:
 
 @dataclass(frozen=True, slots=True)
 class BuildingCalendar:
-    """A building's days over a school year, and its bells by name."""
+    """A building's days over a school year, and its bells by name. ``by_week``: it counts A and B weeks."""
 
     building: Building
     days: Mapping[dt.date, SchoolDay]
     bells: Mapping[str, BellSchedule]
+    by_week: bool = False
 
     def facts(self, date: dt.date) -> DayFacts:
         """What the date is in this building; closed outside the school year."""
         day = self.days.get(date)
         if day is None:
-            return DayFacts(date, open=False, reason="outside the school year")
+            return DayFacts(date, open=False, reason="outside the school year", by_week=self.by_week)
         bells = self.bells.get(day.bell)
         problem = day.problem
         if day.open and bells is None and not problem:
             problem = f"{self.building.code} has no bell schedule: add its regular one."
-        return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem)
+        return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem, self.by_week)
 
     def bell_name(self, date: dt.date) -> str:
         """The name of the bells that ring, empty when closed."""
@@ -139,7 +140,8 @@ def _calendar_of(
     )
     # A date outside the year has no meaning even where the walk to the anchor passes it.
     held = {day.date: day for day in days}
-    return BuildingCalendar(building, held, {row.name: bells_of(row) for row in schedules if _has_periods(row)})
+    named = {row.name: bells_of(row) for row in schedules if _has_periods(row)}
+    return BuildingCalendar(building, held, named, by_week=turning.kind is RotationKind.AB_WEEKS)
 
 
 def _has_periods(row: BellScheduleRow) -> bool:

@@ -20,7 +20,7 @@ from schedule.models import (
     WeekRevision,
 )
 from schedule.planner.problem import Goal
-from schedule.planner_io.history import content_before
+from schedule.planner_io.history import standing_pattern, weeks_before
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
 from schedule.week_data import (
     AttendeeView,
@@ -33,14 +33,15 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
-from schedule.week_layout import WEEKDAYS
+from schedule.week_layout import pattern_key
+from schedule.week_pattern import kind_of
 from travel.models import Building
 
 GOAL_LABELS = {
     Goal.UNPLACED: "Owed minutes not placed",
     Goal.WISHES: "Minutes of contract wishes missed",
     Goal.DRIVING: "Minutes at the wheel",
-    Goal.CHANGE: "Sessions changed against the week before",
+    Goal.CHANGE: "Sessions moved from where they were",
     Goal.SAMENESS: "Minutes off the usual times",
 }
 
@@ -107,18 +108,18 @@ class _Seen:
         sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
         attendees = {} if office else _attendees(viewer, rows)
-        usual = {} if office else _usual_times(week)
-        self.sessions = tuple(
-            replace(one, usual=_is_usual(one, usual))
-            for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
-        )
         items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
         self.items = tuple(_item(row) for row in items.select_related("origin", "building"))
-        used = {one.building_id for one in self.sessions} | {
+        used = {row.building_id for row in rows} | {
             pk for item in self.items for pk in (item.building_id, item.origin_id) if pk is not None
         }
         self.buildings = list(Building.objects.visible_to(viewer).filter(pk__in=used).distinct())
         self.calendars = self._calendars()
+        usual = {} if office else _usual_times(week, self.calendars)
+        self.sessions = tuple(
+            replace(one, usual=_is_usual(one, usual, self.calendars))
+            for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
+        )
 
     def _calendars(self) -> dict[int, BuildingCalendar]:
         years = SchoolYear.objects.filter(
@@ -210,19 +211,19 @@ def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tupl
 type Usual = Mapping[int, Mapping[str, set[int]]]
 
 
-def _usual_times(week: WeekPlan) -> Usual:
-    """Of each service line: weekday or cycle day, and minutes, in the latest published week before this one."""
-    before = content_before(week.teacher, week.monday, {})
+def _usual_times(week: WeekPlan, calendars: Mapping[int, BuildingCalendar]) -> Usual:
+    """Of each service line: kind of day and minutes in the published weeks that the planner compares with."""
+    weeks = weeks_before(week.teacher, week.monday, {})
     found: dict[int, dict[str, set[int]]] = {}
-    for session in before.sessions if before else ():
-        key = session.cycle_day or WEEKDAYS[session.date.weekday()]
-        for line in session.lines:
-            found.setdefault(line, {}).setdefault(key, set()).add(session.start)
+    for one in standing_pattern(weeks, week.monday, calendars, lambda session: map(str, session.lines)):
+        key = kind_of(one, lambda building, date: calendars[building].facts(date))
+        found.setdefault(int(one.unit), {}).setdefault(key, set()).add(one.at)
     return found
 
 
-def _is_usual(session: SessionView, usual: Usual) -> bool | None:
-    key = session.cycle_day or WEEKDAYS[session.date.weekday()]
+def _is_usual(session: SessionView, usual: Usual, calendars: Mapping[int, BuildingCalendar]) -> bool | None:
+    calendar = calendars.get(session.building_id)
+    key = pattern_key(session.date, session.cycle_day, by_week=calendar is not None and calendar.by_week)
     known = [usual[one.line_id] for one in session.attendees if one.line_id in usual]
     return any(session.start_minute in times.get(key, ()) for times in known) if known else None
 
