@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from accounts.fields import DateField
 from accounts.models import Person
+from schedule.plan_aims import AIM_WORDS, Aim
 
 MOST_WEEKS = 6
 
@@ -24,7 +25,7 @@ class DateInput(forms.DateInput):
 
 
 class PlanForm(forms.Form):
-    """Which dates, how long to search, and whether pinned sessions stay."""
+    """Which dates, how long to search, what comes first, and whether pinned sessions stay."""
 
     teacher = forms.ModelChoiceField(Person.objects.none(), empty_label=None)
     first_date = DateField(label="From", widget=DateInput)
@@ -35,6 +36,18 @@ class PlanForm(forms.Form):
         coerce=int,
         initial=60,
         help_text="A first plan is there in seconds. The search ends sooner where no better week exists.",
+    )
+    aim = forms.TypedChoiceField(
+        label="What comes first",
+        choices=[(aim.value, words) for aim, words in AIM_WORDS.items()],
+        coerce=Aim,
+        initial=Aim.USUAL_TIMES.value,
+        widget=forms.RadioSelect,
+        help_text=(
+            "Owed minutes and the wishes of your contract always do. Then the planner moves as few sessions as it "
+            "can from their usual day and time, or drives as little as it can. You see what the other choice would "
+            "give."
+        ),
     )
     keep_pins = forms.BooleanField(label="Leave pinned sessions where they are", required=False, initial=True)
 

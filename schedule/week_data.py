@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from caseload.care import Care, ask_first_among
+from schedule.plan_aims import AimedWeek
 from schedule.question_data import TellView
 from travel.routing.base import LEG_SOURCE_WORDS, LegSource
 
@@ -336,6 +337,7 @@ class RunView:
     """A run of the planner as its page shows it. ``percent`` is 0 to 100; ``weeks`` are the drafts it made.
 
     ``state``: waiting, running, done, failed or stopped. ``error`` is a sentence for the person who asked.
+    ``aim``: the choice that it was planned by, empty for make-ups; ``aims``: what either gives, week by week.
     """
 
     run_id: int
@@ -355,3 +357,6 @@ class RunView:
     notes: tuple[str, ...]
     error: str
     requested_at: dt.datetime
+    aim: str
+    aim_label: str
+    aims: tuple[AimedWeek, ...]

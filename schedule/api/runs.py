@@ -20,6 +20,7 @@ from accounts.api import (
 from accounts.api_fields import DateField, id_filters
 from accounts.models import Person
 from schedule.models import PlanRun
+from schedule.plan_aims import AIM_WORDS, Aim
 from schedule.selectors.runs import run_detail
 from schedule.services.plan_runs import LONGEST_RUN, plan_run_start, plan_run_stop
 from schedule.week_data import RunView
@@ -42,6 +43,7 @@ class PlanRunSerializer(RecordSerializer[PlanRun]):
             "seed",
             "time_limit",
             "keep_pins",
+            "aim",
             "requested_at",
             "state",
         )
@@ -66,6 +68,11 @@ class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
         default=20, min_value=1, max_value=LONGEST_RUN, help_text="Seconds of search a week."
     )
     keep_pins = serializers.BooleanField(default=True)
+    aim = serializers.ChoiceField(
+        choices=list(AIM_WORDS.items()),
+        default=Aim.USUAL_TIMES,
+        help_text="What comes first once owed minutes are placed and the contract's wishes are met.",
+    )
 
 
 class PlanRunViewSet(ReadViewSet[PlanRun]):
@@ -92,7 +99,8 @@ class PlanRunViewSet(ReadViewSet[PlanRun]):
         body = StartSerializer(data=request.data, context=self.get_serializer_context())
         body.is_valid(raise_exception=True)
         actor = actor_of(request)
-        run = plan_run_start(actor=actor, **{"teacher": actor, **body.validated_data})
+        values = {"teacher": actor, **body.validated_data}
+        run = plan_run_start(actor=actor, **{**values, "aim": Aim(values["aim"])})
         return self._view(run, status.HTTP_201_CREATED)
 
     @extend_schema(request=None, responses=RunSerializer)

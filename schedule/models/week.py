@@ -11,6 +11,7 @@ from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
 from schedule.models.teacher import OfTeacherQuerySet
+from schedule.plan_aims import AIM_WORDS, Aim
 from travel.models import Building, Space
 
 
@@ -25,6 +26,13 @@ class PlanRun(DistrictRow):
     seed = models.PositiveIntegerField(default=1)
     time_limit = models.PositiveSmallIntegerField(default=20, help_text="Seconds of search a week.")
     keep_pins = models.BooleanField(default=True)
+    aim = models.CharField(
+        max_length=13,
+        choices=[(aim.value, words) for aim, words in AIM_WORDS.items()],
+        default=Aim.USUAL_TIMES.value,
+        blank=True,
+        help_text="What comes first after owed minutes and wishes; empty for make-ups, which move nothing.",
+    )
     job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="plan_run")
     summary = models.JSONField(default=dict, encoder=DjangoJSONEncoder, help_text="Figures by goal; no names.")
 

@@ -1,9 +1,12 @@
 """Reads of planning runs for pages and the API; the shape is ``schedule.week_data.RunView``."""
 
+import datetime as dt
+
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from jobs.dispatch import job_is_unsent
 from schedule.models import PlanRun
+from schedule.plan_aims import aimed_week
 from schedule.selectors.week_detail import goal_figures
 from schedule.selectors.weeks import week_line
 from schedule.week_data import RunView
@@ -53,4 +56,9 @@ def run_detail(viewer: Person, run: PlanRun) -> RunView:
         notes=tuple(row.summary.get("notes", [])),
         error=job.error,
         requested_at=row.requested_at,
+        aim=row.aim,
+        aim_label=row.get_aim_display(),
+        aims=tuple(
+            aimed_week(dt.date.fromisoformat(monday), kept) for monday, kept in row.summary.get("aims", {}).items()
+        ),
     )

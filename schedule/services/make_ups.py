@@ -208,6 +208,7 @@ def make_ups_plan(*, actor: Person, teacher: Person, today: dt.date, weeks: int 
             requested_by=actor,
             first_date=first,
             last_date=last,
+            aim="",
             job=job,
         )
         run.full_clean(exclude=["summary"])

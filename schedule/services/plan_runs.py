@@ -20,12 +20,12 @@ from jobs.dispatch import job_is_unsent
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
 from schedule.models import PlanRun, WeekPlan
+from schedule.plan_aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.planner.check import check
-from schedule.planner.clash import Clash, clashes_of
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures, Result, Unplaced
+from schedule.planner.result import Figures
 from schedule.planner.solve import solve
-from schedule.planner_io.assemble import Base, WeekInput
+from schedule.planner_io.assemble import Base
 from schedule.planner_io.content import SessionContent, WeekContent, content_read, content_write
 from schedule.planner_io.history import content_in_force
 from schedule.planner_io.load import (
@@ -36,8 +36,8 @@ from schedule.planner_io.load import (
     load_week,
     monday_of,
 )
-from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
-from schedule.planner_io.sources import ask_office
+from schedule.planner_io.outcome import content_of, sessions_of_plan
+from schedule.planner_io.told import CLASHES, clashes_in, told_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.services.busy import busy_ask_due
 from schedule.services.calendar_sources import sources_ask_due
@@ -47,8 +47,6 @@ KIND = "plan_week"
 LONGEST_RUN = 780
 """Seconds of search in one run: a job is cut off by ``JOBS_LONGEST_SECONDS``, and loading takes its part."""
 LOADING = 5
-CLASHES = 4
-"""Seconds a week in which the rules that clash are sought, where something isn't placed."""
 MOST_SECONDS = 300
 TO_SUNDAY = dt.timedelta(days=6)
 
@@ -58,8 +56,9 @@ STAGES = {
     "unplaced": "Owed minutes",
     "wishes": "Contract wishes",
     "driving": "Driving",
-    "change": "Change against the week before",
-    "sameness": "Usual times",
+    "change": "Sessions that stay where they are",
+    "sameness": "Minutes off the usual times",
+    "other order": "What the other choice would give",
     "explain": "Reasons for what is left",
 }
 """The planner's stages in words."""
@@ -76,11 +75,13 @@ def plan_run_start(
     seed: int = 1,
     time_limit: int = 20,
     keep_pins: bool = True,
+    aim: Aim = Aim.USUAL_TIMES,
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
 
-    ``time_limit`` is seconds of search a week. Pressing twice gives the run that is under way; one that could not
-    be handed to a worker is sent again, or stopped if other dates are asked for. Raises ``ApplicationError`` with
+    ``time_limit`` is seconds of search a week; ``aim`` what comes first, and the time that it leaves goes to the
+    other choice, so that both are known. Pressing twice gives the run that is under way; one that could not
+    be handed to a worker is sent again, or stopped if another is asked for. Raises ``ApplicationError`` with
     a remedy where rules, contract days, school days, services, bells or drive times are missing, or (code
     ``run_under_way``) where other dates of this teacher are being planned.
     """
@@ -88,10 +89,10 @@ def plan_run_start(
     _check_dates(first_date, last_date, time_limit)
     _check_ready(teacher, first_date, last_date)
     with transaction.atomic():
-        key = f"{KIND}:{teacher.pk}"
+        key, asked = f"{KIND}:{teacher.pk}", (first_date, last_date, aim)
         under_way = _under_way(key)
-        if under_way is not None and not _made_way(under_way, first_date, last_date):
-            return _same_or_refuse(under_way, first_date, last_date)
+        if under_way is not None and not _made_way(under_way, asked):
+            return _same_or_refuse(under_way, asked)
         # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
         busy_ask_due(teacher=teacher)
         sources_ask_due(district=district_of_teacher(teacher))
@@ -102,7 +103,7 @@ def plan_run_start(
         )
         added_meanwhile = PlanRun.objects.filter(job=job).first()
         if added_meanwhile is not None:
-            return _same_or_refuse(added_meanwhile, first_date, last_date)
+            return _same_or_refuse(added_meanwhile, asked)
         run = PlanRun(
             district=district_of_teacher(teacher),
             teacher=teacher,
@@ -112,6 +113,7 @@ def plan_run_start(
             seed=seed,
             time_limit=time_limit,
             keep_pins=keep_pins,
+            aim=aim,
             job=job,
         )
         run.full_clean(exclude=["summary"])
@@ -121,7 +123,7 @@ def plan_run_start(
             district=run.district,
             action="plan_run_start",
             row=run,
-            changes={"dates": [None, f"{first_date} to {last_date}"]},
+            changes={"dates": [None, f"{first_date} to {last_date}"], "aim": [None, aim.value]},
         )
     return run
 
@@ -145,6 +147,7 @@ def plan_run_now(
     seed: int = 1,
     time_limit: int = 20,
     keep_pins: bool = True,
+    aim: Aim = Aim.USUAL_TIMES,
 ) -> PlanRun:
     """Plan here and now, in the foreground, through the same job as the button's."""
     run = plan_run_start(
@@ -155,6 +158,7 @@ def plan_run_now(
         seed=seed,
         time_limit=time_limit,
         keep_pins=keep_pins,
+        aim=aim,
     )
     run_job(run.job_id)
     run.refresh_from_db()
@@ -215,22 +219,31 @@ def _under_way(key: str) -> PlanRun | None:
     return PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).select_related("job").first()
 
 
-def _made_way(run: PlanRun, first: dt.date, last: dt.date) -> bool:
-    """Whether a run that no worker has heard of was stopped for other dates; for the same ones it is sent again."""
+type _Asked = tuple[dt.date, dt.date, Aim]
+"""First and last date, and what comes first."""
+
+
+def _is_the_same(run: PlanRun, asked: _Asked) -> bool:
+    return (run.first_date, run.last_date, run.aim) == asked
+
+
+def _made_way(run: PlanRun, asked: _Asked) -> bool:
+    """Whether a run that no worker has heard of was stopped for another one; for the same it is sent again."""
     if not job_is_unsent(run.job):
         return False
-    if (run.first_date, run.last_date) == (first, last):
+    if _is_the_same(run, asked):
         job_announce_later(run.job)
         return False
     job_stop_ask(job=run.job)
     return run.job.is_over
 
 
-def _same_or_refuse(run: PlanRun, first: dt.date, last: dt.date) -> PlanRun:
-    if (run.first_date, run.last_date) == (first, last):
+def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
+    if _is_the_same(run, asked):
         return run
+    choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim else ""
     raise ApplicationError(
-        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned just now. "
+        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned{choice} just now. "
         "Wait for that, or stop it.",
         code="run_under_way",
     )
@@ -241,9 +254,10 @@ def _same_or_refuse(run: PlanRun, first: dt.date, last: dt.date) -> PlanRun:
 
 @dataclass(slots=True)
 class PlannedWeeks:
-    """What a run has found: contents by Monday, and sentences about the run itself."""
+    """What a run has found: contents and figures of both choices by Monday, and sentences about the run itself."""
 
     contents: dict[dt.date, WeekContent] = field(default_factory=dict)
+    aims: dict[dt.date, dict[str, Any]] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     stopped: bool = False
 
@@ -285,7 +299,7 @@ def figures_json(figures: Figures) -> list[dict[str, Any]]:
 
 
 def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
-    """Plan every week of a run in order, each one keeping the pattern of the one before; writes nothing.
+    """Plan every week of a run in order, each one compared with those before it; writes nothing.
 
     A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
     """
@@ -315,7 +329,7 @@ def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool
 def _plan_week(
     run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: _Progress, stop_asked: Callable[[], bool]
 ) -> WeekContent | None:
-    in_force = content_in_force(run.teacher, monday)
+    in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
     loaded = load_week(
         run.teacher,
         monday,
@@ -324,12 +338,14 @@ def _plan_week(
             in_force=in_force,
             pins=_pins(run, monday),
             between=(run.first_date, run.last_date),
+            goals=AIM_GOALS[aim],
         ),
     )
     result = solve(
         loaded.problem,
         seed=run.seed,
         time_limit=run.time_limit,
+        other=AIM_GOALS[OTHER[aim]],
         progress=progress.searching,
         stop=stop_asked,
     )
@@ -343,37 +359,9 @@ def _plan_week(
         raise ApplicationError(
             f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
         )
-    sessions = sessions_of_plan(loaded, result.plan, in_force)
-    return content_of(loaded, sessions, result.plan, _told(loaded, result, _clashes(loaded, result, stop_asked)))
-
-
-def _clashes(loaded: WeekInput, result: Result, stop_asked: Callable[[], bool]) -> dict[str, Clash]:
-    """Which rules clash for each service with sessions left, as far as the time goes."""
-    if result.plan is None:
-        return {}
-    lacking = [one.service for one in result.unplaced]
-    return clashes_of(loaded.problem, result.plan, lacking, time_limit=CLASHES, stop=stop_asked)
-
-
-def _told(loaded: WeekInput, result: Result, clashes: Mapping[str, Clash]) -> Told:
-    offices = {f"the office of {one.name}": ask_office(one) for one in loaded.buildings.values()}
-    asks = {
-        one.service: "; ".join(dict.fromkeys(offices.get(ask, ask) for ask in one.ask))
-        for one in result.unplaced
-        if one.ask
-    }
-    return Told(
-        stages=result.stages,
-        reasons={one.service: _reasons(one, clashes.get(one.service)) for one in result.unplaced},
-        asks=asks,
-        notes=(result.message,) if result.message else (),
-    )
-
-
-def _reasons(one: Unplaced, clash: Clash | None) -> tuple[str, ...]:
-    """What is in the way, the rules that clash, and the one thing to ask for that was tried."""
-    request = (one.request.text,) if one.request is not None else ()
-    return (one.sentence, *((clash.sentence,) if clash is not None else ()), *request)
+    found.aims[monday] = aims_json(result, aim, in_force=in_force is not None)
+    told = told_of(loaded, result, clashes_in(loaded, result, stop_asked), aimed_week(monday, found.aims[monday]))
+    return content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
@@ -398,6 +386,7 @@ def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
         weeks = [_draft(run, monday, content) for monday, content in found.contents.items()]
         run.summary = {
             "weeks": [monday.isoformat() for monday in found.contents],
+            "aims": {monday.isoformat(): figures for monday, figures in found.aims.items()},
             "notes": found.notes,
             "stopped": found.stopped,
         }

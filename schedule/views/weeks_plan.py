@@ -67,6 +67,7 @@ def _started(viewer: Person, form: PlanForm, teacher: Person) -> PlanRun | None:
             last_date=values["last_date"],
             time_limit=values["time_limit"],
             keep_pins=values["keep_pins"],
+            aim=values["aim"],
         )
     except ApplicationError as error:
         form.add_error(None, error.message)

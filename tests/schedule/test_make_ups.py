@@ -11,6 +11,7 @@ from caseload.services_log import Outcome
 from schedule.models import PlannedSession, WeekPlan
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.make_ups import make_up_need, make_up_needs, make_up_slots
+from schedule.selectors.runs import run_detail
 from schedule.selectors.week_detail import build_detail
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan, make_ups_plan_now
 from schedule.services.plan_runs import plan_run_now
@@ -188,6 +189,9 @@ def test_many_are_placed_together_as_drafts(cast: Cast, line: ServiceLine) -> No
     run = make_ups_plan_now(actor=cast.teacher, teacher=cast.teacher, today=SUNDAY, weeks=2)
     assert run.job.state == "done", run.job.error
     assert run.summary["make_ups"] == 1
+    # Nothing moves, so neither usual times nor little driving comes first.
+    view = run_detail(cast.teacher, run)
+    assert (run.aim, view.aim_label, view.aims) == ("", "", ())
     draft = run.weeks.get()
     assert draft.based_on == in_force(cast)
     assert draft.figures["broken"] == []

@@ -54,7 +54,7 @@ def ask(cast: Cast, week: int = 0) -> tuple[int, str, str]:
     client = Client(raise_request_exception=False)
     client.force_login(cast.teacher)
     dates = {"first_date": date(7 * week), "last_date": date(7 * week + 4)}
-    answer = client.post(reverse("plan"), {**dates, "time_limit": 10, "keep_pins": "on"})
+    answer = client.post(reverse("plan"), {**dates, "time_limit": 10, "keep_pins": "on", "aim": "usual_times"})
     return answer.status_code, answer.headers.get("Location", ""), answer.content.decode()
 
 

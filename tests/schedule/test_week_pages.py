@@ -451,7 +451,13 @@ def test_a_draft_is_set_aside_and_kept(cast: Cast, draft: WeekPlan) -> None:
 
 def plan_data(first: dt.date = MONDAY, last: dt.date = FRIDAY) -> dict[str, object]:
     """The plan form as it comes."""
-    return {"first_date": first, "last_date": last, "time_limit": 10, "keep_pins": "on"}
+    return {
+        "first_date": first,
+        "last_date": last,
+        "time_limit": 10,
+        "keep_pins": "on",
+        "aim": "usual_times",
+    }
 
 
 def test_one_button_starts_a_run_that_can_be_watched_without_a_script(cast: Cast) -> None:

@@ -17,6 +17,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from jobs.runner import run_job
 from schedule.models import PlanRun, WeekPlan
+from schedule.plan_aims import Aim
 from schedule.selectors.runs import run_detail
 from schedule.selectors.school_weeks import next_full_week
 from schedule.selectors.weeks import week_detail, week_in_force
@@ -31,6 +32,9 @@ _TO_SUNDAY = dt.timedelta(days=6)
 class Command(BaseCommand):
     """Plans in the foreground through the same service as the page's button."""
 
+    aimed: tuple[str, ...] = ()
+    """What the week gives by its choice, and by the other one; nothing for a week that was in force already."""
+
     help = "Plan a teacher's week, publish it and print its figures. By default the next full school week."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -39,6 +43,12 @@ class Command(BaseCommand):
         parser.add_argument("--monday", type=dt.date.fromisoformat, help="Monday of another week: 2026-11-30")
         parser.add_argument("--if-none", action="store_true", help="plan only if no week is in force then")
         parser.add_argument("--draft", action="store_true", help="leave the week a draft")
+        parser.add_argument(
+            "--aim",
+            choices=[aim.value for aim in Aim],
+            default=Aim.USUAL_TIMES.value,
+            help="what comes first: moving few sessions from their usual times (default), or driving least",
+        )
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
 
@@ -51,6 +61,8 @@ class Command(BaseCommand):
             raise CommandError(error.message) from error
         for line in summary_lines(detail):
             self.stdout.write(line)
+        for sentence in self.aimed:
+            self.stdout.write(f"  {sentence}")
 
     def _week(self, options: dict[str, Any]) -> WeekPlan:
         """The week that was asked for: the one in force, or a new one."""
@@ -72,6 +84,7 @@ class Command(BaseCommand):
             last_date=monday + _TO_SUNDAY,
             seed=options["seed"],
             time_limit=options["time_limit"],
+            aim=Aim(options["aim"]),
         )
         self.stderr.write(f"Planning the week of {monday} ...")
         with self._progress(teacher, run):
@@ -79,6 +92,7 @@ class Command(BaseCommand):
         view = run_detail(teacher, run)
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
+        self.aimed = tuple(sentence for one in view.aims for sentence in one.sentences)
         week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
         if options["draft"]:
             return week
