@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST
-from schedule.planner.result import Result
+from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST, Goal
+from schedule.planner.result import Result, Status
 
 
 class Aim(StrEnum):
@@ -22,6 +22,7 @@ class Aim(StrEnum):
 
 AIM_WORDS = {Aim.USUAL_TIMES: "Keep usual times", Aim.LEAST_DRIVING: "Drive least"}
 AIM_GOALS = {Aim.USUAL_TIMES: USUAL_TIMES_FIRST, Aim.LEAST_DRIVING: DRIVING_FIRST}
+FIRST = {Aim.USUAL_TIMES: Goal.CHANGE, Aim.LEAST_DRIVING: Goal.DRIVING}
 OTHER = {Aim.USUAL_TIMES: Aim.LEAST_DRIVING, Aim.LEAST_DRIVING: Aim.USUAL_TIMES}
 
 
@@ -47,7 +48,8 @@ class AimedWeek:
     """What a planned week gives by its choice, and by the other one.
 
     ``kept`` of ``sessions`` stay where ``against`` says that they were: at their usual day and time, or as in the
-    week in force; each student of a small group counts. The other choice's figures are ``None`` unless they were
+    week in force; each student of a small group counts. ``proved``: no week is better in what comes first by the
+    choice. The other choice's figures are ``None`` unless they were
     found by planning (``other_known``).
     """
 
@@ -58,6 +60,7 @@ class AimedWeek:
     kept: int
     sessions: int
     drive_minutes: int
+    proved: bool
     other_aim: str
     other_label: str
     other_known: str
@@ -83,6 +86,7 @@ def aims_json(result: Result, aim: Aim, *, in_force: bool) -> dict[str, Any]:
         "sessions": sessions,
         "kept": sessions - result.figures.change,
         "drive_minutes": result.figures.driving,
+        "proved": any(one.goal is FIRST[aim] and one.status is Status.OPTIMAL for one in result.stages),
         "other_known": known.value,
         "other_kept": sessions - other.figures.change if other else None,
         "other_drive_minutes": other.figures.driving if other else None,
@@ -117,12 +121,13 @@ def _mine(kept: Mapping[str, Any]) -> str:
     label = AIM_WORDS[Aim(kept["aim"])]
     against = Against(kept["against"])
     drive = f"{_minutes(kept['drive_minutes'])} at the wheel"
+    better = "" if kept["proved"] else " A better week may exist: the search took all of its time."
     if against is Against.NOTHING:
-        return f"Planned by “{label}”: {drive}. There is no earlier week whose times could be kept."
+        return f"Planned by “{label}”: {drive}. There is no earlier week whose times could be kept.{better}"
     one, more = STAY[against]
     sessions = "session" if kept["sessions"] == 1 else "sessions"
     verb = one if kept["kept"] == 1 else more
-    return f"Planned by “{label}”: {kept['kept']} of {kept['sessions']} {sessions} {verb}, {drive}."
+    return f"Planned by “{label}”: {kept['kept']} of {kept['sessions']} {sessions} {verb}, {drive}.{better}"
 
 
 def _other(label: str, kept: Mapping[str, Any]) -> str:

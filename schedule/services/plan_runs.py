@@ -241,9 +241,9 @@ def _made_way(run: PlanRun, asked: _Asked) -> bool:
 def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
     if _is_the_same(run, asked):
         return run
-    choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim else ""
+    choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim and run.aim != asked[2] else ""
     raise ApplicationError(
-        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned{choice} just now. "
+        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned just now{choice}. "
         "Wait for that, or stop it.",
         code="run_under_way",
     )

@@ -87,7 +87,7 @@ def test_each_choice_tells_truly_what_the_other_one_gives(cast: Cast, scattered:
     """Found within the one run, and the same as a run by the other choice finds."""
     [usual] = run_detail(cast.teacher, planned(cast, MONDAY + WEEK)).aims
     [least] = run_detail(cast.teacher, planned(cast, MONDAY + WEEK, Aim.LEAST_DRIVING)).aims
-    assert (usual.other_known, least.other_known) == ("proved", "proved")
+    assert (usual.other_known, least.other_known, usual.proved, least.proved) == ("proved", "proved", True, True)
     assert (usual.other_kept, usual.other_drive_minutes) == (least.kept, least.drive_minutes)
     assert (least.other_kept, least.other_drive_minutes) == (usual.kept, usual.drive_minutes)
     assert usual.kept == usual.sessions == 4
@@ -180,7 +180,7 @@ def test_the_same_dates_by_the_other_choice_wait_for_the_run_under_way(
     with pytest.raises(ApplicationError) as caught:
         start(Aim.LEAST_DRIVING)
     assert caught.value.code == "run_under_way"
-    assert "by “Keep usual times” just now" in caught.value.message
+    assert "are being planned just now by “Keep usual times”." in caught.value.message
 
 
 def test_the_page_asks_in_words_and_tells_what_the_other_choice_gives(
@@ -244,6 +244,7 @@ FIGURES = {
     "sessions": 45,
     "kept": 30,
     "drive_minutes": 193,
+    "proved": True,
     "other_known": "proved",
     "other_kept": 15,
     "other_drive_minutes": 143,
@@ -265,6 +266,7 @@ def test_what_is_not_known_is_not_said() -> None:
     unknown = words(other_known="not_worked_out", other_kept=None, other_drive_minutes=None)[1]
     assert "was not worked out" in unknown
     assert not any(letter.isdigit() for letter in unknown)
+    assert words(proved=False)[0].endswith("A better week may exist: the search took all of its time.")
     found = words(other_known="found")[1]
     assert found.endswith("It may find a better one.")
     assert "met in the time" in found

@@ -211,7 +211,7 @@ def test_a_date_at_the_end_of_time_is_refused_in_words(cast: Cast, name: str, da
 
 
 def test_a_plan_for_the_end_of_time_is_refused_in_words(cast: Cast) -> None:
-    values = {"first_date": "9999-12-27", "last_date": "9999-12-31", "time_limit": "10"}
+    values = {"first_date": "9999-12-27", "last_date": "9999-12-31", "time_limit": "10", "aim": "usual_times"}
     answer = client_of(cast.teacher).post(reverse("plan"), values)
     assert answer.status_code == 422
     assert "The year 9999 can&#x27;t be right" in answer.content.decode()
