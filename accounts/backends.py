@@ -7,7 +7,7 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from accounts.models import Person
-from accounts.people_services import given_password_use
+from accounts.people.services import given_password_use
 
 
 class PasswordBackend(ModelBackend):

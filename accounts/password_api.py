@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api import RefusesUnknownFields, actor_of
-from accounts.people_services import own_password_choose
+from accounts.people.services import own_password_choose
 
 
 class OwnPasswordSerializer(RefusesUnknownFields, serializers.Serializer[Any]):

@@ -4,7 +4,7 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 
-from accounts.people_services import GIVEN_DAYS
+from accounts.people.services import GIVEN_DAYS
 
 # The same for every reason, so that it tells a guesser nothing.
 REFUSED = (

@@ -14,7 +14,7 @@ from django.views.generic import FormView
 
 from accounts.pages import person_of
 from accounts.password_forms import OwnPasswordForm, SignInForm
-from accounts.people_services import own_password_choose
+from accounts.people.services import own_password_choose
 
 
 class SignInView(LoginView):

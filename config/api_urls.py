@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from accounts.password_api import OwnPasswordApi
+from accounts.people import api as people
 from caseload import api as caseload
 from caseload import api_log as delivery
 from schedule.api import (
@@ -25,7 +26,6 @@ from travel import api as travel
 from travel import district_api as district
 from travel import drive_api as drives
 from travel import mileage_api as mileage_rules
-from travel import people_api as people
 
 app_name = "api"
 

@@ -7,7 +7,7 @@ from config.health import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("", include("accounts.urls")),
-    path("", include("travel.people_urls")),
+    path("", include("accounts.people.urls")),
     path("", include("travel.district_urls")),
     path("", include("travel.urls")),
     path("", include("travel.drive_urls")),

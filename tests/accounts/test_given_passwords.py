@@ -17,7 +17,7 @@ from django.utils import timezone
 
 from accounts.models import AuditEntry, Person
 from accounts.password_forms import REFUSED
-from accounts.people_services import (
+from accounts.people.services import (
     MUST_DIFFER,
     NO_SUCH_SIGN_IN,
     OLD_WRONG,

@@ -12,7 +12,7 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
-from accounts.people_services import (
+from accounts.people.services import (
     NAME_TAKEN,
     ROLE_STAYS,
     person_active_set,

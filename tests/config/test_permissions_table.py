@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from accounts.models import Person
-from accounts.people_services import person_password_give
+from accounts.people.services import person_password_give
 from tests.config.permission_table import API, TABLE, Row
 from tests.config.things import Things, make_things
 

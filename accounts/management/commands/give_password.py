@@ -6,7 +6,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
-from accounts.people_services import GIVEN_DAYS, password_give_at_server
+from accounts.people.services import GIVEN_DAYS, password_give_at_server
 
 
 class Command(BaseCommand):

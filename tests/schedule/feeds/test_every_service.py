@@ -13,7 +13,13 @@ from django.test import Client
 
 from accounts.district_services import district_save
 from accounts.models import Substitution
-from accounts.people_services import person_active_set, person_save, substitution_delete, substitution_save
+from accounts.people.services import (
+    person_active_set,
+    person_save,
+    person_with_offices_save,
+    substitution_delete,
+    substitution_save,
+)
 from caseload.models import SchoolClass
 from caseload.services import school_class_save, service_line_save, student_save
 from schedule.models import CalendarEntry, CalendarSource, Feed, ImportBatch, PlannedSession
@@ -27,7 +33,6 @@ from tests.answering_server import server_that
 from tests.schedule.builders import date, make_week
 from tests.schedule.feeds.conftest import SITE, Ground
 from tests.schedule.imports.test_calendar_import import calendar, day
-from travel.people_services import person_with_offices_save
 from travel.services import building_save, space_save
 
 ROOT = Path(__file__).resolve().parents[3]

@@ -19,6 +19,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
+from accounts.people.hooks import office_buildings
 from accounts.selectors import Deletion, deletion_foreseen
 from accounts.services import audit_write, permission_require, record_change, record_remove
 from accounts.validation import row_validate
@@ -60,6 +61,20 @@ def person_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Per
     return record_change(
         actor=actor, row=row, values=values, action="person_save", permission=PERMISSION, problems=problems
     )
+
+
+def person_with_offices_save(*, actor: Person, row: Person, values: Mapping[str, Any]) -> Person:
+    """Save a person (`person_save`) and, if ``buildings`` are among the values, the buildings of a school office.
+
+    Raises `ValidationError` by field; what the buildings must keep to, the floor that knows them says.
+    """
+    own = {name: value for name, value in values.items() if name != "buildings"}
+    with transaction.atomic():
+        person = person_save(actor=actor, row=row, values=own)
+        offices = office_buildings()
+        wanted = {one.pk for one in values["buildings"]} if "buildings" in values else offices.chosen(person)
+        offices.save(actor, person, wanted)
+    return person
 
 
 def person_password_give(*, actor: Person, row: Person) -> str:

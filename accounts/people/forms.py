@@ -7,7 +7,7 @@ from django import forms
 from accounts.fields import RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person, Substitution
-from travel.models import Building
+from accounts.people.hooks import office_buildings
 
 
 class PersonForm(RecordForm):
@@ -15,7 +15,7 @@ class PersonForm(RecordForm):
 
     needed_sometimes = ("buildings",)
     buildings = RowsField(
-        Building.objects.all(),
+        None,
         label="Buildings of this office",
         required=False,
         widget=forms.CheckboxSelectMultiple,
@@ -32,15 +32,17 @@ class PersonForm(RecordForm):
         """Names are asked for; an office's buildings are those that it has."""
         for name in ("first_name", "last_name"):
             self.fields[name].required = True
+        offices, buildings = office_buildings(), self.fields["buildings"]
+        if isinstance(buildings, RowsField):
+            buildings.queryset = offices.visible_to(self.viewer)
         if self.instance.pk:
-            offices = self.instance.offices.values_list("building_id", flat=True)
-            self.fields["buildings"].initial = list(offices)
+            buildings.initial = list(offices.chosen(self.instance))
 
     def clean(self) -> dict[str, Any]:
         """Buildings that were ticked before another role was chosen don't count."""
         values = dict(super().clean() or {})
         if values.get("role") != Person.Role.OFFICE:
-            values["buildings"] = Building.objects.none()
+            values["buildings"] = office_buildings().every().none()
         return values
 
 

@@ -9,7 +9,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts import people_services
 from accounts.api import (
     DeletableViewSet,
     RecordSerializer,
@@ -20,26 +19,19 @@ from accounts.api import (
 )
 from accounts.api_fields import MomentField, id_filters
 from accounts.models import Person, Substitution
-from travel.models import Building
-from travel.people_selectors import people_listed
-from travel.people_services import person_with_offices_save
+from accounts.people import services
+from accounts.people.hooks import office_buildings
+from accounts.people.selectors import people_listed
 
 
 class PersonSerializer(RecordSerializer[Person]):
     """A person of the district. Sign-in name, address and buildings are written and not read back."""
 
     name = serializers.CharField(source="__str__", read_only=True)
-    buildings = VisibleRelatedField(
-        queryset=Building.objects.all(),
-        many=True,
-        required=False,
-        write_only=True,
-        help_text="Of a school office: the buildings whose published weeks it sees.",
-    )
 
     class Meta:
         model = Person
-        fields = ("id", "name", "role", "is_active", "first_name", "last_name", "username", "email", "buildings")
+        fields = ("id", "name", "role", "is_active", "first_name", "last_name", "username", "email")
         read_only_fields = ("is_active",)
         extra_kwargs = {
             "role": {"required": True},
@@ -47,6 +39,17 @@ class PersonSerializer(RecordSerializer[Person]):
             # The service looks whether the name is taken, in words that name a remedy.
             "username": {"write_only": True, "validators": []},
         }
+
+    def get_fields(self) -> dict[str, Any]:
+        """With the buildings of an office, which the floor above knows."""
+        buildings = VisibleRelatedField(
+            queryset=office_buildings().every(),
+            many=True,
+            required=False,
+            write_only=True,
+            help_text="Of a school office: the buildings whose published weeks it sees.",
+        )
+        return {**super().get_fields(), "buildings": buildings}
 
 
 class PasswordSerializer(serializers.Serializer[Any]):
@@ -62,7 +65,7 @@ class PersonViewSet(RecordViewSet[Person]):
     model = Person
     serializer_class = PersonSerializer
     read_permission, write_permission = "week.view", "people.change"
-    save_service = person_with_offices_save
+    save_service = services.person_with_offices_save
 
     def get_queryset(self) -> QuerySet[Person]:
         """Who may still sign in, or everyone for the coordinator."""
@@ -74,7 +77,7 @@ class PersonViewSet(RecordViewSet[Person]):
     def password(self, request: Request, pk: int) -> Response:
         """Give a new random password, end the person's sessions and lift a lockout."""
         row = self.get_object()
-        given = people_services.person_password_give(actor=actor_of(request), row=row)
+        given = services.person_password_give(actor=actor_of(request), row=row)
         answer = PasswordSerializer({"password": given, "ends_at": row.given_password_ends})
         return Response(answer.data, headers={"Cache-Control": "no-store"})
 
@@ -91,7 +94,7 @@ class PersonViewSet(RecordViewSet[Person]):
         return self._active(request, active=True)
 
     def _active(self, request: Request, *, active: bool) -> Response:
-        row = people_services.person_active_set(actor=actor_of(request), row=self.get_object(), active=active)
+        row = services.person_active_set(actor=actor_of(request), row=self.get_object(), active=active)
         return Response(self.get_serializer(row).data)
 
 
@@ -110,5 +113,5 @@ class SubstitutionViewSet(DeletableViewSet[Substitution]):
     serializer_class = SubstitutionSerializer
     filterset_class = id_filters("SubstitutionFilters", teacher="teacher_id", substitute="substitute_id")
     read_permission = write_permission = "people.change"
-    save_service = people_services.substitution_save
-    delete_service = people_services.substitution_delete
+    save_service = services.substitution_save
+    delete_service = services.substitution_delete

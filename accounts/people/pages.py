@@ -14,16 +14,16 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.models import Person, Substitution
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
-from accounts.people_services import (
+from accounts.people.forms import PersonForm, SubstitutionForm
+from accounts.people.selectors import people_listed
+from accounts.people.services import (
     person_active_set,
     person_password_give,
+    person_with_offices_save,
     substitution_delete,
     substitution_save,
 )
 from accounts.selectors import today_of
-from travel.people_forms import PersonForm, SubstitutionForm
-from travel.people_selectors import people_listed
-from travel.people_services import person_with_offices_save
 
 PERMISSION = "people.change"
 CRUMB = "People"
@@ -46,7 +46,7 @@ def people(request: HttpRequest) -> HttpResponse:
         "today": today,
         "now": timezone.now(),
     }
-    return render(request, "travel/people.html", context)
+    return render(request, "accounts/people.html", context)
 
 
 class PersonFormPage(RecordFormPage[Person]):
@@ -54,7 +54,7 @@ class PersonFormPage(RecordFormPage[Person]):
 
     model = Person
     form_class = PersonForm
-    template_name = "travel/person_form.html"
+    template_name = "accounts/person_form.html"
     permission = PERMISSION
     noun = "person"
 
@@ -93,7 +93,7 @@ def _password_page(request: HttpRequest, viewer: Person, row: Person) -> HttpRes
         "password": person_password_give(actor=viewer, row=row),
         "crumbs": _crumbs(),
     }
-    answer = render(request, "travel/person_password.html", context)
+    answer = render(request, "accounts/person_password.html", context)
     add_never_cache_headers(answer)
     return answer
 
