@@ -12,8 +12,8 @@ from schedule.selectors.weeks import week_line
 from schedule.week_data import RunView
 
 UNSENT = (
-    "Saved, but no worker could be told of it just now. It starts by itself as soon as one can be. "
-    "You may leave this page, stop it, or ask for other dates instead."
+    "Saved, but it can't start just now: the part of the program that plans can't be reached. It starts by itself "
+    "as soon as it can. You may leave this page, stop it, or ask for other dates instead."
 )
 """Said of a run whose sending failed (docs/background-work.md)."""
 

@@ -22,7 +22,7 @@ MAKE_A_KEY = "import secrets; print(secrets.token_urlsafe(50))"
 
 def run_until_it_ends(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """A process on the real settings, with nothing of this run's environment that changes them."""
-    names = ("DATABASE_URL", "REDIS_URL", "DEBUG", "SECRET_KEY", "ALLOWED_HOSTS", "HTTPS_ONLY")
+    names = ("DATABASE_URL", "REDIS_URL", "DEBUG", "SECRET_KEY", "ALLOWED_HOSTS", "HTTPS_ONLY", "SITE_ADDRESS")
     given = {name: text for name, text in os.environ.items() if name not in names}
     return subprocess.run(
         [sys.executable, *words],

@@ -1,6 +1,7 @@
 """Plans that could not be handed to a worker: the page answers, the run waits, and it bars no other."""
 
 from collections.abc import Callable, Iterator
+from html import unescape
 
 import pytest
 from celery import Celery
@@ -69,7 +70,7 @@ def page_of(cast: Cast, run: PlanRun) -> str:
     """The run's page."""
     client = Client()
     client.force_login(cast.teacher)
-    return client.get(reverse("plan_run", args=[run.pk])).content.decode()
+    return unescape(client.get(reverse("plan_run", args=[run.pk])).content.decode())
 
 
 def state(run: PlanRun) -> tuple[str, bool]:
