@@ -32,7 +32,8 @@ class News:
 
     `new` and `changed`: recognised days that aren't saved yet, or are saved with other dates or as another kind;
     `ends`: a first or last day of the school year; `unrecognised`: no words fit; `gone`: saved days that the
-    calendar said and says no more; `plain`: those of `new` and `changed` that can be saved without asking.
+    calendar said and says no more; `plain`: those of `new` and `changed` that can be saved without asking;
+    `doubtful`: those whose words may mean something else, and ordinary events that may hide a day of their own.
     """
 
     new: tuple[CalendarFinding, ...]
@@ -41,10 +42,11 @@ class News:
     unrecognised: tuple[CalendarFinding, ...]
     gone: tuple[SavedDay, ...]
     plain: tuple[CalendarFinding, ...]
+    doubtful: tuple[CalendarFinding, ...] = ()
 
     def __bool__(self) -> bool:
         """Whether anything waits."""
-        return any((self.new, self.changed, self.ends, self.unrecognised, self.gone))
+        return any((self.new, self.changed, self.ends, self.unrecognised, self.gone, self.doubtful))
 
 
 def told(finding: CalendarFinding) -> Told:
@@ -65,17 +67,30 @@ def find_news(
     holding = [finding for finding in open_ones if finding.kind in DAY_KINDS and not _is_saved(finding, days)]
     changed = tuple(finding for finding in holding if _corrects(finding, days))
     # An event of which anything else is to be decided is not plain.
+    ends = tuple(one for one in open_ones if one.kind is not None and one.kind not in DAY_KINDS)
+    ending = {told(finding) for finding in ends}
     left = {told(finding) for finding in open_ones if finding.kind not in DAY_KINDS}
     return News(
         new=tuple(finding for finding in holding if finding not in changed),
         changed=changed,
-        ends=tuple(finding for finding in open_ones if finding.kind is not None and finding.kind not in DAY_KINDS),
+        ends=ends,
         unrecognised=tuple(finding for finding in open_ones if not finding.matched),
         gone=_gone(findings, settled, days, today),
         plain=tuple(
             finding
             for finding in holding
-            if told(finding) not in left and finding.first >= today and not _contradicts(finding, days)
+            if told(finding) not in left
+            and not finding.doubt
+            and finding.first >= today
+            and not _contradicts(finding, days)
+        ),
+        doubtful=tuple(
+            finding
+            for finding in open_ones
+            if finding.doubt
+            and finding.last >= today
+            and (finding in holding or finding.kind is None)
+            and told(finding) not in ending
         ),
     )
 

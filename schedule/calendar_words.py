@@ -29,7 +29,7 @@ class FindingKind(StrEnum):
     LAST_DAY = "last_day"
 
 
-_ENDS_OF_YEAR = (FindingKind.FIRST_DAY, FindingKind.LAST_DAY)
+ENDS_OF_YEAR = (FindingKind.FIRST_DAY, FindingKind.LAST_DAY)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,8 @@ class WordRule:
 class CalendarFinding:
     """An event on local dates, both included, and what a rule made of it.
 
-    `matched` holds the words that decided; empty when none did. `kind` None with words: an ordinary day.
+    `matched` holds the words that decided; empty when none did. `kind` None with words: an ordinary day. `doubt`
+    says why the words may mean something else (schedule.calendar_doubt); empty if nothing speaks against them.
     """
 
     first: date
@@ -55,6 +56,7 @@ class CalendarFinding:
     title: str
     kind: FindingKind | None = None
     matched: str = ""
+    doubt: str = ""
 
 
 def _rules(kind: FindingKind | None, *words: str) -> tuple[WordRule, ...]:
@@ -85,7 +87,7 @@ DEFAULT_WORD_RULES: tuple[WordRule, ...] = (
 )
 
 
-def _plain(text: str) -> str:
+def plain_words(text: str) -> str:
     """Words in small letters with one space around each; apostrophes are dropped."""
     without_marks = re.sub("['\u2019]", "", text.casefold())
     return f" {' '.join(re.findall(r'[^\W_]+', without_marks))} "
@@ -93,16 +95,20 @@ def _plain(text: str) -> str:
 
 def _matches(rule: WordRule, plain_title: str) -> bool:
     """Whether the rule's words are in a title, with or without a plural s."""
-    words = _plain(rule.words).rstrip()
+    words = plain_words(rule.words).rstrip()
     return bool(words) and (f"{words} " in plain_title or f"{words}s " in plain_title)
 
 
 def recognise(first: date, last: date, title: str, rules: Iterable[WordRule]) -> tuple[CalendarFinding, ...]:
-    """What the first matching rule says of an event, and the first for an end of the year: nothing to two."""
-    plain_title = _plain(title)
+    """What the first matching rule says of an event, and the first for an end of the year: nothing to two.
+
+    A rule that is the whole title comes before the others: it is the answer to a question about just this event.
+    """
+    plain_title = plain_words(title)
     matching = [rule for rule in rules if _matches(rule, plain_title)]
-    ends = [rule for rule in matching if rule.kind in _ENDS_OF_YEAR][:1]
-    days = [rule for rule in matching if rule.kind not in _ENDS_OF_YEAR][:1]
+    matching.sort(key=lambda rule: plain_words(rule.words) != plain_title)
+    ends = [rule for rule in matching if rule.kind in ENDS_OF_YEAR][:1]
+    days = [rule for rule in matching if rule.kind not in ENDS_OF_YEAR][:1]
     return tuple(CalendarFinding(first, last, title, rule.kind, rule.words) for rule in ends + days)
 
 
@@ -111,7 +117,7 @@ def entries_from(findings: Iterable[CalendarFinding], *, precedence: int = 0) ->
     return tuple(
         CalendarEntry(item.first, item.last, EntryKind(item.kind), item.title, precedence=precedence)
         for item in findings
-        if item.kind is not None and item.kind not in _ENDS_OF_YEAR
+        if item.kind is not None and item.kind not in ENDS_OF_YEAR
     )
 
 

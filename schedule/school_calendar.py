@@ -6,16 +6,19 @@ recognised, by which words, what was not, and what could not be read. Nothing he
 
 import datetime as dt
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 import icalendar
 
+from schedule.calendar_doubt import weigh
 from schedule.calendar_occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar_parsing import SchoolCalendarError
 from schedule.calendar_words import CalendarFinding, WordRule, recognise
 from schedule.calendars import LONGEST_RANGE_DAYS, ONE_DAY
 from schedule.words import span_words
+
+_SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,21 +36,30 @@ class CalendarPreview:
 
 @dataclass(frozen=True, slots=True)
 class _Span:
-    """One occurrence of an event: local dates, both included."""
+    """One occurrence of an event: local dates, both included. `is_brief`: it is over within hours."""
 
     first: dt.date
     last: dt.date
     title: str
+    is_brief: bool = False
 
 
 def read_school_calendar(
-    content: bytes, *, zone: ZoneInfo, first: dt.date, last: dt.date, rules: Sequence[WordRule]
+    content: bytes,
+    *,
+    zone: ZoneInfo,
+    first: dt.date,
+    last: dt.date,
+    rules: Sequence[WordRule],
+    own: str = "",
+    places: Sequence[str] = (),
 ) -> CalendarPreview:
     """Read an iCalendar file for the dates first to last, both included.
 
     Times with a zone or in UTC are carried to `zone`; times without one are taken as local. Rules are tried
-    in their order. Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, with too
-    many occurrences, or with nothing in the range.
+    in their order; `own` and `places` are names of the school whose calendar it is, if it is one's, and of others.
+    Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, with too many occurrences, or
+    with nothing in the range.
     """
     if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
         raise SchoolCalendarError(
@@ -69,7 +81,7 @@ def read_school_calendar(
     unmatched: list[CalendarFinding] = []
     for span in spans:
         findings = recognise(span.first, span.last, span.title, rules)
-        found.extend(findings)
+        found.extend(weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in findings)
         if not findings:
             unmatched.append(CalendarFinding(span.first, span.last, span.title))
     return CalendarPreview(tuple(found), tuple(unmatched), problems)
@@ -84,7 +96,7 @@ def _clip(spans: Iterable[_Span], first: dt.date, last: dt.date) -> Iterator[_Sp
     """The parts that lie between first and last."""
     for span in spans:
         if span.first <= last and span.last >= first:
-            yield _Span(max(span.first, first), min(span.last, last), span.title)
+            yield replace(span, first=max(span.first, first), last=min(span.last, last))
 
 
 def _span(event: icalendar.Event, zone: ZoneInfo) -> _Span:
@@ -94,7 +106,8 @@ def _span(event: icalendar.Event, zone: ZoneInfo) -> _Span:
     last = _local_date(end, zone)
     if last > first and _is_midnight(end, zone):
         last -= ONE_DAY
-    return _Span(first, last, title_of(event))
+    is_brief = isinstance(start, dt.datetime) and end - start < _SCHOOL_DAY
+    return _Span(first, last, title_of(event), is_brief)
 
 
 def _local(moment: dt.datetime, zone: ZoneInfo) -> dt.datetime:

@@ -9,8 +9,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import DeletableViewSet, RecordSerializer, RefusesUnknownFields, actor_of
-from schedule.api.imports import ImportSerializer
-from schedule.models import CalendarSource
+from schedule.api.imports import EventSerializer, ImportSerializer
+from schedule.models import CalendarSource, WordRule
+from schedule.selectors.calendar_sources import questions_of
 from schedule.services import calendar_sources as services
 
 
@@ -23,6 +24,7 @@ class WaitingSerializer(serializers.Serializer[Any]):
     ends = serializers.IntegerField(required=False)
     unrecognised = serializers.IntegerField(required=False)
     plain = serializers.IntegerField(required=False)
+    doubtful = serializers.IntegerField(required=False)
 
 
 class CalendarSourceSerializer(RecordSerializer[CalendarSource]):
@@ -32,19 +34,32 @@ class CalendarSourceSerializer(RecordSerializer[CalendarSource]):
     address = serializers.CharField(max_length=500)
     waiting = serializers.SerializerMethodField()
     left_out = serializers.ListField(child=serializers.CharField(), read_only=True)
+    questions = serializers.SerializerMethodField()
 
     class Meta:
         model = CalendarSource
         fields = (
             "id", "title", "address", "building", "applies_alone", "keeper", "added_at", "read_at", "problem",
-            "waiting", "left_out",
+            "waiting", "left_out", "questions",
         )  # fmt: skip
-        read_only_fields = ("id", "keeper", "added_at", "read_at", "problem", "waiting", "left_out")
+        read_only_fields = ("id", "keeper", "added_at", "read_at", "problem", "waiting", "left_out", "questions")
 
     @extend_schema_field(WaitingSerializer)
     def get_waiting(self, row: CalendarSource) -> Any:
         """Counts, without the days themselves."""
-        return {name: count for name, count in row.waiting.items() if name != "soon"}
+        return {name: count for name, count in row.waiting.items() if name not in {"soon", "questions"}}
+
+    @extend_schema_field(EventSerializer(many=True))
+    def get_questions(self, row: CalendarSource) -> Any:
+        """The first events whose titles leave open what they are; `answer` takes a title and its kind."""
+        return EventSerializer(questions_of(row), many=True).data
+
+
+class AnswerSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """What the events of one title stand for."""
+
+    title = serializers.CharField(max_length=120)
+    kind = serializers.ChoiceField(choices=WordRule.Kind.choices)
 
 
 class LookSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
@@ -78,6 +93,16 @@ class CalendarSourceViewSet(DeletableViewSet[CalendarSource]):
         body.is_valid(raise_exception=True)
         batch = services.source_preview(actor=actor_of(request), row=self.get_object(), **body.validated_data)
         return Response(self._import(batch), status=status.HTTP_201_CREATED)
+
+    @extend_schema(request=AnswerSerializer, responses=ImportSerializer)
+    @action(detail=True, methods=["post"])
+    def answer(self, request: Request, pk: int) -> Response:
+        """Say what the events of a title in doubt are: saved, and kept among the district's words."""
+        row = self.get_object()
+        body = AnswerSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        batch = services.source_answer(actor=actor_of(request), row=row, **body.validated_data)
+        return Response(self._import(batch))
 
     @extend_schema(request=None, responses=ImportSerializer)
     @action(detail=True, methods=["post"])

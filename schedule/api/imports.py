@@ -22,7 +22,7 @@ from accounts.api import (
 )
 from accounts.api_fields import DateField, IdField
 from accounts.files import write_csv
-from schedule.imports.calendar_groups import EventGroup
+from schedule.imports.calendar_groups import UNDECIDED, EventGroup
 from schedule.imports.columns import Column, Table
 from schedule.imports.export import export_rows
 from schedule.imports.grids import check_size
@@ -37,6 +37,7 @@ from travel.models import Building
 
 PERMISSION = "import.run"
 KINDS = [*((table.kind, table.title) for table in TABLES), (services.SEVERAL, "Several tables in one file")]
+CHOICES = [*WordRule.Kind.choices, (UNDECIDED, "Not decided yet")]
 FORMS = {
     "csv": "text/csv; charset=utf-8",
     "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
@@ -165,9 +166,13 @@ class HolidaysSerializer(DatesSerializer):
 
 
 class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """For a calendar: what each of its `events` stands for, in order, and which `gone` days go."""
+    """For a calendar: what each of its `events` stands for, in order, and which `gone` days go.
 
-    kinds = serializers.ListField(child=serializers.ChoiceField(choices=WordRule.Kind.choices), required=False)
+    An event with a `doubt` is undecided until somebody says what it is; what stays undecided is left out and asked
+    about again.
+    """
+
+    kinds = serializers.ListField(child=serializers.ChoiceField(choices=CHOICES), required=False)
     remove = serializers.ListField(child=IdField(), required=False)
 
 

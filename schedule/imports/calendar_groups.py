@@ -13,44 +13,60 @@ from schedule.calendar_words import CalendarFinding
 # Each is a choice on one page, and a page has so many fields at most.
 MOST_GROUPS = 600
 ORDINARY = "ordinary"
+UNDECIDED = "undecided"
 DAY_KINDS = ("closed", "no_students", "early_dismissal", "delayed_opening")
 FIRST_DAY, LAST_DAY = "first_day", "last_day"
 
 
 @dataclass(frozen=True, slots=True)
 class EventGroup:
-    """Events of one title. `kind` is what they will be saved as (ordinary: not at all).
+    """Events of one title. `kind` is what they will be saved as (ordinary: not at all; undecided: not yet).
 
     `matched`: the words that recognised them; empty if none did. `dates`: first and last date of each event.
+    `doubt`: why a person is asked whether the words mean it; empty if nobody need be.
     """
 
     title: str
     kind: str
     matched: str
     dates: tuple[tuple[dt.date, dt.date], ...]
+    doubt: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """For storing with the batch."""
         dates = [[first.isoformat(), last.isoformat()] for first, last in self.dates]
-        return {"title": self.title, "kind": self.kind, "matched": self.matched, "dates": dates}
+        kept = {"title": self.title, "kind": self.kind, "matched": self.matched, "dates": dates}
+        return {**kept, "doubt": self.doubt}
 
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
         """Back from as_json."""
         dates = tuple((dt.date.fromisoformat(one), dt.date.fromisoformat(two)) for one, two in stored["dates"])
-        return cls(stored["title"], stored["kind"], stored["matched"], dates)
+        return cls(stored["title"], stored["kind"], stored["matched"], dates, stored.get("doubt", ""))
 
 
 def group_findings(findings: Iterable[CalendarFinding]) -> tuple[EventGroup, ...]:
-    """Findings by title, in order of their first date; recognised ones first."""
-    groups: dict[tuple[str, str, str], list[tuple[dt.date, dt.date]]] = {}
+    """Findings by title, in order of their first date; those in doubt first, undecided, then recognised ones."""
+    groups: dict[tuple[str, str, str, str], list[tuple[dt.date, dt.date]]] = {}
     for finding in findings:
         kind = finding.kind.value if finding.kind is not None else ORDINARY
-        groups.setdefault((finding.title, kind, finding.matched), []).append((finding.first, finding.last))
+        key = (finding.title, UNDECIDED if finding.doubt else kind, finding.matched, finding.doubt)
+        groups.setdefault(key, []).append((finding.first, finding.last))
     made = [
-        EventGroup(title, kind, matched, tuple(sorted(dates))) for (title, kind, matched), dates in groups.items()
+        EventGroup(title, kind, matched, tuple(sorted(dates)), doubt)
+        for (title, kind, matched, doubt), dates in groups.items()
     ]
-    return tuple(sorted(made, key=lambda group: (not group.matched, group.dates[0], group.title)))
+    return tuple(sorted(made, key=lambda group: (not group.doubt, not group.matched, group.dates[0], group.title)))
+
+
+def undecided_dates(groups: Iterable[EventGroup]) -> frozenset[tuple[str, str, str]]:
+    """First date, last date (ISO 8601) and title of each event that stays undecided."""
+    return frozenset(
+        (first.isoformat(), last.isoformat(), group.title)
+        for group in groups
+        if group.kind == UNDECIDED
+        for first, last in group.dates
+    )
 
 
 def choose_kinds(groups: Sequence[EventGroup], kinds: Sequence[str]) -> tuple[EventGroup, ...]:

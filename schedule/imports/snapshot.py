@@ -28,6 +28,7 @@ from schedule.models import (
     SchoolYear,
     SpaceFreeTime,
     TeacherRules,
+    WordRule,
 )
 from travel.models import Building, OwnDriveTime, Space
 
@@ -53,6 +54,7 @@ _PATHS: dict[type[Model], str] = {
     OwnDriveTime: "district",
     CalendarEntry: "district",
     SchoolYear: "district",
+    WordRule: "district",
 }
 WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "buildings": (Building,),
@@ -71,7 +73,8 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "contract-days": (ContractDay,),
     "meetings": (Meeting,),
     "own-drive-times": (OwnDriveTime,),
-    "calendar": (SchoolYear, CalendarEntry),
+    # The answer to a question about an event is kept among the words.
+    "calendar": (SchoolYear, CalendarEntry, WordRule),
 }
 
 type Key = tuple[str, str]

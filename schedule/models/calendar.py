@@ -167,7 +167,7 @@ class WordRule(DistrictRow):
         LAST_DAY = "last_day", "Last day of the school year"
         ORDINARY = "ordinary", "An ordinary day after all"
 
-    words = models.CharField(max_length=80, help_text="Words that a calendar title contains; case doesn't matter.")
+    words = models.CharField(max_length=120, help_text="Words that a calendar title contains; case doesn't matter.")
     kind = models.CharField(max_length=16, choices=Kind)
     position = models.PositiveSmallIntegerField(default=100, help_text="Lower numbers are tried first.")
 

@@ -30,8 +30,8 @@ class CalendarSource(DistrictRow):
     applies_alone = models.BooleanField(
         "save recognised days by itself",
         default=False,
-        help_text="Closures, delays and early dismissals from today on whose words are known. What was taken out "
-        "of the calendar, the ends of the school year and all else still wait for you.",
+        help_text="Closures, delays and early dismissals from today on that are beyond doubt. You are asked about "
+        "the others; what was taken out of the calendar and the ends of the school year wait for you as well.",
     )
     keeper = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", editable=False)
     added_at = models.DateTimeField(auto_now_add=True)

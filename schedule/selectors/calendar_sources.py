@@ -8,8 +8,15 @@ from urllib.parse import urlsplit
 
 from accounts.models import Person
 from accounts.selectors import today_of
-from schedule.models import CalendarEntry, CalendarSource
+from schedule.imports.calendar_groups import DAY_KINDS, EventGroup
+from schedule.models import CalendarEntry, CalendarSource, WordRule
 
+# Ends of the school year are decided in the preview, where their dates are seen together.
+ANSWERS = tuple(
+    (value, label)
+    for value, label in WordRule.Kind.choices
+    if value in DAY_KINDS or value == WordRule.Kind.ORDINARY
+)
 KIND_WORDS = dict(CalendarEntry.Kind.choices)
 
 
@@ -27,16 +34,23 @@ class ToldDay:
 
 @dataclass(frozen=True, slots=True)
 class AddressRow:
-    """An address with what waits: counts in words, and the days of the coming week."""
+    """An address with what waits: counts in words, the days of the coming week, and the first questions."""
 
     source: CalendarSource
     waits: tuple[str, ...]
     soon: tuple[ToldDay, ...]
+    questions: tuple[EventGroup, ...]
+    answers: tuple[tuple[str, str], ...] = ANSWERS
 
     @property
     def host(self) -> str:
         """The part of the address that may be shown: what follows can be a secret."""
         return urlsplit(self.source.address).hostname or ""
+
+    @property
+    def more_questions(self) -> int:
+        """How many there are beyond the first."""
+        return int(self.source.waiting.get("doubtful", 0)) - len(self.questions)
 
     @property
     def plain(self) -> int:
@@ -48,7 +62,12 @@ def address_rows(viewer: Person) -> tuple[AddressRow, ...]:
     """The district's addresses, by name."""
     today = today_of(viewer)
     rows = CalendarSource.objects.visible_to(viewer).defer("content").select_related("building", "keeper")
-    return tuple(AddressRow(row, _waits(row.waiting), _soon(row.waiting, today)) for row in rows)
+    return tuple(AddressRow(row, _waits(row.waiting), _soon(row.waiting, today), questions_of(row)) for row in rows)
+
+
+def questions_of(source: CalendarSource) -> tuple[EventGroup, ...]:
+    """Events whose titles leave open what they are, those that come first."""
+    return tuple(EventGroup.from_json(stored) for stored in source.waiting.get("questions", []))
 
 
 def gone_days(content: Mapping[str, Any]) -> tuple[ToldDay, ...]:
@@ -73,6 +92,7 @@ def _waits(waiting: Mapping[str, Any]) -> tuple[str, ...]:
         "gone": "{} no longer in it",
         "ends": "{} for the ends of the school year",
         "unrecognised": "{} not recognised",
+        "doubtful": "{} to ask you about",
     }
     return tuple(words.format(waiting[name]) for name, words in said.items() if waiting.get(name))
 

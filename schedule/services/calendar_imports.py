@@ -7,37 +7,34 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from accounts.services import audit_write
-from schedule.calendar_parsing import SchoolCalendarError
 from schedule.calendar_words import (
-    DEFAULT_WORD_RULES,
     CalendarFinding,
-    FindingKind,
     HolidayError,
     state_holidays,
 )
-from schedule.calendar_words import WordRule as Words
 from schedule.calendars import LONGEST_RANGE_DAYS, MONDAY_TO_FRIDAY, EntryKind, school_days
 from schedule.calendars import CalendarEntry as Entry
 from schedule.imports.calendar_groups import (
     DAY_KINDS,
     MOST_GROUPS,
+    UNDECIDED,
     EventGroup,
     choose_kinds,
     ends_of_year,
     group_findings,
+    undecided_dates,
 )
 from schedule.imports.problems import Problem, count_errors
 from schedule.imports.snapshot import compare_snapshots, take_snapshot
 from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
-from schedule.school_calendar import CalendarPreview, read_school_calendar
+from schedule.services.calendar_reading import answers_keep, calendar_read, word_rules_ensure
+from schedule.services.calendar_waiting import source_waits
 from schedule.services.imports import (
     NOT_IN_PREVIEW,
     NOT_YOURS,
@@ -71,24 +68,6 @@ class _Work:
         self.problems.append(Problem(KIND, 0, "", value, message, remedy, warning=warning))
 
 
-def word_rules_ensure(*, actor: Person) -> None:
-    """Give a district the usual words on first use; from then on the table is its own."""
-    district = require_importer(actor)
-    with transaction.atomic():
-        District.objects.select_for_update().get(pk=district.pk)
-        if WordRule.objects.filter(district=district).exists():
-            return
-        rules = WordRule.objects.bulk_create(
-            WordRule(district=district, words=rule.words, kind=_kind_of(rule.kind), position=10 * place)
-            for place, rule in enumerate(DEFAULT_WORD_RULES, start=1)
-        )
-        audit_write(actor=actor, district=district, action="word_rules_ensure", row=rules[0])
-
-
-def _kind_of(kind: FindingKind | None) -> str:
-    return kind.value if kind is not None else WordRule.Kind.ORDINARY.value
-
-
 def calendar_preview(
     *, actor: Person, filename: str, content: bytes, first: dt.date, last: dt.date, building: Building | None = None
 ) -> ImportBatch:
@@ -101,24 +80,6 @@ def calendar_preview(
     read = calendar_read(district=district, content=content, dates=(first, last), building=building)
     source = {"source": filename, "notes": list(read.problems)}
     return _preview(actor, (*read.found, *read.unmatched), source, (first, last), building)
-
-
-def calendar_read(
-    *, district: District, content: bytes, dates: tuple[dt.date, dt.date], building: Building | None = None
-) -> CalendarPreview:
-    """What an iCalendar file says between two dates by the district's words.
-
-    Raises ApplicationError (`unreadable_file`, 422) for a file that can't be used.
-    """
-    rules = [
-        Words(rule.words, None if rule.kind == WordRule.Kind.ORDINARY else FindingKind(rule.kind))
-        for rule in WordRule.objects.filter(district=district).order_by("position", "pk")
-    ]
-    zone = ZoneInfo(building.zone if building else district.time_zone)
-    try:
-        return read_school_calendar(content, zone=zone, first=dates[0], last=dates[1], rules=rules)
-    except SchoolCalendarError as error:
-        raise ApplicationError(str(error), code="unreadable_file", status=422) from error
 
 
 def holidays_preview(
@@ -204,7 +165,8 @@ def calendar_commit(
 ) -> ImportBatch:
     """Save the events as a person decided, all or nothing.
 
-    `kinds` has one of WordRule.Kind for each group of the preview, in order; "ordinary" leaves its events out.
+    `kinds` has one of WordRule.Kind for each group of the preview, in order; "ordinary" leaves its events out. What
+    was in doubt and is decided is kept among the district's words; "undecided" leaves it to be asked again.
     `remove` names entries that the calendar says no more, among those that the preview offers.
     Raises ApplicationError; with `import_has_problems` the preview keeps the choices and lists the problems.
     """
@@ -217,12 +179,14 @@ def calendar_commit(
         building = _building_of(actor, batch)
         before = take_snapshot(district, [KIND])
         work = _apply(actor, batch, groups, building, _offered(batch, remove))
+        answers_keep(actor=actor, district=district, groups=groups)
         if count_errors(work.problems):
             transaction.set_rollback(True)
         else:
             content = {"source": batch.content["source"], "tallies": {KIND: work.tally}}
+            content["open"] = [group.title for group in groups if group.kind == UNDECIDED]
             changes = compare_snapshots(before, take_snapshot(district, [KIND]))
-            _settle(batch)
+            _settle(batch, groups)
             finish_commit(actor=actor, batch=batch, content=content, changes=changes)
             return batch
     _note(batch, groups, work)
@@ -235,7 +199,7 @@ def _choose(batch: ImportBatch, kinds: Sequence[str]) -> tuple[EventGroup, ...]:
     """The preview's groups as chosen. Raises ApplicationError."""
     groups = [EventGroup.from_json(stored) for stored in batch.content.get("groups", [])]
     offered = groups or batch.content.get("gone")
-    if not offered or len(kinds) != len(groups) or not set(kinds) <= set(WordRule.Kind.values):
+    if not offered or len(kinds) != len(groups) or not set(kinds) <= {*WordRule.Kind.values, UNDECIDED}:
         raise ApplicationError("Choose what each event stands for.", code="choices_missing", status=422)
     return choose_kinds(groups, kinds)
 
@@ -247,10 +211,17 @@ def _offered(batch: ImportBatch, remove: Collection[int]) -> Sequence[CalendarEn
     return list(CalendarEntry.objects.filter(district=batch.district, pk__in=remove).order_by("pk"))
 
 
-def _settle(batch: ImportBatch) -> None:
-    """Note with the address that the events came from which of them are decided."""
-    rows = CalendarSource.objects.filter(pk=batch.content.get("calendar_source"))
-    rows.update(settled=batch.content.get("settles", []), waiting={})
+def _settle(batch: ImportBatch, groups: Sequence[EventGroup]) -> None:
+    """Note with the address that the events came from which of them are decided, and what waits still."""
+    row = CalendarSource.objects.filter(pk=batch.content.get("calendar_source")).first()
+    if row is not None:
+        left = undecided_dates(groups)
+        row.settled = [told for told in batch.content.get("settles", []) if tuple(told) not in left]
+        row.waiting = {}
+        row.save(update_fields=["settled", "waiting"])
+        # The address may have been changed since the preview: then its new calendar is still to be read.
+        if row.content:
+            source_waits(row)
 
 
 def _building_of(actor: Person, batch: ImportBatch) -> Building | None:

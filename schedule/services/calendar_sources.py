@@ -8,7 +8,6 @@ more is only ever offered for removal. The address is written to no log and no a
 import datetime as dt
 from collections.abc import Mapping
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db import transaction
 from django.utils import timezone
@@ -19,13 +18,22 @@ from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_req
 from accounts.validation import row_validate
 from jobs.services import job_add
 from schedule.calendar_fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
-from schedule.calendar_news import News, SavedDay, Told, find_news, told, undecided
+from schedule.calendar_news import News, Told, told, undecided
 from schedule.calendar_parsing import told_at_most
 from schedule.calendar_words import CalendarFinding
-from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear
+from schedule.models import CalendarSource, ImportBatch, WordRule
 from schedule.school_calendar import CalendarPreview
 from schedule.services.calendar_imports import KIND as IMPORT_KIND
-from schedule.services.calendar_imports import calendar_batch, calendar_commit, calendar_read, word_rules_ensure
+from schedule.services.calendar_imports import calendar_batch, calendar_commit
+from schedule.services.calendar_reading import calendar_read, word_rules_ensure
+from schedule.services.calendar_waiting import (
+    findings_of,
+    last_read,
+    settled_of,
+    source_news,
+    source_waits,
+    window_of,
+)
 from schedule.services.imports import forget_previews, require_importer
 from travel.models import Building
 
@@ -33,13 +41,12 @@ KIND = "read_school_calendar"
 PERMISSION = "district.change"
 FIELDS = ("title", "address", "building", "applies_alone")
 READ_AGAIN = dt.timedelta(hours=1)
-SOON = dt.timedelta(days=7)
 MOST_SOURCES = 10
 LONGEST_PROBLEM = 400
-YEAR_BEGINS = 7  # July: from here on a day belongs to the school year to come (common practice, no source).
-NOT_READ_YET = "This calendar has not been read yet. Wait a moment, or see what is wrong with its address."
 NOTHING_WAITS = "Nothing of this calendar waits to be saved."
 NOTHING_PLAIN = "What waits can't be saved without a look. Look at it first."
+NOT_ASKED = "This calendar asks nothing about such an event any more. Look at what waits."
+NO_SUCH_ANSWER = "Choose what this event stands for."
 NO_KEEPER = "{} can't save days any more. Open this address and save it, so that it is done in your name."
 
 
@@ -116,7 +123,7 @@ def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
     """
     try:
         content = fetch_calendar(row.address, allowed=allowed)
-        read = calendar_read(district=row.district, content=content, dates=_window(row), building=row.building)
+        read = calendar_read(district=row.district, content=content, dates=window_of(row), building=row.building)
     except FetchError as error:
         _tell(row, str(error))
         return False
@@ -130,7 +137,7 @@ def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
     if row.applies_alone:
         _apply_alone(row, read)
     row.refresh_from_db(fields=["settled"])
-    CalendarSource.objects.filter(pk=row.pk).update(waiting=_waiting(_news(row, read), _today(row)))
+    source_waits(row, read)
     return True
 
 
@@ -140,10 +147,10 @@ def source_preview(*, actor: Person, row: CalendarSource, everything: bool = Fal
     Raises `ApplicationError`: `not_read` before the first good reading, `nothing_waits` if there is nothing.
     """
     _district_of(actor, row)
-    read = _last_read(row)
-    findings = _findings(read)
-    gone = _news(row, read).gone
-    shown = findings if everything else undecided(findings, _settled(row))
+    read = last_read(row)
+    findings = findings_of(read)
+    gone = source_news(row, read).gone
+    shown = findings if everything else undecided(findings, settled_of(row))
     if not shown and not gone:
         raise ApplicationError(NOTHING_WAITS, code="nothing_waits")
     batch = _batch(actor, row, shown, [*read.problems], [told(finding) for finding in findings])
@@ -161,17 +168,33 @@ def source_preview(*, actor: Person, row: CalendarSource, everything: bool = Fal
 def source_apply(*, actor: Person, row: CalendarSource) -> ImportBatch:
     """Save the waiting days that are beyond doubt, as recognised; all else keeps waiting.
 
-    Recognised by words, from today on, and nothing that is saved says otherwise of these dates. Raises
-    `ApplicationError`: `nothing_plain` if there is none, or the import's own refusal.
+    Recognised by words that leave nothing open, from today on, and nothing that is saved says otherwise of these
+    dates. Raises `ApplicationError`: `nothing_plain` if there is none, or the import's own refusal.
     """
     _district_of(actor, row)
-    read = _last_read(row)
-    done = _apply_plain(actor, row, _news(row, read))
+    read = last_read(row)
+    done = _apply_plain(actor, row, source_news(row, read))
     if done is None:
         raise ApplicationError(NOTHING_PLAIN, code="nothing_plain")
-    row.refresh_from_db(fields=["settled"])
-    CalendarSource.objects.filter(pk=row.pk).update(waiting=_waiting(_news(row, read), _today(row)))
     return done
+
+
+def source_answer(*, actor: Person, row: CalendarSource, title: str, kind: str) -> ImportBatch:
+    """Save what the events of one title in doubt stand for, one of `WordRule.Kind`; "ordinary" leaves them out.
+
+    The answer is kept among the district's words, so the title is not asked about again; undoing the import takes
+    both back. Raises `ApplicationError`: `not_asked`, `choices_missing` (422), or the import's own refusal.
+    """
+    _district_of(actor, row)
+    if kind not in WordRule.Kind.values:
+        raise ApplicationError(NO_SUCH_ANSWER, code="choices_missing", status=422)
+    asked = tuple(one for one in source_news(row, last_read(row)).doubtful if one.title == title)
+    if not asked:
+        raise ApplicationError(NOT_ASKED, code="not_asked")
+    batch = _batch(actor, row, asked, [], [*settled_of(row), *(told(finding) for finding in asked)])
+    with transaction.atomic():
+        batch.save()
+        return calendar_commit(actor=actor, batch=batch, kinds=[kind] * len(batch.content["groups"]))
 
 
 # ---- helpers ---------------------------------------------------------------------------------------------
@@ -205,65 +228,22 @@ def _tell(row: CalendarSource, problem: str) -> None:
     CalendarSource.objects.filter(pk=row.pk).update(problem=problem)
 
 
-def _today(row: CalendarSource) -> dt.date:
-    return timezone.localdate(timezone=ZoneInfo(row.district.time_zone))
-
-
-def _window(row: CalendarSource) -> tuple[dt.date, dt.date]:
-    """August to July around the school year that runs, or else the next; without one, around today.
-
-    One year at a time: a calendar of two has two first days of school. Longer where the year itself is.
-    """
-    today = _today(row)
-    years = SchoolYear.objects.filter(district_id=row.district_id, last_day__gte=today)
-    year = years.order_by("first_day").first()
-    begin = year.first_day if year is not None else today
-    august = dt.date(begin.year if begin.month >= YEAR_BEGINS else begin.year - 1, 8, 1)
-    first, last = august, dt.date(august.year + 1, 7, 31)
-    return (first, last) if year is None else (min(first, year.first_day), max(last, year.last_day))
-
-
-def _last_read(row: CalendarSource) -> CalendarPreview:
-    if not row.content:
-        raise ApplicationError(NOT_READ_YET, code="not_read")
-    return calendar_read(
-        district=row.district, content=bytes(row.content), dates=_window(row), building=row.building
-    )
-
-
-def _findings(read: CalendarPreview) -> tuple[CalendarFinding, ...]:
-    return (*read.found, *read.unmatched)
-
-
-def _settled(row: CalendarSource) -> frozenset[Told]:
-    return frozenset(
-        (dt.date.fromisoformat(first), dt.date.fromisoformat(last), title) for first, last, title in row.settled
-    )
-
-
-def _news(row: CalendarSource, read: CalendarPreview) -> News:
-    first, last = _window(row)
-    rows = CalendarEntry.objects.filter(
-        district_id=row.district_id, building=row.building, last_date__gte=first, first_date__lte=last
-    )
-    days = [SavedDay(one.pk, one.first_date, one.last_date, one.kind, one.title) for one in rows]
-    return find_news(_findings(read), _settled(row), days, _today(row))
-
-
 def _batch(
     actor: Person, row: CalendarSource, findings: tuple[CalendarFinding, ...], notes: list[str], settles: list[Told]
 ) -> ImportBatch:
     """An unsaved preview that settles these events with the address once it is saved."""
     kept = sorted({(first.isoformat(), last.isoformat(), title) for first, last, title in settles})
     source = {"source": row.title, "notes": notes, "calendar_source": row.pk, "settles": kept}
-    return calendar_batch(actor=actor, findings=findings, source=source, dates=_window(row), building=row.building)
+    return calendar_batch(
+        actor=actor, findings=findings, source=source, dates=window_of(row), building=row.building
+    )
 
 
 def _apply_plain(actor: Person, row: CalendarSource, news: News) -> ImportBatch | None:
     """Save what is plain as an import of its own; None if nothing is. Raises `ApplicationError`."""
     if not news.plain:
         return None
-    settles = [*_settled(row), *(told(finding) for finding in news.plain)]
+    settles = [*settled_of(row), *(told(finding) for finding in news.plain)]
     batch = _batch(actor, row, news.plain, [], settles)
     with transaction.atomic():
         batch.save()
@@ -281,25 +261,6 @@ def _apply_alone(row: CalendarSource, read: CalendarPreview) -> None:
         _tell(row, NO_KEEPER.format(row.keeper))
         return
     try:
-        _apply_plain(row.keeper, row, _news(row, read))
+        _apply_plain(row.keeper, row, source_news(row, read))
     except ApplicationError as error:
         _tell(row, f"{error.message} Look at what waits.")
-
-
-def _waiting(news: News, today: dt.date) -> dict[str, Any]:
-    """Counts for the page, and the days of the coming week; empty if nothing waits."""
-    if not news:
-        return {}
-    soon = [
-        *(("new", one.first, one.last, one.kind, one.title) for one in (*news.new, *news.changed)),
-        *(("gone", day.first, day.last, day.kind, day.title) for day in news.gone),
-    ]
-    return {
-        "new": len(news.new),
-        "changed": len(news.changed),
-        "gone": len(news.gone),
-        "ends": len(news.ends),
-        "unrecognised": len(news.unrecognised),
-        "plain": len(news.plain),
-        "soon": [one for one in sorted(soon, key=lambda one: one[1]) if one[2] >= today and one[1] <= today + SOON],
-    }

@@ -30,4 +30,5 @@ urlpatterns: list[URLPattern] = [
     path("calendar/addresses/<id:pk>/read/", calendar_sources.read_again, name="calendar_source_read"),
     path("calendar/addresses/<id:pk>/look/", calendar_sources.look, name="calendar_source_look"),
     path("calendar/addresses/<id:pk>/save/", calendar_sources.save_plain, name="calendar_source_save"),
+    path("calendar/addresses/<id:pk>/answer/", calendar_sources.answer, name="calendar_source_answer"),
 ]

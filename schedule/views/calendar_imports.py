@@ -13,7 +13,8 @@ from accounts.models import Person
 from accounts.pages import person_of
 from schedule.forms_imports import CalendarUploadForm, HolidaysForm
 from schedule.models import SchoolYear, WordRule
-from schedule.services.calendar_imports import calendar_preview, holidays_preview, word_rules_ensure
+from schedule.services.calendar_imports import calendar_preview, holidays_preview
+from schedule.services.calendar_reading import word_rules_ensure
 from schedule.views.imports import crumbs, may_import, refuse
 
 _SUMMER = 7  # July: from here on the year to come is meant (common practice, no source)

@@ -107,6 +107,21 @@ def save_plain(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("import_preview", batch.pk)
 
 
+@may_import
+@require_POST
+def answer(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what the events of a title in doubt are."""
+    person = person_of(request)
+    row = find_visible(CalendarSource, person, pk)
+    title, kind = request.POST.get("title", ""), request.POST.get("kind", "")
+    try:
+        batch = services.source_answer(actor=person, row=row, title=title, kind=kind)
+    except ApplicationError as error:
+        return _refused(request, error)
+    messages.success(request, "Your answer is saved. It is kept among the words, so you aren't asked again.")
+    return redirect("import_preview", batch.pk)
+
+
 def _refused(request: HttpRequest, error: ApplicationError) -> HttpResponse:
     """Why not, on the page of the calendar; what isn't there or isn't allowed gets its own page."""
     if error.status in {403, 404}:

@@ -184,11 +184,15 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "undoable": batch.pk in import_undoable_ids(person),
     }
     if batch.state != ImportBatch.State.PREVIEW:
+        context["open"] = content.get("open", [])
         return render(request, "schedule/imports/done.html", context, status=status)
     if batch.kind == CALENDAR:
         groups = [EventGroup.from_json(stored) for stored in content["groups"]]
-        context |= {"groups": groups, "kinds": WordRule.Kind.choices, "source": content["source"]}
+        placed = list(enumerate(groups))
+        context |= {"questions": [one for one in placed if one[1].doubt], "kinds": WordRule.Kind.choices}
+        context |= {"groups": [one for one in placed if not one[1].doubt], "source": content["source"]}
         context |= {"notes": content["notes"], "gone": gone_days(content)}
+        context["keeps_asking"] = "calendar_source" in content
         return render(request, "schedule/imports/calendar_preview.html", context, status=status)
     context |= _outcomes(content)
     return render(request, "schedule/imports/preview.html", context, status=status)

@@ -164,6 +164,7 @@ PAGES: dict[str, Row] = {
     "calendar_source_read": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
     "calendar_source_look": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
     "calendar_source_save": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
+    "calendar_source_answer": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
     "road_map": Row(get="TMCX"),
     "mileage": Row(get="TMCX"),
     # Only the teacher says what was driven, and signs for it.
@@ -418,6 +419,9 @@ API: dict[str, Row] = {
     ),
     "api:calendar_source-read": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
     "api:calendar_source-preview": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
+    "api:calendar_source-answer": Row(
+        post="TMC", hidden="X", at={"pk": "calendar_source"}, body={"title": "=Chess", "kind": "=ordinary"}
+    ),
     "api:calendar_source-apply": Row(post="TMC", hidden="X", at={"pk": "calendar_source"}),
     "api:import-list": OWN_LIST,
     "api:import-detail": Row(get="TC", delete="TC", hidden="MX", at={"pk": "batch"}),

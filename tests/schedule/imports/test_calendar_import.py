@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from schedule.models import CalendarEntry, ImportBatch, SchoolYear, WordRule
@@ -10,8 +12,8 @@ from schedule.services.calendar_imports import (
     calendar_commit,
     calendar_preview,
     holidays_preview,
-    word_rules_ensure,
 )
+from schedule.services.calendar_reading import word_rules_ensure
 from schedule.services.imports import import_commit, import_undo
 from tests.conftest import Cast
 from tests.schedule.imports.district import dump_database
@@ -58,6 +60,7 @@ def kinds(batch: ImportBatch) -> list[str]:
 
 def test_a_calendar_is_previewed_decided_and_committed(cast: Cast) -> None:
     """Recognised events become entries and the school year; the rest is left out."""
+    word_rules_ensure(actor=cast.teacher)
     before = dump_database()
     batch = preview(cast, *YEAR)
     assert dump_database() == before
@@ -103,6 +106,7 @@ def test_undo_restores_the_calendar_exactly(cast: Cast) -> None:
         kind="closed",
         title="Thanksgiving recess",
     )
+    word_rules_ensure(actor=cast.teacher)
     before = dump_database()
     batch = preview(cast, *YEAR)
     assert batch.content["tallies"]["calendar"]["changed"] == 1
@@ -223,7 +227,7 @@ def test_the_districts_words_decide(cast: Cast) -> None:
     count = WordRule.objects.filter(district=cast.district).count()
     word_rules_ensure(actor=cast.coordinator)
     assert WordRule.objects.filter(district=cast.district).count() == count > 20
-    WordRule.objects.create(district=cast.district, words="chess", kind="closed", position=1)
+    WordRule.objects.create(district=cast.district, words="chess club", kind="closed", position=1)
     WordRule.objects.create(district=cast.other_district, words="early dismissal", kind="closed", position=1)
     batch = preview(cast, *YEAR)
     found = {group["title"]: group["kind"] for group in batch.content["groups"]}
@@ -234,3 +238,26 @@ def test_an_event_after_all_ordinary(cast: Cast) -> None:
     """“Holiday concert” has the word holiday and closes nothing."""
     batch = preview(cast, day("20261218", "Holiday concert"), YEAR[2])
     assert {group["title"]: group["kind"] for group in batch.content["groups"]}["Holiday concert"] == "ordinary"
+
+
+def test_what_is_in_doubt_is_a_question_of_the_preview(cast: Cast) -> None:
+    """Not saved unless it is answered; the answer is kept, so the same file asks no more."""
+    title = "Kindergarten Early Dismissal K only"
+    batch = preview(cast, day("20261002", title), day("20261218", "No school"))
+    assert [(group["title"], group["kind"]) for group in batch.content["groups"]] == [
+        (title, "undecided"), ("No school", "closed"),
+    ]  # fmt: skip
+    client = Client()
+    client.force_login(cast.teacher)
+    page = client.get(reverse("import_preview", args=[batch.pk])).content.decode()
+    assert f"What is “{title}”?" in page
+    assert "it also says “kindergarten k only”" in page
+    sent = client.post(
+        reverse("import_commit", args=[batch.pk]), {"kind-0": "undecided", "kind-1": "closed"}, follow=True
+    )
+    assert "Not decided, so not saved" in sent.content.decode()
+    assert [entry.title for entry in CalendarEntry.objects.all()] == ["No school"]
+    again = preview(cast, day("20261002", title))
+    calendar_commit(actor=cast.teacher, batch=again, kinds=["early_dismissal"])
+    assert CalendarEntry.objects.get(title=title).kind == "early_dismissal"
+    assert kinds(preview(cast, day("20261106", title))) == ["early_dismissal"]

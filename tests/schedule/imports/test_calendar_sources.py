@@ -21,11 +21,13 @@ from jobs.models import Job
 from jobs.registry import ask_for_regular_work
 from jobs.runner import work_once
 from schedule.calendar_fetch import LARGEST_BYTES
-from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear
+from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
+from schedule.selectors.calendar_sources import questions_of
 from schedule.services.calendar_imports import calendar_commit
 from schedule.services.calendar_sources import (
     MOST_SOURCES,
     source_again,
+    source_answer,
     source_apply,
     source_delete,
     source_preview,
@@ -103,7 +105,7 @@ def days() -> list[tuple[str, str, str]]:
 
 def counts(row: CalendarSource) -> dict[str, int]:
     """What waits, by kind, nothing that is none."""
-    return {name: count for name, count in row.waiting.items() if name != "soon" and count}
+    return {name: count for name, count in row.waiting.items() if name not in {"soon", "questions"} and count}
 
 
 # ---- a reading saves nothing; a person does --------------------------------------------------------------
@@ -268,6 +270,111 @@ def test_what_contradicts_a_saved_day_waits(website: Website) -> None:
     website.read(row)
     assert days() == [("11-25", "11-25", "early_dismissal"), ("11-27", "11-27", "early_dismissal")]
     assert counts(row) == {"new": 1, "unrecognised": 1}
+
+
+ASSEMBLY = day("20270118", "Martin Luther King Day Celebration")
+LITTLE_ONES = day("20261002", "Kindergarten Early Dismissal K only")
+
+
+def test_what_is_in_doubt_is_never_saved_alone(website: Website) -> None:
+    """Not as a closed and not as a short day for everybody; nor by one press, nor by a hasty preview."""
+    website.publish(BREAK, ASSEMBLY, LITTLE_ONES, day("20261218", "Holiday party, early dismissal"))
+    row = website.add(applies_alone=True)
+    website.read(row)
+    assert days() == [("11-26", "11-27", "closed")]
+    assert counts(row)["doubtful"] == 3
+    assert [one.title for one in questions_of(row)] == [
+        "Kindergarten Early Dismissal K only",
+        "Holiday party, early dismissal",
+        "Martin Luther King Day Celebration",
+    ]
+    with pytest.raises(ApplicationError) as told:
+        source_apply(actor=website.cast.teacher, row=row)
+    assert told.value.code == "nothing_plain"
+    done = website.commit(row)
+    assert len(days()) == 1
+    assert len(done.content["open"]) == 3
+    assert counts(row)["doubtful"] == 3, "still to be asked, before the next reading already"
+
+
+def test_an_answer_is_saved_and_kept(website: Website) -> None:
+    """As a day and as the district's words: the next event of this title needs no question; undo takes back."""
+    website.publish(ASSEMBLY, LITTLE_ONES, CHESS)
+    row = website.add(applies_alone=True)
+    website.read(row)
+    coordinator = website.cast.coordinator
+    source_answer(actor=coordinator, row=row, title="Martin Luther King Day Celebration", kind="ordinary")
+    row.refresh_from_db()
+    assert counts(row) == {"new": 1, "unrecognised": 1, "doubtful": 1}
+    done = source_answer(
+        actor=coordinator, row=row, title="Kindergarten Early Dismissal K only", kind="early_dismissal"
+    )
+    row.refresh_from_db()
+    assert counts(row) == {"unrecognised": 1}
+    assert days() == [("10-02", "10-02", "early_dismissal")]
+    kept = WordRule.objects.filter(position=1).values_list("words", "kind")
+    assert set(kept) == {
+        ("Martin Luther King Day Celebration", "ordinary"),
+        ("Kindergarten Early Dismissal K only", "early_dismissal"),
+    }
+    website.publish(ASSEMBLY, LITTLE_ONES, LITTLE_ONES.replace("20261002", "20261106"), CHESS)
+    website.read(row)
+    assert days() == [("10-02", "10-02", "early_dismissal"), ("11-06", "11-06", "early_dismissal")]
+    import_undo(actor=coordinator, batch=ImportBatch.objects.latest("pk"))
+    import_undo(actor=coordinator, batch=done)
+    assert days() == []
+    assert list(WordRule.objects.filter(position=1).values_list("kind", flat=True)) == ["ordinary"]
+
+
+def test_answers_that_are_none(website: Website) -> None:
+    """A title that isn't asked about, and a kind that isn't there."""
+    website.publish(LITTLE_ONES, BREAK)
+    row = website.add()
+    website.read(row)
+    for title, kind, code in (
+        ("Thanksgiving recess", "closed", "not_asked"),
+        ("Kindergarten Early Dismissal K only", "undecided", "choices_missing"),
+    ):
+        with pytest.raises(ApplicationError) as told:
+            source_answer(actor=website.cast.coordinator, row=row, title=title, kind=kind)
+        assert told.value.code == code
+    assert days() == []
+    assert not WordRule.objects.filter(position=1).exists()
+
+
+def test_a_school_of_its_own_is_asked_about(website: Website) -> None:
+    """The district's calendar names one school: not for everybody; that school's own calendar names itself."""
+    name = website.cast.north.name
+    website.publish(day("20261002", f"No School: {name}"))
+    row = website.add()
+    website.read(row)
+    assert counts(row) == {"new": 1, "doubtful": 1}
+    row = source_save(actor=website.cast.coordinator, row=row, values={"building": website.cast.north})
+    website.read(row)
+    assert counts(row) == {"new": 1, "plain": 1}
+
+
+def test_questions_stand_on_the_page_with_their_answers(website: Website) -> None:
+    """With the reason, and one press answers; the API does the same."""
+    website.publish(ASSEMBLY, LITTLE_ONES)
+    row = website.add()
+    website.read(row)
+    client = Client()
+    client.force_login(website.cast.coordinator)
+    page = client.get(reverse("calendar")).content.decode()
+    assert "What is “Martin Luther King Day Celebration”?" in page
+    assert "It has the words “martin luther king”, but it also says “celebration”." in page
+    form = {"title": "Martin Luther King Day Celebration", "kind": "ordinary"}
+    assert client.post(reverse("calendar_source_answer", args=[row.pk]), form).status_code == 302
+    assert "What is “Martin" not in client.get(reverse("calendar")).content.decode()
+    api = Api(website.cast.coordinator)
+    path = f"calendar-sources/{row.pk}/"
+    (asked,) = api.get(path)["questions"]
+    assert (asked["title"], asked["kind"]) == ("Kindergarten Early Dismissal K only", "undecided")
+    api.post(f"{path}answer/", expect=400, title=asked["title"], kind="undecided")
+    api.post(f"{path}answer/", expect=200, title=asked["title"], kind="early_dismissal")
+    assert days() == [("10-02", "10-02", "early_dismissal")]
+    assert api.get(path)["questions"] == []
 
 
 def test_one_press_saves_what_is_plain(website: Website) -> None:
@@ -451,7 +558,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
     website.read(row)
     page = client.get(reverse("calendar")).content.decode()
     assert "2 new, 1 not recognised" in page
-    assert "Save the 2 recognised" in page
+    assert "Save the 2 beyond doubt" in page
     assert "secret-token" not in page
     answer = client.post(reverse("calendar_source_look", args=[row.pk]))
     shown = client.get(answer["Location"]).content.decode()
