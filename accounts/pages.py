@@ -72,6 +72,10 @@ class RecordPage[M: models.Model](View):
         """The pages above."""
         raise NotImplementedError
 
+    def in_title(self, row: M) -> str:
+        """What the row is called in the page's title, which stays in the browser's history."""
+        return str(row)
+
 
 class RecordFormPage[M: models.Model](RecordPage[M]):
     """A new row (no `pk` in the address) or a change to one."""
@@ -137,6 +141,7 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
         """The page with the form."""
         context = {
             "title": self.title(row),
+            "row_in_title": self.in_title(row) if row.pk else "",
             "intro": self.intro,
             "form": form,
             "row": row,
@@ -173,6 +178,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
         row = self.find_row()
         context = {
             "title": f"Delete {self.noun}",
+            "row_in_title": self.in_title(row),
             "noun": self.noun,
             "label": self.label(row),
             "row": row,

@@ -9,6 +9,13 @@ GRADE_CHOICES = [
     for grade in GRADES
 ]
 
+_WORDS = dict(GRADE_CHOICES)
+
+
+def grade_words(grade: str) -> str:
+    """A grade inside a sentence: ``grade 3``, ``kindergarten``, ``transition (18 to 21)``."""
+    return _WORDS.get(grade, grade).lower()
+
 
 def read_grades(text: str) -> frozenset[str]:
     """Grades named in a text such as ``K-2, 5``; an empty text means every grade.

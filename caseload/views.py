@@ -23,6 +23,7 @@ from caseload.forms import (
     StudentWithoutPlanForm,
 )
 from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.pages import AboutStudent
 from caseload.selectors import care_of, student_plans, students_listed, waits_for_plan
 from travel.models import Building
 from travel.views import building_crumbs, building_page
@@ -83,7 +84,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "caseload/student_detail.html", context)
 
 
-class StudentFormPage(RecordFormPage[Student]):
+class StudentFormPage(AboutStudent, RecordFormPage[Student]):
     """A new student, or a change to one."""
 
     model = Student
@@ -134,7 +135,7 @@ class StudentWithoutPlanPage(StudentFormPage):
         return services.student_add_without_plan(actor=self.person, row=row, values=values)
 
 
-class StudentDeletePage(RecordDeletePage[Student]):
+class StudentDeletePage(AboutStudent, RecordDeletePage[Student]):
     """Delete a student."""
 
     model = Student
@@ -147,7 +148,7 @@ class StudentDeletePage(RecordDeletePage[Student]):
 
     def label(self, row: Student) -> str:
         """The name: the person may see it."""
-        return row.full_name
+        return self.called(row)
 
     def back(self, row: Student) -> str:
         """The student's page."""
@@ -162,7 +163,7 @@ class StudentDeletePage(RecordDeletePage[Student]):
         return student_crumbs(row)
 
 
-class PlanFormPage(RecordFormPage[Plan]):
+class PlanFormPage(AboutStudent, RecordFormPage[Plan]):
     """A new plan, or a change to one; a new one takes the place of a provisional one."""
 
     model = Plan
@@ -200,7 +201,7 @@ class PlanFormPage(RecordFormPage[Plan]):
         return reverse("plan_delete", args=[row.pk])
 
 
-class PlanDeletePage(RecordDeletePage[Plan]):
+class PlanDeletePage(AboutStudent, RecordDeletePage[Plan]):
     """Delete a plan."""
 
     model = Plan
@@ -213,7 +214,7 @@ class PlanDeletePage(RecordDeletePage[Plan]):
 
     def label(self, row: Plan) -> str:
         """Whose and when."""
-        return f"{row.student.full_name}, {row.start:%B %-d, %Y} to {row.end:%B %-d, %Y}"
+        return f"{self.called(row.student)}, {row.start:%B %-d, %Y} to {row.end:%B %-d, %Y}"
 
     def back(self, row: Plan) -> str:
         """The student's page."""
@@ -224,7 +225,7 @@ class PlanDeletePage(RecordDeletePage[Plan]):
         return student_crumbs(row.student)
 
 
-class ServiceLineFormPage(RecordFormPage[ServiceLine]):
+class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
     """A new service of a plan, or a change to one."""
 
     model = ServiceLine
@@ -253,7 +254,7 @@ class ServiceLineFormPage(RecordFormPage[ServiceLine]):
         return reverse("service_line_delete", args=[row.pk])
 
 
-class ServiceLineDeletePage(RecordDeletePage[ServiceLine]):
+class ServiceLineDeletePage(AboutStudent, RecordDeletePage[ServiceLine]):
     """Delete a service."""
 
     model = ServiceLine
@@ -266,7 +267,7 @@ class ServiceLineDeletePage(RecordDeletePage[ServiceLine]):
 
     def label(self, row: ServiceLine) -> str:
         """Whose and what."""
-        return f"{row.plan.student.full_name}: {row.statement}"
+        return f"{self.called(row.plan.student)}: {row.statement}"
 
     def back(self, row: ServiceLine) -> str:
         """The student's page."""
@@ -277,7 +278,7 @@ class ServiceLineDeletePage(RecordDeletePage[ServiceLine]):
         return student_crumbs(row.plan.student)
 
 
-class HoldFormPage(RecordFormPage[StudentHold]):
+class HoldFormPage(AboutStudent, RecordFormPage[StudentHold]):
     """A time when a student can't be taken."""
 
     model = StudentHold
@@ -311,7 +312,7 @@ class HoldFormPage(RecordFormPage[StudentHold]):
         return reverse("hold_delete", args=[row.pk])
 
 
-class HoldDeletePage(RecordDeletePage[StudentHold]):
+class HoldDeletePage(AboutStudent, RecordDeletePage[StudentHold]):
     """The student can be taken then."""
 
     model = StudentHold

@@ -80,6 +80,7 @@ TEMPLATES = [
                 "django.template.context_processors.csp",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "caseload.context_processors.student_names",
             ],
         },
     },

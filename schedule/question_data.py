@@ -1,4 +1,4 @@
-"""What pages and the API are told about favours and about the price of staying: plain values, codes only.
+"""What pages and the API are told about favours and about the price of staying: plain values.
 
 Built by ``schedule.selectors.week_questions``. ``state``: waiting, running, done, failed or stopped. ``stale``: the
 week was edited after the question was asked.
@@ -31,6 +31,7 @@ class FavourView:
     everything_fits: bool
     proved: bool
     best_of_building: bool
+    building_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)

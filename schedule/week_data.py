@@ -26,7 +26,10 @@ from travel.routing.base import LEG_SOURCE_WORDS, LegSource
 
 @dataclass(frozen=True, slots=True)
 class AttendeeView:
-    """A student in a session. ``name`` is empty and ``care`` None where the viewer may see codes only."""
+    """A student in a session.
+
+    ``name``, ``short`` and ``tight`` are empty, and ``care`` None, where the viewer may see codes only.
+    """
 
     student_id: int
     line_id: int
@@ -35,11 +38,18 @@ class AttendeeView:
     grade: str
     provisional: bool = False
     care: Care | None = None
+    short: str = ""
+    tight: str = ""
+
+    @property
+    def who(self) -> str:
+        """The name, or the code where there is none to see."""
+        return self.name or self.code
 
 
 @dataclass(frozen=True, slots=True)
 class SessionView:
-    """One session. ``label`` says what it is without a name: a class or the students' codes.
+    """One session. ``label`` says what it is: a class, or its students as the viewer may know them.
 
     ``attendees`` is empty for an office. ``usual`` tells whether it is held at the time that an earlier published
     week had for one of its students on that weekday or cycle day; ``None`` where there is nothing to hold it to.
@@ -67,6 +77,7 @@ class SessionView:
     usual: bool | None = None
     kind: str = "session"
     makes_up: bool = False
+    building_short: str = ""
 
     @property
     def minutes(self) -> int:
@@ -83,7 +94,7 @@ class SessionView:
 class ItemView:
     """What fills a day between sessions. ``kind``: drive, lunch, preparation or meeting.
 
-    A drive runs from packing up to being signed in, from ``origin_code`` to ``building_code``;
+    A drive runs from packing up to being signed in, from ``origin_name`` to ``building_name``;
     ``drive_minutes`` is the part at the wheel and ``source`` where it comes from.
     """
 
@@ -97,12 +108,14 @@ class ItemView:
     title: str = ""
     origin_id: int | None = None
     origin_code: str = ""
+    origin_name: str = ""
     building_id: int | None = None
     building_code: str = ""
     building_name: str = ""
     drive_minutes: int = 0
     miles: Decimal = Decimal(0)
     source: str = ""
+    building_short: str = ""
 
     @property
     def minutes(self) -> int:
@@ -173,6 +186,11 @@ class UnplacedView:
     minutes: int
     reasons: tuple[str, ...]
     ask: str
+
+    @property
+    def who(self) -> str:
+        """The name, or the code where there is none to see."""
+        return self.name or self.code
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +296,8 @@ class SessionOption:
     added_drive_minutes: int
     breaks: tuple[str, ...] = ()
     is_now: bool = False
+    building_name: str = ""
+    building_short: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,7 +317,7 @@ class GoalComparison:
 
 @dataclass(frozen=True, slots=True)
 class WeekComparison:
-    """Two versions side by side; sentences name codes, never names. ``tell``: whom the changes concern."""
+    """Two versions side by side, in sentences. ``tell``: whom the changes concern."""
 
     goals: tuple[GoalComparison, ...]
     moved: tuple[str, ...]

@@ -10,6 +10,7 @@ from django.utils import timezone
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.grades import GRADE_CHOICES
 from caseload.models.school_class import SchoolClass
+from caseload.naming import marked
 from travel.models import Building
 
 
@@ -79,6 +80,11 @@ class Student(DistrictRow):
     def __str__(self) -> str:
         """The code only: this ends up in logs and error pages."""
         return self.code
+
+    @property
+    def marked_code(self) -> str:
+        """The code as sentences that are kept carry it, so that each reader is told what they may know."""
+        return marked(self.code)
 
     @property
     def full_name(self) -> str:

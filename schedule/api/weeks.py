@@ -275,7 +275,7 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
     def compare(self, request: Request, pk: int) -> Response:
         """How another version differs from this one."""
         week, asked = self.get_object(), self._checked(CompareQuery, request.query_params)
-        return Response(WeekComparisonSerializer(compare_weeks(week, asked["other"])).data)
+        return Response(WeekComparisonSerializer(compare_weeks(actor_of(request), week, asked["other"])).data)
 
     @extend_schema(responses=WeekArrivalsSerializer)
     @action(detail=True, read_permission=CHANGE)

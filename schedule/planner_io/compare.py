@@ -1,9 +1,10 @@
-"""Differences between two versions of a week, in sentences that name codes and never names."""
+"""Differences between two versions of a week, in sentences with students' marked codes (caseload.naming)."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from caseload.models import SchoolClass, ServiceLine
+from caseload.naming import marked
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
 from schedule.week_layout import spoken
@@ -35,7 +36,7 @@ class Labels:
     spaces: dict[int, str]
 
     def what(self, session: SessionContent) -> str:
-        """A session without a name: its class if many are in it, else the codes."""
+        """A session without a name: its class if many are in it, else the marked codes."""
         if session.key.startswith("class-") and session.school_class in self.classes:
             return self.classes[session.school_class]
         return " + ".join(sorted(self.lines.get(line, "?") for line in session.lines)) or "A session"
@@ -51,11 +52,12 @@ def labels_of(*contents: WeekContent) -> Labels:
     """Words for everything that the contents name (four queries)."""
     sessions = [one for content in contents for one in content.sessions]
     lines = {line for one in sessions for line in one.lines}
+    rows = ServiceLine.objects.filter(pk__in=lines)
     named = SchoolClass.objects.filter(pk__in=_ids(sessions, lambda one: one.school_class))
     return Labels(
-        dict(ServiceLine.objects.filter(pk__in=lines).values_list("pk", "plan__student__code")),
+        {pk: marked(code) for pk, code in rows.values_list("pk", "plan__student__code")},
         dict(named.values_list("pk", "name")),
-        dict(Building.objects.filter(pk__in={one.building for one in sessions}).values_list("pk", "code")),
+        dict(Building.objects.filter(pk__in={one.building for one in sessions}).values_list("pk", "name")),
         dict(Space.objects.filter(pk__in=_ids(sessions, lambda one: one.space)).values_list("pk", "name")),
     )
 

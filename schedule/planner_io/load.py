@@ -143,10 +143,11 @@ def _buildings(
 def check_one_clock(buildings: Sequence[Building], monday: dt.date) -> None:
     """Refuse a week across time zones: minutes of one day would mean two things."""
     noon = dt.datetime.combine(monday, dt.time(12))
-    offsets = {building.code: noon.replace(tzinfo=ZoneInfo(building.zone)).utcoffset() for building in buildings}
-    if len(set(offsets.values())) > 1:
+    offsets = {noon.replace(tzinfo=ZoneInfo(building.zone)).utcoffset() for building in buildings}
+    if len(offsets) > 1:
+        names = ", ".join(sorted(building.name for building in buildings))
         raise ApplicationError(
-            f"The buildings {', '.join(sorted(offsets))} keep different clocks (time zones). A week can be planned "
+            f"The buildings {names} keep different clocks (time zones). A week can be planned "
             "within one time zone only: check the time zone of each building.",
             code="two_time_zones",
         )

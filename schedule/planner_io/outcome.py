@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Any
 
 from caseload.models import ServiceLine
+from caseload.naming import marked
 from schedule.models import DayItem
 from schedule.planner.check import Verdict, Violation, check
 from schedule.planner.problem import Goal, Session
@@ -286,7 +287,7 @@ def _goal(goal: Goal, value: int, stage: Stage | None) -> dict[str, Any]:
 
 
 def broken_rules(week: WeekInput, sessions: Sequence[SessionContent], verdict: Verdict) -> tuple[str, ...]:
-    """Hard rules that a week breaks, in sentences with codes."""
+    """Hard rules that a week breaks, in sentences with marked codes."""
     misplacements = [why for one in sessions if (why := misplaced(week, one))]
     return tuple(dict.fromkeys([*rule_sentences(week, verdict.violations), *misplacements]))
 
@@ -359,9 +360,9 @@ def _barred_text(week: WeekInput, planned: Session) -> str:
 
 
 def codes_of(lines: Iterable[int]) -> str:
-    """The students' codes of some lines, such as ``S01 + S02``."""
+    """The students' marked codes of some lines, such as ``S01 + S02``."""
     rows = ServiceLine.objects.filter(pk__in=list(lines)).values_list("plan__student__code", flat=True)
-    return " + ".join(sorted(rows)) or "A session"
+    return " + ".join(marked(code) for code in sorted(rows)) or "A session"
 
 
 def drive_minutes_of(plan: Plan) -> int:

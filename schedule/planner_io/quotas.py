@@ -64,7 +64,7 @@ def owed_in_week(
             for days in _periods_of(frequency, line, week, periods)
         ]
     except (FrequencyError, QuotaError) as error:
-        return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.code}: {error}")
+        return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.marked_code}: {error}")
     lengths = [length for quota in quotas for length in quota.lengths]
     minutes = min(lengths, default=line.minutes or USUAL_SESSION)
     reasons = [quota.reason for quota in quotas if quota.lengths]

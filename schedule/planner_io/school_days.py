@@ -57,7 +57,7 @@ class BuildingCalendar:
         bells = self.bells.get(day.bell)
         problem = day.problem
         if day.open and bells is None and not problem:
-            problem = f"{self.building.code} has no bell schedule: add its regular one."
+            problem = f"{self.building.name} has no bell schedule: add its regular one."
         return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem, self.by_week)
 
     def bell_name(self, date: dt.date) -> str:

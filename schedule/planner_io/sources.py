@@ -73,9 +73,9 @@ class Sources:
             inside = (row.first is None or row.first <= facts.date) and (row.last is None or facts.date <= row.last)
             span = row.slot.span_on(facts) if inside else None
             if span is not None:
-                text = f"{student.code} can't be taken {spoken(span)} ({row.reason.lower()})"
+                text = f"{student.marked_code} can't be taken {spoken(span)} ({row.reason.lower()})"
                 holds.append(Hold(span, Bar("student_held", text, row.ask)))
-        return StudentDay(student.code, student.grade, tuple(holds))
+        return StudentDay(student.marked_code, student.grade, tuple(holds))
 
 
 def ask_office(building: Building) -> str:

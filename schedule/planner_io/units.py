@@ -197,8 +197,8 @@ def _label(members: Sequence[LineWeek]) -> str:
     home = members[0].line.plan.student.home_class
     if len(members) > 1 and home is not None:
         return home.name
-    code = members[0].code
-    return code if _is_direct(members[0].line) else f"{code} (consultation)"
+    who = members[0].line.plan.student.marked_code
+    return who if _is_direct(members[0].line) else f"{who} (consultation)"
 
 
 def _need(active: Sequence[LineWeek], facts: DayFacts, sources: Sources) -> Need | None:
@@ -245,21 +245,21 @@ def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:
     if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
         found += _class_remarks(line.pushed_into, members[0].owed.minutes, sources)
     elif _is_direct(line) and _spaces(members, sources) is None:
-        found.append(f"No space of {building.code} is allowed for it: name spaces in the service line.")
+        found.append(f"No space of {building.name} is allowed for it: name spaces in the service line.")
     for date in sources.dates:
         facts = sources.facts(building.pk, date)
         if facts.problem:
             found.append(facts.problem)
         elif not facts.open:
-            found.append(f"{building.code} has no students on {date:%A} ({facts.reason}).")
+            found.append(f"{building.name} has no students on {date:%A} ({facts.reason}).")
     return tuple(dict.fromkeys(found))
 
 
 def _class_remarks(school_class: SchoolClass, minutes: int, sources: Sources) -> list[str]:
     slots = sources.meetings.get(school_class.pk, ())
     if not slots:
-        return [f"{school_class.code} has no physical education period of its own: enter when the class meets."]
-    return [f"A period of {school_class.code} must hold {minutes} minutes on a day that you work."]
+        return [f"{school_class.name} has no physical education period of its own: enter when the class meets."]
+    return [f"A period of {school_class.name} must hold {minutes} minutes on a day that you work."]
 
 
 # ---- groups ----------------------------------------------------------------------------------------------
@@ -273,7 +273,7 @@ def _groups(
     notes: list[str],
 ) -> list[Group]:
     found: dict[str, Group] = {}
-    for where, members in _joinable(lines).items():
+    for where, members in _joinable(lines):
         setting = members[0].line.setting
         choice = _choice(members, rules, any_grade=setting == Setting.PUSH_IN)
         if choice.narrowed:
@@ -293,18 +293,18 @@ def _groups(
     return [group for group in found.values() if group.starts or group.id in kept]
 
 
-def _joinable(lines: Mapping[int, LineWeek]) -> dict[str, list[LineWeek]]:
-    """Lines that might be taken together, by a text that says where."""
-    found: dict[tuple[str, int, int], list[LineWeek]] = defaultdict(list)
+def _joinable(lines: Mapping[int, LineWeek]) -> list[tuple[str, list[LineWeek]]]:
+    """Lines that might be taken together, each with a text that says where."""
+    found: dict[tuple[str, int, int, int], list[LineWeek]] = defaultdict(list)
     for one in lines.values():
         if not _is_direct(one.line) or one.owed.sessions == 0:
             continue
         if one.line.setting == Setting.SMALL_GROUP:
-            found[one.building.code, 0, one.owed.minutes].append(one)
+            found[one.building.name, one.building.pk, 0, one.owed.minutes].append(one)
         elif one.line.setting == Setting.PUSH_IN and one.line.pushed_into is not None:
-            place = f"{one.building.code} {one.line.pushed_into.code}"
-            found[place, one.line.pushed_into.pk, one.owed.minutes].append(one)
-    return {f"{where}, {minutes} minutes": rows for (where, _, minutes), rows in found.items()}
+            place = f"{one.building.name}, {one.line.pushed_into.name}"
+            found[place, one.building.pk, one.line.pushed_into.pk, one.owed.minutes].append(one)
+    return [(f"{where}, {minutes} minutes", rows) for (where, _, _, minutes), rows in found.items()]
 
 
 def _choice(members: Sequence[LineWeek], rules: TeacherRules, *, any_grade: bool) -> GroupChoice:

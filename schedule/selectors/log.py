@@ -18,6 +18,7 @@ from caseload.ledger_io import LoggedEntry
 from caseload.models import DeliveryVersion
 from caseload.selectors import care_of
 from caseload.selectors_log import entries_of_sessions
+from caseload.selectors_names import student_names
 from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
 from travel.models import Building
@@ -166,7 +167,7 @@ def _waiting() -> QuerySet[SessionAttendee]:
 def log_sessions(
     viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None
 ) -> tuple[LogSession, ...]:
-    """Planned sessions with their attendees and entries. Six queries, whatever their number."""
+    """Planned sessions with their attendees and entries. Seven queries, whatever their number."""
     moment = now or timezone.now()
     sessions = list(
         rows.select_related("building__district", "space", "school_class", "week").order_by("date", "start", "pk")
@@ -180,6 +181,7 @@ def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[in
     rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
     everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
     care = care_of(viewer, {one.student_id for one in everyone})
+    names = student_names(viewer)
     attending = [one for one in everyone if one.student_id in care]
     entries = entries_of_sessions({row.uid for row in held.values()})
     # A later version of a week may have lost the uid that the entry was made under.
@@ -194,7 +196,7 @@ def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[in
                 one.service_line_id,
                 one.student_id,
                 one.student.code,
-                one.student.full_name,
+                names.full[one.student_id],
                 entry,
                 care[one.student_id],
             )

@@ -16,6 +16,7 @@ from schedule.selectors.weeks import latest_draft, week_in_force
 from travel.map_selectors import Ground, map_ground
 from travel.models import Building
 from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
+from travel.naming import short_school_names
 from travel.points import point_of
 from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
 from travel.road_sources import district_engine
@@ -29,7 +30,7 @@ class RoadMapView:
 
     `week_id` is None where nothing is planned. `without_place`: names of buildings that can't be drawn.
     `on_roads`: lines follow the roads; else they are straight. `warnings` are sentences for the page.
-    `ground`: what lies below the lines. `codes`: codes and names of buildings, which the narrow map needs.
+    `ground`: what lies below the lines. `short_names`: short and whole names, which the narrow map needs.
     """
 
     teacher_id: int
@@ -45,7 +46,7 @@ class RoadMapView:
     on_roads: bool
     warnings: tuple[str, ...]
     ground: Ground
-    codes: tuple[tuple[str, str], ...]
+    short_names: tuple[tuple[str, str], ...]
 
     @property
     def minutes(self) -> int:
@@ -83,7 +84,7 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         for building in buildings
         if (point := point_of(building)) is not None
     ]
-    codes = {building.pk: building.code for building in buildings}
+    short = short_school_names({building.pk: building.name for building in buildings})
     legs = _legs(lines, ways)
     ground = map_ground(teacher.district)
     return RoadMapView(
@@ -95,12 +96,12 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         drive_days=tuple(sorted({one.date for one in drives})),
         lines=lines,
         drawing=draw_map(places, legs, ground=ground.layer),
-        narrow=draw_map([replace(one, label=codes[one.key]) for one in places], legs, NARROW, ground.layer),
+        narrow=draw_map([replace(one, label=short[one.key]) for one in places], legs, NARROW, ground.layer),
         without_place=tuple(building.name for building in buildings if point_of(building) is None),
         on_roads=bool(ways),
         warnings=warnings,
         ground=ground,
-        codes=tuple((codes[one.key], one.name) for one in places),
+        short_names=tuple((short[one.key], one.name) for one in places),
     )
 
 

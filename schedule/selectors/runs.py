@@ -4,6 +4,8 @@ import datetime as dt
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.naming import StudentNames
+from caseload.selectors_names import student_names
 from jobs.dispatch import job_is_unsent
 from schedule.models import PlanRun
 from schedule.plan_aims import aimed_week
@@ -32,8 +34,12 @@ def latest_run(viewer: Person, teacher: Person) -> PlanRun | None:
     return rows.filter(teacher=teacher).order_by("-requested_at", "-pk").first()
 
 
-def run_detail(viewer: Person, run: PlanRun) -> RunView:
-    """How far a run is and what it has made; raises ``ApplicationError`` (404) for a hidden one."""
+def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) -> RunView:
+    """How far a run is and what it has made; raises ``ApplicationError`` (404) for a hidden one.
+
+    Students are called by ``names``, or as this viewer may know them.
+    """
+    names = names or student_names(viewer)
     row = run_get(viewer, run.pk)
     job, progress = row.job, row.job.progress
     over = job.is_over
@@ -47,14 +53,14 @@ def run_detail(viewer: Person, run: PlanRun) -> RunView:
         is_over=over,
         stop_asked=job.stop_asked,
         percent=100 if over else int(progress.get("percent", 0)),
-        message=UNSENT if job_is_unsent(job) else str(progress.get("message", "")),
+        message=UNSENT if job_is_unsent(job) else names.told(str(progress.get("message", ""))),
         week=str(progress.get("week", "")),
         stage=str(progress.get("stage", "")),
         elapsed_seconds=float(progress.get("elapsed", 0)),
         figures=goal_figures({"goals": progress.get("figures", [])}),
-        weeks=tuple(week_line(week) for week in weeks),
-        notes=tuple(row.summary.get("notes", [])),
-        error=job.error,
+        weeks=tuple(week_line(week, names) for week in weeks),
+        notes=names.all_told(row.summary.get("notes", [])),
+        error=names.told(job.error),
         requested_at=row.requested_at,
         aim=row.aim,
         aim_label=row.get_aim_display(),

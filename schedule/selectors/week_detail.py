@@ -7,8 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 from accounts.models import Person
-from caseload.models import Student
+from caseload.naming import StudentNames
 from caseload.selectors import care_of
+from caseload.selectors_names import student_names
 from schedule.models import (
     ContractDay,
     DayItem,
@@ -36,6 +37,7 @@ from schedule.week_data import (
 from schedule.week_layout import pattern_key
 from schedule.week_pattern import kind_of
 from travel.models import Building
+from travel.naming import short_school_names
 
 GOAL_LABELS = {
     Goal.UNPLACED: "Owed minutes not placed",
@@ -59,10 +61,14 @@ def goal_figures(figures: Mapping[str, Any]) -> tuple[GoalFigure, ...]:
     )
 
 
-def build_detail(viewer: Person, week: WeekPlan) -> WeekDetail:
-    """The version as the viewer may see it; the caller has checked that it may be seen at all."""
+def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = None) -> WeekDetail:
+    """The version as the viewer may see it; the caller has checked that it may be seen at all.
+
+    ``names`` where students are called otherwise than for this viewer, such as by codes only on a terminal.
+    """
     office = viewer.role == Person.Role.OFFICE
-    seen = _Seen(viewer, week, office)
+    names = names or week_names(viewer, week)
+    seen = _Seen(viewer, week, office, names)
     figures = {} if office else week.figures
     placed = sum(one.minutes * max(1, len(one.attendees)) for one in seen.sessions)
     return WeekDetail(
@@ -83,31 +89,37 @@ def build_detail(viewer: Person, week: WeekPlan) -> WeekDetail:
         based_on_id=week.based_on_id,
         days=seen.days(),
         places=seen.places(),
-        unplaced=() if office else _unplaced(viewer, week),
+        unplaced=() if office else _unplaced(week, names),
         goals=goal_figures(figures),
         sessions_placed=len(seen.sessions),
         minutes_placed=int(figures.get("minutes_placed", placed)),
         minutes_owed=int(figures.get("minutes_owed", placed)),
         drive_minutes=sum(item.drive_minutes for item in seen.items),
         miles=sum((item.miles for item in seen.items), Decimal(0)),
-        broken=tuple(figures.get("broken", [])),
-        notes=(*figures.get("groups", []), *figures.get("notes", [])),
-        changes=() if office else tuple(week.changes),
+        broken=names.all_told(figures.get("broken", [])),
+        notes=names.all_told([*figures.get("groups", []), *figures.get("notes", [])]),
+        changes=() if office else names.all_told(week.changes),
         students_shown=not office,
         may_edit=week.teacher_id == viewer.pk or viewer.is_coordinator,
         can_undo=week.status == WeekPlan.Status.DRAFT and WeekRevision.objects.filter(week=week).exists(),
     )
 
 
+def week_names(viewer: Person, week: WeekPlan) -> StudentNames:
+    """How the students of a week are called for somebody."""
+    attending = SessionAttendee.objects.filter(session__week=week).values_list("student_id", flat=True)
+    return student_names(viewer, among=attending.distinct())
+
+
 class _Seen:
     """What one viewer sees of one version."""
 
-    def __init__(self, viewer: Person, week: WeekPlan, office: bool) -> None:
+    def __init__(self, viewer: Person, week: WeekPlan, office: bool, names: StudentNames) -> None:
         self.week = week
         self.office = office
         sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
-        attendees = {} if office else _attendees(viewer, rows)
+        attendees = {} if office else _attendees(viewer, rows, names)
         items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
         self.items = tuple(_item(row) for row in items.select_related("origin", "building"))
         used = {row.building_id for row in rows} | {
@@ -120,6 +132,13 @@ class _Seen:
             replace(one, usual=_is_usual(one, usual, self.calendars))
             for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
         )
+        self._shorten_schools()
+
+    def _shorten_schools(self) -> None:
+        """Short names of the week's schools, for where there is little room."""
+        short = short_school_names({one.pk: one.name for one in self.buildings})
+        self.sessions = tuple(replace(one, building_short=short.get(one.building_id, "")) for one in self.sessions)
+        self.items = tuple(replace(one, building_short=short.get(one.building_id or 0, "")) for one in self.items)
 
     def _calendars(self) -> dict[int, BuildingCalendar]:
         years = SchoolYear.objects.filter(
@@ -188,21 +207,24 @@ def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
     )
 
 
-def _attendees(viewer: Person, rows: Iterable[PlannedSession]) -> dict[int, tuple[AttendeeView, ...]]:
+def _attendees(
+    viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
+) -> dict[int, tuple[AttendeeView, ...]]:
     found: dict[int, list[AttendeeView]] = {}
     rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
     attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
     care = care_of(viewer, {one.student_id for one in attendees})
     for one in attendees:
-        name = one.student.full_name if one.student_id in care else ""
         view = AttendeeView(
             one.student_id,
             one.service_line_id,
             one.student.code,
-            name,
+            names.full.get(one.student_id, ""),
             one.student.grade,
             one.service_line.plan.is_provisional,
             care.get(one.student_id),
+            names.short.get(one.student_id, ""),
+            names.tight.get(one.student_id, ""),
         )
         found.setdefault(one.session_id, []).append(view)
     return {key: tuple(views) for key, views in found.items()}
@@ -230,7 +252,7 @@ def _is_usual(session: SessionView, usual: Usual, calendars: Mapping[int, Buildi
 
 def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: bool) -> SessionView:
     class_name = row.school_class.name if row.school_class else ""
-    codes = " + ".join(one.code for one in attendees)
+    people = " + ".join(one.who for one in attendees)
     plain = class_name or row.get_setting_display()
     whole_class = row.planner_key.startswith("class-") and class_name
     return SessionView(
@@ -252,7 +274,7 @@ def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: b
         cycle_day=row.cycle_day,
         pinned=row.pinned,
         makes_up=row.makes_up,
-        label=plain if office or whole_class else codes or plain,
+        label=plain if office or whole_class else people or plain,
         attendees=attendees,
     )
 
@@ -269,6 +291,7 @@ def _item(row: DayItem) -> ItemView:
         title=row.title,
         origin_id=row.origin_id,
         origin_code=row.origin.code if row.origin else "",
+        origin_name=row.origin.name if row.origin else "",
         building_id=row.building_id,
         building_code=row.building.code if row.building else "",
         building_name=row.building.name if row.building else "",
@@ -278,20 +301,19 @@ def _item(row: DayItem) -> ItemView:
     )
 
 
-def _unplaced(viewer: Person, week: WeekPlan) -> tuple[UnplacedView, ...]:
-    visible = set(Student.objects.visible_to(viewer).values_list("pk", flat=True))
+def _unplaced(week: WeekPlan, names: StudentNames) -> tuple[UnplacedView, ...]:
     rows = UnplacedSession.objects.filter(week=week).select_related("service_line__plan__student")
     return tuple(
         UnplacedView(
             id=row.pk,
             line_id=row.service_line_id,
             code=row.service_line.plan.student.code,
-            name=row.service_line.plan.student.full_name if row.service_line.plan.student_id in visible else "",
+            name=names.full.get(row.service_line.plan.student_id, ""),
             statement=row.service_line.statement,
             sessions=row.sessions,
             minutes=row.minutes,
-            reasons=tuple(row.reasons),
-            ask=row.ask,
+            reasons=names.all_told(row.reasons),
+            ask=names.told(row.ask),
         )
         for row in rows.order_by("-minutes", "service_line__plan__student__code", "pk")
     )

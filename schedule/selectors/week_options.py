@@ -20,6 +20,7 @@ from schedule.planner_io.outcome import broken_rules, dated, misplaced, planner_
 from schedule.planner_io.school_days import time_of
 from schedule.week_data import SessionOption
 from schedule.week_timing import time_day
+from travel.naming import short_school_names
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class SessionMoments:
         self.content = content
         self.loaded: WeekInput = edit_input(week, content)
         self.planned = planner_sessions(self.loaded, content.sessions)
+        self.short = short_school_names({one.pk: one.name for one in self.loaded.buildings.values()})
         self.places = {one.uid: number for number, one in enumerate(content.sessions)}
         plan = rearranged_plan(self.loaded, content, content.sessions, frozenset())
         self.days = {day.day: self._judged(day) for day in plan.days}
@@ -115,6 +117,8 @@ class SessionMoments:
             end=time_of(tried.end),
             building_id=tried.building,
             building_code=code,
+            building_name=self.loaded.buildings[code].name,
+            building_short=self.short[tried.building],
             space_id=tried.space,
             space_name=space or "",
             period=tried.period,

@@ -1,7 +1,12 @@
 """Reads of questions about a week for pages and the API; the shapes are in ``schedule.question_data``."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.naming import StudentNames
+from caseload.selectors_names import student_names
 from schedule.models import WeekPlan, WeekQuestion
 from schedule.question_data import (
     CurveView,
@@ -12,6 +17,7 @@ from schedule.question_data import (
     ReplanningView,
     TellView,
 )
+from travel.models import Building
 
 Kind = WeekQuestion.Kind
 
@@ -36,9 +42,11 @@ def favours_found(viewer: Person, week: WeekPlan) -> FavoursView | None:
     if row is None:
         return None
     found = row.found
+    names = student_names(viewer)
+    schools = dict(Building.objects.visible_to(viewer).values_list("code", "name"))
     return FavoursView(
         question=_question(row),
-        favours=tuple(FavourView(**one) for one in found.get("favours", [])),
+        favours=tuple(_favour(one, names, schools) for one in found.get("favours", [])),
         possible=int(found.get("possible", 0)),
         tried=int(found.get("tried", 0)),
         stopped=bool(found.get("stopped", False)),
@@ -48,12 +56,19 @@ def favours_found(viewer: Person, week: WeekPlan) -> FavoursView | None:
     )
 
 
+def _favour(one: Mapping[str, Any], names: StudentNames, schools: Mapping[str, str]) -> FavourView:
+    """A favour as it was kept, in the reader's words."""
+    words = {key: names.told(one[key]) for key in ("text", "ask")}
+    return FavourView(**{**one, **words}, building_name=schools.get(one["building_code"], ""))
+
+
 def curve_found(viewer: Person, week: WeekPlan) -> CurveView | None:
     """Driving against sessions moved, as it was found for a week; ``None`` where nobody asked."""
     row = latest_question(viewer, week, Kind.CURVE)
     if row is None:
         return None
     found = row.found
+    names = student_names(viewer)
     return CurveView(
         question=_question(row),
         points=tuple(
@@ -62,14 +77,14 @@ def curve_found(viewer: Person, week: WeekPlan) -> CurveView | None:
                 moved=one["moved"],
                 driving=one["driving"],
                 proved=one["proved"],
-                sentences=tuple(one["sentences"]),
+                sentences=names.all_told(one["sentences"]),
                 tell=tuple(TellView(**{**told, "classes": tuple(told["classes"])}) for told in one["tell"]),
             )
             for number, one in enumerate(found.get("points", []))
         ),
         complete=bool(found.get("complete", False)),
         price_of_staying=int(found.get("price_of_staying", 0)),
-        message=str(found.get("message", "")),
+        message=names.told(str(found.get("message", ""))),
     )
 
 

@@ -5,10 +5,13 @@ An office sees the sessions in its own buildings, without students, reasons, fig
 
 import datetime as dt
 import uuid as uuid_lib
+from collections.abc import Iterable
 from dataclasses import replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.naming import StudentNames
+from caseload.selectors_names import student_names
 from schedule.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.planner_io.compare import differences, labels_of
 from schedule.planner_io.content import WeekContent, content_read
@@ -57,12 +60,13 @@ def week_versions(viewer: Person, teacher: Person, monday: dt.date) -> tuple[Wee
         rows.select_related("created_by", "published_by"),
         key=lambda row: (order.get(WeekPlan.Status(row.status), 2), -(row.version or 0), -row.pk),
     )
-    lines = tuple(week_line(row) for row in found)
-    # What changed names students by their codes, which is not for an office.
+    names = student_names(viewer)
+    lines = tuple(week_line(row, names) for row in found)
+    # What changed names students, which is not for an office.
     return tuple(replace(one, changes=()) for one in lines) if viewer.role == Person.Role.OFFICE else lines
 
 
-def week_line(row: WeekPlan) -> WeekLine:
+def week_line(row: WeekPlan, names: StudentNames) -> WeekLine:
     """A version as one line of a list."""
     values = {goal.goal: goal.value for goal in goal_figures(row.figures)}
     return WeekLine(
@@ -76,16 +80,19 @@ def week_line(row: WeekPlan) -> WeekLine:
         created_at=row.created_at,
         published_by=str(row.published_by) if row.published_by else "",
         published_at=row.published_at,
-        changes=tuple(row.changes),
+        changes=names.all_told(row.changes),
         sessions=int(row.figures.get("sessions", 0)),
         drive_minutes=values.get("driving", 0),
         unplaced_minutes=int(row.figures.get("minutes_owed", 0)) - int(row.figures.get("minutes_placed", 0)),
     )
 
 
-def week_detail(viewer: Person, week: WeekPlan) -> WeekDetail:
-    """Everything about a version that the viewer may see; raises ``ApplicationError`` (404) for a hidden one."""
-    return build_detail(viewer, week_get(viewer, week.pk))
+def week_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = None) -> WeekDetail:
+    """Everything about a version that the viewer may see; raises ``ApplicationError`` (404) for a hidden one.
+
+    Students are called by ``names``, or as this viewer may know them.
+    """
+    return build_detail(viewer, week_get(viewer, week.pk), names)
 
 
 def session_options(viewer: Person, week: WeekPlan, uid: uuid_lib.UUID | str) -> tuple[SessionOption, ...]:
@@ -97,7 +104,7 @@ def session_options(viewer: Person, week: WeekPlan, uid: uuid_lib.UUID | str) ->
     session = content.session(str(uid))
     if session is None:
         raise ApplicationError("There is no such session in this week.", code="not_found", status=404)
-    return SessionMoments(week, content).of(session)
+    return _told_options(viewer, SessionMoments(week, content).of(session))
 
 
 def unplaced_options(viewer: Person, week: WeekPlan, unplaced_id: int) -> tuple[SessionOption, ...]:
@@ -107,7 +114,12 @@ def unplaced_options(viewer: Person, week: WeekPlan, unplaced_id: int) -> tuple[
     if row is None:
         raise ApplicationError("This is not among the unplaced of this week.", code="not_found", status=404)
     options = SessionMoments(week, content)
-    return options.of(options.new_session(row.service_line_id))
+    return _told_options(viewer, options.of(options.new_session(row.service_line_id)))
+
+
+def _told_options(viewer: Person, options: Iterable[SessionOption]) -> tuple[SessionOption, ...]:
+    names = student_names(viewer)
+    return tuple(replace(one, breaks=names.all_told(one.breaks)) for one in options)
 
 
 def _content_to_edit(viewer: Person, week: WeekPlan) -> WeekContent:
@@ -115,10 +127,10 @@ def _content_to_edit(viewer: Person, week: WeekPlan) -> WeekContent:
     return content_read(week)
 
 
-def compare_weeks(one: WeekPlan, other: WeekPlan) -> WeekComparison:
+def compare_weeks(viewer: Person, one: WeekPlan, other: WeekPlan) -> WeekComparison:
     """Figures of two versions by goal, and what moved, came and went from ``one`` to ``other``.
 
-    The caller has got both weeks by ``week_get``; sentences name codes. Raises ``ApplicationError`` unless both are
+    The caller has got both weeks by ``week_get``. Raises ``ApplicationError`` unless both are
     the same week of the same teacher.
     """
     if (one.teacher_id, one.monday) != (other.teacher_id, other.monday):
@@ -126,15 +138,16 @@ def compare_weeks(one: WeekPlan, other: WeekPlan) -> WeekComparison:
     before, after = content_read(one), content_read(other)
     found = differences(before, after, labels_of(before, after))
     values = {figure.goal: figure.value for figure in goal_figures(one.figures)}
+    names = student_names(viewer)
     return WeekComparison(
         goals=tuple(
             GoalComparison(figure.goal, goal_label(figure.goal), values[figure.goal], figure.value)
             for figure in goal_figures(other.figures)
             if figure.goal in values
         ),
-        moved=found.moved,
-        added=found.added,
-        removed=found.removed,
+        moved=names.all_told(found.moved),
+        added=names.all_told(found.added),
+        removed=names.all_told(found.removed),
         same=found.same,
         tell=whom_to_tell(before, after),
     )

@@ -15,6 +15,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
+from caseload.selectors_names import student_names
 from schedule.models import UnplacedSession, WeekPlan, WeekRevision
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.compare import differences, labels_of
@@ -160,7 +161,9 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
         broken = _broken(checked)
         if broken:
             raise ApplicationError(
-                "This draft breaks rules that must hold; mend them first. " + " ".join(broken), code="rules_broken"
+                "This draft breaks rules that must hold; mend them first. "
+                + student_names(actor).told(" ".join(broken)),
+                code="rules_broken",
             )
         # The bounds that the search proved still belong to the plan as long as its timing is the same.
         same = _timing(checked) == _timing(content)

@@ -8,7 +8,6 @@ from schedule.strip.road import road_order
 from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
 from schedule.strip.words import clock
 from schedule.week_data import (
-    AttendeeView,
     DayDetail,
     ItemView,
     PlaceView,
@@ -17,6 +16,7 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
+from travel.naming import school_labels
 
 NOTHING, NOTHING_HERE = "Nothing planned", "No session here"
 
@@ -61,18 +61,8 @@ def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]
     by_key = {str(place.id): place for place in places}
     names = [place.name for place in places]
     return tuple(
-        Place(key, by_key[key].name, name_labels(by_key[key].name, by_key[key].code, names), along)
-        for key, along in order
+        Place(key, by_key[key].name, school_labels(by_key[key].name, names), along) for key, along in order
     )
-
-
-def name_labels(name: str, code: str, names: Sequence[str]) -> tuple[str, ...]:
-    """A building's name, then with words left off its end as long as no other name starts so, then its code."""
-    others = [other for other in names if other != name]
-    words = name.split()
-    shortened = [" ".join(words[:count]) for count in range(len(words), 0, -1)]
-    told_apart = [text for text in shortened if not any(other.startswith(text) for other in others)]
-    return (*told_apart, code)
 
 
 def strip_days(
@@ -159,25 +149,17 @@ def session_labels(session: SessionView, *, names: bool) -> tuple[str, ...]:
         return room or (session.label,)
     people = session.attendees
     if len(people) == 1:
-        return (*room, people[0].name or people[0].code, _first_name(people[0]), _initials(people[0]))
-    first_names = ", ".join(_first_name(one) for one in people)
-    initials = " ".join(_initials(one) for one in people)
-    return (*room, first_names, initials, f"{len(people)} students", f"{len(people)}")
-
-
-def _first_name(person: AttendeeView) -> str:
-    return person.name.split()[0] if person.name.split() else person.code
-
-
-def _initials(person: AttendeeView) -> str:
-    return "".join(part[0] for part in person.name.split()) or person.code
+        return (*room, people[0].who, people[0].short or people[0].who, people[0].tight or people[0].who)
+    first_names = ", ".join(one.short or one.who for one in people)
+    tight = " ".join(one.tight or one.who for one in people)
+    return (*room, first_names, tight, f"{len(people)} students", f"{len(people)}")
 
 
 def session_words(session: SessionView, *, names: bool) -> str:
     """A session in one sentence, for ears."""
     who = session.class_name or (session.label if names else session.setting_label)
     if names and session.attendees:
-        people = ", ".join(one.name or one.code for one in session.attendees)
+        people = ", ".join(one.who for one in session.attendees)
         who = f"{session.class_name}: {people}" if session.class_name else people
     where = f"{session.building_name}, {session.space_name}" if session.space_name else session.building_name
     pinned = ", pinned" if session.pinned else ""
@@ -234,7 +216,7 @@ def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> Drive:
         wheel=item.drive_minutes,
         leave=min(fact.leave if fact else 0, slack),
         spoken=(
-            f"{item.date:%A} {_span(item)}, drive from {item.origin_code} to {item.building_code}, "
+            f"{item.date:%A} {_span(item)}, drive from {item.origin_name} to {item.building_name}, "
             f"{item.drive_minutes} minutes at the wheel{f' ({item.source_words})' if item.source else ''}, "
             f"{item.miles} miles"
         ),
@@ -272,7 +254,7 @@ def option_words(option: SessionOption) -> str:
     """A place for a session in one sentence, for lists and for ears."""
     start = option.start.hour * 60 + option.start.minute
     end = option.end.hour * 60 + option.end.minute
-    where = f"{option.building_code}, {option.space_name}" if option.space_name else option.building_code
+    where = f"{option.building_name}, {option.space_name}" if option.space_name else option.building_name
     period = f" ({option.period})" if option.period else ""
     when = f"{option.date:%A} {clock(start)} to {clock(end)}{period}"
     return f"{when}, {where}: {added_words(option.added_drive_minutes)}"
@@ -298,7 +280,7 @@ def _target(number: int, option: SessionOption, link: Link) -> Target:
         start=option.start.hour * 60 + option.start.minute,
         end=option.end.hour * 60 + option.end.minute,
         place=str(option.building_id),
-        labels=(f"{option.building_code} {label}", f"{label} min", label),
+        labels=(f"{option.building_short} {label}", f"{label} min", label),
         spoken=_target_words(option),
         href=link(str(number)),
         value=option_value(option),
@@ -333,6 +315,6 @@ def _only_there(day: DayDetail, building_id: int) -> DayDetail:
 
 def unplaced_words(unplaced: UnplacedView) -> str:
     """Owed sessions without a place in a few words."""
-    who = unplaced.name or unplaced.code
+    who = unplaced.who
     count = "1 session" if unplaced.sessions == 1 else f"{unplaced.sessions} sessions"
     return f"{who}: {count}, {unplaced.minutes} minutes of {unplaced.statement}"

@@ -8,6 +8,7 @@ from django import template
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
+from caseload import grades
 from schedule.strip import from_week, words
 from schedule.week_data import SessionOption, UnplacedView
 
@@ -39,6 +40,12 @@ def mark(setting: str, x: float, y: float) -> SafeString:
     """The mark of a setting, centred on a point."""
     shapes = SafeString(_MARKS.get(setting, _MARKS["one_to_one"]))
     return format_html('<g class="mark" transform="translate({} {})">{}</g>', x, y, shapes)
+
+
+@register.filter
+def grade_words(grade: str) -> str:
+    """A grade inside a sentence, such as `grade 3`."""
+    return grades.grade_words(grade)
 
 
 @register.filter

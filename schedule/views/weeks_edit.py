@@ -270,7 +270,7 @@ def week_compare(request: HttpRequest, week_id: int) -> HttpResponse:
         **questions_context(viewer, found),
     }
     if other is not None and other.pk != found.pk:
-        context["comparison"] = compare_weeks(other, found)
+        context["comparison"] = compare_weeks(viewer, other, found)
         context["old"] = strip_context(viewer, week_detail(viewer, other), today=today)
         context["old_words"] = detail_words(context["old"]["detail"])
     context["new_words"] = detail_words(context["new"]["detail"])

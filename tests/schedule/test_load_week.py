@@ -8,6 +8,7 @@ import pytest
 
 from accounts.errors import ApplicationError
 from caseload.models import SchoolClass, ServiceLine, StudentHold
+from caseload.naming import unmarked
 from schedule.models import (
     BellRule,
     ClassMeeting,
@@ -146,7 +147,7 @@ def test_times_when_a_student_cannot_be_taken(cast: Cast) -> None:
     barred = {(one.day, one.at): one for one in week.problem.services[0].barred}
     held = barred[date(0).isoformat(), minute("9:20")]
     assert held.ask == "the physical therapist"
-    assert held.text == "S01 can't be taken 9:20 to 10:05 (physical therapy)"
+    assert unmarked(held.text) == "S01 can't be taken 9:20 to 10:05 (physical therapy)"
 
 
 def test_a_student_who_comes_or_leaves_mid_week(cast: Cast) -> None:
@@ -243,7 +244,7 @@ def test_a_class_without_its_period_says_what_is_missing(cast: Cast) -> None:
     make_ground(cast)
     line = make_line(cast, "P1", setting=Setting.PUSH_IN, pushed_into=cast.room4)
     info = week_of(cast).info(key(line))
-    assert info.remarks == ("RM4 has no physical education period of its own: enter when the class meets.",)
+    assert info.remarks == ("Room 4 has no physical education period of its own: enter when the class meets.",)
 
 
 # ---- joining ---------------------------------------------------------------------------------------------
@@ -257,7 +258,7 @@ def test_small_groups_within_grades_and_limits(cast: Cast) -> None:
     make_line(cast, "G5", grade="3", building=cast.south)
     groups = week_of(cast).problem.groups
     assert [group.members for group in groups] == [(key(first), key(second))]
-    assert groups[0].label == "G1 + G2"
+    assert unmarked(groups[0].label) == "G1 + G2"
 
 
 def test_one_to_one_is_never_joined(cast: Cast) -> None:
@@ -457,7 +458,7 @@ def test_a_building_without_bells_says_so(cast: Cast) -> None:
     make_ground(cast)
     cast.north.bell_schedules.all().delete()
     info = week_of(cast).info(key(cast.line))
-    assert info.remarks == ("NORTH has no bell schedule: add its regular one.",)
+    assert info.remarks == ("North Hollow School has no bell schedule: add its regular one.",)
 
 
 # ---- privacy ---------------------------------------------------------------------------------------------

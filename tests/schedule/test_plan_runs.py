@@ -9,6 +9,7 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.models import ServiceLine, StudentHold
+from caseload.naming import unmarked
 from jobs.context import JobContext
 from jobs.models import Job
 from jobs.runner import run_job
@@ -343,7 +344,7 @@ def test_no_name_in_job_figures_or_logs(
         [[one.reasons, one.ask] for one in UnplacedSession.objects.all()],
         [one.changes for one in AuditEntry.objects.all()],
     ]
-    text = json.dumps(kept, default=str) + caplog.text + str(run) + str(week)
+    text = unmarked(json.dumps(kept, default=str, ensure_ascii=False)) + caplog.text + str(run) + str(week)
     names = {"Ilsabet", "Quernmore-G1", "Quernmore-G2", "Quernmore-F1", "Ola", "Tarn S01"}
     students = {(row.first_name, row.last_name) for row in type(cast.student).objects.all()}
     assert names <= {name for pair in students for name in pair}

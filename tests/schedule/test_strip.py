@@ -9,7 +9,6 @@ from schedule.strip.from_week import (
     BuildingFacts,
     Choice,
     added,
-    name_labels,
     option_words,
     session_labels,
     strip_days,
@@ -20,6 +19,7 @@ from schedule.strip.road import miles_apart, road_order
 from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
 from schedule.strip.words import clock, cut, fitting
 from schedule.week_data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
+from travel.naming import school_labels, short_school_names
 
 NEAR = Place("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)
 MIDDLE = Place("2", "Birch School", ("Birch School", "BIRCH"), 5.0)
@@ -200,8 +200,9 @@ def test_labels_shorten_to_what_fits() -> None:
 
 def test_building_names_are_shortened_only_while_they_tell_buildings_apart() -> None:
     names = ["North Hollow School", "North Hollow Annex", "Tarn Middle School"]
-    assert name_labels(names[0], "NH", names) == ("North Hollow School", "NH")
-    assert name_labels(names[2], "TM", names) == ("Tarn Middle School", "Tarn Middle", "Tarn", "TM")
+    assert school_labels(names[0], names) == ("North Hollow School", "N. H. School")
+    assert school_labels(names[2], names) == ("Tarn Middle School", "Tarn Middle", "Tarn")
+    assert short_school_names(dict(enumerate(names))) == {0: names[0], 1: names[1], 2: "Tarn"}
 
 
 # --- the road ----------------------------------------------------------------------------------------------
@@ -225,7 +226,7 @@ def test_buildings_follow_the_road_from_north_to_south() -> None:
 # --- from a week -------------------------------------------------------------------------------------------
 
 MONDAY = dt.date(2026, 9, 14)
-PUPIL = AttendeeView(1, 1, "S01", "Ola Tarn", "3")
+PUPIL = AttendeeView(1, 1, "S01", "Ola Tarn", "3", short="Ola", tight="O.T.")
 
 
 def session_view(attendees: tuple[AttendeeView, ...] = (PUPIL,), class_name: str = "") -> SessionView:
@@ -297,8 +298,8 @@ def test_no_name_is_drawn_where_names_are_off(students_shown: bool, names: bool)
 
 
 def test_a_group_shortens_from_first_names_to_a_number() -> None:
-    others = (PUPIL, AttendeeView(2, 2, "S02", "Rae Moss", "3"))
-    assert session_labels(session_view(others), names=True) == ("Ola, Rae", "OT RM", "2 students", "2")
+    others = (PUPIL, AttendeeView(2, 2, "S02", "Rae Moss", "3", short="Rae", tight="R.M."))
+    assert session_labels(session_view(others), names=True) == ("Ola, Rae", "O.T. R.M.", "2 students", "2")
     assert session_labels(session_view((AttendeeView(3, 3, "S03", "", "2"),)), names=True)[0] == "S03"
     assert session_labels(session_view(others, "Room 4"), names=False) == ("Room 4",)
 
@@ -306,7 +307,9 @@ def test_a_group_shortens_from_first_names_to_a_number() -> None:
 def option(start: dt.time, space: str, *breaks: str, drive_more: int = 4) -> SessionOption:
     """An option on the Monday in the south."""
     end = dt.time(start.hour, start.minute + 30)
-    return SessionOption(MONDAY, start, end, 2, "SOUTH", 5, space, "3", drive_more, breaks)
+    return SessionOption(
+        MONDAY, start, end, 2, "SOUTH", 5, space, "3", drive_more, breaks, False, "South Tarn School", "South"
+    )
 
 
 def test_of_several_spaces_at_one_moment_the_legal_one_is_the_target() -> None:
@@ -320,7 +323,7 @@ def test_of_several_spaces_at_one_moment_the_legal_one_is_the_target() -> None:
 def test_added_minutes_carry_their_sign_and_are_said_in_words() -> None:
     assert [added(minutes) for minutes in (6, 0, -3)] == ["+6", "+0", "\N{MINUS SIGN}3"]
     assert option_words(option(dt.time(13, 0), "Gym", drive_more=-3)) == (
-        "Monday 1:00 to 1:30 (3), SOUTH, Gym: 3 fewer drive minutes"
+        "Monday 1:00 to 1:30 (3), South Tarn School, Gym: 3 fewer drive minutes"
     )
 
 

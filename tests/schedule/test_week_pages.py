@@ -228,10 +228,10 @@ def test_the_printed_week_names_no_student(cast: Cast, week: WeekPlan) -> None:
     text = page(cast.teacher, "week_print", week.pk)
     assert not STUDENT.search(text)
     assert "One to one" in text
-    assert "NORTH" in text
+    assert ", North Gym" in text
     assert "Gym" in text
     assert "9:20" in text
-    assert "Drive to SOUTH" in text
+    assert "Drive to South" in text
 
 
 def test_a_crowded_week_leaves_the_drives_to_the_drawing(cast: Cast, week: WeekPlan) -> None:
@@ -248,7 +248,7 @@ def test_a_crowded_week_leaves_the_drives_to_the_drawing(cast: Cast, week: WeekP
         )
     wall = page(cast.teacher, "week_print", week.pk)
     assert "wall-days crowded" in wall
-    assert "Drive to SOUTH" not in wall
+    assert "Drive to South" not in wall
 
 
 def test_one_building_is_printed_alone(cast: Cast, week: WeekPlan) -> None:

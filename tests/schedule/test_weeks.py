@@ -10,6 +10,8 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
 from caseload.models import StudentHold
+from caseload.naming import unmarked
+from caseload.selectors_names import student_names
 from schedule.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
 from schedule.planner_io.content import WeekContent, content_read
 from schedule.planner_io.editing import edit_input, rearranged, with_session
@@ -91,13 +93,14 @@ def test_a_move_against_a_rule_is_kept_and_flagged_and_not_published(cast: Cast,
     StudentHold.objects.create(student=cast.student, reason="pt", days="Thu", period="3")
     draft = move(cast, week, session_at(week, date(0), "9:20"), date(3), "10:10")
     [sentence] = draft.figures["broken"]
-    assert sentence == (
+    assert unmarked(sentence) == (
         "S01, Thursday 10:10 to 10:40: S01 can't be taken 10:10 to 10:55 (physical therapy) "
         "(ask the physical therapist)."
     )
     with pytest.raises(ApplicationError, match="physical therapy") as caught:
         published(cast, draft)
     assert caught.value.code == "rules_broken"
+    assert "Ola Tarn S01, Thursday 10:10 to 10:40: Ola Tarn S01 can't be taken" in caught.value.message
     draft.refresh_from_db()
     assert draft.status == "draft"
 
@@ -112,7 +115,7 @@ def test_a_drive_that_does_not_fit_is_flagged(cast: Cast, week: WeekPlan) -> Non
     draft = move(cast, week, far, date(0), "9:55")
     broken = draft.figures["broken"]
     assert any(one.startswith("Monday: The drive to South Hollow School lasts until ") for one in broken)
-    assert any(one.endswith(", but F1 begins at 9:55.") for one in broken)
+    assert any(unmarked(one).endswith(", but F1 begins at 9:55.") for one in broken)
     told = " ".join(broken)
     assert "reached without a drive" not in told, "it is reached, too late"
     assert "free time" not in told
@@ -223,9 +226,10 @@ def test_publishing_numbers_versions_and_says_what_changed(cast: Cast, week: Wee
     second = published(cast, move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10"))
     first.refresh_from_db()
     assert (first.status, second.status, second.version) == ("replaced", "published", 2)
-    assert second.changes == [
-        "S01 moved from Monday 9:20 to 9:50 at NORTH, Gym to Thursday 10:10 to 10:40 at NORTH, Gym."
-    ]
+    moved = "moved from Monday 9:20 to 9:50 at North Hollow School, Gym to Thursday 10:10 to 10:40 at North Hollow"
+    assert [unmarked(one) for one in second.changes] == [f"S01 {moved} School, Gym."]
+    assert week_detail(cast.teacher, second).changes == (f"Ola Tarn S01 {moved} School, Gym.",)
+    assert week_versions(cast.teacher, cast.teacher, MONDAY)[0].changes == (f"Ola Tarn S01 {moved} School, Gym.",)
     assert session_at(second, date(3), "10:10").uid == uid
     assert week_in_force(cast.teacher, cast.teacher, MONDAY) == second
     assert [one.version for one in week_versions(cast.teacher, cast.teacher, MONDAY)] == [2, 1]
@@ -296,6 +300,7 @@ def test_options_are_what_moving_there_makes_of_the_whole_week(cast: Cast, week:
     """Each moment against the week worked out anew with the session there: rules broken, and minutes driven."""
     content = content_read(week)
     loaded = edit_input(week, content)
+    names = student_names(cast.teacher)
     before = rearranged(loaded, content, content.sessions, frozenset())
     tried = broke = 0
     for session in content.sessions:
@@ -304,7 +309,7 @@ def test_options_are_what_moving_there_makes_of_the_whole_week(cast: Cast, week:
             moved = dated(loaded, replace(session, date=option.date, start=start, end=end, space=option.space_id))
             touched = frozenset({session.date.isoformat(), option.date.isoformat()})
             after = rearranged(loaded, content, with_session(content, moved), touched)
-            assert set(option.breaks) == broken_in(after) - broken_in(before)
+            assert set(option.breaks) == set(names.all_told(broken_in(after) - broken_in(before)))
             assert option.added_drive_minutes == driven(after) - driven(before)
             tried, broke = tried + 1, broke + bool(option.breaks)
     assert tried > broke > 0
@@ -331,18 +336,22 @@ def test_a_session_off_its_usual_time_is_told(cast: Cast, week: WeekPlan) -> Non
         monday=date(7),
     )
     sessions = [one for day in week_detail(cast.teacher, following).days for one in day.sessions]
-    assert [(one.label, one.usual) for one in sessions] == [("S01", True), ("N1", None), ("S01", False)]
+    assert [(one.label, one.usual) for one in sessions] == [
+        ("Ola Tarn S01", True),
+        ("Ilsabet Quernmore-N1", None),
+        ("Ola Tarn S01", False),
+    ]
 
 
 def test_comparing_two_versions(cast: Cast, week: WeekPlan) -> None:
     first = published(cast, week)
     far = session_at(first, date(0), "13:15")
     draft = move(cast, first, far, date(1), "13:15")
-    found = compare_weeks(first, draft)
+    found = compare_weeks(cast.teacher, first, draft)
     driving = next(one for one in found.goals if one.goal == "driving")
     assert driving.one > driving.other == 0
     assert (len(found.moved), found.added, found.removed, found.same) == (1, (), (), 2)
-    assert found.moved[0].startswith("F1 moved from Monday")
+    assert found.moved[0].startswith("Ilsabet Quernmore-F1 moved from Monday")
 
 
 # ---- who may -------------------------------------------------------------------------------------------

@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.naming import CODES_ONLY, unmarked
 from jobs.runner import run_job
 from schedule.models import PlanRun, WeekPlan
 from schedule.plan_aims import Aim
@@ -56,9 +57,9 @@ class Command(BaseCommand):
         """Plan unless a week is there and enough; print the table."""
         try:
             week = self._week(options)
-            detail = week_detail(week.teacher, week)
+            detail = week_detail(week.teacher, week, CODES_ONLY)
         except ApplicationError as error:
-            raise CommandError(error.message) from error
+            raise CommandError(unmarked(error.message)) from error
         for line in summary_lines(detail):
             self.stdout.write(line)
         for sentence in self.aimed:
@@ -89,7 +90,7 @@ class Command(BaseCommand):
         self.stderr.write(f"Planning the week of {monday} ...")
         with self._progress(teacher, run):
             run_job(run.job_id)
-        view = run_detail(teacher, run)
+        view = run_detail(teacher, run, CODES_ONLY)
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
         self.aimed = tuple(sentence for one in view.aims for sentence in one.sentences)
@@ -122,7 +123,7 @@ class Command(BaseCommand):
         start, end = ("\r\x1b[K", "") if sys.stderr.isatty() else ("", "\n")
         try:
             while not over.wait(_LOOK_EVERY):
-                view = run_detail(teacher, PlanRun.objects.select_related("job").get(pk=run.pk))
+                view = run_detail(teacher, PlanRun.objects.select_related("job").get(pk=run.pk), CODES_ONLY)
                 line = f"  {view.percent:3d} %  {view.message}".rstrip()
                 if line != shown:
                     self.stderr.write(f"{start}{line}", ending=end)
