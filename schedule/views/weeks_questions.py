@@ -18,7 +18,7 @@ from schedule.selectors.week_questions import curve_found, favours_found, questi
 from schedule.selectors.week_scope import week_require
 from schedule.selectors.weeks import week_get, week_in_force, week_versions
 from schedule.services import week_questions as services
-from schedule.views.weeks_request import number_in, viewer_of
+from schedule.views.weeks_request import place_in_list, viewer_of
 from schedule.week_data import WeekDetail, WeekLine
 
 SECTIONS = {
@@ -117,7 +117,7 @@ def week_question_stop(request: HttpRequest, week_id: int, kind: str) -> HttpRes
 def week_point_save(request: HttpRequest, week_id: int) -> HttpResponse:
     """Save one point of the curve as a draft."""
     viewer = viewer_of(request)
-    point = number_in(request, "point")
+    point = place_in_list(request, "point")
     if point is None:
         messages.error(request, "Choose one of the weeks in the list first.")
         return redirect(_section(week_id, "curve"))

@@ -50,6 +50,20 @@ def number_in(request: HttpRequest, name: str) -> int | None:
     return number
 
 
+MOST_DIGITS = 4
+"""Of a place in a list that a page shows."""
+
+
+def place_in_list(request: HttpRequest, name: str) -> int | None:
+    """A place in a list that the form shows, from 0, or None if it isn't there; what is none is a 404."""
+    text = request.POST.get(name, "")
+    if not text:
+        return None
+    if not text.isdecimal() or len(text) > MOST_DIGITS:
+        raise Http404
+    return int(text)
+
+
 def uid_in(request: HttpRequest) -> uuid.UUID:
     """The id of a session in a form; what is no id finds nothing (404)."""
     try:
