@@ -34,7 +34,7 @@ from schedule.planner_io.outcome import (
 from schedule.week_pattern import carry_pairs
 from schedule.week_timing import retime_days, time_week
 
-type Busy = tuple[dt.date, int, int]
+type Moment = tuple[dt.date, int, int]
 
 TRIED = 10
 """Make-ups of one line and length that one week may take."""
@@ -69,13 +69,8 @@ class MakeUpWeek:
         """Whether the week is published."""
         return self.row is not None and self.row.status == WeekPlan.Status.PUBLISHED
 
-    def places(
-        self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date], busy: Collection[Busy]
-    ) -> list[Place]:
-        """Where one more such session fits: no rule broken that isn't broken now, in order of date and time.
-
-        ``busy`` is when the student is with somebody else.
-        """
+    def places(self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date]) -> list[Place]:
+        """Where one more such session fits: no rule broken that isn't broken now, in order of date and time."""
         key = make_up_key(wanted)
         if not self.loaded.problem.has_unit(key):
             return []
@@ -83,9 +78,7 @@ class MakeUpWeek:
         for start in self.loaded.problem.unit(key).starts:
             date = dt.date.fromisoformat(start.day)
             span = (date, start.at, start.at + wanted.minutes)
-            barred = (
-                date < not_before or date in avoid or self._taken(span) or any(_meet(span, one) for one in busy)
-            )
+            barred = date < not_before or date in avoid or self._taken(span)
             if barred or span[:2] in found:
                 continue
             place = self._tried(key, span, start.space)
@@ -125,10 +118,10 @@ class MakeUpWeek:
         self._wishes = verdict.figures.of(Goal.WISHES)
         self._broken = set(broken_rules(self.loaded, self.content.sessions, verdict))
 
-    def _taken(self, span: Busy) -> bool:
+    def _taken(self, span: Moment) -> bool:
         return any(_meet(span, _span(one)) for one in self.content.sessions)
 
-    def _tried(self, key: str, span: Busy, space: str | None) -> Place | None:
+    def _tried(self, key: str, span: Moment, space: str | None) -> Place | None:
         date, at, end = span
         info = self.loaded.info(key)
         code = self.loaded.sources.calendars[info.building].building.code
@@ -203,7 +196,7 @@ def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionCon
     return found
 
 
-def _span(one: SessionContent) -> Busy:
+def _span(one: SessionContent) -> Moment:
     return one.date, one.start, one.end
 
 
@@ -215,5 +208,5 @@ def newest_version(teacher: Person, monday: dt.date) -> WeekPlan | None:
     return published or drafts.first()
 
 
-def _meet(one: Busy, other: Busy) -> bool:
+def _meet(one: Moment, other: Moment) -> bool:
     return one[0] == other[0] and one[1] < other[2] and other[1] < one[2]

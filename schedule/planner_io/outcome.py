@@ -337,7 +337,18 @@ def misplaced(week: WeekInput, session: SessionContent) -> str:
     )
     if fits:
         return ""
-    return f"{what}, {when}: {_barred_text(week, planned)}."
+    return f"{what}, {when}: {_elsewhere_text(week, session) or _barred_text(week, planned)}."
+
+
+def _elsewhere_text(week: WeekInput, session: SessionContent) -> str:
+    """Who of its students is with another teacher then; said first, whatever else stands in the way."""
+    span = (session.start, session.end)
+    return "; ".join(
+        f"{one.words(code)} (ask {one.teacher})"
+        for student, code in week.info(session.key).students.items()
+        for one in week.sources.elsewhere.get(student, ())
+        if one.meets(session.date, span)
+    )
 
 
 def _barred_text(week: WeekInput, planned: Session) -> str:

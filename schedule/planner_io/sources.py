@@ -9,6 +9,7 @@ from accounts.models import District, Person
 from caseload.models import SchoolClass, Student, StudentHold
 from schedule.models import ClassMeeting, PlannedSession, SpaceFreeTime, WeekPlan
 from schedule.models.class_meeting import TimeSlotRow
+from schedule.planner_io.elsewhere import StudentsElsewhere, students_elsewhere
 from schedule.planner_io.school_days import BuildingCalendar, minutes_of
 from schedule.week_layout import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
 from travel.models import Building, Space
@@ -51,6 +52,7 @@ class Sources:
     uses: Mapping[tuple[int, dt.date], tuple[Use, ...]]
     meetings: Mapping[int, tuple[tuple[Slot, str | None], ...]]
     holds: Mapping[int, tuple[HoldRow, ...]]
+    elsewhere: StudentsElsewhere
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -75,6 +77,11 @@ class Sources:
             if span is not None:
                 text = f"{student.marked_code} can't be taken {spoken(span)} ({row.reason.lower()})"
                 holds.append(Hold(span, Bar("student_held", text, row.ask)))
+        holds += [
+            Hold(one.span, Bar("student_elsewhere", one.words(student.marked_code), one.teacher))
+            for one in self.elsewhere.get(student.pk, ())
+            if one.date == facts.date
+        ]
         return StudentDay(student.marked_code, student.grade, tuple(holds))
 
 
@@ -121,6 +128,7 @@ def load_sources(
         uses=_uses(teacher, district, calendars, contract, meetings, classes),
         meetings=_meetings(meetings),
         holds=_holds(students),
+        elsewhere=students_elsewhere(teacher, [student.pk for student in students], min(contract), max(contract)),
     )
 
 

@@ -7,7 +7,7 @@ one class, and small-group lines of one building, may be joined. One-to-one line
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from caseload.ledger_io import in_force
 from caseload.models import SchoolClass, ServiceLine
@@ -55,7 +55,10 @@ class LineWeek:
 
 @dataclass(frozen=True, slots=True)
 class UnitInfo:
-    """What a planner's service or group is made of. ``remarks`` say why it has no start at all, if so."""
+    """What a planner's service or group is made of. ``remarks`` say why it has no start at all, if so.
+
+    ``students``: marked codes of those who must be there, by id; none for a consultation.
+    """
 
     key: str
     lines: tuple[int, ...]
@@ -64,6 +67,7 @@ class UnitInfo:
     school_class: int | None
     label: str
     remarks: tuple[str, ...] = ()
+    students: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +193,9 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         school_class=school_class,
         label=label,
         remarks=_remarks(members, sources) if not starts else (),
+        students={
+            one.line.plan.student_id: one.line.plan.student.marked_code for one in members if _is_direct(one.line)
+        },
     )
     return service, info
 
@@ -337,4 +344,5 @@ def _group(lines: Sequence[int], services: Mapping[str, Service]) -> Group:
 def _group_info(group: Group, infos: Mapping[str, UnitInfo]) -> UnitInfo:
     parts = [infos[member] for member in group.members]
     lines = tuple(line for part in parts for line in part.lines)
-    return replace(parts[0], key=group.id, lines=lines, label=group.label, remarks=())
+    students = {pk: code for part in parts for pk, code in part.students.items()}
+    return replace(parts[0], key=group.id, lines=lines, label=group.label, remarks=(), students=students)

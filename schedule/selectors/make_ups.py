@@ -27,7 +27,7 @@ from schedule.makeups import (
 )
 from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.load import district_of_teacher, monday_of
-from schedule.planner_io.make_up_places import Busy, MakeUpWeek
+from schedule.planner_io.make_up_places import MakeUpWeek
 from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.quotas import USUAL_SESSION
 from schedule.planner_io.school_days import minutes_of
@@ -141,7 +141,6 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
     if need.due is None:
         return MakeUpSlots(need, last, (), ())
     pieces = [MakeUp(line.pk, minutes) for minutes in piece_lengths(need.minutes, need.usual)]
-    busy = busy_elsewhere([line.plan.student_id], line.provider, today, last)[line.plan.student_id]
     slots: list[Slot] = []
     notes: list[str] = []
     for monday in _mondays(today + dt.timedelta(days=1), last):
@@ -149,7 +148,7 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
         if week is not None:
             avoid = avoided_days(week, line)
             for piece in pieces:
-                found = week.places(piece, today + dt.timedelta(days=1), avoid, busy)
+                found = week.places(piece, today + dt.timedelta(days=1), avoid)
                 slots += [one.slot for one in found if one.slot.date <= last]
     ranked = rank_slots(slots, need.due)
     return MakeUpSlots(need, last, ranked[:MOST_SLOTS], tuple(notes), max(len(ranked) - MOST_SLOTS, 0))
@@ -171,23 +170,6 @@ def avoided_days(week: MakeUpWeek, line: ServiceLine) -> frozenset[dt.date]:
     days = {ServiceLine.Unit.WEEK: SCHOOL_DAYS, ServiceLine.Unit.CYCLE: line.cycle_days or SCHOOL_DAYS}
     daily = line.times is not None and line.times >= days.get(ServiceLine.Unit(line.unit), line.times + 1)
     return days_to_avoid(line.days_apart, week.dates_of(line.pk), daily=daily)
-
-
-def busy_elsewhere(
-    students: Collection[int], teacher: Person, first: dt.date, last: dt.date
-) -> Mapping[int, list[Busy]]:
-    """When students are in published sessions of other teachers."""
-    rows = SessionAttendee.objects.filter(
-        student__in=students,
-        session__week__status=WeekPlan.Status.PUBLISHED,
-        session__date__range=(first, last),
-    ).exclude(session__week__teacher=teacher)
-    found: dict[int, list[Busy]] = defaultdict(list)
-    for student, date, start, end in rows.values_list(
-        "student_id", "session__date", "session__start", "session__end"
-    ):
-        found[student].append((date, minutes_of(start), minutes_of(end)))
-    return found
 
 
 def _mondays(first: dt.date, last: dt.date) -> list[dt.date]:

@@ -22,14 +22,13 @@ from schedule.models import PlanRun, WeekPlan
 from schedule.planner_io.content import WeekContent, content_read, content_write
 from schedule.planner_io.editing import edit_input, rearranged
 from schedule.planner_io.load import district_of_teacher, monday_of
-from schedule.planner_io.make_up_places import Busy, MakeUpWeek, Place
+from schedule.planner_io.make_up_places import MakeUpWeek, Place
 from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.make_ups import (
     MOST_WEEKS,
     MakeUpNeed,
     avoided_days,
-    busy_elsewhere,
     line_to_make_up,
     make_up_need,
     make_up_needs,
@@ -39,6 +38,7 @@ from schedule.selectors.make_ups import (
 from schedule.selectors.week_scope import teacher_require, week_require
 from schedule.selectors.weeks import week_get
 from schedule.services.plan_runs import KIND as PLANNING
+from schedule.services.publishing import publishing
 from schedule.services.week_drafts import draft_copy, revision_claim, row_again
 from schedule.services.weeks import week_put_in_force
 
@@ -71,13 +71,12 @@ def make_up_book(
     """
     line = line_to_make_up(actor, line.pk)
     at = minutes_of(start)
-    with transaction.atomic():
+    with publishing(district_of_teacher(line.provider)):
         week = MakeUpWeek(line.provider, monday_of(date), [MakeUp(line.pk, minutes)])
         if _is_booked(week.content, line, date, at) and week.row is not None:
             return week.row
         _require_open(make_up_need(actor, line, today), date, minutes, today)
-        busy = busy_elsewhere([line.plan.student_id], line.provider, date, date)[line.plan.student_id]
-        places = week.places(MakeUp(line.pk, minutes), date, avoided_days(week, line), busy)
+        places = week.places(MakeUp(line.pk, minutes), date, avoided_days(week, line))
         place = next((one for one in places if (one.slot.date, one.slot.start) == (date, at)), None)
         if place is None:
             raise ApplicationError(TAKEN, code="slot_taken")
@@ -152,7 +151,7 @@ def make_up_cancel(*, actor: Person, week: WeekPlan, uid: str) -> WeekPlan:
         raise ApplicationError(
             "This make-up is logged. Correct the log instead of taking the booking back.", code="logged"
         )
-    with transaction.atomic():
+    with publishing(week.district):
         old = row_again(week)
         if old.status not in {Status.PUBLISHED, Status.DRAFT}:
             raise ApplicationError("This version was replaced. Look at the week in force.", code="not_editable")
@@ -247,12 +246,11 @@ class PlacedMakeUps:
 
 @dataclass(slots=True)
 class _Work:
-    """A run at work: the needs, the weeks tried in, and what the page shows."""
+    """A run at work: the needs, and what the page shows."""
 
     run: PlanRun
     report: Callable[[Mapping[str, Any]], None]
     needs: Mapping[int, MakeUpNeed]
-    busy: Mapping[int, list[Busy]]
     began: float = field(default_factory=monotonic)
 
     def say(self, message: str, done: int, of: int) -> None:
@@ -275,8 +273,7 @@ def make_ups_work(
     """
     today = run.first_date - ONE_DAY
     needs = {one.line.pk: one for one in make_up_needs(run.requested_by, run.teacher, today) if one.open}
-    students = [one.line.plan.student_id for one in needs.values()]
-    work = _Work(run, report, needs, busy_elsewhere(students, run.teacher, run.first_date, run.last_date))
+    work = _Work(run, report, needs)
     found = PlacedMakeUps()
     wanted = in_order_of_need(one for need in needs.values() for one in need.wanted())
     found.weeks = _weeks(run, _lengths(wanted, needs), found.notes)
@@ -336,10 +333,9 @@ def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) 
 
 def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeUp) -> bool:
     need = work.needs[wanted.line]
-    busy = work.busy.get(need.line.plan.student_id, [])
     choices: list[tuple[tuple[Any, ...], MakeUpWeek, Place]] = []
     for week in found.weeks:
-        for place in week.places(make_up, work.run.first_date, avoided_days(week, need.line), busy):
+        for place in week.places(make_up, work.run.first_date, avoided_days(week, need.line)):
             slot = place.slot
             late = slot.date > wanted.due
             choices.append(((late, slot.added_drive_minutes, slot.date, slot.start), week, place))

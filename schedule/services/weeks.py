@@ -31,6 +31,7 @@ from schedule.planner_io.history import content_in_force
 from schedule.planner_io.outcome import dated, with_uids
 from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.week_scope import week_require
+from schedule.services.publishing import not_in_force_before, publishing, students_require_free
 from schedule.services.week_drafts import (
     STALE,
     draft_copy,
@@ -145,11 +146,12 @@ def week_edit_undo(*, actor: Person, week: WeekPlan, expected_revision: int) -> 
 def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:
     """Put a draft in force as the next version; the version before becomes a replaced one.
 
-    Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules, and (code
+    Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules, (code
+    ``student_in_two_places``) where another teacher's week in force holds a student then, and (code
     ``changed_meanwhile``) if the version that it was made from is no longer in force.
     """
     week_require(actor, week)
-    with transaction.atomic():
+    with publishing(week.district):
         week = row_again(week)
         if week.status != Status.DRAFT:
             raise ApplicationError("Only a draft can be published.", code="not_editable")
@@ -157,6 +159,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
         if week.based_on is not None and week.based_on.status != Status.PUBLISHED:
             raise ApplicationError(STALE, code="changed_meanwhile")
         content = content_read(week)
+        students_require_free(actor, week.teacher, content.sessions)
         checked = rearranged(edit_input(week, content), content, content.sessions, frozenset())
         broken = _broken(checked)
         if broken:
@@ -175,10 +178,11 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
 def week_restore(*, actor: Person, week: WeekPlan) -> WeekPlan:
     """Bring a version back as a new one: the one before the week in force, or ``week`` if it was replaced.
 
-    What no longer fits since then is listed under ``figures["broken"]``; it was in force once, so it isn't refused.
+    What no longer fits since then is listed under ``figures["broken"]``; it was in force once, so it isn't refused,
+    but where it would bring a student into two places at once (code ``student_in_two_places``).
     """
     week_require(actor, week)
-    with transaction.atomic():
+    with publishing(week.district):
         source = _version_to_restore(week)
         content = content_read(source)
         draft = draft_copy(actor, source, content, remember=False)
@@ -264,8 +268,13 @@ def _timing(content: WeekContent) -> set[tuple[object, ...]]:
 
 
 def week_put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:
-    """Make a draft the next version; its sessions keep the uids that they have in the version before."""
+    """Make a draft the next version; its sessions keep the uids that they have in the version before.
+
+    Call it inside ``publishing``. Raises ``ApplicationError`` (code ``student_in_two_places``) for sessions that
+    are new in force and hold a student whom another teacher's week in force holds then.
+    """
     before = content_in_force(week.teacher, week.monday)
+    students_require_free(actor, week.teacher, not_in_force_before(content.sessions, before))
     continued = replace(content, sessions=with_uids(content.sessions, before))
     versions = WeekPlan.objects.filter(teacher=week.teacher, monday=week.monday)
     versions.filter(status=Status.PUBLISHED).update(status=Status.REPLACED, revision=F("revision") + 1)

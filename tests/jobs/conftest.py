@@ -83,6 +83,19 @@ class Side:
         self.processes.append(process)
         return process
 
+    def together(self, module: str, action: str, count: int) -> list[str]:
+        """What each of so many processes of a module printed that acted at the same moment, sorted.
+
+        A module gets the action, its number from 0 and the moment (seconds since 1970) to wait for.
+        """
+        before = len(self.processes)
+        moment = str(time.time() + 2 * count + 2)
+        processes = [self.start("-m", module, action, str(number), moment) for number in range(count)]
+        codes = [process.wait(WAIT_SECONDS) for process in processes]
+        printed = [(self.home / f"out-{before + number}").read_text() for number in range(count)]
+        assert codes == [0] * count, "\n".join(printed)
+        return sorted(printed)
+
     def kill(self, process: subprocess.Popen[bytes]) -> None:
         """SIGKILL to a process and all its children, as when the machine goes down."""
         os.killpg(process.pid, signal.SIGKILL)
