@@ -32,6 +32,7 @@ from travel.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
 ABSENT = "student_absent"
+OTHER_STUDENTS = "This form was about other students than the session's. Nothing is logged yet: fill it in again."
 READ = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -114,6 +115,9 @@ def log_session(request: HttpRequest) -> HttpResponse:
     if "students-TOTAL_FORMS" not in request.POST:
         return _logged(request, viewer, session, client_id, _ticked(request), None)
     forms = _outcomes(session, reasons, request.POST)
+    if not all(_line_in(form) in {one.line_id for one in session.attendees} for form in forms):
+        messages.error(request, OTHER_STUDENTS)
+        return _session_page(request, session, _outcomes(session, reasons), client_id, status=422)
     if not forms.is_valid():
         return _session_page(request, session, forms, client_id, status=422)
     told = {form.cleaned_data["line"]: form.outcome for form in forms}
@@ -169,11 +173,16 @@ def _outcomes(session: LogSession, reasons: Sequence[MissedReason], data: Any = 
     return forms
 
 
+def _line_in(form: Any) -> int:
+    """Which service line one student's form is about; 0 for what is none."""
+    return id_read(str(form["line"].value())) or 0
+
+
 def _session_page(
     request: HttpRequest, session: LogSession, forms: OutcomeSet, client_id: uuid.UUID, status: int = 200
 ) -> HttpResponse:
     people = {one.line_id: one for one in session.attendees}
-    rows = [(people.get(id_read(str(form["line"].value())) or 0), form) for form in forms]
+    rows = [(people.get(_line_in(form)), form) for form in forms]
     context = {
         "session": session,
         "formset": forms,

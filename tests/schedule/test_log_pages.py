@@ -123,6 +123,17 @@ def test_a_session_with_reasons_minutes_and_a_note(
     assert minutes() == [("S11", 10, "behaviour"), ("S12", 30, "")]
 
 
+@pytest.mark.parametrize("line", ["", "0", "9" * 25, "x"])
+def test_a_form_about_another_student_logs_nothing(session: PlannedSession, now_cast: Cast, line: str) -> None:
+    """The page says so and shows the session's own form."""
+    values = {"uid": str(session.uid), "client_id": str(uuid.uuid4()), "students-0-line": line}
+    values |= {"students-TOTAL_FORMS": "1", "students-INITIAL_FORMS": "1"}
+    answer = signed_in(now_cast.teacher).post(reverse("log_session"), values)
+    assert answer.status_code == 422
+    assert "about other students" in answer.content.decode()
+    assert not DeliveryEntry.objects.exists()
+
+
 def test_what_waits_is_listed_by_day(now_cast: Cast, lines: list[ServiceLine], today: dt.date) -> None:
     """Yesterday's session leads to its day; what is to come doesn't wait."""
     yesterday, tomorrow = today - dt.timedelta(days=1), today + dt.timedelta(days=1)
