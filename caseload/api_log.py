@@ -52,7 +52,10 @@ def outcome_of(values: dict[str, Any]) -> Outcome:
 class VersionSerializer(serializers.ModelSerializer[DeliveryVersion]):
     """What one person said happened; no minutes: the log was withdrawn."""
 
-    reason = serializers.SlugRelatedField("code", read_only=True)  # type: ignore[var-annotated]  # generic in the model
+    # Generic in the model; none where the session took place.
+    reason = serializers.SlugRelatedField(  # type: ignore[var-annotated]
+        "code", read_only=True, allow_null=True
+    )
 
     class Meta:
         model = DeliveryVersion

@@ -324,7 +324,10 @@ class VoucherViewSet(ReadViewSet[Voucher]):
         """Its lines and sums."""
         return Response(VoucherDetailSerializer(voucher_view(voucher_get(actor_of(request), pk))).data)
 
-    @extend_schema(parameters=[FileQuery], responses={200: OpenApiTypes.BINARY})
+    @extend_schema(
+        parameters=[FileQuery],
+        responses={(200, media_type): OpenApiTypes.BINARY for media_type in FILE_TYPES.values()},
+    )
     @action(detail=True, pagination_class=None, filterset_class=None)
     def file(self, request: Request, pk: int) -> HttpResponse:
         """As CSV, XLSX or PDF."""
