@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from caseload.ledger import Effect, LedgerRules, PeriodAccount, SessionRecord
+from schedule.words import period_words
 
 SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""
@@ -101,7 +102,7 @@ class Slot:
     @property
     def words(self) -> str:
         """What it costs, in a sentence."""
-        what = _period_words(self.period)
+        what = period_words([self.period]) if self.period else "the time"
         drive = self.added_drive_minutes
         if self.at_building and drive <= 0:
             text = f"You are at {self.building_name} anyway, and {what} is open."
@@ -118,12 +119,6 @@ class Slot:
 
 def _minutes(count: int) -> str:
     return "1 minute" if count == 1 else f"{count} minutes"
-
-
-def _period_words(period: str) -> str:
-    if not period:
-        return "the time"
-    return f"period {period}" if period.isdigit() else period
 
 
 def rank_slots(slots: Iterable[Slot], due: dt.date) -> tuple[Slot, ...]:

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from schedule.bells import BellSchedule, Period, PeriodKind
 from schedule.planner.problem import Barred, Start
-from schedule.words import clock_words
+from schedule.words import clock_words, listed, period_words
 
 STEP = 30
 """Inside a long period a session may also begin every so many minutes after the period does."""
@@ -305,24 +305,11 @@ def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:
     }
     if inside and whole == set(spans):
         return f"free only in {period_words([name for name, _ in inside])}"
-    return f"free only {_listed([spoken(one) for one in spans])}"
+    return f"free only {listed([spoken(one) for one in spans])}"
 
 
 def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Span]:
     return [span for _, span in inside if start <= span[0] and span[1] <= end]
-
-
-def period_words(names: Sequence[str]) -> str:
-    """``period 2``, ``periods 2 and 4``, ``Advisory and Block 1``."""
-    short = [name.strip().removeprefix("Period ") for name in names]
-    if any(len(name) > 2 for name in short):
-        return _listed(names)
-    return f"{'period' if len(short) == 1 else 'periods'} {_listed(short)}"
-
-
-def _listed(words: Sequence[str]) -> str:
-    """``a``, ``a and b``, ``a, b and c``."""
-    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
 
 
 def overlap(one: Span, other: Span) -> bool:

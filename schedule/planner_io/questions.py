@@ -21,7 +21,8 @@ from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
 from schedule.planner_io.rules import BUSY
 from schedule.planner_io.sources import ask_office
 from schedule.planner_io.telling import whom_to_tell
-from schedule.week_layout import period_words, spoken
+from schedule.week_layout import spoken
+from schedule.words import period_words
 
 
 def staying_sessions(content: WeekContent) -> tuple[SessionContent, ...]:

@@ -24,6 +24,7 @@ from schedule.selectors.feed_rows import (
     session_rows,
     students_shown,
 )
+from schedule.words import period_title
 
 # How the planner's ids of make-ups begin (schedule.planner_io.make_ups).
 MAKE_UP = "make-up-"
@@ -171,13 +172,13 @@ class _Reading:
             return f"Adapted PE with {self.teachers[row.teacher]}" + (f": {shown}" if shown else "")
         what = row.class_name or ServiceLine.Setting(row.setting).label
         what = f"Make-up, {what}" if category is Category.MAKE_UP else what
-        return f"{what}{': ' if shown else ''}{shown} ({place.code})"
+        return f"{what}{': ' if shown else ''}{shown} ({place.name})"
 
     def _description(self, row: SessionRow, path: str) -> str:
         lines = []
         if self.feed.kind != Feed.Kind.CLASS and not self.own and row.class_name:
             lines.append(f"Class: {row.class_name}")
-        when = ", ".join(part for part in (f"Period {row.period}" if row.period else "", row.cycle_day) if part)
+        when = ", ".join(part for part in (period_title(row.period), row.cycle_day) if part)
         lines += [when] if when else []
         lines += self.notes.get(row.pk, [])
         lines += [f"Log: {self.feed.site}{path}"] if path else []

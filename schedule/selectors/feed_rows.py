@@ -14,6 +14,7 @@ from uuid import UUID
 from django.db.models import Q, QuerySet
 
 from caseload.models import Student
+from caseload.selectors_names import student_names
 from schedule.models import DayItem, Feed, PlannedSession, SessionAttendee, WeekPlan
 from travel.models import Building
 
@@ -126,13 +127,10 @@ def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
     if feed.kind == Feed.Kind.CLASS:
         rows = rows.filter(student__home_class_id=feed.school_class_id)
     found: dict[int, list[str]] = defaultdict(list)
-    students = {row.pk: row for row in Student.objects.filter(pk__in=rows.values("student"))}
-    for session, student in rows.order_by("student__code").values_list("session_id", "student_id"):
-        found[session].append(_shown(students[student], Feed.Students(feed.students)))
+    attending = list(rows.order_by("student__code").values_list("session_id", "student_id", "student__code"))
+    names = student_names(feed.owner, among={student for _, student, _ in attending})
+    shown = {Feed.Students.INITIALS: names.initials, Feed.Students.NAMES: names.full}
+    how = shown.get(Feed.Students(feed.students), {})
+    for session, student, code in attending:
+        found[session].append(how.get(student, code))
     return found
-
-
-def _shown(student: Student, how: Feed.Students) -> str:
-    if how is Feed.Students.CODES:
-        return student.code
-    return student.initials if how is Feed.Students.INITIALS else student.full_name

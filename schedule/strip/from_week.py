@@ -16,6 +16,7 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
+from schedule.words import period_title
 from travel.naming import school_labels
 
 NOTHING, NOTHING_HERE = "Nothing planned", "No session here"
@@ -255,7 +256,7 @@ def option_words(option: SessionOption) -> str:
     start = option.start.hour * 60 + option.start.minute
     end = option.end.hour * 60 + option.end.minute
     where = f"{option.building_name}, {option.space_name}" if option.space_name else option.building_name
-    period = f" ({option.period})" if option.period else ""
+    period = f" ({period_title(option.period)})" if option.period else ""
     when = f"{option.date:%A} {clock(start)} to {clock(end)}{period}"
     return f"{when}, {where}: {added_words(option.added_drive_minutes)}"
 

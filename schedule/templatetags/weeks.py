@@ -9,6 +9,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from caseload import grades
+from schedule import words as phrases
 from schedule.strip import from_week, words
 from schedule.week_data import SessionOption, UnplacedView
 
@@ -40,6 +41,12 @@ def mark(setting: str, x: float, y: float) -> SafeString:
     """The mark of a setting, centred on a point."""
     shapes = SafeString(_MARKS.get(setting, _MARKS["one_to_one"]))
     return format_html('<g class="mark" transform="translate({} {})">{}</g>', x, y, shapes)
+
+
+@register.filter
+def period_title(name: str) -> str:
+    """A period on its own, such as `Period 3`."""
+    return phrases.period_title(name)
 
 
 @register.filter

@@ -323,7 +323,7 @@ def test_of_several_spaces_at_one_moment_the_legal_one_is_the_target() -> None:
 def test_added_minutes_carry_their_sign_and_are_said_in_words() -> None:
     assert [added(minutes) for minutes in (6, 0, -3)] == ["+6", "+0", "\N{MINUS SIGN}3"]
     assert option_words(option(dt.time(13, 0), "Gym", drive_more=-3)) == (
-        "Monday 1:00 to 1:30 (3), South Tarn School, Gym: 3 fewer drive minutes"
+        "Monday 1:00 to 1:30 (Period 3), South Tarn School, Gym: 3 fewer drive minutes"
     )
 
 

@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from caseload.models import Student
-from schedule.models import CalendarEntry, Feed, FeedItem
+from schedule.models import CalendarEntry, Feed, FeedItem, PlannedSession
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_new_address, feed_options_save, feed_stop
 from schedule.services.records import calendar_entry_save
@@ -44,13 +44,24 @@ def test_no_student_unless_asked_for(ground: Ground) -> None:
         assert student.code not in written.replace("\r\n ", "")
 
 
-@pytest.mark.parametrize(("how", "shown"), [("codes", "1:1: S01 (NORTH)"), ("initials", "1:1: O.T. (NORTH)")])
+@pytest.mark.parametrize(("how", "shown"), [("codes", "S01"), ("initials", "O.T.")])
 def test_how_students_appear(ground: Ground, how: str, shown: str) -> None:
     """By code or by initials where the subscriber chose so."""
     feed, _ = ground.feed(values={"label": "phone", "students": how})
     found = summaries(feed)
     setting = ground.session(date(0), "9:20").get_setting_display()
-    assert shown.replace("1:1", setting) in found
+    assert f"{setting}: {shown} (North Hollow School)" in found
+
+
+@pytest.mark.parametrize("name", ["2", "Period 2", "Advisory"])
+def test_a_period_is_named_once(ground: Ground, name: str) -> None:
+    """Whether the bells call it 2 or Period 2."""
+    PlannedSession.objects.update(period=name)
+    feed, _ = ground.feed()
+    written = feed_body(feed).decode().replace("\r\n ", "")
+    assert ("Advisory" if name == "Advisory" else "Period 2") in written
+    assert "Period Period" not in written
+    assert "Period Advisory" not in written
 
 
 def test_full_names_need_a_confirmation(ground: Ground) -> None:

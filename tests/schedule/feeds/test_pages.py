@@ -108,7 +108,7 @@ def test_the_file_and_the_month(ground: Ground, teacher: Client) -> None:
     assert len(Calendar.from_ical(answer.content).walk("VEVENT")) > 3
     page = teacher.get(reverse("feed_month", args=[feed.pk]), {"month": "2026-09"}).content.decode()
     assert "September 2026" in page
-    assert page.count("(NORTH)") == 2
+    assert page.count("(North Hollow School)") == 2
     ground.remove(ground.session(date(2), "9:20"))
     again = teacher.get(reverse("feed_month", args=[feed.pk]), {"month": "2026-09"}).content.decode()
     assert again.count("(cancelled)") == 1
