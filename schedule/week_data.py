@@ -221,7 +221,8 @@ class WeekDetail:
     """A version of a week, as far as the viewer may see it.
 
     ``broken``: hard rules that a draft breaks after edits, in sentences; such a draft can't be published.
-    ``notes``: what the planner adds, such as groups formed. ``students_shown`` is false for an office.
+    ``title``: what it is called, ``name``: what somebody called it. ``notes``: what the planner adds, such as
+    groups. ``students_shown`` is false for an office.
     """
 
     week_id: int
@@ -254,6 +255,7 @@ class WeekDetail:
     students_shown: bool
     may_edit: bool
     can_undo: bool
+    title: str = ""
 
     @property
     def is_draft(self) -> bool:
@@ -334,7 +336,7 @@ class WeekComparison:
 
 @dataclass(frozen=True, slots=True)
 class WeekLine:
-    """A version in a list of versions."""
+    """A version in a list of versions; ``title`` is what it is called, ``name`` what somebody called it."""
 
     week_id: int
     monday: dt.date
@@ -350,6 +352,7 @@ class WeekLine:
     sessions: int
     drive_minutes: int
     unplaced_minutes: int
+    title: str = ""
 
 
 @dataclass(frozen=True, slots=True)

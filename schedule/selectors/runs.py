@@ -9,7 +9,7 @@ from caseload.selectors_names import student_names
 from jobs.dispatch import job_is_unsent
 from schedule.models import PlanRun
 from schedule.plan_aims import aimed_week
-from schedule.selectors.week_detail import goal_figures
+from schedule.selectors.week_detail import goal_figures, titles_of
 from schedule.selectors.weeks import week_line
 from schedule.week_data import RunView
 
@@ -43,7 +43,8 @@ def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) 
     row = run_get(viewer, run.pk)
     job, progress = row.job, row.job.progress
     over = job.is_over
-    weeks = row.weeks.select_related("created_by", "published_by").order_by("monday", "pk")
+    weeks = list(row.weeks.select_related("created_by", "published_by", "district").order_by("monday", "pk"))
+    titles = titles_of(weeks)
     return RunView(
         run_id=row.pk,
         teacher_id=row.teacher_id,
@@ -58,7 +59,7 @@ def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) 
         stage=str(progress.get("stage", "")),
         elapsed_seconds=float(progress.get("elapsed", 0)),
         figures=goal_figures({"goals": progress.get("figures", [])}),
-        weeks=tuple(week_line(week, names) for week in weeks),
+        weeks=tuple(week_line(week, names, titles) for week in weeks),
         notes=names.all_told(row.summary.get("notes", [])),
         error=names.told(job.error),
         requested_at=row.requested_at,

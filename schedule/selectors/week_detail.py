@@ -5,6 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from accounts.models import Person
 from caseload.naming import StudentNames
@@ -23,6 +24,7 @@ from schedule.models import (
 from schedule.planner.problem import Goal
 from schedule.planner_io.history import standing_pattern, weeks_before
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.version_names import VersionRow, version_titles
 from schedule.week_data import (
     AttendeeView,
     BuildingDayView,
@@ -101,8 +103,23 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
         changes=() if office else names.all_told(week.changes),
         students_shown=not office,
         may_edit=week.teacher_id == viewer.pk or viewer.is_coordinator,
+        title=titles_of([week])[week.pk],
         can_undo=week.status == WeekPlan.Status.DRAFT and WeekRevision.objects.filter(week=week).exists(),
     )
+
+
+def titles_of(weeks: Iterable[WeekPlan]) -> dict[int, str]:
+    """What versions are called, told apart from all others of their weeks; by id (one query)."""
+    wanted = {(week.teacher_id, week.monday) for week in weeks}
+    zones = {week.teacher_id: ZoneInfo(week.district.time_zone) for week in weeks}
+    rows = WeekPlan.objects.filter(teacher__in=zones, monday__in={monday for _, monday in wanted})
+    found: dict[tuple[int, dt.date], list[VersionRow]] = {key: [] for key in wanted}
+    for pk, teacher, monday, number, name, made in rows.values_list(
+        "pk", "teacher_id", "monday", "version", "name", "created_at"
+    ):
+        if (teacher, monday) in found:
+            found[teacher, monday].append(VersionRow(pk, number, name, made.astimezone(zones[teacher])))
+    return {pk: title for versions in found.values() for pk, title in version_titles(versions).items()}
 
 
 def week_names(viewer: Person, week: WeekPlan) -> StudentNames:

@@ -5,7 +5,7 @@ An office sees the sessions in its own buildings, without students, reasons, fig
 
 import datetime as dt
 import uuid as uuid_lib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from accounts.errors import ApplicationError
@@ -16,7 +16,7 @@ from schedule.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.planner_io.compare import differences, labels_of
 from schedule.planner_io.content import WeekContent, content_read
 from schedule.planner_io.telling import whom_to_tell
-from schedule.selectors.week_detail import build_detail, goal_figures, goal_label
+from schedule.selectors.week_detail import build_detail, goal_figures, goal_label, titles_of
 from schedule.selectors.week_options import SessionMoments
 from schedule.selectors.week_scope import NOT_FOUND, week_require
 from schedule.week_data import GoalComparison, SessionOption, WeekComparison, WeekDetail, WeekLine
@@ -61,12 +61,13 @@ def week_versions(viewer: Person, teacher: Person, monday: dt.date) -> tuple[Wee
         key=lambda row: (order.get(WeekPlan.Status(row.status), 2), -(row.version or 0), -row.pk),
     )
     names = student_names(viewer)
-    lines = tuple(week_line(row, names) for row in found)
+    titles = titles_of(found)
+    lines = tuple(week_line(row, names, titles) for row in found)
     # What changed names students, which is not for an office.
     return tuple(replace(one, changes=()) for one in lines) if viewer.role == Person.Role.OFFICE else lines
 
 
-def week_line(row: WeekPlan, names: StudentNames) -> WeekLine:
+def week_line(row: WeekPlan, names: StudentNames, titles: Mapping[int, str]) -> WeekLine:
     """A version as one line of a list."""
     values = {goal.goal: goal.value for goal in goal_figures(row.figures)}
     return WeekLine(
@@ -84,6 +85,7 @@ def week_line(row: WeekPlan, names: StudentNames) -> WeekLine:
         sessions=int(row.figures.get("sessions", 0)),
         drive_minutes=values.get("driving", 0),
         unplaced_minutes=int(row.figures.get("minutes_owed", 0)) - int(row.figures.get("minutes_placed", 0)),
+        title=titles.get(row.pk, ""),
     )
 
 

@@ -34,7 +34,7 @@ from schedule.views.weeks_context import (
     query,
     strip_context,
 )
-from schedule.views.weeks_questions import detail_words, other_versions, questions_context
+from schedule.views.weeks_questions import other_versions, questions_context
 from schedule.views.weeks_request import date_in, number_in, place_in, uid_in, viewer_of
 from schedule.week_data import SessionOption, SessionView, UnplacedView
 from travel.models import Space
@@ -272,8 +272,8 @@ def week_compare(request: HttpRequest, week_id: int) -> HttpResponse:
     if other is not None and other.pk != found.pk:
         context["comparison"] = compare_weeks(viewer, other, found)
         context["old"] = strip_context(viewer, week_detail(viewer, other), today=today)
-        context["old_words"] = detail_words(context["old"]["detail"])
-    context["new_words"] = detail_words(context["new"]["detail"])
+        context["old_words"] = context["old"]["detail"].title
+    context["new_words"] = context["new"]["detail"].title
     return render(request, "schedule/weeks/compare.html", context)
 
 

@@ -19,7 +19,7 @@ from schedule.selectors.week_scope import week_require
 from schedule.selectors.weeks import week_get, week_in_force, week_versions
 from schedule.services import week_questions as services
 from schedule.views.weeks_request import place_in_list, viewer_of
-from schedule.week_data import WeekDetail, WeekLine
+from schedule.week_data import WeekLine
 
 SECTIONS = {
     WeekQuestion.Kind.FAVOURS.value: "schedule/weeks/_favours.html",
@@ -43,18 +43,9 @@ def questions_context(viewer: Person, found: WeekPlan) -> dict[str, Any]:
     }
 
 
-def detail_words(detail: WeekDetail) -> str:
-    """A version as headings beside another one name it."""
-    return f"Version {detail.version}" if detail.version else detail.name or f"Draft no. {detail.week_id}"
-
-
 def version_words(line: WeekLine) -> str:
-    """A version as a list of choices names it."""
-    if line.version:
-        return f"Version {line.version}, {line.status_label.lower()}"
-    return (
-        f"{line.name or f'{line.status_label} of {line.created_at:%B} {line.created_at.day}'} (no. {line.week_id})"
-    )
+    """A version as a list of choices names it, with its state where the title doesn't say it."""
+    return line.title if line.status == WeekPlan.Status.DRAFT else f"{line.title}, {line.status_label.lower()}"
 
 
 def other_versions(viewer: Person, found: WeekPlan) -> list[tuple[int, str]]:

@@ -1,5 +1,6 @@
 """Favours, the price of staying and names of drafts: services, jobs and pages; who may ask and see what."""
 
+import datetime as dt
 import re
 
 import pytest
@@ -19,7 +20,7 @@ from schedule.planner_io.content import content_read
 from schedule.planner_io.editing import edit_input
 from schedule.planner_io.questions import favours_input, movables
 from schedule.selectors.week_questions import curve_found, favours_found
-from schedule.selectors.weeks import compare_weeks
+from schedule.selectors.weeks import compare_weeks, week_detail
 from schedule.services.plan_runs import plan_run_now
 from schedule.services.week_questions import (
     week_curve_ask,
@@ -255,6 +256,21 @@ def test_the_curve_is_asked_for_and_a_point_saved(cast: Cast, in_force: WeekPlan
     assert "This week is saved as a draft." in text
     assert "Whom to tell" in text
     assert "Choose one of the weeks" in post(cast.teacher, "week_point_save", in_force.pk)
+
+
+def test_drafts_are_called_by_when_they_were_made_and_not_by_an_id(cast: Cast, draft: WeekPlan) -> None:
+    """New York is four hours behind UTC in September (IANA time zone database)."""
+    WeekPlan.objects.filter(pk=draft.pk).update(created_at=dt.datetime(2026, 9, 11, 18, 10, tzinfo=dt.UTC))
+    other = make_week(cast, [])
+    WeekPlan.objects.filter(pk=other.pk).update(created_at=dt.datetime(2026, 9, 11, 18, 10, 30, tzinfo=dt.UTC))
+    text = page(cast.teacher, "week_compare", draft.pk)
+    assert "Draft of Sep 11, 2:10 PM: week of September 14" in text
+    assert f'<option value="{other.pk}">Draft of Sep 11, 2:10 PM (second)</option>' in text
+    assert "no. " not in text
+    versions = page(cast.teacher, "week_versions", week=f"{draft.monday}")
+    assert "Draft of Sep 11, 2:10 PM" in versions
+    assert "September 11, 2:10 PM" in versions
+    assert week_detail(cast.teacher, other).title == "Draft of Sep 11, 2:10 PM (second)"
 
 
 def test_a_draft_is_named_and_put_beside_another(cast: Cast, draft: WeekPlan) -> None:
