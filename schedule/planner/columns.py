@@ -119,6 +119,8 @@ class DayGraph:
         self.skip = drives_are_short_cuts(self.model)
         self.low, self.high, self.bits = self._number_bits()
         self.fits = self.bits <= MOST_BITS
+        self.halt = np.zeros(1, np.int64)
+        """Set its only value, from any thread, to end a walk that is under way: see ``Graph``."""
         if self.fits:
             rows = Steps(day, self.nodes).rows(every_start=every_start)
             self.arcs = np.array([row[1:] for row in rows], np.int64).reshape(-1, 5)
@@ -173,6 +175,7 @@ class DayGraph:
             near=self._near(remembered),
             nearest=self._near(REMEMBERED_ON_THE_WAY),
             once=np.array([self._once(node.services) for node in nodes], np.int64),
+            halt=self.halt,
         )
 
     def _once(self, services: tuple[int, ...]) -> int:
@@ -377,7 +380,12 @@ class DayGraph:
         rules = self._rules(no_miss=no_miss, cap=cap, beam=0, max_labels=max_labels)
         walk = enumerate_all(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
-        return Priced([self._route(walk, at) for at in self._ends(walk)], walk.complete)
+        routes: list[Route] = []
+        for at in self._ends(walk):
+            if self.halt[0]:
+                return Priced(routes, complete=False)
+            routes.append(self._route(walk, at))
+        return Priced(routes, walk.complete)
 
     def _ends(self, walk: Walk) -> list[int]:
         found: list[int] = []

@@ -103,7 +103,7 @@ def ways_in(  # noqa: C901 - one compiled loop: splitting it would cost speed
             current = head[node]
             if current >= 0:
                 least[node, 1 - lunch] = min(least[node, 1 - lunch], cost[current])
-            while current >= 0:
+            while current >= 0 and graph.halt[0] == 0:
                 for a in range(graph.arc_from[node], graph.arc_from[node + 1]):
                     to = graph.arcs[a, TO]
                     bits = graph.once[to]
@@ -158,7 +158,7 @@ def backward(  # noqa: C901 - one compiled loop: splitting it would cost speed
     for node in range(last, 0, -1):
         bits = graph.once[node]
         current = head[node]
-        while current >= 0:
+        while current >= 0 and graph.halt[0] == 0:
             if lists[current, MEMORY] & bits == 0:
                 for n in range(into_from[node], into_from[node + 1]):
                     origin, arc = into[n, 0], into[n, 1]
@@ -183,6 +183,6 @@ def backward(  # noqa: C901 - one compiled loop: splitting it would cost speed
                         lists[count, BY], lists[count, THEN] = arc, current
                         count += 1
             current = lists[current, FOLLOWING]
-        if count >= max_labels:
+        if count >= max_labels or graph.halt[0] != 0:
             return Suffixes(head[:0], lists[:0].copy(), cost[:0], False)
     return Suffixes(head, lists[:count].copy(), cost[:count].copy(), True)

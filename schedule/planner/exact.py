@@ -10,7 +10,7 @@ from functools import partial
 
 from schedule.planner.choice import Choice, Chosen, Limits
 from schedule.planner.columns import DayGraph, Priced
-from schedule.planner.generation import Generation, Key, Root, Walkers, key_of
+from schedule.planner.generation import Generation, HaltedError, Key, Root, Walkers, key_of
 from schedule.planner.master import Question
 from schedule.planner.model import Model, off_times
 from schedule.planner.objective import figures_of, median_times
@@ -68,10 +68,6 @@ SLACK = 1e-5
 """Added to a width, so that rounding never leaves out a column that a better plan could hold."""
 
 
-class HaltedError(Exception):
-    """The time is up or a person stopped the search. Raised and caught inside the search only."""
-
-
 class Exact:
     """One goal after the other over a common pool of routes."""
 
@@ -89,7 +85,7 @@ class Exact:
         self.on_better = on_better
         self.tell = tell
         self.pool: dict[Key, Route] = {}
-        self.walkers = Walkers(model, workers, every_start=False)
+        self.walkers = self._new_walkers(workers, every_start=False)
         self.full: Walkers | None = None
         self.settled: Settled | None = None
         """The driving or the change that was proved last: what comes after it is chosen among few columns."""
@@ -305,8 +301,14 @@ class Exact:
         if question.goal not in {Goal.CHANGE, Goal.SAMENESS} and Goal.CHANGE not in question.held:
             return self.walkers
         if self.full is None:
-            self.full = Walkers(self.model, self.walkers.workers, every_start=True)
+            full = self._new_walkers(self.walkers.workers, every_start=True)
+            if not full.usable:
+                raise HaltedError
+            self.full = full
         return self.full
+
+    def _new_walkers(self, workers: int, *, every_start: bool) -> Walkers:
+        return Walkers(self.model, workers, every_start, lambda: self.remaining() <= 0)
 
     def _bound(self, proof: Proof, bound: float, question: Question) -> None:
         """Raise the proof's bound; values are whole numbers (multiples of a common step if unplaced)."""

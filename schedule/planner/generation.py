@@ -8,7 +8,7 @@ towards those of the best bound (P. Wentges, 1997, International Transactions in
 
 import math
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 
 from schedule.planner.columns import Bounded, DayGraph, Priced, Relaxed, Weights
@@ -46,6 +46,14 @@ LONGEST_STEP = 2.0
 LEAST_STEP = 0.01
 """Steps of a day's share: halved where it turns round, longer where it goes on."""
 
+LOOK_EVERY = 0.1
+"""Seconds between two looks at the clock while days are walked."""
+
+
+class HaltedError(Exception):
+    """The time is up or a person stopped the search. Raised and caught inside the search only."""
+
+
 type Key = tuple[int, tuple[int, ...], int]
 
 
@@ -72,27 +80,41 @@ class Root:
 
 @dataclass(slots=True)
 class Walkers:
-    """The days' graphs and the means to walk all of them at once."""
+    """The days' graphs and the means to walk all of them at once, unless ``halted`` says that the time is up."""
 
     model: Model
     workers: int
     every_start: bool
+    halted: Callable[[], bool]
     graphs: list[DayGraph] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.graphs = [DayGraph(day, every_start=self.every_start) for day in self.model.days]
+        for day in self.model.days:
+            if self.halted():
+                return
+            self.graphs.append(DayGraph(day, every_start=self.every_start))
 
     @property
     def usable(self) -> bool:
-        """Whether every day's services fit in a mask."""
-        return all(graph.fits for graph in self.graphs)
+        """Whether every day's services fit in a mask, and there was time to lay out every day."""
+        return len(self.graphs) == len(self.model.days) and all(graph.fits for graph in self.graphs)
 
     def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
-        """The task for every day, in the order of days whatever the number of workers."""
-        if self.workers <= 1:
-            return [task(graph) for graph in self.graphs]
-        with ThreadPoolExecutor(self.workers) as pool:
-            return list(pool.map(task, self.graphs))
+        """The task for every day, in the order of days whatever the number of workers.
+
+        Raises ``HaltedError`` once ``halted`` says so: walks under way end at once, and nothing of them counts.
+        """
+        with ThreadPoolExecutor(max(1, self.workers)) as pool:
+            tasks = [pool.submit(task, graph) for graph in self.graphs]
+            while not (halted := self.halted()) and wait(tasks, timeout=LOOK_EVERY).not_done:
+                pass
+            for graph in self.graphs:
+                graph.halt[0] = halted
+        for graph in self.graphs:
+            graph.halt[0] = False
+        if halted:
+            raise HaltedError
+        return [one.result() for one in tasks]
 
     def bounded(self, weights: list[Weights], shares: list[float], *, no_miss: bool) -> list[Bounded]:
         """Every day's backward walk."""

@@ -31,7 +31,8 @@ run of visits ends, the arc it was made over, and the label that it goes on to."
 class Graph(NamedTuple):
     """A day as arrays. Arcs of node ``i`` are rows ``arc_from[i]`` to ``arc_from[i + 1]`` of ``arcs``.
 
-    ``low`` and ``high`` are the bits of each service on this day (several where it may be held twice).
+    ``low`` and ``high`` are the bits of each service on this day (several where it may be held twice). A walk looks
+    at ``halt[0]`` label by label: anything but 0 ends it, and what it then gives is incomplete.
     """
 
     arc_from: Ints
@@ -47,6 +48,7 @@ class Graph(NamedTuple):
     near: Ints
     nearest: Ints
     once: Ints
+    halt: Ints
 
 
 class Charge(NamedTuple):
@@ -332,7 +334,7 @@ def forward(  # noqa: C901 - one compiled loop: splitting it would cost speed
     for node in range(last):
         current = head[node]
         width = 0
-        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work:
+        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work and graph.halt[0] == 0:
             width += 1
             if width > rules.beam:
                 complete = False
@@ -356,7 +358,7 @@ def forward(  # noqa: C901 - one compiled loop: splitting it would cost speed
                 elif insert(table, cost, head, fresh, value, count, costs, rules, work):
                     count += 1
             current = table[current, NEXT]
-        if count >= rules.max_labels or work[0] >= rules.max_work:
+        if count >= rules.max_labels or work[0] >= rules.max_work or graph.halt[0] != 0:
             complete = False
             break
     return Walk(table, cost, count, head[last], complete)
@@ -391,7 +393,7 @@ def enumerate_all(  # noqa: C901 - one compiled loop: splitting it would cost sp
     work = np.zeros(1, np.int64)
     for node in range(last):
         current = by_node[node]
-        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work:
+        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work and graph.halt[0] == 0:
             for a in range(graph.arc_from[node], graph.arc_from[node + 1]):
                 if table[current, PARENT] < -1:
                     break
@@ -414,6 +416,6 @@ def enumerate_all(  # noqa: C901 - one compiled loop: splitting it would cost sp
                     by_node[to] = count
                     count += 1
             current = table[current, NEXT]
-        if count >= rules.max_labels or work[0] >= rules.max_work:
+        if count >= rules.max_labels or work[0] >= rules.max_work or graph.halt[0] != 0:
             return Walk(table, cost, count, by_node[last], False)
     return Walk(table, cost, count, by_node[last], True)
