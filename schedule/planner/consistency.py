@@ -6,8 +6,9 @@ Each function raises ``ProblemError`` with the place in the problem and the reme
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from schedule.planner.pins import require_one_start
 from schedule.planner.requirements import require, require_minutes
-from schedule.planner.times import MINUTES_PER_DAY, clock
+from schedule.planner.times import MINUTES_PER_DAY
 
 if TYPE_CHECKING:
     from schedule.planner.problem import Group, Problem, Service
@@ -106,12 +107,7 @@ def _check_pins(problem: "Problem") -> None:
         name = f"pins[{pin.unit}]"
         require(problem.has_unit(pin.unit), name, "There is no such service or group.", "Remove the pin.")
         _require_day(problem, pin.day, name)
-        require(
-            problem.has_start(pin),
-            name,
-            f"It has no start at {clock(pin.at)} on {pin.day}.",
-            "Pin one of its starts, or add the start.",
-        )
+        require_one_start(problem, pin)
 
 
 def _check_pin_counts(problem: "Problem") -> None:

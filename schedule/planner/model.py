@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
     Block,
     Day,
@@ -20,7 +21,6 @@ from schedule.planner.problem import (
     Session,
     Start,
     all_starts,
-    pinned_start,
 )
 from schedule.planner.result import sessions_of_services
 

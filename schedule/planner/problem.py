@@ -11,6 +11,7 @@ from enum import StrEnum
 from itertools import pairwise
 
 from schedule.planner.consistency import require_consistent
+from schedule.planner.pins import completed
 from schedule.planner.requirements import require, require_minutes, require_unique
 
 
@@ -278,7 +279,10 @@ class Group:
 
 @dataclass(frozen=True, slots=True)
 class Pin:
-    """A session that stays: ``unit`` is a service or group id. It must be one of the unit's starts."""
+    """A session that stays: ``unit`` is a service or group id. It must be one of the unit's starts.
+
+    A place and space left out are filled in by the problem, if only one place and length fit (``pins``).
+    """
 
     unit: str
     day: str
@@ -330,6 +334,7 @@ class Problem:
         require_minutes(self.setup_minutes, "setup_minutes")
         require(len(self.days) >= 1, "days", "There are no days.", "Give at least one day.")
         require_consistent(self)
+        object.__setattr__(self, "pins", tuple(completed(self, pin) for pin in self.pins))
 
     # ---- looking things up -------------------------------------------------------------------------------
 
@@ -364,10 +369,6 @@ class Problem:
     def starts_of(self, unit_id: str) -> tuple[Start, ...]:
         """Every start of the unit, those of its windows too."""
         return all_starts(self._units[unit_id])
-
-    def has_start(self, pin: Pin) -> bool:
-        """Whether the pin is one of its unit's starts."""
-        return pinned_start(self, pin) is not None
 
     def members(self, unit_id: str) -> tuple[str, ...]:
         """The services that one session of this unit covers."""
@@ -408,12 +409,3 @@ class Problem:
 def all_starts(unit: Service | Group) -> tuple[Start, ...]:
     """The unit's starts and those of its windows."""
     return unit.starts + tuple(start for window in unit.windows for start in window.starts)
-
-
-def pinned_start(problem: Problem, pin: Pin) -> Start | None:
-    """The start that the pin holds, or ``None`` if the unit has no such start."""
-    for start in all_starts(problem.unit(pin.unit)):
-        same = start.day == pin.day and start.at == pin.at
-        if same and pin.place in {None, start.place} and pin.space in {None, start.space}:
-            return start
-    return None

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.models import ContractDay, Meeting, TeacherRules
+from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
     DEFAULT_GOALS,
     Goal,
@@ -17,7 +18,6 @@ from schedule.planner.problem import (
     Service,
     Session,
     Start,
-    pinned_start,
 )
 from schedule.planner.requirements import ProblemError
 from schedule.planner_io.content import SessionContent, WeekContent
@@ -30,6 +30,9 @@ from schedule.week_layout import DayFacts, spoken
 from schedule.week_pattern import Carried, Held, carry_over, kind_of, usual_times
 from travel.models import Building
 from travel.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
+
+NO_PLACE = ""
+"""The place of a pin in a building that the week doesn't go to: it fits no start, which is then said."""
 
 type OwedCounts = Mapping[int, tuple[int, int]]
 
@@ -263,7 +266,7 @@ def _pins(
     codes = {building.pk: building.code for building in parts.buildings}
     for one in wanted:
         space = names.get(one.space) if one.space is not None else None
-        pin = Pin(one.key, one.date.isoformat(), one.start, codes.get(one.building), space)
+        pin = Pin(one.key, one.date.isoformat(), one.start, codes.get(one.building, NO_PLACE), space)
         why = _why_not(problem, pin, left)
         if why:
             when = spoken((one.start, one.end))

@@ -72,7 +72,7 @@ def further_apart(problem: Problem) -> Problem:
 
 def with_a_pin(problem: Problem) -> Problem:
     one = problem.services[0]
-    return replace(problem, pins=(Pin(one.id, one.starts[0].day, one.starts[0].at),))
+    return replace(problem, pins=(Pin(one.id, one.starts[0].day, one.starts[0].at, one.starts[0].place),))
 
 
 def with_wishes(problem: Problem) -> Problem:

@@ -142,6 +142,49 @@ def test_a_pin_stays() -> None:
     assert result.figures.unplaced == 30
 
 
+def test_a_pin_that_could_be_in_two_places_is_asked_about() -> None:
+    """Either may be the better one: taking the first would prove the best week of that one only."""
+    unit, beside = service("x", at(500), at(500, "b")), service("y", at(540, "b"))
+    with pytest.raises(ProblemError) as caught:
+        tiny(unit, beside, pins=(Pin("x", "mon", 500),))
+    assert caught.value.field == "pins[x]"
+    assert caught.value.message == "At 8:20 on mon it could be 30 minutes in 'a' or 30 minutes in 'b'."
+    assert caught.value.remedy == "Name the pin's place."
+    driving = {place: figures(tiny(unit, beside, pins=(Pin("x", "mon", 500, place),))).driving for place in "ab"}
+    assert driving == {"a": 10, "b": 0}
+
+
+def test_a_pin_whose_length_hangs_on_its_space_is_asked_about() -> None:
+    longer = at(500, space="hall", minutes=60)
+    with pytest.raises(
+        ProblemError, match=r"30 minutes in 'a' \('gym'\) or 60 minutes in 'a' \('hall'\)"
+    ) as caught:
+        tiny(service("x", at(500, space="gym"), longer), pins=(Pin("x", "mon", 500, "a"),))
+    assert caught.value.remedy == "Name the pin's space."
+    with pytest.raises(ProblemError) as again:
+        tiny(service("x", at(500), at(500, minutes=60)), pins=(Pin("x", "mon", 500, "a"),))
+    assert again.value.remedy == "Leave all but one of these starts out."
+
+
+@pytest.mark.parametrize(("in_force", "space"), [(None, "gym"), ("hall", "hall"), ("attic", "gym")])
+def test_a_pin_without_a_space_keeps_the_one_of_the_week_in_force(in_force: str | None, space: str) -> None:
+    """Spaces of one building cost the same, so any of them makes a best week."""
+    current = None if in_force is None else (Session("x", "mon", 500, "a", in_force),)
+    starts = (at(500, space="gym"), at(500, space="hall"))
+    problem = tiny(service("x", *starts), pins=(Pin("x", "mon", 500),), current=current)
+    assert problem.pins == (Pin("x", "mon", 500, "a", space),)
+    plan = solved(problem).plan
+    assert plan is not None
+    assert [one.space for one in plan.sessions] == [space]
+
+
+def test_what_is_granted_later_leaves_a_pin_where_it_is() -> None:
+    """A problem made from this one may have more starts; the pin was completed before."""
+    problem = tiny(service("x", at(500)), pins=(Pin("x", "mon", 500),))
+    more = replace(problem, services=(service("x", at(500, "b"), at(500)),))
+    assert more.pins == (Pin("x", "mon", 500, "a"),)
+
+
 def test_a_group_covers_one_session_of_each_member() -> None:
     alone = tiny(service("x", at(500)), service("y", at(500)))
     assert figures(alone).unplaced == 30
