@@ -11,10 +11,13 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from schedule.management.stopping import Stopping, stop_on_signals
 from schedule.planner.jsonform import problem_from_json, result_to_json
+from schedule.planner.problem import Problem
 from schedule.planner.requirements import ProblemError
-from schedule.planner.result import Figures
+from schedule.planner.result import Figures, Result
 from schedule.planner.solve import solve
+from schedule.planner.warm import warm_up
 
 
 class Command(BaseCommand):
@@ -34,29 +37,57 @@ class Command(BaseCommand):
         parser.add_argument("--quiet", action="store_true", help="no progress line")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        """Read, plan, print. Errors in the file name the field and the remedy."""
+        """Read, plan, print. Errors in the file name the field and the remedy.
+
+        Ends with 130 after Ctrl-C and 143 after SIGTERM, the best plan so far written.
+        """
         if options["workers"] < 1 or options["time_limit"] <= 0:
             raise CommandError("Give at least one worker and a time limit above 0 seconds.")
         data = _read(options["file"])
-        progress = None if options["quiet"] else self._progress
         try:
             problem = problem_from_json(data)
         except ProblemError as error:
             raise CommandError(f"{options['file']}: {error}") from error
+        if options["output"] is not None:
+            _require_writable(options["output"])
+        with stop_on_signals(self._say) as stopping:
+            result = self._solve(problem, stopping, options)
+            self._write(result, options["output"])
+        self._say(f"{result.status}: {result.message}{_ended(result, stopping, options)}")
+        if stopping.asked():
+            sys.exit(stopping.exit_code)
+
+    def _solve(self, problem: Problem, stopping: Stopping, options: dict[str, Any]) -> Result:
         with _solver_notices_on_stderr():
-            result = solve(
+            # Compiling, the first time, is no part of the search: the time limit counts from here on.
+            if not options["quiet"]:
+                self._say("Making ready: the first time this takes up to a minute.")
+            warm_up()
+            return solve(
                 problem,
                 seed=options["seed"],
                 time_limit=options["time_limit"],
                 workers=options["workers"],
-                progress=progress,
+                progress=None if options["quiet"] else self._progress,
+                stop=stopping.asked,
             )
+
+    def _write(self, result: Result, output: Path | None) -> None:
+        """The itinerary to its place; to the screen if that has gone meanwhile, so that it isn't lost."""
         text = json.dumps(result_to_json(result), indent=2, ensure_ascii=False)
-        if options["output"] is None:
+        if output is None:
             self.stdout.write(text)
-        else:
-            options["output"].write_text(text + "\n", encoding="utf-8")
-        self.stderr.write(f"{result.status}: {result.message}")
+            return
+        try:
+            output.write_text(text + "\n", encoding="utf-8")
+        except OSError as error:
+            self.stdout.write(text)
+            raise CommandError(
+                f"{output} can't be written any more: {error.strerror}. The itinerary stands above instead."
+            ) from error
+
+    def _say(self, text: str) -> None:
+        self.stderr.write(text)
 
     def _progress(self, elapsed: float, stage: str, message: str, figures: Figures | None) -> None:
         shown = "" if figures is None else f"unplaced {figures.unplaced}, drive {figures.driving} minutes"
@@ -72,6 +103,33 @@ def _read(path: Path) -> object:
         raise CommandError(f"{path} is not UTF-8 text. Save it as UTF-8.") from error
     except json.JSONDecodeError as error:
         raise CommandError(f"{path}, line {error.lineno}: not JSON ({error.msg}). Mend that line.") from error
+
+
+def _require_writable(output: Path) -> None:
+    """Refuse a place where nothing can be written, before the search and not after it."""
+    if not output.parent.is_dir():
+        raise CommandError(
+            f"{output} can't be written: there is no folder {output.parent}. Make it, or choose another place."
+        )
+    existed = output.exists()
+    try:
+        with output.open("a", encoding="utf-8"):
+            pass
+    except OSError as error:
+        raise CommandError(f"{output} can't be written: {error.strerror}. Choose another place.") from error
+    if not existed:
+        output.unlink()
+
+
+def _ended(result: Result, stopping: Stopping, options: dict[str, Any]) -> str:
+    """What ended the search before its proof was complete, and where the plan is."""
+    where = "" if options["output"] is None else f" and stands in {options['output']}"
+    if stopping.asked():
+        return f" Stopped by {stopping.words} after {result.seconds:.1f} seconds: this is the best so far{where}."
+    if result.stopped and result.seconds >= options["time_limit"]:
+        limit = f"{options['time_limit']:g} seconds"
+        return f" The time limit of {limit} ended the search: this is the best so far{where}."
+    return ""
 
 
 @contextmanager
