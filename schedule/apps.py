@@ -15,4 +15,9 @@ class ScheduleConfig(AppConfig):
         rules = import_module("schedule.services.record_rules")
         hooks = import_module("caseload.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
+        sources, log = import_module("schedule.services.calendar_sources"), import_module("schedule.selectors.log")
+        import_module("schedule.calendar_hooks").calendar_hooks_add(
+            day_to_mark=log.first_day_to_mark,
+            refresh=lambda district: sources.sources_ask_due(district=district),
+        )
         import_module("schedule.feed_signals").connect()

@@ -8,6 +8,7 @@ from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.models import BusyCalendar, CalendarEntry, CalendarSource
 from schedule.services import busy, calendar_sources, closings, make_ups, reports, week_questions
+from schedule.services.closing_mail import closing_mail_send
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
@@ -72,7 +73,7 @@ def closing_mail(context: JobContext) -> None:
     if entry is None or not closings.is_today(entry):
         return
     try:
-        closings.closing_mail_send(entry=entry)
+        closing_mail_send(entry=entry)
     except (OSError, SMTPException) as error:
         raise JobError("The mail about the closing could not be sent. Check the mail server.") from error
 

@@ -19,6 +19,7 @@ from accounts.validation import date_problem
 from jobs.dispatch import job_is_unsent
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
+from schedule.calendar_hooks import calendars_refresh
 from schedule.models import PlanRun, WeekPlan
 from schedule.plan_aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.planner.check import check
@@ -40,7 +41,6 @@ from schedule.planner_io.outcome import content_of, sessions_of_plan
 from schedule.planner_io.told import CLASHES, clashes_in, told_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.services.busy import busy_ask_due
-from schedule.services.calendar_sources import sources_ask_due
 from schedule.words import date_words, span_words, week_words
 
 KIND = "plan_week"
@@ -95,7 +95,7 @@ def plan_run_start(
             return _same_or_refuse(under_way, asked)
         # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
         busy_ask_due(teacher=teacher)
-        sources_ask_due(district=district_of_teacher(teacher))
+        calendars_refresh(district_of_teacher(teacher))
         job = job_add(
             kind=KIND,
             payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},

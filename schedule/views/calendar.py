@@ -13,10 +13,10 @@ from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
+from schedule.calendar_hooks import first_day_to_mark
 from schedule.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.record_forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
 from schedule.selectors.calendar_sources import address_rows
-from schedule.selectors.log import first_day_to_mark
 from schedule.services import records
 
 CHANGE = "district.change"
