@@ -360,6 +360,7 @@ class RunView:
     """A run of the planner as its page shows it. ``percent`` is 0 to 100; ``weeks`` are the drafts it made.
 
     ``state``: waiting, running, done, failed or stopped. ``error`` is a sentence for the person who asked.
+    ``message`` is for whoever waits, ``technical`` the search's own way to say it.
     ``aim``: the choice that it was planned by, empty for make-ups; ``aims``: what either gives, week by week.
     """
 
@@ -382,4 +383,5 @@ class RunView:
     requested_at: dt.datetime
     aim: str
     aim_label: str
+    technical: str
     aims: tuple[AimedWeek, ...]

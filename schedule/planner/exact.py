@@ -78,12 +78,14 @@ class Exact:
         remaining: Callable[[], float],
         on_better: Callable[[list[Route]], None],
         tell: Callable[[str], None],
+        on_bound: Callable[[Goal, int], None] = lambda _goal, _bound: None,
     ) -> None:
         self.model = model
         self.remaining = remaining
         self.cut = False
         self.on_better = on_better
         self.tell = tell
+        self.on_bound = on_bound
         self.pool: dict[Key, Route] = {}
         self.walkers = self._new_walkers(workers, every_start=False)
         self.full: Walkers | None = None
@@ -318,6 +320,7 @@ class Exact:
         step = self._step(question)
         whole = math.ceil((bound + self._offset(question) - TOLERANCE) / step) * step
         proof.bound = max(proof.bound, min(whole, proof.value))
+        self.on_bound(question.goal, proof.bound)
 
     # ---- integer problems --------------------------------------------------------------------------------
 

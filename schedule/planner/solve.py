@@ -46,6 +46,7 @@ SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
 type Progress = Callable[[float, str, str, Figures | None], None]
+type Bounded = Callable[[Goal, int], None]
 
 
 class JudgeError(RuntimeError):
@@ -61,6 +62,7 @@ class Run:
     monotonic: Callable[[], float]
     progress: Progress | None
     stop: Callable[[], bool] | None
+    bounded: Bounded | None = None
     began: float = 0.0
     stage: str = "first plan"
     best: list[Route] = field(default_factory=list)
@@ -87,6 +89,11 @@ class Run:
         if self.progress is not None:
             self.progress(self.elapsed(), self.stage, message, self.best_figures)
 
+    def bound(self, goal: Goal, bound: int) -> None:
+        """Tell what no week can go below in the goal that is being minimised with those before it held."""
+        if self.bounded is not None and self.stage == goal:
+            self.bounded(goal, bound)
+
     def offer(self, routes: list[Route]) -> None:
         """Keep a week if it is the best so far, and say so."""
         figures = figures_of(self.model, routes)
@@ -104,17 +111,19 @@ def solve(
     workers: int = 2,
     other: tuple[Goal, ...] = (),
     progress: Progress | None = None,
+    bounded: Bounded | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
 
+    ``bounded(goal, least)`` is called whenever it becomes known that no week can go below so much in a goal.
     ``other``: another order of the goals, which is worked out too in the time that the problem's own order leaves.
 
     The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
     """
-    run = Run(build_model(problem), time_limit, monotonic, progress, stop)
+    run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded)
     run.began = monotonic()
     state = State(run.model)
     impossible = _impossible(run.model, state)
@@ -191,7 +200,7 @@ def _stages(
     if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):
         search(state, iterations=ROUNDS_OF_PLACING, patience=ROUNDS_OF_PLACING)
     known = _one_tour(run)
-    exact = Exact(run.model, workers, run.remaining, run.offer, run.tell)
+    exact = Exact(run.model, workers, run.remaining, run.offer, run.tell, run.bound)
     exact.learn(tried)
     run.cut = run.cut or run.elapsed() > search_until
     stages = _every_stage(run, exact, [], known, rng)

@@ -8,6 +8,7 @@ from schedule.planner.result import Result, Unplaced
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.outcome import Told
 from schedule.planner_io.sources import ask_office
+from schedule.search_words import result_words
 
 CLASHES = 4
 """Seconds a week in which the rules that clash are sought, where something isn't placed."""
@@ -33,7 +34,7 @@ def told_of(loaded: WeekInput, result: Result, clashes: Mapping[str, Clash], aim
         stages=result.stages,
         reasons={one.service: _reasons(one, clashes.get(one.service)) for one in result.unplaced},
         asks=asks,
-        notes=(*aimed.sentences, *filter(None, [result.message])),
+        notes=(*aimed.sentences, *([result_words(result.stages, result.figures)] if result.figures else [])),
     )
 
 

@@ -65,6 +65,7 @@ def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) 
         requested_at=row.requested_at,
         aim=row.aim,
         aim_label=row.get_aim_display(),
+        technical=names.told(str(progress.get("technical", ""))),
         aims=tuple(
             aimed_week(dt.date.fromisoformat(monday), kept) for monday, kept in row.summary.get("aims", {}).items()
         ),

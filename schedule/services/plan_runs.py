@@ -5,9 +5,8 @@ written in one transaction with the job's end, so that a job that is begun again
 """
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from time import monotonic
 from typing import Any
 
 from django.db import transaction
@@ -23,8 +22,6 @@ from schedule.calendar_hooks import calendars_refresh
 from schedule.models import PlanRun, WeekPlan
 from schedule.plan_aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.planner.check import check
-from schedule.planner.problem import Goal
-from schedule.planner.result import Figures
 from schedule.planner.solve import solve
 from schedule.planner_io.assemble import Base
 from schedule.planner_io.content import SessionContent, WeekContent, content_read, content_write
@@ -41,6 +38,7 @@ from schedule.planner_io.outcome import content_of, sessions_of_plan
 from schedule.planner_io.told import CLASHES, clashes_in, told_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.services.busy import busy_ask_due
+from schedule.services.plan_progress import Report, RunProgress
 from schedule.words import date_words, span_words, week_words
 
 KIND = "plan_week"
@@ -49,21 +47,6 @@ LONGEST_RUN = 780
 LOADING = 5
 MOST_SECONDS = 300
 TO_SUNDAY = dt.timedelta(days=6)
-
-STAGES = {
-    "first plan": "First plan",
-    "search": "Search for better weeks",
-    "unplaced": "Owed minutes",
-    "wishes": "Contract wishes",
-    "driving": "Driving",
-    "change": "Sessions that stay where they are",
-    "sameness": "Minutes off the usual times",
-    "other order": "What the other choice would give",
-    "explain": "Reasons for what is left",
-}
-"""The planner's stages in words."""
-
-type Report = Callable[[Mapping[str, Any]], None]
 
 
 def plan_run_start(
@@ -262,52 +245,16 @@ class PlannedWeeks:
     stopped: bool = False
 
 
-@dataclass(slots=True)
-class _Progress:
-    """Turns news of the search into what the page shows."""
-
-    report: Report
-    mondays: tuple[dt.date, ...]
-    began: float = field(default_factory=monotonic)
-    number: int = 0
-    time_limit: int = 20
-
-    def say(self, message: str, seconds: float = 0.0, stage: str = "", figures: Figures | None = None) -> None:
-        """One line and the figures, codes and numbers only; ``seconds`` into the week at hand."""
-        share = min(1.0, seconds / self.time_limit)
-        self.report(
-            {
-                "week": self.mondays[self.number].isoformat(),
-                "week_number": self.number + 1,
-                "weeks": len(self.mondays),
-                "stage": STAGES.get(stage, stage),
-                "message": message,
-                "figures": figures_json(figures) if figures else [],
-                "elapsed": round(monotonic() - self.began, 1),
-                "percent": int(100 * (self.number + share) / len(self.mondays)),
-            }
-        )
-
-    def searching(self, seconds: float, stage: str, message: str, figures: Figures | None) -> None:
-        """What the planner says of itself while it searches."""
-        self.say(f"Week of {date_words(self.mondays[self.number])}: {message}", seconds, stage, figures)
-
-
-def figures_json(figures: Figures) -> list[dict[str, Any]]:
-    """Figures by goal as they are kept with weeks, nothing yet proved."""
-    return [{"goal": goal.value, "value": figures.of(goal), "bound": None, "status": ""} for goal in Goal]
-
-
 def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
     """Plan every week of a run in order, each one compared with those before it; writes nothing.
 
     A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
     """
     mondays = mondays_between(run.first_date, run.last_date)
-    progress = _Progress(report, mondays, time_limit=run.time_limit)
+    progress = RunProgress(report, mondays, time_limit=run.time_limit)
     found = PlannedWeeks()
     for number, monday in enumerate(mondays):
-        progress.number = number
+        progress.begin(number)
         if stop_asked():
             found.stopped = True
             break
@@ -327,7 +274,7 @@ def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool
 
 
 def _plan_week(
-    run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: _Progress, stop_asked: Callable[[], bool]
+    run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: RunProgress, stop_asked: Callable[[], bool]
 ) -> WeekContent | None:
     in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
     loaded = load_week(
@@ -347,6 +294,7 @@ def _plan_week(
         time_limit=run.time_limit,
         other=AIM_GOALS[OTHER[aim]],
         progress=progress.searching,
+        bounded=progress.bounded,
         stop=stop_asked,
     )
     if result.plan is None:

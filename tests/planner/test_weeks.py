@@ -157,6 +157,16 @@ def test_a_stop_keeps_the_best_so_far() -> None:
     assert result.status is Status.FEASIBLE
 
 
+def test_what_is_told_to_be_the_least_is_never_more_than_what_is_proved() -> None:
+    """While it searches it tells what no week can go below; the proofs at the end hold it to that."""
+    told: list[tuple[Goal, int]] = []
+    result = solve(generate_week(WeekShape(20), 1), bounded=lambda goal, least: told.append((goal, least)))
+    assert result.status is Status.OPTIMAL
+    proved = {stage.goal: stage.value for stage in result.stages}
+    assert (Goal.DRIVING, proved[Goal.DRIVING]) in told
+    assert [(goal, least) for goal, least in told if least > proved[goal]] == []
+
+
 def test_a_clock_that_has_run_out_still_gives_a_checked_plan() -> None:
     ticks = iter(range(0, 10**9, 1000))
     problem = generate_week(WeekShape(20), 2)

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import logging
+import re
 
 import pytest
 
@@ -268,6 +269,10 @@ def test_progress_is_shown_while_it_runs_and_after(cast: Cast, caseload: list[Se
     plan_run_work(run=run, report=lambda progress: said.append(dict(progress)), stop_asked=lambda: False)
     assert {"week", "stage", "message", "figures", "elapsed", "percent"} <= set(said[0])
     assert any(one["figures"] for one in said)
+    # Whoever waits reads words; the search's own line is kept beside them for the terminal.
+    assert any(one["technical"] == f"Week of {MONDAY}, first plan: first plan, checked" for one in said)
+    assert any(str(one["message"]).startswith("Everything is placed.") for one in said)
+    assert not [one["message"] for one in said if re.search(r"\bbound\b|\bround \d", str(one["message"]))]
     percents = [one["percent"] for one in said]
     assert all(isinstance(one, int) and 0 <= one <= 100 for one in percents)
     run_job(run.job_id)

@@ -124,7 +124,7 @@ class Command(BaseCommand):
         try:
             while not over.wait(_LOOK_EVERY):
                 view = run_detail(teacher, PlanRun.objects.select_related("job").get(pk=run.pk), CODES_ONLY)
-                line = f"  {view.percent:3d} %  {view.message}".rstrip()
+                line = f"  {view.percent:3d} %  {view.technical or view.message}".rstrip()
                 if line != shown:
                     self.stderr.write(f"{start}{line}", ending=end)
                     shown = line

@@ -1,0 +1,54 @@
+"""The search in words. The sentences are our own, no source; the figures are those that are put in."""
+
+import pytest
+
+from schedule.planner.problem import Goal
+from schedule.planner.result import Figures, Stage, Status
+from schedule.search_words import result_words, search_words
+
+PLACED = Figures(unplaced=0, wishes=35, driving=183, change=5, sameness=40)
+LACKING = Figures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)
+
+
+@pytest.mark.parametrize(
+    ("stage", "figures", "bound", "words"),
+    [
+        ("first plan", None, None, "Making a first week."),
+        (
+            "driving", PLACED, 127,
+            "Everything is placed. Looking for a week with less driving: 183 minutes now, at least 127.",
+        ),
+        ("driving", PLACED, None, "Everything is placed. Looking for a week with less driving: 183 minutes now."),
+        ("driving", PLACED, 183, "Everything is placed. No week does better in driving. Looking on."),
+        (
+            "unplaced", LACKING, 30,
+            "120 owed minutes have no place yet. Looking for a place for them; at least 30 can't have one.",
+        ),
+        (
+            "change", PLACED, 2,
+            "Everything is placed. Looking for a week in which fewer sessions move: 5 moved now, at least 2.",
+        ),
+        ("explain", LACKING, None,
+         "120 owed minutes have no place yet. Working out why, and whom it would help to ask."),
+    ],
+)  # fmt: skip
+def test_a_stage_is_said_with_what_it_means(
+    stage: str, figures: Figures | None, bound: int | None, words: str
+) -> None:
+    assert search_words(stage, figures, bound) == words
+
+
+@pytest.mark.parametrize("stage", [*Goal, "search", "one day", "other order", "explain", "first plan"])
+def test_no_word_of_the_solver_is_said(stage: str) -> None:
+    said = search_words(stage, PLACED, 1).lower()
+    assert not {"bound", "gap", "round", "column", "optimal", "feasible", "node"} & set(said.strip(".").split())
+
+
+def test_a_finished_week_says_in_what_it_can_not_be_better() -> None:
+    done = [Stage(goal, PLACED.of(goal), PLACED.of(goal), Status.OPTIMAL) for goal in Goal]
+    assert result_words(done, PLACED) == "Everything owed is placed. No week does better."
+    some = [Stage(Goal.UNPLACED, 0, 0, Status.OPTIMAL), Stage(Goal.DRIVING, 183, 127, Status.FEASIBLE)]
+    assert result_words(some, PLACED) == (
+        "Everything owed is placed. No week does better in minutes placed. In driving a better week may exist; the "
+        "search ended before all were looked at."
+    )
