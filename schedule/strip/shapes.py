@@ -133,6 +133,13 @@ class Box[S: (Block, Target)]:
     above: str = ""
 
     @property
+    def spoken(self) -> str:
+        """All of it in words, with the words that are seen first, as whoever speaks to the page calls it."""
+        seen = " ".join(filter(None, [self.above, self.text]))
+        said = self.source.spoken
+        return said if seen.casefold() in said.casefold() else f"{seen}: {said}"
+
+    @property
     def middle_x(self) -> float:
         """Across, the middle."""
         return self.x + self.width / 2

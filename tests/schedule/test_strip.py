@@ -1,6 +1,7 @@
 """The strip's geometry, held against arithmetic done here by hand from the frame's measures."""
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -16,7 +17,7 @@ from schedule.strip.from_week import (
 )
 from schedule.strip.layout import DAY, WEEK, day_strip, settled, week_strip
 from schedule.strip.road import miles_apart, road_order
-from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
+from schedule.strip.shapes import Block, BlockKind, Box, Drive, Place, StripDay, Target
 from schedule.strip.words import clock, cut, fitting
 from schedule.week_data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
 from travel.naming import school_labels, short_school_names
@@ -325,6 +326,21 @@ def test_added_minutes_carry_their_sign_and_are_said_in_words() -> None:
     assert option_words(option(dt.time(13, 0), "Gym", drive_more=-3)) == (
         "Monday 1:00 to 1:30 (Period 3), South Tarn School, Gym: 3 fewer drive minutes"
     )
+
+
+@pytest.mark.parametrize(
+    ("seen", "said", "spoken"),
+    [
+        ("Ola", "Monday 9:00 to 9:30, Ola Tarn", "Monday 9:00 to 9:30, Ola Tarn"),
+        ("O.T.", "Monday 9:00 to 9:30, Ola Tarn", "9:00 O.T.: Monday 9:00 to 9:30, Ola Tarn"),
+        ("", "Monday 9:00 to 9:30, Ola Tarn", "Monday 9:00 to 9:30, Ola Tarn"),
+    ],
+)
+def test_what_is_said_has_the_words_that_are_seen(seen: str, said: str, spoken: str) -> None:
+    """WCAG 2.2, success criterion 2.5.3 (Label in Name): the name contains the text that is presented visually."""
+    source = replace(block(540, 570), spoken=said)
+    above = "9:00" if seen == "O.T." else ""
+    assert Box(0, 0, 10, 10, seen, source, two_lines=True, above=above).spoken == spoken
 
 
 def test_a_week_cut_down_to_a_building_says_nothing_about_the_time_between() -> None:
