@@ -134,6 +134,11 @@ def audit_write(
     )
 
 
+def audit_write_many(*, entries: Iterable[AuditEntry]) -> None:
+    """Record many changes that were made at once; call it inside their transaction."""
+    AuditEntry.objects.bulk_create(entries, batch_size=500)
+
+
 def record_save[M: models.Model](
     *,
     actor: Person,

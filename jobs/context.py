@@ -57,6 +57,12 @@ class JobContext:
         if self._is_own_thread and time.monotonic() - self._written_at >= LOOK_AGAIN:
             self._write()
 
+    def note(self, progress: Mapping[str, Any]) -> None:
+        """The same from inside a transaction, where a write would hold the database: the pulse carries it."""
+        self._progress = progress
+        self._unwritten = True
+        self._check()
+
     def heartbeat(self) -> None:
         """Keep the lease now. Seldom needed: the pulse does it while the handler computes."""
         self._check()

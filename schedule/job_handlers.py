@@ -7,7 +7,15 @@ from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.models import BusyCalendar, CalendarEntry, CalendarSource
-from schedule.services import busy, calendar_sources, closings, make_ups, reports, week_questions
+from schedule.services import (
+    busy,
+    calendar_sources,
+    closings,
+    import_work,
+    make_ups,
+    reports,
+    week_questions,
+)
 from schedule.services.closing_mail import closing_mail_send
 from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
 
@@ -103,6 +111,22 @@ def read_school_calendar(context: JobContext) -> None:
     row = CalendarSource.objects.filter(pk=context.payload["source"]).select_related("district", "keeper").first()
     if row is not None:
         calendar_sources.source_read(row=row)
+
+
+@job_handler(import_work.CHECK)
+def check_import(context: JobContext) -> None:
+    """Check an import's rows; one that was thrown away meanwhile needs nothing."""
+    batch = import_work.batch_of_job(context.job_id)
+    if batch is not None:
+        import_work.import_check(batch=batch, progress=context.note, finishing=context.finishing)
+
+
+@job_handler(import_work.SAVE)
+def save_import(context: JobContext) -> None:
+    """Check an import's rows again and save them, all or nothing."""
+    batch = import_work.batch_of_job(context.job_id)
+    if batch is not None:
+        import_work.import_save_checked(batch=batch, progress=context.note, finishing=context.finishing)
 
 
 @regular_work("school calendars")

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
+from django.db.models import QuerySet
 from django.http import Http404, HttpResponse
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
@@ -33,6 +34,7 @@ from schedule.models import ImportBatch, WordRule
 from schedule.services import imports as services
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit, calendar_preview, holidays_preview
+from schedule.services.import_work import import_save, import_send
 from travel.models import Building
 
 PERMISSION = "import.run"
@@ -82,6 +84,12 @@ class GoneSerializer(serializers.Serializer[Any]):
 class ImportSerializer(RecordSerializer[ImportBatch]):
     """An upload: its problems while it is a preview, what it changes by table, and a calendar's events."""
 
+    rows_done = serializers.SerializerMethodField()
+    is_cut_off = serializers.BooleanField(
+        read_only=True,
+        help_text="The check or the saving has ended without a result: send the file, or commit, again.",
+    )
+    message = serializers.SerializerMethodField()
     problems = serializers.SerializerMethodField()
     events = serializers.SerializerMethodField()
     gone = serializers.SerializerMethodField()
@@ -98,6 +106,9 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "committed_at",
             "undone_at",
             "row_count",
+            "rows_done",
+            "is_cut_off",
+            "message",
             "problem_count",
             "problems",
             "tallies",
@@ -105,6 +116,14 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "gone",
         )
         read_only_fields = fields
+
+    def get_rows_done(self, batch: ImportBatch) -> int:
+        """How many rows are checked, while it is being checked or saved."""
+        return int(batch.job.progress.get("done", 0)) if batch.is_at_work and batch.job is not None else 0
+
+    def get_message(self, batch: ImportBatch) -> str:
+        """Why a commit in the background saved nothing."""
+        return str(batch.content.get("message", ""))
 
     @extend_schema_field(ProblemSerializer(many=True))
     def get_problems(self, batch: ImportBatch) -> Any:
@@ -185,14 +204,19 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
     parser_classes = (parsers.MultiPartParser, parsers.JSONParser)
     http_method_names = ["get", "post", "delete", "head", "options"]
 
+    def get_queryset(self) -> QuerySet[ImportBatch]:
+        """Without what saving has to write, which may be thousands of rows and isn't shown."""
+        return super().get_queryset().select_related("job").defer("ready")
+
     @extend_schema(request={"multipart/form-data": UploadSerializer}, responses={201: ImportSerializer})
     def create(self, request: Request) -> Response:
-        """Preview a file. Nothing is imported yet."""
+        """Preview a file. Nothing is imported yet.
+
+        Many rows are checked in the background: ask until `state` is no longer `checking`.
+        """
         values = self._checked(UploadSerializer)
         file = values["file"]
-        batch = services.import_preview(
-            actor=actor_of(request), kind=values["kind"], filename=file.name, content=file.read()
-        )
+        batch = import_send(actor=actor_of(request), kind=values["kind"], filename=file.name, content=file.read())
         return self._answer(batch, status.HTTP_201_CREATED)
 
     @extend_schema(request={"multipart/form-data": CalendarSerializer}, responses={201: ImportSerializer})
@@ -214,13 +238,17 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
     @extend_schema(request=CommitSerializer)
     @action(detail=True, methods=["post"])
     def commit(self, request: Request, pk: int) -> Response:
-        """Do what the preview showed, all or nothing."""
+        """Do what the preview showed, all or nothing.
+
+        Many rows that must be checked again first are saved in the background: ask until `state` is no longer
+        `saving`; if it is `preview` then, `message` says why nothing was saved.
+        """
         batch, values = self.get_object(), self._checked(CommitSerializer)
         if batch.kind == CALENDAR:
             chosen = {"kinds": values.get("kinds", ()), "remove": values.get("remove", ())}
             done = calendar_commit(actor=actor_of(request), batch=batch, **chosen)
         else:
-            done = services.import_commit(actor=actor_of(request), batch=batch)
+            done = import_save(actor=actor_of(request), batch=batch)
         return self._answer(done)
 
     @extend_schema(request=None)

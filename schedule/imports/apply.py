@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from accounts.models import District, Person
 from schedule.imports.columns import RowRole
-from schedule.imports.context import Row, TableRun, parse_rows
+from schedule.imports.context import Report, Row, TableRun, nobody_waits, parse_rows
 from schedule.imports.lookups import Lookups
 from schedule.imports.reading import TableFile
 from schedule.imports.write_people import (
@@ -48,16 +48,24 @@ _WRITERS: dict[str, Callable[[TableRun, list[Row]], None]] = {
 _WHOLE_ROW = {"plans"}
 
 
-def apply_tables(actor: Person, district: District, files: Iterable[TableFile]) -> list[TableRun]:
-    """Write every table, in order, as the actor; call it inside a transaction and roll back on problems."""
+def apply_tables(
+    actor: Person, district: District, files: Iterable[TableFile], report: Report = nobody_waits
+) -> list[TableRun]:
+    """Write every table, in order, as the actor, and all that can be read of it whatever the problems.
+
+    Call it where it can be taken back (schedule.imports.rehearse). `report` hears how many rows are done.
+    """
     lookups = Lookups(actor)
     runs = []
+    done = 0
     for file in files:
-        run = TableRun(file.table, actor, district, lookups, list(file.problems))
+        run = TableRun(file.table, actor, district, lookups, list(file.problems), report=report, done_before=done)
+        done += len(file.rows)
         rows, bad = parse_rows(run, file)
         good = [row for row in _without_repeats(run, rows) if row.number not in bad]
         _WRITERS[file.table.kind](run, good)
         lookups.forget()
+        report(done)
         run.problems.sort(key=lambda problem: (problem.row, problem.column))
         runs.append(run)
     return runs

@@ -16,6 +16,13 @@ from schedule.imports.reading import TableFile
 from schedule.imports.values import CellError, parse_cell
 
 type Service = Callable[..., Any]
+type Report = Callable[[int], None]
+"""Hears how many rows of all tables are done."""
+
+
+def nobody_waits(done: int) -> None:
+    """For small tables: nobody needs to hear."""
+    del done
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +76,9 @@ class TableRun:
     problems: list[Problem] = field(default_factory=list)
     outcomes: list[Outcome] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
+    report: Report = nobody_waits
+    done_before: int = 0
+    _seen: set[int] = field(default_factory=set)
 
     def fault(self, row: Row, name: str, message: str, remedy: str, *, warning: bool = False) -> None:
         """Note a problem at a column (its name; empty for the whole row)."""
@@ -116,6 +126,8 @@ class TableRun:
     ) -> M | None:
         """Save a record that is known to be new or changed."""
         is_new = instance.pk is None
+        self._seen.add(row.number)
+        self.report(self.done_before + len(self._seen))
         try:
             saved: M = service(actor=self.actor, row=instance, values=values)
         except (ValidationError, ApplicationError) as error:

@@ -91,13 +91,43 @@ class Change:
     after: dict[str, Any] | None
 
 
+def models_of(kinds: Iterable[str]) -> tuple[type[Model], ...]:
+    """Every model that imports of these kinds can touch, each once, those that others point to first."""
+    return tuple(dict.fromkeys(model for kind in kinds for model in WRITTEN_BY[kind]))
+
+
+def rows_of(model: type[Model], district: District) -> QuerySet[Model]:
+    """A district's rows of one of those models."""
+    return model._meta.base_manager.filter(**{_PATHS[model]: district})
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """The table of a many-to-many field, and its columns for the row that has the field and for the linked one."""
+
+    field: str
+    table: type[Model]
+    own: str
+    other: str
+
+    def of(self, keys: object) -> QuerySet[Model]:
+        """The links of some rows (keys, or a queryset)."""
+        return self.table._meta.base_manager.filter(**{f"{self.own}__in": keys})
+
+
+def links_of(model: type[Model]) -> Iterator[Links]:
+    """Every table that links a model's rows with others."""
+    for field in model._meta.local_many_to_many:
+        table = field.remote_field.through
+        if table is not None:
+            yield Links(field.name, table, f"{field.m2m_field_name()}_id", f"{field.m2m_reverse_field_name()}_id")
+
+
 def take_snapshot(district: District, kinds: Iterable[str]) -> Snapshot:
     """Every row of the district that imports of these kinds can touch, as plain JSON values."""
-    models = [model for kind in kinds for model in WRITTEN_BY[kind]]
     found: Snapshot = {}
-    for model in dict.fromkeys(models):
-        rows = model._meta.base_manager.filter(**{_PATHS[model]: district})
-        found |= _stored(rows)
+    for model in models_of(kinds):
+        found |= _stored(rows_of(model, district))
     return found
 
 
@@ -117,7 +147,7 @@ def current_states(keys: Iterable[Key]) -> Snapshot:
     """Rows as a snapshot would show them now; those that are gone are not among them."""
     found: Snapshot = {}
     for label, pks in _by_model(keys).items():
-        for rows in _in_batches(_model(label), "pk", pks):
+        for rows in _in_batches(model_of(label), "pk", pks):
             found |= _stored(rows)
     return found
 
@@ -157,7 +187,7 @@ def restore_row(model_label: str, object_id: str, fields: dict[str, Any]) -> Mod
 
 def find_row(model_label: str, object_id: str) -> Model | None:
     """A row, or None if it is gone."""
-    return _model(model_label)._meta.base_manager.filter(pk=object_id).first()
+    return model_of(model_label)._meta.base_manager.filter(pk=object_id).first()
 
 
 def find_rows(keys: Iterable[Key]) -> list[Model]:
@@ -165,7 +195,7 @@ def find_rows(keys: Iterable[Key]) -> list[Model]:
     return [
         row
         for label, pks in _by_model(keys).items()
-        for rows in _in_batches(_model(label), "pk", pks)
+        for rows in _in_batches(model_of(label), "pk", pks)
         for row in rows
     ]
 
@@ -174,7 +204,7 @@ def find_dependent(own: Iterable[Key]) -> tuple[Model, Model] | None:
     """A row among `own` and one outside that points to it, and so would go or change if it were deleted."""
     keys = set(own)
     for label, pks in _by_model(sorted(keys)).items():
-        for relation in _model(label)._meta.get_fields(include_hidden=True):
+        for relation in model_of(label)._meta.get_fields(include_hidden=True):
             field = getattr(relation, "field", None)
             if not (relation.auto_created and not relation.concrete and isinstance(field, ForeignKey)):
                 continue
@@ -198,5 +228,6 @@ def _owner(row: Model) -> Model:
     return row
 
 
-def _model(label: str) -> type[Model]:
+def model_of(label: str) -> type[Model]:
+    """The model of a label such as `travel.building`."""
     return apps.get_model(label)

@@ -4,6 +4,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
+from jobs.models import Job
 
 
 class ImportBatchQuerySet(ScopedQuerySet["ImportBatch"]):
@@ -15,12 +16,14 @@ class ImportBatchQuerySet(ScopedQuerySet["ImportBatch"]):
 
 
 class ImportBatch(DistrictRow):
-    """One upload: previewed, then committed whole, perhaps undone."""
+    """One upload: previewed, then committed whole, perhaps undone. Many rows are checked and saved by a job."""
 
     class State(models.TextChoices):
         """How far it got."""
 
+        CHECKING = "checking", "Being checked"
         PREVIEW = "preview", "Preview"
+        SAVING = "saving", "Being saved"
         COMMITTED = "committed", "Committed"
         UNDONE = "undone", "Undone"
 
@@ -31,6 +34,17 @@ class ImportBatch(DistrictRow):
     committed_at = models.DateTimeField(null=True, blank=True)
     undone_at = models.DateTimeField(null=True, blank=True)
     content = models.JSONField(default=dict, encoder=DjangoJSONEncoder, help_text="Parsed rows while in preview.")
+    ready = models.JSONField(
+        null=True, blank=True, encoder=DjangoJSONEncoder, help_text="While in preview: what saving has to write."
+    )
+    job = models.ForeignKey(
+        Job,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="That checks or saves it.",
+    )
     problem_count = models.PositiveIntegerField(default=0)
     row_count = models.PositiveIntegerField(default=0)
 
@@ -42,6 +56,18 @@ class ImportBatch(DistrictRow):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.created_at:%Y-%m-%d}"
+
+    @property
+    def is_at_work(self) -> bool:
+        """Whether a job checks or saves it just now."""
+        return (
+            self.state in {self.State.CHECKING, self.State.SAVING} and self.job is not None and not self.job.is_over
+        )
+
+    @property
+    def is_cut_off(self) -> bool:
+        """Whether the job that was to check or save it has ended without doing so."""
+        return self.state in {self.State.CHECKING, self.State.SAVING} and not self.is_at_work
 
 
 class ImportedRow(models.Model):

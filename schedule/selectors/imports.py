@@ -10,14 +10,16 @@ _SHOWN = 20
 
 def import_list(viewer: Person) -> Sequence[ImportBatch]:
     """The last imports that the viewer may see, newest first, previews apart."""
-    rows = ImportBatch.objects.visible_to(viewer).exclude(state=ImportBatch.State.PREVIEW)
+    done = (ImportBatch.State.COMMITTED, ImportBatch.State.UNDONE)
+    rows = ImportBatch.objects.visible_to(viewer).filter(state__in=done)
     return list(rows.select_related("person").order_by("-committed_at", "-pk")[:_SHOWN])
 
 
 def import_open_previews(viewer: Person) -> Sequence[ImportBatch]:
-    """The viewer's own previews that were neither committed nor thrown away."""
-    rows = ImportBatch.objects.visible_to(viewer).filter(state=ImportBatch.State.PREVIEW, person=viewer)
-    return list(rows.order_by("-created_at", "-pk"))
+    """The viewer's own previews that were neither committed nor thrown away, and what is being checked or saved."""
+    done = (ImportBatch.State.COMMITTED, ImportBatch.State.UNDONE)
+    rows = ImportBatch.objects.visible_to(viewer).filter(person=viewer).exclude(state__in=done)
+    return list(rows.select_related("job").defer("content", "ready").order_by("-created_at", "-pk"))
 
 
 def import_undoable_ids(viewer: Person) -> set[int]:

@@ -31,16 +31,15 @@ from schedule.imports.calendar_groups import (
     undecided_dates,
 )
 from schedule.imports.problems import Problem, count_errors
+from schedule.imports.rehearse import shadows_of
 from schedule.imports.snapshot import compare_snapshots, take_snapshot
 from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
 from schedule.services.calendar_reading import answers_keep, calendar_read, word_rules_ensure
 from schedule.services.calendar_waiting import source_waits
+from schedule.services.import_saving import NOT_IN_PREVIEW, claim_batch, finish_commit
 from schedule.services.imports import (
-    NOT_IN_PREVIEW,
     NOT_YOURS,
     STILL_PROBLEMS,
-    claim_preview,
-    finish_commit,
     forget_previews,
     require_importer,
 )
@@ -144,9 +143,8 @@ def calendar_batch(
         "building": building.pk if building else None,
         "groups": [group.as_json() for group in groups],
     }
-    with transaction.atomic():
+    with shadows_of(district, [KIND]):
         work = _apply(actor, batch, groups, building)
-        transaction.set_rollback(True)
     _note(batch, groups, work)
     return batch
 
@@ -174,7 +172,7 @@ def calendar_commit(
     if batch.person_id != actor.pk:
         raise ApplicationError(NOT_YOURS, code="not_yours")
     with transaction.atomic():
-        claim_preview(batch, district)
+        claim_batch(batch, ImportBatch.State.PREVIEW)
         groups = _choose(batch, kinds)
         building = _building_of(actor, batch)
         before = take_snapshot(district, [KIND])

@@ -1,6 +1,8 @@
 """Imports: previewed first, then committed whole, and taken back whole.
 
-A preview runs the whole import in a transaction and rolls it back, so what it says is what a commit would do.
+A preview rehearses the whole import on shadows of the tables, which takes long and holds nothing, and keeps what it
+ended with. A commit writes that in one short transaction; if somebody has changed the district meanwhile, it
+rehearses again first. Files of many rows go through a job (schedule.services.import_work).
 """
 
 import datetime as dt
@@ -12,49 +14,50 @@ from django.db.models import Q
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import District, Person
-from accounts.services import audit_write, district_of
-from schedule.imports.apply import apply_tables
-from schedule.imports.context import TableRun
+from accounts.models import AuditEntry, District, Person
+from accounts.services import audit_write
+from jobs.services import job_stop_ask
+from schedule.imports.context import Report, TableRun, nobody_waits
 from schedule.imports.problems import Problem, UnreadableFileError, count_errors
 from schedule.imports.reading import TableFile, TableRow, read_table, read_tables
-from schedule.imports.snapshot import (
-    Change,
-    compare_snapshots,
-    current_states,
-    find_dependent,
-    find_row,
-    find_rows,
-    restore_row,
-    take_snapshot,
-)
+from schedule.imports.rehearse import Ready, rehearse
+from schedule.imports.snapshot import Change, current_states, find_dependent, find_row
 from schedule.imports.tables import find_table
 from schedule.models import ImportBatch, ImportedRow
+from schedule.services.import_rows import row_writes
+from schedule.services.import_saving import (
+    NOT_IN_PREVIEW,
+    DistrictChangedError,
+    Finishing,
+    alone,
+    changes_write,
+    hold_batch,
+    ready_write,
+)
 
 SEVERAL = "several"
 PREVIEW_KEPT = dt.timedelta(days=7)
+# How often a rehearsal is begun again because others changed the district meanwhile.
+TRIES = 4
 NOT_YOURS = "Only the person who sent this import can go on with it. Send the file yourself."
-NOT_IN_PREVIEW = "This import is no preview any more. Look at the list of imports for what became of it."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
+DISTRICT_BUSY = "Others are changing the district's rows just now. Nothing was saved. Try again in a few minutes."
 NOT_COMMITTED = "This import was not committed, or was undone already. There is nothing to undo."
 NOT_LATEST = "A later import of yours stands on this one. Undo the later one first."
 
 
 def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -> ImportBatch:
-    """Read a file and say what importing it would do; nothing else is saved but the preview.
+    """Read a file and say here and now what importing it would do; nothing else is saved but the preview.
 
     `kind` is a table's kind (schedule.imports.tables), or "several" for a workbook with a sheet a table or a zip
     of CSV files. Raises ApplicationError: 403 for the role, `unreadable_file` (422) for a file that can't be read.
     """
     district = require_importer(actor)
-    files = _read(kind, filename, content)
+    files = read_files(kind, filename, content)
     batch = ImportBatch(district=district, person=actor, kind=kind)
-    with transaction.atomic():
-        runs = apply_tables(actor, district, files)
-        transaction.set_rollback(True)
+    check(batch, files)
     with transaction.atomic():
         forget_previews(actor, kind)
-        _note_preview(batch, files, runs)
         batch.full_clean()
         batch.save()
     return batch
@@ -62,7 +65,8 @@ def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -
 
 def forget_previews(actor: Person, kind: str) -> None:
     """Throw away the person's previews that a new one replaces, or that are old: they hold students' data."""
-    rows = ImportBatch.objects.filter(person=actor, state=ImportBatch.State.PREVIEW)
+    waiting = (ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING)
+    rows = ImportBatch.objects.filter(person=actor, state__in=waiting)
     rows.filter(Q(kind=kind) | Q(created_at__lt=timezone.now() - PREVIEW_KEPT)).delete()
 
 
@@ -73,7 +77,7 @@ def require_importer(actor: Person) -> District:
     return actor.district
 
 
-def _read(kind: str, filename: str, content: bytes) -> tuple[TableFile, ...]:
+def read_files(kind: str, filename: str, content: bytes) -> tuple[TableFile, ...]:
     """The tables of a file. Raises ApplicationError."""
     table = find_table(kind)
     if table is None and kind != SEVERAL:
@@ -84,19 +88,22 @@ def _read(kind: str, filename: str, content: bytes) -> tuple[TableFile, ...]:
         raise ApplicationError(str(error), code="unreadable_file", status=422) from error
 
 
-def _note_preview(batch: ImportBatch, files: Sequence[TableFile], runs: Sequence[TableRun]) -> None:
-    """Keep rows, problems and outcomes with the batch."""
-    problems = [problem for run in runs for problem in run.problems]
+def check(batch: ImportBatch, files: Sequence[TableFile], report: Report = nobody_waits) -> Ready | None:
+    """Rehearse files and set on the unsaved batch what came of it; None if there are problems."""
+    done = rehearse(batch.person, batch.district, files, report)
+    problems = [problem for run in done.runs for problem in run.problems]
     batch.problem_count = count_errors(problems)
-    batch.row_count = sum(len(file.rows) for file in files)
+    batch.ready = done.ready.as_json() if done.ready is not None else None
     batch.content = {
-        "files": [_file_as_json(file) for file in files],
+        **files_as_json(files),
         "problems": [problem.as_json() for problem in problems],
-        "tallies": _tallies(runs),
+        "tallies": _tallies(done.runs),
         "outcomes": {
-            run.table.kind: [[one.row, one.action, list(one.words)] for one in run.outcomes] for run in runs
+            run.table.kind: [[one.row, one.action, list(one.words)] for one in run.outcomes] for run in done.runs
         },
     }
+    batch.row_count = sum(len(file.rows) for file in files)
+    return done.ready
 
 
 def _tallies(runs: Sequence[TableRun]) -> dict[str, dict[str, int]]:
@@ -120,7 +127,13 @@ def _file_as_json(file: TableFile) -> dict[str, Any]:
     }
 
 
-def _files_from_json(content: dict[str, Any]) -> list[TableFile]:
+def files_as_json(files: Sequence[TableFile]) -> dict[str, Any]:
+    """The files as a batch keeps them."""
+    return {"files": [_file_as_json(file) for file in files]}
+
+
+def files_from_json(content: dict[str, Any]) -> list[TableFile]:
+    """Back from files_as_json. Raises ApplicationError for a batch that holds none."""
     files = []
     for stored in content.get("files", []):
         table = find_table(stored["kind"])
@@ -135,72 +148,67 @@ def _files_from_json(content: dict[str, Any]) -> list[TableFile]:
 
 
 def import_commit(*, actor: Person, batch: ImportBatch) -> ImportBatch:
-    """Do what the preview showed, all or nothing.
+    """Do here and now what the preview showed, all or nothing.
 
-    Everything is validated again. Raises ApplicationError (`import_has_problems`) if there are problems; the batch
-    then stays a preview that lists them.
+    If somebody has changed the district since, everything is checked again. Raises ApplicationError:
+    `import_has_problems` if there are problems (the batch then stays a preview that lists them), `district_busy` if
+    others change the district's rows all the while.
     """
-    district = require_importer(actor)
-    if batch.person_id != actor.pk:
-        raise ApplicationError(NOT_YOURS, code="not_yours")
-    with transaction.atomic():
-        claim_preview(batch, district)
-        files = _files_from_json(batch.content)
-        kinds = [file.table.kind for file in files]
-        before = take_snapshot(district, kinds)
-        runs = apply_tables(actor, district, files)
-        if count_errors([problem for run in runs for problem in run.problems]):
-            transaction.set_rollback(True)
-        else:
-            content = {
-                "files": [{"kind": file.table.kind, "filename": file.filename} for file in files],
-                "tallies": _tallies(runs),
-            }
-            changes = compare_snapshots(before, take_snapshot(district, kinds))
-            finish_commit(actor=actor, batch=batch, content=content, changes=changes)
-            return batch
-    _note_preview(batch, files, runs)
-    batch.save(update_fields=["content", "problem_count", "row_count"])
-    raise ApplicationError(STILL_PROBLEMS, code="import_has_problems")
-
-
-def claim_preview(batch: ImportBatch, district: District) -> None:
-    """Make sure that this preview is committed once: two buttons pressed at once are one commit."""
-    District.objects.select_for_update().get(pk=district.pk)
+    require_sender(actor, batch)
     batch.refresh_from_db()
     if batch.state != ImportBatch.State.PREVIEW:
         raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
+    try:
+        save_checked(batch=batch)
+    except ApplicationError:
+        ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PREVIEW).update(**checked_values(batch))
+        raise
+    return batch
 
 
-def finish_commit(*, actor: Person, batch: ImportBatch, content: dict[str, Any], changes: list[Change]) -> None:
-    """Keep what a commit did, so that it can be undone, and forget the uploaded rows."""
-    ImportedRow.objects.bulk_create(
-        ImportedRow(
-            batch=batch,
-            position=position,
-            model=change.model,
-            object_id=change.object_id,
-            before=change.before,
-            after={} if change.after is None else change.after,
-        )
-        for position, change in enumerate(changes)
-    )
-    batch.state = ImportBatch.State.COMMITTED
-    batch.committed_at = timezone.now()
-    batch.content = content
-    batch.problem_count = 0
-    batch.save()
-    audit_write(actor=actor, district=batch.district, action="import_commit", row=batch)
+def require_sender(actor: Person, batch: ImportBatch) -> None:
+    """Raise ApplicationError unless the person may import and has sent this one."""
+    require_importer(actor)
+    if batch.person_id != actor.pk:
+        raise ApplicationError(NOT_YOURS, code="not_yours")
+
+
+def checked_values(batch: ImportBatch) -> dict[str, Any]:
+    """What `check` has set."""
+    return {name: getattr(batch, name) for name in ("content", "ready", "problem_count", "row_count")}
+
+
+def save_checked(*, batch: ImportBatch, report: Report = nobody_waits, finishing: Finishing = alone) -> None:
+    """Write what the check ended with, after another check where it doesn't hold any more.
+
+    Raises ApplicationError, as `import_commit` does: then nothing is written, and the batch has the last check's
+    result, unsaved.
+    """
+    files = files_from_json(batch.content)
+    ready = Ready.from_json(batch.ready) if batch.ready else check(batch, files, report)
+    for _ in range(TRIES):
+        if ready is None:
+            raise ApplicationError(STILL_PROBLEMS, code="import_has_problems")
+        try:
+            ready_write(batch=batch, ready=ready, finishing=finishing)
+        except DistrictChangedError:
+            ready = check(batch, files, report)
+        else:
+            return
+    raise ApplicationError(DISTRICT_BUSY, code="district_busy")
 
 
 def import_cancel(*, actor: Person, batch: ImportBatch) -> None:
-    """Throw a preview away. Raises ApplicationError if it is no preview any more."""
+    """Throw a preview away, also one that is being checked. Raises ApplicationError if it is none any more."""
     require_importer(actor)
-    deleted, _ = ImportBatch.objects.filter(
-        pk=batch.pk, district=batch.district, state=ImportBatch.State.PREVIEW
-    ).delete()
-    if not deleted:
-        raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
+    with transaction.atomic():
+        batch.refresh_from_db()
+        unsaved = {ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING}
+        if batch.state not in unsaved and not batch.is_cut_off:
+            raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
+        if batch.job is not None:
+            job_stop_ask(job=batch.job)
+        batch.delete()
 
 
 def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
@@ -209,16 +217,17 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
     Only the person's latest import can be undone, and only while nothing has been changed since or stands on it.
     Raises ApplicationError with the reason; then nothing is undone.
     """
-    district = require_importer(actor)
+    require_importer(actor)
+    rows = list(batch.rows.all())
+    writes = row_writes(Change(row.model, row.object_id, row.after or None, row.before) for row in rows)
     try:
         with transaction.atomic():
-            District.objects.select_for_update().get(pk=district.pk)
-            batch.refresh_from_db()
+            hold_batch(batch)
             _require_undoable(batch)
-            rows = list(batch.rows.all())
             _require_unchanged(rows)
             _require_no_dependents(rows)
-            _take_back(actor, rows)
+            entries = [_undo_entry(actor, batch.district, row) for row in rows]
+            changes_write(district=batch.district, writes=writes, entries=entries)
             batch.state = ImportBatch.State.UNDONE
             batch.undone_at = timezone.now()
             batch.save(update_fields=["state", "undone_at"])
@@ -264,19 +273,20 @@ def _require_no_dependents(rows: Sequence[ImportedRow]) -> None:
         raise ApplicationError(message, code="still_used")
 
 
-def _take_back(actor: Person, rows: Sequence[ImportedRow]) -> None:
-    """Delete what was made, last first; then put back what was there."""
-    after = {(row.model, row.object_id): row.after for row in rows if row.before is None}
-    for made in reversed(find_rows(after)):
-        changes = {name: [value, None] for name, value in after[made._meta.label_lower, str(made.pk)].items()}
-        audit_write(actor=actor, district=district_of(made), action="import_undo", row=made, changes=changes)
-        type(made)._meta.base_manager.filter(pk=made.pk).delete()
-    for row in rows:
-        if row.before is not None:
-            back = restore_row(row.model, row.object_id, row.before)
-            changes = {
-                name: [row.after.get(name), value]
-                for name, value in row.before.items()
-                if row.after.get(name) != value
-            }
-            audit_write(actor=actor, district=district_of(back), action="import_undo", row=back, changes=changes)
+def _undo_entry(actor: Person, district: District, row: ImportedRow) -> AuditEntry:
+    return AuditEntry(
+        actor=actor,
+        district=district,
+        action="import_undo",
+        model=row.model,
+        object_id=row.object_id,
+        changes=_taken_back(row),
+    )
+
+
+def _taken_back(row: ImportedRow) -> dict[str, list[Any]]:
+    """What undoing changes in a row: field by field from what the import made of it."""
+    if row.before is None:
+        return {name: [value, None] for name, value in row.after.items()}
+    before = row.before.items()
+    return {name: [row.after.get(name), value] for name, value in before if row.after.get(name) != value}

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import Crumbs, find_visible, person_of
+from jobs.models import Job
 from schedule.forms_imports import SeveralUploadForm, UploadForm
 from schedule.imports.calendar_groups import EventGroup
 from schedule.imports.columns import Table
@@ -27,13 +28,8 @@ from schedule.selectors.calendar_sources import gone_days
 from schedule.selectors.imports import import_list, import_open_previews, import_undoable_ids
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit
-from schedule.services.imports import (
-    SEVERAL,
-    import_cancel,
-    import_commit,
-    import_preview,
-    import_undo,
-)
+from schedule.services.import_work import import_save, import_send
+from schedule.services.imports import SEVERAL, import_cancel, import_undo
 
 _FORMS = ("csv", "xlsx")
 _SHOWN = 200
@@ -101,7 +97,7 @@ def try_preview(request: HttpRequest, form: UploadForm | SeveralUploadForm, kind
     """The preview, or nothing and the reason at the form's file."""
     filename, content = form.read()
     try:
-        return import_preview(actor=person_of(request), kind=kind, filename=filename, content=content)
+        return import_send(actor=person_of(request), kind=kind, filename=filename, content=content)
     except ApplicationError as error:
         refuse(form, error)
         return None
@@ -163,11 +159,29 @@ def _download(content: bytes, name: str, form: str) -> HttpResponse:
 def import_preview_page(request: HttpRequest, pk: int) -> HttpResponse:
     """What an import would do, or did."""
     batch = find_visible(ImportBatch, person_of(request), pk)
-    return show_batch(request, batch)
+    return show_waiting(request, batch) if batch.is_at_work or batch.is_cut_off else show_batch(request, batch)
+
+
+def show_waiting(request: HttpRequest, batch: ImportBatch) -> HttpResponse:
+    """How far an import is that a job checks or saves. htmx asks for the moving part only."""
+    done, total = (batch.job.progress.get(name, 0) if batch.job else 0 for name in ("done", "total"))
+    context = {
+        "batch": batch,
+        "title": title_of(batch.kind),
+        "crumbs": crumbs(),
+        "done": done,
+        "percent": 100 * done // total if total else 0,
+        "waits": batch.job is not None and batch.job.state == Job.State.WAITING,
+        "own": batch.person_id == person_of(request).pk,
+    }
+    template = "schedule/imports/waiting.html"
+    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
 
 
 def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", status: int = 200) -> HttpResponse:
-    """The page of an import in whatever state it is; `message` says why it was not committed."""
+    """The page of an import that nothing works on; `message` says why it was not committed."""
+    if request.headers.get("HX-Request"):
+        return HttpResponse(headers={"HX-Refresh": "true"})
     person = person_of(request)
     content = batch.content
     found = [Problem.from_json(stored) for stored in content.get("problems", [])]
@@ -175,7 +189,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "batch": batch,
         "title": title_of(batch.kind),
         "crumbs": crumbs(),
-        "message": message,
+        "message": message or content.get("message", ""),
         "problems": [problem for problem in found if not problem.warning],
         "warnings": [problem for problem in found if problem.warning],
         "several": batch.kind == SEVERAL,
@@ -229,12 +243,13 @@ def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
             kinds = [request.POST.get(f"kind-{place}", "") for place in places]
             calendar_commit(actor=person, batch=batch, kinds=kinds, remove=_ticked(request, batch))
         else:
-            import_commit(actor=person, batch=batch)
+            import_save(actor=person, batch=batch)
     except ApplicationError as error:
         if error.code != "import_has_problems":
             raise
         return show_batch(request, batch, message=error.message, status=error.status)
-    messages.success(request, "The import is saved.")
+    if batch.state == ImportBatch.State.COMMITTED:
+        messages.success(request, "The import is saved.")
     return redirect("import_preview", batch.pk)
 
 

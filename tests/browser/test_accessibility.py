@@ -78,6 +78,33 @@ def test_pages_have_no_violations(chromium: Browser, site: Site, username: str) 
     assert found == []
 
 
+def test_an_import_that_is_being_checked_has_no_violations(chromium: Browser, site: Site) -> None:
+    """A page that is there for a while only: thousands of rows are on their way, and are thrown away in the end."""
+    context = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]
+    page = context.new_page()
+    sign_in(page, site, "teacher")
+    page.goto(f"{site.address}/import/tables/students/")
+    rows = [
+        "Student code,First name,Last name,Grade,Building code",
+        *(f"Z{n},Ola,Tarn,3,TANSY" for n in range(4000)),
+    ]
+    file: Any = {"name": "a.csv", "mimeType": "text/csv", "buffer": "\n".join(rows).encode()}
+    page.get_by_label("Filled template").set_input_files(file)
+    page.get_by_role("button", name="Look at what it would do").click()
+    page.get_by_text("of 4,000 rows").wait_for()
+    found = []
+    for size, scheme in LOOKS:
+        page.set_viewport_size(size)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        found.extend(faults(page))
+        if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+            found.append(f"{page.url} scrolls sideways at {size['width']} pixels")
+    page.get_by_role("button", name="Throw this import away").click()
+    page.get_by_text("The preview is thrown away").wait_for()
+    context.close()
+    assert found == []
+
+
 @pytest.mark.parametrize("path", OPEN)
 def test_open_pages_have_no_violations(chromium: Browser, site: Site, path: str) -> None:
     """What anyone sees before signing in."""
