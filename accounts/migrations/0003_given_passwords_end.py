@@ -1,4 +1,7 @@
-"""A given password ends, and works once. Those that were given before this work for one more sign-in."""
+"""A given password ends, and works once. Those that were given before this work for one more sign-in.
+
+Stop the old version before this is applied: it reads the column that goes.
+"""
 
 import datetime as dt
 
