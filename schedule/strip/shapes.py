@@ -136,8 +136,7 @@ class Box[S: (Block, Target)]:
     def spoken(self) -> str:
         """All of it in words, with the words that are seen first, as whoever speaks to the page calls it."""
         seen = " ".join(filter(None, [self.above, self.text]))
-        said = self.source.spoken
-        return said if seen.casefold() in said.casefold() else f"{seen}: {said}"
+        return f"{seen}: {self.source.spoken}" if seen else self.source.spoken
 
     @property
     def middle_x(self) -> float:

@@ -331,7 +331,7 @@ def test_added_minutes_carry_their_sign_and_are_said_in_words() -> None:
 @pytest.mark.parametrize(
     ("seen", "said", "spoken"),
     [
-        ("Ola", "Monday 9:00 to 9:30, Ola Tarn", "Monday 9:00 to 9:30, Ola Tarn"),
+        ("Ola", "Monday 9:00 to 9:30, Ola Tarn", "Ola: Monday 9:00 to 9:30, Ola Tarn"),
         ("O.T.", "Monday 9:00 to 9:30, Ola Tarn", "9:00 O.T.: Monday 9:00 to 9:30, Ola Tarn"),
         ("", "Monday 9:00 to 9:30, Ola Tarn", "Monday 9:00 to 9:30, Ola Tarn"),
     ],
