@@ -14,6 +14,9 @@ from schedule.words import period_words
 SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""
 
+SHORTEST_ALONE = 5
+"""Fewer minutes are no session alone: they are added to one, or given after one. Common practice, no source."""
+
 JOINED_SESSIONS = 2
 """At most so many usual sessions are joined into one. Common practice, no source."""
 
@@ -56,20 +59,50 @@ def open_minutes(
     return tuple(found)
 
 
+def shortest_alone(usual: int) -> int:
+    """The fewest minutes that are a session of their own, where a usual one has so many."""
+    return min(SHORTEST_ALONE, usual)
+
+
 def piece_lengths(owed: int, usual: int, *, shortest: int = SHORTEST_PIECE) -> tuple[int, ...]:
     """Lengths of one make-up session that are worth trying for `owed` minutes, longest first.
 
     Joined: up to `JOINED_SESSIONS` usual sessions at once. Usual: one session. Split: half of a session, where
-    neither half is shorter than `shortest`.
+    neither half is shorter than `shortest`. Each also with the rest added that would be too short for a session of
+    its own; where all that is owed is so short, there is none.
     """
-    if owed <= 0 or usual <= 0:
+    if usual <= 0 or owed < shortest_alone(usual):
         return ()
     one = min(owed, usual)
     lengths = {min(owed, JOINED_SESSIONS * usual), one}
     half = -(-one // 2)
     if one - half >= shortest:
         lengths.add(half)
+    lengths |= {owed for length in lengths if _leaves_too_little(owed, length, usual)}
     return tuple(sorted(lengths, reverse=True))
+
+
+def too_few_words(minutes: int) -> str:
+    """What to do about minutes that are no session of their own."""
+    return (
+        f"{_minutes(minutes)} can't be a session alone. Stay on that long after another session, and log it as a "
+        "make-up."
+    )
+
+
+def _leaves_too_little(owed: int, length: int, usual: int) -> bool:
+    return 0 < owed - length < shortest_alone(usual)
+
+
+def without_short_rests(slots: Iterable["Slot"], owed: int, usual: int) -> tuple["Slot", ...]:
+    """Slots but for those that would leave a rest too short for a session, where the rest fits in as well."""
+    every = list(slots)
+    whole = {(one.date, one.start) for one in every if one.minutes == owed}
+    return tuple(
+        one
+        for one in every
+        if (one.date, one.start) not in whole or not _leaves_too_little(owed, one.minutes, usual)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,10 +181,14 @@ class Wanted:
 
 
 def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, ...]:
-    """Short remainders of neighbouring periods joined into one as long as a usual session holds them."""
+    """Short remainders of neighbouring periods joined into one as long as a usual session holds them.
+
+    What is no session of its own is joined in any case.
+    """
+    few = shortest_alone(usual)
     found: list[OpenMinutes] = []
     for one in open_:
-        if found and found[-1].minutes + one.minutes <= usual:
+        if found and (found[-1].minutes + one.minutes <= usual or min(found[-1].minutes, one.minutes) < few):
             last = found[-1]
             found[-1] = OpenMinutes(last.minutes + one.minutes, min(last.due, one.due), last.since)
         else:

@@ -24,6 +24,8 @@ from schedule.makeups import (
     open_minutes,
     piece_lengths,
     rank_slots,
+    shortest_alone,
+    without_short_rests,
 )
 from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.load import district_of_teacher, monday_of
@@ -83,10 +85,15 @@ class MakeUpNeed:
         """Minutes of a usual session."""
         return self.line.minutes or USUAL_SESSION
 
+    @property
+    def too_few(self) -> bool:
+        """Whether what is open is too little for a session of its own: it is given after one, and logged."""
+        return 0 < self.minutes < shortest_alone(self.usual)
+
     def wanted(self) -> list[Wanted]:
         """The open minutes as they are to be placed."""
         open_ = joined_open(self.open, self.usual)
-        return [Wanted(self.line.pk, self.student.code, one.minutes, one.due) for one in open_]
+        return [Wanted(self.line.pk, self.student.marked_code, one.minutes, one.due) for one in open_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +145,7 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
     need = make_up_need(viewer, line, today)
     furthest = monday_of(today) + dt.timedelta(weeks=MOST_WEEKS, days=-1)
     last = min(until or max(need.due or today, today + dt.timedelta(days=14)), furthest, in_force(line)[1])
-    if need.due is None:
+    if need.due is None or need.too_few:
         return MakeUpSlots(need, last, (), ())
     pieces = [MakeUp(line.pk, minutes) for minutes in piece_lengths(need.minutes, need.usual)]
     slots: list[Slot] = []
@@ -150,7 +157,7 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
             for piece in pieces:
                 found = week.places(piece, today + dt.timedelta(days=1), avoid)
                 slots += [one.slot for one in found if one.slot.date <= last]
-    ranked = rank_slots(slots, need.due)
+    ranked = rank_slots(without_short_rests(slots, need.minutes, need.usual), need.due)
     return MakeUpSlots(need, last, ranked[:MOST_SLOTS], tuple(notes), max(len(ranked) - MOST_SLOTS, 0))
 
 

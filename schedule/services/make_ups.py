@@ -17,7 +17,7 @@ from accounts.services import audit_write
 from caseload.models import ServiceLine
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add
-from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place
+from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
 from schedule.models import PlanRun, WeekPlan
 from schedule.planner_io.content import WeekContent, content_read, content_write
 from schedule.planner_io.editing import edit_input, rearranged
@@ -41,6 +41,7 @@ from schedule.services.plan_runs import KIND as PLANNING
 from schedule.services.publishing import publishing
 from schedule.services.week_drafts import draft_copy, revision_claim, row_again
 from schedule.services.weeks import week_put_in_force
+from schedule.words import date_words
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)
@@ -67,7 +68,7 @@ def make_up_book(
     """Put a make-up into the week; returns its new version (a draft where the week isn't in force yet).
 
     The same booking sent twice is stored once. Raises `ApplicationError`: 404 for a line out of sight,
-    ``nothing_open`` where fewer minutes are open, ``bad_length``, ``slot_taken``, ``too_soon``.
+    ``nothing_open`` where fewer minutes are open, ``too_few``, ``bad_length``, ``slot_taken``, ``too_soon``.
     """
     line = line_to_make_up(actor, line.pk)
     at = minutes_of(start)
@@ -102,6 +103,8 @@ def _require_open(need: MakeUpNeed, date: dt.date, minutes: int, today: dt.date)
             f"{need.minutes} minutes of this service are open, not {minutes}. Look at the student's ledger.",
             code="nothing_open",
         )
+    if need.too_few:
+        raise ApplicationError(too_few_words(need.minutes), code="too_few")
     if minutes not in piece_lengths(need.minutes, need.usual):
         lengths = " or ".join(str(one) for one in piece_lengths(need.minutes, need.usual))
         raise ApplicationError(f"Choose {lengths} minutes.", code="bad_length")
@@ -183,13 +186,16 @@ def make_ups_plan(*, actor: Person, teacher: Person, today: dt.date, weeks: int 
     """Ask for the open minutes of all of a teacher's students to be placed from tomorrow on, in the background.
 
     Drafts come of it; nothing is in force until somebody publishes it. Pressing twice gives the run under way.
-    Raises `ApplicationError`: ``nothing_open``, ``run_under_way``, 404 for another's teacher.
+    Raises `ApplicationError`: ``nothing_open``, ``too_few``, ``run_under_way``, 404 for another's teacher.
     """
     teacher_require(actor, teacher)
     if not 1 <= weeks <= MOST_WEEKS:
         raise ApplicationError(f"Choose 1 to {MOST_WEEKS} weeks.", code="too_many_weeks")
-    if not any(one.open for one in make_up_needs(actor, teacher, today)):
+    needs = [one for one in make_up_needs(actor, teacher, today) if one.open]
+    if not needs:
         raise ApplicationError("No minutes wait to be made up.", code="nothing_open")
+    if all(one.too_few for one in needs):
+        raise ApplicationError(too_few_words(max(one.minutes for one in needs)), code="too_few")
     first = today + ONE_DAY
     last = monday_of(first) + dt.timedelta(weeks=weeks, days=-1)
     with transaction.atomic():
@@ -275,13 +281,19 @@ def make_ups_work(
     needs = {one.line.pk: one for one in make_up_needs(run.requested_by, run.teacher, today) if one.open}
     work = _Work(run, report, needs)
     found = PlacedMakeUps()
-    wanted = in_order_of_need(one for need in needs.values() for one in need.wanted())
+    wanted = in_order_of_need(one for need in needs.values() if not need.too_few for one in need.wanted())
+    few = [one for one in needs.values() if one.too_few]
+    found.notes += [f"{one.student.marked_code}: {too_few_words(one.minutes)}" for one in few]
     found.weeks = _weeks(run, _lengths(wanted, needs), found.notes)
     for number, one in enumerate(wanted):
         if stop_asked():
             found.stopped = True
             break
-        work.say(f"{one.code}: {one.minutes} minutes, due by {one.due}.", number, len(wanted))
+        work.say(
+            f"Looking for a make-up for {one.code}: {one.minutes} minutes, by {date_words(one.due)}.",
+            number,
+            len(wanted),
+        )
         _place(work, found, one)
     if any(note.endswith(NO_PLACE) for note in found.notes):
         found.notes.append(WHY_NO_PLACE)
@@ -318,7 +330,7 @@ def _place(work: _Work, found: PlacedMakeUps, wanted: Wanted) -> None:
     usual = work.needs[wanted.line].usual
     left = sum(_place_piece(work, found, wanted, piece) for piece in pieces_to_place(wanted.minutes, usual))
     if left:
-        found.notes.append(f"{wanted.code}: {left} minutes due by {wanted.due} {NO_PLACE}")
+        found.notes.append(f"{wanted.code}: {left} minutes due by {date_words(wanted.due)} {NO_PLACE}")
 
 
 def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) -> int:
@@ -344,7 +356,10 @@ def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeU
     _, week, place = min(choices, key=lambda choice: choice[0])
     week.add(place.session)
     if place.slot.date > wanted.due:
-        found.notes.append(f"{wanted.code}: a make-up on {place.slot.date} is later than its date, {wanted.due}.")
+        found.notes.append(
+            f"{wanted.code}: a make-up on {date_words(place.slot.date)} is later than its date, "
+            f"{date_words(wanted.due)}."
+        )
     return True
 
 

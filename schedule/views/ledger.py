@@ -29,7 +29,7 @@ from caseload.views import student_crumbs
 from schedule.forms_log import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
 from schedule.selectors.ledger import student_ledger
 from schedule.views.log import READ, district_reasons, log_crumbs
-from schedule.views.weeks_request import date_in, viewer_of
+from schedule.views.weeks_request import date_in, number_in, viewer_of
 
 
 def ledger_page(student: Student) -> str:
@@ -68,7 +68,12 @@ def minutes_log(request: HttpRequest, pk: int) -> HttpResponse:
     viewer = viewer_of(request)
     student = find_visible(Student, viewer, pk)
     lines = ServiceLine.objects.visible_to(viewer).filter(plan__student=student).order_by("-end", "pk")
-    initial = {"date": local_date(student.building), "client_id": uuid.uuid4()}
+    initial = {
+        "date": local_date(student.building),
+        "client_id": uuid.uuid4(),
+        "service_line": number_in(request, "line"),
+        "delivered_minutes": number_in(request, "minutes"),
+    }
     form = MinutesForm(
         request.POST or None, lines=lines.select_related("plan__student__building__district"), initial=initial
     )

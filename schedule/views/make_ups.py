@@ -11,12 +11,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from schedule.forms_make_ups import BookForm, PlanAllForm, UntilForm
+from schedule.makeups import too_few_words
 from schedule.selectors.make_ups import line_to_make_up, make_up_needs, make_up_slots
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
 from schedule.selectors.weeks import week_get
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import number_in, uid_in, viewer_of
+from schedule.words import clock_words
 
 SHOWN = 12
 BAD_CHOICE = "Choose one of the slots in the list."
@@ -59,6 +61,7 @@ def slots(request: HttpRequest, line_id: int) -> HttpResponse:
         "slots": found.slots if everything else found.slots[:SHOWN],
         "more": 0 if everything else max(len(found.slots) - SHOWN, 0),
         "more_url": query(until=found.until, all=1),
+        "too_few": too_few_words(found.need.minutes) if found.need.too_few else "",
         "line": line,
         "student": line.plan.student,
         "crumbs": [("Make-ups", reverse("make_ups") + query(teacher=line.provider_id))],
@@ -88,7 +91,7 @@ def book(request: HttpRequest, line_id: int) -> HttpResponse:
 
 
 def _booked(date: dt.date, start: dt.time, status: str) -> str:
-    when = f"{date:%A %-d %B}, {start:%-H:%M}"
+    when = f"{date:%A, %B %-d}, {clock_words(start.hour * 60 + start.minute)}"
     if status == "published":
         return f"Booked: {when}. It stands in the week."
     return f"Booked: {when}. That week isn't in force yet; the make-up stands in its draft."

@@ -1,13 +1,16 @@
 """The pages and the API of attention and make-ups: one tap books, one takes it back."""
 
 import datetime as dt
+import html
+import re
+import uuid
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
-from caseload.models import ServiceLine
-from caseload.services_log import Outcome
+from caseload.models import DeliveryEntry, ServiceLine
+from caseload.services_log import Outcome, delivery_correct
 from schedule.models import PlannedSession, PlanRun
 from schedule.services.weeks import week_publish
 from tests.conftest import Cast
@@ -56,6 +59,34 @@ def test_attention_leads_to_a_slot_that_one_tap_books(teacher: Client, line: Ser
     ).content.decode()
     assert "The booking is taken back." in back
     assert not PlannedSession.objects.filter(makes_up=True, week__status="published").exists()
+
+
+def test_a_minute_is_not_booked_but_given_after_a_session_and_logged(
+    teacher: Client, cast: Cast, line: ServiceLine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """29 of 30 delivered: no slot is offered for the one that is left, and once it is logged nothing is open."""
+    monkeypatch.setattr("django.utils.timezone.now", lambda: dt.datetime(2026, 9, 20, 16, tzinfo=dt.UTC))
+    entry = DeliveryEntry.objects.get(service_line=line)
+    most = Outcome(29, reason="assembly")
+    delivery_correct(actor=cast.teacher, entry=entry, outcome=most, expected_revision=entry.revision)
+    page = teacher.get(reverse("make_up_slots", args=[line.pk])).content.decode()
+    assert "1 minute is open" in page
+    assert "1 minute can&#x27;t be a session alone" in page
+    assert "Book" not in page
+    assert "Give after a session" in teacher.get(reverse("make_ups")).content.decode()
+    sent = {"date": "2026-09-23", "start": "09:20", "minutes": "1"}
+    refused = teacher.post(reverse("make_up_book", args=[line.pk]), sent, follow=True).content.decode()
+    assert "Stay on that long after another session" in refused
+    address = re.search(r'href="([^"]*minutes/log/[^"]*)"', page)
+    assert address is not None
+    form = teacher.get(html.unescape(address[1])).content.decode()
+    assert re.search(r'name="delivered_minutes" value="1"', form)
+    sent = {
+        "service_line": str(line.pk), "date": "2026-09-20", "delivered_minutes": "1", "makes_up": "on", "note": "",
+        "client_id": str(uuid.uuid4()),
+    }  # fmt: skip
+    teacher.post(reverse("minutes_log", args=[line.plan.student_id]), sent)
+    assert "No minutes are open." in teacher.get(reverse("make_up_slots", args=[line.pk])).content.decode()
 
 
 def test_a_slot_that_is_gone_is_refused_in_words(teacher: Client, line: ServiceLine) -> None:

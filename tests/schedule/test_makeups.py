@@ -1,7 +1,9 @@
 """Open minutes, their due dates, pieces and the ranking of slots: pure."""
 
 import datetime as dt
+from dataclasses import replace
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,6 +21,8 @@ from schedule.makeups import (
     piece_lengths,
     pieces_to_place,
     rank_slots,
+    shortest_alone,
+    without_short_rests,
 )
 
 MONDAY = dt.date(2026, 9, 14)
@@ -75,6 +79,38 @@ def test_lengths_are_joined_whole_and_split() -> None:
     assert piece_lengths(0, 30) == ()
 
 
+@pytest.mark.parametrize(
+    ("owed", "usual", "lengths"),
+    [
+        (1, 30, ()),
+        (4, 30, ()),
+        (5, 30, (5,)),
+        (3, 3, (3,)),
+        (31, 30, (31, 30, 15)),
+        (63, 30, (63, 60, 30, 15)),
+    ],
+)
+def test_a_few_minutes_are_no_session_but_are_added_to_one(owed: int, usual: int, lengths: tuple[int, ...]) -> None:
+    """Under five minutes nobody drives to a school for (common practice, no source)."""
+    assert piece_lengths(owed, usual) == lengths
+
+
+@given(st.integers(1, 400), st.integers(1, 90))
+def test_what_can_be_booked_never_leaves_minutes_that_never_can(owed: int, usual: int) -> None:
+    """Whichever lengths are booked, the rest fits into a session or is told to be too few for one."""
+    few = shortest_alone(usual)
+    assert all(few <= length <= owed for length in piece_lengths(owed, usual))
+    stuck = [one for one in piece_lengths(owed, usual) if 0 < owed - one < few]
+    assert not stuck or owed in piece_lengths(owed, usual)
+    assert bool(piece_lengths(owed, usual)) == (owed >= few)
+
+
+def test_where_the_rest_fits_in_too_no_slot_is_offered_without_it() -> None:
+    whole, plain, elsewhere = slot(day(1), 0), slot(day(1), 0), slot(day(2), 0)
+    whole = replace(whole, end=whole.start + 31)
+    assert without_short_rests([whole, plain, elsewhere], 31, 30) == (whole, elsewhere)
+
+
 @given(st.integers(1, 400), st.integers(SHORTEST_PIECE, 90))
 def test_pieces_add_up_and_none_is_too_short(minutes: int, usual: int) -> None:
     """Every minute is placed once; only a whole remainder may be shorter than the shortest piece."""
@@ -82,6 +118,12 @@ def test_pieces_add_up_and_none_is_too_short(minutes: int, usual: int) -> None:
     assert sum(pieces) == minutes
     assert all(piece >= SHORTEST_PIECE for piece in pieces) or len(pieces) == 1
     assert all(piece <= 2 * usual for piece in pieces)
+
+
+def test_a_minute_of_one_week_is_joined_to_what_is_open_of_another() -> None:
+    """Else it would be placed alone."""
+    open_ = [OpenMinutes(1, day(2), "week 1"), OpenMinutes(60, day(9), "week 2")]
+    assert joined_open(open_, 30) == (OpenMinutes(61, day(2), "week 1"),)
 
 
 def test_short_remainders_of_neighbouring_weeks_become_one_session() -> None:
