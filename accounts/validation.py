@@ -18,6 +18,10 @@ EARLIEST, LATEST = dt.date(1950, 1, 1), dt.date(2150, 12, 31)
 """A date outside these is a slip of the pen (0206 for 2026), and weeks can't be counted at the calendar's ends."""
 
 
+NUL_PROBLEM = "This holds a character that no text can hold (NUL). Type it again."
+"""PostgreSQL keeps none in a text; SQLite would, and the row could never be moved to PostgreSQL."""
+
+
 def date_problem(date: dt.date) -> str:
     """What is wrong with a date by itself; empty if nothing."""
     if EARLIEST <= date <= LATEST:
@@ -31,7 +35,7 @@ def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Pr
     Raises `ValidationError` by field: a broken constraint goes to the field that its condition names last.
     """
     found: dict[str, list[ValidationError]] = {}
-    known = {**_date_problems(row), **(problems or {})}
+    known = {**_value_problems(row), **(problems or {})}
     try:
         row.full_clean(exclude={*exclude, *known} or None)
     except ValidationError as error:
@@ -44,14 +48,15 @@ def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Pr
         raise ValidationError(found)
 
 
-def _date_problems(row: models.Model) -> dict[str, str]:
-    dates = [field for field in row._meta.concrete_fields if isinstance(field, models.DateField)]
-    values = {
-        field.name: getattr(row, field.name) for field in dates if not isinstance(field, models.DateTimeField)
-    }
-    return {
-        name: text for name, value in values.items() if isinstance(value, dt.date) and (text := date_problem(value))
-    }
+def _value_problems(row: models.Model) -> dict[str, str]:
+    values = {field.name: getattr(row, field.attname) for field in row._meta.concrete_fields}
+    return {name: text for name, value in values.items() if (text := _value_problem(value))}
+
+
+def _value_problem(value: Any) -> str:
+    if isinstance(value, dt.date) and not isinstance(value, dt.datetime):
+        return date_problem(value)
+    return NUL_PROBLEM if isinstance(value, str) and "\x00" in value else ""
 
 
 def rules_check[M: models.Model](row: M, values: Mapping[str, Any], rules: Iterable[Rule[M]]) -> None:

@@ -11,6 +11,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
+from accounts.validation import row_validate
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.models import WeekPlan, WeekQuestion
 from schedule.planner.disturbance import curve_of
@@ -175,7 +176,7 @@ def week_rename(*, actor: Person, week: WeekPlan, name: str) -> WeekPlan:
         raise ApplicationError("Only a draft can be named.", code="not_editable")
     with transaction.atomic():
         before, week.name = week.name, " ".join(name.split())
-        week.full_clean(exclude=["figures", "changes"])
+        row_validate(week, exclude=["figures", "changes"])
         WeekPlan.objects.filter(pk=week.pk, status=WeekPlan.Status.DRAFT).update(name=week.name)
         audit_write(
             actor=actor,

@@ -1,12 +1,14 @@
 """Ids and dates that no row has and no calendar reaches are answered with a sentence, everywhere."""
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.test import Client
 
 from accounts.models import Person
+from accounts.validation import row_validate
 from tests.api import Api
 from tests.conftest import Cast
-from tests.schedule.builders import make_ground
+from tests.schedule.builders import make_ground, make_week
 
 pytestmark = pytest.mark.django_db
 
@@ -65,6 +67,18 @@ def test_a_booking_off_the_calendar(cast: Cast, day: str) -> None:
     assert answer.status_code < 500
     error = Api(cast.teacher).post(f"make-ups/lines/{cast.line.pk}/", expect=400, **values)
     assert error["fields"] == {"date": [f"The year {int(day[:4])} can't be right. Check the date."]}
+
+
+def test_a_nul_in_a_name(cast: Cast) -> None:
+    """PostgreSQL's documentation of character types: NUL can't be stored. Said by page and import alike."""
+    make_ground(cast)
+    week = make_week(cast, [])
+    answer = _signed_in(cast.teacher).post(f"/week/{week.pk}/rename/", {"name": "a\x00b"})
+    assert answer.status_code == 422
+    assert "(NUL)" in answer.content.decode()
+    cast.student.first_name = "a\x00b"
+    with pytest.raises(ValidationError, match="NUL"):
+        row_validate(cast.student)
 
 
 def test_a_huge_building_of_a_person(cast: Cast) -> None:
