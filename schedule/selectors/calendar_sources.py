@@ -22,7 +22,10 @@ KIND_WORDS = dict(CalendarEntry.Kind.choices)
 
 @dataclass(frozen=True, slots=True)
 class ToldDay:
-    """A day of a published calendar; `key` is that of its entry, where there is one. Dates are both included."""
+    """A day of a published calendar; `key` is that of its entry, where there is one. Dates are both included.
+
+    `asked`: the title leaves open what it is.
+    """
 
     first: dt.date
     last: dt.date
@@ -30,6 +33,7 @@ class ToldDay:
     title: str
     key: int | None = None
     gone: bool = False
+    asked: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,7 @@ def _soon(waiting: Mapping[str, Any], today: dt.date) -> tuple[ToldDay, ...]:
     found = (
         ToldDay(
             dt.date.fromisoformat(first), dt.date.fromisoformat(last), KIND_WORDS.get(kind, kind), title,
-            gone=what == "gone",
+            gone=what == "gone", asked=what == "asked",
         )
         for what, first, last, kind, title in waiting.get("soon", [])
     )  # fmt: skip

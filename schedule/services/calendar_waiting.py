@@ -81,8 +81,9 @@ def _waiting(news: News, today: dt.date) -> dict[str, Any]:
     """Counts for the page, the first questions, and the days of the coming week; empty if nothing waits."""
     if not news:
         return {}
+    coming = [("asked" if one.doubt else "new", one) for one in (*news.new, *news.changed)]
     soon = [
-        *(("new", one.first, one.last, one.kind, one.title) for one in (*news.new, *news.changed)),
+        *((what, one.first, one.last, one.kind, one.title) for what, one in coming),
         *(("gone", day.first, day.last, day.kind, day.title) for day in news.gone),
     ]
     return {

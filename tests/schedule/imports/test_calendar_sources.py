@@ -626,3 +626,12 @@ def test_the_same_by_api(website: Website) -> None:
     api.post("calendar-sources/", expect=400, title="Website 2", address="nowhere")
     api.delete(path)
     assert Api(website.cast.stranger).get("calendar-sources/")["results"] == []
+
+
+def test_a_question_about_the_coming_days_is_no_closing(website: Website) -> None:
+    """At the top of the calendar it is asked, not told as if the words were right."""
+    title = "Kindergarten Early Dismissal K only"
+    website.publish(day("20260918", title), day("20260917", "School closed"))
+    row = website.add()
+    website.read(row)
+    assert [(one[0], one[4]) for one in row.waiting["soon"]] == [("new", "School closed"), ("asked", title)]
