@@ -27,6 +27,7 @@ from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, ServiceLine, Student, TeamDecision
 from caseload.selectors_log import settings_of
 from caseload.services_ledger_rules import reasons_get
+from caseload.signals import log_written
 from travel.models import Building
 
 type Reasons = Mapping[str, MissedReason]
@@ -265,6 +266,7 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
         version.entry, version.sending = entry, sending
     DeliveryVersion.objects.bulk_create([version for _, _, version in new])
     if new:
+        log_written.send(DeliveryVersion, session_uids={entry.session_uid for _, entry, _ in new} - {None})
         made = [entry.pk for _, entry, _ in new]
         audit_write(
             actor=actor,
@@ -384,6 +386,7 @@ def _version_add(
     version.replaces = before
     version.client_id = client_id
     version.save()
+    log_written.send(DeliveryVersion, session_uids={entry.session_uid} - {None})
     DeliveryEntry.objects.filter(pk=entry.pk).update(version=version.number)
     entry.version = version.number
     audit_write(

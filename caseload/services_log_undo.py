@@ -14,6 +14,7 @@ from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.models import DeliveryEntry, DeliveryVersion
 from caseload.selectors_sendings import Sending, SentEntry, sending_get, undo_client_id
 from caseload.services_log import WRITE, entries_require
+from caseload.signals import log_written
 
 CHANGED_SINCE = (
     "Nothing was taken back, because this was changed since it was logged: {which}. Take back the others and leave "
@@ -106,6 +107,7 @@ def _withdraw(actor: Person, sent: Sequence[SentEntry]) -> None:
     )
     rows = DeliveryEntry.objects.filter(pk__in=[one.entry_id for one in sent])
     rows.update(version=F("version") + 1, revision=F("revision") + 1)
+    log_written.send(DeliveryVersion, session_uids=set(rows.values_list("session_uid", flat=True)) - {None})
 
 
 def _taken_back(sent: Sequence[SentEntry], rows: Sequence[DeliveryEntry], *, left: int) -> TakenBack:

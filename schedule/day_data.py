@@ -163,7 +163,8 @@ class DaySheet:
     """A teacher's day in the week in force.
 
     ``week_id`` is None where no week is in force (or none that the viewer sees). ``reason`` says why nothing stands
-    on the day. ``before`` and ``after`` are the days beside it, ``next_day`` the next one with a session.
+    on the day, or why no session of it takes place. ``before`` and ``after`` are the days beside it,
+    ``next_day`` the next one with a session.
     """
 
     teacher_id: int

@@ -8,16 +8,32 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Closing(StrEnum):
+    """What keeps classes away: nobody is there, or only the staff."""
+
+    CLOSED = "closed"
+    NO_STUDENTS = "no_students"
+
+
+CLOSING_KINDS = frozenset(Closing)
 
 
 @dataclass(frozen=True, slots=True)
 class DayEntry:
-    """A stretch of dates of one building (None: of all), and whether it closes them to classes."""
+    """A stretch of dates of one building (None: of all), and whether it closes them to classes, and how."""
 
     building: int | None
     first: dt.date
     last: dt.date
-    closes: bool
+    closing: Closing | None
+
+
+def day_entry(building: int | None, first: dt.date, last: dt.date, kind: str) -> DayEntry:
+    """An entry by the calendar's kind; one that closes nothing still comes before the district's closing."""
+    return DayEntry(building, first, last, Closing(kind) if kind in CLOSING_KINDS else None)
 
 
 class ClosedDays:
@@ -28,10 +44,15 @@ class ClosedDays:
         for entry in entries:
             self._entries[entry.building].append(entry)
 
-    def on(self, building: int, date: dt.date) -> bool:
-        """Whether no class meets there on that date."""
+    def closing(self, building: int, date: dt.date) -> Closing | None:
+        """What keeps classes away there on that date, None on a usual day; closed comes before staff only."""
         for rank in (building, None):
             holding = [entry for entry in self._entries.get(rank, ()) if entry.first <= date <= entry.last]
             if holding:
-                return any(entry.closes for entry in holding)
-        return False
+                found = {entry.closing for entry in holding if entry.closing is not None}
+                return min(found, default=None)  # in the order of the alphabet: "closed" is the first
+        return None
+
+    def on(self, building: int, date: dt.date) -> bool:
+        """Whether no class meets there on that date."""
+        return self.closing(building, date) is not None

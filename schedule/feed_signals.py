@@ -5,13 +5,16 @@ and one that was forgotten would show the old name on every phone. Marking too m
 """
 
 from typing import Any
+from uuid import UUID
 
 from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
 
 from accounts.models import District, Person, Substitution
-from caseload.models import SchoolClass, ServiceLine, Student
-from schedule.models import CalendarEntry, WeekPlan
+from caseload.models import DeliveryVersion, SchoolClass, ServiceLine, Student
+from caseload.signals import log_written
+from schedule.models import CalendarEntry, Feed, PlannedSession, WeekPlan
+from schedule.selectors.day_shapes import NOT_HELD
 from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
 from travel.models import Building, BuildingStaff, Space
 
@@ -49,6 +52,14 @@ def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
         feeds_touch(feeds_of_teacher(instance.teacher_id, instance.district_id))
 
 
+def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
+    """A log by which nobody drove there, or that said so before, changes where the day goes."""
+    said = DeliveryVersion.objects.filter(entry__session_uid__in=session_uids, reason__code__in=NOT_HELD)
+    if said.exists():
+        teachers = PlannedSession.objects.filter(uid__in=session_uids).values("week__teacher")
+        feeds_touch(Feed.objects.filter(teacher__in=teachers))
+
+
 def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
@@ -57,5 +68,6 @@ def connect() -> None:
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")
+    log_written.connect(_log_changed, dispatch_uid="feeds-log")
     for signal in (post_save, post_delete):
         signal.connect(_week_changed, sender=WeekPlan, dispatch_uid="feeds-WeekPlan")

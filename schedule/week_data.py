@@ -51,8 +51,9 @@ class AttendeeView:
 class SessionView:
     """One session. ``label`` says what it is: a class, or its students as the viewer may know them.
 
-    ``attendees`` is empty for an office. ``usual`` tells whether it is held at the time that an earlier published
-    week had for one of its students on that weekday or cycle day; ``None`` where there is nothing to hold it to.
+    ``off`` says why it doesn't take place, by the calendar; empty if it does. ``attendees`` is empty for an office.
+    ``usual`` tells whether it is held at the time that an earlier published week had for one of its students on
+    that weekday or cycle day; ``None`` where there is nothing to hold it to.
     """
 
     uid: str
@@ -78,6 +79,7 @@ class SessionView:
     kind: str = "session"
     makes_up: bool = False
     building_short: str = ""
+    off: str = ""
 
     @property
     def minutes(self) -> int:
@@ -95,7 +97,9 @@ class ItemView:
     """What fills a day between sessions. ``kind``: drive, lunch, preparation or meeting.
 
     A drive runs from packing up to being signed in, from ``origin_name`` to ``building_name``;
-    ``drive_minutes`` is the part at the wheel and ``source`` where it comes from.
+    ``drive_minutes`` is the part at the wheel and ``source`` where it comes from. ``off`` says why it doesn't take
+    place, ``elsewhere`` why it can't be held there; both empty on a usual day. ``straight``: a drive past a school
+    that is left out; without ``source`` nobody knows its minutes.
     """
 
     kind: str
@@ -116,6 +120,9 @@ class ItemView:
     miles: Decimal = Decimal(0)
     source: str = ""
     building_short: str = ""
+    off: str = ""
+    elsewhere: str = ""
+    straight: bool = False
 
     @property
     def minutes(self) -> int:
@@ -147,9 +154,10 @@ class BuildingDayView:
 
 @dataclass(frozen=True, slots=True)
 class DayDetail:
-    """One date. ``entries`` holds sessions and items together in time order.
+    """One date. ``entries`` holds sessions and items together in time order, ``stops`` the buildings driven to.
 
-    ``works`` is false on a day without contract hours or with every building closed; ``reason`` says why.
+    ``works`` is false on a day without contract hours or with every building closed; ``reason`` says why, or why
+    no session takes place and nobody drives (``is_off``).
     """
 
     date: dt.date
@@ -161,16 +169,23 @@ class DayDetail:
     sessions: tuple[SessionView, ...]
     items: tuple[ItemView, ...]
     entries: tuple[SessionView | ItemView, ...]
+    is_off: bool = False
+    stops: tuple[int, ...] = ()
+
+    @property
+    def held(self) -> tuple[SessionView, ...]:
+        """The sessions that take place."""
+        return tuple(one for one in self.sessions if not one.off)
 
     @property
     def drive_minutes(self) -> int:
-        """Minutes at the wheel."""
-        return sum(item.drive_minutes for item in self.items)
+        """Minutes at the wheel of what is driven."""
+        return sum(item.drive_minutes for item in self.items if not item.off)
 
     @property
     def session_minutes(self) -> int:
-        """Minutes of sessions."""
-        return sum(session.minutes for session in self.sessions)
+        """Minutes of the sessions that take place."""
+        return sum(session.minutes for session in self.held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,6 @@
 """The calendar of one date for a day sheet, and the days around it.
 
-What a closing does is decided where feeds and mileage decide it: `schedule.feed_days` for classes,
-`schedule.selectors.mileage_proposals` for drives.
+What a closing does is decided in `schedule.day_shape`.
 """
 
 import datetime as dt
@@ -11,9 +10,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Substitution
 from schedule.day_data import DayNotice
-from schedule.feed_days import ClosedDays, DayEntry
+from schedule.feed_days import CLOSING_KINDS, ClosedDays, day_entry
 from schedule.models import CalendarEntry, DayItem, PlannedSession, WeekPlan
-from schedule.selectors.feed_events import CLOSED
 from schedule.week_data import BuildingDayView
 from schedule.words import clock_words
 
@@ -47,14 +45,12 @@ def entries_between(
 
 def closed_days(entries: Iterable[CalendarEntry]) -> ClosedDays:
     """Which dates these entries close."""
-    return ClosedDays(
-        DayEntry(row.building_id, row.first_date, row.last_date, closes=row.kind in CLOSED) for row in entries
-    )
+    return ClosedDays(day_entry(row.building_id, row.first_date, row.last_date, row.kind) for row in entries)
 
 
 def notices_of(entries: Sequence[CalendarEntry], buildings: Sequence[BuildingDayView]) -> tuple[DayNotice, ...]:
     """The entries of one date in words, those that close first; with the hours of shortened schools."""
-    ordered = sorted(entries, key=lambda row: (row.kind not in CLOSED, row.building_id is not None, row.pk))
+    ordered = sorted(entries, key=lambda row: (row.kind not in CLOSING_KINDS, row.building_id is not None, row.pk))
     return tuple(
         DayNotice(
             kind=row.kind,
@@ -62,7 +58,7 @@ def notices_of(entries: Sequence[CalendarEntry], buildings: Sequence[BuildingDay
             place=row.building.name if row.building is not None else "All schools",
             building_id=row.building_id,
             title=row.title,
-            closes=row.kind in CLOSED,
+            closes=row.kind in CLOSING_KINDS,
             hours=_hours(row, buildings) if row.kind in SHORTENED else (),
         )
         for row in ordered

@@ -11,7 +11,6 @@ from schedule.planner_io.school_days import time_of
 from schedule.selectors.arrivals import LegArrival, week_arrivals
 from schedule.selectors.day_calendar import (
     SATURDAY,
-    closed_days,
     days_beside,
     entries_between,
     is_covered,
@@ -81,7 +80,6 @@ class _Day:
         self.day = next((day for day in self.detail.days if day.date == self.date), None)
         self.names = {place.id: place.name for place in self.detail.places}
         self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
-        self.closed = closed_days(self.entries)
         may_log = viewer.has_perm("log.view")
         logged = day_sessions(viewer, week.teacher, self.date, now) if may_log and self.day else ()
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
@@ -95,7 +93,7 @@ class _Day:
             sorted(
                 [
                     *map(self._session, self.day.sessions),
-                    *self._items(self.day, drives.left_out),
+                    *self._items(self.day),
                     *map(_drive, drives.legs),
                 ],
                 key=lambda one: (one.start_minute, one.end_minute),
@@ -103,7 +101,7 @@ class _Day:
         )
         return replace(
             self.empty,
-            reason="",
+            reason=self.day.reason if self.day.is_off else "",
             notices=self._notices(lines),
             begin=self._begin(lines),
             lines=lines,
@@ -144,18 +142,10 @@ class _Day:
             for line in lines
         )
 
-    def _closing(self, building_id: int) -> str:
-        """Why nobody is taught there, empty on a usual day."""
-        if not self.closed.on(building_id, self.date):
-            return ""
-        mine = [row for row in self.entries if row.building_id == building_id] or self.entries
-        staff_only = all(row.kind != row.Kind.CLOSED for row in mine)
-        return f"{self.names.get(building_id, 'the school')} {'has no students' if staff_only else 'is closed'}"
-
     # ---- lines ---------------------------------------------------------------------------------------
 
     def _session(self, one: SessionView) -> DayLine:
-        off = self._closing(one.building_id)
+        off = one.off
         return DayLine(
             kind=one.kind,
             kind_label="Make-up" if one.makes_up else "Session",
@@ -186,23 +176,15 @@ class _Day:
                 return f"After the last bell of this day at {clock_words(building.closes_minute)}"
         return ""
 
-    def _items(self, day: DayDetail, left_out: Mapping[int, str]) -> list[DayLine]:
+    def _items(self, day: DayDetail) -> list[DayLine]:
         """Lunch, preparation and meetings; drives have lines of their own. None is held where nobody drives to."""
-        return [
-            replace(_item(one), warning=left_out.get(one.building_id or 0, ""))
-            for one in day.items
-            if one.kind != "drive" or not (one.origin_id and one.building_id)
-        ]
+        return [_item(one) for one in day.items if one.kind != "drive" or not (one.origin_id and one.building_id)]
 
     def _drives(self, day: DayDetail) -> DayDrives:
         if not self.detail.students_shown:
-            return DayDrives((), (), {})
+            return DayDrives((), ())
         found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals())
-        why = {
-            pk: self._closing(pk) or f"the log says that nobody was taught at {self.names.get(pk, 'this school')}"
-            for pk in found.left_out
-        }
-        return found.read(why, may_tap=self.empty.may_tap)
+        return found.read(may_tap=self.empty.may_tap)
 
     def _arrivals(self) -> list[LegArrival]:
         """Chances of arriving on time, for those who see them on the week's page too."""
@@ -211,8 +193,9 @@ class _Day:
         return [one for one in week_arrivals(self.viewer, self.week).legs if one.date == self.date]
 
     def _begin(self, lines: Sequence[DayLine]) -> DayBegin | None:
-        """Where the car goes first: from home, or wherever the day begins."""
-        first = next((line for line in lines if not line.off), None)
+        """Where the car goes first: from home, or wherever the day begins. Nowhere on a day that is off."""
+        stops = self.day.stops if self.day is not None else ()
+        first = next((line for line in lines if not line.off and _begins_at(line) in stops), None)
         building_id = _begins_at(first) if first is not None else None
         if first is None or building_id is None or not self.detail.students_shown:
             return None
@@ -261,6 +244,8 @@ def _item(one: ItemView) -> DayLine:
         end_minute=one.end_minute,
         building_id=one.building_id,
         building_name=one.building_name,
+        off=one.off,
+        warning=one.elsewhere,
     )
 
 

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections import defaultdict
 from dataclasses import replace
+from decimal import Decimal
 from uuid import UUID, uuid5
 
 from django.db.models import Max, Q
@@ -10,9 +11,12 @@ from django.urls import reverse
 
 from accounts.models import Person
 from caseload.models import ServiceLine
+from schedule.day_shape import Part
 from schedule.feed_build import Category, FeedEvent
-from schedule.feed_days import ClosedDays, DayEntry
 from schedule.models import CalendarEntry, DayItem, Feed
+from schedule.planner_io.school_days import time_of
+from schedule.selectors.day_calendar import closed_days
+from schedule.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
 from schedule.selectors.feed_rows import (
     ItemRow,
     Place,
@@ -33,7 +37,6 @@ UIDS = UUID("2f6b7e7a-9d3c-5c0e-9a60-3f5a3c1d8e42")
 # Numbers and moments come later, from the kept items.
 UNCHANGED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
 OWN_DAYS = (Feed.Kind.TEACHER, Feed.Kind.SUBSTITUTE)
-CLOSED = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS)
 ITEM_CATEGORIES = {
     DayItem.Kind.DRIVE: Category.DRIVE,
     DayItem.Kind.LUNCH: Category.LUNCH,
@@ -92,6 +95,31 @@ def _log_path(uid: str) -> str:
     return f"{reverse('log_session')}?uid={uid}"
 
 
+def _part(row: SessionRow | ItemRow) -> Part:
+    if isinstance(row, SessionRow):
+        return session_part(row.start, row.end, row.building, row.uid)
+    return item_part(row.kind, row.start, row.end, row.building, row.origin)
+
+
+def _straight(teacher: int, date: dt.date, leg: StraightLeg) -> ItemRow:
+    return ItemRow(
+        date=date,
+        kind=DayItem.Kind.DRIVE.value,
+        start=time_of(leg.start),
+        end=time_of(leg.end),
+        origin=leg.origin.pk,
+        building=leg.building.pk,
+        drive_minutes=leg.minutes,
+        miles=leg.miles or Decimal(0),
+        title="",
+        teacher=teacher,
+    )
+
+
+def _minutes(row: ItemRow) -> str:
+    return "an unknown time" if row.drive_minutes is None else f"{row.drive_minutes} minutes"
+
+
 class _Reading:
     """One reading of one feed."""
 
@@ -104,12 +132,8 @@ class _Reading:
         self.students = students_shown(feed, window)
         self.places = places_of(feed.district_id, self._building_ids())
         self.entries = self._entries()
-        self.closed = ClosedDays(
-            [
-                DayEntry(row.building_id, row.first_date, row.last_date, closes=row.kind in CLOSED)
-                for row in self.entries
-            ]
-        )
+        self.closed = closed_days(self.entries)
+        self.off, self.elsewhere, self.straight = self._decided()
         self.zone = feed_zone(feed)
         self.zones = {row.date: self.places[row.building].zone for row in reversed(self.sessions)}
         teachers = Person.objects.filter(pk__in={row.teacher for row in self.sessions})
@@ -124,6 +148,28 @@ class _Reading:
             uid = event.uid if event.uid not in found else str(uuid5(UIDS, f"{event.uid}:{event.start}"))
             found[uid] = replace(event, uid=uid)
         return tuple(found.values())
+
+    def _decided(self) -> tuple[frozenset[ItemRow], frozenset[ItemRow], list[ItemRow]]:
+        """What doesn't take place, what can't where it was planned, and drives past what is left out."""
+        teacher = self.feed.teacher
+        if not self.own or teacher is None:
+            return frozenset(), frozenset(), []
+        rows: dict[dt.date, list[SessionRow | ItemRow]] = defaultdict(list)
+        planned: list[SessionRow | ItemRow] = [*self.sessions, *self.items]
+        for row in planned:
+            rows[row.date].append(row)
+        shapes = shapes_of(teacher, {date: [_part(row) for row in day] for date, day in rows.items()})
+        off, elsewhere = (
+            frozenset(
+                row
+                for date, shape in shapes.items()
+                for at in getattr(shape, name)
+                if isinstance(row := rows[date][at], ItemRow)
+            )
+            for name in ("off", "elsewhere")
+        )
+        legs = straight_legs(teacher, shapes)
+        return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
 
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
@@ -188,11 +234,11 @@ class _Reading:
         """Drives as sentences on the session that follows, or on the last one before where none does."""
         days: dict[tuple[int, dt.date], list[SessionRow]] = defaultdict(list)
         for row in self.sessions:
-            days[row.teacher, row.date].append(row)
+            if not self.closed.on(row.building, row.date):
+                days[row.teacher, row.date].append(row)
         found: dict[int, list[str]] = defaultdict(list)
-        for item in self.items:
-            if item.kind != DayItem.Kind.DRIVE:
-                continue
+        drives = [item for item in self.items if item.kind == DayItem.Kind.DRIVE and item not in self.off]
+        for item in sorted((*drives, *self.straight), key=lambda one: (one.date, one.start)):
             day = days.get((item.teacher, item.date), [])
             after = next((row for row in day if row.start >= item.end), None)
             held = after or next(iter(reversed(day)), None)
@@ -204,7 +250,7 @@ class _Reading:
         origin, goal = self._name(item.origin), self._name(item.building)
         return (
             f"Travel {'before' if before else 'after'}: leave {origin} at {item.start:%H:%M}, "
-            f"{item.drive_minutes} minutes to {goal}."
+            f"{_minutes(item)} to {goal}."
         )
 
     def _name(self, building: int | None) -> str:
@@ -220,18 +266,19 @@ class _Reading:
             if self._is_shown(row):
                 number = counts[row.teacher, row.date, row.kind]
                 found.append(self._item(row, f"{row.teacher}:{row.date}:{row.kind}:{number}"))
+        if Category.DRIVE not in unwanted_categories(self.feed):
+            keys = [f"{row.teacher}:{row.date}:straight:{row.origin}-{row.building}" for row in self.straight]
+            found += [self._item(row, key) for row, key in zip(self.straight, keys, strict=True)]
         return found
 
     def _is_shown(self, row: ItemRow) -> bool:
         category = ITEM_CATEGORIES[DayItem.Kind(row.kind)]
-        if category in unwanted_categories(self.feed):
-            return False
-        ends = (row.origin, row.building) if category is Category.DRIVE else ()
-        return not any(pk is not None and self.closed.on(pk, row.date) for pk in ends)
+        return category not in unwanted_categories(self.feed) and row not in self.off
 
     def _item(self, row: ItemRow, key: str) -> FeedEvent:
         category = ITEM_CATEGORIES[DayItem.Kind(row.kind)]
-        place = self.places.get(row.building) if row.building is not None else None
+        building = None if row in self.elsewhere else row.building
+        place = self.places.get(building) if building is not None else None
         is_drive = category is Category.DRIVE
         return FeedEvent(
             uid=str(uuid5(UIDS, f"item:{key}")),
@@ -242,7 +289,7 @@ class _Reading:
             zone=place.zone if place else self.zones.get(row.date, self.zone),
             summary=self._item_summary(row),
             category=category,
-            description=f"{row.drive_minutes} minutes at the wheel, {row.miles} miles." if is_drive else "",
+            description=f"{_minutes(row)} at the wheel, {row.miles} miles." if is_drive else "",
             location=place.location() if place else "",
             latitude=place.latitude if place else None,
             longitude=place.longitude if place else None,

@@ -66,7 +66,7 @@ SESSION_FIELDS = (
 
 @dataclass(frozen=True, slots=True)
 class ItemRow:
-    """A drive, lunch, preparation or meeting as the query gives it."""
+    """A drive, lunch, preparation or meeting as the query gives it; minutes at the wheel are None if unknown."""
 
     date: dt.date
     kind: str
@@ -74,7 +74,7 @@ class ItemRow:
     end: dt.time
     origin: int | None
     building: int | None
-    drive_minutes: int
+    drive_minutes: int | None
     miles: Decimal
     title: str
     teacher: int

@@ -1,41 +1,26 @@
 """Trips that follow from the published weeks and from logged drives, before the teacher has said a word.
 
-A building that was closed isn't driven to: the calendar says so, or the log of every session there says that the
-school was closed or the teacher absent. The stops that are left are joined by legs.
+Which buildings are driven to is decided in `schedule.day_shape`; the stops that are left are joined by legs.
 """
 
 import datetime as dt
-import uuid
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
 from accounts.models import Person
-from caseload.models import DeliveryVersion
-from schedule.calendars import CalendarEntry, EntryKind, entries_for
-from schedule.models import CalendarEntry as CalendarEntryRow
-from schedule.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from schedule.day_shape import Part
+from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.selectors.day_shapes import part_of, shapes_of
 from travel.mileage import HomeLegs
 from travel.mileage_selectors import Claims, home_miles
 from travel.models import Building, DriveLog, Trip
 from travel.selectors import drive_table
 
 Kind = DayItem.Kind
-NOT_HELD = frozenset({"school_closed", "teacher_absent"})
-"""Reasons of the log (caseload.ledger_defaults) for which nobody drove there."""
-
 type Ends = tuple[int | None, int | None]
-
-
-@dataclass(slots=True)
-class _Stop:
-    """A building on one date and what the teacher went there for."""
-
-    building_id: int
-    sessions: list[uuid.UUID] = field(default_factory=list)
-    meets: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,12 +56,6 @@ def proposed_trips(teacher: Person, claims: Claims, first: dt.date, last: dt.dat
                 trip.odometer_before, trip.odometer_after = read[number - 1]
             trips[trip.key] = trip
     return Proposals(trips, left_out)
-
-
-def driven_stops(teacher: Person, date: dt.date) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Buildings driven to on a date of a published week, in order, and those that were planned and left out."""
-    visited, left_out = _Planned(teacher, date, date).visited()
-    return tuple(visited.get(date, ())), left_out.get(date, ())
 
 
 def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, miles: Decimal | None) -> Trip:
@@ -135,101 +114,16 @@ class _Planned:
         within = {"week__in": weeks, "date__range": (first, last)}
         self.items = list(DayItem.objects.filter(**within).exclude(building=None).order_by("date", "start"))
         self.sessions = list(PlannedSession.objects.filter(**within).order_by("date", "start"))
-        self.bases = set(
-            Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list(
-                "pk", flat=True
-            )
-        )
-        self.closings = _closings(teacher, first, last)
-        self.held = _sessions_held([one.uid for one in self.sessions])
 
     def visited(self) -> tuple[dict[dt.date, list[int]], dict[dt.date, tuple[int, ...]]]:
         """Buildings driven to in their order, by date, and those that were planned and left out."""
-        visited: dict[dt.date, list[int]] = {}
-        left_out: dict[dt.date, tuple[int, ...]] = {}
-        for date, stops in self._stops().items():
-            gone = {one for one in {stop.building_id for stop in stops} if not self._driven_to(date, one, stops)}
-            kept = [stop.building_id for stop in stops if stop.building_id not in gone]
-            if gone and all(one in self.bases for one in kept) and not any(stop.meets for stop in stops):
-                kept = []  # nobody drives to the base alone on a day without classes
-            visited[date] = [one for n, one in enumerate(kept) if n == 0 or kept[n - 1] != one]
-            if gone:
-                left_out[date] = tuple(sorted(gone))
-        return visited, left_out
-
-    def _stops(self) -> dict[dt.date, list[_Stop]]:
-        found: dict[dt.date, list[_Stop]] = defaultdict(list)
+        parts: dict[dt.date, list[Part]] = defaultdict(list)
         events: list[DayItem | PlannedSession] = [*self.items, *self.sessions]
-        for event in sorted(events, key=lambda one: (one.date, one.start, one.end)):
-            stops = found[event.date]
-            for building in buildings_of(event):
-                if not stops or stops[-1].building_id != building:
-                    stops.append(_Stop(building))
-            if isinstance(event, PlannedSession):
-                stops[-1].sessions.append(event.uid)
-            elif event.kind == Kind.MEETING:
-                stops[-1].meets = True
-        return found
-
-    def _driven_to(self, date: dt.date, building: int, stops: Sequence[_Stop]) -> bool:
-        here = [stop for stop in stops if stop.building_id == building]
-        closing = self._closing(date, building)
-        if closing is EntryKind.CLOSED:
-            return False
-        if building in self.bases or any(stop.meets for stop in here):
-            return True
-        if closing is EntryKind.NO_STUDENTS:
-            return False
-        uids = [uid for stop in here for uid in stop.sessions]
-        return not uids or any(self.held.get(uid, True) for uid in uids)
-
-    def _closing(self, date: dt.date, building: int) -> EntryKind | None:
-        """Closed, staff only, or None for a day like any other."""
-        mine = [entry for where, entry in self.closings if where in {None, building}]
-        for entry in entries_for(date, mine):
-            if entry.kind in {EntryKind.CLOSED, EntryKind.NO_STUDENTS}:
-                return entry.kind
-        return None
-
-
-def buildings_of(event: DayItem | PlannedSession) -> Iterator[int]:
-    """The buildings at which a part of a day finds the teacher; of a drive, where it starts and where it ends."""
-    if isinstance(event, DayItem) and event.kind == Kind.DRIVE and event.origin_id is not None:
-        yield event.origin_id
-    if event.building_id is not None:
-        yield event.building_id
-
-
-def _closings(teacher: Person, first: dt.date, last: dt.date) -> list[tuple[int | None, CalendarEntry]]:
-    """The calendar's entries with the building each is about; bells don't matter here."""
-    rows = CalendarEntryRow.objects.filter(district=teacher.district, first_date__lte=last, last_date__gte=first)
-    return [
-        (
-            row.building_id,
-            CalendarEntry(
-                row.first_date,
-                row.last_date,
-                EntryKind(row.kind),
-                row.title,
-                bell="any",
-                precedence=0 if row.building_id is None else 1,
-            ),
-        )
-        for row in rows
-    ]
-
-
-def _sessions_held(uids: Sequence[uuid.UUID]) -> dict[uuid.UUID, bool]:
-    """Of each session that is logged for everyone in it: whether anybody was there, or could have been."""
-    wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).values_list(
-        "session__uid", "service_line"
-    ).distinct().values_list("session__uid", flat=True))  # fmt: skip
-    told: dict[uuid.UUID, list[bool]] = defaultdict(list)
-    rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current()
-    for uid, minutes, reason in rows.values_list("entry__session_uid", "delivered_minutes", "reason__code"):
-        if uid is not None:
-            told[uid].append(minutes != 0 or reason not in NOT_HELD)
-    return {uid: any(each) or len(each) < wanted[uid] for uid, each in told.items()}
+        for event in events:
+            parts[event.date].append(part_of(event))
+        shapes = shapes_of(self.teacher, parts)
+        left_out = {date: tuple(sorted(shape.left_out)) for date, shape in shapes.items() if shape.left_out}
+        return {date: list(shapes[date].stops) for date in sorted(shapes)}, left_out
 
 
 class _Miles:

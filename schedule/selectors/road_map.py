@@ -8,9 +8,10 @@ from decimal import Decimal
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
+from schedule.day_shape import buildings_of
 from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.selectors.day_shapes import part_of
 from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
-from schedule.selectors.mileage_proposals import buildings_of
 from schedule.selectors.week_scope import teacher_require
 from schedule.selectors.weeks import latest_draft, week_in_force
 from travel.map_selectors import Ground, map_ground
@@ -174,7 +175,7 @@ def _stops(week: WeekPlan) -> list[list[int]]:
         *PlannedSession.objects.filter(week=week),
     ]
     for event in sorted(events, key=lambda one: (one.date, one.start, one.end)):
-        found[event.date].extend(buildings_of(event))
+        found[event.date].extend(buildings_of(part_of(event)))
     return list(found.values())
 
 

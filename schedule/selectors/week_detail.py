@@ -23,7 +23,8 @@ from schedule.models import (
 )
 from schedule.planner.problem import Goal
 from schedule.planner_io.history import standing_pattern, weeks_before
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of, time_of
+from schedule.selectors.day_shapes import StraightLeg, week_marks
 from schedule.version_names import VersionRow, version_titles
 from schedule.week_data import (
     AttendeeView,
@@ -96,8 +97,8 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
         sessions_placed=len(seen.sessions),
         minutes_placed=int(figures.get("minutes_placed", placed)),
         minutes_owed=int(figures.get("minutes_owed", placed)),
-        drive_minutes=sum(item.drive_minutes for item in seen.items),
-        miles=sum((item.miles for item in seen.items), Decimal(0)),
+        drive_minutes=sum(item.drive_minutes for item in seen.items if not item.off),
+        miles=sum((item.miles for item in seen.items if not item.off), Decimal(0)),
         broken=names.all_told(figures.get("broken", [])),
         notes=names.all_told([*figures.get("groups", []), *figures.get("notes", [])]),
         changes=() if office else names.all_told(week.changes),
@@ -138,7 +139,12 @@ class _Seen:
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
         attendees = {} if office else _attendees(viewer, rows, names)
         items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
-        self.items = tuple(_item(row) for row in items.select_related("origin", "building"))
+        self.marks = week_marks(week)
+        planned = [(row.pk, _item(row)) for row in items.select_related("origin", "building")]
+        self.items = (
+            *(replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in planned),
+            *(_straight(date, leg) for date, leg in (() if office else self.marks.straight())),
+        )
         used = {row.building_id for row in rows} | {
             pk for item in self.items for pk in (item.building_id, item.origin_id) if pk is not None
         }
@@ -146,7 +152,7 @@ class _Seen:
         self.calendars = self._calendars()
         usual = {} if office else _usual_times(week, self.calendars)
         self.sessions = tuple(
-            replace(one, usual=_is_usual(one, usual, self.calendars))
+            replace(one, usual=_is_usual(one, usual, self.calendars), off=self.marks.off_session(one.uid))
             for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
         )
         self._shorten_schools()
@@ -185,6 +191,7 @@ class _Seen:
         entries.sort(key=lambda one: (one.start_minute, one.end_minute))
         buildings = tuple(_building_day(one, date) for one in self.calendars.values())
         works, reason = _works(contract, buildings, bool(entries))
+        reason = reason or ("" if self.office else self.marks.reason(date))
         shown = None if self.office else contract
         return DayDetail(
             date=date,
@@ -196,6 +203,8 @@ class _Seen:
             sessions=sessions,
             items=items,
             entries=tuple(entries),
+            is_off=not self.office and self.marks.is_off(date),
+            stops=() if self.office else self.marks.stops(date),
         )
 
 
@@ -315,6 +324,28 @@ def _item(row: DayItem) -> ItemView:
         drive_minutes=row.drive_minutes,
         miles=row.miles,
         source=row.source,
+    )
+
+
+def _straight(date: dt.date, leg: StraightLeg) -> ItemView:
+    return ItemView(
+        kind=DayItem.Kind.DRIVE.value,
+        kind_label=DayItem.Kind.DRIVE.label,
+        date=date,
+        start=time_of(leg.start),
+        end=time_of(leg.end),
+        start_minute=leg.start,
+        end_minute=leg.end,
+        origin_id=leg.origin.pk,
+        origin_code=leg.origin.code,
+        origin_name=leg.origin.name,
+        building_id=leg.building.pk,
+        building_code=leg.building.code,
+        building_name=leg.building.name,
+        drive_minutes=leg.minutes or 0,
+        miles=leg.miles or Decimal(0),
+        source=leg.source,
+        straight=True,
     )
 
 

@@ -137,10 +137,10 @@ class Drawing:
         return round(x, 2), round(y, 2), round(width, 2), round(height, 2)
 
     def path(self, blocks: Sequence[Block], drives: Sequence[Drive]) -> tuple[Stretch, ...]:
-        """The teacher's way through the day, piece by piece."""
+        """The teacher's way through the day, piece by piece, past what doesn't take place."""
         pieces: list[Stretch] = []
         at, where = -1, ""
-        for event in _in_order(blocks, drives):
+        for event in _in_order([block for block in blocks if not block.off], drives):
             if self.whole and 0 <= at < event.start:
                 pieces.append(self._waiting(at, event.start, where))
             if isinstance(event, Drive):

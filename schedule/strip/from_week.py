@@ -99,7 +99,7 @@ def _day(
 ) -> StripDay:
     blocks = [_session(session, link, choice, names=names) for session in day.sessions]
     blocks += [_item(item) for item in day.items if item.kind != "drive"]
-    drives = tuple(_drive(item, facts) for item in day.items if item.kind == "drive")
+    drives = tuple(_drive(item, facts) for item in day.items if item.kind == "drive" and not item.off)
     targets = _targets(day.date, choice) if choice else ()
     return StripDay(
         key=day.date.isoformat(),
@@ -109,9 +109,14 @@ def _day(
         blocks=tuple(blocks),
         drives=drives,
         targets=targets,
-        nothing="" if day.entries else (day.reason or NOTHING),
+        nothing=_nothing(day),
         hours=_hours(day),
     )
+
+
+def _nothing(day: DayDetail) -> str:
+    """Why an empty day is empty; a day of which nothing takes place keeps its sessions, and says so beside them."""
+    return "" if day.entries else (day.reason or NOTHING)
 
 
 def _hours(day: DayDetail) -> tuple[int, int] | None:
@@ -125,7 +130,9 @@ def _notes(day: DayDetail) -> tuple[str, ...]:
     labels = dict.fromkeys(building.cycle_day for building in day.buildings if building.cycle_day)
     first = " · ".join(labels)
     notes = [first] if first and len(first) <= 14 else []
-    if day.sessions:
+    if day.is_off:
+        return (*notes, "Closed")
+    if day.held:
         notes.append(f"{day.session_minutes} min taught")
     if day.drive_minutes:
         notes.append(f"{day.drive_minutes} min driven")
@@ -165,7 +172,11 @@ def session_words(session: SessionView, *, names: bool) -> str:
     where = f"{session.building_name}, {session.space_name}" if session.space_name else session.building_name
     pinned = ", pinned" if session.pinned else ""
     setting = "" if who == session.setting_label else f", {session.setting_label.lower()}"
-    return f"{session.date:%A} {_span(session)}, {who}{setting}, {where}{pinned}"
+    return f"{session.date:%A} {_span(session)}, {who}{setting}, {where}{pinned}{_off_words(session)}"
+
+
+def _off_words(thing: SessionView | ItemView) -> str:
+    return f"; canceled: {thing.off}" if thing.off else ""
 
 
 def _span(thing: SessionView | ItemView) -> str:
@@ -185,6 +196,7 @@ def _session(session: SessionView, link: Link, choice: Choice | None, *, names: 
         pinned=session.pinned,
         href=link(session.uid),
         chosen=choice is not None and choice.uid == session.uid,
+        off=bool(session.off),
     )
 
 
@@ -201,8 +213,9 @@ def _item(item: ItemView) -> Block:
         end=item.end_minute,
         place="" if item.building_id is None else str(item.building_id),
         labels=(*title, *_SHORT[item.kind]),
-        spoken=f"{item.date:%A} {_span(item)}, {what}{where}",
+        spoken=f"{item.date:%A} {_span(item)}, {what}{where}{_off_words(item)}",
         key=f"{item.kind}-{item.start_minute}",
+        off=bool(item.off),
     )
 
 
@@ -295,7 +308,9 @@ def week_words(detail: WeekDetail) -> str:
 
 
 def _day_words(day: DayDetail) -> str:
-    count, places = len(day.sessions), len({session.building_id for session in day.sessions})
+    if day.is_off:
+        return f"{day.date:%A}: {day.reason}"
+    count, places = len(day.held), len({session.building_id for session in day.held})
     sessions = "1 session" if count == 1 else f"{count} sessions"
     buildings = "1 building" if places == 1 else f"{places} buildings"
     return f"{day.date:%A}: {sessions} in {buildings}, {day.drive_minutes} minutes of driving."

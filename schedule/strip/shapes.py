@@ -31,7 +31,7 @@ class Block:
     """A stretch of time at a place (empty: wherever the teacher is then).
 
     ``labels`` go from the fullest to the shortest; ``spoken`` is the whole of it in words. ``chosen``: the one
-    that is looked at or being moved.
+    that is looked at or being moved. ``off``: it doesn't take place.
     """
 
     kind: BlockKind
@@ -45,6 +45,7 @@ class Block:
     pinned: bool = False
     href: str = ""
     chosen: bool = False
+    off: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -76,7 +76,9 @@ def shown_day(days: tuple[StripDay, ...], asked: dt.date | None, today: dt.date)
 def figures_context(detail: WeekDetail) -> dict[str, Any]:
     """The figures beside a strip that are sums of it."""
     items = [item for day in detail.days for item in day.items]
-    return {"preparation_minutes": sum(item.minutes for item in items if item.kind == "preparation")}
+    return {
+        "preparation_minutes": sum(item.minutes for item in items if item.kind == "preparation" and not item.off)
+    }
 
 
 def strip_context(

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from schedule.feed_build import Category, FeedEvent
 from schedule.feed_changes import event_from_json, event_to_json, reads_alike, reconcile
-from schedule.feed_days import ClosedDays, DayEntry
+from schedule.feed_days import ClosedDays, Closing, day_entry
 
 MOMENT = dt.datetime(2026, 9, 1, 12, tzinfo=dt.UTC)
 DAY = dt.date(2026, 9, 14)
@@ -99,13 +99,16 @@ def test_closed_days() -> None:
     """A building's own entry before the district's; of one rank the one that closes (as in schedule.calendars)."""
     days = ClosedDays(
         [
-            DayEntry(None, DAY, DAY + dt.timedelta(days=1), closes=True),
-            DayEntry(1, DAY, DAY, closes=False),
-            DayEntry(2, DAY, DAY, closes=False),
-            DayEntry(2, DAY, DAY, closes=True),
+            day_entry(None, DAY, DAY + dt.timedelta(days=1), "closed"),
+            day_entry(1, DAY, DAY, "early_dismissal"),
+            day_entry(2, DAY, DAY, "open"),
+            day_entry(2, DAY, DAY, "no_students"),
+            day_entry(4, DAY, DAY, "no_students"),
+            day_entry(4, DAY, DAY, "closed"),
         ]
     )
     next_day = DAY + dt.timedelta(days=1)
     assert [days.on(building, DAY) for building in (1, 2, 3)] == [False, True, True]
     assert days.on(1, next_day)
+    assert [days.closing(building, DAY) for building in (2, 4)] == [Closing.NO_STUDENTS, Closing.CLOSED]
     assert not days.on(1, next_day + dt.timedelta(days=1))

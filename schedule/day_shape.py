@@ -1,0 +1,237 @@
+"""What a planned day is once calendar and log have had their say: what takes place, where one drives, what is off.
+
+Pure, and the only place where this is decided: day sheet, week page, prints, feeds, mileage and the API ask here.
+Times are minutes after local midnight, buildings are known by their keys.
+
+A school that is closed isn't driven to, nor one without students, unless it is a base or somebody meets there; nor
+one of which the log says that nobody was taught in any of its sessions. A base alone isn't driven to either. Drives
+that led to such a school are off, and what lies on both sides of it is joined by a straight drive.
+"""
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import pairwise
+
+from schedule.feed_days import Closing
+
+SESSION, DRIVE, MEETING = "session", "drive", "meeting"
+MOST_NAMED = 2
+
+type Ends = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A session, drive, lunch, preparation or meeting as it was planned. `key` tells a session from every other."""
+
+    kind: str
+    start: int
+    end: int
+    building: int | None
+    origin: int | None = None
+    key: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases."""
+
+    closings: Mapping[int, Closing]
+    untaught: frozenset[str] = frozenset()
+    bases: frozenset[int] = frozenset()
+
+
+class Why(StrEnum):
+    """Why something doesn't take place."""
+
+    CLOSED = "closed"
+    NO_STUDENTS = "no_students"
+    UNTAUGHT = "untaught"
+    NOTHING = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class Off:
+    """Why something doesn't take place, and the school that it is about."""
+
+    why: Why
+    building: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Straight:
+    """A drive past what is left out: from when one can leave, and when one is due, as planned."""
+
+    origin: int
+    building: int
+    earliest: int
+    due: int
+
+
+@dataclass(frozen=True, slots=True)
+class DayShape:
+    """A date. `off`: by the place of a part in the day's sequence. `stops`: buildings driven to, in order.
+
+    `left_out`: buildings that were planned and aren't driven to. What is held there all the same (a lunch on a day
+    that goes on elsewhere) is `elsewhere`.
+    """
+
+    off: Mapping[int, Off]
+    elsewhere: Mapping[int, Off]
+    stops: tuple[int, ...]
+    left_out: Mapping[int, Off]
+    straight: tuple[Straight, ...]
+    is_off: bool
+    """Whether something was planned, and no session of it takes place and nobody drives anywhere."""
+
+    @property
+    def is_as_planned(self) -> bool:
+        """Whether calendar and log change nothing of it."""
+        return not self.off and not self.left_out
+
+
+def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
+    """What a date's parts (in any order) come to."""
+    order = sorted(range(len(parts)), key=lambda at: (parts[at].start, parts[at].end))
+    stops, left_out = _visited([parts[at] for at in order], standing)
+    drives = [at for at in order if parts[at].kind == DRIVE and parts[at].origin is not None]
+    off = {at: one for at in order if (one := _off(parts[at], standing, stops, left_out)) is not None}
+    off |= _drives_off(parts, drives, stops, left_out)
+    elsewhere = {
+        at: left_out[building]
+        for at, part in enumerate(parts)
+        if part.kind not in {SESSION, DRIVE}
+        and (building := part.building) is not None
+        and building in left_out
+        and at not in off
+    }
+    straight = tuple(_straight([parts[at] for at in drives], stops)) if left_out else ()
+    held = any(part.kind == SESSION and at not in off for at, part in enumerate(parts))
+    return DayShape(off, elsewhere, stops, left_out, straight, is_off=bool(off) and not held and not stops)
+
+
+def off_words(off: Off, names: Mapping[int, str]) -> str:
+    """Why, as a clause: ``South Hollow School is closed``."""
+    name = names.get(off.building or 0, "this school")
+    if off.why is Why.CLOSED:
+        return f"{name} is closed"
+    if off.why is Why.NO_STUDENTS:
+        return f"{name} has no students"
+    if off.why is Why.UNTAUGHT:
+        return f"the log says that nobody was taught at {name}"
+    return "nothing to drive to"
+
+
+def day_off_words(shape: DayShape, names: Mapping[int, str]) -> str:
+    """Why no session of a day takes place and nobody drives, as a sentence; empty if somebody does."""
+    if not shape.is_off:
+        return ""
+    reasons = sorted({off_words(one, names) for one in shape.left_out.values()})
+    if len(reasons) > MOST_NAMED:
+        return "No session takes place: the schools of this day have no students."
+    return f"No session takes place: {' and '.join(reasons)}."
+
+
+# ---- what is driven to -----------------------------------------------------------------------------------
+
+
+def buildings_of(part: Part) -> Iterator[int]:
+    """The buildings at which a part finds the teacher; of a drive, where it starts and where it ends."""
+    if part.kind == DRIVE and part.origin is not None:
+        yield part.origin
+    if part.building is not None:
+        yield part.building
+
+
+def _visited(parts: Sequence[Part], standing: Standing) -> tuple[tuple[int, ...], Mapping[int, Off]]:
+    """Buildings driven to in their order, and those that were planned and are left out."""
+    there: dict[int, list[Part]] = {}
+    stops: list[int] = []
+    for part in parts:
+        for building in buildings_of(part):
+            there.setdefault(building, [])
+            if not stops or stops[-1] != building:
+                stops.append(building)
+        if part.kind in {SESSION, MEETING} and part.building is not None:
+            there[part.building].append(part)
+    left_out = {
+        building: off
+        for building, held in there.items()
+        if (off := _left_out(building, held, standing)) is not None
+    }
+    kept = [one for one in stops if one not in left_out]
+    meets = any(part.kind == MEETING for held in there.values() for part in held)
+    if left_out and not meets and all(one in standing.bases for one in kept):
+        kept = []  # nobody drives to the base alone on a day without classes
+    return tuple(one for n, one in enumerate(kept) if n == 0 or kept[n - 1] != one), left_out
+
+
+def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | None:
+    """Why nobody drives there, None if somebody does."""
+    closing = standing.closings.get(building)
+    if closing is Closing.CLOSED:
+        return Off(Why.CLOSED, building)
+    if building in standing.bases or any(part.kind == MEETING for part in held):
+        return None
+    if closing is Closing.NO_STUDENTS:
+        return Off(Why.NO_STUDENTS, building)
+    keys = [part.key for part in held if part.kind == SESSION]
+    return Off(Why.UNTAUGHT, building) if keys and standing.untaught.issuperset(keys) else None
+
+
+def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
+    """Why a session, a lunch or a preparation doesn't take place; drives are decided together."""
+    if part.kind == SESSION:
+        closing = standing.closings.get(part.building or 0)
+        return None if closing is None else Off(Why(closing), part.building)
+    if part.kind in {DRIVE, MEETING} or stops or not left_out:
+        return None
+    return left_out.get(part.building or 0) or next(iter(left_out.values()))
+
+
+# ---- drives ----------------------------------------------------------------------------------------------
+
+
+def _ends(part: Part) -> Ends:
+    return part.origin or 0, part.building or 0
+
+
+def _drives_off(
+    parts: Sequence[Part], drives: Sequence[int], stops: Sequence[int], left_out: Mapping[int, Off]
+) -> dict[int, Off]:
+    """Drives that lead to what is left out, or away from it."""
+    driven = Counter(pairwise(stops))
+    found: dict[int, Off] = {}
+    for at in drives if left_out else ():
+        ends = _ends(parts[at])
+        if driven[ends] > 0:
+            driven[ends] -= 1
+            continue
+        # Where neither end is left out, nothing is left to drive for: only the base would be.
+        found[at] = next((left_out[one] for one in (*ends[::-1], *left_out) if one in left_out), _NOTHING)
+    return found
+
+
+_NOTHING = Off(Why.NOTHING, None)
+
+
+def _straight(drives: Sequence[Part], stops: Sequence[int]) -> Iterator[Straight]:
+    """Drives that join what lies on both sides of a building that is left out."""
+    missing = Counter(pairwise(stops))
+    missing.subtract(_ends(part) for part in drives)
+    for ends in dict.fromkeys(pairwise(stops)):
+        between = _between(drives, ends) if missing[ends] > 0 else None
+        if between is not None:
+            yield Straight(*ends, *between)
+
+
+def _between(drives: Sequence[Part], ends: Ends) -> tuple[int, int] | None:
+    """From when one can leave the first of two buildings, and when one is due in the second, as planned."""
+    for number, first in enumerate(drives):
+        if first.origin == ends[0]:
+            last = next((one for one in drives[number + 1 :] if one.building == ends[1]), None)
+            if last is not None:
+                return first.start, last.end
+    return None

@@ -1,0 +1,114 @@
+"""What a planned day comes to, from a tiny day: common practice of the trade, no source.
+
+That nobody drives to a closed school, and the base alone, is what mileage counts (IRS Publication 463, figure B:
+between two places of work).
+"""
+
+import pytest
+
+from schedule.day_shape import (
+    DRIVE,
+    MEETING,
+    SESSION,
+    Off,
+    Part,
+    Standing,
+    Straight,
+    Why,
+    day_off_words,
+    off_words,
+    shape_day,
+)
+from schedule.feed_days import Closing
+
+BASE, NORTH, SOUTH, WEST = 1, 2, 3, 4
+NAMES = {NORTH: "North School", SOUTH: "South School", WEST: "West School"}
+PARTS = (
+    Part(DRIVE, 480, 500, NORTH, BASE),
+    Part(SESSION, 500, 530, NORTH, key="a"),
+    Part(DRIVE, 530, 560, SOUTH, NORTH),
+    Part(SESSION, 560, 600, SOUTH, key="b"),
+    Part("lunch", 600, 630, SOUTH),
+    Part(DRIVE, 630, 660, WEST, SOUTH),
+    Part(SESSION, 660, 700, WEST, key="c"),
+    Part(DRIVE, 700, 730, BASE, WEST),
+)
+
+
+def standing(*untaught: str, **closings: Closing) -> Standing:
+    """A date by the names of its schools."""
+    places = {"north": NORTH, "south": SOUTH, "west": WEST, "base": BASE}
+    found = {places[name]: closing for name, closing in closings.items()}
+    return Standing(found, frozenset(untaught), frozenset({BASE}))
+
+
+def test_a_usual_day() -> None:
+    """As planned."""
+    shape = shape_day(PARTS, standing())
+    assert shape.is_as_planned
+    assert not shape.is_off
+    assert shape.stops == (BASE, NORTH, SOUTH, WEST, BASE)
+    assert shape.straight == ()
+
+
+def test_one_school_closed() -> None:
+    """Its session and both drives are off, the straight one is due when the second was; lunch is elsewhere."""
+    shape = shape_day(PARTS, standing(south=Closing.CLOSED))
+    closed = Off(Why.CLOSED, SOUTH)
+    assert shape.off == {2: closed, 3: closed, 5: closed}
+    assert shape.elsewhere == {4: closed}
+    assert shape.stops == (BASE, NORTH, WEST, BASE)
+    assert shape.straight == (Straight(NORTH, WEST, 530, 660),)
+
+
+@pytest.mark.parametrize("closing", list(Closing))
+def test_every_school_closed(closing: Closing) -> None:
+    """Nothing takes place and nobody drives, not even to the base."""
+    shape = shape_day(PARTS, standing(north=closing, south=closing, west=closing))
+    assert shape.is_off
+    assert shape.stops == ()
+    assert shape.straight == ()
+    assert shape.off[4] == Off(Why(closing), SOUTH)
+
+
+def test_the_first_school_closed() -> None:
+    """From the base straight to the second."""
+    shape = shape_day(PARTS, standing(north=Closing.CLOSED))
+    assert shape.straight == (Straight(BASE, SOUTH, 480, 560),)
+
+
+def test_who_meets_comes_all_the_same() -> None:
+    """On a day for staff only; not to a closed school."""
+    parts = (*PARTS, Part(MEETING, 730, 760, SOUTH))
+    assert shape_day(parts, standing(south=Closing.NO_STUDENTS)).stops == (BASE, NORTH, SOUTH, WEST, BASE, SOUTH)
+    closed = shape_day(parts, standing(south=Closing.CLOSED))
+    assert closed.stops == (BASE, NORTH, WEST, BASE)
+    assert 8 in closed.elsewhere
+
+
+def test_the_log_counts_where_nobody_was_taught() -> None:
+    """Only if it says so of every session there; the session itself stays, with its log."""
+    shape = shape_day(PARTS, standing("b"))
+    assert set(shape.off) == {2, 5}
+    assert shape.left_out == {SOUTH: Off(Why.UNTAUGHT, SOUTH)}
+    twice = (*PARTS[:5], Part(SESSION, 600, 630, SOUTH, key="d"), *PARTS[5:])
+    assert shape_day(twice, standing("b")).is_as_planned
+
+
+def test_the_order_of_the_parts_does_not_matter() -> None:
+    """Keys are places in the sequence as given."""
+    there = shape_day(PARTS, standing(south=Closing.CLOSED))
+    back = shape_day(PARTS[::-1], standing(south=Closing.CLOSED))
+    assert (back.stops, back.straight) == (there.stops, there.straight)
+    assert {len(PARTS) - 1 - at for at in back.off} == set(there.off)
+
+
+def test_it_is_said_in_words() -> None:
+    """Which school and why; a day with many schools names none."""
+    assert off_words(Off(Why.NO_STUDENTS, NORTH), NAMES) == "North School has no students"
+    one = shape_day(PARTS[1:2], standing(north=Closing.CLOSED))
+    assert day_off_words(one, NAMES) == "No session takes place: North School is closed."
+    every = shape_day(PARTS, standing(north=Closing.CLOSED, south=Closing.CLOSED, west=Closing.CLOSED))
+    assert day_off_words(every, NAMES) == "No session takes place: the schools of this day have no students."
+    assert day_off_words(shape_day(PARTS, standing()), NAMES) == ""
+    assert day_off_words(shape_day((), standing()), NAMES) == ""
