@@ -12,7 +12,6 @@ import json
 import os
 import subprocess
 import sys
-import tempfile
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -20,6 +19,8 @@ from dataclasses import asdict, dataclass
 from importlib import import_module
 from pathlib import Path
 from typing import Any
+
+from benchmarks.databases import postgres, sqlite
 
 ROOT = Path(__file__).resolve().parents[1]
 BASELINE = "in one transaction"
@@ -48,22 +49,9 @@ def main() -> None:
     elif options.child == "write":
         import_module("benchmarks.imports_district").write_on()
     else:
-        for name, server in (("sqlite", _sqlite), ("postgres", _postgres)):
+        for name, server in (("sqlite", sqlite), ("postgres", postgres)):
             if options.database in {None, name}:
                 _run(name, server, options.rows)
-
-
-@contextmanager
-def _sqlite() -> Iterator[str]:
-    with tempfile.TemporaryDirectory() as folder:
-        yield f"sqlite:///{folder}/district.sqlite3"
-
-
-@contextmanager
-def _postgres() -> Iterator[str]:
-    # Only here does it need the packages of the test group.
-    with import_module("tests.services").postgres_server() as url:
-        yield url
 
 
 def _run(name: str, server: Callable[[], Any], rows: int) -> None:

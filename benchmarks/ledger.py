@@ -12,10 +12,8 @@ import json
 import os
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from importlib import import_module
 from pathlib import Path
@@ -26,6 +24,8 @@ if __name__ == "__main__" and not __package__:
     sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 import django
+
+from benchmarks.databases import postgres, sqlite
 
 TEACHERS = 300
 TASKS = ("attention page of one teacher", "ledger of one student", "building report", "district report")
@@ -52,25 +52,12 @@ def main() -> None:
         return
     shares = (0.01, 0.1) if options.quick else (0.1, 1.0)
     if options.database != "postgres":
-        _compare("SQLite", _sqlite, shares)
+        _compare("SQLite", sqlite, shares)
     if options.database == "postgres" or not (options.quick or options.database):
-        _compare("PostgreSQL", _postgres, shares)
+        _compare("PostgreSQL", postgres, shares)
 
 
 # ---- the parent ------------------------------------------------------------------------------------------
-
-
-@contextmanager
-def _sqlite() -> Iterator[str]:
-    with tempfile.TemporaryDirectory() as folder:
-        yield f"sqlite:///{folder}/district.sqlite3"
-
-
-@contextmanager
-def _postgres() -> Iterator[str]:
-    # Only here does it need the packages of the test group.
-    with import_module("tests.services").postgres_server() as url:
-        yield url
 
 
 def _compare(name: str, server: Callable[[], Any], shares: tuple[float, float]) -> None:
