@@ -4,8 +4,8 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
-from accounts.password_api import OwnPasswordApi
 from accounts.people import api as people
+from accounts.sign_in.api import OwnPasswordApi
 from caseload import api as caseload
 from caseload import api_log as delivery
 from schedule.api import (

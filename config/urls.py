@@ -6,7 +6,7 @@ from config.health import health
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
-    path("", include("accounts.urls")),
+    path("", include("accounts.sign_in.urls")),
     path("", include("accounts.people.urls")),
     path("", include("travel.district_urls")),
     path("", include("travel.urls")),

@@ -2,8 +2,8 @@
 
 A coordinator does most of these for the own district. Each raises `ValidationError` by field, or
 `ApplicationError` (403 for the role, 404 for what is out of sight). A password that was given is shown once and
-kept only as a hash. It works for one sign-in within `GIVEN_DAYS` (accounts.backends), and whoever gets it must
-choose another before anything else (accounts.middleware).
+kept only as a hash. It works for one sign-in within `GIVEN_DAYS` (accounts.sign_in.backends), and whoever gets it
+must choose another before anything else (accounts.sign_in.middleware).
 """
 
 import datetime as dt

@@ -16,7 +16,6 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import AuditEntry, Person
-from accounts.password_forms import REFUSED
 from accounts.people.services import (
     MUST_DIFFER,
     NO_SUCH_SIGN_IN,
@@ -25,6 +24,7 @@ from accounts.people.services import (
     own_password_choose,
     person_password_give,
 )
+from accounts.sign_in.forms import REFUSED
 from tests.api import API
 from tests.conftest import PASSWORD, Cast
 

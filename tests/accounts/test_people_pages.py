@@ -13,7 +13,7 @@ from travel.models import Building
 def signed_in(person: Person) -> Client:
     """A browser in which the person has signed in."""
     client = Client()
-    client.force_login(person, backend="accounts.backends.PasswordBackend")
+    client.force_login(person, backend="accounts.sign_in.backends.PasswordBackend")
     return client
 
 

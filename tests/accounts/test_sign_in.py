@@ -78,7 +78,7 @@ def test_the_navigation_shows_what_the_role_may_do(
 
 def test_an_address_that_is_not_there_gives_a_page_with_a_way_on(client: Client, cast: Cast) -> None:
     """No traceback, and a link to the start."""
-    client.force_login(cast.teacher, backend="accounts.backends.PasswordBackend")
+    client.force_login(cast.teacher, backend="accounts.sign_in.backends.PasswordBackend")
     answer = client.get("/nothing-of-the-kind/")
     assert answer.status_code == 404
     assert f'href="{reverse("home")}"' in answer.content.decode()

@@ -10,7 +10,7 @@ from accounts.models import Person, Substitution
 from caseload.models import Plan, Student, StudentHold
 from tests.conftest import Cast
 
-BACKEND = "accounts.backends.PasswordBackend"
+BACKEND = "accounts.sign_in.backends.PasswordBackend"
 CAUTION = "the physician, school nurse, physical therapist or the plan&#x27;s team decides"
 
 

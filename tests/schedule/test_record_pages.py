@@ -25,7 +25,7 @@ from schedule.models import (
 )
 from tests.conftest import Cast
 
-BACKEND = "accounts.backends.PasswordBackend"
+BACKEND = "accounts.sign_in.backends.PasswordBackend"
 
 
 def signed_in(person: Person) -> Client:

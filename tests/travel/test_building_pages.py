@@ -8,7 +8,7 @@ from accounts.models import Person
 from tests.conftest import Cast
 from travel.models import Building, OwnDriveTime, Space
 
-BACKEND = "accounts.backends.PasswordBackend"
+BACKEND = "accounts.sign_in.backends.PasswordBackend"
 BUILDING = {
     "name": "East Hollow School",
     "code": "EAST",

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_safe
 from django.views.generic import FormView
 
 from accounts.pages import person_of
-from accounts.password_forms import OwnPasswordForm, SignInForm
 from accounts.people.services import own_password_choose
+from accounts.sign_in.forms import OwnPasswordForm, SignInForm
 
 
 class SignInView(LoginView):

@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, path
 
-from accounts.views import ChangePasswordView, SignInView, home
+from accounts.sign_in.pages import ChangePasswordView, SignInView, home
 
 urlpatterns: list[URLPattern] = [
     path("", home, name="home"),
