@@ -10,7 +10,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api import RecordSerializer, RolePermission, actor_of
-from accounts.district_services import PERMISSION, district_save
+from accounts.district.services import PERMISSION, district_save
 from accounts.models import District
 
 

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from accounts.district_services import PERMISSION, district_save
+from accounts.district.services import PERMISSION, district_save
 from accounts.models import District
 from accounts.pages import Crumbs, RecordFormPage, person_of
 from travel.district_forms import DistrictForm, TileSourceForm

@@ -10,8 +10,8 @@ from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 from pytest_django import DjangoAssertNumQueries
 
+from accounts.district.middleware import DistrictTimeMiddleware
 from accounts.models import Person
-from accounts.time_middleware import DistrictTimeMiddleware
 from config.error_pages import server_error
 from tests.conftest import PASSWORD, Cast
 

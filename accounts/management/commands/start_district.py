@@ -6,8 +6,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 
+from accounts.district.states import state_problem
 from accounts.people.services import GIVEN_DAYS, district_start
-from accounts.states import state_problem
 
 LABELS = {"name": "District", "time_zone": "--time-zone", "state": "--state", "username": "--coordinator"}
 

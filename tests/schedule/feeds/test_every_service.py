@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from django.test import Client
 
-from accounts.district_services import district_save
+from accounts.district.services import district_save
 from accounts.models import Substitution
 from accounts.people.services import (
     person_active_set,

@@ -3,10 +3,10 @@
 from collections.abc import Mapping
 from typing import Any
 
+from accounts.district.states import state_problem
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE, permission_require, record_save
-from accounts.states import state_problem
 
 PERMISSION = "district.settings"
 
