@@ -6,8 +6,8 @@ from django.http import HttpRequest
 from django.utils.functional import SimpleLazyObject
 
 from accounts.models import Person
-from caseload import selectors_names
-from caseload.naming import CODES_ONLY, StudentNames
+from caseload.plans import names as selectors_names
+from caseload.plans.naming import CODES_ONLY, StudentNames
 
 
 def student_names(request: HttpRequest) -> dict[str, Any]:

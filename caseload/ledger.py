@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
-from caseload.frequency import Frequency, Unit, write_frequency
+from caseload.plans.frequency import Frequency, Unit, write_frequency
 
 FRIDAY = 4
 

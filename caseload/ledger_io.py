@@ -10,7 +10,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from caseload.frequency import Frequency, FrequencyError, Unit
 from caseload.ledger import (
     Effect,
     Ledger,
@@ -24,7 +23,8 @@ from caseload.ledger import (
     periods_of,
 )
 from caseload.ledger_figures import Figures, figures_of, figures_together
-from caseload.models import ServiceLine, Student
+from caseload.plans.frequency import Frequency, FrequencyError, Unit
+from caseload.plans.models import ServiceLine, Student
 
 
 def frequency_of(line: ServiceLine) -> Frequency:

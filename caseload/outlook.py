@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from caseload.forecast import Forecast, History, forecast, missed_rate
-from caseload.frequency import Unit
 from caseload.ledger import (
     Effect,
     Ledger,
@@ -21,6 +20,7 @@ from caseload.ledger import (
     owed_in,
     periods_of,
 )
+from caseload.plans.frequency import Unit
 
 PATTERN_WEEKS = 4
 """The fullest of so many latest published weeks is the pattern of weeks without one: a closure may cut the last."""

@@ -14,15 +14,8 @@ from accounts.services import NOT_THERE
 from caseload.ledger import Effect
 from caseload.ledger_defaults import DEFAULT_REASONS
 from caseload.ledger_io import LoggedEntry, PlanChange
-from caseload.models import (
-    DeliveryEntry,
-    DeliveryVersion,
-    LedgerSettings,
-    MissedReason,
-    Plan,
-    ServiceLine,
-    TeamDecision,
-)
+from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.plans.models import Plan, ServiceLine
 
 COUNTED_FIELDS = {
     "start": "first day",

@@ -24,7 +24,8 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, ServiceLine, Student, TeamDecision
+from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
+from caseload.plans.models import ServiceLine, Student
 from caseload.selectors_log import settings_of
 from caseload.services_ledger_rules import reasons_get
 from caseload.signals import log_written

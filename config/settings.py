@@ -193,7 +193,7 @@ SPECTACULAR_SETTINGS = {
         "FeedKindEnum": "schedule.models.feeds.Feed.Kind",
         "ReasonEffectEnum": "caseload.models.ledger_rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.models.delivery.TeamDecision.Effect",
-        "PlanStatusEnum": "caseload.models.plan.Plan.Status",
+        "PlanStatusEnum": "caseload.plans.models.plan.Plan.Status",
         "WeekStatusEnum": "schedule.models.week.WeekPlan.Status",
     },
 }

@@ -11,7 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.district_urls")),
     path("", include("travel.urls")),
     path("", include("travel.drive_urls")),
-    path("", include("caseload.urls")),
+    path("", include("caseload.plans.urls")),
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),

@@ -7,7 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from caseload.care import Care, ask_first_among
+from caseload.plans.care import Care, ask_first_among
 from schedule.selectors.arrivals import LegArrival
 from schedule.week_data import SessionView
 

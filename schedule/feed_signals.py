@@ -11,7 +11,8 @@ from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
 
 from accounts.models import District, Person, Substitution
-from caseload.models import DeliveryVersion, SchoolClass, ServiceLine, Student
+from caseload.models import DeliveryVersion
+from caseload.plans.models import SchoolClass, ServiceLine, Student
 from caseload.signals import log_written
 from schedule.models import CalendarEntry, Feed, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import NOT_HELD

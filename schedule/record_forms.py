@@ -9,7 +9,7 @@ from django.forms.formsets import BaseFormSet
 from django.forms.models import ModelChoiceField
 
 from accounts.forms import RecordForm, pickers_set
-from caseload.forms import PeriodOrClockForm
+from caseload.plans.forms import PeriodOrClockForm
 from schedule.models import (
     BellPeriod,
     BellRule,

@@ -18,7 +18,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from caseload.care import Care, ask_first_among
+from caseload.plans.care import Care, ask_first_among
 from schedule.plan_aims import AimedWeek
 from schedule.question_data import TellView
 from travel.routing.base import LEG_SOURCE_WORDS, LegSource

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import combinations, pairwise
 from math import comb
 
-from caseload.grades import GRADES
+from caseload.plans.grades import GRADES
 from schedule.planner.problem import Start
 
 MOST_GROUPS = 60

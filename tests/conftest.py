@@ -8,7 +8,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
-from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from tests.services import leave_out
 from travel.models import Building, BuildingStaff, Space
 

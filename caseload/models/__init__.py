@@ -2,9 +2,9 @@
 
 from caseload.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.models.ledger_rules import LedgerSettings, MissedReason
-from caseload.models.plan import Plan, ServiceLine
-from caseload.models.school_class import SchoolClass
-from caseload.models.student import Student, StudentHold
+from caseload.plans.models.plan import Plan, ServiceLine
+from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.models.student import Student, StudentHold
 
 __all__ = [
     "DeliveryEntry",

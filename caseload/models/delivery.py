@@ -10,8 +10,8 @@ from django.db.models import F, Q
 
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.models.ledger_rules import MissedReason
-from caseload.models.plan import ServiceLine
-from caseload.models.student import Student
+from caseload.plans.models.plan import ServiceLine
+from caseload.plans.models.student import Student
 
 
 class DeliveryEntryQuerySet(ScopedQuerySet["DeliveryEntry"]):

@@ -1,9 +1,9 @@
-"""How students are called on a page: each filter takes `names` of the page's reader (caseload.naming)."""
+"""How students are called on a page: each filter takes `names` of the page's reader (caseload.plans.naming)."""
 
 from django import template
 
-from caseload.models import Student
-from caseload.naming import StudentNames
+from caseload.plans.models import Student
+from caseload.plans.naming import StudentNames
 
 register = template.Library()
 

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.models import Substitution
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from schedule.models import BusyCalendar, Feed
 from schedule.services.busy import busy_add, busy_again, busy_delete
 from schedule.services.feeds import (

@@ -14,7 +14,8 @@ from accounts.api import BodySerializer, RolePermission, VisibleRelatedField, ac
 from accounts.api_fields import DateField, IdField
 from accounts.models import Person
 from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
-from caseload.models import DeliveryEntry, Student
+from caseload.models import DeliveryEntry
+from caseload.plans.models import Student
 from caseload.services_log import local_date
 from caseload.services_log_undo import sending_undo
 from schedule.ledger_data import LedgerView, ledger_view

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Model
 
 from accounts.models import Person
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from schedule.imports.columns import Table
 from schedule.imports.values import write_cell
 from schedule.models import (

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Model
 
 from accounts.models import Person
-from caseload.models import SchoolClass, Student
+from caseload.plans.models import SchoolClass, Student
 from schedule.imports.values import CellError, nearest
 from schedule.models import BellSchedule
 from travel.models import Building, Space

@@ -1,6 +1,6 @@
 """Tables of people: students, plans, and the teacher."""
 
-from caseload.models import ServiceLine, StudentHold
+from caseload.plans.models import ServiceLine, StudentHold
 from schedule.imports.columns import (
     BUILDING,
     CHOICE,

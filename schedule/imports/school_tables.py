@@ -1,6 +1,6 @@
 """Tables of places: buildings, bells, spaces and classes."""
 
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from schedule.imports.columns import (
     BUILDING,
     CHOICE,

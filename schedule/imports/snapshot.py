@@ -15,7 +15,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, QuerySet
 
 from accounts.models import District
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from schedule.models import (
     BellPeriod,
     BellRule,

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from caseload.grades import GRADES, read_grades
+from caseload.plans.grades import GRADES, read_grades
 from schedule.bells import ClockError, read_clock
 from schedule.imports.columns import Column, ColumnKind
 

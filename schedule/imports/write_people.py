@@ -4,13 +4,9 @@ from functools import partial
 from typing import Any
 
 from accounts.models import Person
-from caseload.grades import GRADES
-from caseload.models import Student, StudentHold
-from caseload.services import (
-    hold_delete,
-    hold_save,
-    student_save,
-)
+from caseload.plans.grades import GRADES
+from caseload.plans.models import Student, StudentHold
+from caseload.plans.services import hold_delete, hold_save, student_save
 from schedule.imports.context import Row, TableRun, model_values
 from schedule.imports.values import CellError
 from schedule.imports.write_schools import building_of, grouped, looked_up, slot_values

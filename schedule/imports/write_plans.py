@@ -4,8 +4,8 @@ import datetime as dt
 from functools import partial
 from typing import Any
 
-from caseload.models import Plan, ServiceLine, Student
-from caseload.services import plan_save, service_line_save
+from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.services import plan_save, service_line_save
 from schedule.imports.context import Row, TableRun, changed_words, model_values
 from schedule.imports.write_schools import grouped, looked_up, same_in_all
 

@@ -5,8 +5,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from typing import Any
 
-from caseload.models import SchoolClass
-from caseload.services import school_class_save
+from caseload.plans.models import SchoolClass
+from caseload.plans.services import school_class_save
 from schedule.imports.context import Row, TableRun, changed_words, model_values
 from schedule.imports.values import CellError, parse_day
 from schedule.models import BellPeriod, BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime

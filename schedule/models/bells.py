@@ -5,7 +5,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.models.school_class import validate_grades
+from caseload.plans.models.school_class import validate_grades
 from travel.models import Building
 
 

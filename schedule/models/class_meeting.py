@@ -4,7 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from travel.models import Building, Space
 
 

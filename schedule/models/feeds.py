@@ -13,7 +13,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from travel.models import Building
 
 

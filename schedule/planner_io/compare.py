@@ -1,10 +1,10 @@
-"""Differences between two versions of a week, in sentences with students' marked codes (caseload.naming)."""
+"""Differences between two versions of a week, in sentences with students' marked codes (caseload.plans.naming)."""
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from caseload.models import SchoolClass, ServiceLine
-from caseload.naming import marked
+from caseload.plans.models import SchoolClass, ServiceLine
+from caseload.plans.naming import marked
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
 from schedule.week_layout import spoken

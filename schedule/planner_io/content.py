@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any
 
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
 from schedule.planner_io.school_days import minutes_of, time_of
 

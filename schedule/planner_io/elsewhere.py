@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from accounts.models import Person
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
 from schedule.week_layout import Span, overlap, spoken

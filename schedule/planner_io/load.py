@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.planner_io.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.planner_io.history import known_from, minutes_placed

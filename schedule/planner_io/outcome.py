@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from caseload.models import ServiceLine
-from caseload.naming import marked
+from caseload.plans.models import ServiceLine
+from caseload.plans.naming import marked
 from schedule.models import DayItem
 from schedule.planner.check import Verdict, Violation, check
 from schedule.planner.problem import Goal, Session

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import Any
 
-from caseload.models import SchoolClass, ServiceLine
+from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.models import WeekPlan
 from schedule.planner.disturbance import Curve, Point
 from schedule.planner.explain import explain_unplaced

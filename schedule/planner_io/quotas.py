@@ -9,10 +9,10 @@ from collections import defaultdict
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from caseload.frequency import Frequency, FrequencyError, Unit
 from caseload.ledger_io import frequency_of, in_force
-from caseload.models import ServiceLine
-from caseload.quota import Quota, QuotaError, even_lengths, week_quota
+from caseload.plans.frequency import Frequency, FrequencyError, Unit
+from caseload.plans.models import ServiceLine
+from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 from schedule.models import MarkingPeriod, SchoolYear
 
 USUAL_SESSION = 30

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from accounts.errors import ApplicationError
 from accounts.models import District
-from caseload.grades import read_grades
+from caseload.plans.grades import read_grades
 from schedule.bells import BellError, BellKind, BellSchedule, Period, PeriodKind
 from schedule.calendars import (
     BellDefaults,

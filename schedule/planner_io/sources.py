@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import District, Person
-from caseload.models import SchoolClass, Student, StudentHold
+from caseload.plans.models import SchoolClass, Student, StudentHold
 from schedule.models import ClassMeeting, PlannedSession, SpaceFreeTime, WeekPlan
 from schedule.models.class_meeting import TimeSlotRow
 from schedule.planner_io.elsewhere import StudentsElsewhere, students_elsewhere

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
 from schedule.planner_io.sources import ask_office

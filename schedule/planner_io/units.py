@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from caseload.ledger_io import in_force
-from caseload.models import SchoolClass, ServiceLine
+from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.models import TeacherRules
 from schedule.planner.problem import Barred, Group, Service, Start
 from schedule.planner_io.make_ups import MakeUp, is_make_up, make_up_key

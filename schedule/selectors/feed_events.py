@@ -10,7 +10,7 @@ from django.db.models import Max, Q
 from django.urls import reverse
 
 from accounts.models import Person
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.day_shape import Part
 from schedule.feed_build import Category, FeedEvent
 from schedule.models import CalendarEntry, DayItem, Feed

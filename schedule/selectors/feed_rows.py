@@ -13,8 +13,8 @@ from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
-from caseload.models import Student
-from caseload.selectors_names import student_names
+from caseload.plans.models import Student
+from caseload.plans.names import student_names
 from schedule.models import DayItem, Feed, PlannedSession, SessionAttendee, WeekPlan
 from travel.models import Building
 

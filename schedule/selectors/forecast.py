@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from accounts.models import Person
 from caseload.ledger import LedgerError
 from caseload.ledger_io import LineLedger, StudentLedger, in_force
-from caseload.models import ServiceLine, Student
 from caseload.outlook import Outlook, history_of, outlook, together
+from caseload.plans.models import ServiceLine, Student
 from schedule.models import MarkingPeriod, WeekPlan
 from schedule.planner_io.load import district_of_teacher
 from schedule.planner_io.quotas import USUAL_SESSION

@@ -14,7 +14,6 @@ from django.db.models import Min
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
-from caseload.frequency import Unit
 from caseload.ledger import LedgerCalendar, LedgerRules, Span
 from caseload.ledger_io import (
     LedgerRow,
@@ -28,7 +27,9 @@ from caseload.ledger_io import (
     join_log,
     rows_by_line,
 )
-from caseload.models import LedgerSettings, ServiceLine, Student
+from caseload.models import LedgerSettings
+from caseload.plans.frequency import Unit
+from caseload.plans.models import ServiceLine, Student
 from caseload.selectors_log import entries_of, plan_changes_of, reasons_of, settings_of
 from schedule.models import MarkingPeriod, SchoolYear, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of

@@ -13,12 +13,12 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE
-from caseload.care import Care, ask_first_among
 from caseload.ledger_io import LoggedEntry
 from caseload.models import DeliveryVersion
-from caseload.selectors import care_of
+from caseload.plans.care import Care, ask_first_among
+from caseload.plans.names import student_names
+from caseload.plans.selectors import care_of
 from caseload.selectors_log import entries_of_sessions
-from caseload.selectors_names import student_names
 from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
 from travel.models import Building

@@ -13,7 +13,8 @@ from accounts.models import Person
 from accounts.services import NOT_THERE
 from caseload.ledger import LedgerRules
 from caseload.ledger_io import LineLedger, StudentLedger, in_force
-from caseload.models import DeliveryVersion, ServiceLine, Student
+from caseload.models import DeliveryVersion
+from caseload.plans.models import ServiceLine, Student
 from caseload.selectors_log import settings_of
 from schedule.makeups import (
     OpenMinutes,

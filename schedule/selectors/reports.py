@@ -20,7 +20,8 @@ from caseload.ledger_defaults import NO_JUDGEMENT
 from caseload.ledger_figures import Figures, figures_together
 from caseload.ledger_io import LedgerRow, LineLedger, StudentLedger
 from caseload.ledger_words import EFFECT_WORDS
-from caseload.models import LedgerSettings, ServiceLine, Student
+from caseload.models import LedgerSettings
+from caseload.plans.models import ServiceLine, Student
 from caseload.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
 from caseload.selectors_log import reasons_of, settings_of
 from schedule.models import StoredReport

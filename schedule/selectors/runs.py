@@ -4,8 +4,8 @@ import datetime as dt
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.naming import StudentNames
-from caseload.selectors_names import student_names
+from caseload.plans.names import student_names
+from caseload.plans.naming import StudentNames
 from jobs.dispatch import job_is_unsent
 from schedule.models import PlanRun
 from schedule.plan_aims import aimed_week

@@ -8,9 +8,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from caseload.naming import StudentNames
-from caseload.selectors import care_of
-from caseload.selectors_names import student_names
+from caseload.plans.names import student_names
+from caseload.plans.naming import StudentNames
+from caseload.plans.selectors import care_of
 from schedule.models import (
     ContractDay,
     DayItem,

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import SessionAttendee, UnplacedSession, WeekPlan
 from schedule.planner_io.assemble import Base
 from schedule.planner_io.history import content_in_force

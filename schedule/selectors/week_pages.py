@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import WeekPlan
 from schedule.strip.from_week import BuildingFacts
 from travel.models import Building

@@ -5,8 +5,8 @@ from typing import Any
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.naming import StudentNames
-from caseload.selectors_names import student_names
+from caseload.plans.names import student_names
+from caseload.plans.naming import StudentNames
 from schedule.models import WeekPlan, WeekQuestion
 from schedule.question_data import (
     CurveView,

@@ -10,8 +10,8 @@ from dataclasses import replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.naming import StudentNames
-from caseload.selectors_names import student_names
+from caseload.plans.names import student_names
+from caseload.plans.naming import StudentNames
 from schedule.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.planner_io.compare import differences, labels_of
 from schedule.planner_io.content import WeekContent, content_read

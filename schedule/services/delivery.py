@@ -10,7 +10,8 @@ from django.core.exceptions import ValidationError
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, permission_require
-from caseload.models import DeliveryEntry, ServiceLine
+from caseload.models import DeliveryEntry
+from caseload.plans.models import ServiceLine
 from caseload.selectors_log import stored_client_ids
 from caseload.services_log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
 from schedule.models import CalendarEntry, PlannedSession

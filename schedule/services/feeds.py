@@ -18,7 +18,7 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import NOT_LISTED, audit_write, permission_require
 from accounts.validation import row_validate
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from schedule.models import Feed, FeedBody
 from schedule.selectors.week_pages import district_today
 from schedule.services.feed_versions import feeds_touch

@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add
 from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words

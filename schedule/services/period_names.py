@@ -13,7 +13,7 @@ from django.db import models
 
 from accounts.models import Person
 from accounts.services import audit_write, district_of
-from caseload.models import StudentHold
+from caseload.plans.models import StudentHold
 from schedule.models import BellPeriod, BellSchedule, ClassMeeting, SpaceFreeTime
 from travel.models import Building
 

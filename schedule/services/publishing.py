@@ -7,8 +7,8 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from caseload.models import ServiceLine
-from caseload.selectors_names import student_names
+from caseload.plans.models import ServiceLine
+from caseload.plans.names import student_names
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.elsewhere import students_elsewhere
 from schedule.week_layout import spoken

@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from caseload.grades import read_grades
-from caseload.models import ServiceLine, StudentHold
+from caseload.plans.grades import read_grades
+from caseload.plans.models import ServiceLine, StudentHold
 from schedule.bells import Period, PeriodKind, find_bell_problems
 from schedule.calendars import CalendarError, Rotation, RotationKind, RotationPractice, numbered_labels
 from schedule.models import (

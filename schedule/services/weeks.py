@@ -15,7 +15,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
-from caseload.selectors_names import student_names
+from caseload.plans.names import student_names
 from schedule.models import UnplacedSession, WeekPlan, WeekRevision
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.compare import differences, labels_of

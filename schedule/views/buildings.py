@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
-from caseload.models import SchoolClass
+from caseload.plans.models import SchoolClass
 from schedule.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
 from schedule.record_forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
 from schedule.services import records

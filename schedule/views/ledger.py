@@ -20,12 +20,13 @@ from caseload.ledger import ShortWeek
 from caseload.ledger_defaults import COMMON_PRACTICE, NO_JUDGEMENT
 from caseload.ledger_io import StudentLedger
 from caseload.ledger_words import numbers_of
-from caseload.models import MissedReason, ServiceLine, Student
-from caseload.selectors import care_of
+from caseload.models import MissedReason
+from caseload.plans.models import ServiceLine, Student
+from caseload.plans.pages.students import student_crumbs
+from caseload.plans.selectors import care_of
 from caseload.selectors_log import settings_of
 from caseload.services_ledger_rules import ledger_settings_save, reason_save, reasons_save
 from caseload.services_log import LogItem, Outcome, delivery_log, local_date
-from caseload.views import student_crumbs
 from schedule.forms_log import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
 from schedule.selectors.ledger import student_ledger
 from schedule.views.log import READ, district_reasons, log_crumbs

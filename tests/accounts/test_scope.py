@@ -9,7 +9,7 @@ from django.db.models import Model
 
 from accounts.models import Substitution
 from accounts.models.scope import ScopedQuerySet
-from caseload.models import Plan, ServiceLine, Student
+from caseload.plans.models import Plan, ServiceLine, Student
 from tests.conftest import Cast
 from travel.models import Building
 

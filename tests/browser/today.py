@@ -6,7 +6,7 @@
 import datetime as dt
 
 from accounts.models import District, Person
-from caseload.models import Plan, ServiceLine, Student
+from caseload.plans.models import Plan, ServiceLine, Student
 from schedule.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.selectors.week_pages import district_today
 from schedule.services.demo_district import PASSWORD

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from caseload.models import Plan, ServiceLine, Student
+from caseload.plans.models import Plan, ServiceLine, Student
 from tests.api import Api
 from tests.conftest import Cast
 from travel.models import Building

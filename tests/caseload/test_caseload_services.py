@@ -7,8 +7,8 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from caseload.services import (
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.services import (
     hold_save,
     plan_replace_provisional,
     plan_save,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.frequency import (
+from caseload.plans.frequency import (
     EXAMPLES,
     Frequency,
     FrequencyError,

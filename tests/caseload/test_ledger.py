@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.frequency import Frequency, Unit, read_frequency
 from caseload.ledger import (
     Effect,
     Ledger,
@@ -20,6 +19,7 @@ from caseload.ledger import (
     Span,
     build_ledger,
 )
+from caseload.plans.frequency import Frequency, Unit, read_frequency
 
 YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
 

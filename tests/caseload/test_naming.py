@@ -4,7 +4,7 @@ import dataclasses
 
 import pytest
 
-from caseload.naming import CODES_ONLY, NameCard, StudentNames, marked, unmarked
+from caseload.plans.naming import CODES_ONLY, NameCard, StudentNames, marked, unmarked
 
 ANA = NameCard(1, "S01", "Ana", "Ruiz", "grade 3", "Elm")
 

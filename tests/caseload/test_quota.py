@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.frequency import Frequency, Unit, read_frequency
-from caseload.quota import Quota, QuotaError, even_lengths, week_quota
+from caseload.plans.frequency import Frequency, Unit, read_frequency
+from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 
 LONG_AGO, FAR_OFF = date(2000, 1, 1), date(2100, 1, 1)
 

@@ -7,7 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person, Substitution
-from caseload.models import Plan, Student, StudentHold
+from caseload.plans.models import Plan, Student, StudentHold
 from tests.conftest import Cast
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"

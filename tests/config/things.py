@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import Substitution
-from caseload.models import StudentHold
+from caseload.plans.models import StudentHold
 from jobs.models import Job
 from schedule.models import (
     BellRule,

@@ -6,7 +6,7 @@ The school year is 2026-27; 14 September 2026 is a Monday.
 import datetime as dt
 
 from accounts.models import Person
-from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from schedule.models import (
     BellPeriod,
     BellSchedule,

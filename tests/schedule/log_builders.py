@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from caseload.models import DeliveryEntry, Plan, ServiceLine
+from caseload.models import DeliveryEntry
+from caseload.plans.models import Plan, ServiceLine
 from caseload.services_log import AS_PLANNED, LogItem, Outcome, delivery_log
 from schedule.models import PlannedSession, SchoolYear, SessionAttendee, WeekPlan
 from schedule.services.delivery import session_log

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
-from caseload.models import Plan
+from caseload.plans.models import Plan
 from caseload.services_log import Outcome
 from schedule.models import MarkingPeriod, SchoolYear
 from schedule.selectors.attention import Kind, attention

@@ -9,8 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person, Substitution
-from caseload.models import Student
-from caseload.selectors import care_of
+from caseload.plans.models import Student
+from caseload.plans.selectors import care_of
 from schedule.services.delivery import session_log
 from tests.api import Api
 from tests.conftest import Cast

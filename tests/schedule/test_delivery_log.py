@@ -11,7 +11,8 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
 from caseload.ledger_defaults import DEFAULT_REASONS
-from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, ServiceLine, TeamDecision
+from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.plans.models import ServiceLine
 from caseload.selectors_log import decided_entries, entry_get, undecided_entries
 from caseload.services_ledger_rules import ledger_settings_save, reasons_save
 from caseload.services_log import LogItem, Outcome, decision_record, delivery_correct, delivery_log

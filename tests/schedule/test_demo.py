@@ -12,8 +12,8 @@ from django.db import transaction
 from django.test import Client
 
 from accounts.models import Person
-from caseload.models import Plan, SchoolClass, ServiceLine, Student
-from caseload.selectors import care_of
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
+from caseload.plans.selectors import care_of
 from schedule.models import BellSchedule, CalendarEntry, DayRotation, ImportBatch, MarkingPeriod
 from schedule.planner.check import check
 from schedule.planner.result import Figures

@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from caseload.frequency import read_frequency
-from caseload.models import ServiceLine
+from caseload.plans.frequency import read_frequency
+from caseload.plans.models import ServiceLine
 from schedule.models import SchoolYear
 from schedule.planner_io.quotas import Owed, Periods, owed_in_week
 from tests.conftest import Cast

@@ -11,8 +11,9 @@ from hypothesis.extra.django import TestCase as DatabaseCase
 from accounts.errors import ApplicationError
 from caseload.ledger_figures import Figures
 from caseload.ledger_io import LineLedger
-from caseload.models import DeliveryEntry, LedgerSettings, Plan, ServiceLine
-from caseload.services import service_line_save
+from caseload.models import DeliveryEntry, LedgerSettings
+from caseload.plans.models import Plan, ServiceLine
+from caseload.plans.services import service_line_save
 from caseload.services_ledger_rules import ledger_settings_save, reasons_save
 from caseload.services_log import AS_PLANNED, Outcome, decision_record, delivery_correct
 from schedule.models import MarkingPeriod, SchoolYear

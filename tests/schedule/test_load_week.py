@@ -7,8 +7,8 @@ from typing import Any
 import pytest
 
 from accounts.errors import ApplicationError
-from caseload.models import SchoolClass, ServiceLine, StudentHold
-from caseload.naming import unmarked
+from caseload.plans.models import SchoolClass, ServiceLine, StudentHold
+from caseload.plans.naming import unmarked
 from schedule.models import (
     BellRule,
     ClassMeeting,

@@ -11,15 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Person
-from caseload.models import (
-    DeliveryEntry,
-    DeliveryVersion,
-    LedgerSettings,
-    MissedReason,
-    Plan,
-    ServiceLine,
-    TeamDecision,
-)
+from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.plans.models import Plan, ServiceLine
 from caseload.services_log import Outcome
 from schedule.models import CalendarEntry, PlannedSession, SchoolYear
 from tests.conftest import Cast

@@ -14,7 +14,8 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person, Substitution
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, ServiceLine, Student
+from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.plans.models import ServiceLine, Student
 from caseload.services_ledger_rules import reasons_save
 from caseload.services_log import Outcome, decision_record, delivery_correct
 from caseload.services_log_undo import TakenBack, sending_undo

@@ -6,8 +6,8 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.models import ServiceLine
-from caseload.naming import unmarked
+from caseload.plans.models import ServiceLine
+from caseload.plans.naming import unmarked
 from caseload.services_log import Outcome
 from schedule.models import PlannedSession, WeekPlan
 from schedule.selectors.ledger import student_ledger

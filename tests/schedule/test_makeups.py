@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.frequency import Frequency, Unit
 from caseload.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.plans.frequency import Frequency, Unit
 from schedule.makeups import (
     SHORTEST_PIECE,
     OpenMinutes,

@@ -6,7 +6,7 @@ import re
 import pytest
 from django.test import Client
 
-from caseload.models import Student
+from caseload.plans.models import Student
 from schedule.models import WeekPlan
 from schedule.services.weeks import week_publish, week_session_remove
 from tests.conftest import Cast

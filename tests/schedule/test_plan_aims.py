@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
 from schedule.models import DayRotation, PlannedSession, PlanRun, WeekPlan
 from schedule.plan_aims import Aim, aimed_week

@@ -9,8 +9,8 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.models import ServiceLine, StudentHold
-from caseload.naming import unmarked
+from caseload.plans.models import ServiceLine, StudentHold
+from caseload.plans.naming import unmarked
 from jobs.context import JobContext
 from jobs.models import Job
 from jobs.runner import run_job

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from pytest_django.fixtures import Settings
 
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from config.celery import app as project_app
 from jobs.models import Job
 from jobs.services import job_claim

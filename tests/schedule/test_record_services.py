@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.models import StudentHold
+from caseload.plans.models import StudentHold
 from schedule.models import (
     BellRule,
     BellSchedule,

@@ -5,8 +5,8 @@ import datetime as dt
 import pytest
 
 from accounts.errors import ApplicationError
-from caseload.models import ServiceLine
-from caseload.selectors_names import student_names
+from caseload.plans.models import ServiceLine
+from caseload.plans.names import student_names
 from caseload.services_log import Outcome
 from schedule.models import PlannedSession, WeekPlan
 from schedule.planner.favour_kinds import favours_of

@@ -5,7 +5,7 @@ from itertools import combinations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.grades import GRADES, grade_distance
+from caseload.plans.grades import GRADES, grade_distance
 from schedule.week_groups import Joinable, choose_groups, in_chunks
 
 

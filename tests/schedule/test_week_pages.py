@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person, Substitution
-from caseload.models import ServiceLine
+from caseload.plans.models import ServiceLine
 from schedule.models import DayItem, PlannedSession, PlanRun, UnplacedSession, WeekPlan
 from schedule.services.weeks import week_publish, week_session_move
 from schedule.templatetags.weeks import dialled

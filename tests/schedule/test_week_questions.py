@@ -8,8 +8,8 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.models import StudentHold
-from caseload.naming import unmarked
+from caseload.plans.models import StudentHold
+from caseload.plans.naming import unmarked
 from jobs.runner import work_once
 from schedule.models import ContractDay, Meeting, SpaceFreeTime, UnplacedSession, WeekPlan, WeekQuestion
 from schedule.planner.check import check

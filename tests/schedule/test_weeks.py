@@ -9,9 +9,9 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
-from caseload.models import StudentHold
-from caseload.naming import unmarked
-from caseload.selectors_names import student_names
+from caseload.plans.models import StudentHold
+from caseload.plans.names import student_names
+from caseload.plans.naming import unmarked
 from schedule.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
 from schedule.planner_io.content import WeekContent, content_read
 from schedule.planner_io.editing import edit_input, rearranged, with_session

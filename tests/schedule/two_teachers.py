@@ -1,7 +1,7 @@
 """A student whom two teachers serve, each in a room of their own. Invented names only."""
 
 from accounts.models import Person
-from caseload.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student
 from schedule.models import ContractDay, TeacherRules, WeekPlan
 from schedule.services.weeks import week_publish
 from tests.conftest import Cast

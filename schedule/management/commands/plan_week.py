@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.naming import CODES_ONLY, unmarked
+from caseload.plans.naming import CODES_ONLY, unmarked
 from jobs.runner import run_job
 from schedule.models import PlanRun, WeekPlan
 from schedule.plan_aims import Aim

@@ -5,7 +5,7 @@ import datetime as dt
 from django.core import mail
 
 from accounts.models import Person
-from caseload.models import Student
+from caseload.plans.models import Student
 from jobs.models import Job
 from jobs.runner import work_once
 from schedule.models import CalendarEntry, ImportBatch

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
-from caseload.models import Student
+from caseload.plans.models import Student
 from schedule.models import CalendarEntry, Feed, FeedItem, PlannedSession
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_new_address, feed_options_save, feed_stop

@@ -20,8 +20,8 @@ from accounts.people.services import (
     substitution_delete,
     substitution_save,
 )
-from caseload.models import SchoolClass
-from caseload.services import school_class_save, service_line_save, student_save
+from caseload.plans.models import SchoolClass
+from caseload.plans.services import school_class_save, service_line_save, student_save
 from schedule.models import CalendarEntry, CalendarSource, Feed, ImportBatch, PlannedSession
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.calendar_sources import source_read, source_save

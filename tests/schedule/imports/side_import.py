@@ -18,8 +18,8 @@ django.setup()
 from django.db import OperationalError, connection  # noqa: E402 -- see above
 
 from accounts.models import AuditEntry, Person  # noqa: E402 -- see above
-from caseload.models import Student  # noqa: E402 -- see above
-from caseload.services import student_save  # noqa: E402 -- see above
+from caseload.plans.models import Student  # noqa: E402 -- see above
+from caseload.plans.services import student_save  # noqa: E402 -- see above
 from schedule.models import ImportBatch  # noqa: E402 -- see above
 from schedule.services.import_saving import alone  # noqa: E402 -- see above
 from schedule.services.import_work import (  # noqa: E402 -- see above

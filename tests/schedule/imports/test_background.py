@@ -9,8 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
-from caseload.models import Student
-from caseload.services import student_save
+from caseload.plans.models import Student
+from caseload.plans.services import student_save
 from jobs.models import Job
 from jobs.runner import run_job
 from jobs.services import job_claim, job_fail, job_report

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.files import write_csv
-from caseload.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student
 from schedule.imports.export import export_rows
 from schedule.imports.tables import TABLES
 from schedule.imports.writing import write_workbook

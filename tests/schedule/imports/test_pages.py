@@ -10,7 +10,7 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from accounts.models import Person
-from caseload.models import Student
+from caseload.plans.models import Student
 from schedule.imports.tables import TABLES
 from schedule.models import CalendarEntry, ImportBatch, WordRule
 from tests.conftest import Cast

@@ -8,9 +8,9 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
-from caseload.grades import GRADE_CHOICES
-from caseload.models.school_class import SchoolClass
-from caseload.naming import marked
+from caseload.plans.grades import GRADE_CHOICES
+from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.naming import marked
 from travel.models import Building
 
 

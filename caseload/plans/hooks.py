@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from accounts.validation import Rule
-from caseload.models import ServiceLine, StudentHold
+from caseload.plans.models import ServiceLine, StudentHold
 from travel.models import Building
 
 line_rules: list[Rule[ServiceLine]] = []

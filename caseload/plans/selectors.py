@@ -6,8 +6,8 @@ from collections.abc import Collection
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 
 from accounts.models import Person
-from caseload.care import Care, care_written
-from caseload.models import Plan, ServiceLine, Student
+from caseload.plans.care import Care, care_written
+from caseload.plans.models import Plan, ServiceLine, Student
 from travel.models import Building
 
 

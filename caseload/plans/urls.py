@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from caseload import views
+from caseload.plans.pages import students as views
 
 urlpatterns: list[URLPattern] = [
     path("students/", views.student_list, name="student_list"),

@@ -8,8 +8,8 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.models.school_class import SchoolClass
-from caseload.models.student import Student
+from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.models.student import Student
 from travel.models import Space
 
 
@@ -84,7 +84,7 @@ class ServiceLineQuerySet(ScopedQuerySet["ServiceLine"]):
 class ServiceLine(models.Model):
     """What a plan owes: so often, so long, in this setting, from this date to that (34 CFR 300.320(a)(7)).
 
-    The frequency is kept as its parts (see caseload.frequency.Frequency) and as the plan's own `statement`.
+    The frequency is kept as its parts (see caseload.plans.frequency.Frequency) and as the plan's own `statement`.
     """
 
     class Type(models.TextChoices):

@@ -6,8 +6,8 @@ from rest_framework import serializers
 
 from accounts.api import DeletableViewSet, RecordSerializer, actor_of
 from accounts.api_fields import id_filters
-from caseload import services
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans import services
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
 VIEW, CHANGE = "caseload.view", "caseload.change"
 

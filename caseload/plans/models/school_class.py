@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.grades import read_grades
+from caseload.plans.grades import read_grades
 from travel.models import Building
 
 RATIO = re.compile(r"^(\d{1,2}):(\d)(?:\+\((\d):(\d)\)|:(\d))?$")

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from accounts.models import Person
-from caseload.models import Plan, SchoolClass, ServiceLine, Student
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 
 
 def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[str, str]:

@@ -1,11 +1,11 @@
-"""Reads of how students are called for somebody who looks; `caseload.naming` decides."""
+"""Reads of how students are called for somebody who looks; `caseload.plans.naming` decides."""
 
 from collections.abc import Iterable
 
 from accounts.models import Person
-from caseload.grades import grade_words
-from caseload.models import Student
-from caseload.naming import NameCard, StudentNames
+from caseload.plans.grades import grade_words
+from caseload.plans.models import Student
+from caseload.plans.naming import NameCard, StudentNames
 
 
 def student_names(viewer: Person, among: Iterable[int] | None = None) -> StudentNames:

@@ -12,9 +12,9 @@ from django.views.decorators.http import require_safe
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
-from caseload import services
-from caseload.care import ask_first_among
-from caseload.forms import (
+from caseload.plans import services
+from caseload.plans.care import ask_first_among
+from caseload.plans.forms import (
     PlanForm,
     SchoolClassForm,
     ServiceLineForm,
@@ -22,9 +22,9 @@ from caseload.forms import (
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from caseload.pages import AboutStudent
-from caseload.selectors import care_of, student_plans, students_listed, waits_for_plan
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.pages.named import AboutStudent
+from caseload.plans.selectors import care_of, student_plans, students_listed, waits_for_plan
 from travel.models import Building
 from travel.views import building_crumbs, building_page
 

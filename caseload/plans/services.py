@@ -13,10 +13,10 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
-from caseload import rules
-from caseload.frequency import EXAMPLES, FrequencyError, Unit, read_frequency
-from caseload.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans import rules
+from caseload.plans.frequency import EXAMPLES, FrequencyError, Unit, read_frequency
+from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
 PERMISSION = "caseload.change"
 FREQUENCY_PARTS = ("times", "minutes", "minutes_total", "unit", "cycle_days", "weeks_on", "weeks_of")

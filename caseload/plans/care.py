@@ -1,6 +1,6 @@
 """Supports and cautions as they stand with a student's name, and whom to ask before an activity.
 
-What is read for whom is decided by `caseload.selectors.care_of`; here are the values and the one sentence.
+What is read for whom is decided by `caseload.plans.selectors.care_of`; here are the values and the one sentence.
 """
 
 from collections.abc import Iterable

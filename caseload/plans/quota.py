@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from caseload.frequency import Frequency, session_lengths, write_frequency
+from caseload.plans.frequency import Frequency, session_lengths, write_frequency
 
 
 class QuotaError(ValueError):

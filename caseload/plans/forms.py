@@ -8,10 +8,10 @@ from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
-from caseload.frequency import EXAMPLES, FrequencyError
-from caseload.hooks import period_names
-from caseload.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from caseload.services import statement_read
+from caseload.plans.frequency import EXAMPLES, FrequencyError
+from caseload.plans.hooks import period_names
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.services import statement_read
 from travel.models import Building
 
 STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."

@@ -4,8 +4,8 @@ from django.db import models
 from django.http import HttpRequest
 
 from accounts.pages import person_of
-from caseload.models import Plan, ServiceLine, Student, StudentHold
-from caseload.selectors_names import student_names
+from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
+from caseload.plans.names import student_names
 
 
 class AboutStudent:

@@ -1,0 +1,7 @@
+"""TODO."""
+
+from caseload.plans.models.plan import Plan, ServiceLine
+from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.models.student import Student, StudentHold
+
+__all__ = ["Plan", "SchoolClass", "ServiceLine", "Student", "StudentHold"]
