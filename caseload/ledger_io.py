@@ -10,7 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from caseload.ledger import (
+from caseload.ledger.figures import Figures, figures_of, figures_together
+from caseload.ledger.ledger import (
     Effect,
     Ledger,
     LedgerCalendar,
@@ -22,7 +23,6 @@ from caseload.ledger import (
     build_ledger,
     periods_of,
 )
-from caseload.ledger_figures import Figures, figures_of, figures_together
 from caseload.plans.frequency import Frequency, FrequencyError, Unit
 from caseload.plans.models import ServiceLine, Student
 

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from accounts.models import District, Person
 from accounts.services import permission_require, record_change, record_remove
-from caseload.ledger_defaults import DEFAULT_REASONS
+from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.models import LedgerSettings, MissedReason
 
 PERMISSION = "ledger.change"

@@ -3,9 +3,9 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from caseload.ledger import PeriodAccount
-from caseload.ledger_defaults import NO_JUDGEMENT
-from caseload.ledger_figures import Figures
+from caseload.ledger.defaults import NO_JUDGEMENT
+from caseload.ledger.figures import Figures
+from caseload.ledger.ledger import PeriodAccount
 from caseload.ledger_io import LineLedger, StudentLedger
 
 

@@ -7,7 +7,7 @@ from django.template.loader import render_to_string
 
 from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
-from caseload.report_data import Cell, Report, ReportTable
+from caseload.ledger.report_data import Cell, Report, ReportTable
 
 
 def report_file(report: Report, form: str) -> bytes:

@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import DistrictRow, ScopedQuerySet
-from caseload.ledger import Effect, LedgerRules, ShortWeek
+from caseload.ledger.ledger import Effect, LedgerRules, ShortWeek
 
 
 class MissedReason(DistrictRow):
@@ -17,7 +17,7 @@ class MissedReason(DistrictRow):
     """
 
     class Effect(models.TextChoices):
-        """What the missed minutes do (the values of caseload.ledger.Effect)."""
+        """What the missed minutes do (the values of caseload.ledger.ledger.Effect)."""
 
         OWED = Effect.OWED.value, "Stays owed"
         NOT_OWED = Effect.NOT_OWED.value, "Not owed"
@@ -55,7 +55,7 @@ class LedgerSettings(DistrictRow):
     """The rules of a district's ledger; one row a district."""
 
     class ShortWeek(models.TextChoices):
-        """What a week with closed days owes (the values of caseload.ledger.ShortWeek)."""
+        """What a week with closed days owes (the values of caseload.ledger.ledger.ShortWeek)."""
 
         WHOLE = ShortWeek.WHOLE.value, "The whole week's minutes"
         PROPORTION = ShortWeek.PROPORTION.value, "In proportion to the days in session"

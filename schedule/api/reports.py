@@ -9,8 +9,8 @@ from rest_framework.response import Response
 
 from accounts.api import actor_of
 from accounts.errors import ApplicationError
+from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
-from caseload.report_data import Report
 from schedule.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.selectors.reports import building_report, district_report_shown, student_report, teacher_report
 from schedule.selectors.week_pages import teachers_for

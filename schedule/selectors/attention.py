@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from accounts.models import Person
+from caseload.ledger.outlook import Outlook
 from caseload.ledger_io import LineLedger, StudentLedger, is_in_force
 from caseload.models import DeliveryVersion
-from caseload.outlook import Outlook
 from caseload.plans.models import Plan, Student
 from caseload.selectors_log import undecided_entries
 from schedule.models import MarkingPeriod

@@ -29,7 +29,7 @@ from travel.models import Building
 from travel.selectors import drive_table
 
 NOT_HELD = frozenset({"school_closed", "teacher_absent"})
-"""Reasons of the log (caseload.ledger_defaults) for which nobody drove there."""
+"""Reasons of the log (caseload.ledger.defaults) for which nobody drove there."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from django.db.models import Min
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
-from caseload.ledger import LedgerCalendar, LedgerRules, Span
+from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
 from caseload.ledger_io import (
     LedgerRow,
     LineLedger,

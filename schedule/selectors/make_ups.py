@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE
-from caseload.ledger import LedgerRules
+from caseload.ledger.ledger import LedgerRules
 from caseload.ledger_io import LineLedger, StudentLedger, in_force
 from caseload.models import DeliveryVersion
 from caseload.plans.models import ServiceLine, Student

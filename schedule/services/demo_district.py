@@ -15,7 +15,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
-from caseload.ledger import ShortWeek
+from caseload.ledger.ledger import ShortWeek
 from caseload.services_ledger_rules import ledger_settings_save
 from schedule.imports.problems import Problem
 from schedule.models import BellSchedule, CalendarEntry, ImportBatch, MarkingPeriod, SchoolYear

@@ -15,7 +15,7 @@ from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write
-from caseload.report_data import Report, report_to_json
+from caseload.ledger.report_data import Report, report_to_json
 from jobs.services import job_add
 from schedule.models import StoredReport
 from schedule.report_files import report_file, report_file_name

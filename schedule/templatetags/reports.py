@@ -2,7 +2,7 @@
 
 from django import template
 
-from caseload.report_data import Cell, ReportTable
+from caseload.ledger.report_data import Cell, ReportTable
 
 register = template.Library()
 

@@ -16,8 +16,8 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import find_visible
 from accounts.services import permission_require
-from caseload.ledger import ShortWeek
-from caseload.ledger_defaults import COMMON_PRACTICE, NO_JUDGEMENT
+from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGEMENT
+from caseload.ledger.ledger import ShortWeek
 from caseload.ledger_io import StudentLedger
 from caseload.ledger_words import numbers_of
 from caseload.models import MissedReason

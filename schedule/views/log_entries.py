@@ -14,7 +14,7 @@ from django.views.decorators.http import require_safe
 from accounts.errors import ApplicationError
 from accounts.pages import Crumbs
 from accounts.selectors import today_of
-from caseload.ledger_defaults import NO_JUDGEMENT
+from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.selectors_log import decided_entries, entry_get, undecided_entries
 from caseload.services_log import decision_record, delivery_correct

@@ -17,8 +17,8 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.pages import find_visible, person_of
 from accounts.services import district_of
+from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
-from caseload.report_data import Report
 from schedule.forms_reports import DatesForm, ExportForm, MonthForm, UntilForm
 from schedule.models import SchoolYear
 from schedule.selectors.reports import (

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.forecast import (
+from caseload.ledger.forecast import (
     DEFAULT_RATE,
     ForecastError,
     History,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger import (
+from caseload.ledger.ledger import (
     Effect,
     Ledger,
     LedgerCalendar,

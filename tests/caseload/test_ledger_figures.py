@@ -6,9 +6,9 @@ from dataclasses import replace
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
-from caseload.ledger_defaults import COMMON_PRACTICE, DEFAULT_REASONS
-from caseload.ledger_figures import Figures, figures_of, figures_together
+from caseload.ledger.defaults import COMMON_PRACTICE, DEFAULT_REASONS
+from caseload.ledger.figures import Figures, figures_of, figures_together
+from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
 from caseload.plans.frequency import read_frequency
 
 YEAR = Span("2026-27", dt.date(2026, 9, 7), dt.date(2027, 6, 18))

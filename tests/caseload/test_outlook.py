@@ -4,9 +4,9 @@ import datetime as dt
 
 import pytest
 
-from caseload.forecast import History
-from caseload.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
-from caseload.outlook import history_of, needed_until, outlook, sessions_ahead, together
+from caseload.ledger.forecast import History
+from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
 from caseload.plans.frequency import Frequency, Unit
 
 MONDAY = dt.date(2026, 9, 14)

@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from caseload.workload import (
+from caseload.ledger.workload import (
     Points,
     Week,
     caseload_points,

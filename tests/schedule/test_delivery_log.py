@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
-from caseload.ledger_defaults import DEFAULT_REASONS
+from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.plans.models import ServiceLine
 from caseload.selectors_log import decided_entries, entry_get, undecided_entries

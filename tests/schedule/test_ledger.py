@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase as DatabaseCase
 
 from accounts.errors import ApplicationError
-from caseload.ledger_figures import Figures
+from caseload.ledger.figures import Figures
 from caseload.ledger_io import LineLedger
 from caseload.models import DeliveryEntry, LedgerSettings
 from caseload.plans.models import Plan, ServiceLine

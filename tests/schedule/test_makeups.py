@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
 from caseload.plans.frequency import Frequency, Unit
 from schedule.makeups import (
     SHORTEST_PIECE,

@@ -9,8 +9,8 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from caseload.forecast import Forecast, History, forecast, missed_rate
-from caseload.ledger import (
+from caseload.ledger.forecast import Forecast, History, forecast, missed_rate
+from caseload.ledger.ledger import (
     Effect,
     Ledger,
     LedgerCalendar,
