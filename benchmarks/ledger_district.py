@@ -12,8 +12,8 @@ from django.db import connection
 
 from accounts.models import District, Person
 from benchmarks.ledger import TASKS, Measured
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.plans.models import Plan, ServiceLine, Student
 from schedule.models import (
     BellPeriod,

@@ -6,7 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
-from caseload import api_log as delivery
+from caseload.delivery import api as delivery
 from caseload.plans import api as caseload
 from schedule.api import (
     attention,

@@ -11,9 +11,9 @@ from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
 
 from accounts.models import District, Person, Substitution
-from caseload.models import DeliveryVersion
+from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.signals import log_written
 from caseload.plans.models import SchoolClass, ServiceLine, Student
-from caseload.signals import log_written
 from schedule.models import CalendarEntry, Feed, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import NOT_HELD
 from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch

@@ -12,9 +12,9 @@ from django.forms import BaseFormSet, formset_factory
 from accounts.fields import DateField, IdField, form_field_of
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
-from caseload.models import LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
-from caseload.services_log import Outcome
 from travel.models import Building
 
 AS_PLANNED = "As planned"

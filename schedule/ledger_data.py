@@ -3,10 +3,10 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.figures import Figures
 from caseload.ledger.ledger import PeriodAccount
-from caseload.ledger_io import LineLedger, StudentLedger
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,7 @@
 """Tables of the caseload floor."""
 
-from caseload.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
-from caseload.models.ledger_rules import LedgerSettings, MissedReason
+from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
+from caseload.delivery.models.rules import LedgerSettings, MissedReason
 from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.student import Student, StudentHold

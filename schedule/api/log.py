@@ -13,11 +13,11 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts.api import BodySerializer, RolePermission, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField, IdField
 from accounts.models import Person
-from caseload.api_log import LogEntrySerializer, OutcomeSerializer, outcome_of
-from caseload.models import DeliveryEntry
+from caseload.delivery.api import LogEntrySerializer, OutcomeSerializer, outcome_of
+from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.services.log import local_date
+from caseload.delivery.services.undo import sending_undo
 from caseload.plans.models import Student
-from caseload.services_log import local_date
-from caseload.services_log_undo import sending_undo
 from schedule.ledger_data import LedgerView, ledger_view
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions

@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from caseload.ledger_io import in_force
+from caseload.delivery.rows import in_force
 from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.models import TeacherRules
 from schedule.planner.problem import Barred, Group, Service, Start

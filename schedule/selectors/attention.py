@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from accounts.models import Person
+from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
+from caseload.delivery.selectors.log import undecided_entries
 from caseload.ledger.outlook import Outlook
-from caseload.ledger_io import LineLedger, StudentLedger, is_in_force
-from caseload.models import DeliveryVersion
 from caseload.plans.models import Plan, Student
-from caseload.selectors_log import undecided_entries
 from schedule.models import MarkingPeriod
 from schedule.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
 from schedule.selectors.log import unlogged_sessions

@@ -11,7 +11,7 @@ from decimal import Decimal
 from uuid import UUID
 
 from accounts.models import Person
-from caseload.models import DeliveryVersion
+from caseload.delivery.models import DeliveryVersion
 from schedule.day_shape import (
     SESSION,
     DayShape,

@@ -5,9 +5,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
+from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.ledger.ledger import LedgerError
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
-from caseload.ledger_io import LineLedger, StudentLedger, in_force
 from caseload.plans.models import ServiceLine, Student
 from schedule.models import MarkingPeriod, WeekPlan
 from schedule.planner_io.load import district_of_teacher

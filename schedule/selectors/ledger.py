@@ -14,8 +14,8 @@ from django.db.models import Min
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
-from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
-from caseload.ledger_io import (
+from caseload.delivery.models import LedgerSettings
+from caseload.delivery.rows import (
     LedgerRow,
     LineLedger,
     LoggedEntry,
@@ -27,10 +27,10 @@ from caseload.ledger_io import (
     join_log,
     rows_by_line,
 )
-from caseload.models import LedgerSettings
+from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
+from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
 from caseload.plans.frequency import Unit
 from caseload.plans.models import ServiceLine, Student
-from caseload.selectors_log import entries_of, plan_changes_of, reasons_of, settings_of
 from schedule.models import MarkingPeriod, SchoolYear, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
 from travel.models import Building

@@ -11,11 +11,11 @@ from django.db.models import QuerySet
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE
+from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.rows import LineLedger, StudentLedger, in_force
+from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.ledger import LedgerRules
-from caseload.ledger_io import LineLedger, StudentLedger, in_force
-from caseload.models import DeliveryVersion
 from caseload.plans.models import ServiceLine, Student
-from caseload.selectors_log import settings_of
 from schedule.makeups import (
     OpenMinutes,
     Slot,

@@ -15,15 +15,15 @@ from django.db.models import QuerySet
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_YOUR_ROLE
+from caseload.delivery.models import LedgerSettings
+from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
+from caseload.delivery.selectors.log import reasons_of, settings_of
+from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.figures import Figures, figures_together
 from caseload.ledger.ledger import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
-from caseload.ledger_io import LedgerRow, LineLedger, StudentLedger
-from caseload.ledger_words import EFFECT_WORDS
-from caseload.models import LedgerSettings
 from caseload.plans.models import ServiceLine, Student
-from caseload.selectors_log import reasons_of, settings_of
 from schedule.models import StoredReport
 from schedule.planner_io.load import district_of_teacher
 from schedule.selectors.ledger import ledgers_of, student_ledger

@@ -10,10 +10,10 @@ from django.core.exceptions import ValidationError
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, permission_require
-from caseload.models import DeliveryEntry
+from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.selectors.log import stored_client_ids
+from caseload.delivery.services.log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
 from caseload.plans.models import ServiceLine
-from caseload.selectors_log import stored_client_ids
-from caseload.services_log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
 from schedule.models import CalendarEntry, PlannedSession
 from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
 from travel.models import Building
@@ -49,7 +49,7 @@ def session_log(
     Students who were logged before stay as they are; an exception for one of those is refused (code
     ``already_logged``), and so is a session in which nobody waits for a log. The same client id sent twice is
     stored once, and refused once what it logged was taken back (code ``taken_back``). Raises as
-    `caseload.services_log.deliveries_log` does.
+    `caseload.delivery.services.log.deliveries_log` does.
     """
     permission_require(actor, WRITE)
     found = session_to_log(actor, session.uid, now)

@@ -15,8 +15,8 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
+from caseload.delivery.services.rules import ledger_settings_save
 from caseload.ledger.ledger import ShortWeek
-from caseload.services_ledger_rules import ledger_settings_save
 from schedule.imports.problems import Problem
 from schedule.models import BellSchedule, CalendarEntry, ImportBatch, MarkingPeriod, SchoolYear
 from schedule.services.calendar_imports import calendar_commit, calendar_preview

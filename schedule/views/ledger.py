@@ -16,17 +16,17 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import find_visible
 from accounts.services import permission_require
+from caseload.delivery.models import MissedReason
+from caseload.delivery.rows import StudentLedger
+from caseload.delivery.selectors.log import settings_of
+from caseload.delivery.services.log import LogItem, Outcome, delivery_log, local_date
+from caseload.delivery.services.rules import ledger_settings_save, reason_save, reasons_save
+from caseload.delivery.words import numbers_of
 from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGEMENT
 from caseload.ledger.ledger import ShortWeek
-from caseload.ledger_io import StudentLedger
-from caseload.ledger_words import numbers_of
-from caseload.models import MissedReason
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
 from caseload.plans.selectors import care_of
-from caseload.selectors_log import settings_of
-from caseload.services_ledger_rules import ledger_settings_save, reason_save, reasons_save
-from caseload.services_log import LogItem, Outcome, delivery_log, local_date
 from schedule.forms_log import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
 from schedule.selectors.ledger import student_ledger
 from schedule.views.log import READ, district_reasons, log_crumbs

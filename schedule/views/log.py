@@ -18,9 +18,9 @@ from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.models import Person
 from accounts.pages import Crumbs
-from caseload.models import MissedReason
-from caseload.selectors_log import reasons_of, settings_of
-from caseload.services_log import Outcome
+from caseload.delivery.models import MissedReason
+from caseload.delivery.selectors.log import reasons_of, settings_of
+from caseload.delivery.services.log import Outcome
 from schedule.forms_log import DayMarkForm, OutcomeSet, StudentOutcomes
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, sessions_of_day, unlogged_sessions
 from schedule.selectors.week_pages import district_today, teacher_for, teachers_for

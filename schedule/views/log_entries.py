@@ -14,10 +14,10 @@ from django.views.decorators.http import require_safe
 from accounts.errors import ApplicationError
 from accounts.pages import Crumbs
 from accounts.selectors import today_of
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
+from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.ledger.defaults import NO_JUDGEMENT
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
-from caseload.selectors_log import decided_entries, entry_get, undecided_entries
-from caseload.services_log import decision_record, delivery_correct
 from schedule.forms_log import CorrectionForm, DecisionForm
 from schedule.views.log import READ, district_reasons, log_crumbs
 from schedule.views.weeks_request import viewer_of

@@ -15,8 +15,8 @@ from django.views.decorators.http import require_POST
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.selectors_sendings import Sending, sending_get, sendings_of_date
-from caseload.services_log_undo import TakenBack, sending_undo
+from caseload.delivery.selectors.sendings import Sending, sending_get, sendings_of_date
+from caseload.delivery.services.undo import TakenBack, sending_undo
 from schedule.selectors.log import LogSession
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import date_in, number_in, viewer_of

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from caseload.models import DeliveryEntry
+from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.services.log import AS_PLANNED, LogItem, Outcome, delivery_log
 from caseload.plans.models import Plan, ServiceLine
-from caseload.services_log import AS_PLANNED, LogItem, Outcome, delivery_log
 from schedule.models import PlannedSession, SchoolYear, SessionAttendee, WeekPlan
 from schedule.services.delivery import session_log
 from tests.conftest import Cast

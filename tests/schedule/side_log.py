@@ -14,9 +14,9 @@ django.setup()
 # Rows can be imported only once Django is set up.
 from accounts.errors import ApplicationError  # noqa: E402 -- see above
 from accounts.models import Person  # noqa: E402 -- see above
-from caseload.models import DeliveryEntry  # noqa: E402 -- see above
-from caseload.services_log import Outcome, delivery_correct  # noqa: E402 -- see above
-from caseload.services_log_undo import sending_undo  # noqa: E402 -- see above
+from caseload.delivery.models import DeliveryEntry  # noqa: E402 -- see above
+from caseload.delivery.services.log import Outcome, delivery_correct  # noqa: E402 -- see above
+from caseload.delivery.services.undo import sending_undo  # noqa: E402 -- see above
 from schedule.models import PlannedSession  # noqa: E402 -- see above
 from schedule.services.delivery import session_log  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above

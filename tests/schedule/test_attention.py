@@ -7,8 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
+from caseload.delivery.services.log import Outcome
 from caseload.plans.models import Plan
-from caseload.services_log import Outcome
 from schedule.models import MarkingPeriod, SchoolYear
 from schedule.selectors.attention import Kind, attention
 from tests.conftest import Cast

@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person, Substitution
-from caseload.services_log import Outcome
+from caseload.delivery.services.log import Outcome
 from schedule.day_data import DaySheet
 from schedule.models import CalendarEntry
 from schedule.selectors.day_sheet import NO_SESSION, NO_WEEK, NOT_COVERED, day_sheet

@@ -10,12 +10,12 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
+from caseload.delivery.services.log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
+from caseload.delivery.services.rules import ledger_settings_save, reasons_save
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.plans.models import ServiceLine
-from caseload.selectors_log import decided_entries, entry_get, undecided_entries
-from caseload.services_ledger_rules import ledger_settings_save, reasons_save
-from caseload.services_log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
 from schedule.selectors.log import day_sessions, unlogged_sessions
 from schedule.services.delivery import day_mark, session_log
 from tests.conftest import Cast

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase as DatabaseCase
 
 from accounts.errors import ApplicationError
+from caseload.delivery.models import DeliveryEntry, LedgerSettings
+from caseload.delivery.rows import LineLedger
+from caseload.delivery.services.log import AS_PLANNED, Outcome, decision_record, delivery_correct
+from caseload.delivery.services.rules import ledger_settings_save, reasons_save
 from caseload.ledger.figures import Figures
-from caseload.ledger_io import LineLedger
-from caseload.models import DeliveryEntry, LedgerSettings
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save
-from caseload.services_ledger_rules import ledger_settings_save, reasons_save
-from caseload.services_log import AS_PLANNED, Outcome, decision_record, delivery_correct
 from schedule.models import MarkingPeriod, SchoolYear
 from schedule.selectors.ledger import student_ledger, student_ledgers
 from schedule.selectors.log import day_sessions, unlogged_sessions

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from caseload.models import DeliveryEntry
+from caseload.delivery.models import DeliveryEntry
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.log_builders import bring_to_now, publish_session

@@ -11,9 +11,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Person
-from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.services.log import Outcome
 from caseload.plans.models import Plan, ServiceLine
-from caseload.services_log import Outcome
 from schedule.models import CalendarEntry, PlannedSession, SchoolYear
 from tests.conftest import Cast
 from tests.schedule.builders import make_line

@@ -14,11 +14,11 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person, Substitution
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.services.log import Outcome, decision_record, delivery_correct
+from caseload.delivery.services.rules import reasons_save
+from caseload.delivery.services.undo import TakenBack, sending_undo
 from caseload.plans.models import ServiceLine, Student
-from caseload.services_ledger_rules import reasons_save
-from caseload.services_log import Outcome, decision_record, delivery_correct
-from caseload.services_log_undo import TakenBack, sending_undo
 from schedule.models import PlannedSession
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.log import unlogged_sessions

@@ -9,9 +9,9 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from caseload.models import DeliveryEntry
+from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.services.log import Outcome, delivery_correct
 from caseload.plans.models import ServiceLine
-from caseload.services_log import Outcome, delivery_correct
 from schedule.models import PlannedSession, PlanRun
 from schedule.services.weeks import week_publish
 from tests.conftest import Cast

@@ -6,9 +6,9 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
+from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
-from caseload.services_log import Outcome
 from schedule.models import PlannedSession, WeekPlan
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.make_ups import make_up_need, make_up_needs, make_up_slots

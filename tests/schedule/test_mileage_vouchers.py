@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from schedule.models import CalendarEntry, PlannedSession
 from schedule.selectors.mileage import (
     MonthView,

@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
-from caseload.services_log import Outcome
-from caseload.services_log_undo import sending_undo
+from caseload.delivery.services.log import Outcome
+from caseload.delivery.services.undo import sending_undo
 from schedule.models import CalendarEntry, Feed, WeekPlan
 from schedule.selectors.day_sheet import day_sheet
 from schedule.selectors.weeks import week_detail

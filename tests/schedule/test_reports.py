@@ -12,10 +12,10 @@ from hypothesis import strategies as st
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
+from caseload.delivery.services.log import Outcome
 from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.report_data import report_from_json, step_chart
 from caseload.plans.models import ServiceLine
-from caseload.services_log import Outcome
 from jobs.runner import run_job
 from schedule.models import StoredReport
 from schedule.selectors import reports

@@ -5,9 +5,9 @@ import datetime as dt
 import pytest
 
 from accounts.errors import ApplicationError
+from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
-from caseload.services_log import Outcome
 from schedule.models import PlannedSession, WeekPlan
 from schedule.planner.favour_kinds import favours_of
 from schedule.planner_io.elsewhere import Elsewhere

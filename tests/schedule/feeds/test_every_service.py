@@ -210,9 +210,9 @@ UNSIGNALLED = {"bulk_create", "bulk_update", "_raw_delete"}
 HARMLESS = {
     "accounts/people/services.py": "passwords: not shown",
     "accounts/services.py": "many audit entries at once: not shown",
-    "caseload/services_ledger_rules.py": "reasons of the log: not shown",
-    "caseload/services_log.py": "the log: not shown",
-    "caseload/services_log_undo.py": "the log: not shown",
+    "caseload/delivery/services/rules.py": "reasons of the log: not shown",
+    "caseload/delivery/services/log.py": "the log: not shown",
+    "caseload/delivery/services/undo.py": "the log: not shown",
     "jobs/dispatch.py": "jobs: not shown",
     "jobs/services.py": "jobs: not shown",
     "schedule/feeds.py": "when a feed was fetched: not shown",

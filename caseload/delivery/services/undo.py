@@ -11,10 +11,10 @@ from django.db.models import F
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require
-from caseload.models import DeliveryEntry, DeliveryVersion
-from caseload.selectors_sendings import Sending, SentEntry, sending_get, undo_client_id
-from caseload.services_log import WRITE, entries_require
-from caseload.signals import log_written
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion
+from caseload.delivery.selectors.sendings import Sending, SentEntry, sending_get, undo_client_id
+from caseload.delivery.services.log import WRITE, entries_require
+from caseload.delivery.signals import log_written
 
 CHANGED_SINCE = (
     "Nothing was taken back, because this was changed since it was logged: {which}. Take back the others and leave "

@@ -3,8 +3,8 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from caseload.delivery.rows import LedgerRow, LineLedger
 from caseload.ledger.ledger import Effect, Ledger, LedgerRules, PeriodAccount
-from caseload.ledger_io import LedgerRow, LineLedger
 
 EFFECT_WORDS = {Effect.OWED: "stays owed", Effect.NOT_OWED: "not owed", Effect.TEAM: "the team decides"}
 

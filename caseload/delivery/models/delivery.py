@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.models.ledger_rules import MissedReason
+from caseload.delivery.models.rules import MissedReason
 from caseload.plans.models.plan import ServiceLine
 from caseload.plans.models.student import Student
 

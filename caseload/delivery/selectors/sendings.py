@@ -10,7 +10,7 @@ from enum import StrEnum
 from django.db.models import F
 
 from accounts.models import Person
-from caseload.models import DeliveryVersion, TeamDecision
+from caseload.delivery.models import DeliveryVersion, TeamDecision
 
 
 class SentState(StrEnum):

@@ -7,8 +7,8 @@ from django.db import transaction
 
 from accounts.models import District, Person
 from accounts.services import permission_require, record_change, record_remove
+from caseload.delivery.models import LedgerSettings, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.models import LedgerSettings, MissedReason
 
 PERMISSION = "ledger.change"
 

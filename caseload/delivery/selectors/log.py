@@ -11,10 +11,10 @@ from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_THERE
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.rows import LoggedEntry, PlanChange
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.ledger.ledger import Effect
-from caseload.ledger_io import LoggedEntry, PlanChange
-from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.plans.models import Plan, ServiceLine
 
 COUNTED_FIELDS = {

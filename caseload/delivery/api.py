@@ -21,11 +21,11 @@ from accounts.api import (
 )
 from accounts.api_fields import DateField, DateFilter, IdFilter
 from accounts.errors import ApplicationError
-from caseload.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.selectors.log import entry_get, reasons_of, settings_of
+from caseload.delivery.services.log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
+from caseload.delivery.services.rules import ledger_settings_save, reason_delete, reason_save, reasons_save
 from caseload.plans.models import ServiceLine
-from caseload.selectors_log import entry_get, reasons_of, settings_of
-from caseload.services_ledger_rules import ledger_settings_save, reason_delete, reason_save, reasons_save
-from caseload.services_log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
 
 VIEW, WRITE, RULES = "log.view", "log.write", "ledger.change"
 

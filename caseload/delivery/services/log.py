@@ -1,6 +1,6 @@
 """Writes of the delivery log: what happened to a session, corrections, the team's decisions.
 
-Taking back what one tap logged is in `caseload.services_log_undo`.
+Taking back what one tap logged is in `caseload.delivery.services.undo`.
 
 Nothing is edited: a correction is a new version. Whoever sends an entry makes its `client_id`, and the same one
 sent twice is stored once. `now` is the moment of writing (aware; the clock's if not given): what is today or too
@@ -24,11 +24,11 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
-from caseload.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
+from caseload.delivery.selectors.log import settings_of
+from caseload.delivery.services.rules import reasons_get
+from caseload.delivery.signals import log_written
 from caseload.plans.models import ServiceLine, Student
-from caseload.selectors_log import settings_of
-from caseload.services_ledger_rules import reasons_get
-from caseload.signals import log_written
 from travel.models import Building
 
 type Reasons = Mapping[str, MissedReason]
@@ -94,7 +94,7 @@ def deliveries_log(
 ) -> list[DeliveryEntry]:
     """Log several at once, all or none; entries in the order of `items`.
 
-    `sending` is the tap's own client id: what it wrote is found again by it (`caseload.services_log_undo`).
+    `sending` is the tap's own client id: what it wrote is found again by it (`caseload.delivery.services.undo`).
     Problems come under the item's service: ``12.reason`` for the line with id 12, where there are several items.
     Items whose client id is stored already are answered with what is stored (code ``client_id_used`` if that says
     something else). A session that somebody logged before is refused (code ``already_logged``), unless its log was

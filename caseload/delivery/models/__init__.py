@@ -1,0 +1,6 @@
+"""TODO."""
+
+from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
+from caseload.delivery.models.rules import LedgerSettings, MissedReason
+
+__all__ = ["DeliveryEntry", "DeliveryVersion", "LedgerSettings", "MissedReason", "TeamDecision"]
