@@ -22,7 +22,7 @@ from schedule.feed_build import FeedEvent  # noqa: E402
 from schedule.models import DayItem, Feed, PlannedSession, WeekPlan  # noqa: E402
 from schedule.services.feed_versions import feed_body, feed_forget, feed_refresh, shown_between  # noqa: E402
 from schedule.services.feeds import feed_add  # noqa: E402
-from travel.models import Building  # noqa: E402
+from travel.places.models import Building  # noqa: E402
 
 
 def make_year(days: int) -> tuple[int, str]:

@@ -26,7 +26,7 @@ from schedule.services.imports import (  # noqa: E402 -- see above
     import_undo,
     read_files,
 )
-from travel.models import Building  # noqa: E402 -- see above
+from travel.places.models import Building  # noqa: E402 -- see above
 
 BUILDINGS = 8
 KIND = "students"

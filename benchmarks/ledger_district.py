@@ -27,7 +27,7 @@ from schedule.models import (
 from schedule.selectors.attention import attention
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.reports import building_report, district_report
-from travel.models import Building
+from travel.places.models import Building
 
 STUDENTS_EACH, WEEKS = 30, 36
 SESSIONS_A_WEEK = 3

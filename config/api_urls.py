@@ -22,10 +22,10 @@ from schedule.api import (
     runs,
     weeks,
 )
-from travel import api as travel
 from travel import district_api as district
 from travel import drive_api as drives
 from travel import mileage_api as mileage_rules
+from travel.places import api as travel
 
 app_name = "api"
 

@@ -9,7 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("accounts.sign_in.urls")),
     path("", include("accounts.people.urls")),
     path("", include("travel.district_urls")),
-    path("", include("travel.urls")),
+    path("", include("travel.places.urls")),
     path("", include("travel.drive_urls")),
     path("", include("caseload.plans.urls")),
     path("", include("schedule.urls.records")),

@@ -17,7 +17,7 @@ from caseload.plans.models import SchoolClass, ServiceLine, Student
 from schedule.models import CalendarEntry, Feed, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import NOT_HELD
 from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
-from travel.models import Building, BuildingStaff, Space
+from travel.places.models import Building, BuildingStaff, Space
 
 AT_SIGN_IN = frozenset({"last_login"})
 IN_FORCE_ONCE = (WeekPlan.Status.PUBLISHED, WeekPlan.Status.REPLACED)

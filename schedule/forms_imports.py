@@ -11,7 +11,7 @@ from accounts.fields import DateField
 from accounts.models import Person
 from schedule.imports.grids import check_size
 from schedule.imports.problems import UnreadableFileError
-from travel.models import Building
+from travel.places.models import Building
 
 
 class _FilesInput(forms.ClearableFileInput):

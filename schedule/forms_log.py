@@ -15,7 +15,7 @@ from accounts.models import Person
 from caseload.delivery.models import LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
-from travel.models import Building
+from travel.places.models import Building
 
 AS_PLANNED = "As planned"
 

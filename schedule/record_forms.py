@@ -26,7 +26,7 @@ from schedule.models import (
     TeacherRules,
     WordRule,
 )
-from travel.models import Building
+from travel.places.models import Building
 
 TIMES = {"start": "Or from", "end": "To"}
 

@@ -10,7 +10,7 @@ from hypothesis import HealthCheck, settings
 from accounts.models import District, Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from tests.services import leave_out
-from travel.models import Building, BuildingStaff, Space
+from travel.places.models import Building, BuildingStaff, Space
 
 # Properties are held, not speed: on a busy machine the first example alone may take longer than the usual limit.
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])

@@ -12,5 +12,5 @@ class TravelConfig(AppConfig):
 
     def ready(self) -> None:
         """Hand the buildings of a school office down to the accounts floor: they need the models."""
-        offices = import_module("travel.office_services").OFFICES
+        offices = import_module("travel.places.offices").OFFICES
         import_module("accounts.people.hooks").office_buildings_add(offices)

@@ -25,7 +25,8 @@ from accounts.api import (
 )
 from accounts.api_fields import MomentField, id_filters
 from travel import drive_services as services
-from travel.models import Building, DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+from travel.places.models import Building
 from travel.routing.base import LEG_SOURCE_WORDS
 from travel.selectors import Clock, DriveTable, drive_table
 

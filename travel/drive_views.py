@@ -20,7 +20,8 @@ from travel.drive_services import (
     drive_log_save,
     travel_choices_save,
 )
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.places.models import Building
 from travel.routing.base import LEG_SOURCE_WORDS
 from travel.selectors import drive_table
 

@@ -24,8 +24,9 @@ from travel.mileage import (
     Rounding,
     claim_line,
 )
-from travel.models import Building, MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
-from travel.points import point_of
+from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.places.models import Building
+from travel.places.points import point_of
 from travel.road_sources import district_engine
 from travel.routing.base import Point, RoadError
 from travel.routing.geodesic import GeodesicProvider

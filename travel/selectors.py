@@ -7,8 +7,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from travel.drive_history import History, history_of
 from travel.learning import Drive, Prediction, Sifted, own_prediction, predict, predict_alone, predict_worst, sift
-from travel.models import Building, OwnDriveTime, TravelChoices
-from travel.points import point_of
+from travel.models import OwnDriveTime, TravelChoices
+from travel.places.models import Building
+from travel.places.points import point_of
 from travel.road_sources import roads_word
 from travel.routing.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
 from travel.routing.geodesic import GeodesicProvider, estimate_leg, straight_metres

@@ -12,7 +12,7 @@ from caseload.plans.frequency import EXAMPLES, FrequencyError
 from caseload.plans.hooks import period_names
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from caseload.plans.services import statement_read
-from travel.models import Building
+from travel.places.models import Building
 
 STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from accounts.validation import Rule
 from caseload.plans.models import ServiceLine, StudentHold
-from travel.models import Building
+from travel.places.models import Building
 
 line_rules: list[Rule[ServiceLine]] = []
 hold_rules: list[Rule[StudentHold]] = []

@@ -8,7 +8,7 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from accounts.models import Person
 from caseload.plans.care import Care, care_written
 from caseload.plans.models import Plan, ServiceLine, Student
-from travel.models import Building
+from travel.places.models import Building
 
 
 def students_listed(*, viewer: Person, today: dt.date, building: Building | None = None) -> QuerySet[Student]:

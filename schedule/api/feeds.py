@@ -22,7 +22,7 @@ from schedule.services.feeds import (
     feed_own_require,
     feed_stop,
 )
-from travel.models import Building
+from travel.places.models import Building
 
 SCOPE_FIELDS = ("building", "school_class", "substitution")
 OPTION_FIELDS = ("label", "students", "drives", "alarm_minutes", "days_back", "days_ahead")

@@ -35,7 +35,7 @@ from schedule.services import imports as services
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit, calendar_preview, holidays_preview
 from schedule.services.import_work import import_save, import_send
-from travel.models import Building
+from travel.places.models import Building
 
 PERMISSION = "import.run"
 KINDS = [*((table.kind, table.title) for table in TABLES), (services.SEVERAL, "Several tables in one file")]

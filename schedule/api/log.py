@@ -23,7 +23,7 @@ from schedule.selectors.ledger import student_ledger
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions
 from schedule.selectors.week_pages import district_today, teacher_for
 from schedule.services.delivery import day_mark, session_log
-from travel.models import Building
+from travel.places.models import Building
 
 VIEW, WRITE = "log.view", "log.write"
 

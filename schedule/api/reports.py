@@ -15,7 +15,7 @@ from schedule.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.selectors.reports import building_report, district_report_shown, student_report, teacher_report
 from schedule.selectors.week_pages import teachers_for
 from schedule.services.reports import district_report_start
-from travel.models import Building
+from travel.places.models import Building
 
 LAST = day_parameter("last", "Up to which date.")
 

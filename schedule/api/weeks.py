@@ -28,7 +28,7 @@ from schedule.selectors.weeks import compare_weeks, session_options, unplaced_op
 from schedule.services import week_questions as questions
 from schedule.services import weeks as services
 from schedule.week_data import DayDetail, SessionOption, WeekComparison, WeekDetail
-from travel.models import Space
+from travel.places.models import Space
 
 CHANGE = "week.change"
 

@@ -19,7 +19,8 @@ from schedule.models import (
     SpaceFreeTime,
     TeacherRules,
 )
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import OwnDriveTime
+from travel.places.models import Building, Space
 
 type Values = dict[str, Any]
 

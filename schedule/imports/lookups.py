@@ -9,7 +9,7 @@ from accounts.models import Person
 from caseload.plans.models import SchoolClass, Student
 from schedule.imports.values import CellError, nearest
 from schedule.models import BellSchedule
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 
 class Lookups:

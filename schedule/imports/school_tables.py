@@ -24,8 +24,8 @@ from schedule.imports.columns import (
     choice_words,
 )
 from schedule.models import BellPeriod, BellSchedule, DayRotation
-from travel.models import Building
-from travel.models.space import SpaceKind
+from travel.places.models import Building
+from travel.places.models.space import SpaceKind
 
 BUILDINGS = Table(
     "buildings",

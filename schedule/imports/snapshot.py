@@ -30,7 +30,8 @@ from schedule.models import (
     TeacherRules,
     WordRule,
 )
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import OwnDriveTime
+from travel.places.models import Building, Space
 
 _BATCH = 500
 # How each table's rows are reached from their district, and which models its import writes.

@@ -19,8 +19,8 @@ from schedule.services.records import (
     space_free_time_delete,
     space_free_time_save,
 )
-from travel.models import Building, Space
-from travel.services import building_save, space_save
+from travel.places.models import Building, Space
+from travel.places.services import building_save, space_save
 
 _DEGREE = Decimal("0.000001")  # 0.1 m: what is kept of coordinates
 _PERIOD = ("name", "kind", "start", "end", "grades")

@@ -6,7 +6,7 @@ from django.db.models import F, Q
 
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.models.school_class import validate_grades
-from travel.models import Building
+from travel.places.models import Building
 
 
 class OfBuildingQuerySet[M: models.Model](ScopedQuerySet[M]):

@@ -8,7 +8,7 @@ from django.db.models import F, Q
 
 from accounts.models import DistrictRow, ScopedQuerySet
 from schedule.models.bells import BellSchedule
-from travel.models import Building
+from travel.places.models import Building
 
 
 class PlainScopedQuerySet[M: models.Model](ScopedQuerySet[M]):

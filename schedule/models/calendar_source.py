@@ -5,7 +5,7 @@ from django.db import models
 
 from accounts.models import DistrictRow, Person
 from schedule.models.calendar import PlainScopedQuerySet
-from travel.models import Building
+from travel.places.models import Building
 
 
 class CalendarSource(DistrictRow):

@@ -5,7 +5,7 @@ from django.db import models
 
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.models import SchoolClass
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 
 class TimeSlotRow(models.Model):

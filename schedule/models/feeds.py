@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.plans.models import SchoolClass
-from travel.models import Building
+from travel.places.models import Building
 
 
 class FeedQuerySet(ScopedQuerySet["Feed"]):

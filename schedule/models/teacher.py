@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
-from travel.models import Building
+from travel.places.models import Building
 
 
 class OfTeacherQuerySet[M: models.Model](ScopedQuerySet[M]):

@@ -12,7 +12,7 @@ from caseload.plans.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
 from schedule.models.teacher import OfTeacherQuerySet
 from schedule.plan_aims import AIM_WORDS, Aim
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 
 class PlanRun(DistrictRow):

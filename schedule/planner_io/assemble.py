@@ -28,7 +28,7 @@ from schedule.planner_io.sources import Sources
 from schedule.planner_io.units import LineWeek, UnitInfo, Units
 from schedule.week_layout import DayFacts, spoken
 from schedule.week_pattern import Carried, Held, carry_over, kind_of, usual_times
-from travel.models import Building
+from travel.places.models import Building
 from travel.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 
 NO_PLACE = ""

@@ -8,7 +8,7 @@ from caseload.plans.naming import marked
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
 from schedule.week_layout import spoken
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 
 @dataclass(frozen=True, slots=True)

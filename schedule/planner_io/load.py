@@ -22,7 +22,7 @@ from schedule.planner_io.school_days import BuildingCalendar, load_calendars, mi
 from schedule.planner_io.sources import load_sources
 from schedule.planner_io.units import LineWeek, build_units
 from schedule.words import week_words
-from travel.models import Building
+from travel.places.models import Building
 
 
 def monday_of(date: dt.date) -> dt.date:

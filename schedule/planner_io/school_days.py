@@ -27,7 +27,7 @@ from schedule.models import BellSchedule as BellScheduleRow
 from schedule.models import CalendarEntry as CalendarEntryRow
 from schedule.week_layout import DayFacts, weekday_number
 from schedule.words import span_words
-from travel.models import Building
+from travel.places.models import Building
 
 
 def minutes_of(time: dt.time) -> int:

@@ -12,7 +12,7 @@ from schedule.models.class_meeting import TimeSlotRow
 from schedule.planner_io.elsewhere import StudentsElsewhere, students_elsewhere
 from schedule.planner_io.school_days import BuildingCalendar, minutes_of
 from schedule.week_layout import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 ASK_ABOUT = {
     StudentHold.Reason.LUNCH: "the school's office, about lunch",

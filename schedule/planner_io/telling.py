@@ -7,7 +7,7 @@ from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
 from schedule.planner_io.sources import ask_office
 from schedule.question_data import TellView
-from travel.models import Building
+from travel.places.models import Building
 
 
 def whom_to_tell(before: WeekContent, after: WeekContent) -> tuple[TellView, ...]:

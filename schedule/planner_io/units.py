@@ -18,8 +18,8 @@ from schedule.planner_io.quotas import Owed
 from schedule.planner_io.sources import Sources, ask_office
 from schedule.week_groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.week_layout import DayFacts, Need, SpaceDay, find_starts
-from travel.models import Building, Space
-from travel.models.space import SpaceKind
+from travel.places.models import Building, Space
+from travel.places.models.space import SpaceKind
 
 Setting = ServiceLine.Setting
 

@@ -25,7 +25,7 @@ from schedule.day_shape import (
 from schedule.feed_days import ClosedDays, day_entry
 from schedule.models import CalendarEntry, DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
-from travel.models import Building
+from travel.places.models import Building
 from travel.selectors import drive_table
 
 NOT_HELD = frozenset({"school_closed", "teacher_absent"})

@@ -25,7 +25,7 @@ from schedule.selectors.week_pages import district_today
 from schedule.selectors.weeks import week_in_force
 from schedule.week_data import BuildingDayView, DayDetail, ItemView, SessionView
 from schedule.words import clock_words
-from travel.models import Building
+from travel.places.models import Building
 
 NOT_COVERED = "You don't cover this teacher on this day."
 NO_WEEK = "No week is in force here."

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from schedule.models import DayItem, WeekPlan
-from travel.models import Building
+from travel.places.models import Building
 from travel.routing.base import LEG_SOURCE_WORDS, LegSource
 
 

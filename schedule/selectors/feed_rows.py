@@ -16,7 +16,7 @@ from django.db.models import Q, QuerySet
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
 from schedule.models import DayItem, Feed, PlannedSession, SessionAttendee, WeekPlan
-from travel.models import Building
+from travel.places.models import Building
 
 type Window = tuple[dt.date, dt.date]
 

@@ -33,7 +33,7 @@ from caseload.plans.frequency import Unit
 from caseload.plans.models import ServiceLine, Student
 from schedule.models import MarkingPeriod, SchoolYear, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
-from travel.models import Building
+from travel.places.models import Building
 
 NO_YEAR = "The calendar has no school year for this date. Add the school year."
 ONE_DAY = dt.timedelta(days=1)

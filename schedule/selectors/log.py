@@ -21,7 +21,7 @@ from caseload.plans.names import student_names
 from caseload.plans.selectors import care_of
 from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
-from travel.models import Building
+from travel.places.models import Building
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,8 @@ from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import part_of, shapes_of
 from travel.mileage import HomeLegs
 from travel.mileage_selectors import Claims, home_miles
-from travel.models import Building, DriveLog, Trip
+from travel.models import DriveLog, Trip
+from travel.places.models import Building
 from travel.selectors import drive_table
 
 Kind = DayItem.Kind

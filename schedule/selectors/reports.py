@@ -28,7 +28,7 @@ from schedule.models import StoredReport
 from schedule.planner_io.load import district_of_teacher
 from schedule.selectors.ledger import ledgers_of, student_ledger
 from schedule.selectors.week_scope import teacher_require
-from travel.models import Building
+from travel.places.models import Building
 
 CHUNK = 250
 """Students whose ledgers are worked out together."""

@@ -14,12 +14,12 @@ from schedule.selectors.day_shapes import part_of
 from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.selectors.week_scope import teacher_require
 from schedule.selectors.weeks import latest_draft, week_in_force
-from travel.map_selectors import Ground, map_ground
-from travel.models import Building
 from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
-from travel.naming import short_school_names
-from travel.points import point_of
-from travel.road_map import NARROW, MapLeg, MapPlace, RoadMap, draw_map
+from travel.places.map_drawing import NARROW, MapLeg, MapPlace, RoadMap, draw_map
+from travel.places.models import Building
+from travel.places.naming import short_school_names
+from travel.places.points import point_of
+from travel.places.selectors import Ground, map_ground
 from travel.road_sources import district_engine
 from travel.routing.base import Point, RoadError
 from travel.selectors import DriveTable, drive_table

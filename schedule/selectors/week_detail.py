@@ -39,8 +39,8 @@ from schedule.week_data import (
 )
 from schedule.week_layout import pattern_key
 from schedule.week_pattern import kind_of
-from travel.models import Building
-from travel.naming import short_school_names
+from travel.places.models import Building
+from travel.places.naming import short_school_names
 
 GOAL_LABELS = {
     Goal.UNPLACED: "Owed minutes not placed",

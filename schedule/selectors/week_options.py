@@ -20,7 +20,7 @@ from schedule.planner_io.outcome import broken_rules, dated, misplaced, planner_
 from schedule.planner_io.school_days import time_of
 from schedule.week_data import SessionOption
 from schedule.week_timing import time_day
-from travel.naming import short_school_names
+from travel.places.naming import short_school_names
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.models import WeekPlan
 from schedule.strip.from_week import BuildingFacts
-from travel.models import Building
+from travel.places.models import Building
 
 NO_TEACHER = "There is no teacher here whose weeks you can see."
 

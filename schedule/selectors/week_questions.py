@@ -17,7 +17,7 @@ from schedule.question_data import (
     ReplanningView,
     TellView,
 )
-from travel.models import Building
+from travel.places.models import Building
 
 Kind = WeekQuestion.Kind
 

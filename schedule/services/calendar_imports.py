@@ -45,7 +45,7 @@ from schedule.services.imports import (
 )
 from schedule.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
 from schedule.words import date_words, span_words
-from travel.models import Building
+from travel.places.models import Building
 
 KIND = "calendar"
 _NO_END = "The calendar names a {there} day of school and no {missing} one, so the school year was left as it is."

@@ -17,7 +17,7 @@ from schedule.models import WordRule
 from schedule.school_calendar import CalendarPreview, read_school_calendar
 from schedule.services.imports import require_importer
 from schedule.services.records import word_rule_save
-from travel.models import Building
+from travel.places.models import Building
 
 FIRST_POSITION = 1  # Answers are tried before the usual words.
 

@@ -35,7 +35,7 @@ from schedule.services.calendar_waiting import (
     window_of,
 )
 from schedule.services.imports import forget_previews, require_importer
-from travel.models import Building
+from travel.places.models import Building
 
 KIND = "read_school_calendar"
 PERMISSION = "district.change"

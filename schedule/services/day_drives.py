@@ -19,7 +19,8 @@ from accounts.services import permission_require
 from schedule.day_data import DaySheet, DriveView
 from schedule.selectors.day_sheet import day_sheet
 from travel.drive_services import drive_arrive, drive_log_delete, drive_log_save, drive_start
-from travel.models import Building, DriveLog
+from travel.models import DriveLog
+from travel.places.models import Building
 
 TAP = "day.tap"
 OTHER_DAY = "Drives are tapped on their day. Enter this one in the list of drives."

@@ -16,7 +16,7 @@ from caseload.delivery.services.log import AS_PLANNED, WRITE, LogItem, Outcome, 
 from caseload.plans.models import ServiceLine
 from schedule.models import CalendarEntry, PlannedSession
 from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
-from travel.models import Building
+from travel.places.models import Building
 
 NOT_IN_SESSION = "This service isn't part of the session. Load the page again."
 NOTHING_TO_MARK = "No session of this day waits for its log."

@@ -22,7 +22,7 @@ from schedule.models import BellSchedule, CalendarEntry, ImportBatch, MarkingPer
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.imports import SEVERAL, import_commit, import_preview
 from schedule.services.records import calendar_entry_save, marking_period_save, school_year_save
-from travel.models import Building, BuildingStaff
+from travel.places.models import Building, BuildingStaff
 
 DISTRICT_NAME = "Marrow Vale County"
 TIME_ZONE = "America/New_York"

@@ -22,7 +22,7 @@ from schedule.feed_build import FeedEvent, build_feed, in_window
 from schedule.feed_changes import event_from_json, event_to_json, first_date, reconcile
 from schedule.models import Feed, FeedBody, FeedItem
 from schedule.selectors.feed_events import feed_events, feed_name, feed_window, feed_zone, unwanted_categories
-from travel.models import Building
+from travel.places.models import Building
 
 # A calendar that ended is empty for so long, so that phones drop what they hold; then there is none.
 EMPTY_AFTER_END = dt.timedelta(days=14)

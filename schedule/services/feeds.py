@@ -22,7 +22,7 @@ from caseload.plans.models import SchoolClass
 from schedule.models import Feed, FeedBody
 from schedule.selectors.week_pages import district_today
 from schedule.services.feed_versions import feeds_touch
-from travel.models import Building
+from travel.places.models import Building
 
 # Fixed, so that a program that looks for secrets in texts can know an address by it.
 PREFIX = "mmfeed_"

@@ -28,7 +28,8 @@ from schedule.selectors.mileage import (
 from schedule.selectors.mileage_proposals import trip_key
 from travel.mileage import ZERO, Entry, MileageError, rules_in_words
 from travel.mileage_selectors import home_miles, mileage_teachers
-from travel.models import Building, Trip, Voucher, VoucherLine
+from travel.models import Trip, Voucher, VoucherLine
+from travel.places.models import Building
 from travel.selectors import drive_table
 
 OWN = "week.change"

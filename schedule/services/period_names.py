@@ -15,7 +15,7 @@ from accounts.models import Person
 from accounts.services import audit_write, district_of
 from caseload.plans.models import StudentHold
 from schedule.models import BellPeriod, BellSchedule, ClassMeeting, SpaceFreeTime
-from travel.models import Building
+from travel.places.models import Building
 
 MOST_LISTED = 6
 

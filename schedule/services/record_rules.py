@@ -18,7 +18,7 @@ from schedule.models import (
     SpaceFreeTime,
 )
 from schedule.week_layout import weekday_number
-from travel.models import Building
+from travel.places.models import Building
 
 type TimedRow = StudentHold | ClassMeeting | SpaceFreeTime
 

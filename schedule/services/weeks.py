@@ -41,7 +41,7 @@ from schedule.services.week_drafts import (
     row_again,
     session_or_404,
 )
-from travel.models import Space
+from travel.places.models import Space
 
 Status = WeekPlan.Status
 

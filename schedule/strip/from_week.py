@@ -17,7 +17,7 @@ from schedule.week_data import (
     WeekDetail,
 )
 from schedule.words import period_title
-from travel.naming import school_labels
+from travel.places.naming import school_labels
 
 NOTHING, NOTHING_HERE = "Nothing planned", "No session here"
 

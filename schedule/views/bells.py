@@ -14,8 +14,8 @@ from accounts.pages import Crumbs, RecordFormPage, find_visible
 from schedule.models import BellSchedule
 from schedule.record_forms import BellScheduleForm, PeriodForm, Periods
 from schedule.services import records
-from travel.models import Building
-from travel.views import building_crumbs, building_page
+from travel.places.models import Building
+from travel.places.pages.buildings import building_crumbs, building_page
 
 MORE_ROWS = 3
 ROWS_AT_FIRST = 9

@@ -15,8 +15,8 @@ from schedule.models import BellRule, BellSchedule, ClassMeeting, DayRotation, S
 from schedule.record_forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
 from schedule.services import records
 from schedule.services.record_rules import rotation_labels
-from travel.models import Building, Space
-from travel.views import building_crumbs, building_page
+from travel.places.models import Building, Space
+from travel.places.pages.buildings import building_crumbs, building_page
 
 CHANGE = "district.change"
 TIMES = "Give a period of the building's bells, or two clock times."

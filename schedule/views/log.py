@@ -28,7 +28,7 @@ from schedule.services.delivery import day_mark, is_district_closed, session_log
 from schedule.views.log_undo import undos_of
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import date_in, number_in, uid_in, viewer_of
-from travel.models import Building
+from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
 ABSENT = "student_absent"

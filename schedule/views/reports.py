@@ -29,7 +29,7 @@ from schedule.selectors.reports import (
 )
 from schedule.selectors.week_pages import district_today, teachers_for
 from schedule.services.reports import district_report_start, exports_of, report_export
-from travel.models import Building
+from travel.places.models import Building
 
 
 @require_safe

@@ -16,8 +16,8 @@ from schedule.selectors.road_map import RoadMapView, map_week, road_map_view, we
 from schedule.selectors.week_pages import teacher_for, teachers_for
 from schedule.views.weeks_context import monday_of, query
 from schedule.views.weeks_request import date_in, number_in
-from travel.map_views import allow_tiles
-from travel.models import Building
+from travel.places.models import Building
+from travel.places.pages.tiles import allow_tiles
 
 
 @require_safe

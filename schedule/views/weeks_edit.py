@@ -37,7 +37,7 @@ from schedule.views.weeks_context import (
 from schedule.views.weeks_questions import other_versions, questions_context
 from schedule.views.weeks_request import date_in, number_in, place_in, uid_in, viewer_of
 from schedule.week_data import SessionOption, SessionView, UnplacedView
-from travel.models import Space
+from travel.places.models import Space
 
 CHANGED = "changed_meanwhile"
 

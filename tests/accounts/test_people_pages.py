@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from accounts.models import Person, Substitution
 from tests.conftest import Cast
-from travel.models import Building
+from travel.places.models import Building
 
 
 def signed_in(person: Person) -> Client:

@@ -11,7 +11,7 @@ from accounts.models import Substitution
 from accounts.models.scope import ScopedQuerySet
 from caseload.plans.models import Plan, ServiceLine, Student
 from tests.conftest import Cast
-from travel.models import Building
+from travel.places.models import Building
 
 SCOPED = [model for model in apps.get_models() if isinstance(model._default_manager.all(), ScopedQuerySet)]
 

@@ -10,7 +10,7 @@ from caseload.plans.models import Plan, ServiceLine, Student
 from schedule.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.selectors.week_pages import district_today
 from schedule.services.demo_district import PASSWORD
-from travel.models import Building
+from travel.places.models import Building
 
 DRIVER = "driver"
 PLACES = {

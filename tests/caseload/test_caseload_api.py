@@ -8,7 +8,7 @@ import pytest
 from caseload.plans.models import Plan, ServiceLine, Student
 from tests.api import Api
 from tests.conftest import Cast
-from travel.models import Building
+from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db
 

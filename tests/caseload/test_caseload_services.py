@@ -20,7 +20,7 @@ from caseload.plans.services import (
 )
 from schedule.models import BellPeriod, BellSchedule
 from tests.conftest import Cast
-from travel.models import Space
+from travel.places.models import Space
 
 
 def new_student(cast: Cast, **values: object) -> dict[str, object]:

@@ -24,7 +24,7 @@ from schedule.planner_io.load import load_week
 from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
 from schedule.week_timing import time_week
 from tests.conftest import Cast
-from travel.models import Building
+from travel.places.models import Building
 
 MONDAY = dt.date(2026, 9, 14)
 YEAR_START, YEAR_END = dt.date(2026, 9, 1), dt.date(2027, 6, 18)

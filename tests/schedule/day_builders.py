@@ -12,7 +12,7 @@ from schedule.models import DayItem, PlannedSession, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, make_ground, make_line
 from tests.schedule.log_builders import publish_session, publish_week
-from travel.models import Building
+from travel.places.models import Building
 
 ZONE = ZoneInfo("America/New_York")
 

@@ -7,7 +7,7 @@ from schedule.models import BellSchedule, CalendarEntry
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
-from travel.models import Building
+from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db
 

@@ -11,7 +11,7 @@ from rest_framework.test import APIClient
 from schedule.models import CalendarEntry, ImportBatch
 from tests.api import API, Api
 from tests.conftest import Cast
-from travel.models import Space
+from travel.places.models import Space
 
 pytestmark = pytest.mark.django_db
 

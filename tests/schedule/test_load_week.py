@@ -39,7 +39,7 @@ from tests.schedule.builders import (
     minute,
     minutes_on,
 )
-from travel.models import Space
+from travel.places.models import Space
 
 Setting = ServiceLine.Setting
 

@@ -11,7 +11,7 @@ from schedule.models import WeekPlan
 from schedule.services.weeks import week_publish, week_session_remove
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
-from travel.models import Building
+from travel.places.models import Building
 
 FACT = re.compile(r"<dt>Code</dt>\s*<dd>[^<]*</dd>")
 UNSEEN = re.compile(r"<(script|style)\b.*?</\1>", re.DOTALL)

@@ -24,7 +24,7 @@ from schedule.models import (
 )
 from schedule.services import records
 from tests.conftest import Cast
-from travel.models import Space
+from travel.places.models import Space
 
 
 def period(name: str, start: str, end: str, **more: object) -> dict[str, object]:

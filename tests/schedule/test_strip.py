@@ -20,7 +20,7 @@ from schedule.strip.road import miles_apart, road_order
 from schedule.strip.shapes import Block, BlockKind, Box, Drive, Place, StripDay, Target
 from schedule.strip.words import clock, cut, fitting
 from schedule.week_data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
-from travel.naming import school_labels, short_school_names
+from travel.places.naming import school_labels, short_school_names
 
 NEAR = Place("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)
 MIDDLE = Place("2", "Birch School", ("Birch School", "BIRCH"), 5.0)

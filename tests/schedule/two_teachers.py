@@ -6,7 +6,7 @@ from schedule.models import ContractDay, TeacherRules, WeekPlan
 from schedule.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_ground
-from travel.models import Space
+from travel.places.models import Space
 
 
 def make_rules(cast: Cast, teacher: Person) -> TeacherRules:

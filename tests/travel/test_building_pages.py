@@ -6,7 +6,8 @@ from django.urls import reverse
 
 from accounts.models import Person
 from tests.conftest import Cast
-from travel.models import Building, OwnDriveTime, Space
+from travel.models import OwnDriveTime
+from travel.places.models import Building, Space
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
 BUILDING = {

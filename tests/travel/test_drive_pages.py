@@ -9,7 +9,8 @@ from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
 from tests.travel.test_building_pages import signed_in
 from tests.travel.test_drive_table import enter_minutes
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db
 

@@ -22,7 +22,8 @@ from travel.drive_services import (
     drive_start,
     travel_choices_save,
 )
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.places.models import Building
 
 # A Monday evening in New York and already Tuesday in UTC.
 LATE = dt.datetime(2026, 10, 6, 1, 30, tzinfo=dt.UTC)

@@ -14,7 +14,8 @@ from tests.conftest import Cast
 from tests.roads import PreparedRoads, Server, street_points
 from tests.travel.test_drive_table import enter_minutes
 from travel.drive_services import roads_choose
-from travel.models import Building, DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.places.models import Building
 from travel.routing.base import LegSource, Point
 from travel.routing.geodesic import GeodesicProvider
 from travel.routing.osrm_engine import OsrmEngine

@@ -7,7 +7,8 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from tests.conftest import Cast
-from travel.models import Building, OwnDriveTime
+from travel.models import OwnDriveTime
+from travel.places.models import Building
 from travel.routing.base import LegSource
 from travel.selectors import drive_table
 

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from travel.move_cost import DriveCost, move_cost
-from travel.road_map import NARROW, SCALE_STEPS, WIDE, MapLeg, MapPlace, RoadMap, draw_map
+from travel.places.map_drawing import NARROW, SCALE_STEPS, WIDE, MapLeg, MapPlace, RoadMap, draw_map
 from travel.routing.base import METRES_A_MILE, Point
 from travel.routing.geodesic import straight_metres
 

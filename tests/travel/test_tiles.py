@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.road_map import MapPlace, draw_map
+from travel.places.map_drawing import MapPlace, draw_map
 from travel.routing.base import Point
 from travel.tiles import (
     MOST_TILES,

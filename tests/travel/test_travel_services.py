@@ -9,8 +9,9 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from tests.conftest import Cast
 from travel.drive_services import own_drive_time_save
-from travel.models import Building, OwnDriveTime, Space
-from travel.services import building_delete, building_save, space_delete, space_save
+from travel.models import OwnDriveTime
+from travel.places.models import Building, Space
+from travel.places.services import building_delete, building_save, space_delete, space_save
 
 
 def test_a_building_gets_the_actors_district_and_an_audit_entry(cast: Cast) -> None:

@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
-from travel.models.building import Building
+from travel.places.models.building import Building
 
 LONGEST_DRIVE = dt.timedelta(hours=4)
 MOST_MILES = 300

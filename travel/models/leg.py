@@ -8,7 +8,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
-from travel.models.building import Building
+from travel.places.models.building import Building
 
 
 class OwnDriveTimeQuerySet(ScopedQuerySet["OwnDriveTime"]):

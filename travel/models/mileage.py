@@ -12,9 +12,9 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
-from travel.models.building import Building
 from travel.models.drives import MOST_MILES
-from travel.models.fields import coordinate_field
+from travel.places.models.building import Building
+from travel.places.models.fields import coordinate_field
 
 READINGS = "Give both readings of the odometer, the second no smaller than the first."
 

@@ -29,7 +29,7 @@ from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.rules import reasons_get
 from caseload.delivery.signals import log_written
 from caseload.plans.models import ServiceLine, Student
-from travel.models import Building
+from travel.places.models import Building
 
 type Reasons = Mapping[str, MissedReason]
 

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.student import Student
-from travel.models import Space
+from travel.places.models import Space
 
 
 class PlanQuerySet(ScopedQuerySet["Plan"]):

@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.grades import read_grades
-from travel.models import Building
+from travel.places.models import Building
 
 RATIO = re.compile(r"^(\d{1,2}):(\d)(?:\+\((\d):(\d)\)|:(\d))?$")
 

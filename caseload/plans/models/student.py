@@ -11,7 +11,7 @@ from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Subst
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.naming import marked
-from travel.models import Building
+from travel.places.models import Building
 
 
 class StudentQuerySet(ScopedQuerySet["Student"]):

@@ -25,8 +25,8 @@ from caseload.plans.forms import (
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.selectors import care_of, student_plans, students_listed, waits_for_plan
-from travel.models import Building
-from travel.views import building_crumbs, building_page
+from travel.places.models import Building
+from travel.places.pages.buildings import building_crumbs, building_page
 
 CHANGE = "caseload.change"
 

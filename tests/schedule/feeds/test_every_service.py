@@ -33,7 +33,7 @@ from tests.answering_server import server_that
 from tests.schedule.builders import date, make_week
 from tests.schedule.feeds.conftest import SITE, Ground
 from tests.schedule.imports.test_calendar_import import calendar, day
-from travel.services import building_save, space_save
+from travel.places.services import building_save, space_save
 
 ROOT = Path(__file__).resolve().parents[3]
 type Change = Callable[[Ground], object]

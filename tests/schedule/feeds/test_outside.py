@@ -30,7 +30,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import at
 from tests.schedule.feeds.conftest import SITE, Clock
 from tests.services import leave_out
-from travel.models import Building
+from travel.places.models import Building
 
 HERE = Path(__file__).parent / "readers"
 ICAL_JS = "2.2.1"

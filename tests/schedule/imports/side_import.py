@@ -31,8 +31,8 @@ from schedule.services.import_work import (  # noqa: E402 -- see above
 )
 from schedule.services.imports import import_undo  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above
-from travel.models import Building  # noqa: E402 -- see above
-from travel.services import building_save  # noqa: E402 -- see above
+from travel.places.models import Building  # noqa: E402 -- see above
+from travel.places.services import building_save  # noqa: E402 -- see above
 
 ROWS = MOST_AT_ONCE + 20
 HEADERS = "Student code,First name,Last name,Grade,Building code"

@@ -19,7 +19,7 @@ from schedule.models import ImportBatch
 from schedule.services.import_work import MOST_AT_ONCE
 from tests.api import Api
 from tests.conftest import Cast
-from travel.models import Building
+from travel.places.models import Building
 
 ROWS = MOST_AT_ONCE + 1
 HEADERS = "Student code,First name,Last name,Grade,Building code"

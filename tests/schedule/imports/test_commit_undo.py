@@ -25,7 +25,7 @@ from tests.schedule.imports.district import (
     preview,
     problems,
 )
-from travel.models import Building
+from travel.places.models import Building
 
 
 def test_every_table_is_committed(cast: Cast) -> None:

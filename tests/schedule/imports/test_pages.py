@@ -16,7 +16,7 @@ from schedule.models import CalendarEntry, ImportBatch, WordRule
 from tests.conftest import Cast
 from tests.schedule.imports.district import ALL, commit_all, dump_database, preview
 from tests.schedule.imports.test_calendar_import import YEAR, calendar
-from travel.models import Building
+from travel.places.models import Building
 
 
 def signed_in(person: Person) -> Client:

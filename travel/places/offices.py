@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from accounts.models import Person
 from accounts.people.hooks import OfficeBuildings
 from accounts.services import audit_write, district_of
-from travel.models import Building, BuildingStaff
+from travel.places.models import Building, BuildingStaff
 
 BUILDINGS_NEEDED = "Choose the buildings where this office works: it sees nothing else."
 ONLY_OFFICES = "Only a school office is tied to buildings. Take them out, or change the role."

@@ -4,7 +4,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from accounts.models import District, Person, ScopedQuerySet
-from travel.models.building import Building
+from travel.places.models.building import Building
 
 
 class SpaceKind(models.TextChoices):

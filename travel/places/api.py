@@ -8,9 +8,9 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import DeletableViewSet, RecordSerializer, actor_of
 from accounts.api_fields import id_filters
-from travel import services
-from travel.geocoding import Candidate, building_geocode
-from travel.models import Building, Space
+from travel.places import services
+from travel.places.geocoding import Candidate, building_geocode
+from travel.places.models import Building, Space
 
 
 class BuildingSerializer(RecordSerializer[Building]):

@@ -9,7 +9,7 @@ from django.db.models import Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from accounts.models.district import validate_time_zone
-from travel.models.fields import coordinate_field
+from travel.places.models.fields import coordinate_field
 
 
 class BuildingQuerySet(ScopedQuerySet["Building"]):

@@ -1,6 +1,6 @@
 """Where a building stands, as road engines and maps take it."""
 
-from travel.models import Building
+from travel.places.models import Building
 from travel.routing.base import Point
 
 

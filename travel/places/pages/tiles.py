@@ -10,7 +10,7 @@ from django.views.decorators.csp import csp_override
 from django.views.decorators.http import require_safe
 
 from accounts.pages import person_of
-from travel.map_selectors import Ground, road_tile_picture
+from travel.places.selectors import Ground, road_tile_picture
 from travel.routing.base import RoadError
 
 A_DAY = 86_400

@@ -1,7 +1,7 @@
 """Forms of the travel floor."""
 
 from accounts.forms import RecordForm
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 
 class BuildingForm(RecordForm):

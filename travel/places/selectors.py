@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from accounts.models import District, Person
-from travel.models import Building, TravelChoices
-from travel.points import point_of
+from travel.models import TravelChoices
+from travel.places.models import Building
+from travel.places.points import point_of
 from travel.road_sources import district_engine
 from travel.routing.road_tile import LEAST_ZOOM, road_picture
 from travel.tiles import TileLayer, tile_origin

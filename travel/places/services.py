@@ -8,7 +8,7 @@ from typing import Any
 
 from accounts.models import Person
 from accounts.services import record_change, record_remove
-from travel.models import Building, Space
+from travel.places.models import Building, Space
 
 SHARED = "district.change"
 

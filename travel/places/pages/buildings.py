@@ -12,16 +12,11 @@ from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
-from travel.forms import BuildingForm, SpaceForm
-from travel.map_selectors import map_ground, other_places
-from travel.map_views import allow_tiles
-from travel.models import Building, Space
-from travel.services import (
-    building_delete,
-    building_save,
-    space_delete,
-    space_save,
-)
+from travel.places.forms import BuildingForm, SpaceForm
+from travel.places.models import Building, Space
+from travel.places.pages.tiles import allow_tiles
+from travel.places.selectors import map_ground, other_places
+from travel.places.services import building_delete, building_save, space_delete, space_save
 
 
 def building_page(building: Building) -> str:

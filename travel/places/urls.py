@@ -2,7 +2,9 @@
 
 from django.urls import URLPattern, path
 
-from travel import map_views, place_views, views
+from travel.places.pages import buildings as views
+from travel.places.pages import coordinates as place_views
+from travel.places.pages import tiles as map_views
 
 urlpatterns: list[URLPattern] = [
     path("roads/<int:zoom>/<int:column>/<int:row>.svg", map_views.road_tile, name="road_tile"),

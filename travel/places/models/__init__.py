@@ -1,0 +1,6 @@
+"""TODO."""
+
+from travel.places.models.building import Building, BuildingStaff
+from travel.places.models.space import Space
+
+__all__ = ["Building", "BuildingStaff", "Space"]
