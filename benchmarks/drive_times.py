@@ -23,12 +23,12 @@ from typing import Any
 from tests.roads import SecondRoads, Server, fetch_helsinki, prepare_second, street_points
 from tests.second_engine import SecondEngine
 from tests.services import free_port
-from travel.routing.base import Point
-from travel.routing.geodesic import GeodesicProvider, straight_metres
-from travel.routing.http_base import Server as AskedServer
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.osrm_http import OsrmServer
-from travel.routing.prepare import base_path, key_of, prepare, programs
+from travel.roads.base import Point
+from travel.roads.geodesic import GeodesicProvider, straight_metres
+from travel.roads.http_base import Server as AskedServer
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.osrm_http import OsrmServer
+from travel.roads.prepare import base_path, key_of, prepare, programs
 
 SEED = 2026
 MEGABYTE_OF_KILOBYTES = 1024

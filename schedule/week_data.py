@@ -21,7 +21,7 @@ from decimal import Decimal
 from caseload.plans.care import Care, ask_first_among
 from schedule.plan_aims import AimedWeek
 from schedule.question_data import TellView
-from travel.routing.base import LEG_SOURCE_WORDS, LegSource
+from travel.roads.base import LEG_SOURCE_WORDS, LegSource
 
 
 @dataclass(frozen=True, slots=True)

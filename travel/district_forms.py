@@ -2,8 +2,8 @@
 
 from accounts.forms import RecordForm
 from accounts.models import District
-from travel.models import TravelChoices
-from travel.tiles import EXAMPLE
+from travel.roads.models import TravelChoices
+from travel.roads.tiles import EXAMPLE
 
 
 class DistrictForm(RecordForm):

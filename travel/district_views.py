@@ -15,8 +15,8 @@ from accounts.models import District
 from accounts.pages import Crumbs, RecordFormPage, person_of
 from travel.district_forms import DistrictForm, TileSourceForm
 from travel.drive_services import travel_choices_save
-from travel.models import TravelChoices
 from travel.places.selectors import tile_host
+from travel.roads.models import TravelChoices
 
 
 @require_safe

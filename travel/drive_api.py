@@ -25,9 +25,10 @@ from accounts.api import (
 )
 from accounts.api_fields import MomentField, id_filters
 from travel import drive_services as services
-from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+from travel.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.places.models import Building
-from travel.routing.base import LEG_SOURCE_WORDS
+from travel.roads.base import LEG_SOURCE_WORDS
+from travel.roads.models import TravelChoices
 from travel.selectors import Clock, DriveTable, drive_table
 
 

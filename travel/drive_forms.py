@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from accounts.forms import RecordForm
-from travel.models import DriveFactor, DriveLog, OwnDriveTime, TravelChoices
+from travel.models import DriveFactor, DriveLog, OwnDriveTime
+from travel.roads.models import TravelChoices
 
 
 class DriveFactorForm(RecordForm):

@@ -20,9 +20,10 @@ from travel.drive_services import (
     drive_log_save,
     travel_choices_save,
 )
-from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog
 from travel.places.models import Building
-from travel.routing.base import LEG_SOURCE_WORDS
+from travel.roads.base import LEG_SOURCE_WORDS
+from travel.roads.models import TravelChoices
 from travel.selectors import drive_table
 
 LATEST = 50

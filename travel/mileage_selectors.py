@@ -27,9 +27,9 @@ from travel.mileage import (
 from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.road_sources import district_engine
-from travel.routing.base import Point, RoadError
-from travel.routing.geodesic import GeodesicProvider
+from travel.roads.base import Point, RoadError
+from travel.roads.geodesic import GeodesicProvider
+from travel.roads.sources import district_engine
 
 HOME = "Home"
 NO_TEACHER = "There is no teacher here whose mileage you can see."

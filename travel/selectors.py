@@ -7,12 +7,13 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from travel.drive_history import History, history_of
 from travel.learning import Drive, Prediction, Sifted, own_prediction, predict, predict_alone, predict_worst, sift
-from travel.models import OwnDriveTime, TravelChoices
+from travel.models import OwnDriveTime
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.road_sources import roads_word
-from travel.routing.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
-from travel.routing.geodesic import GeodesicProvider, estimate_leg, straight_metres
+from travel.roads.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
+from travel.roads.geodesic import GeodesicProvider, estimate_leg, straight_metres
+from travel.roads.models import TravelChoices
+from travel.roads.sources import roads_word
 from travel.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 
 # Nearer than this, two buildings are the same car park, or one has the other's coordinates by mistake.

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from schedule.models import DayItem, WeekPlan
 from travel.places.models import Building
-from travel.routing.base import LEG_SOURCE_WORDS, LegSource
+from travel.roads.base import LEG_SOURCE_WORDS, LegSource
 
 
 @dataclass(frozen=True, slots=True)

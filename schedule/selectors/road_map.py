@@ -20,8 +20,8 @@ from travel.places.models import Building
 from travel.places.naming import short_school_names
 from travel.places.points import point_of
 from travel.places.selectors import Ground, map_ground
-from travel.road_sources import district_engine
-from travel.routing.base import Point, RoadError
+from travel.roads.base import Point, RoadError
+from travel.roads.sources import district_engine
 from travel.selectors import DriveTable, drive_table
 
 

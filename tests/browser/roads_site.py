@@ -5,7 +5,7 @@ from pathlib import Path
 
 from tests.browser.conftest import Site, empty_site
 from tests.roads import PreparedRoads, street_points
-from travel.routing.osrm_engine import OsrmEngine
+from travel.roads.osrm_engine import OsrmEngine
 
 SEED = 9
 MOVE = """

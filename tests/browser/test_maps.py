@@ -18,8 +18,8 @@ from tests.browser.conftest import PHONE, Site, served, sign_in
 from tests.browser.roads_site import make_roads_site
 from tests.browser.test_accessibility import faults
 from tests.roads import PreparedRoads, random_points
-from travel.routing.base import Point
-from travel.routing.geodesic import straight_metres
+from travel.roads.base import Point
+from travel.roads.geodesic import straight_metres
 
 pytestmark = pytest.mark.browser
 A_DRIVE = re.compile(

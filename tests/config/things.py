@@ -43,10 +43,10 @@ from travel.models import (
     MileageSettings,
     OwnDriveTime,
     TeacherHome,
-    TravelChoices,
     Trip,
     Voucher,
 )
+from travel.roads.models import TravelChoices
 
 PAST = dt.date(2026, 1, 9)
 

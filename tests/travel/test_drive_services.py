@@ -22,8 +22,9 @@ from travel.drive_services import (
     drive_start,
     travel_choices_save,
 )
-from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog
 from travel.places.models import Building
+from travel.roads.models import TravelChoices
 
 # A Monday evening in New York and already Tuesday in UTC.
 LATE = dt.datetime(2026, 10, 6, 1, 30, tzinfo=dt.UTC)

@@ -14,12 +14,13 @@ from tests.conftest import Cast
 from tests.roads import PreparedRoads, Server, street_points
 from tests.travel.test_drive_table import enter_minutes
 from travel.drive_services import roads_choose
-from travel.models import DriveFactor, DriveLog, TravelChoices
+from travel.models import DriveFactor, DriveLog
 from travel.places.models import Building
-from travel.routing.base import LegSource, Point
-from travel.routing.geodesic import GeodesicProvider
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.prepare import prepare
+from travel.roads.base import LegSource, Point
+from travel.roads.geodesic import GeodesicProvider
+from travel.roads.models import TravelChoices
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.prepare import prepare
 from travel.selectors import Clock, DriveTable, drive_table
 
 EASTERN = ZoneInfo("America/New_York")

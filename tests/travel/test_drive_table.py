@@ -9,7 +9,7 @@ from accounts.models import Person
 from tests.conftest import Cast
 from travel.models import OwnDriveTime
 from travel.places.models import Building
-from travel.routing.base import LegSource
+from travel.roads.base import LegSource
 from travel.selectors import drive_table
 
 

@@ -12,9 +12,9 @@ import pytest
 
 from tests.roads import SecondRoads, street_points
 from tests.second_engine import SecondEngine
-from travel.routing.base import METRES_A_MILE, Leg, Point
-from travel.routing.geodesic import GeodesicProvider, straight_metres
-from travel.routing.osrm_engine import OsrmEngine
+from travel.roads.base import METRES_A_MILE, Leg, Point
+from travel.roads.geodesic import GeodesicProvider, straight_metres
+from travel.roads.osrm_engine import OsrmEngine
 
 SEEDS = (1, 2, 3)
 POINTS = 30

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.routing.base import METRES_A_MILE, LegSource, Point, PointError, miles_of
-from travel.routing.geodesic import (
+from travel.roads.base import METRES_A_MILE, LegSource, Point, PointError, miles_of
+from travel.roads.geodesic import (
     CIRCUITY,
     GeodesicProvider,
     estimate_leg,

@@ -14,10 +14,10 @@ from tests.conftest import Cast
 from tests.roads import PreparedRoads, random_points
 from tests.travel.test_building_pages import signed_in
 from travel.drive_services import roads_choose
-from travel.models import TravelChoices
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.road_tile import EXTENT, RoadPiece, TileContentError, read_roads, road_picture
-from travel.tiles import column_at, row_at
+from travel.roads.models import TravelChoices
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.road_tile import EXTENT, RoadPiece, TileContentError, read_roads, road_picture
+from travel.roads.tiles import column_at, row_at
 
 TILES = "https://tiles.example.org/{z}/{x}/{y}.png"
 SOURCE: dict[str, Any] = {"tile_url": TILES, "tile_attribution": "Fell Survey <2026>"}

@@ -5,10 +5,10 @@ from pathlib import Path
 import pytest
 
 from tests.roads import street_points
-from travel.routing.base import LegSource, Point, RoadError, road_answer, road_leg
-from travel.routing.geodesic import straight_metres
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.prepare import prepare
+from travel.roads.base import LegSource, Point, RoadError, road_answer, road_leg
+from travel.roads.geodesic import straight_metres
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.prepare import prepare
 
 SIDE = 12
 """Crossings a side of each town of the two-island map."""

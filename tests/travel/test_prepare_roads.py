@@ -10,8 +10,8 @@ import pytest
 from filelock import FileLock
 
 from tests.roads import PreparedRoads
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.prepare import LIST_NAME, PrepareError, key_of, prepare, read_prepared
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.prepare import LIST_NAME, PrepareError, key_of, prepare, read_prepared
 
 
 def stages_of(extract: Path, roads_dir: Path) -> list[str]:
@@ -125,7 +125,7 @@ def test_roads_of_another_version_of_the_engine_are_refused(own_copy: PreparedRo
 PREPARE = """
 import sys
 from pathlib import Path
-from travel.routing.prepare import prepare
+from travel.roads.prepare import prepare
 prepare(Path(sys.argv[1]), Path(sys.argv[2]), lambda stage, percent: print(stage, flush=True))
 """
 

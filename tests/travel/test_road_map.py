@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from travel.move_cost import DriveCost, move_cost
 from travel.places.map_drawing import NARROW, SCALE_STEPS, WIDE, MapLeg, MapPlace, RoadMap, draw_map
-from travel.routing.base import METRES_A_MILE, Point
-from travel.routing.geodesic import straight_metres
+from travel.roads.base import METRES_A_MILE, Point
+from travel.roads.geodesic import straight_metres
 
 NORTH = MapPlace(1, "North Hollow School", Point(43.10, -75.20))
 SOUTH = MapPlace(2, "South Hollow School", Point(43.02, -75.25))

@@ -9,11 +9,11 @@ import pytest
 from tests.answering_server import server_that
 from tests.roads import Server as RoadServer
 from tests.roads import street_points
-from travel.routing.base import Point, RoadError
-from travel.routing.http_base import Server
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.osrm_http import OsrmServer
-from travel.routing.valhalla_http import ValhallaServer
+from travel.roads.base import Point, RoadError
+from travel.roads.http_base import Server
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.osrm_http import OsrmServer
+from travel.roads.valhalla_http import ValhallaServer
 
 FAR_AWAY = Point(61.0, 25.5)
 

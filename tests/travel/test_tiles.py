@@ -5,8 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from travel.places.map_drawing import MapPlace, draw_map
-from travel.routing.base import Point
-from travel.tiles import (
+from travel.roads.base import Point
+from travel.roads.tiles import (
     MOST_TILES,
     TileAddressError,
     TileLayer,

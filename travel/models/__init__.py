@@ -1,11 +1,11 @@
 """Tables of the travel floor."""
 
-from travel.models.choices import FoundPlaces, TravelChoices
 from travel.models.drives import DriveFactor, DriveLog
 from travel.models.leg import OwnDriveTime
 from travel.models.mileage import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.places.models.building import Building, BuildingStaff
 from travel.places.models.space import Space, SpaceKind
+from travel.roads.models import FoundPlaces, TravelChoices
 
 __all__ = [
     "Building",

@@ -19,8 +19,8 @@ from geopy.geocoders import get_geocoder_for_service
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE, audit_write, permission_require
-from travel.models import FoundPlaces, TravelChoices
 from travel.places.models import Building
+from travel.roads.models import FoundPlaces, TravelChoices
 
 ANSWER_SECONDS = 10
 BY_HAND = "Enter latitude and longitude by hand, or set the pin on the map."

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from travel.routing.base import METRES_A_MILE, Point
-from travel.tiles import Tile, TileLayer, tiles_over, zoom_for
+from travel.roads.base import METRES_A_MILE, Point
+from travel.roads.tiles import Tile, TileLayer, tiles_over, zoom_for
 
 WIDE, NARROW = 800.0, 380.0
 """Width of the drawing for a desk and for a phone, in its units; letters are as large in both."""

@@ -1,7 +1,7 @@
 """Where a building stands, as road engines and maps take it."""
 
 from travel.places.models import Building
-from travel.routing.base import Point
+from travel.roads.base import Point
 
 
 def point_of(building: Building) -> Point | None:

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from accounts.models import District, Person
-from travel.models import TravelChoices
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.road_sources import district_engine
-from travel.routing.road_tile import LEAST_ZOOM, road_picture
-from travel.tiles import TileLayer, tile_origin
+from travel.roads.models import TravelChoices
+from travel.roads.road_tile import LEAST_ZOOM, road_picture
+from travel.roads.sources import district_engine
+from travel.roads.tiles import TileLayer, tile_origin
 
 OWN_ROADS_COLOUR = "#8a929d"
 """A grey that stands out from light and dark ground alike: about 3 to 1 from either."""

@@ -8,8 +8,8 @@ from django.core.management.base import BaseCommand, CommandError
 
 from accounts.models import District
 from travel.drive_services import roads_choose
-from travel.routing.base import RoadError
-from travel.routing.prepare import prepare
+from travel.roads.base import RoadError
+from travel.roads.prepare import prepare
 
 
 class Command(BaseCommand):

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.pages import person_of
 from travel.places.selectors import Ground, road_tile_picture
-from travel.routing.base import RoadError
+from travel.roads.base import RoadError
 
 A_DAY = 86_400
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from travel.routing.base import Point, RoadAnswer, road_answer
-from travel.routing.http_base import Server, blocks
+from travel.roads.base import Point, RoadAnswer, road_answer
+from travel.roads.http_base import Server, blocks
 
 
 class OsrmServer:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from geopy.distance import geodesic
 
-from travel.routing.base import METRES_A_MILE, Leg, LegSource, Point, miles_of, whole_minutes
+from travel.roads.base import METRES_A_MILE, Leg, LegSource, Point, miles_of, whole_minutes
 
 type Knots = tuple[tuple[float, float], ...]
 

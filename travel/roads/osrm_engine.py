@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from travel.routing.base import Point, RoadAnswer, RoadError, road_answer
-from travel.routing.prepare import AGAIN, base_path, engine_version, read_prepared
-from travel.routing.road_tile import RoadPiece, TileContentError, read_roads
+from travel.roads.base import Point, RoadAnswer, RoadError, road_answer
+from travel.roads.prepare import AGAIN, base_path, engine_version, read_prepared
+from travel.roads.road_tile import RoadPiece, TileContentError, read_roads
 
 
 @dataclass(frozen=True, slots=True)

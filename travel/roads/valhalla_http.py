@@ -3,9 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
-from travel.routing.base import SNAP_LIMIT_METRES, FarPoint, Point, RoadAnswer, road_answer
-from travel.routing.geodesic import straight_metres
-from travel.routing.http_base import RefusedError, Server, blocks
+from travel.roads.base import SNAP_LIMIT_METRES, FarPoint, Point, RoadAnswer, road_answer
+from travel.roads.geodesic import straight_metres
+from travel.roads.http_base import RefusedError, Server, blocks
 
 # "Locations are in unconnected regions": the whole table is refused for one island.
 UNCONNECTED = 170

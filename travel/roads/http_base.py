@@ -6,7 +6,7 @@ from typing import Any
 
 import urllib3
 
-from travel.routing.base import Point, RoadError
+from travel.roads.base import Point, RoadError
 
 CONNECT_SECONDS = 2.0
 READ_SECONDS = 20.0

@@ -21,7 +21,7 @@ from pathlib import Path
 
 from filelock import FileLock, Timeout
 
-from travel.routing.base import RoadError
+from travel.roads.base import RoadError
 
 PACKAGE = "osrm-bindings"
 LIST_NAME = "prepared.json"

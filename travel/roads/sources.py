@@ -14,13 +14,13 @@ from django.core.cache import cache
 from django.core.exceptions import ImproperlyConfigured
 
 from accounts.models import District
-from travel.models import TravelChoices
-from travel.routing.base import Point, RoadAnswer, RoadEngine, RoadError
-from travel.routing.http_base import Server
-from travel.routing.osrm_engine import OsrmEngine
-from travel.routing.osrm_http import OsrmServer
-from travel.routing.prepare import LIST_NAME
-from travel.routing.valhalla_http import ValhallaServer
+from travel.roads.base import Point, RoadAnswer, RoadEngine, RoadError
+from travel.roads.http_base import Server
+from travel.roads.models import TravelChoices
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.osrm_http import OsrmServer
+from travel.roads.prepare import LIST_NAME
+from travel.roads.valhalla_http import ValhallaServer
 
 SERVER_KINDS: dict[str, Callable[[Server], RoadEngine]] = {"osrm": OsrmServer, "valhalla": ValhallaServer}
 SILENT = "road-server-silent:"

@@ -5,7 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from accounts.models import DistrictRow, ScopedQuerySet
-from travel.tiles import TileAddressError, tile_origin
+from travel.roads.tiles import TileAddressError, tile_origin
 
 
 def validate_tile_url(value: str) -> None:

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
-from travel.routing.base import Point
+from travel.roads.base import Point
 
 PLACEHOLDERS = ("{z}", "{x}", "{y}")
 TILE_PIXELS = 256
