@@ -10,7 +10,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("accounts.people.urls")),
     path("", include("travel.district_urls")),
     path("", include("travel.places.urls")),
-    path("", include("travel.drive_urls")),
+    path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
     path("", include("schedule.urls.records")),
     path("", include("schedule.urls.imports")),

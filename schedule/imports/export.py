@@ -19,7 +19,7 @@ from schedule.models import (
     SpaceFreeTime,
     TeacherRules,
 )
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
 type Values = dict[str, Any]

@@ -30,7 +30,7 @@ from schedule.models import (
     TeacherRules,
     WordRule,
 )
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
 _BATCH = 500

@@ -12,8 +12,8 @@ from schedule.imports.values import CellError
 from schedule.imports.write_schools import building_of, grouped, looked_up, slot_values
 from schedule.models import ContractDay, Meeting, TeacherRules
 from schedule.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
-from travel.drive_services import own_drive_time_save
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
+from travel.drives.services import own_drive_time_save
 
 
 def _teacher(run: TableRun, row: Row, name: str = "teacher") -> Person | None:

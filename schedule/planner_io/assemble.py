@@ -28,8 +28,8 @@ from schedule.planner_io.sources import Sources
 from schedule.planner_io.units import LineWeek, UnitInfo, Units
 from schedule.week_layout import DayFacts, spoken
 from schedule.week_pattern import Carried, Held, carry_over, kind_of, usual_times
+from travel.drives.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 from travel.places.models import Building
-from travel.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 
 NO_PLACE = ""
 """The place of a pin in a building that the week doesn't go to: it fits no start, which is then said."""

@@ -8,9 +8,9 @@ from accounts.models import Person
 from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.selectors.week_scope import week_require
-from travel.arrivals import Arrival, PlannedDrive, arrival_of, tightest
+from travel.drives.arrivals import Arrival, PlannedDrive, arrival_of, tightest
+from travel.drives.selectors import drive_predictions
 from travel.places.models import Building
-from travel.selectors import drive_predictions
 
 Kind = DayItem.Kind
 

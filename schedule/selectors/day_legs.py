@@ -12,7 +12,7 @@ from schedule.drive_match import Ends, Timed, match_drives
 from schedule.planner_io.school_days import time_of
 from schedule.selectors.arrivals import LegArrival
 from schedule.week_data import ItemView
-from travel.models import DriveLog
+from travel.drives.models import DriveLog
 from travel.places.models import Building
 
 

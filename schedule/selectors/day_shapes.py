@@ -25,8 +25,8 @@ from schedule.day_shape import (
 from schedule.feed_days import ClosedDays, day_entry
 from schedule.models import CalendarEntry, DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.planner_io.school_days import minutes_of
+from travel.drives.selectors import drive_table
 from travel.places.models import Building
-from travel.selectors import drive_table
 
 NOT_HELD = frozenset({"school_closed", "teacher_absent"})
 """Reasons of the log (caseload.ledger.defaults) for which nobody drove there."""

@@ -14,11 +14,12 @@ from accounts.models import Person
 from schedule.day_shape import Part
 from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import part_of, shapes_of
+from travel.drives.models import DriveLog
+from travel.drives.selectors import drive_table
 from travel.mileage import HomeLegs
 from travel.mileage_selectors import Claims, home_miles
-from travel.models import DriveLog, Trip
+from travel.models import Trip
 from travel.places.models import Building
-from travel.selectors import drive_table
 
 Kind = DayItem.Kind
 type Ends = tuple[int | None, int | None]

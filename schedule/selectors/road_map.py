@@ -14,7 +14,8 @@ from schedule.selectors.day_shapes import part_of
 from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.selectors.week_scope import teacher_require
 from schedule.selectors.weeks import latest_draft, week_in_force
-from travel.move_cost import Drive, DriveCost, MoveCost, move_cost
+from travel.drives.move_cost import Drive, DriveCost, MoveCost, move_cost
+from travel.drives.selectors import DriveTable, drive_table
 from travel.places.map_drawing import NARROW, MapLeg, MapPlace, RoadMap, draw_map
 from travel.places.models import Building
 from travel.places.naming import short_school_names
@@ -22,7 +23,6 @@ from travel.places.points import point_of
 from travel.places.selectors import Ground, map_ground
 from travel.roads.base import Point, RoadError
 from travel.roads.sources import district_engine
-from travel.selectors import DriveTable, drive_table
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,8 +18,8 @@ from accounts.models import Person
 from accounts.services import permission_require
 from schedule.day_data import DaySheet, DriveView
 from schedule.selectors.day_sheet import day_sheet
-from travel.drive_services import drive_arrive, drive_log_delete, drive_log_save, drive_start
-from travel.models import DriveLog
+from travel.drives.models import DriveLog
+from travel.drives.services import drive_arrive, drive_log_delete, drive_log_save, drive_start
 from travel.places.models import Building
 
 TAP = "day.tap"

@@ -26,11 +26,11 @@ from schedule.selectors.mileage import (
     month_vouchers,
 )
 from schedule.selectors.mileage_proposals import trip_key
+from travel.drives.selectors import drive_table
 from travel.mileage import ZERO, Entry, MileageError, rules_in_words
 from travel.mileage_selectors import home_miles, mileage_teachers
 from travel.models import Trip, Voucher, VoucherLine
 from travel.places.models import Building
-from travel.selectors import drive_table
 
 OWN = "week.change"
 LOCKED = "The voucher of this month is submitted. Begin a supplement to correct it."

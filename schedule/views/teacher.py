@@ -17,7 +17,7 @@ from accounts.selectors import teachers_of
 from schedule.models import ContractDay, Meeting, TeacherRules
 from schedule.record_forms import ContractHoursForm, MeetingForm, TeacherRulesForm
 from schedule.services import records
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 
 CHANGE = "week.change"
 

@@ -11,7 +11,7 @@ from schedule.selectors.arrivals import week_arrivals
 from schedule.selectors.road_map import road_map_view
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 from travel.places.models import Building
 
 TUESDAY = MONDAY + dt.timedelta(days=1)

@@ -17,7 +17,7 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date
 from tests.schedule.day_builders import Day, make_day
-from travel.models import DriveLog
+from travel.drives.models import DriveLog
 
 pytestmark = pytest.mark.django_db
 TODAY = "2026-09-14"

@@ -17,7 +17,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, SHORT_PERIODS, at, date, make_bells, make_entry, make_line
 from tests.schedule.day_builders import Day, add_drive, make_day
 from tests.schedule.log_builders import log_session, publish_session
-from travel.models import DriveLog, OwnDriveTime
+from travel.drives.models import DriveLog, OwnDriveTime
 from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db

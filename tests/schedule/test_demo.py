@@ -20,8 +20,8 @@ from schedule.planner.result import Figures
 from schedule.planner.solve import solve
 from schedule.planner_io.load import load_week
 from schedule.services.demo_district import LOGINS, PASSWORD, DemoLogin, demo_district_load
+from travel.drives.selectors import drive_table
 from travel.places.models import Building, Space
-from travel.selectors import drive_table
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 

@@ -21,7 +21,8 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
 from tests.schedule.test_mileage_vouchers import NOW, SEPTEMBER, TODAY
-from travel.models import OwnDriveTime, Trip, Voucher
+from travel.drives.models import OwnDriveTime
+from travel.models import Trip, Voucher
 
 NAMES = ("Quernmore", "Ilsabet", "Tarn", "Ola")
 

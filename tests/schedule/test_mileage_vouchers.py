@@ -22,6 +22,7 @@ from schedule.services import mileage as services
 from schedule.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
+from travel.drives.models import DriveLog, OwnDriveTime
 from travel.mileage_selectors import mileage_teacher
 from travel.mileage_services import (
     mileage_rate_delete,
@@ -30,7 +31,7 @@ from travel.mileage_services import (
     mileage_settings_save,
     teacher_home_save,
 )
-from travel.models import DriveLog, MileageRate, MileageSettings, OwnDriveTime, TeacherHome, Trip, Voucher
+from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 
 SEPTEMBER = dt.date(2026, 9, 1)
 TODAY = dt.date(2026, 10, 2)

@@ -5,7 +5,7 @@ from schedule.models import ContractDay
 from schedule.planner_io.load import load_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, make_ground, make_line
-from travel.models import DriveFactor
+from travel.drives.models import DriveFactor
 
 
 def minutes(teacher: Person) -> int:

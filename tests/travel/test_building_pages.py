@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from accounts.models import Person
 from tests.conftest import Cast
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"

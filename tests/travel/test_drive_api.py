@@ -9,7 +9,7 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_week
 from tests.travel.test_drive_table import enter_minutes
-from travel.models import DriveFactor, DriveLog
+from travel.drives.models import DriveFactor, DriveLog
 from travel.places.models import Building
 from travel.roads.models import TravelChoices
 

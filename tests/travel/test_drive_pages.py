@@ -9,7 +9,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
 from tests.travel.test_building_pages import signed_in
 from tests.travel.test_drive_table import enter_minutes
-from travel.models import DriveFactor, DriveLog
+from travel.drives.models import DriveFactor, DriveLog
 from travel.places.models import Building
 from travel.roads.models import TravelChoices
 

@@ -13,7 +13,8 @@ from pytest_django.fixtures import Settings
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from tests.conftest import Cast
-from travel.drive_services import (
+from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.services import (
     drive_arrive,
     drive_factor_delete,
     drive_factor_save,
@@ -22,7 +23,6 @@ from travel.drive_services import (
     drive_start,
     travel_choices_save,
 )
-from travel.models import DriveFactor, DriveLog
 from travel.places.models import Building
 from travel.roads.models import TravelChoices
 

@@ -13,15 +13,15 @@ from accounts.errors import ApplicationError
 from tests.conftest import Cast
 from tests.roads import PreparedRoads, Server, street_points
 from tests.travel.test_drive_table import enter_minutes
-from travel.drive_services import roads_choose
-from travel.models import DriveFactor, DriveLog
+from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.selectors import Clock, DriveTable, drive_table
+from travel.drives.services import roads_choose
 from travel.places.models import Building
 from travel.roads.base import LegSource, Point
 from travel.roads.geodesic import GeodesicProvider
 from travel.roads.models import TravelChoices
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.prepare import prepare
-from travel.selectors import Clock, DriveTable, drive_table
 
 EASTERN = ZoneInfo("America/New_York")
 

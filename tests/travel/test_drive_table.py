@@ -7,10 +7,10 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from tests.conftest import Cast
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
+from travel.drives.selectors import drive_table
 from travel.places.models import Building
 from travel.roads.base import LegSource
-from travel.selectors import drive_table
 
 
 def enter_minutes(

@@ -87,7 +87,9 @@ def test_most_pairs_go_the_same_way(pairs: list[Compared]) -> None:
 
 
 def test_neither_engine_is_always_faster_by_much(pairs: list[Compared]) -> None:
-    """On the whole within the factor of 1.2 or so that `travel.learning` trusts an engine with, and a bit more."""
+    """On the whole within the factor of 1.2 or so that `travel.drives.learning` trusts an engine with, and a bit
+    more.
+    """
     ratio = sum(one.minutes for one in pairs) / sum(one.first.wheel_minutes for one in pairs)
     assert 1 / 1.3 <= ratio <= 1.3
 

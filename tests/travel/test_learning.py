@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.arrivals import PlannedDrive, arrival_of, tightest
-from travel.learning import (
+from travel.drives.arrivals import PlannedDrive, arrival_of, tightest
+from travel.drives.learning import (
     ENGINE,
     Belief,
     Drive,

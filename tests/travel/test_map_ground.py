@@ -13,7 +13,7 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.roads import PreparedRoads, random_points
 from tests.travel.test_building_pages import signed_in
-from travel.drive_services import roads_choose
+from travel.drives.services import roads_choose
 from travel.roads.models import TravelChoices
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.road_tile import EXTENT, RoadPiece, TileContentError, read_roads, road_picture

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.move_cost import DriveCost, move_cost
+from travel.drives.move_cost import DriveCost, move_cost
 from travel.places.map_drawing import NARROW, SCALE_STEPS, WIDE, MapLeg, MapPlace, RoadMap, draw_map
 from travel.roads.base import METRES_A_MILE, Point
 from travel.roads.geodesic import straight_metres

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
+from travel.drives.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 
 PAIR = (1, 2)
 BELL = Window(450, 500, 1.5)

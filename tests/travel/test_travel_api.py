@@ -5,7 +5,7 @@ import pytest
 from accounts.models import AuditEntry
 from tests.api import Api
 from tests.conftest import Cast
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
 pytestmark = pytest.mark.django_db

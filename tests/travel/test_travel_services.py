@@ -8,8 +8,8 @@ from django.core.exceptions import ValidationError
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from tests.conftest import Cast
-from travel.drive_services import own_drive_time_save
-from travel.models import OwnDriveTime
+from travel.drives.models import OwnDriveTime
+from travel.drives.services import own_drive_time_save
 from travel.places.models import Building, Space
 from travel.places.services import building_delete, building_save, space_delete, space_save
 

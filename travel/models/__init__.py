@@ -1,7 +1,7 @@
 """Tables of the travel floor."""
 
-from travel.models.drives import DriveFactor, DriveLog
-from travel.models.leg import OwnDriveTime
+from travel.drives.models.drives import DriveFactor, DriveLog
+from travel.drives.models.own import OwnDriveTime
 from travel.models.mileage import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.places.models.building import Building, BuildingStaff
 from travel.places.models.space import Space, SpaceKind

@@ -12,7 +12,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
-from travel.models.drives import MOST_MILES
+from travel.drives.models.drives import MOST_MILES
 from travel.places.models.building import Building
 from travel.places.models.fields import coordinate_field
 

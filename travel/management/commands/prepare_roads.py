@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
 from accounts.models import District
-from travel.drive_services import roads_choose
+from travel.drives.services import roads_choose
 from travel.roads.base import RoadError
 from travel.roads.prepare import prepare
 

@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import audit_write, permission_require, record_change, record_remove
-from travel.models import DriveFactor, DriveLog, OwnDriveTime
+from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.places.models import Building
 from travel.roads.models import TravelChoices
 from travel.roads.prepare import Prepared

@@ -5,16 +5,25 @@ from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from travel.drive_history import History, history_of
-from travel.learning import Drive, Prediction, Sifted, own_prediction, predict, predict_alone, predict_worst, sift
-from travel.models import OwnDriveTime
+from travel.drives.history import History, history_of
+from travel.drives.learning import (
+    Drive,
+    Prediction,
+    Sifted,
+    own_prediction,
+    predict,
+    predict_alone,
+    predict_worst,
+    sift,
+)
+from travel.drives.models import OwnDriveTime
+from travel.drives.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
 from travel.roads.geodesic import GeodesicProvider, estimate_leg, straight_metres
 from travel.roads.models import TravelChoices
 from travel.roads.sources import roads_word
-from travel.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
 
 # Nearer than this, two buildings are the same car park, or one has the other's coordinates by mistake.
 ONE_PLACE_METRES = 30

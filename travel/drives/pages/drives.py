@@ -12,19 +12,19 @@ from django.views.decorators.http import require_safe
 from accounts.fields import id_read
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
-from travel.drive_forms import DriveFactorForm, DriveLogForm, TravelChoicesForm
-from travel.drive_services import (
+from travel.drives.forms import DriveFactorForm, DriveLogForm, TravelChoicesForm
+from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.selectors import drive_table
+from travel.drives.services import (
     drive_factor_delete,
     drive_factor_save,
     drive_log_delete,
     drive_log_save,
     travel_choices_save,
 )
-from travel.models import DriveFactor, DriveLog
 from travel.places.models import Building
 from travel.roads.base import LEG_SOURCE_WORDS
 from travel.roads.models import TravelChoices
-from travel.selectors import drive_table
 
 LATEST = 50
 

@@ -2,8 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from travel import drive_views
-from travel.own_drive_views import OwnDriveTimeDeletePage, OwnDriveTimeFormPage
+from travel.drives.pages import drives as drive_views
+from travel.drives.pages.own import OwnDriveTimeDeletePage, OwnDriveTimeFormPage
 
 urlpatterns: list[URLPattern] = [
     path(

@@ -5,9 +5,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from accounts.models import Person
-from travel.learning import Drive
-from travel.models import DriveFactor, DriveLog
-from travel.time_of_day import Window
+from travel.drives.learning import Drive
+from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.time_of_day import Window
 
 # Roads and lights change: of each pair only the latest drives teach.
 LATEST_DRIVES = 60

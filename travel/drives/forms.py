@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 
 from accounts.forms import RecordForm
-from travel.models import DriveFactor, DriveLog, OwnDriveTime
+from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.roads.models import TravelChoices
 
 

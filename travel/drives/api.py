@@ -24,12 +24,12 @@ from accounts.api import (
     actor_of,
 )
 from accounts.api_fields import MomentField, id_filters
-from travel import drive_services as services
-from travel.models import DriveFactor, DriveLog, OwnDriveTime
+from travel.drives import services
+from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
+from travel.drives.selectors import Clock, DriveTable, drive_table
 from travel.places.models import Building
 from travel.roads.base import LEG_SOURCE_WORDS
 from travel.roads.models import TravelChoices
-from travel.selectors import Clock, DriveTable, drive_table
 
 
 class DriveLogSerializer(RecordSerializer[DriveLog]):

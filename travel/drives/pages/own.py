@@ -8,9 +8,9 @@ from django.urls import reverse
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage
 from accounts.selectors import teachers_of
-from travel.drive_forms import OwnDriveTimeForm
-from travel.drive_services import own_drive_time_delete, own_drive_time_save
-from travel.models import OwnDriveTime
+from travel.drives.forms import OwnDriveTimeForm
+from travel.drives.models import OwnDriveTime
+from travel.drives.services import own_drive_time_delete, own_drive_time_save
 
 
 class OwnDriveTimeFormPage(RecordFormPage[OwnDriveTime]):

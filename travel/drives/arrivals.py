@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from travel.learning import Prediction
+from travel.drives.learning import Prediction
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,6 @@
+"""TODO."""
+
+from travel.drives.models.drives import DriveFactor, DriveLog
+from travel.drives.models.own import OwnDriveTime
+
+__all__ = ["DriveFactor", "DriveLog", "OwnDriveTime"]
