@@ -23,8 +23,8 @@ from schedule.api import (
     weeks,
 )
 from travel import district_api as district
-from travel import mileage_api as mileage_rules
 from travel.drives import api as drives
+from travel.mileage import api as mileage_rules
 from travel.places import api as travel
 
 app_name = "api"

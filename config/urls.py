@@ -16,7 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),
     path("", include("schedule.urls.day")),
-    path("", include("travel.mileage_urls")),
+    path("", include("travel.mileage.urls")),
     path("", include("schedule.urls.mileage")),
     path("", include("schedule.urls.log")),
     path("", include("schedule.urls.attention")),

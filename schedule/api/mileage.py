@@ -48,9 +48,9 @@ from schedule.selectors.mileage import (
 from schedule.selectors.road_map import map_week, road_map_view, week_move_cost
 from schedule.services import mileage as services
 from travel.drives.move_cost import MoveCost, WeekDriving
-from travel.mileage import Entry
-from travel.mileage_selectors import NO_TEACHER, mileage_teacher, voucher_get
-from travel.models import Trip, Voucher
+from travel.mileage.claims import Entry
+from travel.mileage.models import Trip, Voucher
+from travel.mileage.selectors import NO_TEACHER, mileage_teacher, voucher_get
 
 CHANGE = "week.change"
 MONTH = OpenApiParameter("month", str, OpenApiParameter.PATH, description="Such as 2026-09.")

@@ -10,9 +10,9 @@ from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
 from schedule.selectors.mileage_proposals import Proposals, proposed_trips
-from travel.mileage import Entry, MileageError, entry_of, rules_in_words, supplement_entries
-from travel.mileage_selectors import Claims, claims_of, entries_of, trip_driven
-from travel.models import Trip, Voucher
+from travel.mileage.claims import Entry, MileageError, entry_of, rules_in_words, supplement_entries
+from travel.mileage.models import Trip, Voucher
+from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven
 
 PROPOSED = "proposed"
 NO_TRIP = "There is no such trip in this month."

@@ -16,9 +16,9 @@ from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import part_of, shapes_of
 from travel.drives.models import DriveLog
 from travel.drives.selectors import drive_table
-from travel.mileage import HomeLegs
-from travel.mileage_selectors import Claims, home_miles
-from travel.models import Trip
+from travel.mileage.claims import HomeLegs
+from travel.mileage.models import Trip
+from travel.mileage.selectors import Claims, home_miles
 from travel.places.models import Building
 
 Kind = DayItem.Kind

@@ -27,9 +27,9 @@ from schedule.selectors.mileage import (
 )
 from schedule.selectors.mileage_proposals import trip_key
 from travel.drives.selectors import drive_table
-from travel.mileage import ZERO, Entry, MileageError, rules_in_words
-from travel.mileage_selectors import home_miles, mileage_teachers
-from travel.models import Trip, Voucher, VoucherLine
+from travel.mileage.claims import ZERO, Entry, MileageError, rules_in_words
+from travel.mileage.models import Trip, Voucher, VoucherLine
+from travel.mileage.selectors import home_miles, mileage_teachers
 from travel.places.models import Building
 
 OWN = "week.change"

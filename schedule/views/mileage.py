@@ -33,10 +33,10 @@ from schedule.selectors.mileage import (
 )
 from schedule.services import mileage as services
 from schedule.views.weeks_request import number_in
-from travel.mileage import MileageError, rules_in_words
-from travel.mileage_forms import TripAddForm, TripForm
-from travel.mileage_selectors import mileage_teacher, mileage_teachers, voucher_get
-from travel.models import Trip
+from travel.mileage.claims import MileageError, rules_in_words
+from travel.mileage.forms import TripAddForm, TripForm
+from travel.mileage.models import Trip
+from travel.mileage.selectors import mileage_teacher, mileage_teachers, voucher_get
 
 CHANGE = "week.change"
 ONE_DAY = dt.timedelta(days=1)

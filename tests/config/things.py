@@ -37,7 +37,7 @@ from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
-from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 from travel.roads.models import TravelChoices
 
 PAST = dt.date(2026, 1, 9)

@@ -22,7 +22,7 @@ from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
 from tests.schedule.test_mileage_vouchers import NOW, SEPTEMBER, TODAY
 from travel.drives.models import OwnDriveTime
-from travel.models import Trip, Voucher
+from travel.mileage.models import Trip, Voucher
 
 NAMES = ("Quernmore", "Ilsabet", "Tarn", "Ola")
 

@@ -23,15 +23,15 @@ from schedule.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
 from travel.drives.models import DriveLog, OwnDriveTime
-from travel.mileage_selectors import mileage_teacher
-from travel.mileage_services import (
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
+from travel.mileage.selectors import mileage_teacher
+from travel.mileage.services import (
     mileage_rate_delete,
     mileage_rate_save,
     mileage_rates_copy,
     mileage_settings_save,
     teacher_home_save,
 )
-from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 
 SEPTEMBER = dt.date(2026, 9, 1)
 TODAY = dt.date(2026, 10, 2)

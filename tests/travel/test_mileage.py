@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.mileage import (
+from travel.mileage.claims import (
     STANDARD_RATES,
     Distance,
     DrivenLeg,

@@ -1,7 +1,7 @@
 """Forms of mileage: a district's rules and rates, a teacher's home, trips."""
 
 from accounts.forms import RecordForm
-from travel.models import MileageRate, MileageSettings, TeacherHome, Trip
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip
 
 
 class MileageSettingsForm(RecordForm):

@@ -20,7 +20,7 @@ READINGS = "Give both readings of the odometer, the second no smaller than the f
 
 
 class MileageSettings(DistrictRow):
-    """Which miles a district pays; without a row the usual rules count (travel.mileage.MileageRules)."""
+    """Which miles a district pays; without a row the usual rules count (travel.mileage.claims.MileageRules)."""
 
     class HomeLegs(models.TextChoices):
         """What is paid of the way from home to the first stop and from the last one back."""

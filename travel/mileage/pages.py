@@ -11,16 +11,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
-from travel.mileage_forms import MileageRateForm, MileageSettingsForm, TeacherHomeForm
-from travel.mileage_selectors import mileage_settings_of, mileage_teachers, rates_of
-from travel.mileage_services import (
+from travel.mileage.forms import MileageRateForm, MileageSettingsForm, TeacherHomeForm
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.selectors import mileage_settings_of, mileage_teachers, rates_of
+from travel.mileage.services import (
     mileage_rate_delete,
     mileage_rate_save,
     mileage_rates_copy,
     mileage_settings_save,
     teacher_home_save,
 )
-from travel.models import MileageRate, MileageSettings, TeacherHome
 
 RULES = "mileage.rules"
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from travel import mileage_views as views
+from travel.mileage import pages as views
 
 urlpatterns: list[URLPattern] = [
     path("mileage/rules/", views.mileage_rules, name="mileage_rules"),

@@ -12,8 +12,8 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write, permission_require, record_change, record_remove
-from travel.mileage import STANDARD_RATES
-from travel.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.claims import STANDARD_RATES
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
 
 RULES = "mileage.rules"
 OWN = "week.change"

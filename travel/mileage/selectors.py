@@ -10,7 +10,7 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.selectors import teachers_of
 from accounts.services import NOT_THERE
-from travel.mileage import (
+from travel.mileage.claims import (
     STANDARD_RATES,
     ClaimLine,
     Distance,
@@ -24,7 +24,7 @@ from travel.mileage import (
     Rounding,
     claim_line,
 )
-from travel.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import Point, RoadError

@@ -7,8 +7,8 @@ from rest_framework.response import Response
 
 from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet, actor_of
 from accounts.api_fields import id_filters
-from travel import mileage_services as services
-from travel.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage import services
+from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
 
 
 class MileageSettingsSerializer(RecordSerializer[MileageSettings]):
