@@ -22,7 +22,7 @@ from schedule.api import (
     runs,
     weeks,
 )
-from travel import district_api as district
+from travel.district import api as district
 from travel.drives import api as drives
 from travel.mileage import api as mileage_rules
 from travel.places import api as travel

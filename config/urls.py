@@ -8,7 +8,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("", include("accounts.sign_in.urls")),
     path("", include("accounts.people.urls")),
-    path("", include("travel.district_urls")),
+    path("", include("travel.district.urls")),
     path("", include("travel.places.urls")),
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from accounts.district.services import PERMISSION, district_save
 from accounts.models import District
 from accounts.pages import Crumbs, RecordFormPage, person_of
-from travel.district_forms import DistrictForm, TileSourceForm
+from travel.district.forms import DistrictForm, TileSourceForm
 from travel.drives.services import travel_choices_save
 from travel.places.selectors import tile_host
 from travel.roads.models import TravelChoices

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from travel import district_views
+from travel.district import pages as district_views
 
 urlpatterns: list[URLPattern] = [
     path("district/", district_views.district, name="district"),
