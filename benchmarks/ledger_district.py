@@ -15,15 +15,8 @@ from benchmarks.ledger import TASKS, Measured
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.plans.models import Plan, ServiceLine, Student
-from schedule.models import (
-    BellPeriod,
-    BellSchedule,
-    MarkingPeriod,
-    PlannedSession,
-    SchoolYear,
-    SessionAttendee,
-    WeekPlan,
-)
+from schedule.calendar.models import BellPeriod, BellSchedule, MarkingPeriod, SchoolYear
+from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.selectors.attention import attention
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.reports import building_report, district_report

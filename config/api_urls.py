@@ -17,11 +17,11 @@ from schedule.api import (
     log,
     make_ups,
     mileage,
-    records,
     reports,
     runs,
     weeks,
 )
+from schedule.calendar import api as records
 from travel.district import api as district
 from travel.drives import api as drives
 from travel.mileage import api as mileage_rules

@@ -188,8 +188,8 @@ SPECTACULAR_SETTINGS = {
         "config.api_errors.describe_times",
     ],
     "ENUM_NAME_OVERRIDES": {
-        "DayKindEnum": "schedule.models.calendar.CalendarEntry.Kind",
-        "WordKindEnum": "schedule.models.calendar.WordRule.Kind",
+        "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
+        "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
         "FeedKindEnum": "schedule.models.feeds.Feed.Kind",
         "ReasonEffectEnum": "caseload.delivery.models.rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.delivery.models.delivery.TeamDecision.Effect",

@@ -12,7 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.places.urls")),
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
-    path("", include("schedule.urls.records")),
+    path("", include("schedule.calendar.urls")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.urls.weeks")),
     path("", include("schedule.urls.day")),

@@ -12,11 +12,11 @@ class ScheduleConfig(AppConfig):
 
     def ready(self) -> None:
         """Hand the rules about bells down to the caseload floor: they need the models, which are there now."""
-        rules = import_module("schedule.services.record_rules")
+        rules = import_module("schedule.calendar.services.rules")
         hooks = import_module("caseload.plans.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
         sources, log = import_module("schedule.services.calendar_sources"), import_module("schedule.selectors.log")
-        import_module("schedule.calendar_hooks").calendar_hooks_add(
+        import_module("schedule.calendar.hooks").calendar_hooks_add(
             day_to_mark=log.first_day_to_mark,
             refresh=lambda district: sources.sources_ask_due(district=district),
         )

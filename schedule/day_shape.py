@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from itertools import pairwise
 
-from schedule.feed_days import Closing
+from schedule.calendar.closed_days import Closing
 
 SESSION, DRIVE, MEETING = "session", "drive", "meeting"
 MOST_NAMED = 2

@@ -14,7 +14,8 @@ from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import SchoolClass, ServiceLine, Student
-from schedule.models import CalendarEntry, Feed, PlannedSession, WeekPlan
+from schedule.calendar.models import CalendarEntry
+from schedule.models import Feed, PlannedSession, WeekPlan
 from schedule.selectors.day_shapes import NOT_HELD
 from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
 from travel.places.models import Building, BuildingStaff, Space

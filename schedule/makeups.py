@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from caseload.ledger.ledger import Effect, LedgerRules, PeriodAccount, SessionRecord
-from schedule.words import period_words
+from schedule.calendar.words import period_words
 
 SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""

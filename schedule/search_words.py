@@ -5,9 +5,9 @@ The search itself speaks of stages and bounds; its own line stays on the termina
 
 from collections.abc import Mapping, Sequence
 
+from schedule.calendar.words import listed
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures, Stage, Status
-from schedule.words import listed
 
 _SEEKING: Mapping[Goal, tuple[str, str]] = {
     Goal.WISHES: ("a week nearer to your wishes (preparation, breaks)", "minutes missed"),

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from schedule.week_layout import DayFacts, pattern_key
+from schedule.calendar.starts import DayFacts, pattern_key
 
 type FactsOn = Callable[[int, dt.date], DayFacts]
 """What a date is in a building, by the building's id."""

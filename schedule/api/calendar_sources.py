@@ -10,8 +10,8 @@ from rest_framework.response import Response
 
 from accounts.api import DeletableViewSet, RecordSerializer, RefusesUnknownFields, actor_of
 from schedule.api.imports import EventSerializer, ImportSerializer
-from schedule.models import CalendarSource, WordRule
-from schedule.selectors.calendar_sources import questions_of
+from schedule.calendar.models import CalendarSource, WordRule
+from schedule.calendar.selectors.sources import questions_of
 from schedule.services import calendar_sources as services
 
 

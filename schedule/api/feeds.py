@@ -12,8 +12,9 @@ from rest_framework.response import Response
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.models import Substitution
 from caseload.plans.models import SchoolClass
-from schedule.models import BusyCalendar, Feed
-from schedule.services.busy import busy_add, busy_again, busy_delete
+from schedule.calendar.models import BusyCalendar
+from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
+from schedule.models import Feed
 from schedule.services.feeds import (
     OPTIONS,
     feed_add,

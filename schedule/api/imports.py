@@ -23,14 +23,15 @@ from accounts.api import (
 )
 from accounts.api_fields import DateField, IdField
 from accounts.files import write_csv
-from schedule.imports.calendar_groups import UNDECIDED, EventGroup
+from schedule.calendar.models import WordRule
+from schedule.calendar.published.groups import UNDECIDED, EventGroup
 from schedule.imports.columns import Column, Table
 from schedule.imports.export import export_rows
 from schedule.imports.grids import check_size
 from schedule.imports.problems import Problem, UnreadableFileError
 from schedule.imports.tables import TABLES, find_table
 from schedule.imports.writing import write_template, write_workbook
-from schedule.models import ImportBatch, WordRule
+from schedule.models import ImportBatch
 from schedule.services import imports as services
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit, calendar_preview, holidays_preview

@@ -7,9 +7,7 @@ from django.db.models import Model
 
 from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from schedule.imports.columns import Table
-from schedule.imports.values import write_cell
-from schedule.models import (
+from schedule.calendar.models import (
     BellPeriod,
     BellRule,
     ClassMeeting,
@@ -19,6 +17,8 @@ from schedule.models import (
     SpaceFreeTime,
     TeacherRules,
 )
+from schedule.imports.columns import Table
+from schedule.imports.values import write_cell
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 

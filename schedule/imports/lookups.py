@@ -7,8 +7,8 @@ from django.db.models import Model
 
 from accounts.models import Person
 from caseload.plans.models import SchoolClass, Student
+from schedule.calendar.models import BellSchedule
 from schedule.imports.values import CellError, nearest
-from schedule.models import BellSchedule
 from travel.places.models import Building, Space
 
 

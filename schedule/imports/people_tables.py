@@ -1,6 +1,7 @@
 """Tables of people: students, plans, and the teacher."""
 
 from caseload.plans.models import ServiceLine, StudentHold
+from schedule.calendar.models import ContractDay, TeacherRules
 from schedule.imports.columns import (
     BUILDING,
     CHOICE,
@@ -26,7 +27,6 @@ from schedule.imports.columns import (
     Table,
     choice_words,
 )
-from schedule.models import ContractDay, TeacherRules
 
 WEEKDAYS = tuple((str(label), str(value)) for value, label in ContractDay.Weekday.choices)
 

@@ -1,6 +1,7 @@
 """Tables of places: buildings, bells, spaces and classes."""
 
 from caseload.plans.models import SchoolClass
+from schedule.calendar.models import BellPeriod, BellSchedule, DayRotation
 from schedule.imports.columns import (
     BUILDING,
     CHOICE,
@@ -23,7 +24,6 @@ from schedule.imports.columns import (
     Table,
     choice_words,
 )
-from schedule.models import BellPeriod, BellSchedule, DayRotation
 from travel.places.models import Building
 from travel.places.models.space import SpaceKind
 

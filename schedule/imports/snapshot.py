@@ -16,7 +16,7 @@ from django.db.models import ForeignKey, Model, QuerySet
 
 from accounts.models import District
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from schedule.models import (
+from schedule.calendar.models import (
     BellPeriod,
     BellRule,
     BellSchedule,

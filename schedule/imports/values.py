@@ -8,7 +8,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from caseload.plans.grades import GRADES, read_grades
-from schedule.bells import ClockError, read_clock
+from schedule.calendar.bells import ClockError, read_clock
 from schedule.imports.columns import Column, ColumnKind
 
 _FULL_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")

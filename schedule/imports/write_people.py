@@ -7,11 +7,11 @@ from accounts.models import Person
 from caseload.plans.grades import GRADES
 from caseload.plans.models import Student, StudentHold
 from caseload.plans.services import hold_delete, hold_save, student_save
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
 from schedule.imports.context import Row, TableRun, model_values
 from schedule.imports.values import CellError
 from schedule.imports.write_schools import building_of, grouped, looked_up, slot_values
-from schedule.models import ContractDay, Meeting, TeacherRules
-from schedule.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
 from travel.drives.models import OwnDriveTime
 from travel.drives.services import own_drive_time_save
 

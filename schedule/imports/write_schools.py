@@ -7,10 +7,8 @@ from typing import Any
 
 from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save
-from schedule.imports.context import Row, TableRun, changed_words, model_values
-from schedule.imports.values import CellError, parse_day
-from schedule.models import BellPeriod, BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
-from schedule.services.records import (
+from schedule.calendar.models import BellPeriod, BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.services.records import (
     bell_rule_save,
     bell_schedule_save,
     class_meeting_delete,
@@ -19,6 +17,8 @@ from schedule.services.records import (
     space_free_time_delete,
     space_free_time_save,
 )
+from schedule.imports.context import Row, TableRun, changed_words, model_values
+from schedule.imports.values import CellError, parse_day
 from travel.places.models import Building, Space
 from travel.places.services import building_save, space_save
 

@@ -1,15 +1,15 @@
 """Tables of the schedule floor."""
 
-from schedule.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
-from schedule.models.busy import BusyCalendar, BusyTime
-from schedule.models.calendar import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
-from schedule.models.calendar_source import CalendarSource
-from schedule.models.class_meeting import ClassMeeting, SpaceFreeTime
+from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
+from schedule.calendar.models.busy import BusyCalendar, BusyTime
+from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
+from schedule.calendar.models.sources import CalendarSource
+from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.feeds import Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
 from schedule.models.questions import WeekQuestion
 from schedule.models.reports import StoredReport
-from schedule.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.week import (
     DayItem,
     PlannedSession,

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.plans.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
-from schedule.models.teacher import OfTeacherQuerySet
+from schedule.calendar.models.teacher import OfTeacherQuerySet
 from schedule.plan_aims import AIM_WORDS, Aim
 from travel.places.models import Building, Space
 

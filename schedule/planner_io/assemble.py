@@ -6,7 +6,8 @@ from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.starts import DayFacts, spoken
 from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
     DEFAULT_GOALS,
@@ -26,7 +27,6 @@ from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.planner_io.sources import Sources
 from schedule.planner_io.units import LineWeek, UnitInfo, Units
-from schedule.week_layout import DayFacts, spoken
 from schedule.week_pattern import Carried, Held, carry_over, kind_of, usual_times
 from travel.drives.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
 from travel.places.models import Building

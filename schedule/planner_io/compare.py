@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from caseload.plans.models import SchoolClass, ServiceLine
 from caseload.plans.naming import marked
+from schedule.calendar.starts import spoken
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.outcome import with_uids
-from schedule.week_layout import spoken
 from travel.places.models import Building, Space
 
 

@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import Any
 
 from caseload.plans.models import ServiceLine
+from schedule.calendar.selectors.school_days import minutes_of, time_of
 from schedule.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
-from schedule.planner_io.school_days import minutes_of, time_of
 
 
 @dataclass(frozen=True, slots=True)

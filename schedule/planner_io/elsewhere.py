@@ -11,9 +11,9 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.calendar.starts import Span, overlap, spoken
 from schedule.models import SessionAttendee, WeekPlan
-from schedule.planner_io.school_days import minutes_of
-from schedule.week_layout import Span, overlap, spoken
 
 
 @dataclass(frozen=True, slots=True)

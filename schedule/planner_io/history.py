@@ -6,10 +6,10 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from accounts.models import Person
+from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
 from schedule.models import DayItem, SessionAttendee, WeekPlan
 from schedule.planner_io.content import SessionContent, WeekContent, content_read, sessions_read
 from schedule.planner_io.quotas import Placed
-from schedule.planner_io.school_days import BuildingCalendar, minutes_of
 from schedule.week_pattern import EarlierWeek, Held, latest_of_kind
 
 LOOK_BACK = 12

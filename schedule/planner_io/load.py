@@ -12,16 +12,16 @@ from zoneinfo import ZoneInfo
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from caseload.plans.models import ServiceLine
-from schedule.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
+from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
+from schedule.calendar.words import week_words
 from schedule.planner_io.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.planner_io.history import known_from, minutes_placed
 from schedule.planner_io.make_ups import make_ups_of
 from schedule.planner_io.quotas import Owed, Periods, owed_in_week
 from schedule.planner_io.rules import contract_span
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.planner_io.sources import load_sources
 from schedule.planner_io.units import LineWeek, build_units
-from schedule.words import week_words
 from travel.places.models import Building
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from caseload.plans.models import ServiceLine
 from caseload.plans.naming import marked
+from schedule.calendar.starts import spoken
 from schedule.models import DayItem
 from schedule.planner.check import Verdict, Violation, check
 from schedule.planner.problem import Goal, Session
@@ -17,7 +18,6 @@ from schedule.planner.result import DayPlan, Item, ItemKind, Plan, Stage
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.content import ItemContent, SessionContent, UnplacedContent, WeekContent
 from schedule.planner_io.make_ups import is_make_up
-from schedule.week_layout import spoken
 
 STORED = {
     ItemKind.DRIVE: DayItem.Kind.DRIVE,

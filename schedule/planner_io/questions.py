@@ -6,6 +6,8 @@ from dataclasses import asdict
 from typing import Any
 
 from caseload.plans.models import SchoolClass, ServiceLine
+from schedule.calendar.starts import spoken
+from schedule.calendar.words import period_words
 from schedule.models import WeekPlan
 from schedule.planner.disturbance import Curve, Point
 from schedule.planner.explain import explain_unplaced
@@ -21,8 +23,6 @@ from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
 from schedule.planner_io.rules import BUSY
 from schedule.planner_io.sources import ask_office
 from schedule.planner_io.telling import whom_to_tell
-from schedule.week_layout import spoken
-from schedule.words import period_words
 
 
 def staying_sessions(content: WeekContent) -> tuple[SessionContent, ...]:

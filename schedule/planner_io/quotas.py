@@ -13,7 +13,7 @@ from caseload.delivery.rows import frequency_of, in_force
 from caseload.plans.frequency import Frequency, FrequencyError, Unit
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
-from schedule.models import MarkingPeriod, SchoolYear
+from schedule.calendar.models import MarkingPeriod, SchoolYear
 
 USUAL_SESSION = 30
 """Minutes of a session where a plan gives minutes without a count and no length. Common practice, no source."""

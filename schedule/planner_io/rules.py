@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.errors import ApplicationError
-from schedule.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.selectors.school_days import minutes_of
 from schedule.planner.problem import Block, Day, LongestStretch, Lunch, Preparation
-from schedule.planner_io.school_days import minutes_of
 
 type Span = tuple[int, int]
 

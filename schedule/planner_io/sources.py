@@ -7,11 +7,12 @@ from dataclasses import dataclass
 
 from accounts.models import District, Person
 from caseload.plans.models import SchoolClass, Student, StudentHold
-from schedule.models import ClassMeeting, PlannedSession, SpaceFreeTime, WeekPlan
-from schedule.models.class_meeting import TimeSlotRow
+from schedule.calendar.models import ClassMeeting, SpaceFreeTime
+from schedule.calendar.models.meetings import TimeSlotRow
+from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
+from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
+from schedule.models import PlannedSession, WeekPlan
 from schedule.planner_io.elsewhere import StudentsElsewhere, students_elsewhere
-from schedule.planner_io.school_days import BuildingCalendar, minutes_of
-from schedule.week_layout import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
 from travel.places.models import Building, Space
 
 ASK_ABOUT = {

@@ -11,13 +11,13 @@ from dataclasses import dataclass, field, replace
 
 from caseload.delivery.rows import in_force
 from caseload.plans.models import SchoolClass, ServiceLine
-from schedule.models import TeacherRules
+from schedule.calendar.models import TeacherRules
+from schedule.calendar.starts import DayFacts, Need, SpaceDay, find_starts
 from schedule.planner.problem import Barred, Group, Service, Start
 from schedule.planner_io.make_ups import MakeUp, is_make_up, make_up_key
 from schedule.planner_io.quotas import Owed
 from schedule.planner_io.sources import Sources, ask_office
 from schedule.week_groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
-from schedule.week_layout import DayFacts, Need, SpaceDay, find_starts
 from travel.places.models import Building, Space
 from travel.places.models.space import SpaceKind
 

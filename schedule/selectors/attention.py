@@ -11,7 +11,7 @@ from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
 from caseload.delivery.selectors.log import undecided_entries
 from caseload.ledger.outlook import Outlook
 from caseload.plans.models import Plan, Student
-from schedule.models import MarkingPeriod
+from schedule.calendar.models import MarkingPeriod
 from schedule.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
 from schedule.selectors.log import unlogged_sessions
 from schedule.selectors.make_ups import MakeUpNeed, needs_from

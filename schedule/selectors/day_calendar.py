@@ -9,11 +9,12 @@ from collections.abc import Iterable, Sequence
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Substitution
+from schedule.calendar.closed_days import CLOSING_KINDS, ClosedDays, day_entry
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.words import clock_words
 from schedule.day_data import DayNotice
-from schedule.feed_days import CLOSING_KINDS, ClosedDays, day_entry
-from schedule.models import CalendarEntry, DayItem, PlannedSession, WeekPlan
+from schedule.models import DayItem, PlannedSession, WeekPlan
 from schedule.week_data import BuildingDayView
-from schedule.words import clock_words
 
 Kind = CalendarEntry.Kind
 SHORTENED = (Kind.DELAYED_OPENING, Kind.EARLY_DISMISSAL, Kind.OTHER_BELL)

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
+from schedule.calendar.selectors.school_days import time_of
 from schedule.day_data import DrivenView, DriveView, OtherDrive
 from schedule.drive_match import Ends, Timed, match_drives
-from schedule.planner_io.school_days import time_of
 from schedule.selectors.arrivals import LegArrival
 from schedule.week_data import ItemView
 from travel.drives.models import DriveLog

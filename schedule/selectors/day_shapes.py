@@ -12,6 +12,9 @@ from uuid import UUID
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
+from schedule.calendar.closed_days import ClosedDays, day_entry
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.school_days import minutes_of
 from schedule.day_shape import (
     SESSION,
     DayShape,
@@ -22,9 +25,7 @@ from schedule.day_shape import (
     off_words,
     shape_day,
 )
-from schedule.feed_days import ClosedDays, day_entry
-from schedule.models import CalendarEntry, DayItem, PlannedSession, SessionAttendee, WeekPlan
-from schedule.planner_io.school_days import minutes_of
+from schedule.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from travel.drives.selectors import drive_table
 from travel.places.models import Building
 

@@ -5,9 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from accounts.models import Person
+from schedule.calendar.selectors.school_days import time_of
+from schedule.calendar.words import clock_words
 from schedule.day_data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.models import WeekPlan
-from schedule.planner_io.school_days import time_of
 from schedule.selectors.arrivals import LegArrival, week_arrivals
 from schedule.selectors.day_calendar import (
     SATURDAY,
@@ -24,7 +25,6 @@ from schedule.selectors.week_detail import build_detail
 from schedule.selectors.week_pages import district_today
 from schedule.selectors.weeks import week_in_force
 from schedule.week_data import BuildingDayView, DayDetail, ItemView, SessionView
-from schedule.words import clock_words
 from travel.places.models import Building
 
 NOT_COVERED = "You don't cover this teacher on this day."

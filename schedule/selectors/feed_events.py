@@ -11,10 +11,12 @@ from django.urls import reverse
 
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.school_days import time_of
+from schedule.calendar.words import period_title
 from schedule.day_shape import Part
 from schedule.feed_build import Category, FeedEvent
-from schedule.models import CalendarEntry, DayItem, Feed
-from schedule.planner_io.school_days import time_of
+from schedule.models import DayItem, Feed
 from schedule.selectors.day_calendar import closed_days
 from schedule.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
 from schedule.selectors.feed_rows import (
@@ -28,7 +30,6 @@ from schedule.selectors.feed_rows import (
     session_rows,
     students_shown,
 )
-from schedule.words import period_title
 
 # How the planner's ids of make-ups begin (schedule.planner_io.make_ups).
 MAKE_UP = "make-up-"

@@ -9,7 +9,8 @@ from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.ledger.ledger import LedgerError
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
 from caseload.plans.models import ServiceLine, Student
-from schedule.models import MarkingPeriod, WeekPlan
+from schedule.calendar.models import MarkingPeriod
+from schedule.models import WeekPlan
 from schedule.planner_io.load import district_of_teacher
 from schedule.planner_io.quotas import USUAL_SESSION
 from schedule.selectors.ledger import ledgers_of

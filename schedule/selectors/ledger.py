@@ -31,8 +31,9 @@ from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons
 from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
 from caseload.plans.frequency import Unit
 from caseload.plans.models import ServiceLine, Student
-from schedule.models import MarkingPeriod, SchoolYear, SessionAttendee, WeekPlan
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.calendar.models import MarkingPeriod, SchoolYear
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.models import SessionAttendee, WeekPlan
 from travel.places.models import Building
 
 NO_YEAR = "The calendar has no school year for this date. Add the school year."

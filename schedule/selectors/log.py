@@ -19,8 +19,9 @@ from caseload.delivery.selectors.log import entries_of_sessions
 from caseload.plans.care import Care, ask_first_among
 from caseload.plans.names import student_names
 from caseload.plans.selectors import care_of
-from schedule.models import CalendarEntry, PlannedSession, SessionAttendee, WeekPlan
-from schedule.planner_io.school_days import minutes_of
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
 
 

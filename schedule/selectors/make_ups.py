@@ -16,6 +16,7 @@ from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.ledger import LedgerRules
 from caseload.plans.models import ServiceLine, Student
+from schedule.calendar.selectors.school_days import minutes_of
 from schedule.makeups import (
     OpenMinutes,
     Slot,
@@ -33,7 +34,6 @@ from schedule.planner_io.load import district_of_teacher, monday_of
 from schedule.planner_io.make_up_places import MakeUpWeek
 from schedule.planner_io.make_ups import MakeUp
 from schedule.planner_io.quotas import USUAL_SESSION
-from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.ledger import ledgers_of
 from schedule.selectors.week_scope import teacher_require
 

@@ -5,7 +5,8 @@ from collections.abc import Iterator
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.models import CalendarEntry, SchoolYear, WeekPlan
+from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.models import WeekPlan
 
 _WEEK = dt.timedelta(days=7)
 _TO_FRIDAY = dt.timedelta(days=4)

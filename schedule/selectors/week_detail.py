@@ -11,19 +11,12 @@ from accounts.models import Person
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from caseload.plans.selectors import care_of
-from schedule.models import (
-    ContractDay,
-    DayItem,
-    PlannedSession,
-    SchoolYear,
-    SessionAttendee,
-    UnplacedSession,
-    WeekPlan,
-    WeekRevision,
-)
+from schedule.calendar.models import ContractDay, SchoolYear
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, time_of
+from schedule.calendar.starts import pattern_key
+from schedule.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.planner.problem import Goal
 from schedule.planner_io.history import standing_pattern, weeks_before
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, minutes_of, time_of
 from schedule.selectors.day_shapes import StraightLeg, week_marks
 from schedule.version_names import VersionRow, version_titles
 from schedule.week_data import (
@@ -37,7 +30,6 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
-from schedule.week_layout import pattern_key
 from schedule.week_pattern import kind_of
 from travel.places.models import Building
 from travel.places.naming import short_school_names

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from accounts.errors import ApplicationError
+from schedule.calendar.selectors.school_days import time_of
 from schedule.models import WeekPlan
 from schedule.planner.check import Violation, check, day_violations, horizon_violations
 from schedule.planner.problem import Session
@@ -17,7 +18,6 @@ from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.editing import edit_input, rearranged_plan
 from schedule.planner_io.outcome import broken_rules, dated, misplaced, planner_sessions, rule_sentences
-from schedule.planner_io.school_days import time_of
 from schedule.week_data import SessionOption
 from schedule.week_timing import time_day
 from travel.places.naming import short_school_names

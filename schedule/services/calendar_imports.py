@@ -13,14 +13,10 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from schedule.calendar_words import (
-    CalendarFinding,
-    HolidayError,
-    state_holidays,
-)
-from schedule.calendars import LONGEST_RANGE_DAYS, MONDAY_TO_FRIDAY, EntryKind, school_days
-from schedule.calendars import CalendarEntry as Entry
-from schedule.imports.calendar_groups import (
+from schedule.calendar.calendars import LONGEST_RANGE_DAYS, MONDAY_TO_FRIDAY, EntryKind, school_days
+from schedule.calendar.calendars import CalendarEntry as Entry
+from schedule.calendar.models import CalendarEntry, CalendarSource, SchoolYear, WordRule
+from schedule.calendar.published.groups import (
     DAY_KINDS,
     MOST_GROUPS,
     UNDECIDED,
@@ -30,10 +26,13 @@ from schedule.imports.calendar_groups import (
     group_findings,
     undecided_dates,
 )
+from schedule.calendar.published.words import CalendarFinding, HolidayError, state_holidays
+from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
+from schedule.calendar.words import date_words, span_words
 from schedule.imports.problems import Problem, count_errors
 from schedule.imports.rehearse import shadows_of
 from schedule.imports.snapshot import compare_snapshots, take_snapshot
-from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
+from schedule.models import ImportBatch
 from schedule.services.calendar_reading import answers_keep, calendar_read, word_rules_ensure
 from schedule.services.calendar_waiting import source_waits
 from schedule.services.import_saving import NOT_IN_PREVIEW, claim_batch, finish_commit
@@ -43,8 +42,6 @@ from schedule.services.imports import (
     forget_previews,
     require_importer,
 )
-from schedule.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
-from schedule.words import date_words, span_words
 from travel.places.models import Building
 
 KIND = "calendar"

@@ -9,14 +9,14 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import audit_write
-from schedule.calendar_parsing import SchoolCalendarError
-from schedule.calendar_words import DEFAULT_WORD_RULES, FindingKind
-from schedule.calendar_words import WordRule as Words
-from schedule.imports.calendar_groups import UNDECIDED, EventGroup
-from schedule.models import WordRule
-from schedule.school_calendar import CalendarPreview, read_school_calendar
+from schedule.calendar.models import WordRule
+from schedule.calendar.published.groups import UNDECIDED, EventGroup
+from schedule.calendar.published.parsing import SchoolCalendarError
+from schedule.calendar.published.reading import CalendarPreview, read_school_calendar
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, FindingKind
+from schedule.calendar.published.words import WordRule as Words
+from schedule.calendar.services.records import word_rule_save
 from schedule.services.imports import require_importer
-from schedule.services.records import word_rule_save
 from travel.places.models import Building
 
 FIRST_POSITION = 1  # Answers are tried before the usual words.

@@ -17,12 +17,13 @@ from accounts.models import District, Person
 from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_require
 from accounts.validation import row_validate
 from jobs.services import job_add
-from schedule.calendar_fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
-from schedule.calendar_news import News, Told, told, undecided
-from schedule.calendar_parsing import told_at_most
-from schedule.calendar_words import CalendarFinding
-from schedule.models import CalendarSource, ImportBatch, WordRule
-from schedule.school_calendar import CalendarPreview
+from schedule.calendar.models import CalendarSource, WordRule
+from schedule.calendar.published.fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
+from schedule.calendar.published.news import News, Told, told, undecided
+from schedule.calendar.published.parsing import told_at_most
+from schedule.calendar.published.reading import CalendarPreview
+from schedule.calendar.published.words import CalendarFinding
+from schedule.models import ImportBatch
 from schedule.services.calendar_imports import KIND as IMPORT_KIND
 from schedule.services.calendar_imports import calendar_batch, calendar_commit
 from schedule.services.calendar_reading import calendar_read, word_rules_ensure

@@ -8,11 +8,11 @@ from zoneinfo import ZoneInfo
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from schedule.calendar_news import News, SavedDay, Told, find_news
-from schedule.calendar_words import CalendarFinding
-from schedule.imports.calendar_groups import group_findings
-from schedule.models import CalendarEntry, CalendarSource, SchoolYear
-from schedule.school_calendar import CalendarPreview
+from schedule.calendar.models import CalendarEntry, CalendarSource, SchoolYear
+from schedule.calendar.published.groups import group_findings
+from schedule.calendar.published.news import News, SavedDay, Told, find_news
+from schedule.calendar.published.reading import CalendarPreview
+from schedule.calendar.published.words import CalendarFinding
 from schedule.services.calendar_reading import calendar_read
 
 SOON = dt.timedelta(days=7)

@@ -9,7 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import Person, Substitution
-from schedule.models import CalendarEntry, PlannedSession, WeekPlan
+from schedule.calendar.models import CalendarEntry
+from schedule.models import PlannedSession, WeekPlan
 
 
 def closing_mail_send(*, entry: CalendarEntry) -> int:

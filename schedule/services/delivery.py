@@ -14,7 +14,8 @@ from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.selectors.log import stored_client_ids
 from caseload.delivery.services.log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
 from caseload.plans.models import ServiceLine
-from schedule.models import CalendarEntry, PlannedSession
+from schedule.calendar.models import CalendarEntry
+from schedule.models import PlannedSession
 from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
 from travel.places.models import Building
 

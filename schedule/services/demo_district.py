@@ -17,11 +17,12 @@ from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
 from caseload.delivery.services.rules import ledger_settings_save
 from caseload.ledger.ledger import ShortWeek
+from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
+from schedule.calendar.services.records import calendar_entry_save, marking_period_save, school_year_save
 from schedule.imports.problems import Problem
-from schedule.models import BellSchedule, CalendarEntry, ImportBatch, MarkingPeriod, SchoolYear
+from schedule.models import ImportBatch
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.imports import SEVERAL, import_commit, import_preview
-from schedule.services.records import calendar_entry_save, marking_period_save, school_year_save
 from travel.places.models import Building, BuildingStaff
 
 DISTRICT_NAME = "Marrow Vale County"

@@ -17,6 +17,8 @@ from accounts.services import audit_write
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.calendar.words import date_words
 from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
 from schedule.models import PlanRun, WeekPlan
 from schedule.planner_io.content import WeekContent, content_read, content_write
@@ -24,7 +26,6 @@ from schedule.planner_io.editing import edit_input, rearranged
 from schedule.planner_io.load import district_of_teacher, monday_of
 from schedule.planner_io.make_up_places import MakeUpWeek, Place
 from schedule.planner_io.make_ups import MakeUp
-from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.make_ups import (
     MOST_WEEKS,
     MakeUpNeed,
@@ -41,7 +42,6 @@ from schedule.services.plan_runs import KIND as PLANNING
 from schedule.services.publishing import publishing
 from schedule.services.week_drafts import draft_copy, revision_claim, row_again
 from schedule.services.weeks import week_put_in_force
-from schedule.words import date_words
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)

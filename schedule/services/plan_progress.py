@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
 
+from schedule.calendar.words import date_words
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures
 from schedule.search_words import search_words
-from schedule.words import date_words
 
 logger = logging.getLogger(__name__)
 

@@ -18,7 +18,9 @@ from accounts.validation import date_problem
 from jobs.dispatch import job_is_unsent
 from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
-from schedule.calendar_hooks import calendars_refresh
+from schedule.calendar.hooks import calendars_refresh
+from schedule.calendar.services.busy import busy_ask_due
+from schedule.calendar.words import date_words, span_words, week_words
 from schedule.models import PlanRun, WeekPlan
 from schedule.plan_aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.planner.check import check
@@ -37,9 +39,7 @@ from schedule.planner_io.load import (
 from schedule.planner_io.outcome import content_of, sessions_of_plan
 from schedule.planner_io.told import CLASHES, clashes_in, told_of
 from schedule.selectors.week_scope import teacher_require
-from schedule.services.busy import busy_ask_due
 from schedule.services.plan_progress import Report, RunProgress
-from schedule.words import date_words, span_words, week_words
 
 KIND = "plan_week"
 LONGEST_RUN = 780

@@ -9,10 +9,10 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
+from schedule.calendar.starts import spoken
+from schedule.calendar.words import date_words
 from schedule.planner_io.content import SessionContent, WeekContent
 from schedule.planner_io.elsewhere import students_elsewhere
-from schedule.week_layout import spoken
-from schedule.words import date_words
 
 TWO_PLACES = "student_in_two_places"
 MOST_TOLD = 5

@@ -16,6 +16,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.plans.names import student_names
+from schedule.calendar.selectors.school_days import minutes_of
 from schedule.models import UnplacedSession, WeekPlan, WeekRevision
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.compare import differences, labels_of
@@ -29,7 +30,6 @@ from schedule.planner_io.content import (
 from schedule.planner_io.editing import edit_input, rearranged, with_session
 from schedule.planner_io.history import content_in_force
 from schedule.planner_io.outcome import dated, with_uids
-from schedule.planner_io.school_days import minutes_of
 from schedule.selectors.week_scope import week_require
 from schedule.services.publishing import not_in_force_before, publishing, students_require_free
 from schedule.services.week_drafts import (

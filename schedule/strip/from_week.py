@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from schedule.calendar.words import period_title
 from schedule.strip.road import road_order
 from schedule.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
 from schedule.strip.words import clock
@@ -16,7 +17,6 @@ from schedule.week_data import (
     UnplacedView,
     WeekDetail,
 )
-from schedule.words import period_title
 from travel.places.naming import school_labels
 
 NOTHING, NOTHING_HERE = "Nothing planned", "No session here"

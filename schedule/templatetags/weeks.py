@@ -9,7 +9,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from caseload.plans import grades
-from schedule import words as phrases
+from schedule.calendar import words as phrases
 from schedule.strip import from_week, words
 from schedule.week_data import SessionOption, UnplacedView
 

@@ -9,9 +9,9 @@ from django.views.decorators.http import require_http_methods, require_POST
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import find_visible, person_of
+from schedule.calendar.models import BusyCalendar
+from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
 from schedule.forms_feeds import BusyForm
-from schedule.models import BusyCalendar
-from schedule.services.busy import busy_add, busy_again, busy_delete
 from schedule.views.feeds import crumbs, feeds_page
 
 

@@ -11,8 +11,8 @@ from django.views.decorators.http import require_http_methods
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import person_of
+from schedule.calendar.models import SchoolYear, WordRule
 from schedule.forms_imports import CalendarUploadForm, HolidaysForm
-from schedule.models import SchoolYear, WordRule
 from schedule.services.calendar_imports import calendar_preview, holidays_preview
 from schedule.services.calendar_reading import word_rules_ensure
 from schedule.views.imports import crumbs, may_import, refuse

@@ -11,10 +11,10 @@ from django.views.decorators.http import require_POST
 
 from accounts.errors import ApplicationError
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
-from schedule.models import CalendarSource
-from schedule.record_forms import CalendarSourceForm
+from schedule.calendar.forms import CalendarSourceForm
+from schedule.calendar.models import CalendarSource
+from schedule.calendar.pages.calendar import calendar_crumbs, calendar_page
 from schedule.services import calendar_sources as services
-from schedule.views.calendar import calendar_crumbs, calendar_page
 from schedule.views.imports import may_import
 
 

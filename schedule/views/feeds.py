@@ -20,9 +20,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.pages import Crumbs, find_visible, person_of
+from schedule.calendar.models import BusyCalendar
 from schedule.feed_build import FeedEvent
 from schedule.forms_feeds import FeedForm
-from schedule.models import BusyCalendar, Feed
+from schedule.models import Feed
 from schedule.selectors.feed_events import feed_name
 from schedule.selectors.week_pages import district_today
 from schedule.services.feed_versions import feed_body, shown_between

@@ -16,15 +16,16 @@ from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import Crumbs, find_visible, person_of
 from jobs.models import Job
+from schedule.calendar.models import WordRule
+from schedule.calendar.published.groups import EventGroup
+from schedule.calendar.selectors.sources import gone_days
 from schedule.forms_imports import SeveralUploadForm, UploadForm
-from schedule.imports.calendar_groups import EventGroup
 from schedule.imports.columns import Table
 from schedule.imports.export import export_rows
 from schedule.imports.problems import Problem
 from schedule.imports.tables import TABLES, find_table
 from schedule.imports.writing import write_problems, write_template, write_workbook
-from schedule.models import ImportBatch, WordRule
-from schedule.selectors.calendar_sources import gone_days
+from schedule.models import ImportBatch
 from schedule.selectors.imports import import_list, import_open_previews, import_undoable_ids
 from schedule.services.calendar_imports import KIND as CALENDAR
 from schedule.services.calendar_imports import calendar_commit

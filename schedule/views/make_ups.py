@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
+from schedule.calendar.words import clock_words
 from schedule.forms_make_ups import BookForm, PlanAllForm, UntilForm
 from schedule.makeups import too_few_words
 from schedule.selectors.make_ups import line_to_make_up, make_up_needs, make_up_slots
@@ -18,7 +19,6 @@ from schedule.selectors.weeks import week_get
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan
 from schedule.views.weeks_context import query
 from schedule.views.weeks_request import number_in, uid_in, viewer_of
-from schedule.words import clock_words
 
 SHOWN = 12
 BAD_CHOICE = "Choose one of the slots in the list."

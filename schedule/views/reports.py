@@ -19,8 +19,8 @@ from accounts.pages import find_visible, person_of
 from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
+from schedule.calendar.models import SchoolYear
 from schedule.forms_reports import DatesForm, ExportForm, MonthForm, UntilForm
-from schedule.models import SchoolYear
 from schedule.selectors.reports import (
     building_report,
     district_report_shown,

@@ -18,7 +18,7 @@ from caseload.plans.services import (
     student_delete,
     student_save,
 )
-from schedule.models import BellPeriod, BellSchedule
+from schedule.calendar.models import BellPeriod, BellSchedule
 from tests.conftest import Cast
 from travel.places.models import Space
 

@@ -10,26 +10,28 @@ from django.utils import timezone
 from accounts.models import Substitution
 from caseload.plans.models import StudentHold
 from jobs.models import Job
-from schedule.models import (
+from schedule.calendar.models import (
     BellRule,
     BusyCalendar,
     CalendarEntry,
     CalendarSource,
     ClassMeeting,
     ContractDay,
-    ImportBatch,
     MarkingPeriod,
     Meeting,
-    PlannedSession,
-    PlanRun,
     SchoolYear,
-    SessionAttendee,
     SpaceFreeTime,
     TeacherRules,
+    WordRule,
+)
+from schedule.models import (
+    ImportBatch,
+    PlannedSession,
+    PlanRun,
+    SessionAttendee,
     UnplacedSession,
     WeekPlan,
     WeekQuestion,
-    WordRule,
 )
 from schedule.planner_io.content import content_read, content_to_json
 from schedule.services.feeds import feed_add

@@ -7,7 +7,7 @@ import datetime as dt
 
 from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
-from schedule.models import (
+from schedule.calendar.models import (
     BellPeriod,
     BellSchedule,
     CalendarEntry,
@@ -15,8 +15,8 @@ from schedule.models import (
     DayRotation,
     SchoolYear,
     TeacherRules,
-    WeekPlan,
 )
+from schedule.models import WeekPlan
 from schedule.planner.problem import Session
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.content import WeekContent, content_write

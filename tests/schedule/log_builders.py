@@ -9,7 +9,8 @@ from accounts.models import Person
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import AS_PLANNED, LogItem, Outcome, delivery_log
 from caseload.plans.models import Plan, ServiceLine
-from schedule.models import PlannedSession, SchoolYear, SessionAttendee, WeekPlan
+from schedule.calendar.models import SchoolYear
+from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.services.delivery import session_log
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_bells

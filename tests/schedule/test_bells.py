@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from schedule.bells import (
+from schedule.calendar.bells import (
     BellError,
     BellKind,
     BellSchedule,

@@ -3,7 +3,7 @@
 import pytest
 from django.test import Client
 
-from schedule.models import BellSchedule, CalendarEntry
+from schedule.calendar.models import BellSchedule, CalendarEntry
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY

@@ -7,8 +7,8 @@ import datetime as dt
 
 import pytest
 
-from schedule.calendar_doubt import ONLY_AN_HOUR, weigh
-from schedule.calendar_words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, WordRule, recognise
+from schedule.calendar.published.doubt import ONLY_AN_HOUR, weigh
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, WordRule, recognise
 
 DAY = dt.date(2027, 1, 18)
 PLACES = ("Tansy Hill Elementary School", "Larkmoor Middle School")

@@ -4,14 +4,14 @@ from datetime import date
 
 import pytest
 
-from schedule.calendar_words import (
+from schedule.calendar.calendars import CalendarEntry, EntryKind
+from schedule.calendar.published.words import (
     CalendarFinding,
     FindingKind,
     HolidayError,
     entries_from,
     state_holidays,
 )
-from schedule.calendars import CalendarEntry, EntryKind
 
 
 def test_federal_holidays_fall_where_the_law_puts_them() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from schedule.calendars import (
+from schedule.calendar.calendars import (
     MONDAY_TO_FRIDAY,
     BellDefaults,
     CalendarEntry,

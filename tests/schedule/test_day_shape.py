@@ -6,6 +6,7 @@ between two places of work).
 
 import pytest
 
+from schedule.calendar.closed_days import Closing
 from schedule.day_shape import (
     DRIVE,
     MEETING,
@@ -19,7 +20,6 @@ from schedule.day_shape import (
     off_words,
     shape_day,
 )
-from schedule.feed_days import Closing
 
 BASE, NORTH, SOUTH, WEST = 1, 2, 3, 4
 NAMES = {NORTH: "North School", SOUTH: "South School", WEST: "West School"}

@@ -14,7 +14,8 @@ from django.test import Client
 from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from caseload.plans.selectors import care_of
-from schedule.models import BellSchedule, CalendarEntry, DayRotation, ImportBatch, MarkingPeriod
+from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
+from schedule.models import ImportBatch
 from schedule.planner.check import check
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve

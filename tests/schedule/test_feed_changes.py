@@ -8,9 +8,9 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
+from schedule.calendar.closed_days import ClosedDays, Closing, day_entry
 from schedule.feed_build import Category, FeedEvent
 from schedule.feed_changes import event_from_json, event_to_json, reads_alike, reconcile
-from schedule.feed_days import ClosedDays, Closing, day_entry
 
 MOMENT = dt.datetime(2026, 9, 1, 12, tzinfo=dt.UTC)
 DAY = dt.date(2026, 9, 14)
@@ -96,7 +96,9 @@ def test_kept_as_json_and_back(text: str, transparent: bool, alarm: int | None) 
 
 
 def test_closed_days() -> None:
-    """A building's own entry before the district's; of one rank the one that closes (as in schedule.calendars)."""
+    """A building's own entry before the district's; of one rank the one that closes (as in
+    schedule.calendar.calendars).
+    """
     days = ClosedDays(
         [
             day_entry(None, DAY, DAY + dt.timedelta(days=1), "closed"),

@@ -8,7 +8,8 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from rest_framework.test import APIClient
 
-from schedule.models import CalendarEntry, ImportBatch
+from schedule.calendar.models import CalendarEntry
+from schedule.models import ImportBatch
 from tests.api import API, Api
 from tests.conftest import Cast
 from travel.places.models import Space

@@ -16,7 +16,7 @@ from caseload.delivery.services.rules import ledger_settings_save, reasons_save
 from caseload.ledger.figures import Figures
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save
-from schedule.models import MarkingPeriod, SchoolYear
+from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.selectors.ledger import student_ledger, student_ledgers
 from schedule.selectors.log import day_sessions, unlogged_sessions
 from tests.conftest import Cast, make_cast

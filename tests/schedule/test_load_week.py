@@ -9,7 +9,7 @@ import pytest
 from accounts.errors import ApplicationError
 from caseload.plans.models import SchoolClass, ServiceLine, StudentHold
 from caseload.plans.naming import unmarked
-from schedule.models import (
+from schedule.calendar.models import (
     BellRule,
     ClassMeeting,
     ContractDay,
@@ -19,8 +19,8 @@ from schedule.models import (
     SchoolYear,
     SpaceFreeTime,
     TeacherRules,
-    WeekPlan,
 )
+from schedule.models import WeekPlan
 from schedule.planner.jsonform import problem_to_json
 from schedule.planner_io.assemble import WeekInput
 from schedule.planner_io.load import load_week

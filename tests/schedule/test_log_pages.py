@@ -14,7 +14,8 @@ from accounts.models import Person
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import Plan, ServiceLine
-from schedule.models import CalendarEntry, PlannedSession, SchoolYear
+from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.models import PlannedSession
 from tests.conftest import Cast
 from tests.schedule.builders import make_line
 from tests.schedule.log_builders import bring_to_now, publish_session

@@ -10,7 +10,8 @@ from django.core.exceptions import ValidationError
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
-from schedule.models import CalendarEntry, PlannedSession
+from schedule.calendar.models import CalendarEntry
+from schedule.models import PlannedSession
 from schedule.selectors.mileage import (
     MonthView,
     TripView,

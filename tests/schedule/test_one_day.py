@@ -13,12 +13,13 @@ from icalendar import Calendar
 
 from caseload.delivery.services.log import Outcome
 from caseload.delivery.services.undo import sending_undo
-from schedule.models import CalendarEntry, Feed, WeekPlan
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.services.records import calendar_entry_save
+from schedule.models import Feed, WeekPlan
 from schedule.selectors.day_sheet import day_sheet
 from schedule.selectors.weeks import week_detail
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add
-from schedule.services.records import calendar_entry_save
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY

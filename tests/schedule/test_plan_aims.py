@@ -13,11 +13,12 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
-from schedule.models import DayRotation, PlannedSession, PlanRun, WeekPlan
+from schedule.calendar.models import DayRotation
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, school_year_of
+from schedule.models import PlannedSession, PlanRun, WeekPlan
 from schedule.plan_aims import Aim, aimed_week
 from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST
 from schedule.planner_io.history import WeekBefore, standing_pattern, weeks_before
-from schedule.planner_io.school_days import BuildingCalendar, load_calendars, school_year_of
 from schedule.selectors.runs import run_detail
 from schedule.services.plan_runs import plan_run_now, plan_run_start
 from schedule.services.weeks import week_publish, week_session_move

@@ -15,8 +15,9 @@ from jobs.context import JobContext
 from jobs.models import Job
 from jobs.runner import run_job
 from jobs.services import job_claim, job_stop_ask
+from schedule.calendar.models import SpaceFreeTime
 from schedule.job_handlers import plan_week
-from schedule.models import PlannedSession, PlanRun, SpaceFreeTime, UnplacedSession, WeekPlan
+from schedule.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
 from schedule.planner.check import check
 from schedule.planner_io.content import content_read
 from schedule.planner_io.editing import edit_input

@@ -8,7 +8,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
-from schedule.models import (
+from schedule.calendar.models import (
     BellPeriod,
     BellRule,
     BellSchedule,

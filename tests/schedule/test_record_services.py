@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.plans.models import StudentHold
-from schedule.models import (
+from schedule.calendar.models import (
     BellRule,
     BellSchedule,
     CalendarEntry,
@@ -22,7 +22,7 @@ from schedule.models import (
     SpaceFreeTime,
     TeacherRules,
 )
-from schedule.services import records
+from schedule.calendar.services import records
 from tests.conftest import Cast
 from travel.places.models import Space
 

@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from accounts.models import District
-from schedule.models import BellPeriod, BellSchedule, CalendarEntry, TeacherRules
+from schedule.calendar.models import BellPeriod, BellSchedule, CalendarEntry, TeacherRules
 from tests.api import Api
 from tests.conftest import Cast
 

@@ -10,10 +10,10 @@ from dateutil.rrule import rrulestr
 from hypothesis import given
 from hypothesis import strategies as st
 
-from schedule.busy_times import busy_times
-from schedule.calendar_parsing import LARGEST_FILE_BYTES, SchoolCalendarError
-from schedule.calendar_words import DEFAULT_WORD_RULES, FindingKind, WordRule
-from schedule.school_calendar import CalendarPreview, read_school_calendar
+from schedule.calendar.published.busy import busy_times
+from schedule.calendar.published.parsing import LARGEST_FILE_BYTES, SchoolCalendarError
+from schedule.calendar.published.reading import CalendarPreview, read_school_calendar
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, FindingKind, WordRule
 
 NEW_YORK = ZoneInfo("America/New_York")
 YEAR = (date(2026, 8, 1), date(2027, 7, 31))

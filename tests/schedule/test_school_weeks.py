@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 
 from accounts.errors import ApplicationError
-from schedule.models import CalendarEntry, SchoolYear, WeekPlan
+from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.models import WeekPlan
 from schedule.selectors.school_weeks import next_full_week, next_week_to_plan
 from tests.conftest import Cast
 

@@ -1,7 +1,7 @@
 """The drive times that a week is planned with hold at the worst time of the contract day."""
 
 from accounts.models import Person
-from schedule.models import ContractDay
+from schedule.calendar.models import ContractDay
 from schedule.planner_io.load import load_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, make_ground, make_line

@@ -4,8 +4,8 @@ import datetime as dt
 
 import pytest
 
-from schedule.bells import BellSchedule, Period, PeriodKind
-from schedule.week_layout import (
+from schedule.calendar.bells import BellSchedule, Period, PeriodKind
+from schedule.calendar.starts import (
     Bar,
     ClassSpan,
     DayFacts,

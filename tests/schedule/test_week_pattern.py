@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from schedule.week_layout import DayFacts
+from schedule.calendar.starts import DayFacts
 from schedule.week_pattern import EarlierWeek, Held, carry_over, latest_of_kind, usual_times
 
 MONDAY = dt.date(2026, 9, 14)

@@ -11,7 +11,8 @@ from accounts.models import Person
 from caseload.plans.models import StudentHold
 from caseload.plans.naming import unmarked
 from jobs.runner import work_once
-from schedule.models import ContractDay, Meeting, SpaceFreeTime, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.calendar.models import ContractDay, Meeting, SpaceFreeTime
+from schedule.models import UnplacedSession, WeekPlan, WeekQuestion
 from schedule.planner.check import check
 from schedule.planner.problem import Session
 from schedule.planner.result import Plan

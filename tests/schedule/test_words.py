@@ -2,7 +2,7 @@
 
 import pytest
 
-from schedule.words import period_title, period_words
+from schedule.calendar.words import period_title, period_words
 
 
 @pytest.mark.parametrize(

@@ -18,12 +18,12 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from jobs.runner import work_once
-from schedule import calendar_fetch
-from schedule.busy_times import Busy, busy_times
-from schedule.calendar_fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
-from schedule.models import BusyCalendar, BusyTime
+from schedule.calendar.models import BusyCalendar, BusyTime
+from schedule.calendar.published import fetch as calendar_fetch
+from schedule.calendar.published.busy import Busy, busy_times
+from schedule.calendar.published.fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
+from schedule.calendar.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
 from schedule.planner_io.load import load_week
-from schedule.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, minutes_on

@@ -53,7 +53,7 @@ CHANGE = """
 import datetime as dt
 from accounts.models import Person
 from schedule.models import CalendarEntry, PlannedSession, WeekPlan
-from schedule.services.records import calendar_entry_save
+from schedule.calendar.services.records import calendar_entry_save
 from schedule.services.weeks import week_publish, week_session_move, week_session_remove
 teacher = Person.objects.get(username="teacher")
 monday = dt.date.fromisoformat("{monday}")

@@ -8,10 +8,11 @@ from accounts.models import Person
 from caseload.plans.models import Student
 from jobs.models import Job
 from jobs.runner import work_once
-from schedule.models import CalendarEntry, ImportBatch
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.services.records import calendar_entry_save
+from schedule.models import ImportBatch
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.imports import import_undo
-from schedule.services.records import calendar_entry_save
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground
 

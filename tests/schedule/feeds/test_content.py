@@ -11,10 +11,11 @@ from django.test.utils import CaptureQueriesContext
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from caseload.plans.models import Student
-from schedule.models import CalendarEntry, Feed, FeedItem, PlannedSession
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.services.records import calendar_entry_save
+from schedule.models import Feed, FeedItem, PlannedSession
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_new_address, feed_options_save, feed_stop
-from schedule.services.records import calendar_entry_save
 from tests.schedule.builders import date, make_entry
 from tests.schedule.feeds.conftest import SITE, Ground, events_of, summaries
 
@@ -187,7 +188,7 @@ def test_a_closure_cancels_what_can_not_be_held(ground: Ground) -> None:
 
 
 def test_a_building_that_opens_after_all(ground: Ground) -> None:
-    """The building's own entry comes before the district's (schedule.calendars)."""
+    """The building's own entry comes before the district's (schedule.calendar.calendars)."""
     feed, _ = ground.feed()
     make_entry(ground.cast, date(0), "closed")
     make_entry(ground.cast, date(0), "open", ground.cast.north)

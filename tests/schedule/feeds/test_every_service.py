@@ -22,12 +22,13 @@ from accounts.people.services import (
 )
 from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save, service_line_save, student_save
-from schedule.models import CalendarEntry, CalendarSource, Feed, ImportBatch, PlannedSession
+from schedule.calendar.models import CalendarEntry, CalendarSource
+from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
+from schedule.models import Feed, ImportBatch, PlannedSession
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.calendar_sources import source_read, source_save
 from schedule.services.feeds import feed_options_save
 from schedule.services.imports import import_commit, import_preview, import_undo
-from schedule.services.records import calendar_entry_delete, calendar_entry_save
 from schedule.services.weeks import week_publish, week_restore
 from tests.answering_server import server_that
 from tests.schedule.builders import date, make_week
@@ -217,7 +218,7 @@ HARMLESS = {
     "jobs/services.py": "jobs: not shown",
     "schedule/feeds.py": "when a feed was fetched: not shown",
     "schedule/planner_io/content.py": "rows of a version; what puts it in force saves its week, which is heard",
-    "schedule/services/busy.py": "a teacher's own calendars: not shown",
+    "schedule/calendar/services/busy.py": "a teacher's own calendars: not shown",
     "schedule/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
     "schedule/services/calendar_sources.py": "an address and what it said; entries go by their service",
     "schedule/services/calendar_waiting.py": "what waits at an address; entries go by their service",

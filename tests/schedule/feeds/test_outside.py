@@ -21,9 +21,10 @@ from django.conf import settings
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar, Event
 
+from schedule.calendar.models import CalendarEntry
 from schedule.feed_build import Category, FeedEvent, build_feed
 from schedule.feed_build import Feed as FeedContent
-from schedule.models import CalendarEntry, DayItem, Feed, PlannedSession, WeekPlan
+from schedule.models import DayItem, Feed, PlannedSession, WeekPlan
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add, feed_options_save
 from tests.conftest import Cast

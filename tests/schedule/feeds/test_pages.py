@@ -10,7 +10,8 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from jobs.models import Job
-from schedule.models import BusyCalendar, Feed
+from schedule.calendar.models import BusyCalendar
+from schedule.models import Feed
 from schedule.services.feeds import secret_hash
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground

@@ -7,7 +7,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.errors import ApplicationError
-from schedule.models import CalendarEntry, ImportBatch, SchoolYear, WordRule
+from schedule.calendar.models import CalendarEntry, SchoolYear, WordRule
+from schedule.models import ImportBatch
 from schedule.services.calendar_imports import (
     calendar_commit,
     calendar_preview,

@@ -20,9 +20,11 @@ from accounts.models import AuditEntry, Person
 from jobs.models import Job
 from jobs.registry import ask_for_regular_work
 from jobs.runner import work_once
-from schedule.calendar_fetch import LARGEST_BYTES
-from schedule.models import CalendarEntry, CalendarSource, ImportBatch, SchoolYear, WordRule
-from schedule.selectors.calendar_sources import questions_of
+from schedule.calendar.models import CalendarEntry, CalendarSource, SchoolYear, WordRule
+from schedule.calendar.published.fetch import LARGEST_BYTES
+from schedule.calendar.selectors.sources import questions_of
+from schedule.calendar.services.records import calendar_entry_save
+from schedule.models import ImportBatch
 from schedule.services.calendar_imports import calendar_commit
 from schedule.services.calendar_sources import (
     MOST_SOURCES,
@@ -36,7 +38,6 @@ from schedule.services.calendar_sources import (
     sources_ask_due,
 )
 from schedule.services.imports import import_undo
-from schedule.services.records import calendar_entry_save
 from tests.answering_server import server_that
 from tests.api import Api
 from tests.conftest import Cast

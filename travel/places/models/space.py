@@ -29,7 +29,7 @@ class SpaceQuerySet(ScopedQuerySet["Space"]):
 
 
 class Space(models.Model):
-    """A space of a building. When it is free is schedule's part (schedule.models.SpaceFreeTime)."""
+    """A space of a building. When it is free is schedule's part (schedule.calendar.models.SpaceFreeTime)."""
 
     building = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="spaces")
     name = models.CharField(max_length=60)

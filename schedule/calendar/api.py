@@ -1,0 +1,277 @@
+"""The API of bells, days, the calendar and the teacher's rules."""
+
+from typing import Any
+
+from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet
+from accounts.api_fields import id_filters
+from schedule.calendar.models import (
+    BellPeriod,
+    BellRule,
+    BellSchedule,
+    CalendarEntry,
+    ClassMeeting,
+    ContractDay,
+    DayRotation,
+    MarkingPeriod,
+    Meeting,
+    SchoolYear,
+    SpaceFreeTime,
+    TeacherRules,
+    WordRule,
+)
+from schedule.calendar.services import records
+
+VIEW, SHARED, OWN = "week.view", "district.change", "week.change"
+
+
+class BellPeriodSerializer(RecordSerializer[BellPeriod]):
+    """A period of a bell schedule; times local to the building."""
+
+    class Meta:
+        model = BellPeriod
+        fields = ("name", "kind", "start", "end", "grades")
+
+
+class BellScheduleSerializer(RecordSerializer[BellSchedule]):
+    """A bell schedule with all its periods: those given replace those there were."""
+
+    periods = BellPeriodSerializer(many=True)
+
+    class Meta:
+        model = BellSchedule
+        fields = ("id", "building", "name", "kind", "passing_minutes", "periods")
+
+
+class BellScheduleViewSet(DeletableViewSet[BellSchedule]):
+    """Bell schedules of the buildings that the person may see."""
+
+    model = BellSchedule
+    serializer_class = BellScheduleSerializer
+    filterset_class = id_filters("BellScheduleFilters", building="building_id")
+    prefetch = ("periods",)
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.bell_schedule_save
+    delete_service = records.bell_schedule_delete
+
+
+class BellRuleSerializer(RecordSerializer[BellRule]):
+    """Which bells ring on a weekday or cycle day."""
+
+    class Meta:
+        model = BellRule
+        fields = ("id", "building", "day", "schedule")
+
+
+class BellRuleViewSet(DeletableViewSet[BellRule]):
+    """Days with other bells than the regular ones."""
+
+    model = BellRule
+    serializer_class = BellRuleSerializer
+    filterset_class = id_filters("BellRuleFilters", building="building_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.bell_rule_save
+    delete_service = records.bell_rule_delete
+
+
+class RotationSerializer(RecordSerializer[DayRotation]):
+    """How a building names its days."""
+
+    class Meta:
+        model = DayRotation
+        fields = ("id", "building", "kind", "length", "labels", "practice", "anchor_date", "anchor_label")
+
+
+class RotationViewSet(RecordViewSet[DayRotation]):
+    """Rotations of days, one a building; plain weekdays take its place when it ends."""
+
+    model = DayRotation
+    serializer_class = RotationSerializer
+    filterset_class = id_filters("RotationFilters", building="building_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.rotation_save
+
+
+class ClassMeetingSerializer(RecordSerializer[ClassMeeting]):
+    """When a class has its own physical education: a period's name, or two local clock times."""
+
+    class Meta:
+        model = ClassMeeting
+        fields = ("id", "school_class", "days", "period", "start", "end", "space")
+
+
+class ClassMeetingViewSet(DeletableViewSet[ClassMeeting]):
+    """Physical education times of the classes that the person may see."""
+
+    model = ClassMeeting
+    serializer_class = ClassMeetingSerializer
+    filterset_class = id_filters("ClassMeetingFilters", school_class="school_class_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.class_meeting_save
+    delete_service = records.class_meeting_delete
+
+
+class SpaceFreeTimeSerializer(RecordSerializer[SpaceFreeTime]):
+    """When a space is free for the teacher; a space without any such time is free all day."""
+
+    class Meta:
+        model = SpaceFreeTime
+        fields = ("id", "space", "days", "period", "start", "end")
+
+
+class SpaceFreeTimeViewSet(DeletableViewSet[SpaceFreeTime]):
+    """Free times of the spaces that the person may see."""
+
+    model = SpaceFreeTime
+    serializer_class = SpaceFreeTimeSerializer
+    filterset_class = id_filters("SpaceFreeTimeFilters", space="space_id", building="space__building_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.space_free_time_save
+    delete_service = records.space_free_time_delete
+
+
+class SchoolYearSerializer(RecordSerializer[SchoolYear]):
+    """First to last day with students."""
+
+    class Meta:
+        model = SchoolYear
+        fields = ("id", "name", "first_day", "last_day")
+
+
+class SchoolYearViewSet(RecordViewSet[SchoolYear]):
+    """School years of the district."""
+
+    model = SchoolYear
+    serializer_class = SchoolYearSerializer
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.school_year_save
+
+
+class MarkingPeriodSerializer(RecordSerializer[MarkingPeriod]):
+    """A stretch of the year after which progress is reported."""
+
+    class Meta:
+        model = MarkingPeriod
+        fields = ("id", "school_year", "name", "first_day", "last_day")
+
+
+class MarkingPeriodViewSet(DeletableViewSet[MarkingPeriod]):
+    """Marking periods of the district."""
+
+    model = MarkingPeriod
+    serializer_class = MarkingPeriodSerializer
+    filterset_class = id_filters("MarkingPeriodFilters", school_year="school_year_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.marking_period_save
+    delete_service = records.marking_period_delete
+
+
+class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
+    """A special day or stretch of days; without a last date it is one day."""
+
+    class Meta:
+        model = CalendarEntry
+        fields = ("id", "building", "first_date", "last_date", "kind", "bell_schedule", "title")
+        extra_kwargs = {"last_date": {"required": False}}
+
+
+class CalendarEntryViewSet(DeletableViewSet[CalendarEntry]):
+    """Special days of the district and of its buildings."""
+
+    model = CalendarEntry
+    serializer_class = CalendarEntrySerializer
+    filterset_class = id_filters("CalendarEntryFilters", building="building_id")
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.calendar_entry_save
+    delete_service = records.calendar_entry_delete
+
+
+class WordRuleSerializer(RecordSerializer[WordRule]):
+    """Words of a published calendar and the kind of day that they stand for."""
+
+    class Meta:
+        model = WordRule
+        fields = ("id", "words", "kind", "position")
+
+
+class WordRuleViewSet(DeletableViewSet[WordRule]):
+    """The district's table of words."""
+
+    model = WordRule
+    serializer_class = WordRuleSerializer
+    read_permission, write_permission = VIEW, SHARED
+    save_service = records.word_rule_save
+    delete_service = records.word_rule_delete
+
+
+class TeacherRulesSerializer(RecordSerializer[TeacherRules]):
+    """What a teacher asks of every week; `teacher` is the person who asks where none is given."""
+
+    class Meta:
+        model = TeacherRules
+        fields = (
+            "id",
+            "teacher",
+            "start_place",
+            "end_place",
+            "lunch_minutes",
+            "lunch_earliest",
+            "lunch_latest_end",
+            "preparation_minutes",
+            "preparation_per",
+            "preparation_smallest_block",
+            "longest_stretch",
+            "setup_minutes",
+            "largest_group",
+            "grades_apart",
+        )
+        extra_kwargs: dict[str, Any] = {"teacher": {"required": False, "validators": []}}
+
+
+class TeacherRulesViewSet(RecordViewSet[TeacherRules]):
+    """Rules of the teacher, or for a coordinator of all teachers."""
+
+    model = TeacherRules
+    serializer_class = TeacherRulesSerializer
+    filterset_class = id_filters("TeacherRulesFilters", teacher="teacher_id")
+    read_permission = write_permission = OWN
+    save_service = records.teacher_rules_save
+
+
+class ContractDaySerializer(RecordSerializer[ContractDay]):
+    """Contract hours of a weekday (0 is Monday)."""
+
+    class Meta:
+        model = ContractDay
+        fields = ("id", "teacher", "weekday", "start", "end")
+        extra_kwargs = {"teacher": {"required": False}}
+
+
+class ContractDayViewSet(DeletableViewSet[ContractDay]):
+    """Contract hours by weekday; no row, no work that day."""
+
+    model = ContractDay
+    serializer_class = ContractDaySerializer
+    filterset_class = id_filters("ContractDayFilters", teacher="teacher_id")
+    read_permission = write_permission = OWN
+    save_service = records.contract_day_save
+    delete_service = records.contract_day_delete
+
+
+class MeetingSerializer(RecordSerializer[Meeting]):
+    """Something that blocks the teacher: every week on a weekday (0 is Monday), or once on a date."""
+
+    class Meta:
+        model = Meeting
+        fields = ("id", "teacher", "title", "weekday", "date", "start", "end", "building")
+        extra_kwargs = {"teacher": {"required": False}}
+
+
+class MeetingViewSet(DeletableViewSet[Meeting]):
+    """Meetings of the teacher, or for a coordinator of all teachers."""
+
+    model = Meeting
+    serializer_class = MeetingSerializer
+    filterset_class = id_filters("MeetingFilters", teacher="teacher_id")
+    read_permission = write_permission = OWN
+    save_service = records.meeting_save
+    delete_service = records.meeting_delete

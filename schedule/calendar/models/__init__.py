@@ -1,0 +1,28 @@
+"""TODO."""
+
+from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
+from schedule.calendar.models.busy import BusyCalendar, BusyTime
+from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime, TimeSlotRow
+from schedule.calendar.models.sources import CalendarSource
+from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
+
+__all__ = [
+    "BellPeriod",
+    "BellRule",
+    "BellSchedule",
+    "BusyCalendar",
+    "BusyTime",
+    "CalendarEntry",
+    "CalendarSource",
+    "ClassMeeting",
+    "ContractDay",
+    "DayRotation",
+    "MarkingPeriod",
+    "Meeting",
+    "SchoolYear",
+    "SpaceFreeTime",
+    "TeacherRules",
+    "TimeSlotRow",
+    "WordRule",
+]

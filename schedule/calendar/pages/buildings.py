@@ -1,0 +1,253 @@
+"""A building's own page, and what is edited from it: days, free times, classes' times."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db.models import Prefetch
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from caseload.plans.models import SchoolClass
+from schedule.calendar.forms import BellRuleForm, ClassMeetingForm, DayRotationForm, SpaceFreeTimeForm
+from schedule.calendar.models import BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
+from schedule.calendar.services import records
+from schedule.calendar.services.rules import rotation_labels
+from travel.places.models import Building, Space
+from travel.places.pages.buildings import building_crumbs, building_page
+
+CHANGE = "district.change"
+TIMES = "Give a period of the building's bells, or two clock times."
+
+
+@require_safe
+def building_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everything about a building on one page."""
+    building = find_visible(Building, person_of(request), pk)
+    rotation = DayRotation.objects.filter(building=building).first()
+    context = {
+        "building": building,
+        "spaces": building.spaces.prefetch_related("free_times"),
+        "bells": building.bell_schedules.prefetch_related("periods"),
+        "rotation": rotation,
+        "labels": rotation_labels(rotation) if rotation is not None else (),
+        "bell_rules": building.bell_rules.select_related("schedule"),
+        "classes": building.classes.prefetch_related(
+            Prefetch("meetings", queryset=ClassMeeting.objects.select_related("space"))
+        ),
+        "crumbs": building_crumbs(),
+    }
+    return render(request, "schedule/building_detail.html", context)
+
+
+class RotationFormPage(RecordFormPage[DayRotation]):
+    """How a building names its days; there is one row a building."""
+
+    model = DayRotation
+    form_class = DayRotationForm
+    permission = CHANGE
+    noun = "naming of days"
+
+    def new_row(self) -> DayRotation:
+        """The building's row, or a new one."""
+        building = find_visible(Building, self.person, self.kwargs["building"])
+        return DayRotation.objects.filter(building=building).first() or DayRotation(building=building)
+
+    def title(self, row: DayRotation) -> str:
+        """The page's title."""
+        return f"How days are named at {row.building}"
+
+    def save(self, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
+        """Save it."""
+        given = dict(values)
+        given["practice"] = given["practice"] or row.practice
+        return records.rotation_save(actor=self.person, row=row, values=given)
+
+    def back(self, row: DayRotation) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: DayRotation) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+
+class BellRuleFormPage(RecordFormPage[BellRule]):
+    """Which bells ring on a weekday or cycle day."""
+
+    model = BellRule
+    form_class = BellRuleForm
+    permission = CHANGE
+    noun = "day with other bells"
+
+    def new_row(self) -> BellRule:
+        """In the building that the address names."""
+        return BellRule(building=find_visible(Building, self.person, self.kwargs["building"]))
+
+    def save(self, row: BellRule, values: Mapping[str, Any]) -> BellRule:
+        """Save it."""
+        return records.bell_rule_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: BellRule) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: BellRule) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+    def delete_address(self, row: BellRule) -> str:
+        """Delete it."""
+        return reverse("bell_rule_delete", args=[row.pk])
+
+
+class BellRuleDeletePage(RecordDeletePage[BellRule]):
+    """The day rings the regular bells again."""
+
+    model = BellRule
+    permission = CHANGE
+    noun = "day with other bells"
+
+    def delete(self, row: BellRule) -> None:
+        """Delete it."""
+        records.bell_rule_delete(actor=self.person, row=row)
+
+    def back(self, row: BellRule) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: BellRule) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)
+
+
+class FreeTimeFormPage(RecordFormPage[SpaceFreeTime]):
+    """When a space is free."""
+
+    model = SpaceFreeTime
+    form_class = SpaceFreeTimeForm
+    permission = CHANGE
+    noun = "free time"
+    intro = f"{TIMES} A space without any free time here counts as free all day."
+
+    def new_row(self) -> SpaceFreeTime:
+        """For the space that the address names."""
+        return SpaceFreeTime(space=find_visible(Space, self.person, self.kwargs["space"]))
+
+    def title(self, row: SpaceFreeTime) -> str:
+        """The page's title."""
+        return f"When {row.space} is free"
+
+    def save(self, row: SpaceFreeTime, values: Mapping[str, Any]) -> SpaceFreeTime:
+        """Save it."""
+        return records.space_free_time_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: SpaceFreeTime) -> str:
+        """The building."""
+        return building_page(row.space.building)
+
+    def crumbs(self, row: SpaceFreeTime) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.space.building)
+
+    def delete_address(self, row: SpaceFreeTime) -> str:
+        """Delete it."""
+        return reverse("free_time_delete", args=[row.pk])
+
+
+class FreeTimeDeletePage(RecordDeletePage[SpaceFreeTime]):
+    """The space isn't free then."""
+
+    model = SpaceFreeTime
+    permission = CHANGE
+    noun = "free time"
+
+    def delete(self, row: SpaceFreeTime) -> None:
+        """Delete it."""
+        records.space_free_time_delete(actor=self.person, row=row)
+
+    def back(self, row: SpaceFreeTime) -> str:
+        """The building."""
+        return building_page(row.space.building)
+
+    def crumbs(self, row: SpaceFreeTime) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.space.building)
+
+
+class ClassMeetingFormPage(RecordFormPage[ClassMeeting]):
+    """A class's own physical education time."""
+
+    model = ClassMeeting
+    form_class = ClassMeetingForm
+    permission = CHANGE
+    noun = "class time"
+    intro = (
+        f"When the class has physical education. A pushed-in service happens inside it and nowhere else. {TIMES}"
+    )
+
+    def new_row(self) -> ClassMeeting:
+        """For the class that the address names."""
+        return ClassMeeting(school_class=find_visible(SchoolClass, self.person, self.kwargs["school_class"]))
+
+    def title(self, row: ClassMeeting) -> str:
+        """The page's title."""
+        return f"Physical education of {row.school_class}"
+
+    def save(self, row: ClassMeeting, values: Mapping[str, Any]) -> ClassMeeting:
+        """Save it."""
+        return records.class_meeting_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: ClassMeeting) -> str:
+        """The building."""
+        return building_page(row.school_class.building)
+
+    def crumbs(self, row: ClassMeeting) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.school_class.building)
+
+    def delete_address(self, row: ClassMeeting) -> str:
+        """Delete it."""
+        return reverse("class_meeting_delete", args=[row.pk])
+
+
+class ClassMeetingDeletePage(RecordDeletePage[ClassMeeting]):
+    """The class doesn't meet then."""
+
+    model = ClassMeeting
+    permission = CHANGE
+    noun = "class time"
+
+    def delete(self, row: ClassMeeting) -> None:
+        """Delete it."""
+        records.class_meeting_delete(actor=self.person, row=row)
+
+    def back(self, row: ClassMeeting) -> str:
+        """The building."""
+        return building_page(row.school_class.building)
+
+    def crumbs(self, row: ClassMeeting) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.school_class.building)
+
+
+class BellScheduleDeletePage(RecordDeletePage[BellSchedule]):
+    """Delete bells."""
+
+    model = BellSchedule
+    permission = CHANGE
+    noun = "bell schedule"
+
+    def delete(self, row: BellSchedule) -> None:
+        """Delete it."""
+        records.bell_schedule_delete(actor=self.person, row=row)
+
+    def back(self, row: BellSchedule) -> str:
+        """The building."""
+        return building_page(row.building)
+
+    def crumbs(self, row: BellSchedule) -> Crumbs:
+        """The building."""
+        return building_crumbs(row.building)

@@ -1,0 +1,234 @@
+"""The district's calendar: school years, marking periods, special days by month, words of published calendars."""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+from itertools import groupby
+from typing import Any
+from urllib.parse import urlencode
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_safe
+
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.selectors import today_of
+from schedule.calendar.forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
+from schedule.calendar.hooks import first_day_to_mark
+from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.selectors.sources import address_rows
+from schedule.calendar.services import records
+
+CHANGE = "district.change"
+
+
+def calendar_page() -> str:
+    """Address of the calendar."""
+    return reverse("calendar")
+
+
+@require_safe
+def calendar(request: HttpRequest) -> HttpResponse:
+    """One school year: the one that runs, else the next, else the last; or the one that is asked for."""
+    person = person_of(request)
+    years = list(SchoolYear.objects.visible_to(person))
+    chosen = next((year for year in years if str(year.pk) == request.GET.get("year")), None)
+    year = chosen or _year_at(years, today_of(person))
+    entries = CalendarEntry.objects.visible_to(person).select_related("building", "bell_schedule")
+    if year is not None:
+        entries = entries.filter(last_date__gte=year.first_day, first_date__lte=year.last_day)
+    context = {
+        "years": years,
+        "year": year,
+        "months": by_month(entries),
+        "marking_periods": year.marking_periods.all() if year is not None else (),
+        "words": WordRule.objects.visible_to(person),
+        "addresses": address_rows(person) if person.has_perm(CHANGE) else (),
+    }
+    return render(request, "schedule/calendar.html", context)
+
+
+def _year_at(years: list[SchoolYear], today: dt.date) -> SchoolYear | None:
+    """`years` come with the latest first."""
+    coming = [year for year in years if year.last_day >= today]
+    return coming[-1] if coming else next(iter(years), None)
+
+
+def by_month(entries: Iterable[CalendarEntry]) -> list[tuple[dt.date, list[CalendarEntry]]]:
+    """Entries under the first of the month in which they begin."""
+    ordered = sorted(entries, key=lambda entry: (entry.first_date, entry.pk))
+    months = groupby(ordered, key=lambda entry: entry.first_date.replace(day=1))
+    return [(month, list(rows)) for month, rows in months]
+
+
+def calendar_crumbs() -> Crumbs:
+    """The calendar."""
+    return [("Calendar", calendar_page())]
+
+
+class SchoolYearFormPage(RecordFormPage[SchoolYear]):
+    """A school year."""
+
+    model = SchoolYear
+    form_class = SchoolYearForm
+    permission = CHANGE
+    noun = "school year"
+
+    def save(self, row: SchoolYear, values: Mapping[str, Any]) -> SchoolYear:
+        """Save it."""
+        return records.school_year_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: SchoolYear) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: SchoolYear) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+
+class MarkingPeriodFormPage(RecordFormPage[MarkingPeriod]):
+    """A marking period of a school year."""
+
+    model = MarkingPeriod
+    form_class = MarkingPeriodForm
+    permission = CHANGE
+    noun = "marking period"
+
+    def new_row(self) -> MarkingPeriod:
+        """In the year that the address names."""
+        year = find_visible(SchoolYear, self.person, self.kwargs["year"])
+        return MarkingPeriod(school_year=year, district=year.district)
+
+    def save(self, row: MarkingPeriod, values: Mapping[str, Any]) -> MarkingPeriod:
+        """Save it."""
+        return records.marking_period_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: MarkingPeriod) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: MarkingPeriod) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+    def delete_address(self, row: MarkingPeriod) -> str:
+        """Delete it."""
+        return reverse("marking_period_delete", args=[row.pk])
+
+
+class MarkingPeriodDeletePage(RecordDeletePage[MarkingPeriod]):
+    """Delete a marking period."""
+
+    model = MarkingPeriod
+    permission = CHANGE
+    noun = "marking period"
+
+    def delete(self, row: MarkingPeriod) -> None:
+        """Delete it."""
+        records.marking_period_delete(actor=self.person, row=row)
+
+    def back(self, row: MarkingPeriod) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: MarkingPeriod) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+
+class CalendarEntryFormPage(RecordFormPage[CalendarEntry]):
+    """A special day or stretch of days."""
+
+    model = CalendarEntry
+    form_class = CalendarEntryForm
+    permission = CHANGE
+    noun = "special day"
+    offer = ""
+
+    def save(self, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
+        """Save it; where it closes a day whose sessions wait for their log, offer to mark them."""
+        saved = records.calendar_entry_save(actor=self.person, row=row, values=values)
+        date = first_day_to_mark(self.person, saved, today_of(self.person))
+        if date is not None:
+            place = {"building": saved.building_id} if saved.building_id else {}
+            self.offer = f"{reverse('day_mark')}?{urlencode({'date': date, **place, 'reason': 'school_closed'})}"
+        return saved
+
+    def back(self, row: CalendarEntry) -> str:
+        """The calendar, or the offer to mark the sessions of a closed day."""
+        return self.offer or calendar_page()
+
+    def crumbs(self, row: CalendarEntry) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+    def delete_address(self, row: CalendarEntry) -> str:
+        """Delete it."""
+        return reverse("calendar_entry_delete", args=[row.pk])
+
+
+class CalendarEntryDeletePage(RecordDeletePage[CalendarEntry]):
+    """The day is a usual one again."""
+
+    model = CalendarEntry
+    permission = CHANGE
+    noun = "special day"
+
+    def delete(self, row: CalendarEntry) -> None:
+        """Delete it."""
+        records.calendar_entry_delete(actor=self.person, row=row)
+
+    def back(self, row: CalendarEntry) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: CalendarEntry) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+
+class WordRuleFormPage(RecordFormPage[WordRule]):
+    """Words of a published calendar and what they stand for."""
+
+    model = WordRule
+    form_class = WordRuleForm
+    permission = CHANGE
+    noun = "word rule"
+    intro = "When a published calendar is imported, titles that contain these words become days of this kind."
+
+    def save(self, row: WordRule, values: Mapping[str, Any]) -> WordRule:
+        """Save it."""
+        return records.word_rule_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: WordRule) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: WordRule) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()
+
+    def delete_address(self, row: WordRule) -> str:
+        """Delete it."""
+        return reverse("word_rule_delete", args=[row.pk])
+
+
+class WordRuleDeletePage(RecordDeletePage[WordRule]):
+    """Forget words."""
+
+    model = WordRule
+    permission = CHANGE
+    noun = "word rule"
+
+    def delete(self, row: WordRule) -> None:
+        """Delete it."""
+        records.word_rule_delete(actor=self.person, row=row)
+
+    def back(self, row: WordRule) -> str:
+        """The calendar."""
+        return calendar_page()
+
+    def crumbs(self, row: WordRule) -> Crumbs:
+        """The calendar."""
+        return calendar_crumbs()

@@ -1,0 +1,125 @@
+"""Closed and shortened days out of the calendar file that a school website publishes, for a preview.
+
+Timed events become local dates of the district's zone. Nothing is decided here: the preview names what was
+recognised, by which words, what was not, and what could not be read. Nothing here reads a clock or a database.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from zoneinfo import ZoneInfo
+
+import icalendar
+
+from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
+from schedule.calendar.published.doubt import weigh
+from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
+from schedule.calendar.published.parsing import SchoolCalendarError
+from schedule.calendar.published.words import CalendarFinding, WordRule, recognise
+from schedule.calendar.words import span_words
+
+_SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarPreview:
+    """What a calendar file says between two dates, in order of date.
+
+    `found`: events that a word rule recognised. `unmatched`: the others. `problems`: a sentence for each event
+    that could not be read or was left out, and for each kind of thing of the file that was.
+    """
+
+    found: tuple[CalendarFinding, ...]
+    unmatched: tuple[CalendarFinding, ...]
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """One occurrence of an event: local dates, both included. `is_brief`: it is over within hours."""
+
+    first: dt.date
+    last: dt.date
+    title: str
+    is_brief: bool = False
+
+
+def read_school_calendar(
+    content: bytes,
+    *,
+    zone: ZoneInfo,
+    first: dt.date,
+    last: dt.date,
+    rules: Sequence[WordRule],
+    own: str = "",
+    places: Sequence[str] = (),
+) -> CalendarPreview:
+    """Read an iCalendar file for the dates first to last, both included.
+
+    Times with a zone or in UTC are carried to `zone`; times without one are taken as local. Rules are tried
+    in their order; `own` and `places` are names of the school whose calendar it is, if it is one's, and of others.
+    Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, with too many occurrences, or
+    with nothing in the range.
+    """
+    if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
+        raise SchoolCalendarError(
+            f"{span_words(first, last)} is no range of at most three years. Correct the dates."
+        )
+    read = occurrences_between(content, first=first, last=last)
+    problems = _problems(read)
+    spans = sorted(
+        set(_clip((_span(event, zone) for event in read.events), first, last)),
+        key=lambda span: (span.first, span.last, span.title),
+    )
+    if not spans:
+        detail = f" The first problem in it: {problems[0]}" if problems else ""
+        raise SchoolCalendarError(
+            f"None of the {read.event_count} events of this calendar file falls in {span_words(first, last)}. "
+            f"Export the calendar of the right school year, or change the dates.{detail}"
+        )
+    found: list[CalendarFinding] = []
+    unmatched: list[CalendarFinding] = []
+    for span in spans:
+        findings = recognise(span.first, span.last, span.title, rules)
+        found.extend(weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in findings)
+        if not findings:
+            unmatched.append(CalendarFinding(span.first, span.last, span.title))
+    return CalendarPreview(tuple(found), tuple(unmatched), problems)
+
+
+def _problems(read: Occurrences) -> tuple[str, ...]:
+    """What was left out: events by title, then the rest of the file."""
+    return (*(f'Event "{remark.title}" {remark.said}' for remark in read.remarks), *read.notes)
+
+
+def _clip(spans: Iterable[_Span], first: dt.date, last: dt.date) -> Iterator[_Span]:
+    """The parts that lie between first and last."""
+    for span in spans:
+        if span.first <= last and span.last >= first:
+            yield replace(span, first=max(span.first, first), last=min(span.last, last))
+
+
+def _span(event: icalendar.Event, zone: ZoneInfo) -> _Span:
+    """Local dates of an event; an end at midnight belongs to the day before (RFC 5545 section 3.6.1)."""
+    start, end = event.start, event.end
+    first = _local_date(start, zone)
+    last = _local_date(end, zone)
+    if last > first and _is_midnight(end, zone):
+        last -= ONE_DAY
+    is_brief = isinstance(start, dt.datetime) and end - start < _SCHOOL_DAY
+    return _Span(first, last, title_of(event), is_brief)
+
+
+def _local(moment: dt.datetime, zone: ZoneInfo) -> dt.datetime:
+    """A time in the district's zone; one without a zone is local already."""
+    return moment.replace(tzinfo=zone) if moment.tzinfo is None else moment.astimezone(zone)
+
+
+def _local_date(moment: dt.date, zone: ZoneInfo) -> dt.date:
+    """The local date of a date or of a time."""
+    return _local(moment, zone).date() if isinstance(moment, dt.datetime) else moment
+
+
+def _is_midnight(moment: dt.date, zone: ZoneInfo) -> bool:
+    """Whether it is the very beginning of its local date."""
+    return not isinstance(moment, dt.datetime) or _local(moment, zone).time() == dt.time()

@@ -1,0 +1,209 @@
+"""Rows of bells, rotations and calendar entries as the school days of each building."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from accounts.errors import ApplicationError
+from accounts.models import District
+from caseload.plans.grades import read_grades
+from schedule.calendar.bells import BellError, BellKind, BellSchedule, Period, PeriodKind
+from schedule.calendar.calendars import (
+    BellDefaults,
+    CalendarEntry,
+    CalendarError,
+    EntryKind,
+    Rotation,
+    RotationKind,
+    RotationPractice,
+    SchoolDay,
+    group_cycles,
+    lay_out_days,
+    numbered_labels,
+)
+from schedule.calendar.models import BellRule, DayRotation, SchoolYear
+from schedule.calendar.models import BellSchedule as BellScheduleRow
+from schedule.calendar.models import CalendarEntry as CalendarEntryRow
+from schedule.calendar.starts import DayFacts, weekday_number
+from schedule.calendar.words import span_words
+from travel.places.models import Building
+
+
+def minutes_of(time: dt.time) -> int:
+    """A time of day as minutes after midnight."""
+    return time.hour * 60 + time.minute
+
+
+def time_of(minutes: int) -> dt.time:
+    """Minutes after midnight as a time of day."""
+    return dt.time(minutes // 60, minutes % 60)
+
+
+@dataclass(frozen=True, slots=True)
+class BuildingCalendar:
+    """A building's days over a school year, and its bells by name. ``by_week``: it counts A and B weeks."""
+
+    building: Building
+    days: Mapping[dt.date, SchoolDay]
+    bells: Mapping[str, BellSchedule]
+    by_week: bool = False
+
+    def facts(self, date: dt.date) -> DayFacts:
+        """What the date is in this building; closed outside the school year."""
+        day = self.days.get(date)
+        if day is None:
+            return DayFacts(date, open=False, reason="outside the school year", by_week=self.by_week)
+        bells = self.bells.get(day.bell)
+        problem = day.problem
+        if day.open and bells is None and not problem:
+            problem = f"{self.building.name} has no bell schedule: add its regular one."
+        return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem, self.by_week)
+
+    def bell_name(self, date: dt.date) -> str:
+        """The name of the bells that ring, empty when closed."""
+        day = self.days.get(date)
+        return day.bell if day else ""
+
+    def open_dates(self) -> tuple[dt.date, ...]:
+        """Every date with students."""
+        return tuple(date for date, day in self.days.items() if day.open)
+
+    def cycles(self) -> tuple[tuple[dt.date, ...], ...]:
+        """School days in turns of the rotation; empty for a plain week."""
+        return group_cycles(tuple(self.days.values()))
+
+
+def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolYear:
+    """The school year that holds any of the dates; raises ``ApplicationError`` (code ``no_school_year``)."""
+    years = SchoolYear.objects.filter(district=district, first_day__lte=last, last_day__gte=first)
+    year = years.order_by("first_day").first()
+    if year is None:
+        raise ApplicationError(
+            f"No school year holds {span_words(first, last)}. Add the school year under Calendar, or choose other "
+            "dates.",
+            code="no_school_year",
+        )
+    return year
+
+
+def load_calendars(
+    district: District, buildings: Sequence[Building], year: SchoolYear
+) -> dict[int, BuildingCalendar]:
+    """The calendar of each building over a school year, by building id.
+
+    Raises ``ApplicationError`` naming the building where bells or rotation can't be used.
+    """
+    ids = [building.pk for building in buildings]
+    schedules = _by_building(BellScheduleRow.objects.filter(building__in=ids).prefetch_related("periods"))
+    rules = _by_building(BellRule.objects.filter(building__in=ids).select_related("schedule"))
+    rotations = {row.building_id: row for row in DayRotation.objects.filter(building__in=ids)}
+    entries = CalendarEntryRow.objects.filter(
+        district=district, first_date__lte=year.last_day, last_date__gte=year.first_day
+    ).select_related("bell_schedule")
+    every = list(entries)
+    found: dict[int, BuildingCalendar] = {}
+    for building in buildings:
+        try:
+            found[building.pk] = _calendar_of(
+                building, schedules[building.pk], rules[building.pk], rotations.get(building.pk), every, year
+            )
+        except (BellError, CalendarError) as error:
+            raise ApplicationError(f"{building.name}: {error}", code="calendar_unusable") from error
+    return found
+
+
+def _by_building[M: (BellScheduleRow, BellRule)](rows: Iterable[M]) -> dict[int, list[M]]:
+    found: dict[int, list[M]] = defaultdict(list)
+    for row in rows:
+        found[row.building_id].append(row)
+    return found
+
+
+def _calendar_of(
+    building: Building,
+    schedules: list[BellScheduleRow],
+    rules: list[BellRule],
+    rotation: DayRotation | None,
+    entries: list[CalendarEntryRow],
+    year: SchoolYear,
+) -> BuildingCalendar:
+    mine = [row for row in entries if row.building_id in {None, building.pk}]
+    turning = rotation_of(rotation)
+    days = lay_out_days(
+        year.first_day,
+        year.last_day,
+        bells=_bell_defaults(schedules, rules, turning),
+        rotation=turning,
+        entries=[_entry_of(row) for row in mine],
+        allow_none=True,
+    )
+    # A date outside the year has no meaning even where the walk to the anchor passes it.
+    held = {day.date: day for day in days}
+    named = {row.name: bells_of(row) for row in schedules if _has_periods(row)}
+    return BuildingCalendar(building, held, named, by_week=turning.kind is RotationKind.AB_WEEKS)
+
+
+def _has_periods(row: BellScheduleRow) -> bool:
+    return bool(row.periods.all())
+
+
+def bells_of(row: BellScheduleRow) -> BellSchedule:
+    """A bell schedule's rows as the pure thing; raises ``BellError``."""
+    periods = tuple(
+        Period(p.name, minutes_of(p.start), minutes_of(p.end), PeriodKind(p.kind), _grades(p.grades))
+        for p in row.periods.all()
+    )
+    return BellSchedule(row.name, periods, BellKind(row.kind), row.passing_minutes)
+
+
+def _grades(text: str) -> frozenset[str]:
+    return read_grades(text) if text else frozenset()
+
+
+def rotation_of(row: DayRotation | None) -> Rotation:
+    """A rotation's row as the pure thing; raises ``CalendarError``."""
+    if row is None or row.kind == DayRotation.Kind.WEEKDAY:
+        return Rotation()
+    written = tuple(label.strip() for label in row.labels.split(",") if label.strip())
+    usual = ("A", "B") if row.kind == DayRotation.Kind.AB_WEEKS else numbered_labels(row.length or 2)
+    labels = written or usual
+    return Rotation(
+        RotationKind(row.kind),
+        labels,
+        RotationPractice(row.practice),
+        row.anchor_date,
+        row.anchor_label or labels[0],
+    )
+
+
+def _bell_defaults(schedules: list[BellScheduleRow], rules: list[BellRule], rotation: Rotation) -> BellDefaults:
+    kinds = {row.kind: row.name for row in sorted(schedules, key=lambda row: row.pk, reverse=True)}
+    by_kind = {
+        EntryKind(kind): kinds[kind]
+        for kind in (EntryKind.EARLY_DISMISSAL.value, EntryKind.DELAYED_OPENING.value)
+        if kind in kinds
+    }
+    labels = {label.casefold(): label for label in rotation.labels}
+    labels |= {label.casefold().removeprefix("day ").strip(): label for label in rotation.labels}
+    by_label: dict[str, str] = {}
+    by_weekday: dict[int, str] = {}
+    for rule in rules:
+        label = labels.get(rule.day.strip().casefold())
+        weekday = weekday_number(rule.day.strip())
+        if label is not None:
+            by_label[label] = rule.schedule.name
+        elif weekday is not None:
+            by_weekday[weekday] = rule.schedule.name
+    return BellDefaults(kinds.get(BellScheduleRow.Kind.REGULAR, ""), by_kind, by_label, by_weekday)
+
+
+def _entry_of(row: CalendarEntryRow) -> CalendarEntry:
+    return CalendarEntry(
+        row.first_date,
+        row.last_date,
+        EntryKind(row.kind),
+        row.title,
+        row.bell_schedule.name if row.bell_schedule else "",
+        precedence=0 if row.building_id is None else 1,
+    )

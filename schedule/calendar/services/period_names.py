@@ -1,0 +1,136 @@
+"""What names a period of a building's bells, and what happens to it when the period gets another name or goes.
+
+Times when a space is free, when a class meets and when a student can't be taken name periods by text. A name that
+is in none of the building's bells any more would silently mean no time at all: a student would look free in a
+protected hour. So a renamed period is renamed wherever it is named, and one that is named can't be taken out of the
+last bells that have it.
+"""
+
+from collections.abc import Sequence
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from accounts.models import Person
+from accounts.services import audit_write, district_of
+from caseload.plans.models import StudentHold
+from schedule.calendar.models import BellPeriod, BellSchedule, ClassMeeting, SpaceFreeTime
+from travel.places.models import Building
+
+MOST_LISTED = 6
+
+
+def names_of(building: Building, name: str) -> list[models.Model]:
+    """Rows of a building that name a period."""
+    found: list[models.Model] = []
+    found += SpaceFreeTime.objects.filter(space__building=building, period__iexact=name).select_related("space")
+    found += ClassMeeting.objects.filter(school_class__building=building, period__iexact=name).select_related(
+        "school_class"
+    )
+    found += StudentHold.objects.filter(student__building=building, period__iexact=name).select_related("student")
+    return found
+
+
+def periods_follow(
+    *, actor: Person, row: BellSchedule, before: Sequence[BellPeriod], after: Sequence[BellPeriod]
+) -> None:
+    """Keep what names the periods of `row` in step; call it in the transaction that has replaced them.
+
+    A period that kept its times, or its place among as many, and has a name that is new is taken for the old one
+    renamed. Raises `ValidationError` (``periods``) if a name that is needed would be gone from all bells.
+    """
+    old = {period.name.casefold(): period for period in before}
+    new = {period.name.casefold(): period for period in after}
+    lost = [period for name, period in old.items() if name not in new]
+    fresh = [period for name, period in new.items() if name not in old]
+    problems: list[str] = []
+    for period in lost:
+        needed_by = names_of(row.building, period.name)
+        if not needed_by:
+            continue
+        renamed = _renamed(period, fresh, before, after)
+        if renamed is not None:
+            problems += _rename(actor, row, period.name, renamed.name, needed_by)
+        elif not _others_with(row, period.name).exists():
+            problems.append(_still_needed(period.name, needed_by))
+    if problems:
+        raise ValidationError({"periods": problems})
+
+
+def bells_may_go(row: BellSchedule) -> str:
+    """Why a bell schedule can't be deleted because of its periods' names; empty if it can."""
+    for period in row.periods.all():
+        needed_by = names_of(row.building, period.name)
+        if needed_by and not _others_with(row, period.name).exists():
+            return _still_needed(period.name, needed_by)
+    return ""
+
+
+def _others_with(row: BellSchedule, name: str) -> models.QuerySet[BellPeriod]:
+    others = BellPeriod.objects.filter(schedule__building=row.building, name__iexact=name)
+    return others.exclude(schedule=row).select_related("schedule")
+
+
+def _renamed(
+    period: BellPeriod, fresh: Sequence[BellPeriod], before: Sequence[BellPeriod], after: Sequence[BellPeriod]
+) -> BellPeriod | None:
+    for other in fresh:
+        if (other.start, other.end) == (period.start, period.end):
+            return other
+    if len(before) != len(after):
+        return None
+    place = sorted(before, key=_by_time).index(period)
+    same_place = sorted(after, key=_by_time)[place]
+    return same_place if same_place in fresh else None
+
+
+def _by_time(period: BellPeriod) -> tuple[object, object]:
+    return period.start, period.end
+
+
+def _rename(actor: Person, row: BellSchedule, old: str, new: str, needed_by: Sequence[models.Model]) -> list[str]:
+    """Rename in the building's other bells and in every row that names it; problems instead where it can't be."""
+    others = list(_others_with(row, old))
+    taken = BellPeriod.objects.filter(schedule__in=[one.schedule_id for one in others], name__iexact=new).first()
+    if taken is not None:
+        text = (
+            f"“{old}” can't become “{new}”: the bells {taken.schedule.name} have both, and "
+            f"{_listed(needed_by)} name “{old}”. Choose a name that no other bells of this building have."
+        )
+        return [text]
+    district = district_of(row)
+    for one in others:
+        one.name = new
+        one.save(update_fields=["name"])
+    for changed in needed_by:
+        changed.period = new  # type: ignore[attr-defined]  # names_of finds only rows that have one
+        changed.save(update_fields=["period"])
+        audit_write(
+            actor=actor, district=district, action="period_rename", row=changed, changes={"period": [old, new]}
+        )
+    return []
+
+
+def _still_needed(name: str, needed_by: Sequence[models.Model]) -> str:
+    return (
+        f"“{name}” is still named by {_listed(needed_by)}. Keep the period, or give those another period or clock "
+        "times first."
+    )
+
+
+def _listed(rows: Sequence[models.Model]) -> str:
+    words = [_words(row) for row in rows[:MOST_LISTED]]
+    if len(rows) > MOST_LISTED:
+        words.append(f"{len(rows) - MOST_LISTED} more")
+    return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def _words(row: models.Model) -> str:
+    """A row by what it belongs to; students by their codes."""
+    if isinstance(row, SpaceFreeTime):
+        return f"a free time of {row.space}"
+    if isinstance(row, ClassMeeting):
+        return f"the physical education of class {row.school_class.code}"
+    if isinstance(row, StudentHold):
+        return f"a time when {row.student.code} can't be taken"
+    return str(row)

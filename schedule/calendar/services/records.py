@@ -1,0 +1,250 @@
+"""Writes of bells, days, times, the calendar and the teacher's rules.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import models, transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write, permission_require, record_change, record_remove
+from accounts.validation import Rule
+from schedule.calendar.models import (
+    BellPeriod,
+    BellRule,
+    BellSchedule,
+    CalendarEntry,
+    ClassMeeting,
+    ContractDay,
+    DayRotation,
+    MarkingPeriod,
+    Meeting,
+    SchoolYear,
+    SpaceFreeTime,
+    TeacherRules,
+    WordRule,
+)
+from schedule.calendar.services import rules
+from schedule.calendar.services.closings import closing_announce
+from schedule.calendar.services.period_names import bells_may_go, periods_follow
+
+SHARED = "district.change"
+OWN = "week.change"
+PERIOD_FIELDS = ("name", "kind", "start", "end", "grades")
+
+
+def bell_schedule_save(*, actor: Person, row: BellSchedule, values: Mapping[str, Any]) -> BellSchedule:
+    """Save a bell schedule together with its periods.
+
+    `values["periods"]` lists all of them, each a mapping of `BellPeriod` fields; without it the periods stay as
+    they are. A renamed period is renamed wherever the building's rows name it
+    (schedule.calendar.services.period_names). Problems of a period stand under ``periods.N.field`` or ``periods.N``
+    (N from 0).
+    """
+    own = {name: value for name, value in values.items() if name != "periods"}
+    periods: list[BellPeriod] | None = None
+    problems: dict[str, str] = {}
+    if "periods" in values:
+        periods, problems = _periods_read(
+            name=str(values.get("name", row.name)),
+            passing_minutes=values.get("passing_minutes", row.passing_minutes) or 0,
+            periods=values["periods"],
+        )
+    with transaction.atomic():
+        record_change(
+            actor=actor,
+            row=row,
+            values=own,
+            action="bell_schedule_save",
+            permission=SHARED,
+            problems=problems,
+        )
+        if periods is not None:
+            _periods_replace(actor=actor, row=row, periods=periods)
+    return row
+
+
+def _periods_read(
+    *, name: str, passing_minutes: int, periods: Sequence[Mapping[str, Any]]
+) -> tuple[list[BellPeriod], dict[str, str]]:
+    """Unsaved periods, and every problem of each by itself and among the others."""
+    found: dict[str, str] = {}
+    rows: list[BellPeriod] = []
+    for place, values in enumerate(periods):
+        period = BellPeriod(**{field: values[field] for field in PERIOD_FIELDS if field in values})
+        try:
+            period.clean_fields(exclude={"schedule"})
+        except ValidationError as error:
+            for field, texts in error.message_dict.items():
+                found[f"periods.{place}.{field}"] = " ".join(texts)
+        rows.append(period)
+    if not found:
+        by_place, whole = rules.bell_periods_problems(name, passing_minutes, rows)
+        found.update({f"periods.{place}": " ".join(texts) for place, texts in by_place.items()})
+        if whole:
+            found["periods"] = " ".join(whole)
+    return rows, found
+
+
+def _periods_replace(*, actor: Person, row: BellSchedule, periods: Sequence[BellPeriod]) -> None:
+    replaced = list(row.periods.all())
+    before = [_period_state(period) for period in replaced]
+    after = sorted((_period_state(period) for period in periods), key=lambda state: (state[2], state[3]))
+    if before == after:
+        return
+    row.periods.all().delete()
+    for period in periods:
+        period.schedule = row
+        period.save()
+    periods_follow(actor=actor, row=row, before=replaced, after=periods)
+    audit_write(
+        actor=actor,
+        district=row.district,
+        action="bell_schedule_save",
+        row=row,
+        changes={"periods": [before, after]},
+    )
+
+
+def _period_state(period: BellPeriod) -> list[str]:
+    return [period.name, period.kind, f"{period.start:%H:%M}", f"{period.end:%H:%M}", period.grades]
+
+
+def bell_schedule_delete(*, actor: Person, row: BellSchedule) -> None:
+    """Delete a bell schedule with its periods; calendar entries that named it fall back to their kind's.
+
+    Raises `ApplicationError` while something names a period that no other bells of the building have, or a
+    calendar entry is about these bells (`schedule.calendar.models.entries.bells_gone`).
+    """
+    if row.pk and (text := bells_may_go(row)):
+        permission_require(actor, SHARED)
+        raise ApplicationError(text, code="still_used")
+    record_remove(actor=actor, row=row, action="bell_schedule_delete", permission=SHARED)
+
+
+def bell_rule_save(*, actor: Person, row: BellRule, values: Mapping[str, Any]) -> BellRule:
+    """Say which bells ring on a weekday or cycle day."""
+    return _shared(actor, row, values, "bell_rule_save", rules.bell_rule_fits)
+
+
+def bell_rule_delete(*, actor: Person, row: BellRule) -> None:
+    """The day rings the regular bells again."""
+    record_remove(actor=actor, row=row, action="bell_rule_delete", permission=SHARED)
+
+
+def rotation_save(*, actor: Person, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
+    """Save how a building names its days; plain weekdays keep no labels."""
+    given = dict(values)
+    if given.get("kind", row.kind) == DayRotation.Kind.WEEKDAY:
+        given |= {"length": None, "labels": "", "anchor_date": None, "anchor_label": ""}
+    return _shared(actor, row, given, "rotation_save", rules.rotation_counts)
+
+
+def class_meeting_save(*, actor: Person, row: ClassMeeting, values: Mapping[str, Any]) -> ClassMeeting:
+    """Save a class's own physical education time."""
+    return _shared(actor, row, values, "class_meeting_save", rules.class_meeting_fits_the_bells)
+
+
+def class_meeting_delete(*, actor: Person, row: ClassMeeting) -> None:
+    """Delete a class's physical education time."""
+    record_remove(actor=actor, row=row, action="class_meeting_delete", permission=SHARED)
+
+
+def space_free_time_save(*, actor: Person, row: SpaceFreeTime, values: Mapping[str, Any]) -> SpaceFreeTime:
+    """Save a time when a space is free for the teacher."""
+    return _shared(actor, row, values, "space_free_time_save", rules.free_time_fits_the_bells)
+
+
+def space_free_time_delete(*, actor: Person, row: SpaceFreeTime) -> None:
+    """Delete a free time; a space without any is free all day."""
+    record_remove(actor=actor, row=row, action="space_free_time_delete", permission=SHARED)
+
+
+def school_year_save(*, actor: Person, row: SchoolYear, values: Mapping[str, Any]) -> SchoolYear:
+    """Save a school year; years of a district don't overlap."""
+    return _shared(actor, row, values, "school_year_save", rules.school_year_stands_alone)
+
+
+def marking_period_save(*, actor: Person, row: MarkingPeriod, values: Mapping[str, Any]) -> MarkingPeriod:
+    """Save a marking period; those of a year don't overlap."""
+    return _shared(actor, row, values, "marking_period_save", rules.marking_period_stands_alone)
+
+
+def marking_period_delete(*, actor: Person, row: MarkingPeriod) -> None:
+    """Delete a marking period."""
+    record_remove(actor=actor, row=row, action="marking_period_delete", permission=SHARED)
+
+
+def calendar_entry_save(*, actor: Person, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
+    """Save a special day; one without a last date lasts one day. One that holds today is sent by mail as well."""
+    given = dict(values)
+    if given.get("last_date", row.last_date) is None:
+        given["last_date"] = given.get("first_date", row.first_date)
+    with transaction.atomic():
+        saved = _shared(actor, row, given, "calendar_entry_save")
+        closing_announce(entry=saved)
+    return saved
+
+
+def calendar_entry_delete(*, actor: Person, row: CalendarEntry) -> None:
+    """The day is a usual one again."""
+    record_remove(actor=actor, row=row, action="calendar_entry_delete", permission=SHARED)
+
+
+def word_rule_save(*, actor: Person, row: WordRule, values: Mapping[str, Any]) -> WordRule:
+    """Save words of a published calendar and what they stand for."""
+    return _shared(actor, row, values, "word_rule_save")
+
+
+def word_rule_delete(*, actor: Person, row: WordRule) -> None:
+    """Forget words."""
+    record_remove(actor=actor, row=row, action="word_rule_delete", permission=SHARED)
+
+
+def teacher_rules_save(*, actor: Person, row: TeacherRules, values: Mapping[str, Any]) -> TeacherRules:
+    """Save a teacher's rules; a teacher changes the own ones, a coordinator anyone's."""
+    return _own(actor, row, values, "teacher_rules_save")
+
+
+def contract_day_save(*, actor: Person, row: ContractDay, values: Mapping[str, Any]) -> ContractDay:
+    """Save the contract hours of a weekday."""
+    return _own(actor, row, values, "contract_day_save")
+
+
+def contract_day_delete(*, actor: Person, row: ContractDay) -> None:
+    """No work on that weekday."""
+    record_remove(actor=actor, row=row, action="contract_day_delete", permission=OWN)
+
+
+def meeting_save(*, actor: Person, row: Meeting, values: Mapping[str, Any]) -> Meeting:
+    """Save something that blocks the teacher."""
+    return _own(actor, row, values, "meeting_save")
+
+
+def meeting_delete(*, actor: Person, row: Meeting) -> None:
+    """Delete a meeting."""
+    record_remove(actor=actor, row=row, action="meeting_delete", permission=OWN)
+
+
+def _shared[M: models.Model](
+    actor: Person, row: M, values: Mapping[str, Any], action: str, rule: Rule[M] | None = None
+) -> M:
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action=action,
+        permission=SHARED,
+        rules=[rule] if rule is not None else [],
+    )
+
+
+def _own[M: models.Model](actor: Person, row: M, values: Mapping[str, Any], action: str) -> M:
+    """A row about one teacher: the actor's where none is given."""
+    if getattr(row, "teacher_id", None) is None and "teacher" not in values:
+        setattr(row, "teacher", actor)  # noqa: B010 -- M stands for several models that have a teacher
+    return record_change(actor=actor, row=row, values=values, action=action, permission=OWN)

@@ -1,0 +1,216 @@
+"""What rows of bells, days and times must keep to across rows; each rule answers with problems by field."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from caseload.plans.grades import read_grades
+from caseload.plans.models import ServiceLine, StudentHold
+from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
+from schedule.calendar.calendars import CalendarError, Rotation, RotationKind, RotationPractice, numbered_labels
+from schedule.calendar.models import (
+    BellPeriod,
+    BellRule,
+    ClassMeeting,
+    DayRotation,
+    MarkingPeriod,
+    SchoolYear,
+    SpaceFreeTime,
+)
+from schedule.calendar.starts import weekday_number
+from travel.places.models import Building
+
+type TimedRow = StudentHold | ClassMeeting | SpaceFreeTime
+
+
+def minutes_of(time: Any) -> int:
+    """Minutes after local midnight of a `datetime.time`."""
+    return int(time.hour) * 60 + int(time.minute)
+
+
+def rotation_labels(rotation: DayRotation) -> tuple[str, ...]:
+    """The labels in order, with the usual ones where the row gives none."""
+    given = tuple(label.strip() for label in rotation.labels.split(",") if label.strip())
+    if given or rotation.kind == DayRotation.Kind.WEEKDAY:
+        return given
+    if rotation.kind == DayRotation.Kind.AB_WEEKS:
+        return ("A", "B")
+    return numbered_labels(rotation.length or 0)
+
+
+def rotation_counts(row: DayRotation, values: Mapping[str, Any]) -> dict[str, str]:
+    """The labels fit the length, and the known day carries one of them (schedule.calendar.calendars.Rotation)."""
+    del values
+    labels = rotation_labels(row)
+    if row.kind == DayRotation.Kind.CYCLE and len(labels) != row.length:
+        return {
+            "labels": f"{len(labels)} labels for a cycle of {row.length} days. "
+            "Write one for each day, or none at all for Day 1, Day 2, …"
+        }
+    try:
+        Rotation(
+            kind=RotationKind(row.kind),
+            labels=labels,
+            practice=RotationPractice(row.practice),
+            anchor=row.anchor_date,
+            anchor_label=(row.anchor_label or next(iter(labels), "")) if labels else "",
+        )
+    except CalendarError as error:
+        return {"anchor_label" if labels else "labels": str(error)}
+    return {}
+
+
+def days_problem(days: str, building: Building) -> str:
+    """What is wrong with a text such as ``Mon,Wed`` or ``Day 3`` in this building; empty if nothing."""
+    rotation = DayRotation.objects.filter(building=building).first()
+    labels = rotation_labels(rotation) if rotation is not None else ()
+    known = {name.casefold() for label in labels for name in (label, label.removeprefix("Day ").strip())}
+    unknown = [
+        part
+        for part in (piece.strip() for piece in re.split("[,;]", days))
+        if part and part.casefold() not in known and not _are_weekdays(part)
+    ]
+    if not unknown:
+        return ""
+    usable = f", or {', '.join(labels)}" if labels else ""
+    return f"“{unknown[0]}” is no day at {building}. Use Mon, Tue, Wed, Thu, Fri or Mon-Thu{usable}, with commas."
+
+
+def _are_weekdays(part: str) -> bool:
+    first, dash, last = (end.strip() for end in part.partition("-"))
+    return weekday_number(first) is not None and (not dash or weekday_number(last) is not None)
+
+
+def period_names(building: Building) -> list[str]:
+    """Names of the periods of all of a building's bells, each once, in the order of the day."""
+    rows = BellPeriod.objects.filter(schedule__building=building).order_by("start", "name")
+    return list(dict.fromkeys(rows.values_list("name", flat=True)))
+
+
+def _timed_problems(row: TimedRow, building: Building) -> dict[str, str]:
+    problems: dict[str, str] = {}
+    if row.days and (text := days_problem(row.days, building)):
+        problems["days"] = text
+    names = period_names(building)
+    if row.period and row.period.strip().casefold() not in {name.casefold() for name in names}:
+        listed = ", ".join(names) or "none yet: enter its bells first"
+        problems["period"] = f"“{row.period}” is no period at {building}. Its periods: {listed}."
+    return problems
+
+
+def hold_fits_the_bells(row: StudentHold, values: Mapping[str, Any]) -> dict[str, str]:
+    """Days and period exist in the student's building."""
+    del values
+    return _timed_problems(row, row.student.building)
+
+
+def class_meeting_fits_the_bells(row: ClassMeeting, values: Mapping[str, Any]) -> dict[str, str]:
+    """Days and period exist in the class's building, and so does the space."""
+    del values
+    building = row.school_class.building
+    problems = _timed_problems(row, building)
+    if row.space is not None and row.space.building_id != building.pk:
+        problems["space"] = f"This space is not at {building}."
+    return problems
+
+
+def free_time_fits_the_bells(row: SpaceFreeTime, values: Mapping[str, Any]) -> dict[str, str]:
+    """Days and period exist in the space's building."""
+    del values
+    return _timed_problems(row, row.space.building)
+
+
+def bell_rule_fits(row: BellRule, values: Mapping[str, Any]) -> dict[str, str]:
+    """The day exists in the building, and the bells are that building's."""
+    del values
+    problems: dict[str, str] = {}
+    if text := days_problem(row.day, row.building):
+        problems["day"] = text
+    if row.schedule.building_id != row.building_id:
+        problems["schedule"] = f"These bells are not {row.building}'s."
+    return problems
+
+
+def line_fits_a_period(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
+    """Direct service minutes are no longer than the longest period of instruction of the student's building.
+
+    Says nothing while the building has no bells, and nothing of minutes without a count: those are divided.
+    """
+    del values
+    if row.minutes is None or row.service_type != ServiceLine.Type.DIRECT:
+        return {}
+    building = row.plan.student.building
+    periods = BellPeriod.objects.filter(schedule__building=building, kind=BellPeriod.Kind.INSTRUCTION)
+    lengths = [(minutes_of(period.end) - minutes_of(period.start), period.name) for period in periods]
+    longest = max(lengths, default=None)
+    if longest is None or row.minutes <= longest[0]:
+        return {}
+    return {
+        "statement": f"{row.minutes} minutes are longer than any period at {building}; the longest is "
+        f"{longest[1]} with {longest[0]} minutes. Correct the minutes or the bells."
+    }
+
+
+def school_year_stands_alone(row: SchoolYear, values: Mapping[str, Any]) -> dict[str, str]:
+    """Two school years of a district don't overlap, and marking periods stay inside."""
+    del values
+    others = SchoolYear.objects.filter(
+        district=row.district, first_day__lte=row.last_day, last_day__gte=row.first_day
+    ).exclude(pk=row.pk)
+    problems: dict[str, str] = {}
+    if (other := others.first()) is not None:
+        problems["first_day"] = f"The year {other} runs from {other.first_day} to {other.last_day} already."
+    periods = row.marking_periods.all() if row.pk else MarkingPeriod.objects.none()
+    if (late := periods.filter(last_day__gt=row.last_day).first()) is not None:
+        problems["last_day"] = f"{late} runs to {late.last_day}. Change that marking period first."
+    if (early := periods.filter(first_day__lt=row.first_day).first()) is not None:
+        problems.setdefault("first_day", f"{early} begins on {early.first_day}. Change that marking period first.")
+    return problems
+
+
+def marking_period_stands_alone(row: MarkingPeriod, values: Mapping[str, Any]) -> dict[str, str]:
+    """Marking periods of a year don't overlap."""
+    del values
+    other = (
+        MarkingPeriod.objects.filter(
+            school_year=row.school_year, first_day__lte=row.last_day, last_day__gte=row.first_day
+        )
+        .exclude(pk=row.pk)
+        .first()
+    )
+    return (
+        {} if other is None else {"first_day": f"{other} runs from {other.first_day} to {other.last_day} already."}
+    )
+
+
+def bell_periods_problems(
+    name: str, passing_minutes: int, periods: Sequence[BellPeriod]
+) -> tuple[dict[int, list[str]], list[str]]:
+    """Faults by position among the periods, and those of the schedule as a whole (schedule.calendar.bells).
+
+    An overlap stands at the later of the two.
+    """
+    read = [
+        Period(
+            period.name,
+            minutes_of(period.start),
+            minutes_of(period.end),
+            PeriodKind(period.kind),
+            read_grades(period.grades) if period.grades else frozenset(),
+        )
+        for period in periods
+    ]
+    by_place: dict[int, list[str]] = {}
+    whole: list[str] = []
+    for text in find_bell_problems(name, read, passing_minutes):
+        places = [place for place, period in enumerate(periods) if f'period "{period.name}"' in text]
+        if places:
+            by_place.setdefault(_blamed(places, text, periods), []).append(text)
+        else:
+            whole.append(text)
+    return by_place, whole
+
+
+def _blamed(places: Iterable[int], text: str, periods: Sequence[BellPeriod]) -> int:
+    """The place whose period the sentence names first."""
+    return min(places, key=lambda place: (text.index(f'period "{periods[place].name}"'), place))

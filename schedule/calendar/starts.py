@@ -1,0 +1,333 @@
+"""Where a session could begin on one date in one building, and which single rule stands in the way elsewhere.
+
+Pure: dates and rows have become plain values before they come here (``schedule.planner_io``). Minutes after local
+midnight throughout. Texts name codes, never students.
+"""
+
+import datetime as dt
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from schedule.calendar.bells import BellSchedule, Period, PeriodKind
+from schedule.calendar.words import clock_words, listed, period_words
+from schedule.planner.problem import Barred, Start
+
+STEP = 30
+"""Inside a long period a session may also begin every so many minutes after the period does."""
+
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+
+type Span = tuple[int, int]
+
+
+@dataclass(frozen=True, slots=True)
+class DayFacts:
+    """One building on one date: open or closed and why, its bells, its cycle day.
+
+    ``by_week``: the building counts A and B weeks, so that the label is the whole week's.
+    """
+
+    date: dt.date
+    open: bool
+    bells: BellSchedule | None = None
+    cycle_label: str = ""
+    reason: str = ""
+    problem: str = ""
+    by_week: bool = False
+
+    @property
+    def pattern_key(self) -> str:
+        """What the standing pattern knows the day by."""
+        return pattern_key(self.date, self.cycle_label, by_week=self.by_week)
+
+
+def pattern_key(date: dt.date, label: str, *, by_week: bool) -> str:
+    """A day's kind: its cycle day; its weekday in an A or B week; its weekday where nothing rotates."""
+    weekday = WEEKDAYS[date.weekday()]
+    return f"{label} {weekday}" if by_week and label else label or weekday
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Days (``Mon,Wed``, ``Mon-Thu``, ``Day 3``, ``A``; empty for every day) and a period or two clock times."""
+
+    days: str = ""
+    period: str = ""
+    start: int | None = None
+    end: int | None = None
+
+    def span_on(self, facts: DayFacts) -> Span | None:
+        """From when to when on that date; ``None`` on other days or where the bells lack the period."""
+        if not day_is_named(self.days, facts):
+            return None
+        if self.start is not None and self.end is not None:
+            return self.start, self.end
+        wanted = self.period.strip().casefold()
+        periods = facts.bells.periods if facts.bells else ()
+        return next(((p.start, p.end) for p in periods if p.name.strip().casefold() == wanted), None)
+
+
+def day_is_named(days: str, facts: DayFacts) -> bool:
+    """Whether a text such as ``Mon,Wed``, ``Mon-Thu``, ``Day 3`` or ``A`` names the date; empty names every one."""
+    parts = [part.strip().casefold() for part in re.split("[,;]", days) if part.strip()]
+    return not parts or any(_names(part, facts) for part in parts)
+
+
+def _names(part: str, facts: DayFacts) -> bool:
+    label = facts.cycle_label.casefold()
+    if label and part in {label, label.removeprefix("day ").strip()}:
+        return True
+    first, _, last = (end.strip() for end in part.partition("-"))
+    low = weekday_number(first)
+    high = weekday_number(last) if last else low
+    return low is not None and high is not None and low <= facts.date.weekday() <= high
+
+
+def weekday_number(word: str) -> int | None:
+    """0 for ``Mon`` or ``Monday`` in any case, and so on; ``None`` for any other word."""
+    lowered = word.casefold().rstrip(".")
+    found = [number for number, name in enumerate(WEEKDAYS) if len(lowered) >= 3 and name.startswith(lowered)]
+    return found[0] if found else None
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One rule that stands in the way: its code, the rule in words, whom it would help to ask."""
+
+    code: str
+    text: str
+    ask: str
+
+
+@dataclass(frozen=True, slots=True)
+class Hold:
+    """A time of one date when a student can't be taken."""
+
+    span: Span
+    bar: Bar
+
+
+@dataclass(frozen=True, slots=True)
+class StudentDay:
+    """A student on one date: code, grade, and when the student can't be taken."""
+
+    code: str
+    grade: str
+    holds: tuple[Hold, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SpaceDay:
+    """A space on one date. ``free`` is ``None`` where it is free all day; ``uses`` are others' sessions in it."""
+
+    name: str
+    ask: str
+    fits: int = 1
+    free: tuple[Span, ...] | None = None
+    uses: tuple[Span, ...] = ()
+
+    def bar(self, span: Span, bells: BellSchedule | None = None) -> Bar | None:
+        """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
+        if self.is_free(span):
+            return None
+        if self.free is not None and not self._open(span):
+            return Bar("space_not_free", f"{self.name} is {free_words(self.free, bells)}", self.ask)
+        return Bar("space_in_use", f"{self.name} is in use by others", self.ask)
+
+    def is_free(self, span: Span) -> bool:
+        """Whether a session can be held in it then."""
+        return self._open(span) and sum(overlap(use, span) for use in self.uses) < self.fits
+
+    def _open(self, span: Span) -> bool:
+        return self.free is None or any(a <= span[0] and span[1] <= b for a, b in joined(self.free))
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSpan:
+    """The own period of a class on one date; a pushed-in service happens inside it, in its space."""
+
+    span: Span
+    space: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What one session asks of one date in one building.
+
+    ``spaces`` in order of preference; empty where no space is needed. ``inside`` is set for a pushed-in service:
+    the class's own periods. ``at_lunch_too``: a consultation, which asks nothing of the students.
+    """
+
+    minutes: int
+    students: tuple[StudentDay, ...]
+    spaces: tuple[SpaceDay, ...] = ()
+    inside: tuple[ClassSpan, ...] | None = None
+    at_lunch_too: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Candidates:
+    """Starts that meet every rule outside the planner, and those that miss one."""
+
+    starts: tuple[Start, ...] = ()
+    barred: tuple[Barred, ...] = ()
+
+
+def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Candidates:
+    """The candidate starts of a need on a date, inside the contract day (minutes)."""
+    if not facts.open or facts.bells is None:
+        return Candidates()
+    starts: list[Start] = []
+    barred: list[Barred] = []
+    for at, spaces, bars in _moments_of(facts.bells, need):
+        span = (at, at + need.minutes)
+        if span[0] < contract[0] or span[1] > contract[1]:
+            continue
+        every = [*bars, *_student_bars(need, span)]
+        free, space_bar = _spaces_then(spaces, span, facts.bells)
+        every += [space_bar] if space_bar else []
+        if not every:
+            starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
+        elif len(every) == 1:
+            one = every[0]
+            # Where a space stands in the way it is the one liked best, else a free one.
+            space = free[0] if free else spaces[0].name if isinstance(spaces, tuple) and spaces else None
+            barred.append(
+                Barred(facts.date.isoformat(), at, place, one.code, one.text, one.ask, space, need.minutes)
+            )
+    return Candidates(tuple(starts), tuple(barred))
+
+
+def _moments_of(
+    bells: BellSchedule, need: Need
+) -> Iterator[tuple[int, tuple[SpaceDay, ...] | str | None, tuple[Bar, ...]]]:
+    """(minute, spaces to choose from or the class's own space, bars known already)."""
+    if need.inside is not None:
+        for one in need.inside:
+            for at in class_moments(one.span, need.minutes):
+                yield at, one.space, ()
+        return
+    if need.at_lunch_too:
+        for at in moments(bells, need.minutes, None):
+            yield at, None, ()
+        return
+    yield from ((at, need.spaces, ()) for at in _common_moments(bells, need))
+    yield from ((at, need.spaces, (bar,)) for at, bar in _lunch_moments(bells, need))
+
+
+def _common_moments(bells: BellSchedule, need: Need) -> list[int]:
+    """Moments that the bells allow for every grade of the need."""
+    common: set[int] | None = None
+    for grade in sorted({student.grade for student in need.students}):
+        found = set(moments(bells, need.minutes, grade))
+        common = found if common is None else common & found
+    return sorted(common or ())
+
+
+def _lunch_moments(bells: BellSchedule, need: Need) -> Iterator[tuple[int, Bar]]:
+    """Moments that would do but for the lunch of one of the students."""
+    usable = set(_common_moments(bells, need))
+    for at in moments(bells, need.minutes, None):
+        if at in usable:
+            continue
+        at_lunch = [
+            (student.code, lunch)
+            for student in need.students
+            for lunch in bells.lunches_for(student.grade)
+            if lunch.overlaps(at, at + need.minutes)
+        ]
+        if at_lunch:
+            code, lunch = at_lunch[0]
+            text = f"{code} has lunch {spoken((lunch.start, lunch.end))}"
+            yield at, Bar("lunch", text, "the school's office, about the lunch of this grade")
+
+
+@lru_cache(maxsize=4096)
+def moments(bells: BellSchedule, minutes: int, grade: str | None) -> tuple[int, ...]:
+    """Minutes at which a session may begin by the bells.
+
+    With the bell at one end of it (children change rooms then anyway), or every 30 minutes inside a long period. A
+    session longer than every period may run on into the next one.
+    """
+    fits = any(p.minutes >= minutes for p in bells.periods if p.kind is PeriodKind.INSTRUCTION and p.is_for(grade))
+    found = bells.starts(minutes, grade=grade, step=1, spanning=not fits)
+    mine = [period for period in bells.periods if period.is_for(grade)]
+    lunches = [period for period in mine if period.kind is PeriodKind.LUNCH]
+    begins = {period.start for period in mine} | {lunch.end for lunch in lunches}
+    ends = {period.end for period in mine} | {lunch.start for lunch in lunches}
+    return tuple(at for at in found if at in begins or at + minutes in ends or _in_step(mine, at))
+
+
+def _in_step(periods: Sequence[Period], at: int) -> bool:
+    return any(p.start <= at < p.end and (at - p.start) % STEP == 0 for p in periods)
+
+
+def class_moments(span: Span, minutes: int) -> tuple[int, ...]:
+    """Minutes at which a pushed-in session may begin: with the class, to end with it, or in steps between."""
+    latest = span[1] - minutes
+    if latest < span[0]:
+        return ()
+    return tuple(sorted({*range(span[0], latest + 1, STEP), latest}))
+
+
+def _student_bars(need: Need, span: Span) -> list[Bar]:
+    if need.at_lunch_too:
+        return []
+    return [hold.bar for student in need.students for hold in student.holds if overlap(hold.span, span)]
+
+
+def _spaces_then(
+    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: BellSchedule
+) -> tuple[list[str | None], Bar | None]:
+    """The spaces that can be used then; or, where none can, why the one liked best can't."""
+    if not isinstance(spaces, tuple):
+        return [spaces], None
+    if not spaces:
+        return [None], None
+    free: list[str | None] = [space.name for space in spaces if space.is_free(span)]
+    return free, None if free else spaces[0].bar(span, bells)
+
+
+def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:
+    """When a space is free: ``free only in periods 2 and 4`` if these are whole periods, else by clock."""
+    spans = joined(free)
+    if not spans:
+        return "free at no time on this day"
+    inside = [
+        (period.name, (period.start, period.end))
+        for period in (bells.periods if bells is not None else ())
+        if period.kind is PeriodKind.INSTRUCTION and any(a <= period.start and period.end <= b for a, b in spans)
+    ]
+    whole = {
+        (min(s for s, _ in held), max(e for _, e in held)) for a, b in spans if (held := _within(inside, a, b))
+    }
+    if inside and whole == set(spans):
+        return f"free only in {period_words([name for name, _ in inside])}"
+    return f"free only {listed([spoken(one) for one in spans])}"
+
+
+def _within(inside: Sequence[tuple[str, Span]], start: int, end: int) -> list[Span]:
+    return [span for _, span in inside if start <= span[0] and span[1] <= end]
+
+
+def overlap(one: Span, other: Span) -> bool:
+    """Whether two spans share a minute."""
+    return one[0] < other[1] and other[0] < one[1]
+
+
+def joined(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Spans that touch or overlap, made one; in order."""
+    whole: list[Span] = []
+    for start, end in sorted(spans):
+        if whole and start <= whole[-1][1]:
+            whole[-1] = (whole[-1][0], max(whole[-1][1], end))
+        else:
+            whole.append((start, end))
+    return tuple(whole)
+
+
+def spoken(span: Span) -> str:
+    """``9:00 to 9:45``: the times of a span, for sentences."""
+    return f"{clock_words(span[0])} to {clock_words(span[1])}"
