@@ -12,10 +12,10 @@ import django
 django.setup()
 
 from accounts.models import Person  # noqa: E402 -- models can be imported only after the set-up
-from schedule.models import WeekPlan  # noqa: E402
-from schedule.plan_aims import Aim, AimedWeek  # noqa: E402
-from schedule.selectors.runs import run_detail  # noqa: E402
-from schedule.services.plan_runs import plan_run_now  # noqa: E402
+from schedule.weeks.aims import Aim, AimedWeek  # noqa: E402
+from schedule.weeks.models import WeekPlan  # noqa: E402
+from schedule.weeks.selectors.runs import run_detail  # noqa: E402
+from schedule.weeks.services.runs import plan_run_now  # noqa: E402
 
 
 def measure(teacher: Person, first: dt.date, weeks: int, seconds: int, aim: Aim) -> None:

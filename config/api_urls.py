@@ -8,20 +8,9 @@ from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
 from caseload.plans import api as caseload
-from schedule.api import (
-    attention,
-    calendar_sources,
-    days,
-    feeds,
-    imports,
-    log,
-    make_ups,
-    mileage,
-    reports,
-    runs,
-    weeks,
-)
+from schedule.api import attention, calendar_sources, days, feeds, imports, log, make_ups, mileage, reports
 from schedule.calendar import api as records
+from schedule.weeks.api import runs, weeks
 from travel.district import api as district
 from travel.drives import api as drives
 from travel.mileage import api as mileage_rules

@@ -194,7 +194,7 @@ SPECTACULAR_SETTINGS = {
         "ReasonEffectEnum": "caseload.delivery.models.rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.delivery.models.delivery.TeamDecision.Effect",
         "PlanStatusEnum": "caseload.plans.models.plan.Plan.Status",
-        "WeekStatusEnum": "schedule.models.week.WeekPlan.Status",
+        "WeekStatusEnum": "schedule.weeks.models.weeks.WeekPlan.Status",
     },
 }
 

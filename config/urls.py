@@ -14,7 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("caseload.plans.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.urls.imports")),
-    path("", include("schedule.urls.weeks")),
+    path("", include("schedule.weeks.urls")),
     path("", include("schedule.urls.day")),
     path("", include("travel.mileage.urls")),
     path("", include("schedule.urls.mileage")),

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from caseload.plans.care import Care, ask_first_among
-from schedule.selectors.arrivals import LegArrival
-from schedule.week_data import SessionView
+from schedule.weeks.data import SessionView
+from schedule.weeks.selectors.arrivals import LegArrival
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,9 +8,10 @@ from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.calendar.models import BusyCalendar, CalendarEntry, CalendarSource
 from schedule.calendar.services import busy, closings
-from schedule.services import calendar_sources, import_work, make_ups, reports, week_questions
-from schedule.services.closing_mail import closing_mail_send
-from schedule.services.plan_runs import KIND, plan_run_save, plan_run_work, run_of_job
+from schedule.services import calendar_sources, import_work, make_ups, reports
+from schedule.weeks.services import questions as week_questions
+from schedule.weeks.services.closing_mail import closing_mail_send
+from schedule.weeks.services.runs import KIND, plan_run_save, plan_run_work, run_of_job
 
 
 @job_handler(KIND)

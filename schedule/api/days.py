@@ -17,9 +17,9 @@ from accounts.errors import ApplicationError
 from accounts.services import permission_require
 from schedule.day_data import DaySheet
 from schedule.selectors.day_sheet import day_sheet
-from schedule.selectors.week_pages import NO_TEACHER, teacher_for
 from schedule.services.day_drives import TAP, leg_arrive, leg_start, leg_undo
-from schedule.views.weeks_request import date_of
+from schedule.weeks.pages.request import date_of
+from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
 
 DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
 TEACHER = OpenApiParameter("teacher", OpenApiTypes.INT, description="Id; the first whom you may see if left out.")

@@ -21,8 +21,8 @@ from caseload.plans.models import Student
 from schedule.ledger_data import LedgerView, ledger_view
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions
-from schedule.selectors.week_pages import district_today, teacher_for
 from schedule.services.delivery import day_mark, session_log
+from schedule.weeks.selectors.pages import district_today, teacher_for
 from travel.places.models import Building
 
 VIEW, WRITE = "log.view", "log.write"

@@ -31,7 +31,6 @@ from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.mileage_files import voucher_file, voucher_file_name
-from schedule.selectors.drive_lines import DriveLine
 from schedule.selectors.mileage import (
     MonthView,
     Sums,
@@ -47,6 +46,7 @@ from schedule.selectors.mileage import (
 )
 from schedule.selectors.road_map import map_week, road_map_view, week_move_cost
 from schedule.services import mileage as services
+from schedule.weeks.selectors.drive_lines import DriveLine
 from travel.drives.move_cost import MoveCost, WeekDriving
 from travel.mileage.claims import Entry
 from travel.mileage.models import Trip, Voucher

@@ -11,10 +11,10 @@ from accounts.api import actor_of
 from accounts.errors import ApplicationError
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
-from schedule.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.selectors.reports import building_report, district_report_shown, student_report, teacher_report
-from schedule.selectors.week_pages import teachers_for
 from schedule.services.reports import district_report_start
+from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
+from schedule.weeks.selectors.pages import teachers_for
 from travel.places.models import Building
 
 LAST = day_parameter("last", "Up to which date.")

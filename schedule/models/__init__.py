@@ -8,9 +8,9 @@ from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.models.feeds import Feed, FeedBody, FeedItem
 from schedule.models.imports import ImportBatch, ImportedRow
-from schedule.models.questions import WeekQuestion
 from schedule.models.reports import StoredReport
-from schedule.models.week import (
+from schedule.weeks.models.questions import WeekQuestion
+from schedule.weeks.models.weeks import (
     DayItem,
     PlannedSession,
     PlanRun,

@@ -12,17 +12,16 @@ from dataclasses import dataclass, replace
 
 from accounts.models import Person
 from schedule.makeups import Slot
-from schedule.models import WeekPlan
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
 from schedule.planner.result import Plan
-from schedule.planner_io.assemble import Base, WeekInput
-from schedule.planner_io.content import SessionContent, WeekContent, content_read
-from schedule.planner_io.editing import edit_input, rearranged, rearranged_plan
-from schedule.planner_io.history import WeekBefore, standing_pattern, weeks_before
-from schedule.planner_io.load import load_week
-from schedule.planner_io.make_ups import MakeUp, make_up_key
-from schedule.planner_io.outcome import (
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.pattern import carry_pairs
+from schedule.weeks.planning.assemble import Base, WeekInput
+from schedule.weeks.planning.editing import edit_input, rearranged, rearranged_plan
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.make_up_services import MakeUp, make_up_key
+from schedule.weeks.planning.outcome import (
     Told,
     broken_rules,
     content_of,
@@ -31,8 +30,9 @@ from schedule.planner_io.outcome import (
     misplaced,
     planner_sessions,
 )
-from schedule.week_pattern import carry_pairs
-from schedule.week_timing import retime_days, time_week
+from schedule.weeks.timing import retime_days, time_week
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
+from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_before
 
 type Moment = tuple[dt.date, int, int]
 

@@ -1,6 +1,6 @@
 """The calendar of one date for a day sheet, and the days around it.
 
-What a closing does is decided in `schedule.day_shape`.
+What a closing does is decided in `schedule.weeks.day_shape`.
 """
 
 import datetime as dt
@@ -13,8 +13,8 @@ from schedule.calendar.closed_days import CLOSING_KINDS, ClosedDays, day_entry
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.words import clock_words
 from schedule.day_data import DayNotice
-from schedule.models import DayItem, PlannedSession, WeekPlan
-from schedule.week_data import BuildingDayView
+from schedule.weeks.data import BuildingDayView
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 
 Kind = CalendarEntry.Kind
 SHORTENED = (Kind.DELAYED_OPENING, Kind.EARLY_DISMISSAL, Kind.OTHER_BELL)

@@ -10,8 +10,8 @@ from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.day_data import DrivenView, DriveView, OtherDrive
 from schedule.drive_match import Ends, Timed, match_drives
-from schedule.selectors.arrivals import LegArrival
-from schedule.week_data import ItemView
+from schedule.weeks.data import ItemView
+from schedule.weeks.selectors.arrivals import LegArrival
 from travel.drives.models import DriveLog
 from travel.places.models import Building
 
@@ -78,7 +78,7 @@ class DriveDay:
         )
 
     def _planned(self) -> Iterable[DayLeg]:
-        """Each drive of the day as `schedule.day_shape` decided it, the straight ones among them."""
+        """Each drive of the day as `schedule.weeks.day_shape` decided it, the straight ones among them."""
         for item in self.drives:
             yield DayLeg(self._view(item), item.start_minute, item.end_minute, item.off)
 

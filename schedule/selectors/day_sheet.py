@@ -8,8 +8,6 @@ from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words
 from schedule.day_data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
-from schedule.models import WeekPlan
-from schedule.selectors.arrivals import LegArrival, week_arrivals
 from schedule.selectors.day_calendar import (
     SATURDAY,
     days_beside,
@@ -21,10 +19,12 @@ from schedule.selectors.day_calendar import (
 )
 from schedule.selectors.day_legs import DayDrives, DayLeg, DriveDay
 from schedule.selectors.log import LogSession, day_sessions
-from schedule.selectors.week_detail import build_detail
-from schedule.selectors.week_pages import district_today
-from schedule.selectors.weeks import week_in_force
-from schedule.week_data import BuildingDayView, DayDetail, ItemView, SessionView
+from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, SessionView
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.selectors.arrivals import LegArrival, week_arrivals
+from schedule.weeks.selectors.detail import build_detail
+from schedule.weeks.selectors.pages import district_today
+from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
 
 NOT_COVERED = "You don't cover this teacher on this day."

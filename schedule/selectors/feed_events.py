@@ -14,11 +14,9 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import period_title
-from schedule.day_shape import Part
 from schedule.feed_build import Category, FeedEvent
-from schedule.models import DayItem, Feed
+from schedule.models import Feed
 from schedule.selectors.day_calendar import closed_days
-from schedule.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
 from schedule.selectors.feed_rows import (
     ItemRow,
     Place,
@@ -30,8 +28,11 @@ from schedule.selectors.feed_rows import (
     session_rows,
     students_shown,
 )
+from schedule.weeks.day_shape import Part
+from schedule.weeks.models import DayItem
+from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
 
-# How the planner's ids of make-ups begin (schedule.planner_io.make_ups).
+# How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
 # UIDs of what has no row of its own that outlives a version of a week.
 UIDS = UUID("2f6b7e7a-9d3c-5c0e-9a60-3f5a3c1d8e42")

@@ -15,7 +15,8 @@ from django.db.models import Q, QuerySet
 
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
-from schedule.models import DayItem, Feed, PlannedSession, SessionAttendee, WeekPlan
+from schedule.models import Feed
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
 
 type Window = tuple[dt.date, dt.date]

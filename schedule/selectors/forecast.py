@@ -10,11 +10,11 @@ from caseload.ledger.ledger import LedgerError
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod
-from schedule.models import WeekPlan
-from schedule.planner_io.load import district_of_teacher
-from schedule.planner_io.quotas import USUAL_SESSION
 from schedule.selectors.ledger import ledgers_of
-from schedule.selectors.week_scope import teacher_require
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.planning.load import district_of_teacher
+from schedule.weeks.planning.quotas import USUAL_SESSION
+from schedule.weeks.selectors.scope import teacher_require
 
 
 @dataclass(frozen=True, slots=True)

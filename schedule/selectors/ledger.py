@@ -33,7 +33,7 @@ from caseload.plans.frequency import Unit
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
-from schedule.models import SessionAttendee, WeekPlan
+from schedule.weeks.models import SessionAttendee, WeekPlan
 from travel.places.models import Building
 
 NO_YEAR = "The calendar has no school year for this date. Add the school year."

@@ -21,7 +21,7 @@ from caseload.plans.names import student_names
 from caseload.plans.selectors import care_of
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
 
 

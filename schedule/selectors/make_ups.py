@@ -29,13 +29,13 @@ from schedule.makeups import (
     shortest_alone,
     without_short_rests,
 )
-from schedule.models import PlannedSession, SessionAttendee, WeekPlan
-from schedule.planner_io.load import district_of_teacher, monday_of
 from schedule.planner_io.make_up_places import MakeUpWeek
-from schedule.planner_io.make_ups import MakeUp
-from schedule.planner_io.quotas import USUAL_SESSION
 from schedule.selectors.ledger import ledgers_of
-from schedule.selectors.week_scope import teacher_require
+from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.planning.load import district_of_teacher, monday_of
+from schedule.weeks.planning.make_up_services import MakeUp
+from schedule.weeks.planning.quotas import USUAL_SESSION
+from schedule.weeks.selectors.scope import teacher_require
 
 MOST_WEEKS = 6
 """Weeks that are looked at for one make-up; common practice, no source."""

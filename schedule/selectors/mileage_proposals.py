@@ -1,6 +1,6 @@
 """Trips that follow from the published weeks and from logged drives, before the teacher has said a word.
 
-Which buildings are driven to is decided in `schedule.day_shape`; the stops that are left are joined by legs.
+Which buildings are driven to is decided in `schedule.weeks.day_shape`; the stops that are left are joined by legs.
 """
 
 import datetime as dt
@@ -11,9 +11,9 @@ from decimal import Decimal
 from itertools import pairwise
 
 from accounts.models import Person
-from schedule.day_shape import Part
-from schedule.models import DayItem, PlannedSession, WeekPlan
-from schedule.selectors.day_shapes import part_of, shapes_of
+from schedule.weeks.day_shape import Part
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.selectors.day_shapes import part_of, shapes_of
 from travel.drives.models import DriveLog
 from travel.drives.selectors import drive_table
 from travel.mileage.claims import HomeLegs

@@ -8,12 +8,12 @@ from decimal import Decimal
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from schedule.day_shape import buildings_of
-from schedule.models import DayItem, PlannedSession, WeekPlan
-from schedule.selectors.day_shapes import part_of
-from schedule.selectors.drive_lines import DriveLine, drive_lines, planned_drives
-from schedule.selectors.week_scope import teacher_require
-from schedule.selectors.weeks import latest_draft, week_in_force
+from schedule.weeks.day_shape import buildings_of
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.selectors.day_shapes import part_of
+from schedule.weeks.selectors.drive_lines import DriveLine, drive_lines, planned_drives
+from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.selectors.weeks import latest_draft, week_in_force
 from travel.drives.move_cost import Drive, DriveCost, MoveCost, move_cost
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.map_drawing import NARROW, MapLeg, MapPlace, RoadMap, draw_map

@@ -20,8 +20,8 @@ from accounts.services import NOT_LISTED, audit_write, permission_require
 from accounts.validation import row_validate
 from caseload.plans.models import SchoolClass
 from schedule.models import Feed, FeedBody
-from schedule.selectors.week_pages import district_today
 from schedule.services.feed_versions import feeds_touch
+from schedule.weeks.selectors.pages import district_today
 from travel.places.models import Building
 
 # Fixed, so that a program that looks for secrets in texts can know an address by it.

@@ -20,12 +20,7 @@ from jobs.services import UNFINISHED, job_add
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.words import date_words
 from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
-from schedule.models import PlanRun, WeekPlan
-from schedule.planner_io.content import WeekContent, content_read, content_write
-from schedule.planner_io.editing import edit_input, rearranged
-from schedule.planner_io.load import district_of_teacher, monday_of
 from schedule.planner_io.make_up_places import MakeUpWeek, Place
-from schedule.planner_io.make_ups import MakeUp
 from schedule.selectors.make_ups import (
     MOST_WEEKS,
     MakeUpNeed,
@@ -36,12 +31,17 @@ from schedule.selectors.make_ups import (
     make_up_session,
     open_week,
 )
-from schedule.selectors.week_scope import teacher_require, week_require
-from schedule.selectors.weeks import week_get
-from schedule.services.plan_runs import KIND as PLANNING
-from schedule.services.publishing import publishing
-from schedule.services.week_drafts import draft_copy, revision_claim, row_again
-from schedule.services.weeks import week_put_in_force
+from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.planning.editing import edit_input, rearranged
+from schedule.weeks.planning.load import district_of_teacher, monday_of
+from schedule.weeks.planning.make_up_services import MakeUp
+from schedule.weeks.selectors.scope import teacher_require, week_require
+from schedule.weeks.selectors.weeks import week_get
+from schedule.weeks.services.drafts import draft_copy, revision_claim, row_again
+from schedule.weeks.services.publishing import publishing
+from schedule.weeks.services.runs import KIND as PLANNING
+from schedule.weeks.services.weeks import week_put_in_force
+from schedule.weeks.versions.content import WeekContent, content_read, content_write
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)

@@ -10,8 +10,8 @@ from django.utils.safestring import SafeString
 
 from caseload.plans import grades
 from schedule.calendar import words as phrases
-from schedule.strip import from_week, words
-from schedule.week_data import SessionOption, UnplacedView
+from schedule.weeks.data import SessionOption, UnplacedView
+from schedule.weeks.strip import from_week, words
 
 register = template.Library()
 

@@ -10,9 +10,9 @@ from django.views.decorators.http import require_safe
 
 from schedule.calendar.selectors.sources import address_rows
 from schedule.selectors.attention import KIND_WORDS, Attention, AttentionRow, Kind, attention
-from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
-from schedule.views.weeks_context import query
-from schedule.views.weeks_request import number_in, viewer_of
+from schedule.weeks.pages.context import query
+from schedule.weeks.pages.request import number_in, viewer_of
+from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
 
 BADGES = {
     Kind.BEHIND: "bad",

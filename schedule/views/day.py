@@ -16,10 +16,10 @@ from accounts.models import Person
 from schedule.day_data import DaySheet
 from schedule.forms_day import TapForm, UndoForm
 from schedule.selectors.day_sheet import day_sheet
-from schedule.selectors.week_pages import district_today, office_phones, teacher_for, teachers_for
 from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
-from schedule.views.weeks_context import monday_of, query
-from schedule.views.weeks_request import date_of, number_in, viewer_of
+from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.request import date_of, number_in, viewer_of
+from schedule.weeks.selectors.pages import district_today, office_phones, teacher_for, teachers_for
 
 CHANGED = "This tap came without its drive. Look at the day again."
 

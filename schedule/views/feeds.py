@@ -25,9 +25,9 @@ from schedule.feed_build import FeedEvent
 from schedule.forms_feeds import FeedForm
 from schedule.models import Feed
 from schedule.selectors.feed_events import feed_name
-from schedule.selectors.week_pages import district_today
 from schedule.services.feed_versions import feed_body, shown_between
 from schedule.services.feeds import KINDS_BY_ROLE, feed_add, feed_new_address, feed_options_save, feed_stop
+from schedule.weeks.selectors.pages import district_today
 
 KIND_WORDS = {
     Feed.Kind.TEACHER: ("Your own days", "Sessions, drives, lunch, preparation and meetings, for your phone."),

@@ -30,7 +30,7 @@ from caseload.plans.selectors import care_of
 from schedule.forms_log import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
 from schedule.selectors.ledger import student_ledger
 from schedule.views.log import READ, district_reasons, log_crumbs
-from schedule.views.weeks_request import date_in, number_in, viewer_of
+from schedule.weeks.pages.request import date_in, number_in, viewer_of
 
 
 def ledger_page(student: Student) -> str:

@@ -20,7 +20,7 @@ from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.ledger.defaults import NO_JUDGEMENT
 from schedule.forms_log import CorrectionForm, DecisionForm
 from schedule.views.log import READ, district_reasons, log_crumbs
-from schedule.views.weeks_request import viewer_of
+from schedule.weeks.pages.request import viewer_of
 
 
 def entry_crumbs(entry: DeliveryEntry, *, inside: bool = False) -> Crumbs:

@@ -18,8 +18,8 @@ from accounts.models import Person
 from caseload.delivery.selectors.sendings import Sending, sending_get, sendings_of_date
 from caseload.delivery.services.undo import TakenBack, sending_undo
 from schedule.selectors.log import LogSession
-from schedule.views.weeks_context import query
-from schedule.views.weeks_request import date_in, number_in, viewer_of
+from schedule.weeks.pages.context import query
+from schedule.weeks.pages.request import date_in, number_in, viewer_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,11 +14,11 @@ from schedule.calendar.words import clock_words
 from schedule.forms_make_ups import BookForm, PlanAllForm, UntilForm
 from schedule.makeups import too_few_words
 from schedule.selectors.make_ups import line_to_make_up, make_up_needs, make_up_slots
-from schedule.selectors.week_pages import district_today, teacher_for, teachers_for
-from schedule.selectors.weeks import week_get
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan
-from schedule.views.weeks_context import query
-from schedule.views.weeks_request import number_in, uid_in, viewer_of
+from schedule.weeks.pages.context import query
+from schedule.weeks.pages.request import number_in, uid_in, viewer_of
+from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
+from schedule.weeks.selectors.weeks import week_get
 
 SHOWN = 12
 BAD_CHOICE = "Choose one of the slots in the list."

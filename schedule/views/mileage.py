@@ -32,7 +32,7 @@ from schedule.selectors.mileage import (
     voucher_view,
 )
 from schedule.services import mileage as services
-from schedule.views.weeks_request import number_in
+from schedule.weeks.pages.request import number_in
 from travel.mileage.claims import MileageError, rules_in_words
 from travel.mileage.forms import TripAddForm, TripForm
 from travel.mileage.models import Trip

@@ -27,8 +27,8 @@ from schedule.selectors.reports import (
     student_report,
     teacher_report,
 )
-from schedule.selectors.week_pages import district_today, teachers_for
 from schedule.services.reports import district_report_start, exports_of, report_export
+from schedule.weeks.selectors.pages import district_today, teachers_for
 from travel.places.models import Building
 
 

@@ -13,9 +13,9 @@ from accounts.models import Person
 from accounts.pages import person_of
 from accounts.selectors import today_of
 from schedule.selectors.road_map import RoadMapView, map_week, road_map_view, week_move_cost
-from schedule.selectors.week_pages import teacher_for, teachers_for
-from schedule.views.weeks_context import monday_of, query
-from schedule.views.weeks_request import date_in, number_in
+from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.request import date_in, number_in
+from schedule.weeks.selectors.pages import teacher_for, teachers_for
 from travel.places.models import Building
 from travel.places.pages.tiles import allow_tiles
 

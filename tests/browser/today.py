@@ -7,9 +7,9 @@ import datetime as dt
 
 from accounts.models import District, Person
 from caseload.plans.models import Plan, ServiceLine, Student
-from schedule.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
-from schedule.selectors.week_pages import district_today
 from schedule.services.demo_district import PASSWORD
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.selectors.pages import district_today
 from travel.places.models import Building
 
 DRIVER = "driver"

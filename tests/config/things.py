@@ -24,17 +24,10 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
-from schedule.models import (
-    ImportBatch,
-    PlannedSession,
-    PlanRun,
-    SessionAttendee,
-    UnplacedSession,
-    WeekPlan,
-    WeekQuestion,
-)
-from schedule.planner_io.content import content_read, content_to_json
+from schedule.models import ImportBatch
 from schedule.services.feeds import feed_add
+from schedule.weeks.models import PlannedSession, PlanRun, SessionAttendee, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.weeks.versions.content import content_read, content_to_json
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session

@@ -16,13 +16,13 @@ from schedule.calendar.models import (
     SchoolYear,
     TeacherRules,
 )
-from schedule.models import WeekPlan
 from schedule.planner.problem import Session
-from schedule.planner_io.assemble import WeekInput
-from schedule.planner_io.content import WeekContent, content_write
-from schedule.planner_io.load import load_week
-from schedule.planner_io.outcome import Told, content_of, sessions_of_plan
-from schedule.week_timing import time_week
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.outcome import Told, content_of, sessions_of_plan
+from schedule.weeks.timing import time_week
+from schedule.weeks.versions.content import WeekContent, content_write
 from tests.conftest import Cast
 from travel.places.models import Building
 

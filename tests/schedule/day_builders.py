@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.utils import timezone
 
-from schedule.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, make_ground, make_line
 from tests.schedule.log_builders import publish_session, publish_week

@@ -10,8 +10,8 @@ from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import AS_PLANNED, LogItem, Outcome, delivery_log
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import SchoolYear
-from schedule.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.services.delivery import session_log
+from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_bells
 

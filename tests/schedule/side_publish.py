@@ -13,7 +13,7 @@ django.setup()
 
 # Rows can be imported only once Django is set up.
 from accounts.errors import ApplicationError  # noqa: E402 -- see above
-from schedule.models import WeekPlan  # noqa: E402 -- see above
+from schedule.weeks.models import WeekPlan  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above
 from tests.schedule.builders import date, make_week  # noqa: E402 -- see above
 from tests.schedule.two_teachers import make_two_teachers, publish  # noqa: E402 -- see above

@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from accounts.errors import ApplicationError
-from schedule.models import DayItem, PlannedSession, WeekPlan
-from schedule.selectors.arrivals import week_arrivals
 from schedule.selectors.road_map import road_map_view
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.selectors.arrivals import week_arrivals
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
 from travel.drives.models import OwnDriveTime

@@ -2,7 +2,7 @@
 
 from itertools import combinations, pairwise
 
-from schedule.curve_drawing import ROOM_ACROSS, ROOM_DOWN, curve_drawing
+from schedule.weeks.curve import ROOM_ACROSS, ROOM_DOWN, curve_drawing
 
 POINTS = [(2, 171), (3, 164), (8, 151), (10, 143), (12, 136), (15, 133), (24, 130)]
 

@@ -7,7 +7,7 @@ between two places of work).
 import pytest
 
 from schedule.calendar.closed_days import Closing
-from schedule.day_shape import (
+from schedule.weeks.day_shape import (
     DRIVE,
     MEETING,
     SESSION,

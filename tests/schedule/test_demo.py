@@ -19,8 +19,8 @@ from schedule.models import ImportBatch
 from schedule.planner.check import check
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve
-from schedule.planner_io.load import load_week
 from schedule.services.demo_district import LOGINS, PASSWORD, DemoLogin, demo_district_load
+from schedule.weeks.planning.load import load_week
 from travel.drives.selectors import drive_table
 from travel.places.models import Building, Space
 

@@ -7,7 +7,7 @@ import pytest
 from caseload.plans.frequency import read_frequency
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import SchoolYear
-from schedule.planner_io.quotas import Owed, Periods, owed_in_week
+from schedule.weeks.planning.quotas import Owed, Periods, owed_in_week
 from tests.conftest import Cast
 
 MONDAY = dt.date(2026, 11, 30)

@@ -20,10 +20,10 @@ from schedule.calendar.models import (
     SpaceFreeTime,
     TeacherRules,
 )
-from schedule.models import WeekPlan
 from schedule.planner.jsonform import problem_to_json
-from schedule.planner_io.assemble import WeekInput
-from schedule.planner_io.load import load_week
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.load import load_week
 from tests.conftest import Cast
 from tests.schedule.builders import (
     MONDAY,

@@ -15,7 +15,7 @@ from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSetti
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import CalendarEntry, SchoolYear
-from schedule.models import PlannedSession
+from schedule.weeks.models import PlannedSession
 from tests.conftest import Cast
 from tests.schedule.builders import make_line
 from tests.schedule.log_builders import bring_to_now, publish_session

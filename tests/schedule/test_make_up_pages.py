@@ -12,8 +12,8 @@ from django.urls import reverse
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import Outcome, delivery_correct
 from caseload.plans.models import ServiceLine
-from schedule.models import PlannedSession, PlanRun
-from schedule.services.weeks import week_publish
+from schedule.weeks.models import PlannedSession, PlanRun
+from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line, make_week
 from tests.schedule.log_builders import log_session

@@ -9,14 +9,14 @@ from accounts.models import AuditEntry
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
-from schedule.models import PlannedSession, WeekPlan
 from schedule.selectors.ledger import student_ledger
 from schedule.selectors.make_ups import make_up_need, make_up_needs, make_up_slots
-from schedule.selectors.runs import run_detail
-from schedule.selectors.week_detail import build_detail
 from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan, make_ups_plan_now
-from schedule.services.plan_runs import plan_run_now
-from schedule.services.weeks import week_publish
+from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.selectors.detail import build_detail
+from schedule.weeks.selectors.runs import run_detail
+from schedule.weeks.services.runs import plan_run_now
+from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import at, date, make_entry, make_ground, make_line, make_week
 from tests.schedule.log_builders import log_session

@@ -16,7 +16,7 @@ from schedule.mileage_files import voucher_file, voucher_file_name
 from schedule.selectors.mileage import month_view, voucher_view
 from schedule.selectors.road_map import road_map_view, week_move_cost
 from schedule.services import mileage as services
-from schedule.services.weeks import week_publish
+from schedule.weeks.services.weeks import week_publish
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week

@@ -11,7 +11,6 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from schedule.calendar.models import CalendarEntry
-from schedule.models import PlannedSession
 from schedule.selectors.mileage import (
     MonthView,
     TripView,
@@ -20,7 +19,8 @@ from schedule.selectors.mileage import (
     voucher_view,
 )
 from schedule.services import mileage as services
-from schedule.services.weeks import week_publish
+from schedule.weeks.models import PlannedSession
+from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
 from travel.drives.models import DriveLog, OwnDriveTime

@@ -7,8 +7,8 @@ import pytest
 from django.test import Client
 
 from caseload.plans.models import Student
-from schedule.models import WeekPlan
-from schedule.services.weeks import week_publish, week_session_remove
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.services.weeks import week_publish, week_session_remove
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
 from travel.places.models import Building

@@ -15,11 +15,12 @@ from caseload.delivery.services.log import Outcome
 from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.models import Feed, WeekPlan
+from schedule.models import Feed
 from schedule.selectors.day_sheet import day_sheet
-from schedule.selectors.weeks import week_detail
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.selectors.weeks import week_detail
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY

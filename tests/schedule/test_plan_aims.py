@@ -15,13 +15,13 @@ from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
 from schedule.calendar.models import DayRotation
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, school_year_of
-from schedule.models import PlannedSession, PlanRun, WeekPlan
-from schedule.plan_aims import Aim, aimed_week
 from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST
-from schedule.planner_io.history import WeekBefore, standing_pattern, weeks_before
-from schedule.selectors.runs import run_detail
-from schedule.services.plan_runs import plan_run_now, plan_run_start
-from schedule.services.weeks import week_publish, week_session_move
+from schedule.weeks.aims import Aim, aimed_week
+from schedule.weeks.models import PlannedSession, PlanRun, WeekPlan
+from schedule.weeks.selectors.runs import run_detail
+from schedule.weeks.services.runs import plan_run_now, plan_run_start
+from schedule.weeks.services.weeks import week_publish, week_session_move
+from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_before
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line

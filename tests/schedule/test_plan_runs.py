@@ -17,14 +17,14 @@ from jobs.runner import run_job
 from jobs.services import job_claim, job_stop_ask
 from schedule.calendar.models import SpaceFreeTime
 from schedule.job_handlers import plan_week
-from schedule.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
 from schedule.planner.check import check
-from schedule.planner_io.content import content_read
-from schedule.planner_io.editing import edit_input
-from schedule.planner_io.outcome import plan_of_content
-from schedule.selectors.runs import latest_run, run_detail, run_get
-from schedule.services.plan_runs import plan_run_now, plan_run_save, plan_run_start, plan_run_stop, plan_run_work
-from schedule.services.weeks import week_publish, week_session_move, week_session_pin
+from schedule.weeks.models import PlannedSession, PlanRun, UnplacedSession, WeekPlan
+from schedule.weeks.planning.editing import edit_input
+from schedule.weeks.planning.outcome import plan_of_content
+from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
+from schedule.weeks.services.runs import plan_run_now, plan_run_save, plan_run_start, plan_run_stop, plan_run_work
+from schedule.weeks.services.weeks import week_publish, week_session_move, week_session_pin
+from schedule.weeks.versions.content import content_read
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_entry, make_ground, make_line
 

@@ -13,8 +13,8 @@ from caseload.plans.models import ServiceLine
 from config.celery import app as project_app
 from jobs.models import Job
 from jobs.services import job_claim
-from schedule.models import PlanRun
-from schedule.selectors.runs import UNSENT
+from schedule.weeks.models import PlanRun
+from schedule.weeks.selectors.runs import UNSENT
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
 from tests.services import RedisServer, free_port, redis_server

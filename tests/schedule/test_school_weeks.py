@@ -6,8 +6,8 @@ import pytest
 
 from accounts.errors import ApplicationError
 from schedule.calendar.models import CalendarEntry, SchoolYear
-from schedule.models import WeekPlan
-from schedule.selectors.school_weeks import next_full_week, next_week_to_plan
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.selectors.school_weeks import next_full_week, next_week_to_plan
 from tests.conftest import Cast
 
 

@@ -4,7 +4,7 @@ import pytest
 
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures, Stage, Status
-from schedule.search_words import result_words, search_words
+from schedule.weeks.search_words import result_words, search_words
 
 PLACED = Figures(unplaced=0, wishes=35, driving=183, change=5, sameness=40)
 LACKING = Figures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)

@@ -6,7 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from schedule.strip.from_week import (
+from schedule.weeks.data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
+from schedule.weeks.strip.from_week import (
     BuildingFacts,
     Choice,
     added,
@@ -15,11 +16,10 @@ from schedule.strip.from_week import (
     strip_days,
     strip_places,
 )
-from schedule.strip.layout import DAY, WEEK, day_strip, settled, week_strip
-from schedule.strip.road import miles_apart, road_order
-from schedule.strip.shapes import Block, BlockKind, Box, Drive, Place, StripDay, Target
-from schedule.strip.words import clock, cut, fitting
-from schedule.week_data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
+from schedule.weeks.strip.layout import DAY, WEEK, day_strip, settled, week_strip
+from schedule.weeks.strip.road import miles_apart, road_order
+from schedule.weeks.strip.shapes import Block, BlockKind, Box, Drive, Place, StripDay, Target
+from schedule.weeks.strip.words import clock, cut, fitting
 from travel.places.naming import school_labels, short_school_names
 
 NEAR = Place("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)

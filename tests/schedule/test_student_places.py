@@ -8,15 +8,15 @@ from accounts.errors import ApplicationError
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
-from schedule.models import PlannedSession, WeekPlan
 from schedule.planner.favour_kinds import favours_of
-from schedule.planner_io.elsewhere import Elsewhere
-from schedule.planner_io.load import load_week
 from schedule.selectors.make_ups import make_up_slots
-from schedule.selectors.weeks import session_options
 from schedule.services.make_ups import make_up_book
-from schedule.services.plan_runs import plan_run_now
-from schedule.services.weeks import week_restore, week_session_move
+from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.planning.elsewhere import Elsewhere
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.selectors.weeks import session_options
+from schedule.weeks.services.runs import plan_run_now
+from schedule.weeks.services.weeks import week_restore, week_session_move
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_line, make_week, minute, minutes_on

@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-from schedule.version_names import VersionRow, version_titles
+from schedule.weeks.version_names import VersionRow, version_titles
 
 MADE = dt.datetime(2026, 11, 28, 14, 10, tzinfo=dt.UTC)
 LATER = MADE + dt.timedelta(seconds=20)

@@ -2,7 +2,7 @@
 
 from accounts.models import Person
 from schedule.calendar.models import ContractDay
-from schedule.planner_io.load import load_week
+from schedule.weeks.planning.load import load_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, make_ground, make_line
 from travel.drives.models import DriveFactor

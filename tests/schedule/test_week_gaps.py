@@ -2,9 +2,9 @@
 
 import pytest
 
-from schedule.models import WeekPlan
-from schedule.selectors.week_gaps import Gap, week_gaps
-from schedule.services.weeks import week_publish
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.selectors.gaps import Gap, week_gaps
+from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
 

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from caseload.plans.grades import GRADES, grade_distance
-from schedule.week_groups import Joinable, choose_groups, in_chunks
+from schedule.weeks.groups import Joinable, choose_groups, in_chunks
 
 
 def line(number: int, grade: str = "3", largest: int = 6, student: str = "") -> Joinable:

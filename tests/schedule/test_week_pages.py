@@ -9,9 +9,9 @@ from django.urls import reverse
 
 from accounts.models import Person, Substitution
 from caseload.plans.models import ServiceLine
-from schedule.models import DayItem, PlannedSession, PlanRun, UnplacedSession, WeekPlan
-from schedule.services.weeks import week_publish, week_session_move
 from schedule.templatetags.weeks import dialled
+from schedule.weeks.models import DayItem, PlannedSession, PlanRun, UnplacedSession, WeekPlan
+from schedule.weeks.services.weeks import week_publish, week_session_move
 from tests.conftest import Cast, make_person
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line, make_week
 

@@ -3,7 +3,7 @@
 import datetime as dt
 
 from schedule.calendar.starts import DayFacts
-from schedule.week_pattern import EarlierWeek, Held, carry_over, latest_of_kind, usual_times
+from schedule.weeks.pattern import EarlierWeek, Held, carry_over, latest_of_kind, usual_times
 
 MONDAY = dt.date(2026, 9, 14)
 NEXT = MONDAY + dt.timedelta(days=7)

@@ -12,26 +12,26 @@ from caseload.plans.models import StudentHold
 from caseload.plans.naming import unmarked
 from jobs.runner import work_once
 from schedule.calendar.models import ContractDay, Meeting, SpaceFreeTime
-from schedule.models import UnplacedSession, WeekPlan, WeekQuestion
 from schedule.planner.check import check
 from schedule.planner.problem import Session
 from schedule.planner.result import Plan
-from schedule.planner_io.assemble import WeekInput
-from schedule.planner_io.content import content_read
-from schedule.planner_io.editing import edit_input
-from schedule.planner_io.questions import favours_input, movables
-from schedule.selectors.week_questions import curve_found, favours_found
-from schedule.selectors.weeks import compare_weeks, week_detail
-from schedule.services.plan_runs import plan_run_now
-from schedule.services.week_questions import (
+from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.editing import edit_input
+from schedule.weeks.planning.questions import favours_input, movables
+from schedule.weeks.selectors.questions import curve_found, favours_found
+from schedule.weeks.selectors.weeks import compare_weeks, week_detail
+from schedule.weeks.services.questions import (
     week_curve_ask,
     week_favours_ask,
     week_point_save,
     week_question_stop,
     week_rename,
 )
-from schedule.services.weeks import week_publish
-from schedule.week_timing import time_week
+from schedule.weeks.services.runs import plan_run_now
+from schedule.weeks.services.weeks import week_publish
+from schedule.weeks.timing import time_week
+from schedule.weeks.versions.content import content_read
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
 from tests.schedule.test_week_pages import client_of, page

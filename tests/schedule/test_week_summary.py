@@ -5,8 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from schedule.week_data import GoalFigure, UnplacedView, WeekDetail
-from schedule.week_summary import goal_words, summary_lines
+from schedule.weeks.data import GoalFigure, UnplacedView, WeekDetail
+from schedule.weeks.summary import goal_words, summary_lines
 
 
 def week(*, unplaced: tuple[UnplacedView, ...] = ()) -> WeekDetail:

@@ -10,7 +10,7 @@ from schedule.planner.result import ItemKind
 from schedule.planner.solve import solve
 from schedule.planner.state import State
 from schedule.planner.takeover import state_of
-from schedule.week_timing import time_week
+from schedule.weeks.timing import time_week
 
 
 def problem(*starts: Start, setup: int = 5, blocks: tuple[Block, ...] = ()) -> Problem:

@@ -12,11 +12,10 @@ from accounts.models import AuditEntry, Substitution
 from caseload.plans.models import StudentHold
 from caseload.plans.names import student_names
 from caseload.plans.naming import unmarked
-from schedule.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
-from schedule.planner_io.content import WeekContent, content_read
-from schedule.planner_io.editing import edit_input, rearranged, with_session
-from schedule.planner_io.outcome import dated
-from schedule.selectors.weeks import (
+from schedule.weeks.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
+from schedule.weeks.planning.editing import edit_input, rearranged, with_session
+from schedule.weeks.planning.outcome import dated
+from schedule.weeks.selectors.weeks import (
     compare_weeks,
     session_options,
     unplaced_options,
@@ -25,7 +24,7 @@ from schedule.selectors.weeks import (
     week_in_force,
     week_versions,
 )
-from schedule.services.weeks import (
+from schedule.weeks.services.weeks import (
     week_discard,
     week_edit_undo,
     week_publish,
@@ -35,6 +34,7 @@ from schedule.services.weeks import (
     week_session_place,
     week_session_remove,
 )
+from schedule.weeks.versions.content import WeekContent, content_read
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_entry, make_ground, make_line, make_week, minute
 

@@ -6,7 +6,7 @@ import pytest
 
 from jobs.models import Job
 from jobs.runner import work_once
-from schedule.models import WeekPlan
+from schedule.weeks.models import WeekPlan
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week

@@ -3,8 +3,8 @@
 from accounts.models import Person
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import ContractDay, TeacherRules
-from schedule.models import WeekPlan
-from schedule.services.weeks import week_publish
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_ground
 from travel.places.models import Space

@@ -17,14 +17,14 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.naming import CODES_ONLY, unmarked
 from jobs.runner import run_job
-from schedule.models import PlanRun, WeekPlan
-from schedule.plan_aims import Aim
-from schedule.selectors.runs import run_detail
-from schedule.selectors.school_weeks import next_full_week
-from schedule.selectors.weeks import week_detail, week_in_force
-from schedule.services.plan_runs import plan_run_start
-from schedule.services.weeks import week_publish
-from schedule.week_summary import summary_lines
+from schedule.weeks.aims import Aim
+from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.selectors.runs import run_detail
+from schedule.weeks.selectors.school_weeks import next_full_week
+from schedule.weeks.selectors.weeks import week_detail, week_in_force
+from schedule.weeks.services.runs import plan_run_start
+from schedule.weeks.services.weeks import week_publish
+from schedule.weeks.summary import summary_lines
 
 _LOOK_EVERY = 0.5  # seconds
 _TO_SUNDAY = dt.timedelta(days=6)

@@ -23,7 +23,7 @@ from schedule.calendar.published import fetch as calendar_fetch
 from schedule.calendar.published.busy import Busy, busy_times
 from schedule.calendar.published.fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
 from schedule.calendar.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
-from schedule.planner_io.load import load_week
+from schedule.weeks.planning.load import load_week
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, minutes_on

@@ -31,7 +31,7 @@ PREPARE = """
 from schedule.services.feeds import feed_add
 from tests.conftest import make_cast
 from tests.schedule.builders import date, make_ground, make_line, make_week
-from schedule.services.weeks import week_publish
+from schedule.weeks.services.weeks import week_publish
 from django.utils import timezone
 import datetime as dt
 monday = dt.date.fromisoformat("{monday}")
@@ -54,7 +54,7 @@ import datetime as dt
 from accounts.models import Person
 from schedule.models import CalendarEntry, PlannedSession, WeekPlan
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.services.weeks import week_publish, week_session_move, week_session_remove
+from schedule.weeks.services.weeks import week_publish, week_session_move, week_session_remove
 teacher = Person.objects.get(username="teacher")
 monday = dt.date.fromisoformat("{monday}")
 week = WeekPlan.objects.get(status="published")
@@ -117,7 +117,7 @@ NOTHING = """
 import datetime as dt
 from accounts.models import Person
 from schedule.models import PlannedSession, WeekPlan
-from schedule.services.weeks import week_publish, week_session_move
+from schedule.weeks.services.weeks import week_publish, week_session_move
 teacher = Person.objects.get(username="teacher")
 monday = dt.date.fromisoformat("{monday}")
 week = WeekPlan.objects.get(status="published")

@@ -24,12 +24,13 @@ from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save, service_line_save, student_save
 from schedule.calendar.models import CalendarEntry, CalendarSource
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
-from schedule.models import Feed, ImportBatch, PlannedSession
+from schedule.models import Feed, ImportBatch
 from schedule.services.calendar_imports import calendar_commit, calendar_preview
 from schedule.services.calendar_sources import source_read, source_save
 from schedule.services.feeds import feed_options_save
 from schedule.services.imports import import_commit, import_preview, import_undo
-from schedule.services.weeks import week_publish, week_restore
+from schedule.weeks.models import PlannedSession
+from schedule.weeks.services.weeks import week_publish, week_restore
 from tests.answering_server import server_that
 from tests.schedule.builders import date, make_week
 from tests.schedule.feeds.conftest import SITE, Ground
@@ -217,7 +218,7 @@ HARMLESS = {
     "jobs/dispatch.py": "jobs: not shown",
     "jobs/services.py": "jobs: not shown",
     "schedule/feeds.py": "when a feed was fetched: not shown",
-    "schedule/planner_io/content.py": "rows of a version; what puts it in force saves its week, which is heard",
+    "schedule/weeks/versions/content.py": "rows of a version; what puts it in force saves its week, which is heard",
     "schedule/calendar/services/busy.py": "a teacher's own calendars: not shown",
     "schedule/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
     "schedule/services/calendar_sources.py": "an address and what it said; entries go by their service",
@@ -229,9 +230,9 @@ HARMLESS = {
     "schedule/services/import_work.py": "how far an import is: not shown",
     "schedule/services/imports.py": "what a preview found: not shown",
     "schedule/services/reports.py": "reports: not shown",
-    "schedule/services/week_drafts.py": "the revision of a draft: not shown",
-    "schedule/services/week_questions.py": "a draft's name: not shown",
-    "schedule/services/weeks.py": "the version before; the one after is saved with it, which is heard",
+    "schedule/weeks/services/drafts.py": "the revision of a draft: not shown",
+    "schedule/weeks/services/questions.py": "a draft's name: not shown",
+    "schedule/weeks/services/weeks.py": "the version before; the one after is saved with it, which is heard",
 }
 
 

@@ -24,9 +24,10 @@ from icalendar import Calendar, Event
 from schedule.calendar.models import CalendarEntry
 from schedule.feed_build import Category, FeedEvent, build_feed
 from schedule.feed_build import Feed as FeedContent
-from schedule.models import DayItem, Feed, PlannedSession, WeekPlan
+from schedule.models import Feed
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add, feed_options_save
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import at
 from tests.schedule.feeds.conftest import SITE, Clock

@@ -11,7 +11,7 @@ from django.db import transaction
 from accounts.models import District
 from jobs.runner import run_claimed
 from jobs.services import job_add, job_claim, job_report
-from schedule.services.plan_runs import plan_run_start
+from schedule.weeks.services.runs import plan_run_start
 from tests.conftest import make_cast
 from tests.schedule.builders import MONDAY, make_ground, make_line
 

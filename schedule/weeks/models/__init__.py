@@ -1,0 +1,23 @@
+"""TODO."""
+
+from schedule.weeks.models.questions import WeekQuestion
+from schedule.weeks.models.weeks import (
+    DayItem,
+    PlannedSession,
+    PlanRun,
+    SessionAttendee,
+    UnplacedSession,
+    WeekPlan,
+    WeekRevision,
+)
+
+__all__ = [
+    "DayItem",
+    "PlanRun",
+    "PlannedSession",
+    "SessionAttendee",
+    "UnplacedSession",
+    "WeekPlan",
+    "WeekQuestion",
+    "WeekRevision",
+]

@@ -1,0 +1,103 @@
+"""Asking for a plan and watching it being made."""
+
+import datetime as dt
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.weeks.forms import PlanForm
+from schedule.weeks.models import PlanRun
+from schedule.weeks.pages.context import monday_of, query
+from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
+from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
+from schedule.weeks.selectors.school_weeks import next_week_to_plan
+from schedule.weeks.services.runs import plan_run_start, plan_run_stop
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required("week.change", raise_exception=True)
+def plan(request: HttpRequest) -> HttpResponse:
+    """Choose dates and press the button; the next school week without a plan unless the address names one."""
+    viewer = viewer_of(request)
+    teachers = teachers_for(viewer)
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        return render(request, "schedule/weeks/nobody.html")
+    asked = date_in(request, "week")
+    monday = monday_of(asked) if asked else next_week_to_plan(viewer, teacher, district_today(viewer))
+    form = PlanForm(
+        request.POST or None,
+        teachers=teachers,
+        initial={"teacher": teacher, "first_date": monday, "last_date": monday + dt.timedelta(days=4)},
+    )
+    if request.method == "POST" and form.is_valid():
+        run = _started(viewer, form, teacher)
+        if run is not None:
+            return redirect("plan_run", run.pk)
+    context = {
+        "form": form,
+        "teacher": teacher,
+        "run": _unfinished(viewer, teacher),
+        "caseload_empty": caseload_is_empty(teacher, monday, monday + dt.timedelta(days=6)),
+    }
+    return render(request, "schedule/weeks/plan.html", context, status=200 if not form.errors else 422)
+
+
+def _unfinished(viewer: Person, teacher: Person) -> PlanRun | None:
+    run = latest_run(viewer, teacher)
+    return run if run is not None and not run.job.is_over else None
+
+
+def _started(viewer: Person, form: PlanForm, teacher: Person) -> PlanRun | None:
+    """The run, or None with the reason standing in the form."""
+    values = form.cleaned_data
+    try:
+        return plan_run_start(
+            actor=viewer,
+            teacher=values.get("teacher", teacher),
+            first_date=values["first_date"],
+            last_date=values["last_date"],
+            time_limit=values["time_limit"],
+            keep_pins=values["keep_pins"],
+            aim=values["aim"],
+        )
+    except ApplicationError as error:
+        form.add_error(None, error.message)
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+    return None
+
+
+@require_safe
+@permission_required("week.change", raise_exception=True)
+def plan_run(request: HttpRequest, run_id: int) -> HttpResponse:
+    """How far a run is; its drafts when it is over. htmx asks for the moving part only."""
+    viewer = viewer_of(request)
+    run = run_get(viewer, run_id)
+    view = run_detail(viewer, run)
+    template = "schedule/weeks/run.html"
+    context = {
+        "run": view,
+        "teacher": run.teacher,
+        "crumbs": [("Plan", reverse("plan") + query(teacher=run.teacher_id, week=run.first_date))],
+        "again_url": reverse("plan") + query(teacher=run.teacher_id, week=run.first_date),
+    }
+    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def plan_run_end(request: HttpRequest, run_id: int) -> HttpResponse:
+    """Stop a run; the best plan so far is kept."""
+    viewer = viewer_of(request)
+    plan_run_stop(actor=viewer, run=run_get(viewer, run_id))
+    messages.info(request, "Stopping. The best plan found so far is kept.")
+    return redirect("plan_run", run_id)

@@ -1,0 +1,297 @@
+"""The parts of a week put together as one planning problem."""
+
+import datetime as dt
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.starts import DayFacts, spoken
+from schedule.planner.pins import pinned_start
+from schedule.planner.problem import (
+    DEFAULT_GOALS,
+    Goal,
+    Group,
+    Pin,
+    Place,
+    Problem,
+    Service,
+    Session,
+    Start,
+)
+from schedule.planner.requirements import ProblemError
+from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_times
+from schedule.weeks.planning.make_up_services import MakeUp
+from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
+from schedule.weeks.planning.sources import Sources
+from schedule.weeks.planning.units import LineWeek, UnitInfo, Units
+from schedule.weeks.versions.content import SessionContent, WeekContent
+from schedule.weeks.versions.history import held_sessions, standing_pattern, weeks_before
+from travel.drives.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
+from travel.places.models import Building
+
+NO_PLACE = ""
+"""The place of a pin in a building that the week doesn't go to: it fits no start, which is then said."""
+
+type OwedCounts = Mapping[int, tuple[int, int]]
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """What a week is loaded against.
+
+    ``planned``: weeks of the same run, by Monday, that count instead of published ones. ``in_force``: the content
+    that changes are counted against (``None``: the standing pattern). ``pins``: sessions that stay. ``owed``:
+    sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
+    ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
+    nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
+    stays, and without it they are no days at all. ``leeway``: minutes before and after the contract day in which
+    starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
+    """
+
+    planned: Mapping[dt.date, WeekContent] = field(default_factory=dict)
+    in_force: WeekContent | None = None
+    pins: tuple[SessionContent, ...] = ()
+    owed: OwedCounts | None = None
+    make_ups: Mapping[MakeUp, int] = field(default_factory=dict)
+    keep_groups: tuple[str, ...] = ()
+    keep_buildings: tuple[int, ...] = ()
+    between: tuple[dt.date, dt.date] | None = None
+    leeway: int = 0
+    goals: tuple[Goal, ...] = DEFAULT_GOALS
+
+    def takes(self, date: dt.date) -> bool:
+        """Whether sessions may be placed on the date."""
+        return self.between is None or self.between[0] <= date <= self.between[1]
+
+    @property
+    def settled(self) -> tuple[SessionContent, ...]:
+        """Sessions that stay: those outside the dates being planned, then pins that are none of these."""
+        outside = [one for one in (self.in_force.sessions if self.in_force else ()) if not self.takes(one.date)]
+        known = {(one.key, one.date, one.start) for one in outside}
+        inside = (one for one in self.pins if (one.key, one.date, one.start) not in known and self.takes(one.date))
+        return (*outside, *inside)
+
+
+@dataclass(frozen=True, slots=True)
+class WeekInput:
+    """A week's problem and the way back from its ids to rows."""
+
+    monday: dt.date
+    problem: Problem
+    units: Units
+    lines: Mapping[int, LineWeek]
+    buildings: Mapping[str, Building]
+    spaces: Mapping[tuple[str, str], int]
+    drives: DriveTable
+    sources: Sources
+    notes: tuple[str, ...]
+    pinned: frozenset[tuple[str, dt.date, int]] = frozenset()
+
+    def info(self, unit: str) -> UnitInfo:
+        """What a unit is made of; ``KeyError`` if it is none of this week's."""
+        return self.units.infos[unit]
+
+    def facts(self, building: int, date: dt.date) -> DayFacts:
+        """What a date is in a building."""
+        return self.sources.facts(building, date)
+
+
+@dataclass(frozen=True, slots=True)
+class TeacherRows:
+    """A teacher's own rows."""
+
+    person: Person
+    rules: TeacherRules
+    contract: dict[int, ContractDay]
+    meetings: tuple[Meeting, ...]
+    busy: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What has been loaded of a week."""
+
+    monday: dt.date
+    buildings: tuple[Building, ...]
+    sources: Sources
+    units: Units
+    owing: Sequence[LineWeek]
+    problems: tuple[str, ...]
+
+    @property
+    def facts(self) -> dict[tuple[int, dt.date], DayFacts]:
+        """Every building taught in, on every date planned."""
+        return {
+            (building, date): self.sources.facts(building, date)
+            for building in self.sources.calendars
+            for date in self.sources.dates
+        }
+
+
+def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
+    """The week's problem; raises ``ApplicationError`` where rules contradict each other or a drive is missing."""
+    drives = drive_table(mine.person, parts.buildings, clock=_contract_hours(mine.contract))
+    drives.refuse_gaps()
+    days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings, mine.busy)
+    held = _pattern(mine, parts, base)
+    services = tuple(
+        replace(one, usual=held.usual.get(one.id, ()), starts=_open_starts(one, base))
+        for one in parts.units.services
+    )
+    try:
+        problem = Problem(
+            places=tuple(_place(building) for building in parts.buildings),
+            drive_minutes=_matrix(parts.buildings, drives),
+            days=days.days,
+            services=services,
+            groups=tuple(replace(one, starts=_open_starts(one, base)) for one in parts.units.groups),
+            current=held.current,
+            setup_minutes=mine.rules.setup_minutes,
+            preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
+            longest_stretch=longest_stretch(mine.rules),
+            goals=base.goals,
+            title=f"Week of {parts.monday}",
+        )
+        pins, dropped = _pins(problem, parts, base.settled)
+        problem = replace(problem, pins=pins)
+    except ProblemError as error:
+        raise ApplicationError(f"{error.message} {error.remedy}", code="rules_contradict") from error
+    return WeekInput(
+        monday=parts.monday,
+        problem=problem,
+        units=parts.units,
+        lines={one.line.pk: one for one in parts.owing},
+        buildings={building.code: building for building in parts.buildings},
+        spaces=_space_ids(parts),
+        drives=drives,
+        sources=parts.sources,
+        notes=(*parts.problems, *days.notes, *parts.units.notes, *dropped, *drives.warnings),
+        pinned=frozenset((one.key, one.date, one.start) for one in base.settled if one.pinned),
+    )
+
+
+def _open_starts(unit: Service | Group, base: Base) -> tuple[Start, ...]:
+    """The starts on dates being planned, and those that a session which stays is held at."""
+    if base.between is None:
+        return unit.starts
+    held = {(one.date.isoformat(), one.start) for one in base.settled if one.key == unit.id}
+    return tuple(
+        one for one in unit.starts if base.takes(dt.date.fromisoformat(one.day)) or (one.day, one.at) in held
+    )
+
+
+def _contract_hours(contract: Mapping[int, ContractDay]) -> Clock:
+    """One table serves the whole week, so it holds at the worst time from the first start to the last end."""
+    if not contract:
+        return WHOLE_DAY
+    first, last = min(day.start for day in contract.values()), max(day.end for day in contract.values())
+    return Clock(first=60 * first.hour + first.minute, last=60 * last.hour + last.minute)
+
+
+def _place(building: Building) -> Place:
+    return Place(building.code, building.name, building.arrive_minutes, building.leave_minutes)
+
+
+def _matrix(buildings: Sequence[Building], drives: DriveTable) -> dict[str, dict[str, int]]:
+    return {
+        one.code: {other.code: drives.minutes(one.pk, other.pk) for other in buildings if other.pk != one.pk}
+        for one in buildings
+    }
+
+
+def _space_ids(parts: Parts) -> dict[tuple[str, str], int]:
+    codes = {building.pk: building.code for building in parts.buildings}
+    return {
+        (codes[building], space.name): space.pk
+        for building, spaces in parts.sources.spaces.items()
+        for space in spaces
+    }
+
+
+# ---- the standing pattern --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Sessions that the plan should keep, and usual times of each service."""
+
+    current: tuple[Session, ...] | None
+    usual: Mapping[str, tuple[tuple[str, int], ...]]
+
+
+def _pattern(mine: TeacherRows, parts: Parts, base: Base) -> _Standing:
+    weeks = weeks_before(mine.person, parts.monday, base.planned)
+    calendars, units_of, names = parts.sources.calendars, _units_of(parts), _space_names(parts)
+    usual = standing_pattern(weeks, parts.monday, calendars, units_of, names)
+    times = usual_times((one, kind_of(one, parts.sources.facts)) for one in usual)
+    if base.in_force is not None:
+        held = held_sessions(base.in_force.sessions, calendars, units_of, names)
+        kept = [_as_session(one, parts) for one in held if one.date in parts.sources.dates]
+        return _Standing(tuple(kept), times)
+    if not weeks:
+        return _Standing(None, {})
+    owed = {service.id: service.sessions for service in parts.units.services}
+    carried = carry_over(usual, parts.facts, owed)
+    return _Standing(tuple(_as_session(one, parts) for one in carried), times)
+
+
+def _units_of(parts: Parts) -> Callable[[SessionContent], Iterable[str]]:
+    """The services that a session's lines belong to this week."""
+    unit_of_line = parts.units.unit_of_line()
+    return lambda one: (unit_of_line[line] for line in one.lines if line in unit_of_line)
+
+
+def _space_names(parts: Parts) -> dict[int, str]:
+    return {space.pk: space.name for spaces in parts.sources.spaces.values() for space in spaces}
+
+
+def _as_session(one: Held | Carried, parts: Parts) -> Session:
+    code = parts.sources.calendars[one.building].building.code
+    return Session(one.unit, one.date.isoformat(), one.at, code, one.space)
+
+
+# ---- pins ------------------------------------------------------------------------------------------------
+
+
+def _pins(
+    problem: Problem, parts: Parts, wanted: Sequence[SessionContent]
+) -> tuple[tuple[Pin, ...], tuple[str, ...]]:
+    """Pins that can hold, and a sentence for each that can't any more."""
+    pins: list[Pin] = []
+    notes: list[str] = []
+    left = {service.id: service.sessions for service in problem.services}
+    names = _space_names(parts)
+    codes = {building.pk: building.code for building in parts.buildings}
+    for one in wanted:
+        space = names.get(one.space) if one.space is not None else None
+        pin = Pin(one.key, one.date.isoformat(), one.start, codes.get(one.building, NO_PLACE), space)
+        why = _why_not(problem, pin, left)
+        if why:
+            when = spoken((one.start, one.end))
+            notes.append(f"{problem.name_of_unit(one.key)}, {one.date:%A} {when}, can't stay pinned: {why}.")
+            continue
+        pins.append(pin)
+        for member in problem.members(pin.unit):
+            left[member] -= 1
+    return tuple(pins), tuple(notes)
+
+
+def _why_not(problem: Problem, pin: Pin, left: Mapping[str, int]) -> str:
+    """Why a pin can't hold, or nothing."""
+    if not problem.has_unit(pin.unit):
+        return "the service isn't owed this week"
+    if pinned_start(problem, pin) is None:
+        barred = [
+            bar.text
+            for member in problem.members(pin.unit)
+            for service in problem.services
+            if service.id == member
+            for bar in service.barred
+            if (bar.day, bar.at) == (pin.day, pin.at)
+        ]
+        return barred[0] if barred else "it has no such start any more"
+    if any(left[member] < 1 for member in problem.members(pin.unit)):
+        return "more sessions are pinned than owed"
+    return ""

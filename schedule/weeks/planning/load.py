@@ -1,0 +1,208 @@
+"""A teacher's dated week as a planning problem.
+
+``load_week`` reads what one Monday-week needs and gives it to the pure parts. Nothing is written here, and no name
+of a student goes into the problem: codes only.
+"""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from zoneinfo import ZoneInfo
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from caseload.plans.models import ServiceLine
+from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
+from schedule.calendar.words import week_words
+from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
+from schedule.weeks.planning.make_up_services import make_ups_of
+from schedule.weeks.planning.quotas import Owed, Periods, owed_in_week
+from schedule.weeks.planning.rules import contract_span
+from schedule.weeks.planning.sources import load_sources
+from schedule.weeks.planning.units import LineWeek, build_units
+from schedule.weeks.versions.history import known_from, minutes_placed
+from travel.places.models import Building
+
+
+def monday_of(date: dt.date) -> dt.date:
+    """The Monday of the date's week."""
+    return date - dt.timedelta(days=date.weekday())
+
+
+def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> WeekInput:
+    """The problem of one week.
+
+    Raises ``ApplicationError`` with a remedy where something is missing: rules, contract days, a school year,
+    school days, service lines, drive times, bells.
+    """
+    base = base or Base()
+    mine = load_teacher(teacher)
+    year = school_year_of(district_of_teacher(teacher), monday, monday + dt.timedelta(days=6))
+    lines = lines_of(teacher, monday)
+    if not lines and base.owed is None:
+        raise ApplicationError(
+            f"No service line of yours is in force in {week_words(monday)}. Add service lines, or choose other "
+            "dates.",
+            code="no_services",
+        )
+    buildings = _buildings(mine, lines, monday, base.keep_buildings)
+    check_one_clock(buildings, monday)
+    taught = {line.plan.student.building_id for line in lines} | set(base.keep_buildings)
+    calendars = load_calendars(district_of_teacher(teacher), [b for b in buildings if b.pk in taught], year)
+    contract = {
+        date: span
+        for date, span in _contract(mine, calendars, monday).items()
+        if base.takes(date) or base.in_force is not None
+    }
+    if not contract:
+        raise ApplicationError(
+            f"In {week_words(monday)} there is no school day on which you work. Choose other dates, or check the "
+            "calendar and your contract days.",
+            code="no_school_days",
+        )
+    weeks = _owed(mine, lines, calendars, year, monday, base)
+    students = {line.plan.student.pk: line.plan.student for line in lines}
+    sources = load_sources(
+        teacher=teacher,
+        district=district_of_teacher(teacher),
+        calendars=calendars,
+        contract={date: (max(0, a - base.leeway), b + base.leeway) for date, (a, b) in contract.items()},
+        students=list(students.values()),
+    )
+    owing = [one for one in weeks if one.owed.sessions > 0]
+    units = build_units(
+        owing,
+        sources,
+        mine.rules,
+        [*base.keep_groups, *(one.key for one in base.settled)],
+        _make_ups(lines, base),
+    )
+    problems = [one.owed.problem for one in weeks if one.owed.problem]
+    parts = Parts(monday, buildings, sources, units, owing, tuple(problems))
+    return assemble(mine, parts, base)
+
+
+def load_teacher(teacher: Person) -> TeacherRows:
+    """The teacher's rules, contract days and meetings; raises ``ApplicationError`` where they are missing."""
+    rules = TeacherRules.objects.filter(teacher=teacher).select_related("start_place", "end_place").first()
+    if rules is None:
+        raise ApplicationError("Your rules are missing (lunch, preparation). Save them once.", code="no_rules")
+    contract = {row.weekday: row for row in ContractDay.objects.filter(teacher=teacher)}
+    if not contract:
+        raise ApplicationError(
+            "No contract day is entered. Enter when your day begins and ends, for each weekday.",
+            code="no_contract_days",
+        )
+    meetings = tuple(Meeting.objects.filter(teacher=teacher).select_related("building"))
+    return TeacherRows(teacher, rules, contract, meetings, _busy(teacher))
+
+
+def _busy(teacher: Person) -> dict[dt.date, tuple[tuple[int, int], ...]]:
+    """Times of the teacher's own calendars, by date; those of several calendars joined where they overlap."""
+    found: dict[dt.date, list[tuple[int, int]]] = {}
+    rows = BusyTime.objects.filter(calendar__teacher=teacher).order_by("date", "start", "end")
+    for date, begin, end in rows.values_list("date", "start", "end"):
+        start, until = minutes_of(begin), minutes_of(end)
+        day = found.setdefault(date, [])
+        if day and start <= day[-1][1]:
+            day[-1] = (day[-1][0], max(day[-1][1], until))
+        else:
+            day.append((start, until))
+    return {date: tuple(spans) for date, spans in found.items()}
+
+
+def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> list[ServiceLine]:
+    """The teacher's own service lines in force on any day of the week (or up to ``last``), with what they need."""
+    rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
+    rows = rows.owed_between(first, last or first + dt.timedelta(days=6))
+    rows = rows.select_related("plan__student__building", "plan__student__home_class", "pushed_into")
+    return list(rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "pk"))
+
+
+def district_of_teacher(teacher: Person) -> District:
+    """The teacher's district; raises ``ApplicationError`` for a person without one."""
+    if teacher.district is None:
+        raise ApplicationError("This person belongs to no district.", code="no_district")
+    return teacher.district
+
+
+def _buildings(
+    mine: TeacherRows, lines: Sequence[ServiceLine], monday: dt.date, kept: Sequence[int]
+) -> tuple[Building, ...]:
+    """Every building that the week may go to: students', the day's ends, meetings'."""
+    found = {line.plan.student.building.pk: line.plan.student.building for line in lines}
+    ends = [mine.rules.start_place, mine.rules.end_place]
+    held = [row.building for row in mine.meetings if row.date is None or monday_of(row.date) == monday]
+    for building in [*ends, *held, *Building.objects.filter(district=mine.person.district, pk__in=kept)]:
+        if building is not None:
+            found.setdefault(building.pk, building)
+    return tuple(found[key] for key in sorted(found))
+
+
+def check_one_clock(buildings: Sequence[Building], monday: dt.date) -> None:
+    """Refuse a week across time zones: minutes of one day would mean two things."""
+    noon = dt.datetime.combine(monday, dt.time(12))
+    offsets = {noon.replace(tzinfo=ZoneInfo(building.zone)).utcoffset() for building in buildings}
+    if len(offsets) > 1:
+        names = ", ".join(sorted(building.name for building in buildings))
+        raise ApplicationError(
+            f"The buildings {names} keep different clocks (time zones). A week can be planned "
+            "within one time zone only: check the time zone of each building.",
+            code="two_time_zones",
+        )
+
+
+def _contract(
+    mine: TeacherRows, calendars: Mapping[int, BuildingCalendar], monday: dt.date
+) -> dict[dt.date, tuple[int, int]]:
+    """Contract hours of each date on which the teacher works and any building has students."""
+    dates = (monday + dt.timedelta(days=n) for n in range(7))
+    return {
+        date: contract_span(mine.contract[date.weekday()])
+        for date in dates
+        if date.weekday() in mine.contract and any(c.facts(date).open for c in calendars.values())
+    }
+
+
+def _owed(
+    mine: TeacherRows,
+    lines: Sequence[ServiceLine],
+    calendars: Mapping[int, BuildingCalendar],
+    year: SchoolYear,
+    monday: dt.date,
+    base: Base,
+) -> list[LineWeek]:
+    if base.owed is not None:
+        settled = base.owed
+        return [LineWeek(line, Owed(*settled[line.pk])) for line in lines if line.pk in settled]
+    first = min([year.first_day, *(line.start for line in lines)])
+    placed = minutes_placed(mine.person, monday, base.planned, first)
+    marking = tuple(MarkingPeriod.objects.filter(school_year=year))
+    known = known_from(mine.person, monday, base.planned)
+    periods = {key: _periods(calendar, mine, year, marking) for key, calendar in calendars.items()}
+    return [
+        LineWeek(
+            line,
+            owed_in_week(line, monday, periods[line.plan.student.building_id], placed.get(line.pk, []), known),
+        )
+        for line in lines
+    ]
+
+
+def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[LineWeek]:
+    """Make-ups that are asked for, and those that stay, of services in force."""
+    wanted = Counter(base.make_ups) | make_ups_of(base.settled)
+    by_id = {line.pk: line for line in lines}
+    return [
+        LineWeek(by_id[one.line], Owed(count, one.minutes, "A make-up."))
+        for one, count in sorted(wanted.items())
+        if one.line in by_id
+    ]
+
+
+def _periods(
+    calendar: BuildingCalendar, mine: TeacherRows, year: SchoolYear, marking: tuple[MarkingPeriod, ...]
+) -> Periods:
+    days = tuple(date for date in calendar.open_dates() if date.weekday() in mine.contract)
+    return Periods(year, marking, days, calendar.cycles())

@@ -1,0 +1,185 @@
+"""What stands in the way of a session, loaded for one week: spaces, others' use of them, holds, class meetings."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from accounts.models import District, Person
+from caseload.plans.models import SchoolClass, Student, StudentHold
+from schedule.calendar.models import ClassMeeting, SpaceFreeTime
+from schedule.calendar.models.meetings import TimeSlotRow
+from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
+from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
+from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.planning.elsewhere import StudentsElsewhere, students_elsewhere
+from travel.places.models import Building, Space
+
+ASK_ABOUT = {
+    StudentHold.Reason.LUNCH: "the school's office, about lunch",
+    StudentHold.Reason.PT: "the physical therapist",
+    StudentHold.Reason.OT: "the occupational therapist",
+    StudentHold.Reason.SPEECH: "the speech therapist",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HoldRow:
+    """A hold of a student, between two dates if it has any."""
+
+    slot: Slot
+    reason: str
+    ask: str
+    first: dt.date | None
+    last: dt.date | None
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """Somebody else's use of a space on a date. ``school_class`` where it is a class's own period."""
+
+    span: Span
+    school_class: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sources:
+    """Everything that decides where a session could begin in one week."""
+
+    calendars: Mapping[int, BuildingCalendar]
+    contract: Mapping[dt.date, Span]
+    spaces: Mapping[int, tuple[Space, ...]]
+    free_times: Mapping[int, tuple[Slot, ...]]
+    uses: Mapping[tuple[int, dt.date], tuple[Use, ...]]
+    meetings: Mapping[int, tuple[tuple[Slot, str | None], ...]]
+    holds: Mapping[int, tuple[HoldRow, ...]]
+    elsewhere: StudentsElsewhere
+
+    @property
+    def dates(self) -> tuple[dt.date, ...]:
+        """The dates being planned."""
+        return tuple(self.contract)
+
+    def facts(self, building: int, date: dt.date) -> DayFacts:
+        """What a date is in a building."""
+        return self.calendars[building].facts(date)
+
+    def class_spans(self, school_class: int, facts: DayFacts) -> tuple[ClassSpan, ...]:
+        """The own periods of a class on a date."""
+        found = ((slot.span_on(facts), space) for slot, space in self.meetings.get(school_class, ()))
+        return tuple(ClassSpan(span, space) for span, space in found if span is not None)
+
+    def student_day(self, student: Student, facts: DayFacts) -> StudentDay:
+        """A student on a date, with the times when the student can't be taken."""
+        holds: list[Hold] = []
+        for row in self.holds.get(student.pk, ()):
+            inside = (row.first is None or row.first <= facts.date) and (row.last is None or facts.date <= row.last)
+            span = row.slot.span_on(facts) if inside else None
+            if span is not None:
+                text = f"{student.marked_code} can't be taken {spoken(span)} ({row.reason.lower()})"
+                holds.append(Hold(span, Bar("student_held", text, row.ask)))
+        holds += [
+            Hold(one.span, Bar("student_elsewhere", one.words(student.marked_code), one.teacher))
+            for one in self.elsewhere.get(student.pk, ())
+            if one.date == facts.date
+        ]
+        return StudentDay(student.marked_code, student.grade, tuple(holds))
+
+
+def ask_office(building: Building) -> str:
+    """Whom to ask about a building's spaces and bells."""
+    contact = building.office_contact or "the office"
+    phone = f" ({building.office_phone})" if building.office_phone else ""
+    return f"{contact} of {building.name}{phone}"
+
+
+def slot_of(row: TimeSlotRow | StudentHold) -> Slot:
+    """A row's days and times as a plain slot."""
+    clock = row.start is not None and row.end is not None
+    return Slot(
+        row.days,
+        row.period,
+        minutes_of(row.start) if clock and row.start else None,
+        minutes_of(row.end) if clock and row.end else None,
+    )
+
+
+def load_sources(
+    *,
+    teacher: Person,
+    district: District,
+    calendars: Mapping[int, BuildingCalendar],
+    contract: Mapping[dt.date, Span],
+    students: Sequence[Student],
+) -> Sources:
+    """Load a week's sources for a teacher's students in the buildings of ``calendars``."""
+    spaces: dict[int, list[Space]] = defaultdict(list)
+    for space in Space.objects.filter(building__in=calendars):
+        spaces[space.building_id].append(space)
+    free: dict[int, list[Slot]] = defaultdict(list)
+    for row in SpaceFreeTime.objects.filter(space__building__in=calendars):
+        free[row.space_id].append(slot_of(row))
+    meetings = list(ClassMeeting.objects.filter(school_class__building__in=calendars).select_related("space"))
+    classes = dict(SchoolClass.objects.filter(building__in=calendars).values_list("pk", "building_id"))
+    return Sources(
+        calendars=calendars,
+        contract=contract,
+        spaces={key: tuple(rows) for key, rows in spaces.items()},
+        free_times={key: tuple(rows) for key, rows in free.items()},
+        uses=_uses(teacher, district, calendars, contract, meetings, classes),
+        meetings=_meetings(meetings),
+        holds=_holds(students),
+        elsewhere=students_elsewhere(teacher, [student.pk for student in students], min(contract), max(contract)),
+    )
+
+
+def _meetings(rows: Iterable[ClassMeeting]) -> dict[int, tuple[tuple[Slot, str | None], ...]]:
+    found: dict[int, list[tuple[Slot, str | None]]] = defaultdict(list)
+    for row in rows:
+        found[row.school_class_id].append((slot_of(row), row.space.name if row.space else None))
+    return {key: tuple(slots) for key, slots in found.items()}
+
+
+def _uses(
+    teacher: Person,
+    district: District,
+    calendars: Mapping[int, BuildingCalendar],
+    contract: Mapping[dt.date, Span],
+    meetings: Sequence[ClassMeeting],
+    classes: Mapping[int, int],
+) -> dict[tuple[int, dt.date], tuple[Use, ...]]:
+    """Classes in their own periods, and the sessions of other teachers' published weeks."""
+    found: dict[tuple[int, dt.date], list[Use]] = defaultdict(list)
+    for date in contract:
+        for row in meetings:
+            span = slot_of(row).span_on(calendars[classes[row.school_class_id]].facts(date))
+            if row.space_id is not None and span is not None:
+                found[row.space_id, date].append(Use(span, row.school_class_id))
+    others = PlannedSession.objects.filter(
+        week__district=district,
+        week__status=WeekPlan.Status.PUBLISHED,
+        date__in=list(contract),
+        space__building__in=calendars,
+    ).exclude(week__teacher=teacher)
+    for space, date, start, end in others.values_list("space_id", "date", "start", "end"):
+        if space is not None:
+            found[space, date].append(Use((minutes_of(start), minutes_of(end))))
+    return {key: tuple(uses) for key, uses in found.items()}
+
+
+def _holds(students: Sequence[Student]) -> dict[int, tuple[HoldRow, ...]]:
+    teachers = {student.pk: _class_teacher(student) for student in students}
+    found: dict[int, list[HoldRow]] = defaultdict(list)
+    for row in StudentHold.objects.filter(student__in=[student.pk for student in students]):
+        ask = ASK_ABOUT.get(StudentHold.Reason(row.reason), teachers[row.student_id])
+        found[row.student_id].append(
+            HoldRow(slot_of(row), row.get_reason_display(), ask, row.first_day, row.last_day)
+        )
+    return {key: tuple(rows) for key, rows in found.items()}
+
+
+def _class_teacher(student: Student) -> str:
+    home = student.home_class
+    if home is None:
+        return "the class teacher"
+    return f"{home.class_teacher or 'the teacher'} of {home.name}"

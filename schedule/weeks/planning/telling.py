@@ -1,0 +1,42 @@
+"""Whom a change of a week concerns: the offices of the buildings, and the classes whose time it is."""
+
+from collections.abc import Iterable
+
+from caseload.plans.models import SchoolClass
+from schedule.weeks.planning.outcome import with_uids
+from schedule.weeks.planning.sources import ask_office
+from schedule.weeks.question_data import TellView
+from schedule.weeks.versions.content import SessionContent, WeekContent
+from travel.places.models import Building
+
+
+def whom_to_tell(before: WeekContent, after: WeekContent) -> tuple[TellView, ...]:
+    """Each building in which sessions move, come or go; those that move within it count once."""
+    old = {one.uid: one for one in before.sessions}
+    new = {one.uid: one for one in with_uids(after.sessions, before)}
+    touched: dict[int, dict[str, SessionContent]] = {}
+    for uid in [*old, *(uid for uid in new if uid not in old)]:
+        mine = [one for one in (old.get(uid), new.get(uid)) if one is not None]
+        if len(mine) == 1 or _where(mine[0]) != _where(mine[1]):
+            for one in mine:
+                touched.setdefault(one.building, {})[uid] = one
+    buildings = Building.objects.filter(pk__in=touched).order_by("name", "pk")
+    classes = _class_names(one for sessions in touched.values() for one in sessions.values())
+    return tuple(
+        TellView(
+            building.code,
+            ask_office(building),
+            len(touched[building.pk]),
+            tuple(sorted({classes[key] for one in touched[building.pk].values() if (key := one.school_class)})),
+        )
+        for building in buildings
+    )
+
+
+def _where(one: SessionContent) -> tuple[object, ...]:
+    return one.date, one.start, one.end, one.building, one.space
+
+
+def _class_names(sessions: Iterable[SessionContent]) -> dict[int, str]:
+    named = {one.school_class for one in sessions if one.school_class is not None}
+    return dict(SchoolClass.objects.filter(pk__in=named).values_list("pk", "name"))

@@ -1,0 +1,348 @@
+"""Service lines as the planner's services and groups.
+
+Own-class lines of one class and one length are a single class session, within the class's ratio. Pushed-in lines of
+one class, and small-group lines of one building, may be joined. One-to-one lines and consultations stand alone.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from caseload.delivery.rows import in_force
+from caseload.plans.models import SchoolClass, ServiceLine
+from schedule.calendar.models import TeacherRules
+from schedule.calendar.starts import DayFacts, Need, SpaceDay, find_starts
+from schedule.planner.problem import Barred, Group, Service, Start
+from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
+from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
+from schedule.weeks.planning.quotas import Owed
+from schedule.weeks.planning.sources import Sources, ask_office
+from travel.places.models import Building, Space
+from travel.places.models.space import SpaceKind
+
+Setting = ServiceLine.Setting
+
+FOR_CLASSES = (SpaceKind.GYM, SpaceKind.HALF_GYM, SpaceKind.MULTIPURPOSE, SpaceKind.CLASSROOM)
+FOR_FEW = (SpaceKind.HALF_GYM, SpaceKind.MULTIPURPOSE, SpaceKind.GYM, SpaceKind.CLASSROOM)
+"""Kinds of spaces in the order that they are tried; a field or a pool only where the plan names it."""
+
+ANY_GRADE = 99
+
+
+@dataclass(frozen=True, slots=True)
+class LineWeek:
+    """A service line in one week: what it owes."""
+
+    line: ServiceLine
+    owed: Owed
+
+    @property
+    def code(self) -> str:
+        """The student's code."""
+        return self.line.plan.student.code
+
+    @property
+    def building(self) -> Building:
+        """The student's building."""
+        return self.line.plan.student.building
+
+    def active_on(self, date: dt.date) -> bool:
+        """Whether the line is owed on that date."""
+        first, last = in_force(self.line)
+        return first <= date <= last
+
+
+@dataclass(frozen=True, slots=True)
+class UnitInfo:
+    """What a planner's service or group is made of. ``remarks`` say why it has no start at all, if so.
+
+    ``students``: marked codes of those who must be there, by id; none for a consultation.
+    """
+
+    key: str
+    lines: tuple[int, ...]
+    setting: str
+    building: int
+    school_class: int | None
+    label: str
+    remarks: tuple[str, ...] = ()
+    students: Mapping[int, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """Services and groups of a week, and what they are made of."""
+
+    services: tuple[Service, ...]
+    groups: tuple[Group, ...]
+    infos: Mapping[str, UnitInfo]
+    notes: tuple[str, ...]
+
+    def unit_of_line(self) -> dict[int, str]:
+        """The service that each line belongs to, make-ups apart."""
+        owed = [service.id for service in self.services if not is_make_up(service.id)]
+        return {line: key for key in owed for line in self.infos[key].lines}
+
+
+def build_units(
+    lines: Sequence[LineWeek],
+    sources: Sources,
+    rules: TeacherRules,
+    asked_groups: Iterable[str] = (),
+    make_ups: Iterable[LineWeek] = (),
+) -> Units:
+    """Services and groups for these lines. ``asked_groups`` are keys of groups that must be among the choices.
+
+    Each of ``make_ups`` is a service of its own for one student, whatever else the line is joined with.
+    """
+    infos: dict[str, UnitInfo] = {}
+    services: list[Service] = []
+    notes: list[str] = []
+    for key, members in _bundles(lines).items():
+        service, info = _service(key, members, sources)
+        services.append(service)
+        infos[key] = info
+    for one in make_ups:
+        key = make_up_key(MakeUp(one.line.pk, one.owed.minutes))
+        service, info = _service(key, (one,), sources)
+        services.append(replace(service, label=f"{service.label} (make-up)"))
+        pushed = info.setting == Setting.PUSH_IN
+        infos[key] = replace(info, school_class=info.school_class if pushed else None)
+    alone = {one.line.pk: one for one in lines}
+    groups = _groups(alone, {s.id: s for s in services}, rules, asked_groups, notes)
+    infos |= {group.id: _group_info(group, infos) for group in groups}
+    return Units(tuple(services), tuple(groups), infos, tuple(notes))
+
+
+# ---- services --------------------------------------------------------------------------------------------
+
+
+def line_key(line: int) -> str:
+    """The planner's id of a line that stands for itself."""
+    return f"line-{line}"
+
+
+def group_key(lines: Iterable[int]) -> str:
+    """The planner's id of a group of lines."""
+    return "group-" + "-".join(str(line) for line in sorted(lines))
+
+
+def lines_of_group(key: str) -> tuple[int, ...]:
+    """The lines of a group's id; empty for any other id."""
+    head, _, tail = key.partition("-")
+    return tuple(int(part) for part in tail.split("-")) if head == "group" else ()
+
+
+def _bundles(lines: Sequence[LineWeek]) -> dict[str, tuple[LineWeek, ...]]:
+    """Lines by service: classes together (in parts where the ratio asks for it), the others alone."""
+    classes: dict[tuple[int, int], list[LineWeek]] = defaultdict(list)
+    found: dict[str, tuple[LineWeek, ...]] = {}
+    for one in lines:
+        home = one.line.plan.student.home_class_id
+        if one.line.setting == Setting.OWN_CLASS and home is not None and _is_direct(one.line):
+            classes[home, one.owed.minutes].append(one)
+        else:
+            found[line_key(one.line.pk)] = (one,)
+    for (school_class, minutes), members in classes.items():
+        home_class = members[0].line.plan.student.home_class
+        limit = home_class.student_limit if home_class else len(members)
+        parts = in_chunks(sorted(members, key=lambda one: (one.code, one.line.pk)), limit)
+        for number, part in enumerate(parts):
+            suffix = f"-{number + 1}" if number else ""
+            found[f"class-{school_class}-{minutes}{suffix}"] = part
+    return found
+
+
+def _is_direct(line: ServiceLine) -> bool:
+    return line.service_type == ServiceLine.Type.DIRECT
+
+
+def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
+    first = members[0].line
+    starts: list[Start] = []
+    barred: list[Barred] = []
+    for date in sources.dates:
+        active = [one for one in members if one.active_on(date)]
+        facts = sources.facts(members[0].building.pk, date)
+        need = _need(active, facts, sources) if active else None
+        if need is not None:
+            found = find_starts(members[0].building.code, facts, need, sources.contract[date])
+            starts += found.starts
+            barred += found.barred
+    label = _label(members)
+    service = Service(
+        id=key,
+        minutes=members[0].owed.minutes,
+        sessions=max(one.owed.sessions for one in members),
+        starts=tuple(starts),
+        label=label,
+        days_apart=max(one.line.days_apart for one in members),
+        weight=len(members),
+        students=tuple(one.code for one in members),
+        barred=tuple(barred),
+    )
+    school_class = first.pushed_into_id if first.setting == Setting.PUSH_IN else None
+    if first.setting == Setting.OWN_CLASS:
+        school_class = first.plan.student.home_class_id
+    info = UnitInfo(
+        key=key,
+        lines=tuple(one.line.pk for one in members),
+        setting=first.setting,
+        building=members[0].building.pk,
+        school_class=school_class,
+        label=label,
+        remarks=_remarks(members, sources) if not starts else (),
+        students={
+            one.line.plan.student_id: one.line.plan.student.marked_code for one in members if _is_direct(one.line)
+        },
+    )
+    return service, info
+
+
+def _label(members: Sequence[LineWeek]) -> str:
+    home = members[0].line.plan.student.home_class
+    if len(members) > 1 and home is not None:
+        return home.name
+    who = members[0].line.plan.student.marked_code
+    return who if _is_direct(members[0].line) else f"{who} (consultation)"
+
+
+def _need(active: Sequence[LineWeek], facts: DayFacts, sources: Sources) -> Need | None:
+    """What one session asks of a date; ``None`` where no space at all is allowed."""
+    line, minutes = active[0].line, active[0].owed.minutes
+    if not _is_direct(line):
+        return Need(minutes, (), at_lunch_too=True)
+    students = tuple(sources.student_day(one.line.plan.student, facts) for one in active)
+    if line.setting == Setting.PUSH_IN and line.pushed_into_id is not None:
+        return Need(minutes, students, inside=sources.class_spans(line.pushed_into_id, facts))
+    spaces = _spaces(active, sources)
+    if spaces is None:
+        return None
+    home = line.plan.student.home_class_id if line.setting == Setting.OWN_CLASS else None
+    ask = ask_office(active[0].building)
+    return Need(minutes, students, tuple(_space_day(space, facts, home, ask, sources) for space in spaces))
+
+
+def _spaces(active: Sequence[LineWeek], sources: Sources) -> tuple[Space, ...] | None:
+    """Spaces to try, best first; empty where the building names none, ``None`` where the lines allow none."""
+    every = sources.spaces.get(active[0].building.pk, ())
+    named = [allowed for one in active if (allowed := {space.pk for space in one.line.allowed_spaces.all()})]
+    if named:
+        shared = set.intersection(*named)
+        return tuple(space for space in every if space.pk in shared) or None
+    order = FOR_CLASSES if active[0].line.setting == Setting.OWN_CLASS else FOR_FEW
+    liked = [space for space in every if space.kind in order]
+    liked.sort(key=lambda space: (order.index(SpaceKind(space.kind)), space.name))
+    return tuple(liked) or (None if every else ())
+
+
+def _space_day(space: Space, facts: DayFacts, home: int | None, ask: str, sources: Sources) -> SpaceDay:
+    slots = sources.free_times.get(space.pk)
+    free = None if slots is None else tuple(span for slot in slots if (span := slot.span_on(facts)) is not None)
+    uses = sources.uses.get((space.pk, facts.date), ())
+    others = tuple(use.span for use in uses if use.school_class is None or use.school_class != home)
+    return SpaceDay(space.name, ask, space.classes_that_fit, free, others)
+
+
+def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:
+    """Why there is no moment at all for this service in the week."""
+    line, building = members[0].line, members[0].building
+    found: list[str] = []
+    if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
+        found += _class_remarks(line.pushed_into, members[0].owed.minutes, sources)
+    elif _is_direct(line) and _spaces(members, sources) is None:
+        found.append(f"No space of {building.name} is allowed for it: name spaces in the service line.")
+    for date in sources.dates:
+        facts = sources.facts(building.pk, date)
+        if facts.problem:
+            found.append(facts.problem)
+        elif not facts.open:
+            found.append(f"{building.name} has no students on {date:%A} ({facts.reason}).")
+    return tuple(dict.fromkeys(found))
+
+
+def _class_remarks(school_class: SchoolClass, minutes: int, sources: Sources) -> list[str]:
+    slots = sources.meetings.get(school_class.pk, ())
+    if not slots:
+        return [f"{school_class.name} has no physical education period of its own: enter when the class meets."]
+    return [f"A period of {school_class.name} must hold {minutes} minutes on a day that you work."]
+
+
+# ---- groups ----------------------------------------------------------------------------------------------
+
+
+def _groups(
+    lines: Mapping[int, LineWeek],
+    services: Mapping[str, Service],
+    rules: TeacherRules,
+    asked: Iterable[str],
+    notes: list[str],
+) -> list[Group]:
+    found: dict[str, Group] = {}
+    for where, members in _joinable(lines):
+        setting = members[0].line.setting
+        choice = _choice(members, rules, any_grade=setting == Setting.PUSH_IN)
+        if choice.narrowed:
+            notes.append(
+                f"{where}: of {choice.possible} possible groups, the {len(choice.groups)} of neighbours by grade "
+                "were tried."
+            )
+        for group in choice.groups:
+            made = _group(tuple(int(key.removeprefix("line-")) for key in group), services)
+            found[made.id] = made
+    for key in asked:
+        wanted = lines_of_group(key)
+        if wanted and key not in found and all(line_key(line) in services for line in wanted):
+            found[key] = _group(wanted, services)
+    # A group without a common moment can't be taken, and only costs the search time.
+    kept = set(asked)
+    return [group for group in found.values() if group.starts or group.id in kept]
+
+
+def _joinable(lines: Mapping[int, LineWeek]) -> list[tuple[str, list[LineWeek]]]:
+    """Lines that might be taken together, each with a text that says where."""
+    found: dict[tuple[str, int, int, int], list[LineWeek]] = defaultdict(list)
+    for one in lines.values():
+        if not _is_direct(one.line) or one.owed.sessions == 0:
+            continue
+        if one.line.setting == Setting.SMALL_GROUP:
+            found[one.building.name, one.building.pk, 0, one.owed.minutes].append(one)
+        elif one.line.setting == Setting.PUSH_IN and one.line.pushed_into is not None:
+            place = f"{one.building.name}, {one.line.pushed_into.name}"
+            found[place, one.building.pk, one.line.pushed_into.pk, one.owed.minutes].append(one)
+    return [(f"{where}, {minutes} minutes", rows) for (where, _, _, minutes), rows in found.items()]
+
+
+def _choice(members: Sequence[LineWeek], rules: TeacherRules, *, any_grade: bool) -> GroupChoice:
+    joinable = [
+        Joinable(
+            line_key(one.line.pk),
+            one.code,
+            one.line.plan.student.grade,
+            # In a general class the class is the group: a limit of 1 there is only the field's first value.
+            rules.largest_group if any_grade and one.line.largest_group == 1 else one.line.largest_group,
+        )
+        for one in members
+    ]
+    apart = ANY_GRADE if any_grade else rules.grades_apart
+    return choose_groups(joinable, largest=rules.largest_group, grades_apart=apart)
+
+
+def _group(lines: Sequence[int], services: Mapping[str, Service]) -> Group:
+    members = tuple(line_key(line) for line in sorted(lines))
+    starts = common_starts(members, {key: services[key].starts for key in members})
+    return Group(
+        id=group_key(lines),
+        members=members,
+        minutes=services[members[0]].minutes,
+        starts=starts,
+        label=" + ".join(sorted(services[key].label for key in members)),
+    )
+
+
+def _group_info(group: Group, infos: Mapping[str, UnitInfo]) -> UnitInfo:
+    parts = [infos[member] for member in group.members]
+    lines = tuple(line for part in parts for line in part.lines)
+    students = {pk: code for part in parts for pk, code in part.students.items()}
+    return replace(parts[0], key=group.id, lines=lines, label=group.label, remarks=(), students=students)

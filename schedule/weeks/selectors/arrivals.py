@@ -1,0 +1,131 @@
+"""How likely each drive of a planned week arrives on time, and what each pair of buildings costs in a week."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from accounts.models import Person
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.selectors.drive_lines import DriveLine, drive_lines, planned_drives
+from schedule.weeks.selectors.scope import week_require
+from travel.drives.arrivals import Arrival, PlannedDrive, arrival_of, tightest
+from travel.drives.selectors import drive_predictions
+from travel.places.models import Building
+
+Kind = DayItem.Kind
+
+
+@dataclass(frozen=True, slots=True)
+class LegArrival:
+    """One planned drive: times local to the buildings, minutes at the wheel, the chance from 0 to 1 that the next
+    class or meeting needn't wait, and from how many logged drives that is known."""
+
+    date: dt.date
+    origin_id: int
+    destination_id: int
+    leave: dt.time
+    due: dt.time
+    allowed_minutes: int
+    usual_minutes: float
+    chance: float
+    drives: int
+    origin_name: str = ""
+    destination_name: str = ""
+
+    @property
+    def percent(self) -> str:
+        """The chance in words; no drive is certain."""
+        whole = round(100 * self.chance)
+        return "under 1 %" if whole < 1 else "over 99 %" if whole > 99 else f"{whole} %"
+
+
+@dataclass(frozen=True, slots=True)
+class WeekArrivals:
+    """A week's drives in their order, the tightest of them (None if nothing is driven), and the cost by pair."""
+
+    legs: tuple[LegArrival, ...]
+    tightest: LegArrival | None
+    pairs: tuple[DriveLine, ...]
+
+
+def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
+    """For the teacher and the coordinator; raises ``ApplicationError`` (404) for everyone else.
+
+    A drive is due when the next class or meeting begins, less the minutes to park and sign in, and less a lunch
+    that lies between; preparation gives way. Drives with nothing after them are not judged.
+    """
+    week_require(viewer, week)
+    items = list(DayItem.objects.filter(week=week))
+    drives = planned_drives(week)
+    fixed = _fixed(week, items)
+    planned = [found for one in drives if (found := _planned(one, items, fixed)) is not None]
+    ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
+    predictions = drive_predictions(
+        week.teacher,
+        Building.objects.filter(district=week.district, pk__in=ends),
+        {(one.origin_id, one.destination_id, one.leave) for one in planned},
+    )
+    arrivals = [
+        arrival_of(one, predictions[key])
+        for one in planned
+        if (key := (one.origin_id, one.destination_id, one.leave)) in predictions
+    ]
+    worst = tightest(arrivals)
+    names = {end.pk: end.name for one in drives for end in (one.origin, one.building) if end is not None}
+    return WeekArrivals(
+        legs=tuple(_leg(one, names) for one in arrivals),
+        tightest=None if worst is None else _leg(worst, names),
+        pairs=drive_lines(drives),
+    )
+
+
+def _fixed(week: WeekPlan, items: Sequence[DayItem]) -> list[tuple[dt.date, int]]:
+    """When somebody waits: starts of classes and meetings."""
+    sessions = PlannedSession.objects.filter(week=week).values_list("date", "start")
+    meetings = [(one.date, one.start) for one in items if one.kind == Kind.MEETING]
+    return sorted((date, _minute(start)) for date, start in (*sessions, *meetings))
+
+
+def _planned(drive: DayItem, items: Sequence[DayItem], fixed: Sequence[tuple[dt.date, int]]) -> PlannedDrive | None:
+    if drive.origin is None or drive.building is None:
+        return None
+    end = _minute(drive.end)
+    begins = next((start for date, start in fixed if date == drive.date and start >= end), None)
+    if begins is None:
+        return None
+    lunch = sum(
+        _minute(one.end) - _minute(one.start)
+        for one in items
+        if one.kind == Kind.LUNCH and one.date == drive.date and end <= _minute(one.start) < begins
+    )
+    return PlannedDrive(
+        date=drive.date,
+        origin_id=drive.origin.pk,
+        destination_id=drive.building.pk,
+        leave=_minute(drive.start) + drive.origin.leave_minutes,
+        due=begins - lunch - drive.building.arrive_minutes,
+    )
+
+
+def _leg(one: Arrival, names: Mapping[int, str]) -> LegArrival:
+    return LegArrival(
+        date=one.drive.date,
+        origin_id=one.drive.origin_id,
+        destination_id=one.drive.destination_id,
+        leave=_time(one.drive.leave),
+        due=_time(one.drive.due),
+        allowed_minutes=one.drive.allowed,
+        usual_minutes=round(one.prediction.middle, 1),
+        chance=round(one.chance, 3),
+        drives=one.prediction.drives,
+        origin_name=names[one.drive.origin_id],
+        destination_name=names[one.drive.destination_id],
+    )
+
+
+def _minute(time: dt.time) -> int:
+    return 60 * time.hour + time.minute
+
+
+def _time(minute: int) -> dt.time:
+    return dt.time(minute // 60, minute % 60)

@@ -1,0 +1,195 @@
+"""Reads what `schedule.weeks.day_shape` decides from: the planned parts, the calendar, the log, the bases.
+
+The number of queries grows neither with the dates nor with what is planned on them.
+"""
+
+import datetime as dt
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from uuid import UUID
+
+from accounts.models import Person
+from caseload.delivery.models import DeliveryVersion
+from schedule.calendar.closed_days import ClosedDays, day_entry
+from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.weeks.day_shape import (
+    SESSION,
+    DayShape,
+    Part,
+    Standing,
+    buildings_of,
+    day_off_words,
+    off_words,
+    shape_day,
+)
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from travel.drives.selectors import drive_table
+from travel.places.models import Building
+
+NOT_HELD = frozenset({"school_closed", "teacher_absent"})
+"""Reasons of the log (caseload.ledger.defaults) for which nobody drove there."""
+
+
+@dataclass(frozen=True, slots=True)
+class StraightLeg:
+    """A drive past what is left out. Minutes after midnight; `minutes` at the wheel, None where nobody knows."""
+
+    origin: Building
+    building: Building
+    start: int
+    end: int
+    minutes: int | None
+    miles: Decimal | None
+    source: str
+
+
+def session_part(start: dt.time, end: dt.time, building: int, uid: UUID) -> Part:
+    """A session as a part of its day."""
+    return Part(SESSION, minutes_of(start), minutes_of(end), building, key=str(uid))
+
+
+def item_part(kind: str, start: dt.time, end: dt.time, building: int | None, origin: int | None) -> Part:
+    """A drive, lunch, preparation or meeting as a part of its day."""
+    return Part(kind, minutes_of(start), minutes_of(end), building, origin)
+
+
+def part_of(event: DayItem | PlannedSession) -> Part:
+    """A row as a part of its day."""
+    if isinstance(event, PlannedSession):
+        return session_part(event.start, event.end, event.building_id, event.uid)
+    return item_part(event.kind, event.start, event.end, event.building_id, event.origin_id)
+
+
+def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, DayShape]:
+    """Each date's shape by the calendar and the log as they stand; the parts keep their places."""
+    if not parts:
+        return {}
+    first, last = min(parts), max(parts)
+    closed = closed_days(teacher.district_id or 0, first, last)
+    bases = frozenset(
+        Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
+    )
+    untaught = _untaught([UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION])
+    found = {}
+    for date, day in parts.items():
+        buildings = {building for one in day for building in buildings_of(one)}
+        closings = {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
+        found[date] = shape_day(day, Standing(closings, untaught, bases))
+    return found
+
+
+type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]
+
+
+def _rows_and_shapes(week: WeekPlan) -> tuple[Rows, Mapping[dt.date, DayShape]]:
+    """All of a week by date, whoever may see it, each row at the place that its date's shape knows it by."""
+    rows: dict[dt.date, list[DayItem | PlannedSession]] = defaultdict(list)
+    for session in PlannedSession.objects.filter(week=week):
+        rows[session.date].append(session)
+    for item in DayItem.objects.filter(week=week):
+        rows[item.date].append(item)
+    parts = {date: [part_of(one) for one in day] for date, day in rows.items()}
+    return rows, shapes_of(week.teacher, parts)
+
+
+class WeekMarks:
+    """What calendar and log change of a week, in words, by what a page knows its rows by."""
+
+    def __init__(self, week: WeekPlan) -> None:
+        rows, self.shapes = _rows_and_shapes(week)
+        self.teacher = week.teacher
+        told = [one for shape in self.shapes.values() for one in (*shape.off.values(), *shape.left_out.values())]
+        ids = {one.building for one in told if one.building is not None}
+        named = Building.objects.filter(district=week.district, pk__in=ids) if ids else ()
+        self.names = {row.pk: row.name for row in named}
+        self._off: dict[str | int, str] = {}
+        self._elsewhere: dict[int, str] = {}
+        for date, day in rows.items():
+            shape = self.shapes[date]
+            for at, off in shape.off.items():
+                self._off[_known_by(day[at])] = off_words(off, self.names)
+            for at, off in shape.elsewhere.items():
+                self._elsewhere[day[at].pk] = off_words(off, self.names)
+
+    def off_session(self, uid: str) -> str:
+        """Why a session doesn't take place, empty if it does."""
+        return self._off.get(uid, "")
+
+    def off_item(self, pk: int) -> str:
+        """Why a drive, lunch or preparation doesn't take place, empty if it does."""
+        return self._off.get(pk, "")
+
+    def elsewhere(self, pk: int) -> str:
+        """Why something can't be held where it was planned, empty if it can."""
+        return self._elsewhere.get(pk, "")
+
+    def is_off(self, date: dt.date) -> bool:
+        """Whether no session of a date takes place and nobody drives."""
+        return date in self.shapes and self.shapes[date].is_off
+
+    def reason(self, date: dt.date) -> str:
+        """Why no session of a date takes place, as a sentence."""
+        return day_off_words(self.shapes[date], self.names) if date in self.shapes else ""
+
+    def stops(self, date: dt.date) -> tuple[int, ...]:
+        """Buildings driven to on a date."""
+        return self.shapes[date].stops if date in self.shapes else ()
+
+    def straight(self) -> list[tuple[dt.date, StraightLeg]]:
+        """Drives past what is left out, with their dates."""
+        found = straight_legs(self.teacher, self.shapes)
+        return [(date, leg) for date, legs in found.items() for leg in legs]
+
+
+def week_marks(week: WeekPlan) -> WeekMarks:
+    """What calendar and log change of a week as they stand."""
+    return WeekMarks(week)
+
+
+def _known_by(row: DayItem | PlannedSession) -> str | int:
+    return str(row.uid) if isinstance(row, PlannedSession) else row.pk
+
+
+def closed_days(district_id: int, first: dt.date, last: dt.date) -> ClosedDays:
+    """Which dates the calendar closes, in every building."""
+    rows = CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first)
+    return ClosedDays(day_entry(row.building_id, row.first_date, row.last_date, row.kind) for row in rows)
+
+
+def straight_legs(teacher: Person, shapes: Mapping[dt.date, DayShape]) -> dict[dt.date, tuple[StraightLeg, ...]]:
+    """The straight drives of each date, by the teacher's table of drive times."""
+    ids = {pk for shape in shapes.values() for one in shape.straight for pk in (one.origin, one.building)}
+    if not ids:
+        return {}
+    rows = Building.objects.filter(district=teacher.district, pk__in=ids).select_related("district")
+    buildings = {row.pk: row for row in rows}
+    table = drive_table(teacher, buildings.values())
+    found: dict[dt.date, tuple[StraightLeg, ...]] = {}
+    for date, shape in shapes.items():
+        legs = []
+        for one in shape.straight:
+            origin, building = buildings[one.origin], buildings[one.building]
+            leg = table.legs.get((one.origin, one.building))
+            around = origin.leave_minutes + building.arrive_minutes
+            start = max(one.earliest, one.due - around - (leg.minutes if leg is not None else 0))
+            known = (leg.minutes, leg.miles, leg.source.value) if leg is not None else (None, None, "")
+            legs.append(StraightLeg(origin, building, start, one.due, *known))
+        if legs:
+            found[date] = tuple(legs)
+    return found
+
+
+def _untaught(uids: Iterable[UUID]) -> frozenset[str]:
+    """Sessions that are logged for everyone in them, and in which nobody was there or could have been."""
+    wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).values_list(
+        "session__uid", "service_line"
+    ).distinct().values_list("session__uid", flat=True))  # fmt: skip
+    told: dict[UUID, list[bool]] = defaultdict(list)
+    rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current()
+    for uid, minutes, reason in rows.values_list("entry__session_uid", "delivered_minutes", "reason__code"):
+        if uid is not None:
+            told[uid].append(minutes != 0 or reason not in NOT_HELD)
+    return frozenset(str(uid) for uid, each in told.items() if not any(each) and len(each) >= wanted[uid])

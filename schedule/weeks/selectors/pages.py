@@ -1,0 +1,75 @@
+"""Reads of the week's pages that are no part of a week itself: whose week, where the buildings lie, who is owed."""
+
+import datetime as dt
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from caseload.plans.models import ServiceLine
+from schedule.weeks.models import WeekPlan
+from schedule.weeks.strip.from_week import BuildingFacts
+from travel.places.models import Building
+
+NO_TEACHER = "There is no teacher here whose weeks you can see."
+
+
+def teachers_for(viewer: Person) -> QuerySet[Person]:
+    """Teachers whose weeks this person may ask for: oneself, the district's, those covered, those who visit."""
+    if viewer.district_id is None:
+        return Person.objects.none()
+    teachers = Person.objects.filter(district_id=viewer.district_id, role=Person.Role.TEACHER, is_active=True)
+    if viewer.is_coordinator:
+        return teachers
+    if viewer.is_teacher:
+        return teachers.filter(pk=viewer.pk)
+    if viewer.role == Person.Role.SUBSTITUTE:
+        return teachers.filter(covered_by__substitute=viewer).distinct()
+    return teachers.filter(pk__in=WeekPlan.objects.visible_to(viewer).values("teacher"))
+
+
+def teacher_for(viewer: Person, teacher_id: int | None) -> Person | None:
+    """The teacher asked for, or the first whom the viewer may see; None if there is none at all.
+
+    Raises `ApplicationError` (404) for a teacher whose weeks this person may not see.
+    """
+    teachers = teachers_for(viewer)
+    if teacher_id is None:
+        return teachers.first()
+    found = teachers.filter(pk=teacher_id).first()
+    if found is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return found
+
+
+def district_today(viewer: Person) -> dt.date:
+    """Today where the district is."""
+    zone = viewer.district.time_zone if viewer.district else "UTC"
+    return timezone.localdate(timezone=ZoneInfo(zone))
+
+
+def office_phones(viewer: Person, building_ids: Iterable[int]) -> dict[int, str]:
+    """Phones of the offices of the buildings that the viewer may see, where one is known."""
+    rows = Building.objects.visible_to(viewer).filter(pk__in=set(building_ids)).exclude(office_phone="")
+    return dict(rows.values_list("pk", "office_phone"))
+
+
+def building_facts(viewer: Person, building_ids: Iterable[int]) -> dict[int, BuildingFacts]:
+    """What a drawing needs of the buildings that the viewer may see."""
+    rows = Building.objects.visible_to(viewer).filter(pk__in=set(building_ids))
+    return {
+        row.pk: BuildingFacts(
+            None if row.latitude is None else float(row.latitude),
+            None if row.longitude is None else float(row.longitude),
+            row.leave_minutes,
+        )
+        for row in rows
+    }
+
+
+def caseload_is_empty(teacher: Person, first: dt.date, last: dt.date) -> bool:
+    """Whether no service line of this teacher is in force between two dates, so that nothing could be planned."""
+    return not ServiceLine.objects.filter(provider=teacher).owed_between(first, last).exists()

@@ -1,0 +1,72 @@
+"""Reads of planning runs for pages and the API; the shape is ``schedule.weeks.data.RunView``."""
+
+import datetime as dt
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from caseload.plans.names import student_names
+from caseload.plans.naming import StudentNames
+from jobs.dispatch import job_is_unsent
+from schedule.weeks.aims import aimed_week
+from schedule.weeks.data import RunView
+from schedule.weeks.models import PlanRun
+from schedule.weeks.selectors.detail import goal_figures, titles_of
+from schedule.weeks.selectors.weeks import week_line
+
+UNSENT = (
+    "Saved, but it can't start just now: the part of the program that plans can't be reached. It starts by itself "
+    "as soon as it can. You may leave this page, stop it, or ask for other dates instead."
+)
+"""Said of a run whose sending failed (docs/background-work.md)."""
+
+
+def run_get(viewer: Person, run_id: int) -> PlanRun:
+    """A run that the viewer may see; raises ``ApplicationError`` (404) for any other."""
+    row = PlanRun.objects.visible_to(viewer).select_related("job", "teacher", "district").filter(pk=run_id).first()
+    if row is None:
+        raise ApplicationError("There is no such planning run.", code="not_found", status=404)
+    return row
+
+
+def latest_run(viewer: Person, teacher: Person) -> PlanRun | None:
+    """The newest run for a teacher, if there is one that the viewer may see."""
+    rows = PlanRun.objects.visible_to(viewer).select_related("job", "teacher", "district")
+    return rows.filter(teacher=teacher).order_by("-requested_at", "-pk").first()
+
+
+def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) -> RunView:
+    """How far a run is and what it has made; raises ``ApplicationError`` (404) for a hidden one.
+
+    Students are called by ``names``, or as this viewer may know them.
+    """
+    names = names or student_names(viewer)
+    row = run_get(viewer, run.pk)
+    job, progress = row.job, row.job.progress
+    over = job.is_over
+    weeks = list(row.weeks.select_related("created_by", "published_by", "district").order_by("monday", "pk"))
+    titles = titles_of(weeks)
+    return RunView(
+        run_id=row.pk,
+        teacher_id=row.teacher_id,
+        first_date=row.first_date,
+        last_date=row.last_date,
+        state=job.state,
+        is_over=over,
+        stop_asked=job.stop_asked,
+        percent=100 if over else int(progress.get("percent", 0)),
+        message=UNSENT if job_is_unsent(job) else names.told(str(progress.get("message", ""))),
+        week=str(progress.get("week", "")),
+        stage=str(progress.get("stage", "")),
+        elapsed_seconds=float(progress.get("elapsed", 0)),
+        figures=goal_figures({"goals": progress.get("figures", [])}),
+        weeks=tuple(week_line(week, names, titles) for week in weeks),
+        notes=names.all_told(row.summary.get("notes", [])),
+        error=names.told(job.error),
+        requested_at=row.requested_at,
+        aim=row.aim,
+        aim_label=row.get_aim_display(),
+        technical=names.told(str(progress.get("technical", ""))),
+        aims=tuple(
+            aimed_week(dt.date.fromisoformat(monday), kept) for monday, kept in row.summary.get("aims", {}).items()
+        ),
+    )

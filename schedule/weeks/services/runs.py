@@ -1,0 +1,370 @@
+"""Runs of the planner: asked for with a job in one transaction, worked through week by week, saved as drafts.
+
+The job's payload holds ids and dates only. Every week is judged before it is kept, and all drafts of a run are
+written in one transaction with the job's end, so that a job that is begun again leaves one set of drafts.
+"""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write
+from accounts.validation import date_problem
+from jobs.dispatch import job_is_unsent
+from jobs.runner import run_job
+from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
+from schedule.calendar.hooks import calendars_refresh
+from schedule.calendar.services.busy import busy_ask_due
+from schedule.calendar.words import date_words, span_words, week_words
+from schedule.planner.check import check
+from schedule.planner.solve import solve
+from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
+from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.planning.assemble import Base
+from schedule.weeks.planning.load import (
+    check_one_clock,
+    district_of_teacher,
+    lines_of,
+    load_teacher,
+    load_week,
+    monday_of,
+)
+from schedule.weeks.planning.outcome import content_of, sessions_of_plan
+from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
+from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.progress import Report, RunProgress
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, content_write
+from schedule.weeks.versions.history import content_in_force
+
+KIND = "plan_week"
+LONGEST_RUN = 780
+"""Seconds of search in one run: a job is cut off by ``JOBS_LONGEST_SECONDS``, and loading takes its part."""
+LOADING = 5
+MOST_SECONDS = 300
+TO_SUNDAY = dt.timedelta(days=6)
+
+
+def plan_run_start(
+    *,
+    actor: Person,
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    seed: int = 1,
+    time_limit: int = 20,
+    keep_pins: bool = True,
+    aim: Aim = Aim.USUAL_TIMES,
+) -> PlanRun:
+    """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
+
+    ``time_limit`` is seconds of search a week; ``aim`` what comes first, and the time that it leaves goes to the
+    other choice, so that both are known. Pressing twice gives the run that is under way; one that could not
+    be handed to a worker is sent again, or stopped if another is asked for. Raises ``ApplicationError`` with
+    a remedy where rules, contract days, school days, services, bells or drive times are missing, or (code
+    ``run_under_way``) where other dates of this teacher are being planned.
+    """
+    teacher_require(actor, teacher)
+    _check_dates(first_date, last_date, time_limit)
+    _check_ready(teacher, first_date, last_date)
+    with transaction.atomic():
+        key, asked = f"{KIND}:{teacher.pk}", (first_date, last_date, aim)
+        under_way = _under_way(key)
+        if under_way is not None and not _made_way(under_way, asked):
+            return _same_or_refuse(under_way, asked)
+        # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
+        busy_ask_due(teacher=teacher)
+        calendars_refresh(district_of_teacher(teacher))
+        job = job_add(
+            kind=KIND,
+            payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},
+            unique_key=key,
+        )
+        added_meanwhile = PlanRun.objects.filter(job=job).first()
+        if added_meanwhile is not None:
+            return _same_or_refuse(added_meanwhile, asked)
+        run = PlanRun(
+            district=district_of_teacher(teacher),
+            teacher=teacher,
+            requested_by=actor,
+            first_date=first_date,
+            last_date=last_date,
+            seed=seed,
+            time_limit=time_limit,
+            keep_pins=keep_pins,
+            aim=aim,
+            job=job,
+        )
+        run.full_clean(exclude=["summary"])
+        run.save()
+        audit_write(
+            actor=actor,
+            district=run.district,
+            action="plan_run_start",
+            row=run,
+            changes={"dates": [None, f"{first_date} to {last_date}"], "aim": [None, aim.value]},
+        )
+    return run
+
+
+def plan_run_stop(*, actor: Person, run: PlanRun) -> PlanRun:
+    """Ask a run to end with the best that it has so far."""
+    teacher_require(actor, run.teacher)
+    with transaction.atomic():
+        job_stop_ask(job=run.job)
+        audit_write(actor=actor, district=run.district, action="plan_run_stop", row=run)
+    run.refresh_from_db()
+    return run
+
+
+def plan_run_now(
+    *,
+    actor: Person,
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    seed: int = 1,
+    time_limit: int = 20,
+    keep_pins: bool = True,
+    aim: Aim = Aim.USUAL_TIMES,
+) -> PlanRun:
+    """Plan here and now, in the foreground, through the same job as the button's."""
+    run = plan_run_start(
+        actor=actor,
+        teacher=teacher,
+        first_date=first_date,
+        last_date=last_date,
+        seed=seed,
+        time_limit=time_limit,
+        keep_pins=keep_pins,
+        aim=aim,
+    )
+    run_job(run.job_id)
+    run.refresh_from_db()
+    return run
+
+
+# ---- before the work -------------------------------------------------------------------------------------
+
+
+def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
+    if problem := date_problem(first) or date_problem(last):
+        raise ApplicationError(problem, code="bad_date")
+    if last < first:
+        raise ApplicationError(
+            f"The last date, {date_words(last)}, lies before the first, {date_words(first)}.", code="dates_swapped"
+        )
+    weeks = len(mondays_between(first, last))
+    if not 1 <= time_limit <= MOST_SECONDS:
+        raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
+    if weeks * (time_limit + LOADING + CLASHES) > LONGEST_RUN:
+        most = LONGEST_RUN // (time_limit + LOADING + CLASHES)
+        raise ApplicationError(
+            f"{weeks} weeks at {time_limit} seconds each are too many for one run. Choose at most {most} weeks, or "
+            "fewer seconds a week.",
+            code="too_many_weeks",
+        )
+
+
+def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
+    """Refuse at once what would fail later: at least one week must be plannable, the others say why not."""
+    load_teacher(teacher)
+    check_one_clock([line.plan.student.building for line in lines_of(teacher, first, last)], first)
+    troubles: list[ApplicationError] = []
+    for monday in mondays_between(first, last):
+        try:
+            load_week(teacher, monday, Base(in_force=content_in_force(teacher, monday), between=(first, last)))
+        except ApplicationError as error:
+            if error.code not in SKIPPED:
+                raise
+            troubles.append(error)
+        else:
+            return
+    raise troubles[0]
+
+
+SKIPPED = frozenset({"no_school_days", "no_services", "no_school_year"})
+"""What lets one week of several pass without a plan; the run's notes say so."""
+
+
+def mondays_between(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
+    """The Monday of every week that has one of the dates."""
+    monday = monday_of(first)
+    count = (monday_of(last) - monday).days // 7 + 1
+    return tuple(monday + dt.timedelta(weeks=number) for number in range(count))
+
+
+def _under_way(key: str) -> PlanRun | None:
+    return PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).select_related("job").first()
+
+
+type _Asked = tuple[dt.date, dt.date, Aim]
+"""First and last date, and what comes first."""
+
+
+def _is_the_same(run: PlanRun, asked: _Asked) -> bool:
+    return (run.first_date, run.last_date, run.aim) == asked
+
+
+def _made_way(run: PlanRun, asked: _Asked) -> bool:
+    """Whether a run that no worker has heard of was stopped for another one; for the same it is sent again."""
+    if not job_is_unsent(run.job):
+        return False
+    if _is_the_same(run, asked):
+        job_announce_later(run.job)
+        return False
+    job_stop_ask(job=run.job)
+    return run.job.is_over
+
+
+def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
+    if _is_the_same(run, asked):
+        return run
+    choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim and run.aim != asked[2] else ""
+    raise ApplicationError(
+        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned just now{choice}. "
+        "Wait for that, or stop it.",
+        code="run_under_way",
+    )
+
+
+# ---- the work --------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class PlannedWeeks:
+    """What a run has found: contents and figures of both choices by Monday, and sentences about the run itself."""
+
+    contents: dict[dt.date, WeekContent] = field(default_factory=dict)
+    aims: dict[dt.date, dict[str, Any]] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+    stopped: bool = False
+
+
+def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
+    """Plan every week of a run in order, each one compared with those before it; writes nothing.
+
+    A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
+    """
+    mondays = mondays_between(run.first_date, run.last_date)
+    progress = RunProgress(report, mondays, time_limit=run.time_limit)
+    found = PlannedWeeks()
+    for number, monday in enumerate(mondays):
+        progress.begin(number)
+        if stop_asked():
+            found.stopped = True
+            break
+        progress.say(f"Reading {week_words(monday)}.")
+        try:
+            content = _plan_week(run, monday, found, progress, stop_asked)
+        except ApplicationError as error:
+            if error.code not in SKIPPED:
+                raise
+            found.notes.append(error.message)
+            continue
+        if content is not None:
+            found.contents[monday] = content
+    count = len(found.contents)
+    progress.say("1 week is planned." if count == 1 else f"{count} weeks are planned.")
+    return found
+
+
+def _plan_week(
+    run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: RunProgress, stop_asked: Callable[[], bool]
+) -> WeekContent | None:
+    in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
+    loaded = load_week(
+        run.teacher,
+        monday,
+        Base(
+            planned=found.contents,
+            in_force=in_force,
+            pins=_pins(run, monday),
+            between=(run.first_date, run.last_date),
+            goals=AIM_GOALS[aim],
+        ),
+    )
+    result = solve(
+        loaded.problem,
+        seed=run.seed,
+        time_limit=run.time_limit,
+        other=AIM_GOALS[OTHER[aim]],
+        progress=progress.searching,
+        bounded=progress.bounded,
+        stop=stop_asked,
+    )
+    if result.plan is None:
+        found.notes.append(f"Week of {date_words(monday)}: {result.message}")
+        return None
+    verdict = check(loaded.problem, result.plan)
+    if not verdict.holds:
+        # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
+        broken = " ".join(violation.text for violation in verdict.violations[:3])
+        raise ApplicationError(
+            f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
+        )
+    found.aims[monday] = aims_json(result, aim, in_force=in_force is not None)
+    told = told_of(loaded, result, clashes_in(loaded, result, stop_asked), aimed_week(monday, found.aims[monday]))
+    return content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
+
+
+def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
+    """Sessions that stay, of the version that was made or published last: it is the one being worked on.
+
+    Make-ups that somebody booked always do, pinned ones where the run keeps pins.
+    """
+    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday).exclude(plan_run=run)
+    versions = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
+    newest = max(versions, key=lambda row: (row.published_at or row.created_at, row.pk), default=None)
+    sessions = content_read(newest).sessions if newest else ()
+    return tuple(one for one in sessions if one.makes_up or (one.pinned and run.keep_pins))
+
+
+# ---- after the work --------------------------------------------------------------------------------------
+
+
+def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
+    """Write the drafts of a run, replacing those that it made before; call it inside a transaction."""
+    with transaction.atomic():
+        WeekPlan.objects.filter(plan_run=run, status=WeekPlan.Status.DRAFT).delete()
+        weeks = [_draft(run, monday, content) for monday, content in found.contents.items()]
+        run.summary = {
+            "weeks": [monday.isoformat() for monday in found.contents],
+            "aims": {monday.isoformat(): figures for monday, figures in found.aims.items()},
+            "notes": found.notes,
+            "stopped": found.stopped,
+        }
+        run.save(update_fields=["summary"])
+        audit_write(
+            actor=run.requested_by,
+            district=run.district,
+            action="plan_run_save",
+            row=run,
+            changes={"weeks": [None, len(weeks)]},
+        )
+    return weeks
+
+
+def _draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
+    week = WeekPlan(
+        district=run.district,
+        teacher=run.teacher,
+        monday=monday,
+        last_date=monday + TO_SUNDAY,
+        plan_run=run,
+        created_by=run.requested_by,
+    )
+    week.full_clean(exclude=["figures", "changes"])
+    week.save()
+    content_write(week, content)
+    return week
+
+
+def run_of_job(job_id: str) -> PlanRun | None:
+    """The run that a job works on."""
+    rows = PlanRun.objects.select_related("teacher", "district", "requested_by", "job")
+    return rows.filter(job_id=job_id).first()

@@ -1,0 +1,306 @@
+"""Writes to planned weeks: edits by hand, publishing, bringing back.
+
+A published version is never edited: the first edit makes a draft based on it. A draft may break hard rules while it
+is being worked on (``figures["broken"]`` says which, in sentences); publishing such a draft is refused.
+"""
+
+import datetime as dt
+import uuid as uuid_lib
+from dataclasses import replace
+
+from django.db import transaction
+from django.db.models import F, Max
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write
+from caseload.plans.names import student_names
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.weeks.models import UnplacedSession, WeekPlan, WeekRevision
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.editing import edit_input, rearranged, with_session
+from schedule.weeks.planning.outcome import dated, with_uids
+from schedule.weeks.selectors.scope import week_require
+from schedule.weeks.services.drafts import (
+    STALE,
+    draft_copy,
+    draft_open,
+    draft_save,
+    revision_claim,
+    row_again,
+    session_or_404,
+)
+from schedule.weeks.services.publishing import not_in_force_before, publishing, students_require_free
+from schedule.weeks.versions.compare import differences, labels_of
+from schedule.weeks.versions.content import (
+    SessionContent,
+    WeekContent,
+    content_from_json,
+    content_read,
+    content_write,
+)
+from schedule.weeks.versions.history import content_in_force
+from travel.places.models import Space
+
+Status = WeekPlan.Status
+
+
+def week_session_move(
+    *,
+    actor: Person,
+    week: WeekPlan,
+    uid: uuid_lib.UUID | str,
+    date: dt.date,
+    start: dt.time,
+    space: Space | None = None,
+    expected_revision: int,
+) -> WeekPlan:
+    """Move a session to another date and time of the week; returns the draft.
+
+    Without a space it keeps its own where that is possible then, else it gets one that is.
+    """
+    with transaction.atomic():
+        draft, content = draft_open(actor, week, expected_revision)
+        session = session_or_404(content, uid)
+        _require_in_week(draft, date)
+        loaded = edit_input(draft, content)
+        at = minutes_of(start)
+        moved = replace(session, date=date, start=at, end=_end(at, session.end - session.start))
+        moved = dated(loaded, replace(moved, space=_space_for(loaded, moved, space)))
+        touched = (session.date.isoformat(), date.isoformat())
+        draft_save(draft, loaded, content, with_session(content, moved), touched)
+        before = f"{session.date} {session.start}"
+        _audit(actor, "week_session_move", draft, session.uid, before, f"{date} {at}")
+    return draft
+
+
+def week_session_pin(
+    *, actor: Person, week: WeekPlan, uid: uuid_lib.UUID | str, pinned: bool, expected_revision: int
+) -> WeekPlan:
+    """Pin a session (planning again leaves it where it is) or let it go; returns the draft."""
+    with transaction.atomic():
+        draft, content = draft_open(actor, week, expected_revision)
+        session = session_or_404(content, uid)
+        changed = replace(content, sessions=tuple(with_session(content, replace(session, pinned=pinned))))
+        content_write(draft, changed)
+        _audit(actor, "week_session_pin", draft, session.uid, session.pinned, pinned)
+    return draft
+
+
+def week_session_remove(
+    *, actor: Person, week: WeekPlan, uid: uuid_lib.UUID | str, expected_revision: int
+) -> WeekPlan:
+    """Take a session out: it is owed still and stands among the unplaced; returns the draft."""
+    with transaction.atomic():
+        draft, content = draft_open(actor, week, expected_revision)
+        session = session_or_404(content, uid)
+        loaded = edit_input(draft, content)
+        left = [one for one in content.sessions if one.uid != session.uid]
+        draft_save(draft, loaded, content, left, [session.date.isoformat()])
+        _audit(actor, "week_session_remove", draft, session.uid, f"{session.date} {session.start}", None)
+    return draft
+
+
+def week_session_place(
+    *,
+    actor: Person,
+    week: WeekPlan,
+    unplaced: UnplacedSession,
+    date: dt.date,
+    start: dt.time,
+    space: Space | None = None,
+    expected_revision: int,
+) -> WeekPlan:
+    """Place one of the unplaced sessions by hand (a class with everyone in it who owes one); returns the draft."""
+    if unplaced.week_id != week.pk:
+        raise ApplicationError("This session is not among the unplaced of this week.", code="not_found", status=404)
+    line = unplaced.service_line_id
+    with transaction.atomic():
+        draft, content = draft_open(actor, week, expected_revision)
+        _require_in_week(draft, date)
+        loaded = edit_input(draft, content)
+        placed = _new_session(loaded, content, line, date, minutes_of(start), space)
+        draft_save(draft, loaded, content, [*content.sessions, placed], [date.isoformat()])
+        _audit(actor, "week_session_place", draft, placed.uid, None, f"{date} {placed.start}")
+    return draft
+
+
+def week_edit_undo(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:
+    """Take back the last edit of a draft; raises ``ApplicationError`` where there is none."""
+    week_require(actor, week)
+    with transaction.atomic():
+        week = row_again(week)
+        if week.status != Status.DRAFT:
+            raise ApplicationError("Only edits of a draft can be taken back.", code="not_editable")
+        revision_claim(week, expected_revision, Status.DRAFT)
+        last = WeekRevision.objects.filter(week=week).order_by("-number").first()
+        if last is None:
+            raise ApplicationError("There is no edit to take back.", code="nothing_to_undo")
+        content_write(week, content_from_json(last.content))
+        last.delete()
+        _audit(actor, "week_edit_undo", week, "revision", expected_revision, week.revision)
+    return week
+
+
+def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:
+    """Put a draft in force as the next version; the version before becomes a replaced one.
+
+    Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules, (code
+    ``student_in_two_places``) where another teacher's week in force holds a student then, and (code
+    ``changed_meanwhile``) if the version that it was made from is no longer in force.
+    """
+    week_require(actor, week)
+    with publishing(week.district):
+        week = row_again(week)
+        if week.status != Status.DRAFT:
+            raise ApplicationError("Only a draft can be published.", code="not_editable")
+        revision_claim(week, expected_revision, Status.DRAFT)
+        if week.based_on is not None and week.based_on.status != Status.PUBLISHED:
+            raise ApplicationError(STALE, code="changed_meanwhile")
+        content = content_read(week)
+        students_require_free(actor, week.teacher, content.sessions)
+        checked = rearranged(edit_input(week, content), content, content.sessions, frozenset())
+        broken = _broken(checked)
+        if broken:
+            raise ApplicationError(
+                "This draft breaks rules that must hold; mend them first. "
+                + student_names(actor).told(" ".join(broken)),
+                code="rules_broken",
+            )
+        # The bounds that the search proved still belong to the plan as long as its timing is the same.
+        same = _timing(checked) == _timing(content)
+        week_put_in_force(actor, week, content if same else checked)
+        _audit(actor, "week_publish", week, "version", None, week.version)
+    return week
+
+
+def week_restore(*, actor: Person, week: WeekPlan) -> WeekPlan:
+    """Bring a version back as a new one: the one before the week in force, or ``week`` if it was replaced.
+
+    What no longer fits since then is listed under ``figures["broken"]``; it was in force once, so it isn't refused,
+    but where it would bring a student into two places at once (code ``student_in_two_places``).
+    """
+    week_require(actor, week)
+    with publishing(week.district):
+        source = _version_to_restore(week)
+        content = content_read(source)
+        draft = draft_copy(actor, source, content, remember=False)
+        checked = rearranged(edit_input(draft, content), content, content.sessions, frozenset())
+        week_put_in_force(actor, draft, checked)
+        _audit(actor, "week_restore", draft, "version", source.version, draft.version)
+    return draft
+
+
+def week_discard(*, actor: Person, week: WeekPlan) -> WeekPlan:
+    """Set a draft aside; it stays readable."""
+    week_require(actor, week)
+    with transaction.atomic():
+        rows = WeekPlan.objects.filter(pk=week.pk, status=Status.DRAFT)
+        if rows.update(status=Status.DISCARDED, revision=F("revision") + 1) != 1:
+            raise ApplicationError("Only a draft can be set aside.", code="not_editable")
+        week.refresh_from_db()
+        _audit(actor, "week_discard", week, "status", Status.DRAFT, Status.DISCARDED)
+    return week
+
+
+# ---- helpers ---------------------------------------------------------------------------------------------
+
+
+def _require_in_week(week: WeekPlan, date: dt.date) -> None:
+    if not week.monday <= date <= week.last_date:
+        raise ApplicationError(f"{date} is not in the week of {week.monday}.", code="other_week")
+
+
+def _end(start: int, minutes: int) -> int:
+    if start + minutes >= 24 * 60:
+        raise ApplicationError("The session would run past midnight. Start it earlier.", code="past_midnight")
+    return start + minutes
+
+
+def _space_for(loaded: WeekInput, session: SessionContent, wanted: Space | None) -> int | None:
+    if wanted is not None:
+        if wanted.building_id != session.building:
+            raise ApplicationError("This space is in another building.", code="other_building")
+        return wanted.pk
+    if not loaded.problem.has_unit(session.key):
+        return session.space
+    starts = loaded.problem.unit(session.key).starts
+    possible = [
+        loaded.spaces.get((one.place, one.space or ""))
+        for one in starts
+        if (one.day, one.at) == (session.date.isoformat(), session.start)
+    ]
+    return session.space if session.space in possible or not possible else possible[0]
+
+
+def _new_session(
+    loaded: WeekInput, content: WeekContent, line: int, date: dt.date, at: int, space: Space | None
+) -> SessionContent:
+    key = loaded.units.unit_of_line().get(line)
+    if key is None:
+        raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
+    info = loaded.info(key)
+    waiting = {one.line for one in content.unplaced}
+    session = SessionContent(
+        uid=str(uuid_lib.uuid4()),
+        date=date,
+        start=at,
+        end=_end(at, loaded.problem.unit(key).minutes),
+        building=info.building,
+        key=key,
+        setting=info.setting,
+        lines=tuple(one for one in info.lines if one in waiting),
+        school_class=info.school_class,
+    )
+    return dated(loaded, replace(session, space=_space_for(loaded, session, space)))
+
+
+def _broken(content: WeekContent) -> list[str]:
+    return list((content.figures or {}).get("broken", []))
+
+
+def _timing(content: WeekContent) -> set[tuple[object, ...]]:
+    return {
+        (one.date, one.kind, one.start, one.end, one.origin, one.building, one.drive_minutes)
+        for one in content.items
+    }
+
+
+def week_put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> None:
+    """Make a draft the next version; its sessions keep the uids that they have in the version before.
+
+    Call it inside ``publishing``. Raises ``ApplicationError`` (code ``student_in_two_places``) for sessions that
+    are new in force and hold a student whom another teacher's week in force holds then.
+    """
+    before = content_in_force(week.teacher, week.monday)
+    students_require_free(actor, week.teacher, not_in_force_before(content.sessions, before))
+    continued = replace(content, sessions=with_uids(content.sessions, before))
+    versions = WeekPlan.objects.filter(teacher=week.teacher, monday=week.monday)
+    versions.filter(status=Status.PUBLISHED).update(status=Status.REPLACED, revision=F("revision") + 1)
+    week.version = (versions.aggregate(last=Max("version"))["last"] or 0) + 1
+    week.status = Status.PUBLISHED
+    week.published_by = actor
+    week.published_at = timezone.now()
+    changes = differences(before, continued, labels_of(before, continued)).sentences if before else ()
+    week.changes = list(changes) or ["First version of this week." if before is None else "Nothing moved."]
+    week.full_clean(exclude=["figures", "changes"])
+    week.save()
+    content_write(week, continued)
+    WeekRevision.objects.filter(week=week).delete()
+
+
+def _version_to_restore(week: WeekPlan) -> WeekPlan:
+    if week.status == Status.REPLACED:
+        return week
+    earlier = WeekPlan.objects.filter(
+        teacher=week.teacher, monday=week.monday, status=Status.REPLACED, version__lt=week.version or 0
+    )
+    found = earlier.order_by("-version").first()
+    if found is None:
+        raise ApplicationError("There is no version before this one to bring back.", code="no_version_before")
+    return found
+
+
+def _audit(actor: Person, action: str, week: WeekPlan, field: str, before: object, after: object) -> None:
+    audit_write(actor=actor, district=week.district, action=action, row=week, changes={field: [before, after]})

@@ -1,0 +1,189 @@
+"""Lay a week or a day out: the height of each day, the lines in it, the axis."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from schedule.weeks.strip.drawing import Drawing, Frame, Scale, column_width
+from schedule.weeks.strip.shapes import Block, Drive, Place, Row, Strip, StripDay, Tick
+from schedule.weeks.strip.words import clock
+
+DAY_STARTS, DAY_ENDS = 8 * 60, 15 * 60
+"""What the time axis of a week shows at the least."""
+
+WEEK = Frame(
+    down=False,
+    width=1240,
+    left=226,
+    right=14,
+    top=28,
+    bottom=24,
+    thickness=34,
+    lane=42,
+    stretch=12,
+    pad=30,
+    font=11.5,
+    least=96,
+)
+"""For a wide screen."""
+WALL = replace(WEEK, thickness=17, lane=19, stretch=3, pad=10, least=84)
+"""For paper: a week and its table on one landscape page."""
+DAY = Frame(down=True, width=360, left=46, right=4, top=34, bottom=12, font=11.5, per_minute=1.8)
+"""For a narrow screen."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Levels:
+    """Where each building's line lies, and how much the day takes up across its lines."""
+
+    at: dict[str, float]
+    height: float
+
+
+def week_strip(
+    days: Sequence[StripDay], places: Sequence[Place], frame: Frame = WEEK, *, spare: bool = False
+) -> Strip:
+    """One row a day, time running across. ``spare`` keeps an empty line a day for targets in other buildings."""
+    first, last = _shown_times(days, DAY_STARTS, DAY_ENDS)
+    scale = Scale(first, last, frame.left, frame.width - frame.right)
+    rows: list[Row] = []
+    top = frame.top
+    for day in days:
+        row = _row(day, places, frame, scale, top, spare=spare)
+        rows.append(row)
+        top = row.bottom
+    return Strip(
+        width=frame.width,
+        height=top + frame.bottom,
+        plot_left=frame.left,
+        plot_right=frame.width - frame.right,
+        plot_top=frame.top,
+        plot_bottom=top,
+        ticks=_ticks(scale),
+        rows=tuple(rows),
+    )
+
+
+def day_strip(day: StripDay, places: Sequence[Place]) -> Strip:
+    """One day, time running down, a column a building."""
+    first, last = _shown_times([day])
+    bottom = DAY.top + (last - first) * DAY.per_minute
+    scale = Scale(first, last, DAY.top, bottom)
+    row = _row(day, places, DAY, scale, DAY.top, spare=False)
+    return Strip(
+        width=DAY.width,
+        height=bottom + DAY.bottom,
+        plot_left=DAY.left,
+        plot_right=DAY.width - DAY.right,
+        plot_top=DAY.top,
+        plot_bottom=bottom,
+        ticks=_ticks(scale),
+        rows=(row,),
+    )
+
+
+def _shown_times(
+    days: Sequence[StripDay], earliest: int | None = None, latest: int | None = None
+) -> tuple[int, int]:
+    """First and last minute shown: everything that happens, widened to half hours."""
+    spans = [(block.start, block.end) for day in days for block in day.blocks]
+    spans += [(drive.start, drive.end) for day in days for drive in day.drives]
+    spans += [(target.start, target.end) for day in days for target in day.targets]
+    if earliest is not None and latest is not None:
+        spans.append((earliest, latest))
+    if not spans:
+        return DAY_STARTS, DAY_ENDS
+    return min(start for start, _ in spans) // 30 * 30, -(-max(end for _, end in spans) // 30) * 30
+
+
+def _ticks(scale: Scale) -> tuple[Tick, ...]:
+    return tuple(
+        Tick(scale.at(minute), clock(minute) if minute % 60 == 0 else "", minute % 60 == 0)
+        for minute in range(scale.first, scale.last + 1, 30)
+    )
+
+
+def _row(day: StripDay, places: Sequence[Place], frame: Frame, scale: Scale, top: float, *, spare: bool) -> Row:
+    """Lay one day out: its lines first, then what lies on them."""
+    stays = settled(day)
+    here = [place for place in places if place.key in _visited(day, stays, frame)]
+    levels = _columns(here, frame, scale) if frame.down else _lanes(here, frame, top, spare=spare)
+    thickness = column_width(frame, len(here)) - 10 if frame.down else frame.thickness
+    draw = Drawing(frame, scale, levels.at, thickness, day.whole)
+    return Row(
+        day=day,
+        top=top,
+        height=levels.height,
+        lines=tuple(draw.line(place) for place in here) + ((draw.spare_line(),) if spare else ()),
+        path=draw.path(stays, day.drives),
+        boxes=tuple(draw.block(block) for block in stays),
+        targets=tuple(draw.target(target) for target in day.targets),
+        hours=_hours(day, scale),
+    )
+
+
+def _hours(day: StripDay, scale: Scale) -> tuple[float, float] | None:
+    """The part of the contract day that is shown."""
+    if day.hours is None:
+        return None
+    start, end = (min(max(minute, scale.first), scale.last) for minute in day.hours)
+    return scale.at(start), round(scale.at(end) - scale.at(start), 2)
+
+
+def _visited(day: StripDay, stays: Sequence[Block], frame: Frame) -> set[str]:
+    """Buildings that get a line: where the teacher goes, and in a single day where the session could go too."""
+    visited = {block.place for block in stays}
+    for drive in day.drives:
+        visited |= {drive.origin, drive.destination}
+    if frame.down:
+        visited |= {target.place for target in day.targets}
+    return visited
+
+
+def settled(day: StripDay) -> tuple[Block, ...]:
+    """The blocks in time order, those without a place put where the teacher is then."""
+    ordered = sorted(day.blocks, key=lambda one: (one.start, one.end, one.key))
+    return tuple(
+        block if block.place else replace(block, place=_whereabouts(day, block.start)) for block in ordered
+    )
+
+
+def _whereabouts(day: StripDay, minute: int) -> str:
+    """Where the teacher is at a time: the last place reached, else the first one named; empty if none is."""
+    reached = sorted(_reached(day))
+    before = [place for at, place in reached if at <= minute]
+    if before:
+        return before[-1]
+    left = sorted((drive.start, drive.origin) for drive in day.drives)
+    return min([*left[:1], *reached[:1]])[1] if left or reached else ""
+
+
+def _reached(day: StripDay) -> list[tuple[int, str]]:
+    drives: Sequence[Drive] = day.drives
+    return [(drive.end, drive.destination) for drive in drives] + [
+        (block.start, block.place) for block in day.blocks if block.place
+    ]
+
+
+def _columns(here: Sequence[Place], frame: Frame, scale: Scale) -> _Levels:
+    """Upright lines, evenly spread."""
+    width = column_width(frame, len(here))
+    at = {place.key: round(frame.left + (n + 0.5) * width, 2) for n, place in enumerate(here)}
+    return _Levels(at, scale.end - scale.start)
+
+
+def _lanes(here: Sequence[Place], frame: Frame, top: float, *, spare: bool) -> _Levels:
+    """Level lines; two buildings far apart get lines further apart."""
+    offsets: dict[str, float] = {}
+    at = frame.pad
+    for before, place in zip([None, *here], here, strict=False):
+        if before is not None:
+            at += frame.lane + min(frame.stretch, max(0.0, place.along - before.along))
+        offsets[place.key] = at
+    if spare:
+        at += frame.lane if here else 0.0
+        offsets[""] = at
+    if not offsets:
+        return _Levels({}, frame.pad * 2)
+    height = max(at + frame.pad, frame.least)
+    lift = (height - at - frame.pad) / 2
+    return _Levels({key: round(top + lift + offset, 2) for key, offset in offsets.items()}, height)

@@ -1,0 +1,217 @@
+"""What a version of a week holds, apart from its row: read, written, kept for undo. Ids only, no names."""
+
+import datetime as dt
+import uuid
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import asdict, dataclass
+from decimal import Decimal
+from typing import Any
+
+from caseload.plans.models import ServiceLine
+from schedule.calendar.selectors.school_days import minutes_of, time_of
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
+
+
+@dataclass(frozen=True, slots=True)
+class SessionContent:
+    """A session; minutes after midnight, ids of rows. ``lines`` are those served in it."""
+
+    uid: str
+    date: dt.date
+    start: int
+    end: int
+    building: int
+    key: str
+    setting: str
+    lines: tuple[int, ...]
+    space: int | None = None
+    school_class: int | None = None
+    period: str = ""
+    cycle_day: str = ""
+    pinned: bool = False
+    makes_up: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ItemContent:
+    """What fills a day between sessions; ``kind`` as in ``DayItem``, ``miles`` a decimal number as text."""
+
+    date: dt.date
+    kind: str
+    start: int
+    end: int
+    origin: int | None = None
+    building: int | None = None
+    drive_minutes: int = 0
+    miles: str = "0"
+    source: str = ""
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class UnplacedContent:
+    """Owed sessions of a line without a place."""
+
+    line: int
+    sessions: int
+    minutes: int
+    reasons: tuple[str, ...] = ()
+    ask: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WeekContent:
+    """Everything that a version of a week holds."""
+
+    sessions: tuple[SessionContent, ...] = ()
+    items: tuple[ItemContent, ...] = ()
+    unplaced: tuple[UnplacedContent, ...] = ()
+    figures: Mapping[str, Any] | None = None
+
+    def session(self, uid: str) -> SessionContent | None:
+        """The session of that uid."""
+        return next((one for one in self.sessions if one.uid == uid), None)
+
+
+def sessions_read(weeks: Collection[int]) -> dict[int, tuple[SessionContent, ...]]:
+    """The sessions of several versions, by the version's id (two queries)."""
+    found: dict[int, list[SessionContent]] = {week: [] for week in weeks}
+    for row in PlannedSession.objects.filter(week__in=found).prefetch_related("attendees"):
+        found[row.week_id].append(_session(row))
+    return {week: tuple(sessions) for week, sessions in found.items()}
+
+
+def content_read(week: WeekPlan) -> WeekContent:
+    """A version's content from its rows."""
+    return WeekContent(
+        sessions_read([week.pk])[week.pk],
+        tuple(_item(row) for row in DayItem.objects.filter(week=week)),
+        tuple(
+            UnplacedContent(row.service_line_id, row.sessions, row.minutes, tuple(row.reasons), row.ask)
+            for row in UnplacedSession.objects.filter(week=week)
+        ),
+        week.figures,
+    )
+
+
+def _session(row: PlannedSession) -> SessionContent:
+    return SessionContent(
+        uid=str(row.uid),
+        date=row.date,
+        start=minutes_of(row.start),
+        end=minutes_of(row.end),
+        building=row.building_id,
+        key=row.planner_key,
+        setting=row.setting,
+        lines=tuple(sorted(attendee.service_line_id for attendee in row.attendees.all())),
+        space=row.space_id,
+        school_class=row.school_class_id,
+        period=row.period,
+        cycle_day=row.cycle_day,
+        pinned=row.pinned,
+        makes_up=row.makes_up,
+    )
+
+
+def _item(row: DayItem) -> ItemContent:
+    return ItemContent(
+        date=row.date,
+        kind=row.kind,
+        start=minutes_of(row.start),
+        end=minutes_of(row.end),
+        origin=row.origin_id,
+        building=row.building_id,
+        drive_minutes=row.drive_minutes,
+        miles=str(row.miles),
+        source=row.source,
+        title=row.title,
+    )
+
+
+def content_write(week: WeekPlan, content: WeekContent) -> None:
+    """Replace a version's rows by this content (the caller holds the transaction); saves ``figures`` too."""
+    week.sessions.all().delete()
+    week.items.all().delete()
+    week.unplaced.all().delete()
+    rows = PlannedSession.objects.bulk_create(_session_row(week, one) for one in content.sessions)
+    students = _students_of(line for one in content.sessions for line in one.lines)
+    SessionAttendee.objects.bulk_create(
+        SessionAttendee(session=row, service_line_id=line, student_id=students[line])
+        for row, one in zip(rows, content.sessions, strict=True)
+        for line in one.lines
+    )
+    DayItem.objects.bulk_create(_item_row(week, one) for one in content.items)
+    UnplacedSession.objects.bulk_create(
+        UnplacedSession(
+            week=week,
+            service_line_id=one.line,
+            sessions=one.sessions,
+            minutes=one.minutes,
+            reasons=list(one.reasons),
+            ask=one.ask,
+        )
+        for one in content.unplaced
+    )
+    week.figures = dict(content.figures or {})
+    week.save(update_fields=["figures"])
+
+
+def _students_of(lines: Iterable[int]) -> dict[int, int]:
+    rows = ServiceLine.objects.filter(pk__in=set(lines))
+    return dict(rows.values_list("pk", "plan__student_id"))
+
+
+def _session_row(week: WeekPlan, one: SessionContent) -> PlannedSession:
+    return PlannedSession(
+        week=week,
+        uid=uuid.UUID(one.uid),
+        date=one.date,
+        start=time_of(one.start),
+        end=time_of(one.end),
+        building_id=one.building,
+        space_id=one.space,
+        school_class_id=one.school_class,
+        setting=one.setting,
+        period=one.period,
+        cycle_day=one.cycle_day,
+        pinned=one.pinned,
+        makes_up=one.makes_up,
+        planner_key=one.key,
+    )
+
+
+def _item_row(week: WeekPlan, one: ItemContent) -> DayItem:
+    return DayItem(
+        week=week,
+        date=one.date,
+        kind=one.kind,
+        start=time_of(one.start),
+        end=time_of(one.end),
+        origin_id=one.origin,
+        building_id=one.building,
+        drive_minutes=one.drive_minutes,
+        miles=Decimal(one.miles),
+        source=one.source,
+        title=one.title,
+    )
+
+
+def content_to_json(content: WeekContent) -> dict[str, Any]:
+    """The content as JSON values, dates as text."""
+    plain = asdict(content)
+    for one in [*plain["sessions"], *plain["items"]]:
+        one["date"] = one["date"].isoformat()
+    return plain
+
+
+def content_from_json(plain: Mapping[str, Any]) -> WeekContent:
+    """The other way round."""
+    return WeekContent(
+        tuple(
+            SessionContent(**{**one, "date": dt.date.fromisoformat(one["date"]), "lines": tuple(one["lines"])})
+            for one in plain["sessions"]
+        ),
+        tuple(ItemContent(**{**one, "date": dt.date.fromisoformat(one["date"])}) for one in plain["items"]),
+        tuple(UnplacedContent(**{**one, "reasons": tuple(one["reasons"])}) for one in plain["unplaced"]),
+        plain["figures"],
+    )

@@ -1,0 +1,133 @@
+"""Other weeks that a planned week is held against: minutes placed already, and the standing pattern."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+from accounts.models import Person
+from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
+from schedule.weeks.models import DayItem, SessionAttendee, WeekPlan
+from schedule.weeks.pattern import EarlierWeek, Held, latest_of_kind
+from schedule.weeks.planning.quotas import Placed
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, sessions_read
+
+LOOK_BACK = 12
+"""Weeks that are looked back over: A and B weeks, and turns of a long rotation, come round well within them."""
+
+ONE_DAY = dt.timedelta(days=1)
+
+
+def minutes_placed(
+    teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent], first: dt.date
+) -> dict[int, list[Placed]]:
+    """(date, minutes) of each line's sessions in other weeks from ``first`` on; make-ups answer older minutes.
+
+    Weeks of the run being made count as it plans them, all others as published.
+    """
+    found: dict[int, list[Placed]] = defaultdict(list)
+    published = SessionAttendee.objects.filter(
+        session__week__teacher=teacher,
+        session__week__status=WeekPlan.Status.PUBLISHED,
+        session__date__gte=first,
+        session__makes_up=False,
+    ).exclude(session__week__monday__in=[monday, *planned])
+    rows = published.values_list("service_line_id", "session__date", "session__start", "session__end")
+    for line, date, start, end in rows:
+        found[line].append((date, minutes_of(end) - minutes_of(start)))
+    for session in _sessions(content for other, content in planned.items() if other != monday):
+        for line in () if session.makes_up else session.lines:
+            found[line].append((session.date, session.end - session.start))
+    return found
+
+
+def known_from(teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]) -> dt.date:
+    """The Monday of the first week that was ever planned for the teacher, this one included."""
+    published = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)
+    first = published.order_by("monday").values_list("monday", flat=True).first()
+    return min([monday, *planned, *([first] if first else [])])
+
+
+def _sessions(contents: Iterable[WeekContent]) -> Iterable[SessionContent]:
+    return (session for content in contents for session in content.sessions)
+
+
+@dataclass(frozen=True, slots=True)
+class WeekBefore:
+    """An earlier week: the dates planned in it (each holds something, if only lunch), and its sessions."""
+
+    monday: dt.date
+    dates: frozenset[dt.date]
+    sessions: tuple[SessionContent, ...]
+
+
+def weeks_before(
+    teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]
+) -> tuple[WeekBefore, ...]:
+    """Earlier weeks, the latest first: as this run plans them or as they are in force. Make-ups are no pattern."""
+    rows = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)
+    published = {row.pk: row.monday for row in rows.exclude(monday__in=planned).order_by("-monday")[:LOOK_BACK]}
+    dates: dict[int, set[dt.date]] = {pk: set() for pk in published}
+    for week, date in DayItem.objects.filter(week__in=published).values_list("week_id", "date").distinct():
+        dates[week].add(date)
+    sessions = sessions_read(published)
+    found = [_week_before(published[pk], sessions[pk], dates[pk]) for pk in published]
+    for other, content in planned.items():
+        if other < monday:
+            found.append(_week_before(other, content.sessions, {one.date for one in content.items}))
+    return tuple(sorted(found, key=lambda one: one.monday, reverse=True)[:LOOK_BACK])
+
+
+def _week_before(monday: dt.date, sessions: Iterable[SessionContent], dates: Iterable[dt.date]) -> WeekBefore:
+    usual = tuple(one for one in sessions if not one.makes_up)
+    return WeekBefore(monday, frozenset([*dates, *(one.date for one in usual)]), usual)
+
+
+def standing_pattern(
+    weeks: Iterable[WeekBefore],
+    monday: dt.date,
+    calendars: Mapping[int, BuildingCalendar],
+    units_of: Callable[[SessionContent], Iterable[str]],
+    spaces: Mapping[int, str] | None = None,
+) -> tuple[Held, ...]:
+    """What a week is compared with: for each unit the latest week of the same kind (see ``latest_of_kind``).
+
+    ``units_of``: what a session is to be known by; ``spaces``: names by id. Buildings without a calendar are left
+    out. Weeks of another school year count, the latest of them, only until this one has a week.
+    """
+    weeks = _of_this_year(tuple(weeks), calendars)
+    earlier = [EarlierWeek(one.dates, held_sessions(one.sessions, calendars, units_of, spaces)) for one in weeks]
+    dates = [monday + n * ONE_DAY for n in range(7)]
+    return latest_of_kind(earlier, lambda building, date: calendars[building].facts(date), dates)
+
+
+def held_sessions(
+    sessions: Iterable[SessionContent],
+    calendars: Mapping[int, BuildingCalendar],
+    units_of: Callable[[SessionContent], Iterable[str]],
+    spaces: Mapping[int, str] | None = None,
+) -> tuple[Held, ...]:
+    """Sessions by unit, each moment of a unit once; make-ups are no pattern."""
+    names = spaces or {}
+    found: dict[tuple[str, dt.date, int], Held] = {}
+    for one in sessions:
+        if one.makes_up or one.building not in calendars:
+            continue
+        space = names.get(one.space) if one.space is not None else None
+        for unit in sorted(set(units_of(one))):
+            found[unit, one.date, one.start] = Held(unit, one.date, one.start, one.building, one.cycle_day, space)
+    return tuple(found.values())
+
+
+def _of_this_year(
+    weeks: tuple[WeekBefore, ...], calendars: Mapping[int, BuildingCalendar]
+) -> tuple[WeekBefore, ...]:
+    first = min((date for calendar in calendars.values() for date in calendar.days), default=None)
+    mine = tuple(one for one in weeks if first is not None and one.monday + 6 * ONE_DAY >= first)
+    return mine or weeks[:1]
+
+
+def content_in_force(teacher: Person, monday: dt.date) -> WeekContent | None:
+    """What is in force in that very week."""
+    row = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday=monday).first()
+    return content_read(row) if row is not None else None
