@@ -18,7 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.day")),
     path("", include("travel.mileage.urls")),
     path("", include("schedule.urls.mileage")),
-    path("", include("schedule.urls.log")),
+    path("", include("schedule.log.urls")),
     path("", include("schedule.urls.attention")),
     path("", include("schedule.urls.make_ups")),
     path("", include("schedule.urls.reports")),

@@ -15,7 +15,10 @@ class ScheduleConfig(AppConfig):
         rules = import_module("schedule.calendar.services.rules")
         hooks = import_module("caseload.plans.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
-        sources, log = import_module("schedule.services.calendar_sources"), import_module("schedule.selectors.log")
+        sources, log = (
+            import_module("schedule.services.calendar_sources"),
+            import_module("schedule.log.selectors.sessions"),
+        )
         import_module("schedule.calendar.hooks").calendar_hooks_add(
             day_to_mark=log.first_day_to_mark,
             refresh=lambda district: sources.sources_ask_due(district=district),

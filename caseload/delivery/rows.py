@@ -1,7 +1,7 @@
 """Rows of plans and of the delivery log as the ledger's core takes them, and its answer for one student.
 
-Nothing here reads the database: schedule.selectors.ledger loads, with a number of queries that doesn't depend on
-how many students are asked for.
+Nothing here reads the database: schedule.log.selectors.ledger loads, with a number of queries that doesn't depend
+on how many students are asked for.
 """
 
 import datetime as dt

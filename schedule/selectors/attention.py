@@ -12,8 +12,8 @@ from caseload.delivery.selectors.log import undecided_entries
 from caseload.ledger.outlook import Outlook
 from caseload.plans.models import Plan, Student
 from schedule.calendar.models import MarkingPeriod
+from schedule.log.selectors.sessions import unlogged_sessions
 from schedule.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
-from schedule.selectors.log import unlogged_sessions
 from schedule.selectors.make_ups import MakeUpNeed, needs_from
 
 PLAN_ENDS_DAYS = 60

@@ -8,6 +8,7 @@ from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words
 from schedule.day_data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
+from schedule.log.selectors.sessions import LogSession, day_sessions
 from schedule.selectors.day_calendar import (
     SATURDAY,
     days_beside,
@@ -18,7 +19,6 @@ from schedule.selectors.day_calendar import (
     notices_of,
 )
 from schedule.selectors.day_legs import DayDrives, DayLeg, DriveDay
-from schedule.selectors.log import LogSession, day_sessions
 from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, SessionView
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.arrivals import LegArrival, week_arrivals

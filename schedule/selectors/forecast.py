@@ -10,7 +10,7 @@ from caseload.ledger.ledger import LedgerError
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod
-from schedule.selectors.ledger import ledgers_of
+from schedule.log.selectors.ledger import ledgers_of
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.planning.quotas import USUAL_SESSION

@@ -17,6 +17,7 @@ from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.ledger import LedgerRules
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
+from schedule.log.selectors.ledger import ledgers_of
 from schedule.makeups import (
     OpenMinutes,
     Slot,
@@ -30,7 +31,6 @@ from schedule.makeups import (
     without_short_rests,
 )
 from schedule.planner_io.make_up_places import MakeUpWeek
-from schedule.selectors.ledger import ledgers_of
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.planning.load import district_of_teacher, monday_of
 from schedule.weeks.planning.make_up_services import MakeUp

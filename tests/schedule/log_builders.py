@@ -10,7 +10,7 @@ from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import AS_PLANNED, LogItem, Outcome, delivery_log
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import SchoolYear
-from schedule.services.delivery import session_log
+from schedule.log.services import session_log
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_bells

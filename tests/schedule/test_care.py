@@ -11,7 +11,7 @@ from django.urls import reverse
 from accounts.models import Person, Substitution
 from caseload.plans.models import Student
 from caseload.plans.selectors import care_of
-from schedule.services.delivery import session_log
+from schedule.log.services import session_log
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY

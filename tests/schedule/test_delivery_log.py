@@ -16,8 +16,8 @@ from caseload.delivery.services.log import LogItem, Outcome, decision_record, de
 from caseload.delivery.services.rules import ledger_settings_save, reasons_save
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.plans.models import ServiceLine
-from schedule.selectors.log import day_sessions, unlogged_sessions
-from schedule.services.delivery import day_mark, session_log
+from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
+from schedule.log.services import day_mark, session_log
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_line
 from tests.schedule.log_builders import evening_of, log_line, log_session, publish_session

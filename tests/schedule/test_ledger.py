@@ -17,8 +17,8 @@ from caseload.ledger.figures import Figures
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save
 from schedule.calendar.models import MarkingPeriod, SchoolYear
-from schedule.selectors.ledger import student_ledger, student_ledgers
-from schedule.selectors.log import day_sessions, unlogged_sessions
+from schedule.log.selectors.ledger import student_ledger, student_ledgers
+from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, YEAR_START, date, make_cycle, make_entry, make_ground, make_line
 from tests.schedule.log_builders import evening_of, log_line, log_session, publish_session

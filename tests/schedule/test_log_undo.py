@@ -19,9 +19,9 @@ from caseload.delivery.services.log import Outcome, decision_record, delivery_co
 from caseload.delivery.services.rules import reasons_save
 from caseload.delivery.services.undo import TakenBack, sending_undo
 from caseload.plans.models import ServiceLine, Student
-from schedule.selectors.ledger import student_ledger
-from schedule.selectors.log import unlogged_sessions
-from schedule.services.delivery import day_mark, session_log
+from schedule.log.selectors.ledger import student_ledger
+from schedule.log.selectors.sessions import unlogged_sessions
+from schedule.log.services import day_mark, session_log
 from schedule.weeks.models import PlannedSession
 from tests.api import Api
 from tests.conftest import Cast

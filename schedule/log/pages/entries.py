@@ -18,8 +18,8 @@ from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReaso
 from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
 from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.ledger.defaults import NO_JUDGEMENT
-from schedule.forms_log import CorrectionForm, DecisionForm
-from schedule.views.log import READ, district_reasons, log_crumbs
+from schedule.log.forms import CorrectionForm, DecisionForm
+from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
 from schedule.weeks.pages.request import viewer_of
 
 

@@ -21,10 +21,16 @@ from accounts.pages import Crumbs
 from caseload.delivery.models import MissedReason
 from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.services.log import Outcome
-from schedule.forms_log import DayMarkForm, OutcomeSet, StudentOutcomes
-from schedule.selectors.log import LogSession, day_sessions, session_to_log, sessions_of_day, unlogged_sessions
-from schedule.services.delivery import day_mark, is_district_closed, session_log
-from schedule.views.log_undo import undos_of
+from schedule.log.forms import DayMarkForm, OutcomeSet, StudentOutcomes
+from schedule.log.pages.undo import undos_of
+from schedule.log.selectors.sessions import (
+    LogSession,
+    day_sessions,
+    session_to_log,
+    sessions_of_day,
+    unlogged_sessions,
+)
+from schedule.log.services import day_mark, is_district_closed, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for

@@ -17,7 +17,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.delivery.selectors.sendings import Sending, sending_get, sendings_of_date
 from caseload.delivery.services.undo import TakenBack, sending_undo
-from schedule.selectors.log import LogSession
+from schedule.log.selectors.sessions import LogSession
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
 

@@ -27,9 +27,9 @@ from caseload.ledger.ledger import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
 from caseload.plans.selectors import care_of
-from schedule.forms_log import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
-from schedule.selectors.ledger import student_ledger
-from schedule.views.log import READ, district_reasons, log_crumbs
+from schedule.log.forms import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
+from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
+from schedule.log.selectors.ledger import student_ledger
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
 
 

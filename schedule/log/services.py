@@ -15,7 +15,7 @@ from caseload.delivery.selectors.log import stored_client_ids
 from caseload.delivery.services.log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
-from schedule.selectors.log import LogSession, session_to_log, sessions_of_day
+from schedule.log.selectors.sessions import LogSession, session_to_log, sessions_of_day
 from schedule.weeks.models import PlannedSession
 from travel.places.models import Building
 

@@ -2,7 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import ledger, log, log_entries, log_undo
+from schedule.log.pages import entries as log_entries
+from schedule.log.pages import ledger
+from schedule.log.pages import sessions as log
+from schedule.log.pages import undo as log_undo
 
 urlpatterns: list[URLPattern] = [
     path("log/", log.log, name="log"),

@@ -18,10 +18,10 @@ from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import local_date
 from caseload.delivery.services.undo import sending_undo
 from caseload.plans.models import Student
-from schedule.ledger_data import LedgerView, ledger_view
-from schedule.selectors.ledger import student_ledger
-from schedule.selectors.log import LogSession, day_sessions, session_to_log, unlogged_sessions
-from schedule.services.delivery import day_mark, session_log
+from schedule.log.data import LedgerView, ledger_view
+from schedule.log.selectors.ledger import student_ledger
+from schedule.log.selectors.sessions import LogSession, day_sessions, session_to_log, unlogged_sessions
+from schedule.log.services import day_mark, session_log
 from schedule.weeks.selectors.pages import district_today, teacher_for
 from travel.places.models import Building
 
