@@ -20,7 +20,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.urls.mileage")),
     path("", include("schedule.log.urls")),
     path("", include("schedule.urls.attention")),
-    path("", include("schedule.urls.make_ups")),
+    path("", include("schedule.make_ups.urls")),
     path("", include("schedule.urls.reports")),
     path("", include("schedule.urls.feeds")),
     path("api/1/", include("config.api_urls")),

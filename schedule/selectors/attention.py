@@ -13,8 +13,8 @@ from caseload.ledger.outlook import Outlook
 from caseload.plans.models import Plan, Student
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.sessions import unlogged_sessions
+from schedule.make_ups.selectors.slots import MakeUpNeed, needs_from
 from schedule.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
-from schedule.selectors.make_ups import MakeUpNeed, needs_from
 
 PLAN_ENDS_DAYS = 60
 REVIEW_DAYS = 60

@@ -10,8 +10,8 @@ from caseload.delivery.services.log import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
 from schedule.log.selectors.ledger import student_ledger
-from schedule.selectors.make_ups import make_up_need, make_up_needs, make_up_slots
-from schedule.services.make_ups import make_up_book, make_up_cancel, make_ups_plan, make_ups_plan_now
+from schedule.make_ups.selectors.slots import make_up_need, make_up_needs, make_up_slots
+from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan, make_ups_plan_now
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.runs import run_detail

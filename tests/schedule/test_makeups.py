@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
 from caseload.plans.frequency import Frequency, Unit
-from schedule.makeups import (
+from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
     OpenMinutes,
     Slot,

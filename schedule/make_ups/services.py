@@ -19,9 +19,9 @@ from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.words import date_words
-from schedule.makeups import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
-from schedule.planner_io.make_up_places import MakeUpWeek, Place
-from schedule.selectors.make_ups import (
+from schedule.make_ups.minutes import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
+from schedule.make_ups.selectors.places import MakeUpWeek, Place
+from schedule.make_ups.selectors.slots import (
     MOST_WEEKS,
     MakeUpNeed,
     avoided_days,

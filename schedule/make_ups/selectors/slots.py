@@ -18,7 +18,7 @@ from caseload.ledger.ledger import LedgerRules
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
-from schedule.makeups import (
+from schedule.make_ups.minutes import (
     OpenMinutes,
     Slot,
     Wanted,
@@ -30,7 +30,7 @@ from schedule.makeups import (
     shortest_alone,
     without_short_rests,
 )
-from schedule.planner_io.make_up_places import MakeUpWeek
+from schedule.make_ups.selectors.places import MakeUpWeek
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.planning.load import district_of_teacher, monday_of
 from schedule.weeks.planning.make_up_services import MakeUp
@@ -139,7 +139,7 @@ def make_up_needs(viewer: Person, teacher: Person, today: dt.date) -> tuple[Make
 
 
 def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.date | None = None) -> MakeUpSlots:
-    """Slots from tomorrow on for what a line has open, best first (schedule.makeups ranks them).
+    """Slots from tomorrow on for what a line has open, best first (schedule.make_ups.minutes ranks them).
 
     Up to `until`, or the due date (two weeks at least), and never further than `MOST_WEEKS`.
     """

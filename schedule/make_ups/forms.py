@@ -3,7 +3,7 @@
 from django import forms
 
 from accounts.fields import DateField
-from schedule.selectors.make_ups import MOST_WEEKS
+from schedule.make_ups.selectors.slots import MOST_WEEKS
 
 
 class BookForm(forms.Form):

@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from accounts.models import Person
-from schedule.makeups import Slot
+from schedule.make_ups.minutes import Slot
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
 from schedule.planner.result import Plan

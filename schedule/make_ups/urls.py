@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import make_ups
+from schedule.make_ups import pages as make_ups
 
 urlpatterns: list[URLPattern] = [
     path("make-ups/", make_ups.make_ups, name="make_ups"),

@@ -1,1 +1,0 @@
-"""From rows to a planning problem, and from a plan back to rows."""
