@@ -8,10 +8,11 @@ from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
 from caseload.plans import api as caseload
-from schedule.api import attention, calendar_sources, days, feeds, imports, mileage, reports
+from schedule.api import attention, calendar_sources, days, feeds, imports, reports
 from schedule.calendar import api as records
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.trips import api as mileage
 from schedule.weeks.api import runs, weeks
 from travel.district import api as district
 from travel.drives import api as drives

@@ -17,7 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.weeks.urls")),
     path("", include("schedule.urls.day")),
     path("", include("travel.mileage.urls")),
-    path("", include("schedule.urls.mileage")),
+    path("", include("schedule.trips.urls")),
     path("", include("schedule.log.urls")),
     path("", include("schedule.urls.attention")),
     path("", include("schedule.make_ups.urls")),

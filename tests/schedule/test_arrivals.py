@@ -6,7 +6,7 @@ from decimal import Decimal
 import pytest
 
 from accounts.errors import ApplicationError
-from schedule.selectors.road_map import road_map_view
+from schedule.trips.selectors.road_map import road_map_view
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.arrivals import week_arrivals
 from tests.conftest import Cast

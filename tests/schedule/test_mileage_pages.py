@@ -12,10 +12,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from schedule.mileage_files import voucher_file, voucher_file_name
-from schedule.selectors.mileage import month_view, voucher_view
-from schedule.selectors.road_map import road_map_view, week_move_cost
-from schedule.services import mileage as services
+from schedule.trips import services
+from schedule.trips.files import voucher_file, voucher_file_name
+from schedule.trips.selectors.month import month_view, voucher_view
+from schedule.trips.selectors.road_map import road_map_view, week_move_cost
 from schedule.weeks.services.weeks import week_publish
 from tests.api import Api
 from tests.conftest import Cast

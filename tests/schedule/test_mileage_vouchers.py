@@ -11,14 +11,8 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from schedule.calendar.models import CalendarEntry
-from schedule.selectors.mileage import (
-    MonthView,
-    TripView,
-    month_end,
-    month_view,
-    voucher_view,
-)
-from schedule.services import mileage as services
+from schedule.trips import services
+from schedule.trips.selectors.month import MonthView, TripView, month_end, month_view, voucher_view
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast

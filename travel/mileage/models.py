@@ -167,7 +167,7 @@ class Trip(DistrictRow):
     """One drive that the teacher has decided on: confirmed as planned, corrected, added, or not driven.
 
     A trip that follows from a published week and on which nobody has decided has no row; ``key`` says which leg of
-    which day it is (schedule.selectors.mileage), so that deciding twice is deciding once.
+    which day it is (schedule.trips.selectors.month), so that deciding twice is deciding once.
     """
 
     class Status(models.TextChoices):

@@ -30,8 +30,9 @@ from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
-from schedule.mileage_files import voucher_file, voucher_file_name
-from schedule.selectors.mileage import (
+from schedule.trips import services
+from schedule.trips.files import voucher_file, voucher_file_name
+from schedule.trips.selectors.month import (
     MonthView,
     Sums,
     TripDay,
@@ -44,8 +45,7 @@ from schedule.selectors.mileage import (
     trip_find,
     voucher_view,
 )
-from schedule.selectors.road_map import map_week, road_map_view, week_move_cost
-from schedule.services import mileage as services
+from schedule.trips.selectors.road_map import map_week, road_map_view, week_move_cost
 from schedule.weeks.selectors.drive_lines import DriveLine
 from travel.drives.move_cost import MoveCost, WeekDriving
 from travel.mileage.claims import Entry

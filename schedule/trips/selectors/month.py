@@ -9,7 +9,7 @@ from decimal import Decimal
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
-from schedule.selectors.mileage_proposals import Proposals, proposed_trips
+from schedule.trips.selectors.proposals import Proposals, proposed_trips
 from travel.mileage.claims import Entry, MileageError, entry_of, rules_in_words, supplement_entries
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven

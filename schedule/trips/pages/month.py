@@ -17,8 +17,9 @@ from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordFormPage, RecordPage, person_of
 from accounts.selectors import today_of
-from schedule.mileage_files import voucher_file, voucher_file_name
-from schedule.selectors.mileage import (
+from schedule.trips import services
+from schedule.trips.files import voucher_file, voucher_file_name
+from schedule.trips.selectors.month import (
     entries_to_submit,
     month_end,
     month_in,
@@ -31,7 +32,6 @@ from schedule.selectors.mileage import (
     trip_find,
     voucher_view,
 )
-from schedule.services import mileage as services
 from schedule.weeks.pages.request import number_in
 from travel.mileage.claims import MileageError, rules_in_words
 from travel.mileage.forms import TripAddForm, TripForm

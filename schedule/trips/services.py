@@ -16,7 +16,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change, record_remove
-from schedule.selectors.mileage import (
+from schedule.trips.selectors.month import (
     NO_TRIP,
     MonthTrips,
     entries_to_submit,
@@ -25,7 +25,7 @@ from schedule.selectors.mileage import (
     month_trips,
     month_vouchers,
 )
-from schedule.selectors.mileage_proposals import trip_key
+from schedule.trips.selectors.proposals import trip_key
 from travel.drives.selectors import drive_table
 from travel.mileage.claims import ZERO, Entry, MileageError, rules_in_words
 from travel.mileage.models import Trip, Voucher, VoucherLine

@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import person_of
 from accounts.selectors import today_of
-from schedule.selectors.road_map import RoadMapView, map_week, road_map_view, week_move_cost
+from schedule.trips.selectors.road_map import RoadMapView, map_week, road_map_view, week_move_cost
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_in, number_in
 from schedule.weeks.selectors.pages import teacher_for, teachers_for

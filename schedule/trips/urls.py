@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import mileage, road_map
+from schedule.trips.pages import month as mileage
+from schedule.trips.pages import road_map
 
 urlpatterns: list[URLPattern] = [
     path("map/", road_map.road_map, name="road_map"),
