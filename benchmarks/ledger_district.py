@@ -15,9 +15,9 @@ from benchmarks.ledger import TASKS, Measured
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.plans.models import Plan, ServiceLine, Student
+from schedule.attention.selectors.attention import attention
 from schedule.calendar.models import BellPeriod, BellSchedule, MarkingPeriod, SchoolYear
 from schedule.log.selectors.ledger import student_ledger
-from schedule.selectors.attention import attention
 from schedule.selectors.reports import building_report, district_report
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building

@@ -19,7 +19,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.mileage.urls")),
     path("", include("schedule.trips.urls")),
     path("", include("schedule.log.urls")),
-    path("", include("schedule.urls.attention")),
+    path("", include("schedule.attention.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.urls.reports")),
     path("", include("schedule.urls.feeds")),

@@ -9,8 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from accounts.errors import ApplicationError
 from caseload.delivery.services.log import Outcome
 from caseload.plans.models import Plan
+from schedule.attention.selectors.attention import Kind, attention
 from schedule.calendar.models import MarkingPeriod, SchoolYear
-from schedule.selectors.attention import Kind, attention
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session

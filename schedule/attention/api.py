@@ -9,8 +9,8 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import actor_of
-from schedule.selectors.attention import Attention, attention
-from schedule.selectors.forecast import LineOutlook, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.attention import Attention, attention
+from schedule.attention.selectors.forecast import LineOutlook, line_outlooks, teacher_ledgers
 from schedule.weeks.api.teacher_view import TEACHER, MinutesView
 
 

@@ -2,6 +2,6 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import attention
+from schedule.attention import pages as attention
 
 urlpatterns: list[URLPattern] = [path("attention/", attention.attention_page, name="attention")]

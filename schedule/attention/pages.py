@@ -8,8 +8,8 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from schedule.attention.selectors.attention import KIND_WORDS, Attention, AttentionRow, Kind, attention
 from schedule.calendar.selectors.sources import address_rows
-from schedule.selectors.attention import KIND_WORDS, Attention, AttentionRow, Kind, attention
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for

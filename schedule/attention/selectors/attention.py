@@ -11,10 +11,10 @@ from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
 from caseload.delivery.selectors.log import undecided_entries
 from caseload.ledger.outlook import Outlook
 from caseload.plans.models import Plan, Student
+from schedule.attention.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.sessions import unlogged_sessions
 from schedule.make_ups.selectors.slots import MakeUpNeed, needs_from
-from schedule.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
 
 PLAN_ENDS_DAYS = 60
 REVIEW_DAYS = 60
