@@ -15,7 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.urls.imports")),
     path("", include("schedule.weeks.urls")),
-    path("", include("schedule.urls.day")),
+    path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),
     path("", include("schedule.trips.urls")),
     path("", include("schedule.log.urls")),

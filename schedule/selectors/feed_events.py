@@ -14,9 +14,9 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import period_title
+from schedule.day.selectors.calendar import closed_days
 from schedule.feed_build import Category, FeedEvent
 from schedule.models import Feed
-from schedule.selectors.day_calendar import closed_days
 from schedule.selectors.feed_rows import (
     ItemRow,
     Place,

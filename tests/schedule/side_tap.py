@@ -12,8 +12,8 @@ django.setup()
 
 # Rows can be imported only once Django is set up.
 from accounts.models import Person  # noqa: E402 -- see above
-from schedule.selectors.day_sheet import day_sheet  # noqa: E402 -- see above
-from schedule.services.day_drives import leg_arrive, leg_start  # noqa: E402 -- see above
+from schedule.day.selectors.sheet import day_sheet  # noqa: E402 -- see above
+from schedule.day.services import leg_arrive, leg_start  # noqa: E402 -- see above
 from schedule.weeks.selectors.pages import district_today  # noqa: E402 -- see above
 from tests.browser.today import DRIVER, make_today  # noqa: E402 -- see above
 

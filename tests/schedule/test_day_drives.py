@@ -11,8 +11,8 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.selectors.day_sheet import day_sheet
-from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
+from schedule.day.selectors.sheet import day_sheet
+from schedule.day.services import leg_arrive, leg_start, leg_undo
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date

@@ -11,8 +11,8 @@ from accounts.models import Person, Substitution
 from caseload.delivery.services.log import Outcome
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.day_data import DaySheet
-from schedule.selectors.day_sheet import NO_SESSION, NO_WEEK, NOT_COVERED, day_sheet
+from schedule.day.data import DaySheet
+from schedule.day.selectors.sheet import NO_SESSION, NO_WEEK, NOT_COVERED, day_sheet
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, SHORT_PERIODS, at, date, make_bells, make_entry, make_line
 from tests.schedule.day_builders import Day, add_drive, make_day

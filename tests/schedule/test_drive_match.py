@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from schedule.drive_match import Timed, match_drives
+from schedule.day.drive_match import Timed, match_drives
 
 THERE, BACK = (1, 2), (2, 1)
 

@@ -15,8 +15,8 @@ from caseload.delivery.services.log import Outcome
 from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
+from schedule.day.selectors.sheet import day_sheet
 from schedule.models import Feed
-from schedule.selectors.day_sheet import day_sheet
 from schedule.services.feed_versions import feed_body
 from schedule.services.feeds import feed_add
 from schedule.weeks.models import WeekPlan

@@ -8,8 +8,8 @@ from zoneinfo import ZoneInfo
 
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
-from schedule.day_data import DrivenView, DriveView, OtherDrive
-from schedule.drive_match import Ends, Timed, match_drives
+from schedule.day.data import DrivenView, DriveView, OtherDrive
+from schedule.day.drive_match import Ends, Timed, match_drives
 from schedule.weeks.data import ItemView
 from schedule.weeks.selectors.arrivals import LegArrival
 from travel.drives.models import DriveLog

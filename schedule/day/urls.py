@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import day
+from schedule.day import pages as day
 
 urlpatterns: list[URLPattern] = [
     path("day/", day.day, name="day"),

@@ -16,8 +16,8 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import permission_require
-from schedule.day_data import DaySheet, DriveView
-from schedule.selectors.day_sheet import day_sheet
+from schedule.day.data import DaySheet, DriveView
+from schedule.day.selectors.sheet import day_sheet
 from travel.drives.models import DriveLog
 from travel.drives.services import drive_arrive, drive_log_delete, drive_log_save, drive_start
 from travel.places.models import Building

@@ -15,9 +15,9 @@ from accounts.api import RefusesUnknownFields, RolePermission, actor_of
 from accounts.api_fields import IdField
 from accounts.errors import ApplicationError
 from accounts.services import permission_require
-from schedule.day_data import DaySheet
-from schedule.selectors.day_sheet import day_sheet
-from schedule.services.day_drives import TAP, leg_arrive, leg_start, leg_undo
+from schedule.day.data import DaySheet
+from schedule.day.selectors.sheet import day_sheet
+from schedule.day.services import TAP, leg_arrive, leg_start, leg_undo
 from schedule.weeks.pages.request import date_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
 

@@ -12,7 +12,7 @@ from accounts.models import Person, Substitution
 from schedule.calendar.closed_days import CLOSING_KINDS, ClosedDays, day_entry
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.words import clock_words
-from schedule.day_data import DayNotice
+from schedule.day.data import DayNotice
 from schedule.weeks.data import BuildingDayView
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 

@@ -13,10 +13,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.day_data import DaySheet
-from schedule.forms_day import TapForm, UndoForm
-from schedule.selectors.day_sheet import day_sheet
-from schedule.services.day_drives import leg_arrive, leg_start, leg_undo
+from schedule.day.data import DaySheet
+from schedule.day.forms import TapForm, UndoForm
+from schedule.day.selectors.sheet import day_sheet
+from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, office_phones, teacher_for, teachers_for

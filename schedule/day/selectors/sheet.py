@@ -7,9 +7,8 @@ from dataclasses import replace
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words
-from schedule.day_data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
-from schedule.log.selectors.sessions import LogSession, day_sessions
-from schedule.selectors.day_calendar import (
+from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
+from schedule.day.selectors.calendar import (
     SATURDAY,
     days_beside,
     entries_between,
@@ -18,7 +17,8 @@ from schedule.selectors.day_calendar import (
     next_teaching_day,
     notices_of,
 )
-from schedule.selectors.day_legs import DayDrives, DayLeg, DriveDay
+from schedule.day.selectors.legs import DayDrives, DayLeg, DriveDay
+from schedule.log.selectors.sessions import LogSession, day_sessions
 from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, SessionView
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.arrivals import LegArrival, week_arrivals

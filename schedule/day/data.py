@@ -1,6 +1,6 @@
 """What the day sheet shows: plain values, cut down to what the viewer may see.
 
-Times of day are local to the building. Built by ``schedule.selectors.day_sheet``.
+Times of day are local to the building. Built by ``schedule.day.selectors.sheet``.
 """
 
 import datetime as dt
