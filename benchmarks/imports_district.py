@@ -17,15 +17,10 @@ from django.db import OperationalError, transaction  # noqa: E402 -- see above
 
 from accounts.models import District, Person  # noqa: E402 -- see above
 from benchmarks.imports import BASELINE, Measured, as_json, other_at_work  # noqa: E402 -- see above
-from schedule.imports.apply import apply_tables  # noqa: E402 -- see above
-from schedule.imports.snapshot import compare_snapshots, take_snapshot  # noqa: E402 -- see above
-from schedule.models import ImportBatch  # noqa: E402 -- see above
-from schedule.services.imports import (  # noqa: E402 -- see above
-    import_commit,
-    import_preview,
-    import_undo,
-    read_files,
-)
+from schedule.imports.models import ImportBatch  # noqa: E402 -- see above
+from schedule.imports.rows.apply import apply_tables  # noqa: E402 -- see above
+from schedule.imports.rows.snapshot import compare_snapshots, take_snapshot  # noqa: E402 -- see above
+from schedule.imports.services.tables import import_commit, import_preview, import_undo, read_files  # noqa: E402 -- see above
 from travel.places.models import Building  # noqa: E402 -- see above
 
 BUILDINGS = 8

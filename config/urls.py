@@ -13,7 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
     path("", include("schedule.calendar.urls")),
-    path("", include("schedule.urls.imports")),
+    path("", include("schedule.imports.urls")),
     path("", include("schedule.weeks.urls")),
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),

@@ -16,7 +16,7 @@ class ScheduleConfig(AppConfig):
         hooks = import_module("caseload.plans.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
         sources, log = (
-            import_module("schedule.services.calendar_sources"),
+            import_module("schedule.imports.services.calendar_sources"),
             import_module("schedule.log.selectors.sessions"),
         )
         import_module("schedule.calendar.hooks").calendar_hooks_add(

@@ -24,7 +24,7 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
-from schedule.models import ImportBatch
+from schedule.imports.models import ImportBatch
 from schedule.services.feeds import feed_add
 from schedule.weeks.models import PlannedSession, PlanRun, SessionAttendee, UnplacedSession, WeekPlan, WeekQuestion
 from schedule.weeks.versions.content import content_read, content_to_json

@@ -15,11 +15,11 @@ from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from caseload.plans.selectors import care_of
 from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
-from schedule.models import ImportBatch
+from schedule.imports.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
+from schedule.imports.models import ImportBatch
 from schedule.planner.check import check
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve
-from schedule.services.demo_district import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.weeks.planning.load import load_week
 from travel.drives.selectors import drive_table
 from travel.places.models import Building, Space

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from rest_framework.test import APIClient
 
 from schedule.calendar.models import CalendarEntry
-from schedule.models import ImportBatch
+from schedule.imports.models import ImportBatch
 from tests.api import API, Api
 from tests.conftest import Cast
 from travel.places.models import Space

@@ -10,9 +10,9 @@ from jobs.models import Job
 from jobs.runner import work_once
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.models import ImportBatch
-from schedule.services.calendar_imports import calendar_commit, calendar_preview
-from schedule.services.imports import import_undo
+from schedule.imports.models import ImportBatch
+from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
+from schedule.imports.services.tables import import_undo
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground
 

@@ -24,11 +24,12 @@ from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save, service_line_save, student_save
 from schedule.calendar.models import CalendarEntry, CalendarSource
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
-from schedule.models import Feed, ImportBatch
-from schedule.services.calendar_imports import calendar_commit, calendar_preview
-from schedule.services.calendar_sources import source_read, source_save
+from schedule.imports.models import ImportBatch
+from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
+from schedule.imports.services.calendar_sources import source_read, source_save
+from schedule.imports.services.tables import import_commit, import_preview, import_undo
+from schedule.models import Feed
 from schedule.services.feeds import feed_options_save
-from schedule.services.imports import import_commit, import_preview, import_undo
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish, week_restore
 from tests.answering_server import server_that
@@ -220,15 +221,15 @@ HARMLESS = {
     "schedule/feeds.py": "when a feed was fetched: not shown",
     "schedule/weeks/versions/content.py": "rows of a version; what puts it in force saves its week, which is heard",
     "schedule/calendar/services/busy.py": "a teacher's own calendars: not shown",
-    "schedule/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
-    "schedule/services/calendar_sources.py": "an address and what it said; entries go by their service",
-    "schedule/services/calendar_waiting.py": "what waits at an address; entries go by their service",
+    "schedule/imports/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
+    "schedule/imports/services/calendar_sources.py": "an address and what it said; entries go by their service",
+    "schedule/imports/services/calendar_waiting.py": "what waits at an address; entries go by their service",
     "schedule/services/feed_versions.py": "the feeds' own marks and items",
     "schedule/services/feeds.py": "the feeds' own addresses, marked there",
-    "schedule/services/import_rows.py": "rows of an import; what commits or undoes it marks the feeds itself",
-    "schedule/services/import_saving.py": "what an import did; it marks the feeds itself",
-    "schedule/services/import_work.py": "how far an import is: not shown",
-    "schedule/services/imports.py": "what a preview found: not shown",
+    "schedule/imports/services/rows.py": "rows of an import; what commits or undoes it marks the feeds itself",
+    "schedule/imports/services/saving.py": "what an import did; it marks the feeds itself",
+    "schedule/imports/services/work.py": "how far an import is: not shown",
+    "schedule/imports/services/tables.py": "what a preview found: not shown",
     "schedule/services/reports.py": "reports: not shown",
     "schedule/weeks/services/drafts.py": "the revision of a draft: not shown",
     "schedule/weeks/services/questions.py": "a draft's name: not shown",

@@ -8,10 +8,10 @@ from typing import Any
 from django.core import serializers
 
 from accounts.models import AuditEntry, Person
-from schedule.imports.problems import Problem
-from schedule.imports.snapshot import WRITTEN_BY
-from schedule.models import ImportBatch
-from schedule.services.imports import import_commit, import_preview
+from schedule.imports.files.problems import Problem
+from schedule.imports.models import ImportBatch
+from schedule.imports.rows.snapshot import WRITTEN_BY
+from schedule.imports.services.tables import import_commit, import_preview
 
 BUILDINGS = """\
 Building code,Name,Level,Address,Latitude,Longitude,Time zone,Minutes to arrive,Minutes to leave

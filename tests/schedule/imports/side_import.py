@@ -20,16 +20,10 @@ from django.db import OperationalError, connection  # noqa: E402 -- see above
 from accounts.models import AuditEntry, Person  # noqa: E402 -- see above
 from caseload.plans.models import Student  # noqa: E402 -- see above
 from caseload.plans.services import student_save  # noqa: E402 -- see above
-from schedule.models import ImportBatch  # noqa: E402 -- see above
-from schedule.services.import_saving import alone  # noqa: E402 -- see above
-from schedule.services.import_work import (  # noqa: E402 -- see above
-    MOST_AT_ONCE,
-    import_check,
-    import_save,
-    import_save_checked,
-    import_send,
-)
-from schedule.services.imports import import_undo  # noqa: E402 -- see above
+from schedule.imports.models import ImportBatch  # noqa: E402 -- see above
+from schedule.imports.services.saving import alone  # noqa: E402 -- see above
+from schedule.imports.services.tables import import_undo  # noqa: E402 -- see above
+from schedule.imports.services.work import MOST_AT_ONCE, import_check, import_save, import_save_checked, import_send  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above
 from travel.places.models import Building  # noqa: E402 -- see above
 from travel.places.services import building_save  # noqa: E402 -- see above

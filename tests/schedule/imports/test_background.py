@@ -14,9 +14,9 @@ from caseload.plans.services import student_save
 from jobs.models import Job
 from jobs.runner import run_job
 from jobs.services import job_claim, job_fail, job_report
-from schedule.imports.rehearse import shadows_of
-from schedule.models import ImportBatch
-from schedule.services.import_work import MOST_AT_ONCE
+from schedule.imports.models import ImportBatch
+from schedule.imports.rows.rehearse import shadows_of
+from schedule.imports.services.work import MOST_AT_ONCE
 from tests.api import Api
 from tests.conftest import Cast
 from travel.places.models import Building

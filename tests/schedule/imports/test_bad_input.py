@@ -2,7 +2,7 @@
 
 import pytest
 
-from schedule.imports.problems import Problem
+from schedule.imports.files.problems import Problem
 from tests.conftest import Cast
 from tests.schedule.imports.district import (
     ALL,

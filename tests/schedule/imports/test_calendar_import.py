@@ -8,14 +8,10 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from schedule.calendar.models import CalendarEntry, SchoolYear, WordRule
-from schedule.models import ImportBatch
-from schedule.services.calendar_imports import (
-    calendar_commit,
-    calendar_preview,
-    holidays_preview,
-)
-from schedule.services.calendar_reading import word_rules_ensure
-from schedule.services.imports import import_commit, import_undo
+from schedule.imports.models import ImportBatch
+from schedule.imports.services.calendar_files import calendar_commit, calendar_preview, holidays_preview
+from schedule.imports.services.calendar_reading import word_rules_ensure
+from schedule.imports.services.tables import import_commit, import_undo
 from tests.conftest import Cast
 from tests.schedule.imports.district import dump_database
 

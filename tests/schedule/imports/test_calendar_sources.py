@@ -24,9 +24,9 @@ from schedule.calendar.models import CalendarEntry, CalendarSource, SchoolYear, 
 from schedule.calendar.published.fetch import LARGEST_BYTES
 from schedule.calendar.selectors.sources import questions_of
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.models import ImportBatch
-from schedule.services.calendar_imports import calendar_commit
-from schedule.services.calendar_sources import (
+from schedule.imports.models import ImportBatch
+from schedule.imports.services.calendar_files import calendar_commit
+from schedule.imports.services.calendar_sources import (
     MOST_SOURCES,
     source_again,
     source_answer,
@@ -37,7 +37,7 @@ from schedule.services.calendar_sources import (
     source_save,
     sources_ask_due,
 )
-from schedule.services.imports import import_undo
+from schedule.imports.services.tables import import_undo
 from tests.answering_server import server_that
 from tests.api import Api
 from tests.conftest import Cast

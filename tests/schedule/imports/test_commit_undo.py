@@ -9,11 +9,11 @@ from accounts.errors import ApplicationError
 from accounts.files import write_csv
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import BellPeriod, SpaceFreeTime
-from schedule.imports.export import export_rows
-from schedule.imports.tables import TABLES
-from schedule.imports.writing import write_workbook
-from schedule.models import ImportBatch, ImportedRow
-from schedule.services.imports import import_cancel, import_commit, import_preview, import_undo
+from schedule.imports.files.export import export_rows
+from schedule.imports.files.writing import write_workbook
+from schedule.imports.models import ImportBatch, ImportedRow
+from schedule.imports.services.tables import import_cancel, import_commit, import_preview, import_undo
+from schedule.imports.tables.every import TABLES
 from tests.conftest import Cast
 from tests.schedule.imports.district import (
     ALL,

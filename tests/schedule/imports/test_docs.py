@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from schedule.imports.describe import describe_table
-from schedule.imports.grids import LARGEST_FILE, LARGEST_UNPACKED, MOST_COLUMNS, MOST_ROWS
-from schedule.imports.tables import TABLES
+from schedule.imports.files.describe import describe_table
+from schedule.imports.files.grids import LARGEST_FILE, LARGEST_UNPACKED, MOST_COLUMNS, MOST_ROWS
+from schedule.imports.tables.every import TABLES
 
 DOCUMENT = Path(__file__).resolve().parents[3] / "docs" / "importing.md"
 

@@ -12,8 +12,8 @@ from openpyxl import load_workbook
 from accounts.models import Person
 from caseload.plans.models import Student
 from schedule.calendar.models import CalendarEntry, WordRule
-from schedule.imports.tables import TABLES
-from schedule.models import ImportBatch
+from schedule.imports.models import ImportBatch
+from schedule.imports.tables.every import TABLES
 from tests.conftest import Cast
 from tests.schedule.imports.district import ALL, commit_all, dump_database, preview
 from tests.schedule.imports.test_calendar_import import YEAR, calendar

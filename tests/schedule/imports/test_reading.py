@@ -11,12 +11,12 @@ from hypothesis import strategies as st
 from openpyxl import Workbook, load_workbook
 
 from accounts.files import neutralize, write_csv
-from schedule.imports.grids import LARGEST_FILE, MOST_ROWS, read_grids
-from schedule.imports.problems import Problem, UnreadableFileError
-from schedule.imports.reading import TableFile, read_table, read_tables
-from schedule.imports.tables import TABLES, find_table
-from schedule.imports.values import CellError, parse_cell, write_cell
-from schedule.imports.writing import write_problems, write_template, write_workbook
+from schedule.imports.files.grids import LARGEST_FILE, MOST_ROWS, read_grids
+from schedule.imports.files.problems import Problem, UnreadableFileError
+from schedule.imports.files.reading import TableFile, read_table, read_tables
+from schedule.imports.files.values import CellError, parse_cell, write_cell
+from schedule.imports.files.writing import write_problems, write_template, write_workbook
+from schedule.imports.tables.every import TABLES, find_table
 from tests.schedule.imports.district import ALL, to_csv
 
 

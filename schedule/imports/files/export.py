@@ -1,0 +1,191 @@
+"""A district's own rows as the tables that can be imported: sending them back changes nothing."""
+
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any
+
+from django.db.models import Model
+
+from accounts.models import Person
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from schedule.calendar.models import (
+    BellPeriod,
+    BellRule,
+    ClassMeeting,
+    ContractDay,
+    DayRotation,
+    Meeting,
+    SpaceFreeTime,
+    TeacherRules,
+)
+from schedule.imports.files.values import write_cell
+from schedule.imports.tables.columns import Table
+from travel.drives.models import OwnDriveTime
+from travel.places.models import Building, Space
+
+type Values = dict[str, Any]
+
+
+def export_rows(viewer: Person, table: Table) -> Iterator[tuple[str, ...]]:
+    """The rows of a table that the viewer may see, as text by column."""
+    for values in _EXPORTS[table.kind](viewer, table):
+        yield tuple(write_cell(column, values.get(column.name)) for column in table.columns)
+
+
+def _fields(row: Model, table: Table, *links: str) -> Values:
+    """A row's fields by the columns' names, less those in `links`, which the caller adds as codes."""
+    return {column.name: getattr(row, column.name) for column in table.columns if column.name not in links}
+
+
+def _code(row: Building | SchoolClass | None) -> str:
+    return row.code if row is not None else ""
+
+
+def _buildings(viewer: Person, table: Table) -> Iterable[Values]:
+    return (_fields(row, table) for row in Building.objects.visible_to(viewer).order_by("code"))
+
+
+def _bell_schedules(viewer: Person, table: Table) -> Iterable[Values]:
+    del table
+    periods = BellPeriod.objects.visible_to(viewer).select_related("schedule__building")
+    for period in periods.order_by("schedule__building__code", "schedule__name", "start", "end", "name"):
+        yield {
+            "building": period.schedule.building.code,
+            "schedule": period.schedule.name,
+            "schedule_kind": period.schedule.kind,
+            "passing_minutes": period.schedule.passing_minutes,
+            "period": period.name,
+            "period_kind": period.kind,
+            "start": period.start,
+            "end": period.end,
+            "grades": period.grades,
+        }
+
+
+def _rotations(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = DayRotation.objects.visible_to(viewer).select_related("building").order_by("building__code")
+    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+
+
+def _bell_days(viewer: Person, table: Table) -> Iterable[Values]:
+    del table
+    rows = BellRule.objects.visible_to(viewer).select_related("building", "schedule")
+    return (
+        {"building": row.building.code, "day": row.day, "schedule": row.schedule.name}
+        for row in rows.order_by("building__code", "day")
+    )
+
+
+def _spaces(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Space.objects.visible_to(viewer).select_related("building").order_by("building__code", "name")
+    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+
+
+def _space_times(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = SpaceFreeTime.objects.visible_to(viewer).select_related("space__building")
+    for row in rows.order_by("space__building__code", "space__name", "pk"):
+        links = {"building": row.space.building.code, "space": row.space.name}
+        yield _fields(row, table, *links) | links
+
+
+def _classes(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = SchoolClass.objects.visible_to(viewer).select_related("building").order_by("building__code", "code")
+    return (_fields(row, table, "building") | {"building": row.building.code} for row in rows)
+
+
+def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = ClassMeeting.objects.visible_to(viewer).select_related("school_class__building", "space")
+    for row in rows.order_by("school_class__building__code", "school_class__code", "pk"):
+        links = {
+            "building": row.school_class.building.code,
+            "school_class": row.school_class.code,
+            "space": row.space.name if row.space else "",
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _students(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Student.objects.visible_to(viewer).select_related("building", "home_class", "caseload_teacher")
+    for row in rows.order_by("code"):
+        links = {
+            "building": row.building.code,
+            "home_class": _code(row.home_class),
+            "caseload_teacher": row.caseload_teacher.username,
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _plans(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = ServiceLine.objects.visible_to(viewer).select_related("plan__student", "provider", "pushed_into")
+    for row in rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "plan__start", "pk"):
+        links = {
+            "student": row.plan.student.code,
+            "plan_start": row.plan.start,
+            "plan_end": row.plan.end,
+            "annual_review": row.plan.annual_review,
+            "provisional": row.plan.status == Plan.Status.PROVISIONAL,
+            "provider": row.provider.username,
+            "pushed_into": _code(row.pushed_into),
+            "allowed_spaces": [space.name for space in row.allowed_spaces.all()],
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _student_holds(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = StudentHold.objects.visible_to(viewer).select_related("student").order_by("student__code", "pk")
+    return (_fields(row, table, "student") | {"student": row.student.code} for row in rows)
+
+
+def _teacher_rules(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = TeacherRules.objects.visible_to(viewer).select_related("teacher", "start_place", "end_place")
+    for row in rows.order_by("teacher__username"):
+        links = {
+            "teacher": row.teacher.username,
+            "start_place": _code(row.start_place),
+            "end_place": _code(row.end_place),
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _contract_days(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = ContractDay.objects.visible_to(viewer).select_related("teacher")
+    return (
+        _fields(row, table, "teacher") | {"teacher": row.teacher.username}
+        for row in rows.order_by("teacher__username", "weekday")
+    )
+
+
+def _meetings(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Meeting.objects.visible_to(viewer).select_related("teacher", "building")
+    for row in rows.order_by("teacher__username", "pk"):
+        links = {"teacher": row.teacher.username, "building": _code(row.building)}
+        yield _fields(row, table, *links) | links
+
+
+def _own_drive_times(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = OwnDriveTime.objects.visible_to(viewer).select_related("teacher", "origin", "destination")
+    for row in rows.order_by("teacher__username", "origin__code", "destination__code"):
+        links = {
+            "teacher": row.teacher.username,
+            "origin": row.origin.code,
+            "destination": row.destination.code,
+        }
+        yield _fields(row, table, *links) | links
+
+
+_EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
+    "buildings": _buildings,
+    "bell-schedules": _bell_schedules,
+    "rotations": _rotations,
+    "bell-days": _bell_days,
+    "spaces": _spaces,
+    "space-times": _space_times,
+    "classes": _classes,
+    "class-times": _class_times,
+    "students": _students,
+    "plans": _plans,
+    "student-holds": _student_holds,
+    "teacher-rules": _teacher_rules,
+    "contract-days": _contract_days,
+    "meetings": _meetings,
+    "own-drive-times": _own_drive_times,
+}

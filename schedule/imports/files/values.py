@@ -1,0 +1,182 @@
+"""Cells to Python values and back, by the kind of their column. No database here."""
+
+import datetime as dt
+import difflib
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal, InvalidOperation
+from typing import Any
+
+from caseload.plans.grades import GRADES, read_grades
+from schedule.calendar.bells import ClockError, read_clock
+from schedule.imports.tables.columns import Column, ColumnKind
+
+_FULL_WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_WEEKDAYS = {name[:length].casefold(): name[:3] for name in _FULL_WEEKDAYS for length in range(3, len(name) + 1)}
+_YES = ("yes", "y", "true", "1", "x")
+_NO = ("no", "n", "false", "0")
+_CODE = re.compile(r"[A-Za-z0-9_\-]+")
+_ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[ T]00:00(?::00)?)?")
+_US_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
+_LONGEST_DAY = 12  # characters of a day's name, as the models keep it
+
+
+class CellError(ValueError):
+    """A cell that can't be read: what is wrong, and what to write."""
+
+    def __init__(self, message: str, remedy: str) -> None:
+        """Keep the two apart."""
+        super().__init__(message)
+        self.message = message
+        self.remedy = remedy
+
+
+def parse_cell(column: Column, text: str) -> Any:
+    """The value of a cell; None where it is empty. Raises CellError."""
+    if not text:
+        if column.required:
+            raise CellError(f"“{column.header}” is empty.", f"Fill it: {column.help}")
+        return None
+    if column.kind is ColumnKind.CHOICE:
+        return _choice(column, text)
+    return _PARSERS[column.kind](text)
+
+
+def _choice(column: Column, text: str) -> str:
+    """One of a column's words; its first letters do if they are no other's."""
+    plain = re.sub(r"[\s_\-]+", " ", text).strip().casefold()
+    by_word = {word.casefold(): value for word, value in column.choices}
+    if plain in by_word:
+        return by_word[plain]
+    begun = [value for word, value in by_word.items() if len(plain) > 2 and word.startswith(plain)]
+    if len(begun) == 1:
+        return begun[0]
+    raise CellError(f"“{text}” is none of the words for “{column.header}”.", nearest(text, column.words))
+
+
+def nearest(text: str, options: tuple[str, ...] | list[str]) -> str:
+    """“Did you mean …?” where something is near, else what there is to choose from."""
+    folded = {option.casefold(): option for option in options}
+    near = difflib.get_close_matches(text.casefold(), folded, n=1, cutoff=0.6)
+    if near:
+        return f"Did you mean “{folded[near[0]]}”?"
+    if not options:
+        return "There is none yet: add it first."
+    shown = ", ".join(options[:12]) + (f" and {len(options) - 12} more" if len(options) > 12 else "")
+    return f"Use one of: {shown}."
+
+
+def _text(text: str) -> str:
+    return text
+
+
+def _code(text: str) -> str:
+    if not _CODE.fullmatch(text):
+        raise CellError(f"“{text}” is no code.", "Use letters, digits, - and _ without spaces.")
+    return text
+
+
+def _clock(text: str) -> dt.time:
+    try:
+        minutes = read_clock(text)
+    except ClockError as error:
+        message, _, remedy = str(error).partition(". ")
+        raise CellError(f"{message}.", remedy or "Write it like 08:05, 13:05 or 1:05 PM.") from error
+    return dt.time(*divmod(minutes, 60))
+
+
+def _date(text: str) -> dt.date:
+    iso, local = _ISO_DATE.fullmatch(text), _US_DATE.fullmatch(text)
+    if iso:
+        year, month, day = (int(part) for part in iso.groups())
+    elif local:
+        month, day, year = (int(part) for part in local.groups())
+    else:
+        raise CellError(f"“{text}” is no date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
+    try:
+        return dt.date(year, month, day)
+    except ValueError as error:
+        remedy = "Write year-month-day, such as 2026-09-08, or month/day/year."
+        raise CellError(f"There is no day “{text}”.", remedy) from error
+
+
+def _integer(text: str) -> int:
+    if not re.fullmatch(r"-?\d{1,9}", text):
+        raise CellError(f"“{text}” is no whole number.", "Write digits only, such as 5.")
+    return int(text)
+
+
+def _decimal(text: str) -> Decimal:
+    try:
+        value = Decimal(text)
+    except InvalidOperation as error:
+        raise CellError(f"“{text}” is no number.", "Write digits and a point, such as 43.104.") from error
+    if not value.is_finite() or abs(value) > 1_000_000:
+        raise CellError(f"“{text}” is no number that can be used.", "Write digits and a point, such as 43.104.")
+    return value
+
+
+def _yes_no(text: str) -> bool:
+    if text.casefold() in _YES:
+        return True
+    if text.casefold() in _NO:
+        return False
+    raise CellError(f"“{text}” is neither yes nor no.", "Write yes or no.")
+
+
+def _grades(text: str) -> str:
+    try:
+        read_grades(text)
+    except ValueError as error:
+        message, _, remedy = str(error).partition(". ")
+        raise CellError(f"{message}.", remedy or f"Use {', '.join(GRADES)}.") from error
+    return text
+
+
+def parse_day(text: str) -> str:
+    """A day's name as it is saved: `Mon` for any way to write Monday, else the label itself. Raises CellError."""
+    name = " ".join(text.split())
+    if len(name) > _LONGEST_DAY and name.casefold() not in _WEEKDAYS:
+        raise CellError(f"“{name}” is too long for a day.", "Write Mon to Fri, or a label such as Day 3 or A.")
+    return _WEEKDAYS.get(name.casefold().rstrip("."), name)
+
+
+def _days(text: str) -> str:
+    names = [parse_day(piece) for piece in re.split(r"[,;]", text) if piece.strip()]
+    if len(set(names)) < len(names):
+        raise CellError(f"“{text}” names a day twice.", "Name each day once.")
+    return ",".join(names)
+
+
+def _names(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(piece.strip() for piece in text.split(";") if piece.strip()))
+
+
+_PARSERS: Mapping[ColumnKind, Callable[[str], Any]] = {
+    ColumnKind.TEXT: _text,
+    ColumnKind.PERSON: _text,
+    ColumnKind.CODE: _code,
+    ColumnKind.CLOCK: _clock,
+    ColumnKind.DATE: _date,
+    ColumnKind.INTEGER: _integer,
+    ColumnKind.DECIMAL: _decimal,
+    ColumnKind.YES_NO: _yes_no,
+    ColumnKind.GRADES: _grades,
+    ColumnKind.DAYS: _days,
+    ColumnKind.NAMES: _names,
+}
+
+
+def write_cell(column: Column, value: Any) -> str:
+    """A value as the text that parse_cell reads back to it."""
+    if value is None or value == "":
+        return ""
+    if column.kind is ColumnKind.CHOICE:
+        return next((word for word, stored in column.choices if stored == str(value)), str(value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dt.time):
+        return value.strftime("%H:%M")
+    if isinstance(value, tuple | list):
+        return "; ".join(value)
+    return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)

@@ -1,0 +1,142 @@
+"""Forms of the import pages."""
+
+import io
+import zipfile
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from accounts.fields import DateField
+from accounts.models import Person
+from schedule.imports.files.grids import check_size
+from schedule.imports.files.problems import UnreadableFileError
+from travel.places.models import Building
+
+
+class _FilesInput(forms.ClearableFileInput):
+    """An input that takes several files."""
+
+    allow_multiple_selected = True
+
+
+def _check(file: "UploadedFile[bytes]") -> None:
+    """Refuse by size before anything of the file is read."""
+    try:
+        check_size(file.size or 0)
+    except UnreadableFileError as error:
+        raise forms.ValidationError(str(error), code="unreadable_file") from error
+
+
+class SizedFileField(forms.FileField):
+    """One file, not too large and not empty."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        # An empty file gets our own sentence below.
+        super().__init__(allow_empty_file=True, **kwargs)
+
+    def clean(self, data: Any, initial: Any = None) -> Any:
+        """Check the size first."""
+        file = super().clean(data, initial)
+        _check(file)
+        return file
+
+
+class SeveralFilesField(SizedFileField):
+    """One or more files."""
+
+    widget = _FilesInput
+
+    def clean(self, data: Any, initial: Any = None) -> "list[UploadedFile[bytes]]":
+        """Check each file, and all of them together."""
+        given = data if isinstance(data, list | tuple) else [data]
+        files = [super(SeveralFilesField, self).clean(one, initial) for one in given or [None]]
+        try:
+            check_size(sum(file.size or 0 for file in files))
+        except UnreadableFileError as error:
+            raise forms.ValidationError(str(error), code="unreadable_file") from error
+        return files
+
+
+class UploadForm(forms.Form):
+    """One table."""
+
+    file = SizedFileField(
+        label="Filled template",
+        help_text="CSV or XLSX, at most 5 MB and 5,000 rows.",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
+    )
+
+    def read(self) -> tuple[str, bytes]:
+        """Name and content of the file."""
+        file = self.cleaned_data["file"]
+        return file.name, file.read()
+
+
+class SeveralUploadForm(forms.Form):
+    """Several tables at once."""
+
+    file = SeveralFilesField(
+        label="Filled templates",
+        help_text="One workbook with a sheet for each table, one zip of CSV files, or several CSV files; at most "
+        "5 MB together. Sheets and files must be named as their templates are.",
+        widget=_FilesInput(attrs={"accept": ".csv,.xlsx,.zip"}),
+    )
+
+    def read(self) -> tuple[str, bytes]:
+        """Name and content; several files are packed into one zip."""
+        files: list[UploadedFile[bytes]] = self.cleaned_data["file"]
+        if len(files) == 1:
+            return files[0].name or "", files[0].read()
+        stream = io.BytesIO()
+        with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
+            for place, file in enumerate(files):
+                # A folder of its own for each: two files may have one name, and both must be read.
+                packed.writestr(f"{place}/{file.name}", file.read())
+        return "files.zip", stream.getvalue()
+
+
+class _RangeForm(forms.Form):
+    """Between which dates, and for whom."""
+
+    first = DateField(label="From", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    last = DateField(label="To", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+    building = forms.ModelChoiceField(
+        Building.objects.none(),
+        label="For",
+        required=False,
+        empty_label="The whole district",
+        help_text="A building, if these days are an exception of its own.",
+    )
+
+    def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        building = self.fields["building"]
+        if isinstance(building, forms.ModelChoiceField):
+            building.queryset = Building.objects.visible_to(viewer)
+
+    def clean(self) -> dict[str, Any]:
+        """The dates in their order."""
+        values = super().clean() or {}
+        first, last = values.get("first"), values.get("last")
+        if first and last and last < first:
+            self.add_error("last", "The last date lies before the first.")
+        return values
+
+
+class CalendarUploadForm(_RangeForm):
+    """The calendar file of a school website."""
+
+    file = SizedFileField(
+        label="Calendar file",
+        help_text="The iCalendar file (.ics) behind “subscribe” or “export” on the school's website; at most 5 MB.",
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+    )
+    field_order = ["file", "first", "last", "building"]
+
+
+class HolidaysForm(_RangeForm):
+    """Public holidays of a state."""
+
+    state = forms.CharField(max_length=2, help_text="Two letters, such as NY.")
+    field_order = ["state", "first", "last", "building"]

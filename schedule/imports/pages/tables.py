@@ -1,0 +1,287 @@
+"""Pages that bring a district's own tables in, and take them back out."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES, write_csv
+from accounts.pages import Crumbs, find_visible, person_of
+from jobs.models import Job
+from schedule.calendar.models import WordRule
+from schedule.calendar.published.groups import EventGroup
+from schedule.calendar.selectors.sources import gone_days
+from schedule.imports.files.export import export_rows
+from schedule.imports.files.problems import Problem
+from schedule.imports.files.writing import write_problems, write_template, write_workbook
+from schedule.imports.forms import SeveralUploadForm, UploadForm
+from schedule.imports.models import ImportBatch
+from schedule.imports.selectors import import_list, import_open_previews, import_undoable_ids
+from schedule.imports.services.calendar_files import KIND as CALENDAR
+from schedule.imports.services.calendar_files import calendar_commit
+from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
+from schedule.imports.services.work import import_save, import_send
+from schedule.imports.tables.columns import Table
+from schedule.imports.tables.every import TABLES, find_table
+
+_FORMS = ("csv", "xlsx")
+_SHOWN = 200
+may_import = permission_required("import.run", raise_exception=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Tally:
+    """One table's counts, with its title."""
+
+    title: str
+    new: int
+    changed: int
+    same: int
+    removed: int
+
+
+def crumbs() -> Crumbs:
+    """The list of imports."""
+    return [("Import", reverse("import_home"))]
+
+
+def title_of(kind: str) -> str:
+    """What an import is called."""
+    table = find_table(kind)
+    if table is not None:
+        return table.title
+    return "Calendar" if kind == CALENDAR else "Several tables"
+
+
+def tallies_of(batch: ImportBatch) -> list[Tally]:
+    """The counts of an import by table."""
+    return [Tally(title_of(kind), **tally) for kind, tally in batch.content.get("tallies", {}).items()]
+
+
+@may_import
+@require_GET
+def import_home(request: HttpRequest) -> HttpResponse:
+    """Every table with its templates, and the last imports."""
+    person = person_of(request)
+    undoable = import_undoable_ids(person)
+    done = [(batch, title_of(batch.kind), tallies_of(batch), batch.pk in undoable) for batch in import_list(person)]
+    previews = [(batch, title_of(batch.kind)) for batch in import_open_previews(person)]
+    context = {"tables": TABLES, "done": done, "previews": previews}
+    return render(request, "schedule/imports/home.html", context)
+
+
+@may_import
+@require_http_methods(["GET", "POST"])
+def import_upload(request: HttpRequest, kind: str) -> HttpResponse:
+    """One table's columns and the form to send it; or the form for several tables."""
+    table = _table(kind)
+    form_class = SeveralUploadForm if table is None else UploadForm
+    form = form_class(request.POST, request.FILES) if request.method == "POST" else form_class()
+    if form.is_valid():
+        batch = try_preview(request, form, kind)
+        if batch is not None:
+            return redirect("import_preview", batch.pk)
+    context = {"table": table, "kind": kind, "title": title_of(kind), "form": form, "crumbs": crumbs()}
+    status = 422 if form.is_bound else 200
+    return render(request, "schedule/imports/upload.html", context, status=status)
+
+
+def try_preview(request: HttpRequest, form: UploadForm | SeveralUploadForm, kind: str) -> ImportBatch | None:
+    """The preview, or nothing and the reason at the form's file."""
+    filename, content = form.read()
+    try:
+        return import_send(actor=person_of(request), kind=kind, filename=filename, content=content)
+    except ApplicationError as error:
+        refuse(form, error)
+        return None
+
+
+def refuse(form: forms.Form, error: ApplicationError) -> None:
+    """Put what a service refused at the file; what isn't there or isn't allowed gets its own page."""
+    if error.status in {403, 404}:
+        raise error
+    form.add_error("file" if "file" in form.fields else None, error.message)
+
+
+def _table(kind: str) -> Table | None:
+    """The table of an address; None for several at once. Raises Http404."""
+    table = find_table(kind)
+    if table is None and kind != SEVERAL:
+        raise Http404
+    return table
+
+
+@may_import
+@require_GET
+def import_template(request: HttpRequest, kind: str, form: str) -> HttpResponse:
+    """A blank template."""
+    table = _table(kind)
+    if form not in _FORMS or (table is None and form == "csv"):
+        raise Http404
+    if table is None:
+        return _download(write_workbook([(one, []) for one in TABLES]), "district-template", form)
+    return _download(write_template(table, form), f"{kind}-template", form)
+
+
+@may_import
+@require_GET
+def import_export(request: HttpRequest, kind: str, form: str) -> HttpResponse:
+    """The district's own rows as far as the person sees them."""
+    table = _table(kind)
+    if form not in _FORMS or (table is None and form == "csv"):
+        raise Http404
+    person = person_of(request)
+    tables = TABLES if table is None else (table,)
+    filled = [(one, list(export_rows(person, one))) for one in tables]
+    name = "district" if table is None else kind
+    return _download(write_workbook(filled) if form == "xlsx" else write_csv(*_headed(filled[0])), name, form)
+
+
+def _headed(filled: tuple[Table, list[tuple[str, ...]]]) -> tuple[Sequence[str], list[tuple[str, ...]]]:
+    return filled[0].headers, filled[1]
+
+
+def _download(content: bytes, name: str, form: str) -> HttpResponse:
+    """A file to keep."""
+    headers = {"Content-Disposition": f'attachment; filename="{name}.{form}"', "Cache-Control": "no-store"}
+    return HttpResponse(content, content_type=FILE_TYPES[form], headers=headers)
+
+
+@may_import
+@require_GET
+def import_preview_page(request: HttpRequest, pk: int) -> HttpResponse:
+    """What an import would do, or did."""
+    batch = find_visible(ImportBatch, person_of(request), pk)
+    return show_waiting(request, batch) if batch.is_at_work or batch.is_cut_off else show_batch(request, batch)
+
+
+def show_waiting(request: HttpRequest, batch: ImportBatch) -> HttpResponse:
+    """How far an import is that a job checks or saves. htmx asks for the moving part only."""
+    done, total = (batch.job.progress.get(name, 0) if batch.job else 0 for name in ("done", "total"))
+    context = {
+        "batch": batch,
+        "title": title_of(batch.kind),
+        "crumbs": crumbs(),
+        "done": done,
+        "percent": 100 * done // total if total else 0,
+        "waits": batch.job is not None and batch.job.state == Job.State.WAITING,
+        "own": batch.person_id == person_of(request).pk,
+    }
+    template = "schedule/imports/waiting.html"
+    return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
+
+
+def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", status: int = 200) -> HttpResponse:
+    """The page of an import that nothing works on; `message` says why it was not committed."""
+    if request.headers.get("HX-Request"):
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    person = person_of(request)
+    content = batch.content
+    found = [Problem.from_json(stored) for stored in content.get("problems", [])]
+    context: dict[str, Any] = {
+        "batch": batch,
+        "title": title_of(batch.kind),
+        "crumbs": crumbs(),
+        "message": message or content.get("message", ""),
+        "problems": [problem for problem in found if not problem.warning],
+        "warnings": [problem for problem in found if problem.warning],
+        "several": batch.kind == SEVERAL,
+        "tallies": tallies_of(batch),
+        "own": batch.person_id == person.pk,
+        "undoable": batch.pk in import_undoable_ids(person),
+    }
+    if batch.state != ImportBatch.State.PREVIEW:
+        context["open"] = content.get("open", [])
+        return render(request, "schedule/imports/done.html", context, status=status)
+    if batch.kind == CALENDAR:
+        groups = [EventGroup.from_json(stored) for stored in content["groups"]]
+        placed = list(enumerate(groups))
+        context |= {"questions": [one for one in placed if one[1].doubt], "kinds": WordRule.Kind.choices}
+        context |= {"groups": [one for one in placed if not one[1].doubt], "source": content["source"]}
+        context |= {"notes": content["notes"], "gone": gone_days(content)}
+        context["keeps_asking"] = "calendar_source" in content
+        return render(request, "schedule/imports/calendar_preview.html", context, status=status)
+    context |= _outcomes(content)
+    return render(request, "schedule/imports/preview.html", context, status=status)
+
+
+def _outcomes(content: dict[str, Any]) -> dict[str, Any]:
+    """What each row does, as far as a page can show it."""
+    rows = [
+        (title_of(kind), row, action, words)
+        for kind, outcomes in content.get("outcomes", {}).items()
+        for row, action, words in outcomes
+    ]
+    return {"outcomes": rows[:_SHOWN], "more_outcomes": max(0, len(rows) - _SHOWN)}
+
+
+@may_import
+@require_GET
+def import_problems(request: HttpRequest, pk: int) -> HttpResponse:
+    """The sheet of problems."""
+    batch = find_visible(ImportBatch, person_of(request), pk)
+    problems = [Problem.from_json(stored) for stored in batch.content.get("problems", [])]
+    return _download(write_problems(problems), f"{batch.kind}-problems", "csv")
+
+
+@may_import
+@require_POST
+def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
+    """Do what the preview shows."""
+    person = person_of(request)
+    batch = find_visible(ImportBatch, person, pk)
+    try:
+        if batch.kind == CALENDAR:
+            places = range(len(batch.content.get("groups", [])))
+            kinds = [request.POST.get(f"kind-{place}", "") for place in places]
+            calendar_commit(actor=person, batch=batch, kinds=kinds, remove=_ticked(request, batch))
+        else:
+            import_save(actor=person, batch=batch)
+    except ApplicationError as error:
+        if error.code != "import_has_problems":
+            raise
+        return show_batch(request, batch, message=error.message, status=error.status)
+    if batch.state == ImportBatch.State.COMMITTED:
+        messages.success(request, "The import is saved.")
+    return redirect("import_preview", batch.pk)
+
+
+def _ticked(request: HttpRequest, batch: ImportBatch) -> list[int]:
+    """Days that are to be taken out, of those that the preview offers."""
+    offered = [gone["entry"] for gone in batch.content.get("gone", [])]
+    return [key for key in offered if f"remove-{key}" in request.POST]
+
+
+@may_import
+@require_POST
+def import_cancel_action(request: HttpRequest, pk: int) -> HttpResponse:
+    """Throw a preview away."""
+    person = person_of(request)
+    import_cancel(actor=person, batch=find_visible(ImportBatch, person, pk))
+    messages.info(request, "The preview is thrown away. Nothing was saved.")
+    return redirect("import_home")
+
+
+@may_import
+@require_POST
+def import_undo_action(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take an import back, or say why not."""
+    person = person_of(request)
+    batch = find_visible(ImportBatch, person, pk)
+    try:
+        import_undo(actor=person, batch=batch)
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        messages.error(request, error.message)
+        return redirect("import_preview", batch.pk)
+    messages.success(request, "The import is undone: everything is as it was before it.")
+    return redirect("import_home")

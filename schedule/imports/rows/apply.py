@@ -1,0 +1,97 @@
+"""An import's work: every table's rows through the services, with all problems collected."""
+
+from collections.abc import Callable, Iterable
+
+from accounts.models import District, Person
+from schedule.imports.files.reading import TableFile
+from schedule.imports.rows.context import Report, Row, TableRun, nobody_waits, parse_rows
+from schedule.imports.rows.lookups import Lookups
+from schedule.imports.rows.people import (
+    write_contract_days,
+    write_meetings,
+    write_own_drive_times,
+    write_student_holds,
+    write_students,
+    write_teacher_rules,
+)
+from schedule.imports.rows.plans import write_plans
+from schedule.imports.rows.schools import (
+    write_bell_days,
+    write_bell_schedules,
+    write_buildings,
+    write_class_times,
+    write_classes,
+    write_rotations,
+    write_space_times,
+    write_spaces,
+)
+from schedule.imports.tables.columns import RowRole
+
+_WRITERS: dict[str, Callable[[TableRun, list[Row]], None]] = {
+    "buildings": write_buildings,
+    "bell-schedules": write_bell_schedules,
+    "rotations": write_rotations,
+    "bell-days": write_bell_days,
+    "spaces": write_spaces,
+    "space-times": write_space_times,
+    "classes": write_classes,
+    "class-times": write_class_times,
+    "students": write_students,
+    "plans": write_plans,
+    "student-holds": write_student_holds,
+    "teacher-rules": write_teacher_rules,
+    "contract-days": write_contract_days,
+    "meetings": write_meetings,
+    "own-drive-times": write_own_drive_times,
+}
+# Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
+_WHOLE_ROW = {"plans"}
+
+
+def apply_tables(
+    actor: Person, district: District, files: Iterable[TableFile], report: Report = nobody_waits
+) -> list[TableRun]:
+    """Write every table, in order, as the actor, and all that can be read of it whatever the problems.
+
+    Call it where it can be taken back (schedule.imports.rows.rehearse). `report` hears how many rows are done.
+    """
+    lookups = Lookups(actor)
+    runs = []
+    done = 0
+    for file in files:
+        run = TableRun(file.table, actor, district, lookups, list(file.problems), report=report, done_before=done)
+        done += len(file.rows)
+        rows, bad = parse_rows(run, file)
+        good = [row for row in _without_repeats(run, rows) if row.number not in bad]
+        _WRITERS[file.table.kind](run, good)
+        lookups.forget()
+        report(done)
+        run.problems.sort(key=lambda problem: (problem.row, problem.column))
+        runs.append(run)
+    return runs
+
+
+def _without_repeats(run: TableRun, rows: list[Row]) -> list[Row]:
+    """The rows less those that say what a row before them said; each of these is a problem."""
+    table = run.table
+    whole = table.role is RowRole.SET or table.kind in _WHOLE_ROW
+    names = [column.name for column in table.columns] if whole else list(table.key)
+    seen: dict[tuple[str, ...], int] = {}
+    kept = []
+    for row in rows:
+        key = tuple(_key_part(run, row, name) for name in names)
+        # Without its key a row is bad already, and like no other.
+        if key not in seen or not any(key):
+            seen[key] = row.number
+            kept.append(row)
+            continue
+        what = "row" if whole else " and ".join(table.column(name).header for name in names)
+        message = f"This {what} stands in row {seen[key]} already."
+        run.fault(row, "" if whole else names[-1], message, "Delete one of the two rows, or correct this one.")
+    return kept
+
+
+def _key_part(run: TableRun, row: Row, name: str) -> str:
+    """A value without the differences that don't matter; a teacher's own name is the same as none."""
+    text = str(row.get(name, "")).casefold()
+    return "" if name == "teacher" and text == run.actor.username.casefold() else text

@@ -1,0 +1,266 @@
+"""One import under way: parsed rows, what was found wrong, and what each row does to what is saved."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
+from django.db.models import Field, Model
+
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from schedule.imports.files.problems import Problem
+from schedule.imports.files.reading import TableFile
+from schedule.imports.files.values import CellError, parse_cell
+from schedule.imports.rows.lookups import Lookups
+from schedule.imports.tables.columns import Table
+
+type Service = Callable[..., Any]
+type Report = Callable[[int], None]
+"""Hears how many rows of all tables are done."""
+
+
+def nobody_waits(done: int) -> None:
+    """For small tables: nobody needs to hear."""
+    del done
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One row with its values by the column's name; columns that the file lacks are not among them."""
+
+    number: int
+    values: dict[str, Any]
+    cells: dict[str, str]
+
+    def get(self, name: str, otherwise: Any = None) -> Any:
+        """A value, or `otherwise` where the cell is empty or the column missing."""
+        value = self.values.get(name)
+        return otherwise if value is None else value
+
+
+# Row and column of a service's field.
+type Place = Callable[[str], tuple[Row, str]]
+
+
+@dataclass(slots=True)
+class Tally:
+    """How many records a table adds, changes, leaves and takes away."""
+
+    new: int = 0
+    changed: int = 0
+    same: int = 0
+    removed: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What one row does: `new` (with its key), `changed` (with what from what to what), or `removed`.
+
+    For what is removed, `row` is the first row of the set that no longer has it.
+    """
+
+    row: int
+    action: str
+    words: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class TableRun:
+    """The work on one table of an import."""
+
+    table: Table
+    actor: Person
+    district: District
+    lookups: Lookups
+    problems: list[Problem] = field(default_factory=list)
+    outcomes: list[Outcome] = field(default_factory=list)
+    tally: Tally = field(default_factory=Tally)
+    report: Report = nobody_waits
+    done_before: int = 0
+    _seen: set[int] = field(default_factory=set)
+
+    def fault(self, row: Row, name: str, message: str, remedy: str, *, warning: bool = False) -> None:
+        """Note a problem at a column (its name; empty for the whole row)."""
+        header = self.table.column(name).header if name else ""
+        self.problems.append(
+            Problem(self.table.kind, row.number, header, row.cells.get(name, ""), message, remedy, warning=warning)
+        )
+
+    def cell_fault(self, row: Row, name: str, error: CellError) -> None:
+        """Note a cell that can't be read."""
+        self.fault(row, name, error.message, error.remedy)
+
+    def refusal(self, row: Row, error: ValidationError | ApplicationError, place: Place | None = None) -> None:
+        """Note what a service refused, at the columns of its fields (`place` finds them where names differ)."""
+        if isinstance(error, ApplicationError):
+            self.fault(row, "", error.message, "Correct this row.")
+            return
+        by_field = error.message_dict if hasattr(error, "error_dict") else {NON_FIELD_ERRORS: error.messages}
+        names = {column.name: column for column in self.table.columns}
+        for name, messages in by_field.items():
+            at, known = place(name) if place else (row, name)
+            column = names.get(known)
+            remedy = f"{column.header}: {column.help}" if column else "Correct this row."
+            for message in messages:
+                self.fault(at, known if column else "", message, remedy)
+
+    def put[M: Model](
+        self, row: Row, service: Service, instance: M, values: Mapping[str, Any], place: Place | None = None
+    ) -> M | None:
+        """Save a new or a changed record through its service; None if the service refused it."""
+        words = () if instance.pk is None else changed_words(self.table, instance, values)
+        if instance.pk is not None and not words:
+            self.tally.same += 1
+            return instance
+        return self.save(row, service, instance, values, words, place)
+
+    def save[M: Model](
+        self,
+        row: Row,
+        service: Service,
+        instance: M,
+        values: Mapping[str, Any],
+        words: tuple[str, ...],
+        place: Place | None = None,
+    ) -> M | None:
+        """Save a record that is known to be new or changed."""
+        is_new = instance.pk is None
+        self._seen.add(row.number)
+        self.report(self.done_before + len(self._seen))
+        try:
+            saved: M = service(actor=self.actor, row=instance, values=values)
+        except (ValidationError, ApplicationError) as error:
+            self.refusal(row, error, place)
+            return None
+        told = (self.key_words(row),) if is_new else words
+        self.outcomes.append(Outcome(row.number, "new" if is_new else "changed", told))
+        if is_new:
+            self.tally.new += 1
+        else:
+            self.tally.changed += 1
+        return saved
+
+    def key_words(self, row: Row) -> str:
+        """What identifies a row, in words: `Building code: ELM, Space name: Gym`."""
+        cells = [(self.table.column(name).header, row.cells.get(name, "")) for name in self.table.key]
+        return ", ".join(f"{header}: {text}" for header, text in cells if text)
+
+    def remove(self, row: Row, service: Service, instance: Model) -> None:
+        """Delete a record of a set that the file restates without it."""
+        words = (str(instance),)
+        try:
+            service(actor=self.actor, row=instance)
+        except ApplicationError as error:
+            self.refusal(row, error)
+            return
+        self.outcomes.append(Outcome(row.number, "removed", words))
+        self.tally.removed += 1
+
+    def replace_set[M: Model](
+        self,
+        wanted: Iterable[tuple[Row, dict[str, Any]]],
+        saved: Iterable[M],
+        make: Callable[[], M],
+        services: tuple[Service, Service],
+    ) -> None:
+        """Make a set of records equal to what the file says: keep the same, add the new, delete the rest."""
+        left = list(saved)
+        first: Row | None = None
+        fresh: list[tuple[Row, dict[str, Any]]] = []
+        for row, values in wanted:
+            first = first or row
+            match = next((one for one in left if not changed_words(self.table, one, values)), None)
+            if match is None:
+                fresh.append((row, values))
+            else:
+                left.remove(match)
+                self.tally.same += 1
+        for record in left:
+            if first is not None:
+                self.remove(first, services[1], record)
+        for row, values in fresh:
+            self.save(row, services[0], make(), values, ())
+
+
+def parse_rows(run: TableRun, file: TableFile) -> tuple[list[Row], set[int]]:
+    """All rows with the values of the cells that can be read, and the numbers of rows that have other cells.
+
+    The problems of those cells are noted, unless the file noted them already.
+    """
+    unreadable = {(problem.row, problem.column) for problem in file.problems}
+    rows: list[Row] = []
+    bad: set[int] = set()
+    for raw in file.rows:
+        row = Row(raw.number, {}, raw.cells)
+        rows.append(row)
+        for column in run.table.columns:
+            if column.name not in raw.cells:
+                continue
+            if (raw.number, column.header) in unreadable:
+                bad.add(raw.number)
+                continue
+            try:
+                row.values[column.name] = parse_cell(column, raw.cells[column.name])
+            except CellError as error:
+                run.cell_fault(row, column.name, error)
+                bad.add(raw.number)
+    return rows, bad
+
+
+def model_values(model: type[Model], row: Row, names: Iterable[str]) -> dict[str, Any]:
+    """Values for a model's fields from the columns of the same names; empty cells mean the field's default."""
+    values: dict[str, Any] = {}
+    for name in names:
+        if name not in row.values:
+            continue
+        value = row.values[name]
+        if value is None:
+            value = empty_value(model, name)
+        values[name] = value
+    return values
+
+
+def empty_value(model: type[Model], name: str) -> Any:
+    """What an empty cell means for a field: nothing, or the field's default."""
+    model_field = model._meta.get_field(name)
+    if not isinstance(model_field, Field):
+        message = f"{model.__name__}.{name} is no column"
+        raise TypeError(message)
+    if model_field.null:
+        return None
+    return model_field.to_python(model_field.get_default()) if model_field.has_default() else ""
+
+
+def changed_words(table: Table, instance: Model, values: Mapping[str, Any]) -> tuple[str, ...]:
+    """`Header: before → after` for each value that differs from what is saved."""
+    headers = {column.name: column.header for column in table.columns}
+    words = []
+    for name, value in values.items():
+        before = _saved(instance, name)
+        after = sorted(value, key=lambda one: one.pk) if isinstance(value, list | tuple) else value
+        if _comparable(before) != _comparable(after):
+            words.append(f"{headers.get(name, name)}: {_shown(before)} → {_shown(after)}")
+    return tuple(words)
+
+
+def _saved(instance: Model, name: str) -> Any:
+    """A field's value, with many-to-many rows as a list in the order of their keys."""
+    if name in {many.name for many in instance._meta.many_to_many}:
+        return sorted(getattr(instance, name).all(), key=lambda one: one.pk) if instance.pk else []
+    return getattr(instance, name)
+
+
+def _comparable(value: Any) -> Any:
+    """Text without the differences that a spreadsheet makes (line ends, outer spaces)."""
+    return value.replace("\r\n", "\n").strip() if isinstance(value, str) else value
+
+
+def _shown(value: Any) -> str:
+    """A value in words, short enough for a line."""
+    if value is None or value == "" or value == []:
+        return "empty"
+    if isinstance(value, list):
+        return ", ".join(str(one) for one in value)
+    text = value.strftime("%H:%M") if hasattr(value, "hour") and not hasattr(value, "year") else str(value)
+    return text if len(text) <= 60 else f"{text[:57]}…"

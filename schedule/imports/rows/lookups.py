@@ -1,0 +1,166 @@
+"""Codes and names in a file to saved rows that the importing person may see, or the nearest one in words."""
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from django.db.models import Model
+
+from accounts.models import Person
+from caseload.plans.models import SchoolClass, Student
+from schedule.calendar.models import BellSchedule
+from schedule.imports.files.values import CellError, nearest
+from travel.places.models import Building, Space
+
+
+class Lookups:
+    """Finds rows by code; keeps what it has read until `forget` (after each table of an import)."""
+
+    def __init__(self, actor: Person) -> None:
+        """Everything is looked up as this person sees it."""
+        self.actor = actor
+        self._kept: dict[tuple[Any, ...], Any] = {}
+
+    def forget(self) -> None:
+        """Read everything again: a table was written."""
+        self._kept.clear()
+
+    def _by[M: Model](self, key: tuple[Any, ...], rows: Callable[[], Iterable[M]], name: str) -> dict[str, M]:
+        """Rows by a field, without regard to capitals; read once."""
+        if key not in self._kept:
+            self._kept[key] = {str(getattr(row, name)).casefold(): row for row in rows()}
+        found: dict[str, M] = self._kept[key]
+        return found
+
+    def _buildings(self) -> dict[str, Building]:
+        return self._by(
+            ("buildings",), lambda: Building.objects.visible_to(self.actor).select_related("district"), "code"
+        )
+
+    def find_building(self, code: str) -> Building | None:
+        """A building by its code, or None."""
+        return self._buildings().get(code.casefold())
+
+    def building(self, code: str) -> Building:
+        """A building by its code. Raises CellError."""
+        found = self.find_building(code)
+        if found is None:
+            raise _unknown(
+                f"No building has the code “{code}”.", code, [b.code for b in self._buildings().values()]
+            )
+        return found
+
+    def find_space(self, building: Building, name: str) -> Space | None:
+        """A space of a building by its name, or None."""
+        return self._spaces(building).get(name.casefold())
+
+    def _spaces(self, building: Building) -> dict[str, Space]:
+        return self._by(
+            ("spaces", building.pk),
+            lambda: Space.objects.filter(building=building).select_related("building__district"),
+            "name",
+        )
+
+    def space(self, building: Building, name: str) -> Space:
+        """A space of a building by its name. Raises CellError."""
+        found = self.find_space(building, name)
+        if found is None:
+            names = [space.name for space in self._spaces(building).values()]
+            raise _unknown(f"{building.name} has no space “{name}”.", name, names)
+        return found
+
+    def find_class(self, building: Building, code: str) -> SchoolClass | None:
+        """A class of a building by its code, or None."""
+        return self._classes(building).get(code.casefold())
+
+    def _classes(self, building: Building) -> dict[str, SchoolClass]:
+        return self._by(
+            ("classes", building.pk),
+            lambda: SchoolClass.objects.filter(building=building).select_related("building__district"),
+            "code",
+        )
+
+    def school_class(self, building: Building, code: str) -> SchoolClass:
+        """A class of a building by its code. Raises CellError."""
+        found = self.find_class(building, code)
+        if found is None:
+            codes = [one.code for one in self._classes(building).values()]
+            raise _unknown(f"{building.name} has no class with the code “{code}”.", code, codes)
+        return found
+
+    def find_student(self, code: str) -> Student | None:
+        """A student by their code, or None."""
+        return self._students().get(code.casefold())
+
+    def _students(self) -> dict[str, Student]:
+        return self._by(
+            ("students",),
+            lambda: Student.objects.visible_to(self.actor).select_related(
+                "district", "building__district", "home_class", "caseload_teacher"
+            ),
+            "code",
+        )
+
+    def student(self, code: str) -> Student:
+        """A student by their code. Raises CellError."""
+        found = self.find_student(code)
+        if found is None:
+            codes = [student.code for student in self._students().values()]
+            raise _unknown(f"No student of yours has the code “{code}”.", code, codes)
+        return found
+
+    def find_schedule(self, building: Building, name: str) -> BellSchedule | None:
+        """A bell schedule of a building by its name, or None."""
+        return self._schedules(building).get(name.casefold())
+
+    def _schedules(self, building: Building) -> dict[str, BellSchedule]:
+        return self._by(
+            ("schedules", building.pk),
+            lambda: BellSchedule.objects.filter(building=building).select_related("building__district"),
+            "name",
+        )
+
+    def schedule(self, building: Building, name: str) -> BellSchedule:
+        """A bell schedule of a building by its name. Raises CellError."""
+        found = self.find_schedule(building, name)
+        if found is None:
+            names = [schedule.name for schedule in self._schedules(building).values()]
+            raise _unknown(f"{building.name} has no bell schedule “{name}”.", name, names)
+        return found
+
+    def _teachers(self) -> dict[str, Person]:
+        return self._by(
+            ("teachers",),
+            lambda: Person.objects.filter(
+                district=self.actor.district, role=Person.Role.TEACHER, is_active=True
+            ).select_related("district"),
+            "username",
+        )
+
+    def any_teacher(self, username: str) -> Person:
+        """A teacher of the district by sign-in name. Raises CellError."""
+        found = self._teachers().get(username.casefold())
+        if found is None:
+            names = [teacher.username for teacher in self._teachers().values()]
+            raise _unknown(f"No teacher of the district signs in as “{username}”.", username, names)
+        return found
+
+    def own_teacher(self, username: str | None) -> Person:
+        """Whose rows these are: a teacher's own only; the coordinator may name any. Raises CellError."""
+        teachers = list(self._teachers().values())
+        if self.actor.is_teacher:
+            if username and username.casefold() != self.actor.username.casefold():
+                raise CellError(
+                    f"“{username}” is not you: a teacher imports the own rows only.",
+                    "Leave the cell empty, or ask the coordinator to import this row.",
+                )
+            return self.actor
+        if username:
+            return self.any_teacher(username)
+        if len(teachers) == 1:
+            return teachers[0]
+        remedy = f"Write the sign-in name, one of: {', '.join(sorted(teacher.username for teacher in teachers))}."
+        raise CellError("It isn't said which teacher this is for.", remedy)
+
+
+def _unknown(message: str, text: str, options: list[str] | tuple[str, ...]) -> CellError:
+    return CellError(message, nearest(text, options))

@@ -1,0 +1,173 @@
+"""Rows of people to records: students, plans with service lines, holds, and the teacher's own rules."""
+
+from functools import partial
+from typing import Any
+
+from accounts.models import Person
+from caseload.plans.grades import GRADES
+from caseload.plans.models import Student, StudentHold
+from caseload.plans.services import hold_delete, hold_save, student_save
+from schedule.calendar.models import ContractDay, Meeting, TeacherRules
+from schedule.calendar.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
+from schedule.imports.files.values import CellError
+from schedule.imports.rows.context import Row, TableRun, model_values
+from schedule.imports.rows.schools import building_of, grouped, looked_up, slot_values
+from travel.drives.models import OwnDriveTime
+from travel.drives.services import own_drive_time_save
+
+
+def _teacher(run: TableRun, row: Row, name: str = "teacher") -> Person | None:
+    """Whose row it is; None with the problem noted."""
+    return looked_up(run, row, name, run.lookups.own_teacher, row.get(name))
+
+
+def write_students(run: TableRun, rows: list[Row]) -> None:
+    """Students by their code."""
+    plain = ("code", "first_name", "last_name", "first_day", "last_day", "supports", "cautions")
+    for row in rows:
+        student = run.lookups.find_student(row.values["code"])
+        values = model_values(Student, row, plain)
+        if student is not None:
+            values["code"] = student.code
+        if _add_student_links(run, row, student, values):
+            run.put(row, student_save, student or Student(district=run.district), values)
+
+
+def _add_student_links(run: TableRun, row: Row, student: Student | None, values: dict[str, Any]) -> bool:
+    """Add grade, building, home class and teacher to the values; whether all of them were found."""
+    building = building_of(run, row)
+    grade = looked_up(run, row, "grade", _grade, row.values["grade"])
+    if building is None or grade is None:
+        return False
+    values |= {"building": building, "grade": grade}
+    if "home_class" in row.values:
+        code = row.get("home_class")
+        values["home_class"] = code and looked_up(run, row, "home_class", run.lookups.school_class, building, code)
+        if code and values["home_class"] is None:
+            return False
+    if student is None or row.get("caseload_teacher"):
+        teacher = _caseload_teacher(run, row, student)
+        if teacher is None:
+            return False
+        values["caseload_teacher"] = teacher
+    return True
+
+
+def _caseload_teacher(run: TableRun, row: Row, student: Student | None) -> Person | None:
+    """The teacher whom a row names; whoever teaches the student already may stay."""
+    name = row.get("caseload_teacher")
+    if student is not None and name and student.caseload_teacher.username.casefold() == name.casefold():
+        return student.caseload_teacher
+    return _teacher(run, row, "caseload_teacher")
+
+
+def _grade(text: str) -> str:
+    """A grade as it is saved. Raises CellError."""
+    if text.upper() not in GRADES:
+        raise CellError(f"“{text}” is no grade.", f"Use one of: {', '.join(GRADES)}.")
+    return text.upper()
+
+
+def write_student_holds(run: TableRun, rows: list[Row]) -> None:
+    """All times when each student that the file names can't be taken."""
+    for group in grouped(rows, run.table.key):
+        first = group[0]
+        student = looked_up(run, first, "student", run.lookups.student, first.values["student"])
+        if student is None:
+            continue
+        run.replace_set(
+            [(row, _hold_values(row)) for row in group],
+            student.holds.select_related("student__district"),
+            partial(StudentHold, student=student),
+            (hold_save, hold_delete),
+        )
+
+
+def _hold_values(row: Row) -> dict[str, Any]:
+    """A hold as the service takes it."""
+    dates = {"first_day": row.get("first_day"), "last_day": row.get("last_day")}
+    return {**slot_values(row), **dates, "reason": row.values["reason"]}
+
+
+def write_teacher_rules(run: TableRun, rows: list[Row]) -> None:
+    """One teacher's rules a row."""
+    places = ("start_place", "end_place")
+    names = [column.name for column in run.table.columns if column.name not in {"teacher", *places}]
+    for row in rows:
+        teacher = _teacher(run, row)
+        if teacher is None:
+            continue
+        values = model_values(TeacherRules, row, names)
+        found = _add_places(run, row, places, values)
+        rules = TeacherRules.objects.filter(teacher=teacher).select_related("district").first()
+        if found:
+            fresh = TeacherRules(district=run.district, teacher=teacher)
+            run.put(row, teacher_rules_save, rules or fresh, values)
+
+
+def _add_places(run: TableRun, row: Row, names: tuple[str, ...], values: dict[str, Any]) -> bool:
+    """Add the buildings that a row names in optional columns; whether all of them were found."""
+    good = True
+    for name in names:
+        if name in row.values:
+            values[name] = building_of(run, row, name) if row.get(name) else None
+            good = good and not (row.get(name) and values[name] is None)
+    return good
+
+
+def write_contract_days(run: TableRun, rows: list[Row]) -> None:
+    """Contract hours by teacher and weekday."""
+    for row in rows:
+        teacher = _teacher(run, row)
+        if teacher is None:
+            continue
+        weekday = int(row.values["weekday"])
+        found = ContractDay.objects.filter(teacher=teacher, weekday=weekday).select_related("district").first()
+        values = {"start": row.values["start"], "end": row.values["end"]}
+        fresh = ContractDay(district=run.district, teacher=teacher, weekday=weekday)
+        run.put(row, contract_day_save, found or fresh, values)
+
+
+def write_meetings(run: TableRun, rows: list[Row]) -> None:
+    """All meetings of each teacher that the file names."""
+    owners: dict[int, tuple[Person, list[Row]]] = {}
+    for row in rows:
+        teacher = _teacher(run, row)
+        if teacher is not None:
+            owners.setdefault(teacher.pk, (teacher, []))[1].append(row)
+    for teacher, group in owners.values():
+        wanted = [(row, values) for row in group if (values := _meeting_values(run, row)) is not None]
+        saved = Meeting.objects.filter(teacher=teacher).select_related("district", "building")
+        make = partial(Meeting, district=run.district, teacher=teacher)
+        run.replace_set(wanted, saved, make, (meeting_save, meeting_delete))
+
+
+def _meeting_values(run: TableRun, row: Row) -> dict[str, Any] | None:
+    """A meeting as the service takes it; None with the problem noted."""
+    weekday = row.get("weekday")
+    values: dict[str, Any] = {
+        "title": row.values["title"],
+        "weekday": None if weekday is None else int(weekday),
+        "date": row.get("date"),
+        "start": row.values["start"],
+        "end": row.values["end"],
+        "building": None,
+    }
+    return values if _add_places(run, row, ("building",), values) else None
+
+
+def write_own_drive_times(run: TableRun, rows: list[Row]) -> None:
+    """A teacher's own minutes by pair of buildings."""
+    for row in rows:
+        teacher = _teacher(run, row)
+        origin, destination = building_of(run, row, "origin"), building_of(run, row, "destination")
+        if teacher is None or origin is None or destination is None:
+            continue
+        found = (
+            OwnDriveTime.objects.filter(teacher=teacher, origin=origin, destination=destination)
+            .select_related("district", "origin", "destination")
+            .first()
+        )
+        fresh = OwnDriveTime(district=run.district, teacher=teacher, origin=origin, destination=destination)
+        values = model_values(OwnDriveTime, row, ("minutes", "miles", "both_ways"))
+        run.put(row, own_drive_time_save, found or fresh, values)

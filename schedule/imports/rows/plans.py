@@ -1,0 +1,151 @@
+"""Rows of plans to plans with their service lines."""
+
+import datetime as dt
+from functools import partial
+from typing import Any
+
+from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.services import plan_save, service_line_save
+from schedule.imports.rows.context import Row, TableRun, changed_words, model_values
+from schedule.imports.rows.schools import grouped, looked_up, same_in_all
+
+_PLAN_COLUMNS = {"start": "plan_start", "end": "plan_end", "status": "provisional"}
+
+
+def write_plans(run: TableRun, rows: list[Row]) -> None:
+    """Plans by student and start, each with its service lines.
+
+    Plans that are there go first, so that one can be shortened and the next begin in one file.
+    """
+    found: list[tuple[Student, Plan | None, list[Row]]] = []
+    for group in grouped(rows, run.table.key):
+        first = group[0]
+        student = looked_up(run, first, "student", run.lookups.student, first.values["student"])
+        if student is not None and _one_plan(run, group):
+            plans = Plan.objects.filter(student=student, start=first.values["plan_start"])
+            found.append((student, plans.select_related("student__district").first(), group))
+    for student, plan, group in sorted(found, key=lambda one: one[1] is None):
+        _write_group(run, group, plan or Plan(student=student))
+
+
+def _one_plan(run: TableRun, group: list[Row]) -> bool:
+    """Whether the rows of a plan say the same about it, and its dates follow each other."""
+    first = group[0]
+    if first.values["plan_end"] < first.values["plan_start"]:
+        message = "The plan ends before it begins."
+        run.fault(first, "plan_end", message, "Correct the plan's start or its end.")
+        return False
+    return same_in_all(run, group, ("plan_end", "annual_review", "provisional"))
+
+
+def _write_group(run: TableRun, group: list[Row], plan: Plan) -> None:
+    """A plan and its lines. A plan that gets shorter does so after its lines did."""
+    end: dt.date = group[0].values["plan_end"]
+    shrinks = plan.pk is not None and end < plan.end
+    saved = _write_plan(run, group[0], plan, plan.end if shrinks else end)
+    if saved is None:
+        return
+    _write_lines(run, group, saved, end)
+    if shrinks:
+        values = {"end": end}
+        words = changed_words(run.table, saved, values)
+        run.save(
+            group[0], plan_save, saved, values, words, place=lambda name: (group[0], _PLAN_COLUMNS.get(name, name))
+        )
+
+
+def _write_plan(run: TableRun, row: Row, plan: Plan, end: dt.date) -> Plan | None:
+    """The plan that a row belongs to; the same plan uncounted where nothing but its lines may change."""
+    is_new = plan.pk is None
+    values: dict[str, Any] = {"start": row.values["plan_start"], "end": end}
+    if "annual_review" in row.values:
+        values["annual_review"] = row.values["annual_review"]
+    if "provisional" in row.values or is_new:
+        provisional = row.get("provisional", False)
+        values["status"] = (Plan.Status.PROVISIONAL if provisional else Plan.Status.IN_FORCE).value
+    words = () if is_new else changed_words(run.table, plan, values)
+    if not is_new and not words:
+        return plan
+    return run.save(row, plan_save, plan, values, words, place=partial(_plan_place, row))
+
+
+def _plan_place(row: Row, field: str) -> tuple[Row, str]:
+    """Where a field of the plan stands in the file."""
+    return row, _PLAN_COLUMNS.get(field, field)
+
+
+def _write_lines(run: TableRun, group: list[Row], plan: Plan, plan_end: dt.date) -> None:
+    """The service lines of a plan: the same ones stay, then those alike in type, setting and start change."""
+    saved = list(plan.lines.select_related("plan__student__district", "provider", "pushed_into").order_by("pk"))
+    open_rows: list[tuple[Row, dict[str, Any]]] = []
+    for row in group:
+        values = _line_values(run, row, plan, plan_end)
+        if values is None:
+            continue
+        match = next((line for line in saved if not changed_words(run.table, line, values)), None)
+        if match is None:
+            open_rows.append((row, values))
+        else:
+            saved.remove(match)
+            run.tally.same += 1
+    for row, values in open_rows:
+        match = next((line for line in saved if _is_alike(line, values)), None)
+        if match is not None:
+            saved.remove(match)
+        run.put(row, service_line_save, match or ServiceLine(plan=plan), values)
+
+
+def _is_alike(line: ServiceLine, values: dict[str, Any]) -> bool:
+    """Whether a row changes this line rather than adding another."""
+    return all(
+        getattr(line, name) == values[name] for name in ("service_type", "setting", "start") if name in values
+    )
+
+
+def _line_values(run: TableRun, row: Row, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:
+    """A service line as the service takes it; None with the problems noted."""
+    names = ("statement", "service_type", "setting", "largest_group", "days_apart")
+    values = model_values(ServiceLine, row, names)
+    if "start" in row.values:
+        values["start"] = row.get("start", plan.start)
+    if "end" in row.values:
+        values["end"] = row.get("end", plan_end)
+    found = [
+        _add_provider(run, row, plan, values),
+        _add_class(run, row, plan, values),
+        _add_spaces(run, row, plan, values),
+    ]
+    return values if all(found) else None
+
+
+def _add_provider(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+    """Add the provider whom a row names, if any; whether they were found."""
+    if "provider" not in row.values:
+        return True
+    values["provider"] = plan.student.caseload_teacher
+    if row.get("provider"):
+        values["provider"] = looked_up(run, row, "provider", run.lookups.any_teacher, row.values["provider"])
+    return values["provider"] is not None
+
+
+def _add_class(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+    """Add the class that the service is pushed into; whether it was found."""
+    code = row.get("pushed_into")
+    if not code:
+        if "pushed_into" in row.values:
+            values["pushed_into"] = None
+        return True
+    building = plan.student.building
+    values["pushed_into"] = looked_up(run, row, "pushed_into", run.lookups.school_class, building, code)
+    return values["pushed_into"] is not None
+
+
+def _add_spaces(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+    """Add the spaces that a service is held to; whether all of them were found."""
+    if "allowed_spaces" not in row.values:
+        return True
+    building = plan.student.building
+    names = row.get("allowed_spaces", ())
+    spaces = [looked_up(run, row, "allowed_spaces", run.lookups.space, building, name) for name in names]
+    values["allowed_spaces"] = [space for space in spaces if space is not None]
+    return all(space is not None for space in spaces)

@@ -1,0 +1,49 @@
+"""Every table that a district can bring: its columns, what they mean, and what identifies a row.
+
+This is the one place that says so: templates, reading, export, the pages and docs/importing.md follow it.
+"""
+
+from schedule.imports.tables.columns import Table
+from schedule.imports.tables.people import (
+    CONTRACT_DAYS,
+    MEETINGS,
+    OWN_DRIVE_TIMES,
+    PLANS,
+    STUDENT_HOLDS,
+    STUDENTS,
+    TEACHER_RULES,
+)
+from schedule.imports.tables.schools import (
+    BELL_DAYS,
+    BELL_SCHEDULES,
+    BUILDINGS,
+    CLASS_TIMES,
+    CLASSES,
+    ROTATIONS,
+    SPACE_TIMES,
+    SPACES,
+)
+
+# In the order in which they refer to each other: buildings first.
+TABLES = (
+    BUILDINGS,
+    BELL_SCHEDULES,
+    ROTATIONS,
+    BELL_DAYS,
+    SPACES,
+    SPACE_TIMES,
+    CLASSES,
+    CLASS_TIMES,
+    STUDENTS,
+    PLANS,
+    STUDENT_HOLDS,
+    TEACHER_RULES,
+    CONTRACT_DAYS,
+    MEETINGS,
+    OWN_DRIVE_TIMES,
+)
+
+
+def find_table(kind: str) -> Table | None:
+    """The table of a kind, or None."""
+    return next((table for table in TABLES if table.kind == kind), None)
