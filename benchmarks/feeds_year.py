@@ -18,10 +18,10 @@ from icalendar import Calendar, Event, vGeo
 django.setup()
 
 from accounts.models import District, Person  # noqa: E402 -- models can be imported only after the set-up
-from schedule.feed_build import FeedEvent  # noqa: E402
-from schedule.models import Feed  # noqa: E402
-from schedule.services.feed_versions import feed_body, feed_forget, feed_refresh, shown_between  # noqa: E402
-from schedule.services.feeds import feed_add  # noqa: E402
+from schedule.feeds.build import FeedEvent  # noqa: E402
+from schedule.feeds.models import Feed  # noqa: E402
+from schedule.feeds.services.feeds import feed_add  # noqa: E402
+from schedule.feeds.services.versions import feed_body, feed_forget, feed_refresh, shown_between  # noqa: E402
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan  # noqa: E402
 from travel.places.models import Building  # noqa: E402
 

@@ -8,10 +8,11 @@ from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
 from caseload.plans import api as caseload
-from schedule.api import feeds, reports
+from schedule.api import reports
 from schedule.attention import api as attention
 from schedule.calendar import api as records
 from schedule.day import api as days
+from schedule.feeds import api as feeds
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log

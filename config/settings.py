@@ -190,7 +190,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
-        "FeedKindEnum": "schedule.models.feeds.Feed.Kind",
+        "FeedKindEnum": "schedule.feeds.models.Feed.Kind",
         "ReasonEffectEnum": "caseload.delivery.models.rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.delivery.models.delivery.TeamDecision.Effect",
         "PlanStatusEnum": "caseload.plans.models.plan.Plan.Status",

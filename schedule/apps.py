@@ -23,4 +23,4 @@ class ScheduleConfig(AppConfig):
             day_to_mark=log.first_day_to_mark,
             refresh=lambda district: sources.sources_ask_due(district=district),
         )
-        import_module("schedule.feed_signals").connect()
+        import_module("schedule.feeds.signals").connect()

@@ -96,7 +96,7 @@ class Migration(migrations.Migration):
                 ('cancelled', models.BooleanField(default=False)),
                 ('first_date', models.DateField()),
                 ('last_date', models.DateField()),
-                ('content', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder, help_text='What schedule.feed_changes wrote.')),
+                ('content', models.JSONField(encoder=django.core.serializers.json.DjangoJSONEncoder, help_text='What schedule.feeds.changes wrote.')),
                 ('feed', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='items', to='schedule.feed')),
             ],
             options={

@@ -6,8 +6,8 @@ from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, Schoo
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
+from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
-from schedule.models.feeds import Feed, FeedBody, FeedItem
 from schedule.models.reports import StoredReport
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.weeks import (

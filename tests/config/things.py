@@ -24,8 +24,8 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
-from schedule.services.feeds import feed_add
 from schedule.weeks.models import PlannedSession, PlanRun, SessionAttendee, UnplacedSession, WeekPlan, WeekQuestion
 from schedule.weeks.versions.content import content_read, content_to_json
 from tests.conftest import Cast, make_cast

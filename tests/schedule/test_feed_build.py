@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from icalendar import Calendar
 
-from schedule.feed_build import Category, Feed, FeedError, FeedEvent, build_feed, clean_text, in_window
-from schedule.feed_zones import zone_component
+from schedule.feeds.build import Category, Feed, FeedError, FeedEvent, build_feed, clean_text, in_window
+from schedule.feeds.zones import zone_component
 
 CHANGED = dt.datetime(2026, 10, 1, 12, 0, tzinfo=dt.UTC)
 SESSION = FeedEvent(

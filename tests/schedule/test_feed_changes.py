@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from schedule.calendar.closed_days import ClosedDays, Closing, day_entry
-from schedule.feed_build import Category, FeedEvent
-from schedule.feed_changes import event_from_json, event_to_json, reads_alike, reconcile
+from schedule.feeds.build import Category, FeedEvent
+from schedule.feeds.changes import event_from_json, event_to_json, reads_alike, reconcile
 
 MOMENT = dt.datetime(2026, 9, 1, 12, tzinfo=dt.UTC)
 DAY = dt.date(2026, 9, 14)

@@ -16,9 +16,9 @@ from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.day.selectors.sheet import day_sheet
-from schedule.models import Feed
-from schedule.services.feed_versions import feed_body
-from schedule.services.feeds import feed_add
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_add
+from schedule.feeds.services.versions import feed_body
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.weeks import week_detail
 from tests.api import Api

@@ -13,6 +13,7 @@ from django.db.models import Count, Max, Model
 
 from accounts.models import AuditEntry, District, Person
 from jobs.models import Job
+from schedule.feeds.models import Feed
 from schedule.imports.files.problems import count_errors
 from schedule.imports.files.reading import TableFile
 from schedule.imports.rows.apply import apply_tables
@@ -27,7 +28,6 @@ from schedule.imports.rows.snapshot import (
     rows_of,
     take_snapshot,
 )
-from schedule.models import Feed
 
 # Written beside the rows: audit entries, which are read at the end, and marks and jobs, which are not wanted.
 _BESIDE: tuple[type[Model], ...] = (AuditEntry, Feed, Job)

@@ -10,11 +10,11 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
 from accounts.services import audit_write, audit_write_many
+from schedule.feeds.services.versions import feeds_of_district, feeds_touch
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.rows.rehearse import Ready, district_state
 from schedule.imports.rows.snapshot import Change
 from schedule.imports.services.rows import RowWrites, row_writes, rows_write
-from schedule.services.feed_versions import feeds_of_district, feeds_touch
 
 NOT_IN_PREVIEW = "This import is no preview any more. Look at the list of imports for what became of it."
 

@@ -11,9 +11,9 @@ from django.utils import timezone
 from icalendar import Calendar
 
 from accounts.models import Person
-from schedule.models import Feed
-from schedule.services.feed_versions import feed_body
-from schedule.services.feeds import feed_add
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_add
+from schedule.feeds.services.versions import feed_body
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.services.weeks import week_publish, week_session_move, week_session_remove
 from tests.conftest import Cast

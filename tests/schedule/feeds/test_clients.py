@@ -28,7 +28,7 @@ ROOT = Path(__file__).resolve().parents[3]
 BIN = Path(sys.executable).parent
 # Read by `manage.py shell`: a teacher's week in force, and its feed's address printed.
 PREPARE = """
-from schedule.services.feeds import feed_add
+from schedule.feeds.services.feeds import feed_add
 from tests.conftest import make_cast
 from tests.schedule.builders import date, make_ground, make_line, make_week
 from schedule.weeks.services.weeks import week_publish

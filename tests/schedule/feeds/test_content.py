@@ -13,9 +13,9 @@ from accounts.models import Substitution
 from caseload.plans.models import Student
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
-from schedule.models import Feed, FeedItem
-from schedule.services.feed_versions import feed_body
-from schedule.services.feeds import feed_new_address, feed_options_save, feed_stop
+from schedule.feeds.models import Feed, FeedItem
+from schedule.feeds.services.feeds import feed_new_address, feed_options_save, feed_stop
+from schedule.feeds.services.versions import feed_body
 from schedule.weeks.models import PlannedSession
 from tests.schedule.builders import date, make_entry
 from tests.schedule.feeds.conftest import SITE, Ground, events_of, summaries

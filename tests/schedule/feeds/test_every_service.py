@@ -24,12 +24,12 @@ from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save, service_line_save, student_save
 from schedule.calendar.models import CalendarEntry, CalendarSource
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_options_save
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
 from schedule.imports.services.calendar_sources import source_read, source_save
 from schedule.imports.services.tables import import_commit, import_preview, import_undo
-from schedule.models import Feed
-from schedule.services.feeds import feed_options_save
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish, week_restore
 from tests.answering_server import server_that
@@ -218,14 +218,14 @@ HARMLESS = {
     "caseload/delivery/services/undo.py": "the log: not shown",
     "jobs/dispatch.py": "jobs: not shown",
     "jobs/services.py": "jobs: not shown",
-    "schedule/feeds.py": "when a feed was fetched: not shown",
+    "schedule/feeds/serving.py": "when a feed was fetched: not shown",
     "schedule/weeks/versions/content.py": "rows of a version; what puts it in force saves its week, which is heard",
     "schedule/calendar/services/busy.py": "a teacher's own calendars: not shown",
     "schedule/imports/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
     "schedule/imports/services/calendar_sources.py": "an address and what it said; entries go by their service",
     "schedule/imports/services/calendar_waiting.py": "what waits at an address; entries go by their service",
-    "schedule/services/feed_versions.py": "the feeds' own marks and items",
-    "schedule/services/feeds.py": "the feeds' own addresses, marked there",
+    "schedule/feeds/services/versions.py": "the feeds' own marks and items",
+    "schedule/feeds/services/feeds.py": "the feeds' own addresses, marked there",
     "schedule/imports/services/rows.py": "rows of an import; what commits or undoes it marks the feeds itself",
     "schedule/imports/services/saving.py": "what an import did; it marks the feeds itself",
     "schedule/imports/services/work.py": "how far an import is: not shown",
@@ -247,7 +247,7 @@ def _unsignalled(tree: ast.AST) -> Iterator[str]:
 
 
 def test_writes_without_a_signal_are_known() -> None:
-    """A new one needs a reason here, or marks the feeds itself (schedule.services.feed_versions.feeds_touch)."""
+    """A new one needs a reason here, or marks the feeds itself (schedule.feeds.services.versions.feeds_touch)."""
     apps = ("accounts", "caseload", "travel", "schedule", "jobs", "config")
     files = [path for app in apps for path in (ROOT / app).rglob("*.py") if "migrations" not in path.parts]
     found = {

@@ -22,11 +22,11 @@ from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar, Event
 
 from schedule.calendar.models import CalendarEntry
-from schedule.feed_build import Category, FeedEvent, build_feed
-from schedule.feed_build import Feed as FeedContent
-from schedule.models import Feed
-from schedule.services.feed_versions import feed_body
-from schedule.services.feeds import feed_add, feed_options_save
+from schedule.feeds.build import Category, FeedEvent, build_feed
+from schedule.feeds.build import Feed as FeedContent
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_add, feed_options_save
+from schedule.feeds.services.versions import feed_body
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from tests.conftest import Cast
 from tests.schedule.builders import at

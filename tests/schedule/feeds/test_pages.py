@@ -11,8 +11,8 @@ from icalendar import Calendar
 
 from jobs.models import Job
 from schedule.calendar.models import BusyCalendar
-from schedule.models import Feed
-from schedule.services.feeds import secret_hash
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import secret_hash
 from tests.schedule.builders import date
 from tests.schedule.feeds.conftest import Ground
 

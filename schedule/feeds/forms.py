@@ -7,8 +7,8 @@ from django.core.exceptions import ValidationError
 
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
-from schedule.models import Feed
-from schedule.services.feeds import WARN_NAMES, covers_of
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import WARN_NAMES, covers_of
 
 ALARMS = (("", "No alarm"), ("5", "5 minutes before"), ("10", "10 minutes before"), ("15", "15 minutes before"),
           ("30", "30 minutes before"), ("60", "1 hour before"))  # fmt: skip

@@ -11,8 +11,8 @@ from accounts.models import Person
 from accounts.pages import find_visible, person_of
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
-from schedule.forms_feeds import BusyForm
-from schedule.views.feeds import crumbs, feeds_page
+from schedule.feeds.forms import BusyForm
+from schedule.feeds.pages.feeds import crumbs, feeds_page
 
 
 def _teacher(request: HttpRequest) -> Person:

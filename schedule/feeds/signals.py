@@ -15,8 +15,8 @@ from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import SchoolClass, ServiceLine, Student
 from schedule.calendar.models import CalendarEntry
-from schedule.models import Feed
-from schedule.services.feed_versions import feeds_of_district, feeds_of_teacher, feeds_touch
+from schedule.feeds.models import Feed
+from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import NOT_HELD
 from travel.places.models import Building, BuildingStaff, Space

@@ -2,8 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from schedule.feeds import feed_ics
-from schedule.views import busy, feeds
+from schedule.feeds.pages import busy, feeds
+from schedule.feeds.serving import feed_ics
 
 urlpatterns: list[URLPattern] = [
     path("feeds/<str:secret>.ics", feed_ics, name="feed_ics"),

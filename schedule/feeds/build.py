@@ -7,7 +7,7 @@ change. What calendar programs are known to do decides the rest:
 * no METHOD, no UID on VCALENDAR (a client lost half of the events), no CLASS:PRIVATE (one calendar then shows only
   "Busy");
 * REFRESH-INTERVAL with its VALUE parameter, which RFC 7986 section 5.7 requires;
-* every zone used stands first, as one fixed VTIMEZONE, by rules where there are any (schedule.feed_zones);
+* every zone used stands first, as one fixed VTIMEZONE, by rules where there are any (schedule.feeds.zones);
 * a cancelled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
   ignore the status.
 """
@@ -24,7 +24,7 @@ from zoneinfo import ZoneInfo
 from icalendar import Alarm, Calendar, Event, vCategory, vDatetime, vDuration, vGeo, vInt, vText, vUri
 from icalendar.parser import Contentline
 
-from schedule.feed_zones import zone_component
+from schedule.feeds.zones import zone_component
 
 PRODUCT = "-//Minutes and Miles//Feed 1//EN"
 REFRESH = dt.timedelta(hours=1)

@@ -141,7 +141,7 @@ class FeedItem(models.Model):
     cancelled = models.BooleanField(default=False)
     first_date = models.DateField()
     last_date = models.DateField()
-    content = models.JSONField(encoder=DjangoJSONEncoder, help_text="What schedule.feed_changes wrote.")
+    content = models.JSONField(encoder=DjangoJSONEncoder, help_text="What schedule.feeds.changes wrote.")
 
     class Meta:
         ordering = ["feed", "first_date", "uid"]

@@ -19,8 +19,8 @@ from accounts.models import District, Person, Substitution
 from accounts.services import NOT_LISTED, audit_write, permission_require
 from accounts.validation import row_validate
 from caseload.plans.models import SchoolClass
-from schedule.models import Feed, FeedBody
-from schedule.services.feed_versions import feeds_touch
+from schedule.feeds.models import Feed, FeedBody
+from schedule.feeds.services.versions import feeds_touch
 from schedule.weeks.selectors.pages import district_today
 from travel.places.models import Building
 

@@ -21,12 +21,12 @@ from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.pages import Crumbs, find_visible, person_of
 from schedule.calendar.models import BusyCalendar
-from schedule.feed_build import FeedEvent
-from schedule.forms_feeds import FeedForm
-from schedule.models import Feed
-from schedule.selectors.feed_events import feed_name
-from schedule.services.feed_versions import feed_body, shown_between
-from schedule.services.feeds import KINDS_BY_ROLE, feed_add, feed_new_address, feed_options_save, feed_stop
+from schedule.feeds.build import FeedEvent
+from schedule.feeds.forms import FeedForm
+from schedule.feeds.models import Feed
+from schedule.feeds.selectors.events import feed_name
+from schedule.feeds.services.feeds import KINDS_BY_ROLE, feed_add, feed_new_address, feed_options_save, feed_stop
+from schedule.feeds.services.versions import feed_body, shown_between
 from schedule.weeks.selectors.pages import district_today
 
 KIND_WORDS = {

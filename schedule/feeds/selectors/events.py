@@ -15,9 +15,9 @@ from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import period_title
 from schedule.day.selectors.calendar import closed_days
-from schedule.feed_build import Category, FeedEvent
-from schedule.models import Feed
-from schedule.selectors.feed_rows import (
+from schedule.feeds.build import Category, FeedEvent
+from schedule.feeds.models import Feed
+from schedule.feeds.selectors.rows import (
     ItemRow,
     Place,
     SessionRow,

@@ -1,8 +1,8 @@
 """Versions of feeds: what may have changed is marked at once, what did change is found at the next fetch.
 
 A write marks the feeds that it may show in (`feeds_touch`), in its own transaction. The next fetch reads the events
-again, numbers those that read otherwise (`schedule.feed_changes`) with the moment of the mark, and builds the bytes
-once for everybody. A mark that changed nothing leaves number, stamp, bytes and ETag as they were.
+again, numbers those that read otherwise (`schedule.feeds.changes`) with the moment of the mark, and builds the
+bytes once for everybody. A mark that changed nothing leaves number, stamp, bytes and ETag as they were.
 """
 
 import datetime as dt
@@ -17,11 +17,11 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.feed_build import Feed as FeedContent
-from schedule.feed_build import FeedEvent, build_feed, in_window
-from schedule.feed_changes import event_from_json, event_to_json, first_date, reconcile
-from schedule.models import Feed, FeedBody, FeedItem
-from schedule.selectors.feed_events import feed_events, feed_name, feed_window, feed_zone, unwanted_categories
+from schedule.feeds.build import Feed as FeedContent
+from schedule.feeds.build import FeedEvent, build_feed, in_window
+from schedule.feeds.changes import event_from_json, event_to_json, first_date, reconcile
+from schedule.feeds.models import Feed, FeedBody, FeedItem
+from schedule.feeds.selectors.events import feed_events, feed_name, feed_window, feed_zone, unwanted_categories
 from travel.places.models import Building
 
 # A calendar that ended is empty for so long, so that phones drop what they hold; then there is none.

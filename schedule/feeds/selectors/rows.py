@@ -15,7 +15,7 @@ from django.db.models import Q, QuerySet
 
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
-from schedule.models import Feed
+from schedule.feeds.models import Feed
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
 

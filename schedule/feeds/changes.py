@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
-from schedule.feed_build import Category, FeedEvent
+from schedule.feeds.build import Category, FeedEvent
 
 # What people would still come to; a lunch or a drive that is no more just goes.
 SAID_WHEN_CANCELLED = frozenset({Category.SESSION, Category.MAKE_UP, Category.MEETING})

@@ -14,8 +14,8 @@ from accounts.models import Substitution
 from caseload.plans.models import SchoolClass
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
-from schedule.models import Feed
-from schedule.services.feeds import (
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import (
     OPTIONS,
     feed_add,
     feed_new_address,

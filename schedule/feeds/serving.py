@@ -24,10 +24,10 @@ from django.utils.cache import get_conditional_response
 from django.utils.http import http_date
 from django.views.decorators.csrf import csrf_exempt
 
-from schedule.feed_build import head_and_rest, source_line
-from schedule.models import Feed, FeedBody
-from schedule.services.feed_versions import feed_forget, feed_refresh
-from schedule.services.feeds import PREFIX, feed_address, secret_hash
+from schedule.feeds.build import head_and_rest, source_line
+from schedule.feeds.models import Feed, FeedBody
+from schedule.feeds.services.feeds import PREFIX, feed_address, secret_hash
+from schedule.feeds.services.versions import feed_forget, feed_refresh
 
 WELL_FORMED = re.compile(rf"{PREFIX}[\w-]{{43}}", re.ASCII)
 ATTEMPTS = 3
