@@ -8,7 +8,6 @@ from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
 from caseload.plans import api as caseload
-from schedule.api import reports
 from schedule.attention import api as attention
 from schedule.calendar import api as records
 from schedule.day import api as days
@@ -17,6 +16,7 @@ from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.reports import api as reports
 from schedule.trips import api as mileage
 from schedule.weeks.api import runs, weeks
 from travel.district import api as district

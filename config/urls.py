@@ -21,7 +21,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.log.urls")),
     path("", include("schedule.attention.urls")),
     path("", include("schedule.make_ups.urls")),
-    path("", include("schedule.urls.reports")),
+    path("", include("schedule.reports.urls")),
     path("", include("schedule.feeds.urls")),
     path("api/1/", include("config.api_urls")),
 ]

@@ -11,7 +11,7 @@ from schedule.calendar.services import busy, closings
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups import services as make_ups
-from schedule.services import reports
+from schedule.reports import services as reports
 from schedule.weeks.services import questions as week_questions
 from schedule.weeks.services.closing_mail import closing_mail_send
 from schedule.weeks.services.runs import KIND, plan_run_save, plan_run_work, run_of_job

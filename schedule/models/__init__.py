@@ -8,7 +8,7 @@ from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
-from schedule.models.reports import StoredReport
+from schedule.reports.models import StoredReport
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.weeks import (
     DayItem,

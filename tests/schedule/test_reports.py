@@ -17,9 +17,9 @@ from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.report_data import report_from_json, step_chart
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
-from schedule.models import StoredReport
-from schedule.selectors import reports
-from schedule.selectors.reports import building_report, district_report, student_report, teacher_report
+from schedule.reports import selectors as reports
+from schedule.reports.models import StoredReport
+from schedule.reports.selectors import building_report, district_report, student_report, teacher_report
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session

@@ -230,7 +230,7 @@ HARMLESS = {
     "schedule/imports/services/saving.py": "what an import did; it marks the feeds itself",
     "schedule/imports/services/work.py": "how far an import is: not shown",
     "schedule/imports/services/tables.py": "what a preview found: not shown",
-    "schedule/services/reports.py": "reports: not shown",
+    "schedule/reports/services.py": "reports: not shown",
     "schedule/weeks/services/drafts.py": "the revision of a draft: not shown",
     "schedule/weeks/services/questions.py": "a draft's name: not shown",
     "schedule/weeks/services/weeks.py": "the version before; the one after is saved with it, which is heard",

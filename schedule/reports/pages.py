@@ -20,14 +20,9 @@ from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.calendar.models import SchoolYear
-from schedule.forms_reports import DatesForm, ExportForm, MonthForm, UntilForm
-from schedule.selectors.reports import (
-    building_report,
-    district_report_shown,
-    student_report,
-    teacher_report,
-)
-from schedule.services.reports import district_report_start, exports_of, report_export
+from schedule.reports.forms import DatesForm, ExportForm, MonthForm, UntilForm
+from schedule.reports.selectors import building_report, district_report_shown, student_report, teacher_report
+from schedule.reports.services import district_report_start, exports_of, report_export
 from schedule.weeks.selectors.pages import district_today, teachers_for
 from travel.places.models import Building
 

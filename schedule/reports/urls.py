@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.views import reports
+from schedule.reports import pages as reports
 
 urlpatterns: list[URLPattern] = [
     path("reports/", reports.report_home, name="report_home"),

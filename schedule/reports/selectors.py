@@ -25,7 +25,7 @@ from caseload.ledger.ledger import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
 from caseload.plans.models import ServiceLine, Student
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
-from schedule.models import StoredReport
+from schedule.reports.models import StoredReport
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.selectors.scope import teacher_require
 from travel.places.models import Building

@@ -17,9 +17,9 @@ from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write
 from caseload.ledger.report_data import Report, report_to_json
 from jobs.services import job_add
-from schedule.models import StoredReport
-from schedule.report_files import report_file, report_file_name
-from schedule.selectors.reports import district_report
+from schedule.reports.files import report_file, report_file_name
+from schedule.reports.models import StoredReport
+from schedule.reports.selectors import district_report
 
 KIND = "district_report"
 EXPORTED = "report_export"

@@ -5,7 +5,7 @@ import datetime as dt
 from django import forms
 
 from accounts.fields import DateField
-from schedule.services.reports import LONGEST_WHY
+from schedule.reports.services import LONGEST_WHY
 
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
 

@@ -1,1 +1,0 @@
-"""The API of the schedule floor, one module a concern."""

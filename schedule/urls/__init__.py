@@ -1,1 +1,0 @@
-"""Addresses of the schedule floor, one list a concern."""

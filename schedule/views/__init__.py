@@ -1,1 +1,0 @@
-"""Views of the schedule floor: parse, authorise, call one service or selector, render."""
