@@ -23,13 +23,13 @@ from ortools.sat.python import cp_model
 
 from benchmarks.time_space import TimeSpace
 from benchmarks.weeks import WeekShape, generate_week
-from schedule.planner.construct import cheapest_insertion
-from schedule.planner.model import DayModel, Model, build_model
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import Figures, Result
 from schedule.planner.solve import solve
-from schedule.planner.state import State
 from schedule.planner.warm import warm_up
+from schedule.planner.week.construct import cheapest_insertion
+from schedule.planner.week.model import DayModel, Model, build_model
+from schedule.planner.week.state import State
 from tests.planner.test_single_days import cost_by_pyvrp, random_day
 
 type Arc = tuple[int, int, cp_model.LiteralT]

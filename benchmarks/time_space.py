@@ -10,8 +10,8 @@ from itertools import combinations
 import highspy
 import numpy as np
 
-from schedule.planner.model import DayModel, Model
-from schedule.planner.quiet import new_solver
+from schedule.planner.proving.quiet import new_solver
+from schedule.planner.week.model import DayModel, Model
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,17 +8,12 @@ from functools import partial
 from itertools import pairwise
 
 from schedule.planner.check import check
-from schedule.planner.columns import drives_are_short_cuts
-from schedule.planner.construct import fill
-from schedule.planner.exact import Exact
-from schedule.planner.explain import explain_unplaced
-from schedule.planner.floors import floor_of
-from schedule.planner.improve import improve, settle
-from schedule.planner.model import Model, build_model
-from schedule.planner.objective import figures_of, rank
-from schedule.planner.other_order import in_other_order
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.proof import Proof
+from schedule.planner.proving.columns import drives_are_short_cuts
+from schedule.planner.proving.exact import Exact
+from schedule.planner.proving.other_order import in_other_order
+from schedule.planner.proving.proof import Proof
+from schedule.planner.proving.tour import best_tour, is_one_tour
 from schedule.planner.result import (
     Figures,
     GroupFormed,
@@ -28,9 +23,14 @@ from schedule.planner.result import (
     Stage,
     Status,
 )
-from schedule.planner.routes import Route, plan_of
-from schedule.planner.state import State
-from schedule.planner.tour import best_tour, is_one_tour
+from schedule.planner.week.construct import fill
+from schedule.planner.week.explain import explain_unplaced
+from schedule.planner.week.floors import floor_of
+from schedule.planner.week.improve import improve, settle
+from schedule.planner.week.model import Model, build_model
+from schedule.planner.week.objective import figures_of, rank
+from schedule.planner.week.routes import Route, plan_of
+from schedule.planner.week.state import State
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10

@@ -8,9 +8,9 @@ import time
 
 import numpy as np
 
-from schedule.planner.columns import DayGraph, Weights
-from schedule.planner.model import build_model
 from schedule.planner.problem import Day, Place, Problem, Service, Start
+from schedule.planner.proving.columns import DayGraph, Weights
+from schedule.planner.week.model import build_model
 
 
 def warm_up() -> float:

@@ -5,17 +5,17 @@ from itertools import combinations, pairwise, product
 
 import pytest
 
-from schedule.planner.arcs import Steps
-from schedule.planner.choice import Choice, Limits
-from schedule.planner.columns import DayGraph
-from schedule.planner.master import Question
-from schedule.planner.model import BUNCHED_DAY_MINUTES, Model, build_model
-from schedule.planner.objective import figures_of
-from schedule.planner.patterns import patterns_of
 from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST, Goal
+from schedule.planner.proving.arcs import Steps
+from schedule.planner.proving.choice import Choice, Limits
+from schedule.planner.proving.columns import DayGraph
+from schedule.planner.proving.master import Question
+from schedule.planner.proving.patterns import patterns_of
 from schedule.planner.result import Status
-from schedule.planner.routes import Route, best_route, timed_route
 from schedule.planner.solve import solve
+from schedule.planner.week.model import BUNCHED_DAY_MINUTES, Model, build_model
+from schedule.planner.week.objective import figures_of
+from schedule.planner.week.routes import Route, best_route, timed_route
 from tests.planner.brute import best_figures
 from tests.planner.builders import random_tiny_week
 

@@ -5,7 +5,7 @@ from itertools import combinations
 
 import pytest
 
-from schedule.planner.clash import Clash, Rule, clash_of, focused, rules_about
+from schedule.planner.asking.clash import Clash, Rule, clash_of, focused, rules_about
 from schedule.planner.problem import Barred, Block, Day, Lunch, Pin, Problem
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
+from schedule.planner.asking.disturbance import curve_of, moved_sessions
 from schedule.planner.check import check
-from schedule.planner.disturbance import curve_of, moved_sessions
 from schedule.planner.problem import Day, Goal, Problem, Session
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures, every_figures

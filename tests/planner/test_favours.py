@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from schedule.planner.favour_kinds import Favour, MovableClass, MovableMeeting, Movables, favours_of
-from schedule.planner.favours import Favours, find_favours
+from schedule.planner.asking.favour_kinds import Favour, MovableClass, MovableMeeting, Movables, favours_of
+from schedule.planner.asking.favours import Favours, find_favours
 from schedule.planner.problem import Barred, Block, Day, Goal, Group, Lunch, Pin, Place, Problem, Service
 from schedule.planner.result import Figures
 from schedule.planner.solve import solve

@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from schedule.planner.generation import Root
 from schedule.planner.problem import DEFAULT_GOALS, DRIVING_FIRST, USUAL_TIMES_FIRST, Goal, Problem
-from schedule.planner.proof import Settled
+from schedule.planner.proving.generation import Root
+from schedule.planner.proving.proof import Settled
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures

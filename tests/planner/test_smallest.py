@@ -5,7 +5,7 @@ from itertools import combinations
 
 import pytest
 
-from schedule.planner.smallest import Rules, hitting_set, smallest_clash
+from schedule.planner.asking.smallest import Rules, hitting_set, smallest_clash
 
 COUNT = 8
 

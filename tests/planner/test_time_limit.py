@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from benchmarks.weeks import WeekShape, generate_week
-from schedule.planner.columns import DayGraph, Priced, Weights
-from schedule.planner.generation import HaltedError, Walkers
-from schedule.planner.model import build_model
+from schedule.planner.proving.columns import DayGraph, Priced, Weights
+from schedule.planner.proving.generation import HaltedError, Walkers
+from schedule.planner.week.model import build_model
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
 

@@ -2,7 +2,7 @@
 
 from typing import Any, cast
 
-from schedule.planner import completions, labels
+from schedule.planner.proving import completions, labels
 from schedule.planner.warm import warm_up
 
 

@@ -10,7 +10,7 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.make_ups.selectors.slots import make_up_slots
 from schedule.make_ups.services import make_up_book
-from schedule.planner.favour_kinds import favours_of
+from schedule.planner.asking.favour_kinds import favours_of
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.elsewhere import Elsewhere
 from schedule.weeks.planning.load import load_week

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.check import check
-from schedule.planner.model import build_model
 from schedule.planner.problem import Block, Day, Lunch, Place, Problem, Service, Session, Start
 from schedule.planner.result import ItemKind
 from schedule.planner.solve import solve
-from schedule.planner.state import State
-from schedule.planner.takeover import state_of
+from schedule.planner.week.model import build_model
+from schedule.planner.week.state import State
+from schedule.planner.week.takeover import state_of
 from schedule.weeks.timing import time_week
 
 

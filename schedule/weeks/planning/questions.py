@@ -8,10 +8,17 @@ from typing import Any
 from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.calendar.starts import spoken
 from schedule.calendar.words import period_words
-from schedule.planner.disturbance import Curve, Point
-from schedule.planner.explain import explain_unplaced
-from schedule.planner.favour_kinds import MARGIN, WHO_SETS_DAYS, Moment, MovableClass, MovableMeeting, Movables
-from schedule.planner.favours import Favours
+from schedule.planner.asking.disturbance import Curve, Point
+from schedule.planner.asking.favour_kinds import (
+    MARGIN,
+    WHO_SETS_DAYS,
+    Moment,
+    MovableClass,
+    MovableMeeting,
+    Movables,
+)
+from schedule.planner.asking.favours import Favours
+from schedule.planner.week.explain import explain_unplaced
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.editing import edit_input

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Mapping
 
-from schedule.planner.clash import Clash, clashes_of
+from schedule.planner.asking.clash import Clash, clashes_of
 from schedule.planner.result import Result, Unplaced
 from schedule.weeks.aims import AimedWeek
 from schedule.weeks.planning.assemble import WeekInput

@@ -13,8 +13,8 @@ from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import row_validate
 from jobs.services import UNFINISHED, job_add, job_stop_ask
-from schedule.planner.disturbance import curve_of
-from schedule.planner.favours import find_favours
+from schedule.planner.asking.disturbance import curve_of
+from schedule.planner.asking.favours import find_favours
 from schedule.weeks.models import WeekPlan, WeekQuestion
 from schedule.weeks.planning.load import load_teacher
 from schedule.weeks.planning.outcome import plan_of_content

@@ -4,11 +4,11 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from itertools import pairwise
 
-from schedule.planner.model import DayModel, Model, Node
-from schedule.planner.objective import STEP, figures_of, rank, service_sameness
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures
-from schedule.planner.routes import Route, best_route
+from schedule.planner.week.model import DayModel, Model, Node
+from schedule.planner.week.objective import STEP, figures_of, rank, service_sameness
+from schedule.planner.week.routes import Route, best_route
 
 MOST_KNOWN_CHANGES = 200_000
 """Changes of sameness remembered between states; some tens of megabytes."""

@@ -7,13 +7,13 @@ the goals on which the orders differ are asked anew.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schedule.planner.exact import Exact
-from schedule.planner.floors import floor_of
-from schedule.planner.model import Model
-from schedule.planner.objective import figures_of
 from schedule.planner.problem import Goal
+from schedule.planner.proving.exact import Exact
 from schedule.planner.result import Stage, Status
-from schedule.planner.routes import Route
+from schedule.planner.week.floors import floor_of
+from schedule.planner.week.model import Model
+from schedule.planner.week.objective import figures_of
+from schedule.planner.week.routes import Route
 
 
 @dataclass(frozen=True, slots=True)

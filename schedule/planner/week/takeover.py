@@ -1,10 +1,10 @@
 """A plan taken over into the search: as a state that sessions can be tried in and moved about."""
 
-from schedule.planner.construct import fill
-from schedule.planner.model import Model
 from schedule.planner.problem import Session
 from schedule.planner.result import Plan
-from schedule.planner.state import State
+from schedule.planner.week.construct import fill
+from schedule.planner.week.model import Model
+from schedule.planner.week.state import State
 
 
 def state_of(model: Model, plan: Plan) -> State | None:

@@ -5,19 +5,19 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+from schedule.planner.asking.favour_kinds import EXCUSED, MEETING_MOVED, Favour, granted, granted_together
+from schedule.planner.asking.favour_probes import Probe, Prober
+from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
-from schedule.planner.columns import drives_are_short_cuts
-from schedule.planner.favour_kinds import EXCUSED, MEETING_MOVED, Favour, granted, granted_together
-from schedule.planner.favour_probes import Probe, Prober
-from schedule.planner.improve import improve
-from schedule.planner.model import build_model
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.replan import KnownDay, replan
+from schedule.planner.proving.columns import drives_are_short_cuts
 from schedule.planner.result import Figures, ItemKind, Plan, Result, Status
-from schedule.planner.routes import plan_of
 from schedule.planner.solve import JudgeError, solve
-from schedule.planner.state import State
-from schedule.planner.takeover import closest_state, state_of
+from schedule.planner.week.improve import improve
+from schedule.planner.week.model import build_model
+from schedule.planner.week.routes import plan_of
+from schedule.planner.week.state import State
+from schedule.planner.week.takeover import closest_state, state_of
 
 SHARE_FOR_BASE = 0.4
 SHARE_FOR_SEARCH = 0.02

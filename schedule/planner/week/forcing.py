@@ -3,8 +3,8 @@
 from collections.abc import Iterable
 from itertools import islice, product
 
-from schedule.planner.construct import fill
-from schedule.planner.state import State
+from schedule.planner.week.construct import fill
+from schedule.planner.week.state import State
 
 MOST_EJECTED = 4
 """Sessions taken out of a day to make room for one."""

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
-from schedule.planner.model import BUNCHED_DAY_MINUTES, Model
+from schedule.planner.week.model import BUNCHED_DAY_MINUTES, Model
 
 MOST_PATTERNS = 2_000
 

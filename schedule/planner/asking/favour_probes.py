@@ -8,15 +8,15 @@ import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from schedule.planner.favour_kinds import Favour, granted, granted_together
-from schedule.planner.forcing import weeks_with
-from schedule.planner.improve import improve
-from schedule.planner.model import Node, build_model
+from schedule.planner.asking.favour_kinds import Favour, granted, granted_together
 from schedule.planner.problem import Problem
 from schedule.planner.result import Plan
-from schedule.planner.routes import plan_of
-from schedule.planner.state import State
-from schedule.planner.takeover import closest_state
+from schedule.planner.week.forcing import weeks_with
+from schedule.planner.week.improve import improve
+from schedule.planner.week.model import Node, build_model
+from schedule.planner.week.routes import plan_of
+from schedule.planner.week.state import State
+from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
 """Rounds of large neighbourhood search from a probe's week."""

@@ -8,10 +8,10 @@ pickup and delivery problem with time windows", Transportation Science 40.
 import random
 from collections.abc import Callable
 
-from schedule.planner.construct import fill
-from schedule.planner.objective import STEP
 from schedule.planner.problem import Goal
-from schedule.planner.state import State
+from schedule.planner.week.construct import fill
+from schedule.planner.week.objective import STEP
+from schedule.planner.week.state import State
 
 Removal = Callable[[State, random.Random], list[tuple[int, int]]]
 

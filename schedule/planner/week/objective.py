@@ -3,10 +3,10 @@
 from collections.abc import Sequence
 from itertools import pairwise
 
-from schedule.planner.model import BUNCHED_DAY_MINUTES, OFF_PATTERN_MINUTES, Model
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures
-from schedule.planner.routes import Route
+from schedule.planner.week.model import BUNCHED_DAY_MINUTES, OFF_PATTERN_MINUTES, Model
+from schedule.planner.week.routes import Route
 
 STEP = 10**6
 """Larger than any one figure: goals in order become one integer without ever trading one for another."""

@@ -9,8 +9,8 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from schedule.planner.favour_kinds import Favour, Moment, Movables, favours_of
-from schedule.planner.favour_search import FavourSearch, Tell, Week, turns_of_kinds
+from schedule.planner.asking.favour_kinds import Favour, Moment, Movables, favours_of
+from schedule.planner.asking.favour_search import FavourSearch, Tell, Week, turns_of_kinds
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import Figures, Plan
 

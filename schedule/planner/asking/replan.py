@@ -7,16 +7,16 @@ import random
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
-from schedule.planner.exact import Exact
-from schedule.planner.floors import floor_of
-from schedule.planner.improve import improve
-from schedule.planner.model import DayModel, Model, build_model
-from schedule.planner.objective import figures_of
 from schedule.planner.problem import Goal, Problem
+from schedule.planner.proving.exact import Exact
 from schedule.planner.result import Figures, Plan
-from schedule.planner.routes import Route, best_route, plan_of
-from schedule.planner.state import State
-from schedule.planner.takeover import closest_state
+from schedule.planner.week.floors import floor_of
+from schedule.planner.week.improve import improve
+from schedule.planner.week.model import DayModel, Model, build_model
+from schedule.planner.week.objective import figures_of
+from schedule.planner.week.routes import Route, best_route, plan_of
+from schedule.planner.week.state import State
+from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
 """Rounds of large neighbourhood search that only feed the exact search with days."""

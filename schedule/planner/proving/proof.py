@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from schedule.planner.generation import Root
 from schedule.planner.problem import Goal
-from schedule.planner.routes import Route
+from schedule.planner.proving.generation import Root
+from schedule.planner.week.routes import Route
 
 
 @dataclass(slots=True)

@@ -9,10 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
 
-from schedule.planner.columns import MOST_BITS, DayGraph
-from schedule.planner.labels import ARC_DRIVE, TO, WITH_LUNCH
-from schedule.planner.model import Model
-from schedule.planner.routes import Route, timed_route
+from schedule.planner.proving.columns import MOST_BITS, DayGraph
+from schedule.planner.proving.labels import ARC_DRIVE, TO, WITH_LUNCH
+from schedule.planner.week.model import Model
+from schedule.planner.week.routes import Route, timed_route
 
 MOST_STATES = 2_000_000
 """States before a day is given up; some hundreds of megabytes."""

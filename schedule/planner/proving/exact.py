@@ -8,15 +8,15 @@ import math
 from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 
-from schedule.planner.choice import Choice, Chosen, Limits
-from schedule.planner.columns import DayGraph, Priced
-from schedule.planner.generation import Generation, HaltedError, Key, Root, Walkers, key_of
-from schedule.planner.master import Question
-from schedule.planner.model import Model, off_times
-from schedule.planner.objective import figures_of, median_times
 from schedule.planner.problem import Goal
-from schedule.planner.proof import Proof, Settled
-from schedule.planner.routes import Route
+from schedule.planner.proving.choice import Choice, Chosen, Limits
+from schedule.planner.proving.columns import DayGraph, Priced
+from schedule.planner.proving.generation import Generation, HaltedError, Key, Root, Walkers, key_of
+from schedule.planner.proving.master import Question
+from schedule.planner.proving.proof import Proof, Settled
+from schedule.planner.week.model import Model, off_times
+from schedule.planner.week.objective import figures_of, median_times
+from schedule.planner.week.routes import Route
 
 STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CHANGE: 0.7, Goal.SAMENESS: 0.7}
 """Of the time left, the most that the proof of one goal may take from the goals after it."""

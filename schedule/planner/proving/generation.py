@@ -11,10 +11,10 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 
-from schedule.planner.columns import Bounded, DayGraph, Priced, Relaxed, Weights
-from schedule.planner.master import Master, Question
-from schedule.planner.model import Model
-from schedule.planner.routes import Route
+from schedule.planner.proving.columns import Bounded, DayGraph, Priced, Relaxed, Weights
+from schedule.planner.proving.master import Master, Question
+from schedule.planner.week.model import Model
+from schedule.planner.week.routes import Route
 
 ROUNDS = 600
 ROUTES_A_ROUND = 30

@@ -1,7 +1,7 @@
 """Lower bounds of goals that are known without any search."""
 
-from schedule.planner.model import Model
 from schedule.planner.problem import Goal
+from schedule.planner.week.model import Model
 
 
 def floor_of(model: Model, goal: Goal) -> int:

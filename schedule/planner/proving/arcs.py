@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from schedule.planner.model import DayModel
+from schedule.planner.week.model import DayModel
 
 type Arc = tuple[int, int, int, int, int, int]
 """From, to, with lunch, drive, preparation, rest."""

@@ -4,8 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
-from schedule.planner.model import OPEN, DayModel, Gap, Model
 from schedule.planner.result import DayPlan, Item, ItemKind, Plan
+from schedule.planner.week.model import OPEN, DayModel, Gap, Model
 
 
 @dataclass(frozen=True, slots=True)

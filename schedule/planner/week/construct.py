@@ -6,9 +6,9 @@ vehicle routing and scheduling problem with time windows", European Journal of O
 
 import random
 
-from schedule.planner.model import Model
-from schedule.planner.objective import STEP
-from schedule.planner.state import Option, State
+from schedule.planner.week.model import Model
+from schedule.planner.week.objective import STEP
+from schedule.planner.week.state import Option, State
 
 NO_SECOND_DAY = STEP**6
 """Regret where only one day is left for a session: more than any difference in rank."""

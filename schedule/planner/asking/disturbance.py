@@ -12,15 +12,15 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import permutations
 
+from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
-from schedule.planner.model import build_model
 from schedule.planner.problem import Goal, Problem, Session
-from schedule.planner.relink import Archive
-from schedule.planner.replan import KnownDay, replan
 from schedule.planner.result import Figures, Plan, Result, Status
-from schedule.planner.routes import plan_of
 from schedule.planner.solve import JudgeError, solve
-from schedule.planner.takeover import state_of
+from schedule.planner.week.model import build_model
+from schedule.planner.week.relink import Archive
+from schedule.planner.week.routes import plan_of
+from schedule.planner.week.takeover import state_of
 
 MOST_POINTS = 8
 MOST_SECONDS = 90.0

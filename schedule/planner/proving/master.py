@@ -11,11 +11,11 @@ from dataclasses import dataclass, field
 import highspy
 import numpy as np
 
-from schedule.planner.columns import Weights
-from schedule.planner.model import Model
 from schedule.planner.problem import Goal
-from schedule.planner.quiet import new_solver
-from schedule.planner.routes import Route
+from schedule.planner.proving.columns import Weights
+from schedule.planner.proving.quiet import new_solver
+from schedule.planner.week.model import Model
+from schedule.planner.week.routes import Route
 
 
 @dataclass(frozen=True, slots=True)

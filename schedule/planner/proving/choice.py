@@ -14,12 +14,12 @@ import highspy
 import numpy as np
 from numpy.typing import NDArray
 
-from schedule.planner.master import Question
-from schedule.planner.model import Model
-from schedule.planner.patterns import patterns_of
 from schedule.planner.problem import Goal
-from schedule.planner.quiet import new_solver
-from schedule.planner.routes import Route
+from schedule.planner.proving.master import Question
+from schedule.planner.proving.patterns import patterns_of
+from schedule.planner.proving.quiet import new_solver
+from schedule.planner.week.model import Model
+from schedule.planner.week.routes import Route
 
 TOLERANCE = 1e-6
 SLACK = 1e-4

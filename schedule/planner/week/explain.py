@@ -2,12 +2,12 @@
 
 from dataclasses import replace
 
-from schedule.planner.model import Model, Node, build_model
 from schedule.planner.problem import Barred, Problem, Service, Start, all_starts
 from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unplaced, sessions_of_services
-from schedule.planner.state import State
-from schedule.planner.takeover import state_of
 from schedule.planner.times import clock
+from schedule.planner.week.model import Model, Node, build_model
+from schedule.planner.week.state import State
+from schedule.planner.week.takeover import state_of
 
 MOST_REASONS = 40
 MOST_ASKED = 3

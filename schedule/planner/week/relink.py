@@ -7,11 +7,11 @@ each number of sessions moved.
 import random
 from collections.abc import Callable
 
-from schedule.planner.forcing import weeks_with
-from schedule.planner.improve import improve
 from schedule.planner.problem import Goal
 from schedule.planner.result import Figures
-from schedule.planner.state import State
+from schedule.planner.week.forcing import weeks_with
+from schedule.planner.week.improve import improve
+from schedule.planner.week.state import State
 
 ROUNDS = 40
 """Rounds of large neighbourhood search from each week kept."""

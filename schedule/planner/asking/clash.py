@@ -10,9 +10,9 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
+from schedule.planner.asking.smallest import smallest_clash
 from schedule.planner.problem import Goal, Group, Pin, Place, Problem, Service, Start
 from schedule.planner.result import Plan, Status, sessions_of_services
-from schedule.planner.smallest import smallest_clash
 from schedule.planner.solve import solve
 from schedule.planner.times import clock
 

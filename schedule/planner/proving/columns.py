@@ -7,9 +7,9 @@ from itertools import product
 
 import numpy as np
 
-from schedule.planner.arcs import Arc, Steps
-from schedule.planner.completions import backward, ways_in
-from schedule.planner.labels import (
+from schedule.planner.proving.arcs import Arc, Steps
+from schedule.planner.proving.completions import backward, ways_in
+from schedule.planner.proving.labels import (
     ARC_DRIVE,
     ARC_PREPARED,
     BY,
@@ -34,8 +34,8 @@ from schedule.planner.labels import (
     enumerate_all,
     forward,
 )
-from schedule.planner.model import OPEN, DayModel, Model, off_times
-from schedule.planner.routes import Route, best_route, timed_route
+from schedule.planner.week.model import OPEN, DayModel, Model, off_times
+from schedule.planner.week.routes import Route, best_route, timed_route
 
 MOST_BITS = 62
 """Services (counted as often as they may be held on one day) that one day's mask can tell apart."""

@@ -6,7 +6,7 @@ near each place, so it may hold a service twice, and costs no more than the best
 
 import numpy as np
 
-from schedule.planner.labels import (
+from schedule.planner.proving.labels import (
     BY,
     FOLLOWING,
     INSIDE,
