@@ -2,6 +2,7 @@
 
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 
 from django.apps import apps
@@ -10,6 +11,7 @@ from django.core.management import call_command
 ROOT = Path(__file__).resolve().parents[2]
 # A floor may refer to itself and to those after it; accounts and jobs share the ground.
 FLOORS = {"schedule": 3, "caseload": 2, "travel": 1, "accounts": 0, "jobs": 0}
+MODULES_IN_A_FOLDER = 15
 TOP_LEVEL = {
     "DEVELOPERS.md", "README.md", "accounts", "benchmarks", "caseload", "config", "docs", "fixtures", "jobs",
     "manage.py", "pyproject.toml", "requirements-lock.txt", "requirements.txt", "schedule", "script", "tests",
@@ -55,3 +57,16 @@ def test_the_top_level_stays_small() -> None:
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True)
     names = {line.split("/")[0] for line in listed.stdout.splitlines()}
     assert {name for name in names if not name.startswith(".")} <= TOP_LEVEL
+
+
+def test_folders_stay_small_enough_to_know() -> None:
+    """No folder of a floor holds more than 15 modules: a room that grows gets folders for its furniture."""
+    listed = subprocess.run(["git", "ls-files", "*.py"], cwd=ROOT, capture_output=True, text=True, check=True)
+    modules = [Path(line) for line in listed.stdout.splitlines()]
+    counted = Counter(
+        str(one.parent)
+        for one in modules
+        if one.parts[0] in FLOORS and one.name != "__init__.py" and "migrations" not in one.parts
+    )
+    assert counted["schedule/calendar"] > 0
+    assert {folder: number for folder, number in counted.items() if number > MODULES_IN_A_FOLDER} == {}

@@ -1,4 +1,4 @@
-"""Tables of the schedule floor."""
+"""The tables of the schedule floor, shown to Django. Code takes each from its room (schedule.weeks.models)."""
 
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime

@@ -1,1 +1,0 @@
-"""Where drive minutes between buildings come from."""
