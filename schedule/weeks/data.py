@@ -10,8 +10,7 @@ local midnight, for drawing. Built by ``schedule.weeks.selectors.weeks``:
   ``unplaced_options(viewer, week, unplaced_id)`` -> ``tuple[SessionOption, ...]``,
 - ``compare_weeks(one, other) -> WeekComparison``,
 
-and by ``schedule.weeks.selectors.runs``: ``run_get(viewer, run_id) -> PlanRun``, ``run_detail(viewer, run) ->
-RunView``, ``latest_run(viewer, teacher) -> PlanRun | None``.
+and by ``schedule.weeks.selectors.runs``: ``run_get``, ``run_detail(viewer, run) -> RunView`` and ``latest_run``.
 """
 
 import datetime as dt
@@ -51,9 +50,8 @@ class AttendeeView:
 class SessionView:
     """One session. ``label`` says what it is: a class, or its students as the viewer may know them.
 
-    ``off`` says why it doesn't take place, by the calendar; empty if it does. ``attendees`` is empty for an office.
-    ``usual`` tells whether it is held at the time that an earlier published week had for one of its students on
-    that weekday or cycle day; ``None`` where there is nothing to hold it to.
+    ``off``: why the calendar calls it off, empty if it doesn't. ``attendees`` is empty for an office. ``usual``: is
+    it when an earlier published week held it for one of its students? ``None`` where nothing is to compare.
     """
 
     uid: str
