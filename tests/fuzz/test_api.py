@@ -31,8 +31,10 @@ from tests.config.permission_table import API
 from tests.config.things import Things
 from tests.fuzz.conftest import ROLES, SCALE, examples, signed_in
 from tests.fuzz.pages import address_values, filled, parts_of, routes
-from tests.fuzz.sending import Findings
+from tests.fuzz.sending import Findings, Sent
+from tests.fuzz.values import ANY_EXTREME
 
+DESCRIPTION = project.BASE_DIR / "docs" / "openapi.yaml"
 TOKEN = "t" * 32
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]
 MODES = (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
@@ -48,9 +50,7 @@ def test_no_operation_breaks(things: Things, letter: str) -> None:
     """Each operation in turn."""
     client, rows, found = signed_in(things, letter), _rows(things), Findings()
     there = _addresses(things)
-    schema: Any = schemathesis.openapi.from_dict(
-        yaml.safe_load((project.BASE_DIR / "docs" / "openapi.yaml").read_text())
-    )
+    schema: Any = schemathesis.openapi.from_dict(yaml.safe_load(DESCRIPTION.read_text()))
     with override_settings(DEBUG_PROPAGATE_EXCEPTIONS=True), _one_connection():
         schema.app = get_wsgi_application()
         for result in schema.get_all_operations():
@@ -60,6 +60,18 @@ def test_no_operation_breaks(things: Things, letter: str) -> None:
                 for mode in MODES:
                     cases = operation.as_strategy(generation_mode=mode, path_parameters=fixed)
                     _look(cases, EXAMPLES[letter], client, rows, found)
+    assert not found.report(), found.report()
+
+
+@pytest.mark.parametrize("letter", ["T", "C"])
+def test_each_query_at_its_extremes(things: Things, letter: str) -> None:
+    """One parameter after the other, those that the description leaves optional as well."""
+    client, found, there = signed_in(things, letter), Findings(), _addresses(things)
+    for path, operations in yaml.safe_load(DESCRIPTION.read_text())["paths"].items():
+        address = path.format(**there[path])
+        for parameter in operations.get("get", {}).get("parameters", ()):
+            for value in ANY_EXTREME if parameter["in"] == "query" else ():
+                found.look(client, Sent("get", address, ((parameter["name"], value),)))
     assert not found.report(), found.report()
 
 
