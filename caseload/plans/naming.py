@@ -67,8 +67,12 @@ INITIALS: tuple[Words, ...] = (
 )
 """For where no name may stand: whom initials don't tell apart is told apart by the code."""
 
-TIGHT: tuple[Words, ...] = (*INITIALS[:2], *SHORT)
-"""For a drawing with little room, whose reader may see the names."""
+TIGHT: tuple[Words, ...] = (
+    lambda one: f"{one.first[:1]}{one.last[:1]}",
+    lambda one: f"{one.first[:1]}{one.last[:2]}",
+    *SHORT,
+)
+"""For a drawing with little room, whose reader may see the names: initials without points, else more."""
 
 
 def told_apart(cards: Iterable[NameCard], ways: Sequence[Words]) -> dict[int, str]:

@@ -36,6 +36,7 @@ def make_ups(request: HttpRequest) -> HttpResponse:
     context = {
         "needs": [one for one in needs if one.open],
         "booked": [(need, one) for need in needs for one in need.booked],
+        "plannable": any(one.open and not one.too_few for one in needs),
         "minutes": sum(one.minutes for one in needs),
         "teacher": teacher,
         "teachers": teachers_for(viewer) if viewer.is_coordinator else (),

@@ -18,6 +18,7 @@ def test_one_of_a_name_is_called_by_it() -> None:
     assert names.full == {1: "Ana Ruiz", 2: "Bo Lind"}
     assert names.short == {1: "Ana", 2: "Bo"}
     assert names.initials == {1: "A.R.", 2: "B.L."}
+    assert names.tight == {1: "AR", 2: "BL"}
 
 
 @pytest.mark.parametrize(

@@ -247,7 +247,7 @@ def test_a_renamed_period_is_renamed_wherever_it_is_named(cast: Cast) -> None:
 
 
 def test_a_period_that_is_named_is_not_taken_out_of_the_last_bells(cast: Cast) -> None:
-    """The sentence lists what names it, students by code; nothing is changed."""
+    """The sentence lists what names it, students as the reader may know them; nothing is changed."""
     row = save_bells(cast, period("P1", "08:05", "08:45"), period("P2", "08:50", "09:30"))
     named_everywhere(cast)
     with pytest.raises(ValidationError) as caught:
@@ -256,8 +256,8 @@ def test_a_period_that_is_named_is_not_taken_out_of_the_last_bells(cast: Cast) -
         )
     [text] = caught.value.message_dict["periods"]
     assert text == (
-        "“P2” is still named by a free time of Gym, the physical education of class RM4 and a time when S01 can't "
-        "be taken. Keep the period, or give those another period or clock times first."
+        "“P2” is still named by a free time of Gym, the physical education of Room 4 and a time when Ola Tarn "
+        "S01 can't be taken. Keep the period, or give those another period or clock times first."
     )
     assert row.periods.count() == 2
     with pytest.raises(ApplicationError, match="“P2” is still named by"):

@@ -14,6 +14,7 @@ from django.db import models
 from accounts.models import Person
 from accounts.services import audit_write, district_of
 from caseload.plans.models import StudentHold
+from caseload.plans.names import student_names
 from schedule.calendar.models import BellPeriod, BellSchedule, ClassMeeting, SpaceFreeTime
 from travel.places.models import Building
 
@@ -54,15 +55,15 @@ def periods_follow(
         elif not _others_with(row, period.name).exists():
             problems.append(_still_needed(period.name, needed_by))
     if problems:
-        raise ValidationError({"periods": problems})
+        raise ValidationError({"periods": list(student_names(actor).all_told(problems))})
 
 
-def bells_may_go(row: BellSchedule) -> str:
+def bells_may_go(actor: Person, row: BellSchedule) -> str:
     """Why a bell schedule can't be deleted because of its periods' names; empty if it can."""
     for period in row.periods.all():
         needed_by = names_of(row.building, period.name)
         if needed_by and not _others_with(row, period.name).exists():
-            return _still_needed(period.name, needed_by)
+            return student_names(actor).told(_still_needed(period.name, needed_by))
     return ""
 
 
@@ -126,11 +127,11 @@ def _listed(rows: Sequence[models.Model]) -> str:
 
 
 def _words(row: models.Model) -> str:
-    """A row by what it belongs to; students by their codes."""
+    """A row by what it belongs to; students by their marked codes."""
     if isinstance(row, SpaceFreeTime):
         return f"a free time of {row.space}"
     if isinstance(row, ClassMeeting):
-        return f"the physical education of class {row.school_class.code}"
+        return f"the physical education of {row.school_class.name}"
     if isinstance(row, StudentHold):
-        return f"a time when {row.student.code} can't be taken"
+        return f"a time when {row.student.marked_code} can't be taken"
     return str(row)

@@ -120,7 +120,7 @@ def bell_schedule_delete(*, actor: Person, row: BellSchedule) -> None:
     Raises `ApplicationError` while something names a period that no other bells of the building have, or a
     calendar entry is about these bells (`schedule.calendar.models.entries.bells_gone`).
     """
-    if row.pk and (text := bells_may_go(row)):
+    if row.pk and (text := bells_may_go(actor, row)):
         permission_require(actor, SHARED)
         raise ApplicationError(text, code="still_used")
     record_remove(actor=actor, row=row, action="bell_schedule_delete", permission=SHARED)
