@@ -1,6 +1,6 @@
 """Where a session could begin on one date in one building, and which single rule stands in the way elsewhere.
 
-Pure: dates and rows have become plain values before they come here (``schedule.planner_io``). Minutes after local
+Pure: dates and rows have become plain values before they come here (`schedule.weeks.planning`). Minutes after local
 midnight throughout. Texts name codes, never students.
 """
 

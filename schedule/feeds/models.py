@@ -28,7 +28,7 @@ class FeedQuerySet(ScopedQuerySet["Feed"]):
 class Feed(DistrictRow):
     """A subscription of one device to one scope.
 
-    `changes` rises with every change that may show in the feed (schedule.services.feed_changes), last at
+    `changes` rises with every change that may show in the feed (schedule.feeds.changes), last at
     `touched_at`; `built_changes` and `built_until` say what the present version was built from and until when its
     window holds.
     """

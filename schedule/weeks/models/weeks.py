@@ -56,7 +56,7 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
     """Teachers see their own weeks; offices and substitutes see published ones only."""
 
     def narrowed_for(self, viewer: Person) -> Self:
-        """By role; what an office sees of a week is cut down further by schedule.selectors."""
+        """By role; what an office sees of a week is cut down further by schedule.weeks.selectors."""
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:
