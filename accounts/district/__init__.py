@@ -1,1 +1,1 @@
-"""TODO."""
+"""The district: its name, state and time zone."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Signing in and out, given passwords, and one's own password."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""What was delivered or missed, session by session, and students' ledgers."""

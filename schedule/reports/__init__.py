@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reports of minutes: on screen, as data and as files."""

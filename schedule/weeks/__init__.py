@@ -1,1 +1,1 @@
-"""TODO."""
+"""Dated weeks: planned, edited, published, compared, asked about and drawn."""

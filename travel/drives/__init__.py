@@ -1,1 +1,1 @@
-"""TODO."""
+"""Drive times: own, learned and estimated, by time of day; and what was driven."""

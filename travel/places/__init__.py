@@ -1,1 +1,1 @@
-"""TODO."""
+"""Buildings and spaces, where they are, and maps of them."""

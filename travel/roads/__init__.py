@@ -1,1 +1,1 @@
-"""TODO."""
+"""Road engines and estimates: what a drive between two places takes."""

@@ -1,4 +1,4 @@
-"""TODO."""
+"""Tables of the delivery log and of a district's rules for it."""
 
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.models.rules import LedgerSettings, MissedReason

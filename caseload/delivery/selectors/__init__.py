@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of the delivery log."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Writes of the delivery log and of its rules."""

@@ -1,4 +1,4 @@
-"""TODO."""
+"""Tables of students, plans and classes."""
 
 from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of students, plans, service lines and classes."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of what waits, and of forecasts."""

@@ -1,4 +1,4 @@
-"""TODO."""
+"""Tables of bells, days, meetings, calendars and teachers' rules."""
 
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime

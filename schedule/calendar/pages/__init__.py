@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of bells, buildings, the calendar and a teacher's rules."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reading school calendars that are published: from files, from addresses, and what their words mean."""

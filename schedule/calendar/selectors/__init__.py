@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of school days and calendars."""

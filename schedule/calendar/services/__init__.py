@@ -1,1 +1,1 @@
-"""TODO."""
+"""Writes of bells, days, times, calendars and teachers' rules."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of one day."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of feeds and of a teacher's own calendars."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of what stands in a feed."""

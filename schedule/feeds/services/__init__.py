@@ -1,1 +1,1 @@
-"""TODO."""
+"""Writes of feeds and of their versions."""

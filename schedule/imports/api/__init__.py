@@ -1,1 +1,1 @@
-"""TODO."""
+"""The API of imports and of calendars by address."""

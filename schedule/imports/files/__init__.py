@@ -1,1 +1,1 @@
-"""TODO."""
+"""Files to plain grids of text and rows, and rows back to files."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Rows of a file to records, through the services."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Writes of imports."""

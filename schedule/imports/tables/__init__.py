@@ -1,1 +1,1 @@
-"""TODO."""
+"""Every table that a district can bring, and its columns."""

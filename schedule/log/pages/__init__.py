@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of the log and of ledgers."""

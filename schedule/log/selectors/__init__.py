@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of sessions to log and of ledgers."""

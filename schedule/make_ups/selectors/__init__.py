@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of open minutes, and of places for them."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Whole days as columns: bounds and proofs."""

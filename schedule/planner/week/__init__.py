@@ -1,1 +1,1 @@
-"""TODO."""
+"""A week of routes under construction: built, improved, explained."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of trips, vouchers and the map."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of trips, proposals and the map."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""The API of weeks and of planning runs."""

@@ -1,4 +1,4 @@
-"""TODO."""
+"""Tables of weeks and of what stands in them."""
 
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.weeks import (

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of weeks."""

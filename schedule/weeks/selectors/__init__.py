@@ -1,1 +1,1 @@
-"""TODO."""
+"""Reads of weeks for pages and the API."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Writes of weeks: planning runs, drafts, publishing, questions."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""What a version of a week holds, read, written and compared with others."""

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of drive times and of what was driven."""

@@ -1,4 +1,4 @@
-"""TODO."""
+"""Tables of buildings and spaces."""
 
 from travel.places.models.building import Building, BuildingStaff
 from travel.places.models.space import Space

@@ -1,1 +1,1 @@
-"""TODO."""
+"""Pages of buildings and spaces, and pictures of roads for a map's ground."""
