@@ -108,7 +108,7 @@ def test_a_curve_cut_short_is_true_by_brute_force() -> None:
     for seed in range(30):
         problem = replace(random_tiny_week(seed), goals=GOALS)
         capped = least_driving(problem)
-        for limit in (8, 30, 300):
+        for limit in (8, 30, 300, 3000):
             curve = curve_of(problem, workers=1, time_limit=limit, monotonic=ticking())
             for point in curve.points:
                 given = (point.figures.unplaced, point.figures.wishes)

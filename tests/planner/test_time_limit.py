@@ -1,5 +1,7 @@
 """A search ends when its time is up, whatever it is at. How soon is measured in benchmarks/time_limit.py."""
 
+from time import sleep
+
 import numpy as np
 import pytest
 
@@ -29,9 +31,17 @@ def test_walks_under_way_end_when_the_time_is_up(workers: int) -> None:
     made = graph.labels
     assert made >= 200_000
     assert not whole.complete
-    time_is_up = True
+
+    def until_told_then_everything(one: DayGraph) -> Priced:
+        """How soon word comes is the machine's affair; what is walked after it is ours."""
+        nonlocal time_is_up
+        time_is_up = True
+        while not one.halt[0]:
+            sleep(0.001)
+        return everything(one)
+
     with pytest.raises(HaltedError):
-        walkers.each(everything)
+        walkers.each(until_told_then_everything)
     assert graph.labels - made < 100
     time_is_up = False
     assert len(walkers.each(lambda one: one.lunch)) == len(walkers.graphs)
