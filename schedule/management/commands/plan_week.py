@@ -30,11 +30,16 @@ _LOOK_EVERY = 0.5  # seconds
 _TO_SUNDAY = dt.timedelta(days=6)
 
 
+def _aimed(week: WeekPlan) -> list[str]:
+    """What the week gives by its choice, and by the other one; nothing for a week that no plan made."""
+    if week.plan_run is None:
+        return []
+    view = run_detail(week.teacher, week.plan_run, CODES_ONLY)
+    return [sentence for one in view.aims for sentence in one.sentences]
+
+
 class Command(BaseCommand):
     """Plans in the foreground through the same service as the page's button."""
-
-    aimed: tuple[str, ...] = ()
-    """What the week gives by its choice, and by the other one; nothing for a week that was in force already."""
 
     help = "Plan a teacher's week, publish it and print its figures. By default the next full school week."
 
@@ -62,7 +67,7 @@ class Command(BaseCommand):
             raise CommandError(unmarked(error.message)) from error
         for line in summary_lines(detail):
             self.stdout.write(line)
-        for sentence in self.aimed:
+        for sentence in _aimed(week):
             self.stdout.write(f"  {sentence}")
 
     def _week(self, options: dict[str, Any]) -> WeekPlan:
@@ -93,7 +98,6 @@ class Command(BaseCommand):
         view = run_detail(teacher, run, CODES_ONLY)
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
-        self.aimed = tuple(sentence for one in view.aims for sentence in one.sentences)
         week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
         if options["draft"]:
             return week
