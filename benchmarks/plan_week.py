@@ -24,12 +24,12 @@ from ortools.sat.python import cp_model
 from benchmarks.time_space import TimeSpace
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import Figures, Result
+from schedule.planner.result import GoalFigures, Result
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
 from schedule.planner.week.construct import cheapest_insertion
 from schedule.planner.week.model import DayModel, Model, build_model
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from tests.planner.test_single_days import cost_by_pyvrp, random_day
 
 type Arc = tuple[int, int, cp_model.LiteralT]
@@ -50,7 +50,7 @@ class FlatModel:
     It starts from the week that cheapest insertion gives, every variable hinted.
     """
 
-    def __init__(self, model: Model, start: State) -> None:
+    def __init__(self, model: Model, start: WeekState) -> None:
         self.model = model
         self.start = start
         self.cp = cp_model.CpModel()
@@ -172,7 +172,7 @@ def _yardsticks(problem: Problem, seconds: float, only_ours: bool) -> str:
 def _ours(problem: Problem, seed: int, seconds: float, workers: int) -> str:
     reached: dict[str, float] = {}
 
-    def note(at: float, stage: str, _message: str, _figures: Figures | None) -> None:
+    def note(at: float, stage: str, _message: str, _figures: GoalFigures | None) -> None:
         reached[stage] = at
 
     began, work = time.monotonic(), time.process_time()
@@ -204,7 +204,7 @@ def _replan_line(seed: int, seconds: float, workers: int) -> None:
     changed = replace(problem, services=tuple(open_ones), current=before.plan.sessions)
     reached: dict[str, float] = {}
 
-    def note(at: float, stage: str, _message: str, _figures: Figures | None) -> None:
+    def note(at: float, stage: str, _message: str, _figures: GoalFigures | None) -> None:
         reached[stage] = at
 
     result = solve(changed, seed=seed, time_limit=seconds, workers=workers, progress=note)

@@ -39,7 +39,7 @@ SETTING_UP = (
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class ErrorLine:
     """One line of an error summary; `target` is the id of the input that it leads to, or empty."""
 
     label: str
@@ -89,21 +89,21 @@ def _navigation(context: Context, pages: tuple[tuple[str, str, str], ...]) -> Sa
 
 
 @register.simple_tag
-def form_problems(form: BaseForm | str | None, formset: AnyFormSet | str | None = None) -> list[Problem]:
+def form_problems(form: BaseForm | str | None, formset: AnyFormSet | str | None = None) -> list[ErrorLine]:
     """Every error of a form and its formset, in the order of the page."""
     problems = _of_form(form) if isinstance(form, BaseForm) else []
     if isinstance(formset, BaseFormSet) and formset.is_bound:
-        problems += [Problem("", str(text), "") for text in formset.non_form_errors()]
+        problems += [ErrorLine("", str(text), "") for text in formset.non_form_errors()]
         for number, row in enumerate(formset.forms, start=1):
             problems += _of_form(row, f"Row {number}, ")
     return problems
 
 
-def _of_form(form: BaseForm, prefix: str = "") -> list[Problem]:
+def _of_form(form: BaseForm, prefix: str = "") -> list[ErrorLine]:
     if not form.is_bound:
         return []
-    found = [Problem("", f"{prefix}{text}", "") for text in form.non_field_errors()]
+    found = [ErrorLine("", f"{prefix}{text}", "") for text in form.non_field_errors()]
     for field in form:
         label = f"{prefix}{field.label}"
-        found += [Problem(label, str(text), field.id_for_label or field.auto_id) for text in field.errors]
+        found += [ErrorLine(label, str(text), field.id_for_label or field.auto_id) for text in field.errors]
     return found

@@ -10,14 +10,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from caseload.ledger.figures import Figures, figures_of, figures_together
+from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import (
     Effect,
     Ledger,
     LedgerCalendar,
     LedgerError,
+    LedgerLine,
     LedgerRules,
-    Line,
     SessionRecord,
     Span,
     build_ledger,
@@ -178,9 +178,9 @@ class LineLedger:
     problem: str = ""
 
     @property
-    def figures(self) -> Figures:
+    def figures(self) -> MinuteFigures:
         """Its figures; nothing at all where there is a problem."""
-        return figures_of(self.ledger) if self.ledger is not None else Figures()
+        return figures_of(self.ledger) if self.ledger is not None else MinuteFigures()
 
     @property
     def is_consultation(self) -> bool:
@@ -209,12 +209,12 @@ class StudentLedger:
     changes: tuple[PlanChange, ...] = field(default=())
 
     @property
-    def direct(self) -> Figures:
+    def direct(self) -> MinuteFigures:
         """Direct services together."""
         return figures_together(one.figures for one in self.lines if not one.is_consultation)
 
     @property
-    def consultation(self) -> Figures:
+    def consultation(self) -> MinuteFigures:
         """Consultation, apart from direct service."""
         return figures_together(one.figures for one in self.lines if one.is_consultation)
 
@@ -230,7 +230,7 @@ def build_line_ledger(
     """The ledger of one line from the sessions under it; what can't be computed is said in `problem`."""
     first, last = in_force(line)
     try:
-        core = Line(
+        core = LedgerLine(
             str(line.pk),
             frequency_of(line),
             max(first, counts_from),

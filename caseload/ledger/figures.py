@@ -8,7 +8,7 @@ from caseload.ledger.ledger import Ledger
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class MinuteFigures:
     """Minutes up to a date. `missed` is by reason code.
 
     `behind` and `ahead` are sums over periods, so minutes above one week's never hide a shortfall of another.
@@ -31,9 +31,9 @@ class Figures:
         """Missed for whatever reason."""
         return sum(self.missed.values())
 
-    def __add__(self, other: "Figures") -> "Figures":
+    def __add__(self, other: "MinuteFigures") -> "MinuteFigures":
         """Both together."""
-        return Figures(
+        return MinuteFigures(
             owed=self.owed + other.owed,
             delivered=self.delivered + other.delivered,
             made_up=self.made_up + other.made_up,
@@ -47,9 +47,9 @@ class Figures:
         )
 
 
-def figures_of(ledger: Ledger) -> Figures:
+def figures_of(ledger: Ledger) -> MinuteFigures:
     """The figures of one service."""
-    return Figures(
+    return MinuteFigures(
         owed=ledger.total("due"),
         delivered=ledger.total("delivered"),
         made_up=ledger.total("made_up"),
@@ -63,9 +63,9 @@ def figures_of(ledger: Ledger) -> Figures:
     )
 
 
-def figures_together(several: Iterable[Figures]) -> Figures:
+def figures_together(several: Iterable[MinuteFigures]) -> MinuteFigures:
     """The figures of several services, students or classes together."""
-    total = Figures()
+    total = MinuteFigures()
     for one in several:
         total += one
     return total

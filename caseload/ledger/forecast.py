@@ -30,7 +30,7 @@ class ForecastError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class History:
+class SessionHistory:
     """Sessions that are over: how many were planned and how many of them missed."""
 
     planned: int
@@ -42,7 +42,7 @@ class History:
             raise ForecastError(f"{self.missed} sessions missed of {self.planned} can't be.")
 
 
-def missed_rate(student: History, teacher: History) -> float:
+def missed_rate(student: SessionHistory, teacher: SessionHistory) -> float:
     """Share of sessions expected to be missed: the posterior mean described above, strictly between 0 and 1."""
     prior = (teacher.missed + DEFAULT_RATE * PRIOR_SESSIONS) / (teacher.planned + PRIOR_SESSIONS)
     return (student.missed + prior * PRIOR_SESSIONS) / (student.planned + PRIOR_SESSIONS)

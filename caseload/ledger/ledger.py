@@ -68,7 +68,7 @@ class LedgerRules:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LedgerLine:
     """A service line as the ledger sees it; both dates included.
 
     `anchor` is the line's own first day where `first` is only that from which minutes are counted: turns of weeks
@@ -189,7 +189,7 @@ class PeriodAccount:
 class Ledger:
     """A line's accounts up to a date; `spare_make_up` are make-up minutes beyond every shortfall."""
 
-    line: Line
+    line: LedgerLine
     as_of: date
     periods: tuple[PeriodAccount, ...]
     spare_make_up: int = 0
@@ -237,7 +237,7 @@ def _months(first: date, last: date) -> list[Span]:
     return spans
 
 
-def periods_of(line: Line, calendar: LedgerCalendar) -> tuple[Span, ...]:
+def periods_of(line: LedgerLine, calendar: LedgerCalendar) -> tuple[Span, ...]:
     """The periods that a line's frequency counts in, clipped to the school year, those it touches.
 
     Raises `LedgerError` where the calendar lacks what the frequency counts by.
@@ -277,7 +277,7 @@ def _share(whole: int, nominal: int, positions: Iterable[int]) -> int:
     return sum(running(position + 1) - running(position) for position in positions)
 
 
-def _counting_days(line: Line, weekdays: list[date], in_session: list[date], rule: ShortWeek) -> list[date]:
+def _counting_days(line: LedgerLine, weekdays: list[date], in_session: list[date], rule: ShortWeek) -> list[date]:
     """The days over which a period's minutes are spread, by the district's rule for short weeks.
 
     The rule is about weeks: a month, a turn of the rotation, a marking period or a year owes the whole whatever
@@ -291,7 +291,7 @@ def _counting_days(line: Line, weekdays: list[date], in_session: list[date], rul
 
 
 def owed_in(
-    line: Line, span: Span, calendar: LedgerCalendar, rules: LedgerRules, scheduled: int
+    line: LedgerLine, span: Span, calendar: LedgerCalendar, rules: LedgerRules, scheduled: int
 ) -> tuple[int, str]:
     """Minutes that a line owes in a period, and why in one sentence.
 
@@ -360,7 +360,7 @@ def _sum_sessions(sessions: Sequence[SessionRecord], rules: LedgerRules, as_of: 
 
 
 def _account(
-    line: Line,
+    line: LedgerLine,
     span: Span,
     calendar: LedgerCalendar,
     rules: LedgerRules,
@@ -414,7 +414,7 @@ def _hand_out(
 
 
 def build_ledger(
-    line: Line,
+    line: LedgerLine,
     calendar: LedgerCalendar,
     rules: LedgerRules,
     sessions: Iterable[SessionRecord],

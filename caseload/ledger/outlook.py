@@ -9,7 +9,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from caseload.ledger.forecast import Forecast, History, forecast, missed_rate
+from caseload.ledger.forecast import Forecast, SessionHistory, forecast, missed_rate
 from caseload.ledger.ledger import (
     Effect,
     Ledger,
@@ -43,7 +43,7 @@ class Outlook:
         return self.forecast.gap > 0 or self.forecast.ends_short > TOLERATED
 
 
-def history_of(sessions: Iterable[SessionRecord], rules: LedgerRules) -> History:
+def history_of(sessions: Iterable[SessionRecord], rules: LedgerRules) -> SessionHistory:
     """Sessions that are logged, and how many of them were missed for more than half of their minutes.
 
     Misses that aren't owed don't make anybody end short, so they count as held. Make-ups are apart.
@@ -54,13 +54,13 @@ def history_of(sessions: Iterable[SessionRecord], rules: LedgerRules) -> History
             continue
         planned += 1
         missed += 2 * one.missed > one.minutes and one.effect(rules) is not Effect.NOT_OWED
-    return History(planned, missed)
+    return SessionHistory(planned, missed)
 
 
-def together(several: Iterable[History]) -> History:
+def together(several: Iterable[SessionHistory]) -> SessionHistory:
     """The history of several lines, such as a teacher's."""
     rows = list(several)
-    return History(sum(one.planned for one in rows), sum(one.missed for one in rows))
+    return SessionHistory(sum(one.planned for one in rows), sum(one.missed for one in rows))
 
 
 def needed_until(
@@ -192,8 +192,8 @@ def outlook(
     sessions: Sequence[SessionRecord],
     published: AbstractSet[date],
     usual: int,
-    own: History,
-    teacher: History,
+    own: SessionHistory,
+    teacher: SessionHistory,
 ) -> Outlook:
     """The outlook of one line until a date. `own` and `teacher` are what past sessions say of both."""
     ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual)

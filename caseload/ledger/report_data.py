@@ -25,7 +25,7 @@ class ReportTable:
 
 
 @dataclass(frozen=True, slots=True)
-class Tick:
+class ChartTick:
     """A mark on an axis of the chart and its text."""
 
     at: float
@@ -45,8 +45,8 @@ class Chart:
     delivered_total: int
     owed_at: float
     delivered_at: float
-    days: tuple[Tick, ...]
-    minutes: tuple[Tick, ...]
+    days: tuple[ChartTick, ...]
+    minutes: tuple[ChartTick, ...]
     words: str
     width: int = WIDTH
     height: int = HEIGHT
@@ -127,8 +127,8 @@ def step_chart(
         delivered_total=delivered_sums[-1][1],
         owed_at=owed_at,
         delivered_at=delivered_at,
-        days=tuple(Tick(x(day), f"{day:%-d %b}") for day in _day_ticks(first, last)),
-        minutes=tuple(Tick(y(minutes), str(minutes)) for minutes in range(0, top + 1, step)),
+        days=tuple(ChartTick(x(day), f"{day:%-d %b}") for day in _day_ticks(first, last)),
+        minutes=tuple(ChartTick(y(minutes), str(minutes)) for minutes in range(0, top + 1, step)),
         words=(
             f"From {first:%-d %B %Y} to {last:%-d %B %Y}: {owed_sums[-1][1]} minutes owed, "
             f"{delivered_sums[-1][1]} delivered or made up."

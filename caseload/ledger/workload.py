@@ -9,7 +9,7 @@ from fractions import Fraction
 
 
 @dataclass(frozen=True, slots=True)
-class Week:
+class WorkloadWeek:
     """What a week of an itinerant teacher is made of, in minutes.
 
     `support` is what keeps the services going: preparation, meetings, assessment, records.

@@ -48,7 +48,7 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class AttentionGroup:
     """Rows of one kind under their heading."""
 
     label: str
@@ -58,14 +58,14 @@ class Group:
     open: bool
 
 
-def grouped(found: Attention, own: str) -> list[Group]:
+def grouped(found: Attention, own: str) -> list[AttentionGroup]:
     """The rows by kind, the most urgent kind first."""
-    groups: list[Group] = []
+    groups: list[AttentionGroup] = []
     for kind in Kind:
         shown = tuple(Shown(row, *next_step(row, own)) for row in found.of(kind))
         if shown:
             is_open = not groups or len(shown) <= LONGEST_OPEN
-            groups.append(Group(KIND_WORDS[kind], WORDS[kind], BADGES.get(kind, "info"), shown, is_open))
+            groups.append(AttentionGroup(KIND_WORDS[kind], WORDS[kind], BADGES.get(kind, "info"), shown, is_open))
     return groups
 
 

@@ -116,7 +116,7 @@ class Period:
 
 
 @dataclass(frozen=True, slots=True)
-class BellSchedule:
+class Bells:
     """All periods of one sort of day in one building, sorted by start.
 
     Periods may lie beside each other in time only when no grade is asked to be in both: their grades
@@ -210,7 +210,7 @@ def starts_within(period: Period, duration: int, step: int | None = None) -> tup
     return (period.start,) if step is None else tuple(range(period.start, latest + 1, step))
 
 
-def school_day(schedule: BellSchedule) -> tuple[int, int]:
+def school_day(schedule: Bells) -> tuple[int, int]:
     """First start and last end of the day (minutes after local midnight)."""
     return schedule.periods[0].start, max(period.end for period in schedule.periods)
 

@@ -103,7 +103,7 @@ class Rotation:
 
 
 @dataclass(frozen=True, slots=True)
-class CalendarEntry:
+class SpecialDays:
     """What the calendar says about the dates `first` to `last`, both included.
 
     `bell` names the bell schedule of these dates (required for other_bell). Where entries meet on a date, the
@@ -180,7 +180,7 @@ def dates_between(first: date, last: date) -> Iterator[date]:
     return (first + ONE_DAY * offset for offset in range((last - first).days + 1))
 
 
-def entries_for(day: date, entries: Sequence[CalendarEntry]) -> tuple[CalendarEntry, ...]:
+def entries_for(day: date, entries: Sequence[SpecialDays]) -> tuple[SpecialDays, ...]:
     """The entries that count on a date: those of the highest precedence, one that closes first, `open` last."""
     found = [entry for entry in entries if entry.first <= day <= entry.last]
     highest = max((entry.precedence for entry in found), default=0)
@@ -189,7 +189,7 @@ def entries_for(day: date, entries: Sequence[CalendarEntry]) -> tuple[CalendarEn
     return tuple(counting)
 
 
-def is_open(day: date, weekdays: Collection[int], entries: Sequence[CalendarEntry]) -> bool:
+def is_open(day: date, weekdays: Collection[int], entries: Sequence[SpecialDays]) -> bool:
     """Whether students attend: a usual weekday (Monday 0) that no entry closes, or one that an entry opens.
 
     A shortened day or other bells on a date that is no usual weekday do not make it a school day.
@@ -201,7 +201,7 @@ def is_open(day: date, weekdays: Collection[int], entries: Sequence[CalendarEntr
 
 
 def school_days(
-    first: date, last: date, weekdays: Collection[int], entries: Sequence[CalendarEntry]
+    first: date, last: date, weekdays: Collection[int], entries: Sequence[SpecialDays]
 ) -> tuple[date, ...]:
     """Dates on which students attend, from first to last, both included; may be empty.
 
@@ -215,7 +215,7 @@ def cycle_positions(
     last: date,
     rotation: Rotation,
     weekdays: Collection[int] = MONDAY_TO_FRIDAY,
-    entries: Sequence[CalendarEntry] = (),
+    entries: Sequence[SpecialDays] = (),
 ) -> dict[date, int | None]:
     """Place of each school day in the endless row of labels; 0 is the first label of the anchor's turn.
 
@@ -241,7 +241,7 @@ def cycle_labels(
     last: date,
     rotation: Rotation,
     weekdays: Collection[int] = MONDAY_TO_FRIDAY,
-    entries: Sequence[CalendarEntry] = (),
+    entries: Sequence[SpecialDays] = (),
 ) -> dict[date, str]:
     """Label of each school day from first to last; see cycle_positions. Empty label where there is none."""
     positions = cycle_positions(first, last, rotation, weekdays, entries)
@@ -280,7 +280,7 @@ def day_key(
     day: date,
     *,
     weekdays: Collection[int],
-    entries: Sequence[CalendarEntry],
+    entries: Sequence[SpecialDays],
     bells: BellDefaults,
     cycle_label: str = "",
 ) -> SchoolDay:
@@ -297,7 +297,7 @@ def day_key(
 
 
 def _choose_bell(
-    day: date, counting: Sequence[CalendarEntry], bells: BellDefaults, cycle_label: str
+    day: date, counting: Sequence[SpecialDays], bells: BellDefaults, cycle_label: str
 ) -> tuple[str, str]:
     """The bell schedule of an open day and, where it cannot be known, the problem with its remedy.
 
@@ -328,7 +328,7 @@ def lay_out_days(
     bells: BellDefaults,
     rotation: Rotation | None = None,
     weekdays: Collection[int] = MONDAY_TO_FRIDAY,
-    entries: Sequence[CalendarEntry] = (),
+    entries: Sequence[SpecialDays] = (),
     allow_none: bool = False,
 ) -> tuple[SchoolDay, ...]:
     """Every date of a building from first to last, both included, with bells and label.

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from schedule.calendar.bells import BellSchedule, Period, PeriodKind
+from schedule.calendar.bells import Bells, Period, PeriodKind
 from schedule.calendar.words import clock_words, listed, period_words
 from schedule.planner.problem import Barred, Start
 
@@ -31,7 +31,7 @@ class DayFacts:
 
     date: dt.date
     open: bool
-    bells: BellSchedule | None = None
+    bells: Bells | None = None
     cycle_label: str = ""
     reason: str = ""
     problem: str = ""
@@ -50,7 +50,7 @@ def pattern_key(date: dt.date, label: str, *, by_week: bool) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class WeeklyTime:
     """Days (``Mon,Wed``, ``Mon-Thu``, ``Day 3``, ``A``; empty for every day) and a period or two clock times."""
 
     days: str = ""
@@ -128,7 +128,7 @@ class SpaceDay:
     free: tuple[Span, ...] | None = None
     uses: tuple[Span, ...] = ()
 
-    def bar(self, span: Span, bells: BellSchedule | None = None) -> Bar | None:
+    def bar(self, span: Span, bells: Bells | None = None) -> Bar | None:
         """The rule that keeps a session out of it then, or ``None``; with the bells it names periods."""
         if self.is_free(span):
             return None
@@ -201,7 +201,7 @@ def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Cand
 
 
 def _moments_of(
-    bells: BellSchedule, need: Need
+    bells: Bells, need: Need
 ) -> Iterator[tuple[int, tuple[SpaceDay, ...] | str | None, tuple[Bar, ...]]]:
     """(minute, spaces to choose from or the class's own space, bars known already)."""
     if need.inside is not None:
@@ -217,7 +217,7 @@ def _moments_of(
     yield from ((at, need.spaces, (bar,)) for at, bar in _lunch_moments(bells, need))
 
 
-def _common_moments(bells: BellSchedule, need: Need) -> list[int]:
+def _common_moments(bells: Bells, need: Need) -> list[int]:
     """Moments that the bells allow for every grade of the need."""
     common: set[int] | None = None
     for grade in sorted({student.grade for student in need.students}):
@@ -226,7 +226,7 @@ def _common_moments(bells: BellSchedule, need: Need) -> list[int]:
     return sorted(common or ())
 
 
-def _lunch_moments(bells: BellSchedule, need: Need) -> Iterator[tuple[int, Bar]]:
+def _lunch_moments(bells: Bells, need: Need) -> Iterator[tuple[int, Bar]]:
     """Moments that would do but for the lunch of one of the students."""
     usable = set(_common_moments(bells, need))
     for at in moments(bells, need.minutes, None):
@@ -245,7 +245,7 @@ def _lunch_moments(bells: BellSchedule, need: Need) -> Iterator[tuple[int, Bar]]
 
 
 @lru_cache(maxsize=4096)
-def moments(bells: BellSchedule, minutes: int, grade: str | None) -> tuple[int, ...]:
+def moments(bells: Bells, minutes: int, grade: str | None) -> tuple[int, ...]:
     """Minutes at which a session may begin by the bells.
 
     With the bell at one end of it (children change rooms then anyway), or every 30 minutes inside a long period. A
@@ -279,7 +279,7 @@ def _student_bars(need: Need, span: Span) -> list[Bar]:
 
 
 def _spaces_then(
-    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: BellSchedule
+    spaces: tuple[SpaceDay, ...] | str | None, span: Span, bells: Bells
 ) -> tuple[list[str | None], Bar | None]:
     """The spaces that can be used then; or, where none can, why the one liked best can't."""
     if not isinstance(spaces, tuple):
@@ -290,7 +290,7 @@ def _spaces_then(
     return free, None if free else spaces[0].bar(span, bells)
 
 
-def free_words(free: Iterable[Span], bells: BellSchedule | None) -> str:
+def free_words(free: Iterable[Span], bells: Bells | None) -> str:
     """When a space is free: ``free only in periods 2 and 4`` if these are whole periods, else by clock."""
     spans = joined(free)
     if not spans:

@@ -95,7 +95,7 @@ class FeedEvent:
 
 
 @dataclass(frozen=True, slots=True)
-class Feed:
+class FeedHeading:
     """A feed's own properties. `source` is the address it is fetched from, or empty for a file.
 
     `zone` is written even if no event is in it: a calendar without any component is none (RFC 5545 section 3.6).
@@ -203,7 +203,7 @@ def _order(event: FeedEvent) -> tuple[str, str]:
     return event.start.isoformat(), event.uid
 
 
-def _zones(feed: Feed) -> list[str]:
+def _zones(feed: FeedHeading) -> list[str]:
     used = {event.zone for event in feed.events if not event.whole_day}
     return sorted(used | ({feed.zone} if feed.zone else set()))
 
@@ -221,7 +221,7 @@ def head_and_rest(written: bytes) -> tuple[bytes, bytes]:
     return written[:cut], written[cut:]
 
 
-def build_feed(feed: Feed) -> bytes:
+def build_feed(feed: FeedHeading) -> bytes:
     """The feed as UTF-8 with CRLF, lines folded at 75 octets.
 
     Raises `FeedError` for an event that can't be written or a UID that stands twice.

@@ -19,7 +19,7 @@ from caseload.delivery.services.rules import ledger_settings_save
 from caseload.ledger.ledger import ShortWeek
 from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.calendar.services.records import calendar_entry_save, marking_period_save, school_year_save
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
 from schedule.imports.services.tables import SEVERAL, import_commit, import_preview
@@ -152,7 +152,7 @@ def _calendar_import(teacher: Person, folder: Path) -> None:
 
 def _refuse_problems(batch: ImportBatch) -> None:
     if batch.problem_count:
-        found = [Problem.from_json(problem) for problem in batch.content["problems"][:5]]
+        found = [RowProblem.from_json(problem) for problem in batch.content["problems"][:5]]
         words = " ".join(f"{one.table}, row {one.row}, {one.column}: {one.message}" for one in found)
         raise ApplicationError(f"The demo's files have problems. {words}", code="import_has_problems")
 

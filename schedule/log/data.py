@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.ledger.defaults import NO_JUDGEMENT
-from caseload.ledger.figures import Figures
+from caseload.ledger.figures import MinuteFigures
 from caseload.ledger.ledger import PeriodAccount
 
 
@@ -93,7 +93,7 @@ def ledger_view(found: StudentLedger) -> LedgerView:
     )
 
 
-def _figures(one: Figures) -> FiguresView:
+def _figures(one: MinuteFigures) -> FiguresView:
     return FiguresView(
         one.owed,
         one.delivered,

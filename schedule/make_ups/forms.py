@@ -14,7 +14,7 @@ class BookForm(forms.Form):
     minutes = forms.IntegerField(min_value=1, max_value=480)
 
 
-class UntilForm(forms.Form):
+class SlotsUntilForm(forms.Form):
     """How far to look."""
 
     until = DateField(

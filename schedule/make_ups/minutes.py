@@ -94,7 +94,7 @@ def _leaves_too_little(owed: int, length: int, usual: int) -> bool:
     return 0 < owed - length < shortest_alone(usual)
 
 
-def without_short_rests(slots: Iterable["Slot"], owed: int, usual: int) -> tuple["Slot", ...]:
+def without_short_rests(slots: Iterable["MakeUpSlot"], owed: int, usual: int) -> tuple["MakeUpSlot", ...]:
     """Slots but for those that would leave a rest too short for a session, where the rest fits in as well."""
     every = list(slots)
     whole = {(one.date, one.start) for one in every if one.minutes == owed}
@@ -106,7 +106,7 @@ def without_short_rests(slots: Iterable["Slot"], owed: int, usual: int) -> tuple
 
 
 @dataclass(frozen=True, slots=True)
-class Slot:
+class MakeUpSlot:
     """A moment at which a make-up fits, in a week as it stands. Minutes after local midnight.
 
     `wishes_missed` are minutes that it takes from what the teacher's contract wishes for (preparation, a longest
@@ -154,7 +154,7 @@ def _minutes(count: int) -> str:
     return "1 minute" if count == 1 else f"{count} minutes"
 
 
-def rank_slots(slots: Iterable[Slot], due: dt.date) -> tuple[Slot, ...]:
+def rank_slots(slots: Iterable[MakeUpSlot], due: dt.date) -> tuple[MakeUpSlot, ...]:
     """Best first: before the due date, then least added driving, then the earliest; longer before shorter."""
     marked = [replace(one, late=one.date > due) for one in slots]
     return tuple(

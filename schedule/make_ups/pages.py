@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from schedule.calendar.words import clock_words
-from schedule.make_ups.forms import BookForm, PlanAllForm, UntilForm
+from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsUntilForm
 from schedule.make_ups.minutes import too_few_words
 from schedule.make_ups.selectors.slots import line_to_make_up, make_up_needs, make_up_slots
 from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan
@@ -52,13 +52,13 @@ def slots(request: HttpRequest, line_id: int) -> HttpResponse:
     """Where the open minutes of one service fit, best first."""
     viewer = viewer_of(request)
     line = line_to_make_up(viewer, line_id)
-    form = UntilForm(request.GET or None)
+    form = SlotsUntilForm(request.GET or None)
     until = form.cleaned_data["until"] if form.is_valid() else None
     found = make_up_slots(viewer, line, district_today(viewer), until)
     everything = request.GET.get("all") == "1"
     context = {
         "found": found,
-        "form": form if form.is_bound else UntilForm(initial={"until": found.until}),
+        "form": form if form.is_bound else SlotsUntilForm(initial={"until": found.until}),
         "slots": found.slots if everything else found.slots[:SHOWN],
         "more": 0 if everything else max(len(found.slots) - SHOWN, 0),
         "more_url": query(until=found.until, all=1),

@@ -20,7 +20,7 @@ from jobs.services import UNFINISHED, job_add
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.words import date_words
 from schedule.make_ups.minutes import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
-from schedule.make_ups.selectors.places import MakeUpWeek, Place
+from schedule.make_ups.selectors.places import MakeUpPlace, MakeUpWeek
 from schedule.make_ups.selectors.slots import (
     MOST_WEEKS,
     MakeUpNeed,
@@ -345,7 +345,7 @@ def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) 
 
 def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeUp) -> bool:
     need = work.needs[wanted.line]
-    choices: list[tuple[tuple[Any, ...], MakeUpWeek, Place]] = []
+    choices: list[tuple[tuple[Any, ...], MakeUpWeek, MakeUpPlace]] = []
     for week in found.weeks:
         for place in week.places(make_up, work.run.first_date, avoided_days(week, need.line)):
             slot = place.slot

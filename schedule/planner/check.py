@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from schedule.planner.problem import Day, Group, Problem, Service, Window
-from schedule.planner.result import DayPlan, Figures, Item, ItemKind, Plan
+from schedule.planner.result import DayPlan, GoalFigures, Item, ItemKind, Itinerary
 from schedule.planner.times import clock
 
 SAMENESS_CAP = 60
@@ -32,7 +32,7 @@ class Verdict:
     """What the judge found. ``figures`` are worth reading only where ``violations`` is empty."""
 
     violations: tuple[Violation, ...]
-    figures: Figures
+    figures: GoalFigures
 
     @property
     def holds(self) -> bool:
@@ -40,12 +40,12 @@ class Verdict:
         return not self.violations
 
 
-def check(problem: Problem, plan: Plan) -> Verdict:
+def check(problem: Problem, plan: Itinerary) -> Verdict:
     """Judge a plan. Never raises for a bad plan: what is wrong is in the verdict."""
     found: list[Violation] = []
     if [day.day for day in plan.days] != [day.id for day in problem.days]:
         found.append(Violation("days", "", "The plan doesn't hold the problem's days in their order."))
-        return Verdict(tuple(found), Figures(0, 0, 0, 0, 0))
+        return Verdict(tuple(found), GoalFigures(0, 0, 0, 0, 0))
     for day in plan.days:
         found.extend(day_violations(problem, day))
     found.extend(horizon_violations(problem, plan))
@@ -57,7 +57,7 @@ def day_violations(problem: Problem, day: DayPlan) -> tuple[Violation, ...]:
     return tuple(Violation(_name(rule), day.day, text) for rule in DAY_RULES for text in rule(problem, day))
 
 
-def horizon_violations(problem: Problem, plan: Plan) -> tuple[Violation, ...]:
+def horizon_violations(problem: Problem, plan: Itinerary) -> tuple[Violation, ...]:
     """The rules of the whole horizon that a plan breaks."""
     return tuple(Violation(_name(rule), "", text) for rule in WEEK_RULES for text in rule(problem, plan))
 
@@ -200,7 +200,7 @@ def lunch_is_kept(problem: Problem, day: DayPlan) -> list[str]:
 # ---- rules of the whole horizon --------------------------------------------------------------------------
 
 
-def _held(problem: Problem, plan: Plan) -> dict[str, list[tuple[int, int, str | None]]]:
+def _held(problem: Problem, plan: Itinerary) -> dict[str, list[tuple[int, int, str | None]]]:
     """(day index, minute, place) of each session that covers a service."""
     held: dict[str, list[tuple[int, int, str | None]]] = {service.id: [] for service in problem.services}
     for index, day in enumerate(plan.days):
@@ -213,7 +213,7 @@ def _held(problem: Problem, plan: Plan) -> dict[str, list[tuple[int, int, str | 
     return {service: sorted(sessions, key=lambda one: one[:2]) for service, sessions in held.items()}
 
 
-def no_more_than_owed(problem: Problem, plan: Plan) -> list[str]:
+def no_more_than_owed(problem: Problem, plan: Itinerary) -> list[str]:
     """No service is held more often than it is owed."""
     held = _held(problem, plan)
     return [
@@ -223,7 +223,7 @@ def no_more_than_owed(problem: Problem, plan: Plan) -> list[str]:
     ]
 
 
-def days_apart(problem: Problem, plan: Plan) -> list[str]:
+def days_apart(problem: Problem, plan: Itinerary) -> list[str]:
     """Two sessions of a service lie at least its days apart."""
     held = _held(problem, plan)
     wrong: list[str] = []
@@ -234,7 +234,7 @@ def days_apart(problem: Problem, plan: Plan) -> list[str]:
     return wrong
 
 
-def pins_are_kept(problem: Problem, plan: Plan) -> list[str]:
+def pins_are_kept(problem: Problem, plan: Itinerary) -> list[str]:
     """Each pinned session is held where and when it is pinned."""
     wrong: list[str] = []
     for pin in problem.pins:
@@ -260,7 +260,7 @@ DAY_RULES: tuple[Callable[[Problem, DayPlan], list[str]], ...] = (
     time_to_set_up,
     lunch_is_kept,
 )
-WEEK_RULES: tuple[Callable[[Problem, Plan], list[str]], ...] = (
+WEEK_RULES: tuple[Callable[[Problem, Itinerary], list[str]], ...] = (
     no_more_than_owed,
     days_apart,
     pins_are_kept,
@@ -270,9 +270,9 @@ WEEK_RULES: tuple[Callable[[Problem, Plan], list[str]], ...] = (
 # ---- figures ---------------------------------------------------------------------------------------------
 
 
-def _figures(problem: Problem, plan: Plan) -> Figures:
+def _figures(problem: Problem, plan: Itinerary) -> GoalFigures:
     held = _held(problem, plan)
-    return Figures(
+    return GoalFigures(
         unplaced=sum(
             max(0, service.sessions - len(held[service.id])) * service.minutes * service.weight
             for service in problem.services
@@ -284,7 +284,7 @@ def _figures(problem: Problem, plan: Plan) -> Figures:
     )
 
 
-def wishes_missed(problem: Problem, plan: Plan) -> int:
+def wishes_missed(problem: Problem, plan: Itinerary) -> int:
     """Minutes of preparation short, by day and over the horizon, and minutes over the longest stretch."""
     missed = 0
     total = 0
@@ -352,7 +352,9 @@ def _has_day(problem: Problem, day: str) -> bool:
     return any(one.id == day for one in problem.days)
 
 
-def _sameness(problem: Problem, service: Service, sessions: list[tuple[int, int, str | None]], plan: Plan) -> int:
+def _sameness(
+    problem: Problem, service: Service, sessions: list[tuple[int, int, str | None]], plan: Itinerary
+) -> int:
     """Minutes off the usual time (or off the service's own median), and bunching of its days."""
     ideal = max(1, len(problem.days) // max(1, service.sessions))
     days = [index for index, _, _ in sessions]
@@ -364,7 +366,7 @@ def _sameness(problem: Problem, service: Service, sessions: list[tuple[int, int,
     return bunched + sum(min(SAMENESS_CAP, abs(at - median)) for at in minutes)
 
 
-def _off_usual(problem: Problem, service: Service, plan: Plan, session: tuple[int, int, str | None]) -> int:
+def _off_usual(problem: Problem, service: Service, plan: Itinerary, session: tuple[int, int, str | None]) -> int:
     """Minutes between a session and the nearest usual time of its pattern key, 60 at most."""
     index, at, place = session
     day = plan.days[index]

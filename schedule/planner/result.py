@@ -63,7 +63,7 @@ class DayPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class Itinerary:
     """A plan for the horizon: one ``DayPlan`` a day, in the problem's order of days."""
 
     days: tuple[DayPlan, ...]
@@ -86,7 +86,7 @@ class Plan:
 
 
 @dataclass(frozen=True, slots=True)
-class Figures:
+class GoalFigures:
     """The value of each goal, less is better.
 
     ``unplaced``: owed minutes not placed, times the service's weight. ``wishes``: minutes of preparation
@@ -185,7 +185,7 @@ class OtherOrder:
     """
 
     goals: tuple[Goal, ...]
-    figures: Figures
+    figures: GoalFigures
     proved: bool
 
 
@@ -200,8 +200,8 @@ class Result:
     """
 
     status: Status
-    plan: Plan | None
-    figures: Figures | None
+    plan: Itinerary | None
+    figures: GoalFigures | None
     stages: tuple[Stage, ...]
     unplaced: tuple[Unplaced, ...] = ()
     groups: tuple[GroupFormed, ...] = ()

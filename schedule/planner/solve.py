@@ -15,10 +15,10 @@ from schedule.planner.proving.other_order import in_other_order
 from schedule.planner.proving.proof import Proof
 from schedule.planner.proving.tour import best_tour, is_one_tour
 from schedule.planner.result import (
-    Figures,
+    GoalFigures,
     GroupFormed,
+    Itinerary,
     OtherOrder,
-    Plan,
     Result,
     Stage,
     Status,
@@ -30,7 +30,7 @@ from schedule.planner.week.improve import improve, settle
 from schedule.planner.week.model import Model, build_model
 from schedule.planner.week.objective import figures_of, rank
 from schedule.planner.week.routes import Route, plan_of
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
@@ -45,7 +45,7 @@ SHARE_OF_SAMENESS = 0.5
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
-type Progress = Callable[[float, str, str, Figures | None], None]
+type Progress = Callable[[float, str, str, GoalFigures | None], None]
 type Bounded = Callable[[Goal, int], None]
 
 
@@ -66,7 +66,7 @@ class Run:
     began: float = 0.0
     stage: str = "first plan"
     best: list[Route] = field(default_factory=list)
-    best_figures: Figures | None = None
+    best_figures: GoalFigures | None = None
     first_plan_seconds: float | None = None
     cut: bool = False
     labels: int = 0
@@ -125,7 +125,7 @@ def solve(
     """
     run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded)
     run.began = monotonic()
-    state = State(run.model)
+    state = WeekState(run.model)
     impossible = _impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
@@ -158,7 +158,7 @@ def solve(
     )
 
 
-def _first(model: Model, empty: State) -> State:
+def _first(model: Model, empty: WeekState) -> WeekState:
     """A full week from pins and blocks alone, or from the week in force if that is the better start."""
     fresh = empty.copy()
     fill(fresh, regret=True)
@@ -179,12 +179,12 @@ def _first(model: Model, empty: State) -> State:
 
 
 def _stages(
-    run: Run, state: State, rng: random.Random, workers: int, other: tuple[Goal, ...]
+    run: Run, state: WeekState, rng: random.Random, workers: int, other: tuple[Goal, ...]
 ) -> tuple[list[Stage], OtherOrder | None]:
     """Search, then prove one goal after the other, each with the goals before it held; then the other order."""
     tried: dict[Route, None] = {}
 
-    def see(trial: State) -> None:
+    def see(trial: WeekState) -> None:
         tried.update(dict.fromkeys(trial.routes))
 
     run.stage = "search"
@@ -296,7 +296,7 @@ def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> N
 def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rng: random.Random) -> Stage:
     """Sameness couples days: it is chosen among the days that keep the goals before it, then improved."""
     floor = floor_of(run.model, goal)
-    state = State(run.model)
+    state = WeekState(run.model)
     state.load(run.best)
     rounds = min(ROUNDS_OF_SETTLING, ROUNDS_A_SESSION * sum(run.model.owed))
 
@@ -320,12 +320,12 @@ def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rn
 # ---- the answer ------------------------------------------------------------------------------------------
 
 
-def _judged(run: Run) -> tuple[Plan, Figures]:
+def _judged(run: Run) -> tuple[Itinerary, GoalFigures]:
     """The best week as a plan that the judge has passed, with the judge's own figures."""
     return _judged_plan(run.model, run.best, run.best_figures)
 
 
-def _judged_plan(model: Model, routes: list[Route], counted: Figures | None) -> tuple[Plan, Figures]:
+def _judged_plan(model: Model, routes: list[Route], counted: GoalFigures | None) -> tuple[Itinerary, GoalFigures]:
     plan = plan_of(model, routes)
     verdict = check(model.problem, plan)
     if not verdict.holds:
@@ -335,7 +335,7 @@ def _judged_plan(model: Model, routes: list[Route], counted: Figures | None) -> 
     return plan, verdict.figures
 
 
-def _impossible(model: Model, state: State) -> Result | None:
+def _impossible(model: Model, state: WeekState) -> Result | None:
     """An answer without a plan, where pins and blocks alone can't be kept."""
     if state.broken_days:
         names = ", ".join(model.problem.name_of_day(model.days[n].day.id) for n in state.broken_days)
@@ -355,7 +355,7 @@ def _too_close(model: Model, service: int, held: list[int]) -> bool:
     return len(held) > 1 and any(b - a < model.days_apart[service] for a, b in pairwise(pinned))
 
 
-def _groups(problem: Problem, plan: Plan) -> tuple[GroupFormed, ...]:
+def _groups(problem: Problem, plan: Itinerary) -> tuple[GroupFormed, ...]:
     known = {group.id: group for group in problem.groups}
     return tuple(
         GroupFormed(session.unit, known[session.unit].members, session.day, session.at, session.place)
@@ -364,7 +364,7 @@ def _groups(problem: Problem, plan: Plan) -> tuple[GroupFormed, ...]:
     )
 
 
-def _message(stages: list[Stage], figures: Figures) -> str:
+def _message(stages: list[Stage], figures: GoalFigures) -> str:
     proved = [stage.goal.value for stage in stages if stage.status is Status.OPTIMAL]
     opening = "Everything owed is placed." if figures.unplaced == 0 else "Some owed minutes are not placed."
     if len(proved) == len(stages):

@@ -14,7 +14,7 @@ def _date(label: str) -> DateField:
     return DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
 
 
-class UntilForm(forms.Form):
+class ReportUntilForm(forms.Form):
     """Up to which date."""
 
     last = _date("Up to")

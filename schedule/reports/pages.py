@@ -20,7 +20,7 @@ from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.calendar.models import SchoolYear
-from schedule.reports.forms import DatesForm, ExportForm, MonthForm, UntilForm
+from schedule.reports.forms import DatesForm, ExportForm, MonthForm, ReportUntilForm
 from schedule.reports.selectors import building_report, district_report_shown, student_report, teacher_report
 from schedule.reports.services import district_report_start, exports_of, report_export
 from schedule.weeks.selectors.pages import district_today, teachers_for
@@ -180,7 +180,7 @@ class TeacherReport(ReportPage):
 class BuildingReport(ReportPage):
     """The students of a building whom the person may see."""
 
-    form_class = UntilForm
+    form_class = ReportUntilForm
 
     def subject(self) -> models.Model:
         """The building."""
@@ -194,7 +194,7 @@ class BuildingReport(ReportPage):
 class DistrictReport(ReportPage):
     """The district by building and teacher, for coordinators."""
 
-    form_class = UntilForm
+    form_class = ReportUntilForm
 
     def subject(self) -> models.Model:
         """The person's district."""

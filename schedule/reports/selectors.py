@@ -20,7 +20,7 @@ from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGEMENT
-from caseload.ledger.figures import Figures, figures_together
+from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.ledger import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
 from caseload.plans.models import ServiceLine, Student
@@ -52,7 +52,7 @@ FIGURES = (
 )
 
 
-def figure_cells(found: Figures) -> tuple[int, ...]:
+def figure_cells(found: MinuteFigures) -> tuple[int, ...]:
     """Figures in the order of `FIGURES`."""
     return (
         found.owed,
@@ -366,11 +366,11 @@ def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
 class _Group:
     """Figures of several students together."""
 
-    figures: Figures = field(default_factory=Figures)
+    figures: MinuteFigures = field(default_factory=MinuteFigures)
     students: set[int] = field(default_factory=set)
     behind: set[int] = field(default_factory=set)
 
-    def add(self, student: int, figures: Iterable[Figures]) -> None:
+    def add(self, student: int, figures: Iterable[MinuteFigures]) -> None:
         """Count a student's services."""
         mine = figures_together(figures)
         self.figures += mine

@@ -152,7 +152,7 @@ class KeysSerializer(BodySerializer):
     keys = serializers.ListField(child=serializers.CharField(max_length=60), min_length=1, max_length=400)
 
 
-class CorrectionSerializer(RecordSerializer[Trip]):
+class TripCorrectionSerializer(RecordSerializer[Trip]):
     """What was otherwise than planned."""
 
     class Meta:
@@ -167,11 +167,11 @@ class CorrectionSerializer(RecordSerializer[Trip]):
         )
 
 
-class TripAddSerializer(CorrectionSerializer):
+class TripAddSerializer(TripCorrectionSerializer):
     """A trip that no week called for; an end without a building is home."""
 
-    class Meta(CorrectionSerializer.Meta):
-        fields = ("date", "origin", "destination", "round_trip", *CorrectionSerializer.Meta.fields)
+    class Meta(TripCorrectionSerializer.Meta):
+        fields = ("date", "origin", "destination", "round_trip", *TripCorrectionSerializer.Meta.fields)
 
 
 def _checked(body: type[serializers.Serializer[Any]], request: Request, data: Any) -> dict[str, Any]:
@@ -268,12 +268,12 @@ class TripViewSet(_Mileage):
         row = services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
         return self.month(request, row.date, status=201)
 
-    @extend_schema(parameters=[KEY], request=CorrectionSerializer, responses=MonthSerializer)
+    @extend_schema(parameters=[KEY], request=TripCorrectionSerializer, responses=MonthSerializer)
     def partial_update(self, request: Request, key: str) -> Response:
         """The trip was driven, but otherwise."""
         person = self.driver(request)
         trip_find(person, key)
-        asked = CorrectionSerializer(data=request.data, partial=True, context={"request": request})
+        asked = TripCorrectionSerializer(data=request.data, partial=True, context={"request": request})
         asked.is_valid(raise_exception=True)
         row = services.trip_correct(
             actor=person, teacher=person, key=key, values=asked.validated_data, today=today_of(person)

@@ -24,7 +24,7 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d")
 
 
-class PlanForm(forms.Form):
+class PlanWeeksForm(forms.Form):
     """Which dates, how long to search, what comes first, and whether pinned sessions stay."""
 
     teacher = forms.ModelChoiceField(Person.objects.none(), empty_label=None)

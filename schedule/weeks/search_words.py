@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from schedule.calendar.words import listed
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures, Stage, Status
+from schedule.planner.result import GoalFigures, Stage, Status
 
 _SEEKING: Mapping[Goal, tuple[str, str]] = {
     Goal.WISHES: ("a week nearer to your wishes (preparation, breaks)", "minutes missed"),
@@ -30,7 +30,7 @@ _DOING: Mapping[str, str] = {
 }
 
 
-def search_words(stage: str, figures: Figures | None, bound: int | None) -> str:
+def search_words(stage: str, figures: GoalFigures | None, bound: int | None) -> str:
     """One or two sentences on a stage of the search.
 
     ``figures`` are the best week's so far, in minutes (sessions for change); ``bound`` is what no week can go
@@ -46,13 +46,13 @@ def search_words(stage: str, figures: Figures | None, bound: int | None) -> str:
     return f"{placed} {_sought(Goal(stage), figures, bound)}"
 
 
-def _placed(figures: Figures) -> str:
+def _placed(figures: GoalFigures) -> str:
     if figures.unplaced == 0:
         return "Everything is placed."
     return f"{figures.unplaced} owed minutes have no place yet."
 
 
-def _sought(goal: Goal, figures: Figures, bound: int | None) -> str:
+def _sought(goal: Goal, figures: GoalFigures, bound: int | None) -> str:
     value = figures.of(goal)
     if goal is Goal.UNPLACED:
         none = f"; at least {bound} can't have one" if bound else ""
@@ -64,7 +64,7 @@ def _sought(goal: Goal, figures: Figures, bound: int | None) -> str:
     return f"Looking for {what}: {value} {unit} now{least}."
 
 
-def result_words(stages: Sequence[Stage], figures: Figures) -> str:
+def result_words(stages: Sequence[Stage], figures: GoalFigures) -> str:
     """What is known of a finished week: in what no other does better, and in what one still might."""
     opening = "Everything owed is placed." if figures.unplaced == 0 else "Some owed minutes are not placed."
     if all(one.status is Status.OPTIMAL for one in stages):

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from schedule.planner.check import preparation_minutes, wishes_missed
 from schedule.planner.problem import Day, Lunch, Problem, Session
-from schedule.planner.result import DayPlan, Item, ItemKind, Plan
+from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,16 +40,16 @@ class _LunchChoice:
     drive_first: bool
 
 
-def time_week(problem: Problem, sessions: Sequence[Session]) -> Plan:
+def time_week(problem: Problem, sessions: Sequence[Session]) -> Itinerary:
     """An itinerary with these sessions, every day re-timed. Sessions of days outside the problem are left out."""
-    return Plan(
+    return Itinerary(
         tuple(time_day(problem, day, [one for one in sessions if one.day == day.id]) for day in problem.days)
     )
 
 
-def retime_days(problem: Problem, plan: Plan, sessions: Sequence[Session], days: frozenset[str]) -> Plan:
+def retime_days(problem: Problem, plan: Itinerary, sessions: Sequence[Session], days: frozenset[str]) -> Itinerary:
     """The plan with only the named days re-timed around ``sessions``; the others stay to the minute."""
-    return Plan(
+    return Itinerary(
         tuple(
             time_day(problem, problem.day(day.day), [one for one in sessions if one.day == day.day])
             if day.day in days
@@ -70,7 +70,7 @@ def time_day(problem: Problem, day: Day, sessions: Sequence[Session]) -> DayPlan
 
 def wishes_missed_on(problem: Problem, day: DayPlan) -> int:
     """Minutes of contract wishes that one day misses."""
-    return wishes_missed(problem, Plan((day,)))
+    return wishes_missed(problem, Itinerary((day,)))
 
 
 def _visits(problem: Problem, day: Day, sessions: Sequence[Session]) -> list[Item]:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from caseload.ledger.forecast import (
     DEFAULT_RATE,
     ForecastError,
-    History,
+    SessionHistory,
     delivered_distribution,
     forecast,
     missed_rate,
@@ -40,10 +40,10 @@ def test_the_distribution_agrees_with_simulation() -> None:
 
 def test_little_history_leans_on_the_teacher_and_much_on_the_student() -> None:
     """No history: the default. Then the teacher's rate; with hundreds of own sessions, nearly the own rate."""
-    nobody = History(0, 0)
+    nobody = SessionHistory(0, 0)
     assert missed_rate(nobody, nobody) == pytest.approx(DEFAULT_RATE)
-    teacher = History(990, 198)
-    few, many = missed_rate(History(2, 0), teacher), missed_rate(History(990, 495), teacher)
+    teacher = SessionHistory(990, 198)
+    few, many = missed_rate(SessionHistory(2, 0), teacher), missed_rate(SessionHistory(990, 495), teacher)
     assert DEFAULT_RATE < few < 0.2 < many
     assert many == pytest.approx(0.5, abs=0.01)
 
@@ -76,4 +76,4 @@ def test_impossible_input_is_refused(minutes: list[int], rate: float) -> None:
     with pytest.raises(ForecastError):
         delivered_distribution(minutes, rate)
     with pytest.raises(ForecastError):
-        History(2, 3)
+        SessionHistory(2, 3)

@@ -12,8 +12,8 @@ from caseload.ledger.ledger import (
     Ledger,
     LedgerCalendar,
     LedgerError,
+    LedgerLine,
     LedgerRules,
-    Line,
     SessionRecord,
     ShortWeek,
     Span,
@@ -35,12 +35,12 @@ def calendar(*closed: dt.date, year: Span = YEAR) -> LedgerCalendar:
     return LedgerCalendar(year, frozenset(weekdays(year.first, year.last)) - frozenset(closed))
 
 
-def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> Line:
+def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> LedgerLine:
     """A service line written as a plan writes it."""
-    return Line("L", read_frequency(text), first, last)
+    return LedgerLine("L", read_frequency(text), first, last)
 
 
-def week_owed(one: Line, monday: dt.date, rules: LedgerRules, *closed: dt.date) -> int:
+def week_owed(one: LedgerLine, monday: dt.date, rules: LedgerRules, *closed: dt.date) -> int:
     """Minutes owed in the week of a Monday."""
     ledger = build_ledger(one, calendar(*closed), rules, [], YEAR.last)
     return sum(period.owed for period in ledger.periods if period.span.first == monday)
@@ -95,7 +95,7 @@ def test_california_counts_ten_school_days() -> None:
     """Education Code 51210: grades 1-6, 200 minutes each 10 school days, here as turns of a 10-day cycle."""
     days = weekdays(dt.date(2011, 9, 5), dt.date(2011, 9, 30))
     turns = (Span("first ten", days[0], days[9]), Span("second ten", days[10], days[19]))
-    one = Line("L", Frequency(minutes_total=200, unit=Unit.CYCLE, cycle_days=10), days[0], days[19])
+    one = LedgerLine("L", Frequency(minutes_total=200, unit=Unit.CYCLE, cycle_days=10), days[0], days[19])
     ledger = build_ledger(one, replace(calendar(), cycles=turns), LedgerRules(), [], days[19])
     assert [period.owed for period in ledger.periods] == [200, 200]
 

@@ -7,8 +7,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from caseload.ledger.defaults import COMMON_PRACTICE, DEFAULT_REASONS
-from caseload.ledger.figures import Figures, figures_of, figures_together
-from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
+from caseload.ledger.ledger import (
+    Effect,
+    LedgerCalendar,
+    LedgerLine,
+    LedgerRules,
+    SessionRecord,
+    Span,
+    build_ledger,
+)
 from caseload.plans.frequency import read_frequency
 
 YEAR = Span("2026-27", dt.date(2026, 9, 7), dt.date(2027, 6, 18))
@@ -45,9 +53,9 @@ def sessions(told: Told, student: int = 0) -> list[SessionRecord]:
     ]
 
 
-def line(text: str = "2 x 30 min/week", first: dt.date = YEAR.first) -> Line:
+def line(text: str = "2 x 30 min/week", first: dt.date = YEAR.first) -> LedgerLine:
     """A service line of the school year."""
-    return Line("L", read_frequency(text), first, YEAR.last)
+    return LedgerLine("L", read_frequency(text), first, YEAR.last)
 
 
 @given(st.lists(WEEKS, max_size=4))
@@ -68,7 +76,7 @@ def test_students_ledgers_together_give_the_classs(several: list[Told]) -> None:
 
 def test_nothing_added_to_nothing() -> None:
     """The neutral figure."""
-    assert figures_together([]) == Figures()
+    assert figures_together([]) == MinuteFigures()
 
 
 def test_turns_of_weeks_are_counted_from_the_lines_own_first_week() -> None:
@@ -85,7 +93,7 @@ def test_turns_of_weeks_are_counted_from_the_lines_own_first_week() -> None:
 
 def test_a_total_count_is_shared_over_the_whole_service() -> None:
     """What lay before the counting is not owed again."""
-    one = Line("L", read_frequency("20 x 30 min in all"), dt.date(2026, 9, 7), dt.date(2026, 10, 16))
+    one = LedgerLine("L", read_frequency("20 x 30 min in all"), dt.date(2026, 9, 7), dt.date(2026, 10, 16))
     later = replace(one, first=dt.date(2026, 9, 28), anchor=one.first)
     as_of = dt.date(2026, 10, 16)
     # Three of six weeks of 600 minutes (computed).

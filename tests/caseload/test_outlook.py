@@ -4,8 +4,16 @@ import datetime as dt
 
 import pytest
 
-from caseload.ledger.forecast import History
-from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.ledger.forecast import SessionHistory
+from caseload.ledger.ledger import (
+    Effect,
+    LedgerCalendar,
+    LedgerLine,
+    LedgerRules,
+    SessionRecord,
+    Span,
+    build_ledger,
+)
 from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
 from caseload.plans.frequency import Frequency, Unit
 
@@ -33,7 +41,7 @@ def held(offset: int, delivered: int | None = None, reason: str = "", minutes: i
 def test_needed_is_what_is_behind_and_all_that_comes() -> None:
     """Four weeks of 60: 30 of the first were missed and stay owed, so 30 + 3 x 60 = 210 minutes are needed."""
     sessions = [held(0, 30), held(2, 0, "trip")]
-    ledger = build_ledger(Line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     assert needed_until(ledger, SCHOOL, RULES, LAST) == 210
     assert needed_until(ledger, SCHOOL, RULES, day(13)) == 90
 
@@ -41,14 +49,14 @@ def test_needed_is_what_is_behind_and_all_that_comes() -> None:
 def test_what_is_not_owed_is_not_needed() -> None:
     """60 less 30 delivered less 30 not owed: only the later weeks are left."""
     sessions = [held(0, 30), held(2, 0, "ill")]
-    ledger = build_ledger(Line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     assert needed_until(ledger, SCHOOL, RULES, LAST) == 180
 
 
 def test_weeks_without_a_plan_repeat_the_fullest_one_in_force() -> None:
     """Published: a whole week and a short one. The two weeks after them get two sessions each."""
     sessions = [held(0, 30), held(2, 30), held(7)]
-    ledger = build_ledger(Line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     ahead = sessions_ahead(ledger, SCHOOL, sessions, {MONDAY, day(7)}, LAST, 30)
     assert [one.day for one in ahead] == [day(7), day(14), day(16), day(21), day(23)]
 
@@ -57,7 +65,7 @@ def test_a_closed_day_holds_no_session_ahead() -> None:
     """The calendar that is left counts."""
     closed = LedgerCalendar(SCHOOL.year, SCHOOL.in_session - {day(14)})
     sessions = [held(0, 30), held(2, 30)]
-    ledger = build_ledger(Line("1", WEEKLY, MONDAY, LAST), closed, RULES, sessions, day(6))
+    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), closed, RULES, sessions, day(6))
     ahead = sessions_ahead(ledger, closed, sessions, {MONDAY}, LAST, 30)
     assert day(14) not in {one.day for one in ahead}
     assert len(ahead) == 5
@@ -65,7 +73,7 @@ def test_a_closed_day_holds_no_session_ahead() -> None:
 
 def test_a_monthly_service_gets_what_its_months_owe() -> None:
     """20 minutes one time per month (a published handbook's phrase): September to December, one each."""
-    monthly = Line(
+    monthly = LedgerLine(
         "1", Frequency(times=1, minutes=20, unit=Unit.MONTH), dt.date(2026, 10, 1), dt.date(2026, 12, 31)
     )
     ledger = build_ledger(monthly, SCHOOL, RULES, [], dt.date(2026, 10, 2))
@@ -76,7 +84,7 @@ def test_a_monthly_service_gets_what_its_months_owe() -> None:
 def test_the_outlook_joins_both() -> None:
     """Nothing planned beyond what is needed, and a perfect run would just do: it ends short with 1 - 0.9^6."""
     sessions = [held(0, 30), held(2, 30)]
-    ledger = build_ledger(Line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     seen = outlook(
         name="the end of the service",
         until=LAST,
@@ -86,8 +94,8 @@ def test_the_outlook_joins_both() -> None:
         sessions=sessions,
         published={MONDAY},
         usual=30,
-        own=History(0, 0),
-        teacher=History(0, 0),
+        own=SessionHistory(0, 0),
+        teacher=SessionHistory(0, 0),
     )
     assert (seen.forecast.needed, seen.forecast.planned, seen.forecast.gap) == (180, 180, 0)
     assert seen.forecast.ends_short == pytest.approx(1 - 0.9**6)
@@ -98,5 +106,5 @@ def test_history_counts_what_makes_anybody_end_short() -> None:
     """Missed for a trip counts; ill (not owed here), half delivered, make-ups and what isn't logged don't."""
     make_up = SessionRecord("m", day(4), 30, 0, "trip", None, makes_up=True)
     sessions = [held(0, 30), held(1, 0, "trip"), held(2, 0, "ill"), held(3, 15, "trip"), held(7), make_up]
-    assert history_of(sessions, RULES) == History(4, 1)
-    assert together([History(4, 1), History(6, 2)]) == History(10, 3)
+    assert history_of(sessions, RULES) == SessionHistory(4, 1)
+    assert together([SessionHistory(4, 1), SessionHistory(6, 2)]) == SessionHistory(10, 3)

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 from caseload.ledger.workload import (
     Points,
-    Week,
+    WorkloadWeek,
     caseload_points,
     full_time_equivalent,
     preparation_counted,
@@ -16,7 +16,7 @@ TEXAS_MINUTES, TEXAS_BLOCK = 450, 45
 
 def test_an_itinerant_caseload_review() -> None:
     """QPVI, Texas School for the Blind and Visually Impaired, 1995: 12.5 + 3.5 + 18 + 4 = 38 h, 0.5 over 37.5."""
-    week = Week(direct=750, consultation=210, support=1080, travel=240)
+    week = WorkloadWeek(direct=750, consultation=210, support=1080, travel=240)
     assert week.total == 38 * 60
     assert week.over(2250) == 30
 

@@ -7,7 +7,7 @@ import pytest
 
 from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST, Goal
 from schedule.planner.proving.arcs import Steps
-from schedule.planner.proving.choice import Choice, Limits
+from schedule.planner.proving.choice import Limits, RouteChoice
 from schedule.planner.proving.columns import DayGraph
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.patterns import patterns_of
@@ -65,7 +65,7 @@ def test_the_best_choice_is_that_of_all_choices(seed: int) -> None:
         (Question(Goal.UNPLACED, {}), fewest),
         (Question(Goal.DRIVING, {Goal.UNPLACED: fewest}), least),
     ):
-        chosen = Choice(model, question, pool).best(LIMITS, float("inf"))
+        chosen = RouteChoice(model, question, pool).best(LIMITS, float("inf"))
         assert chosen.routes is not None
         assert figures_of(model, chosen.routes).of(question.goal) == expected
         assert chosen.bound <= expected + 1e-6

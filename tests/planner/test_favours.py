@@ -9,7 +9,7 @@ import pytest
 from schedule.planner.asking.favour_kinds import Favour, MovableClass, MovableMeeting, Movables, favours_of
 from schedule.planner.asking.favours import Favours, find_favours
 from schedule.planner.problem import Barred, Block, Day, Goal, Group, Lunch, Pin, Place, Problem, Service
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures
 from tests.planner.builders import at, random_tiny_week, service, tiny
@@ -18,7 +18,7 @@ OFFICE = "the office of South"
 DRIVES = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
 
 
-def figures(problem: Problem) -> Figures:
+def figures(problem: Problem) -> GoalFigures:
     """The best there is, by the planner."""
     result = solve(problem, workers=1)
     assert result.figures is not None

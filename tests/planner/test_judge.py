@@ -6,7 +6,7 @@ import pytest
 
 from schedule.planner.check import check
 from schedule.planner.problem import Block, Day, Lunch, Pin, Problem
-from schedule.planner.result import DayPlan, Item, ItemKind, Plan
+from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary
 from schedule.planner.solve import solve
 from tests.planner.builders import at, service, tiny
 
@@ -40,7 +40,7 @@ def good() -> list[Item]:
 
 def rules(items: list[Item]) -> set[str]:
     """The names of the rules that an itinerary breaks."""
-    verdict = check(problem(), Plan((DayPlan("mon", tuple(items)),)))
+    verdict = check(problem(), Itinerary((DayPlan("mon", tuple(items)),)))
     return {violation.rule for violation in verdict.violations}
 
 
@@ -98,9 +98,9 @@ def test_something_left_out_is_found(kind: ItemKind, rule: str) -> None:
 def test_too_many_sessions_and_too_close_are_found() -> None:
     asked = tiny(service("x", at(500), at(600)))
     sessions = tuple(Item(ItemKind.SESSION, m, m + 30, "a", unit="x") for m in (500, 600))
-    found = {one.rule for one in check(asked, Plan((DayPlan("mon", sessions),))).violations}
+    found = {one.rule for one in check(asked, Itinerary((DayPlan("mon", sessions),))).violations}
     assert found == {"no more than owed", "days apart"}
 
 
 def test_days_in_another_order_are_found() -> None:
-    assert not check(problem(), Plan(())).holds
+    assert not check(problem(), Itinerary(())).holds

@@ -18,7 +18,7 @@ from schedule.planner.problem import (
     Session,
 )
 from schedule.planner.requirements import ProblemError
-from schedule.planner.result import Figures, ItemKind, Result, Status
+from schedule.planner.result import GoalFigures, ItemKind, Result, Status
 from schedule.planner.solve import solve
 from tests.planner.builders import NO_SAMENESS, at, service, tiny
 
@@ -28,7 +28,7 @@ def solved(problem: Problem) -> Result:
     return solve(problem, workers=1, time_limit=30.0)
 
 
-def figures(problem: Problem) -> Figures:
+def figures(problem: Problem) -> GoalFigures:
     """The figures of a tiny problem, all goals proved."""
     result = solved(problem)
     assert result.status is Status.OPTIMAL
@@ -218,7 +218,7 @@ def test_preparation_of_a_day_is_a_wish_before_driving() -> None:
     starts = (at(510), at(520, "b"))
     problem = tiny(service("x", *starts), days=(replace(day, start_place="a"),))
     problem = replace(problem, preparation=Preparation(0, 30))
-    assert figures(problem) == Figures(0, 0, 0, 0, 0)
+    assert figures(problem) == GoalFigures(0, 0, 0, 0, 0)
     assert figures(replace(problem, preparation=Preparation(0, 35))).wishes == 30
 
 

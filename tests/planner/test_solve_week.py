@@ -17,7 +17,7 @@ from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.check import check
 from schedule.planner.jsonform import from_json, problem_to_json
 from schedule.planner.problem import Problem
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 
 ROOT = Path(__file__).resolve().parents[2]
 WAIT_SECONDS = 180
@@ -35,7 +35,7 @@ def hard(tmp_path: Path) -> Path:
 
 def judged(answer: dict[str, Any], problem: Problem) -> None:
     """The plan of an answer is one that the judge passes, with the figures that stand beside it."""
-    verdict = check(problem, from_json(Plan, answer["plan"], "plan"))
+    verdict = check(problem, from_json(Itinerary, answer["plan"], "plan"))
     assert verdict.holds
     assert {goal: verdict.figures.of(goal) for goal in problem.goals} == answer["figures"]
 

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from benchmarks.weeks import WeekShape, generate_week
-from schedule.planner.proving.columns import DayGraph, Priced, Weights
+from schedule.planner.proving.columns import DayGraph, PricedRoutes, Weights
 from schedule.planner.proving.generation import HaltedError, Walkers
 from schedule.planner.week.model import build_model
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
 
 
-def everything(graph: DayGraph) -> Priced:
+def everything(graph: DayGraph) -> PricedRoutes:
     """Every day of a week in which all is worth having: far more labels than fit in a second."""
     prizes = np.full(len(graph.model.owed), 200.0)
     bounded = graph.bounded(Weights(1.0, 0.0, 0.0, 0.0, prizes, 0.0), 0.0, 0.0, no_miss=False)
@@ -32,7 +32,7 @@ def test_walks_under_way_end_when_the_time_is_up(workers: int) -> None:
     assert made >= 200_000
     assert not whole.complete
 
-    def until_told_then_everything(one: DayGraph) -> Priced:
+    def until_told_then_everything(one: DayGraph) -> PricedRoutes:
         """How soon word comes is the machine's affair; what is walked after it is ours."""
         nonlocal time_is_up
         time_is_up = True

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from schedule.calendar.bells import (
     BellError,
     BellKind,
-    BellSchedule,
+    Bells,
     ClockError,
     Period,
     PeriodKind,
@@ -28,9 +28,9 @@ def period(name: str, start: str, end: str, kind: str = "instruction", *grades: 
 
 
 @pytest.fixture
-def regular() -> BellSchedule:
+def regular() -> Bells:
     """An invented elementary school: a grid for everyone and two lunches by grade beside it."""
-    return BellSchedule(
+    return Bells(
         name="Regular day",
         passing_minutes=3,
         periods=(
@@ -113,7 +113,7 @@ def test_clock_outside_the_day_is_refused(minutes: int) -> None:
 )
 def test_faulty_schedule_is_refused_with_period_and_remedy(periods: tuple[Period, ...], words: list[str]) -> None:
     with pytest.raises(BellError) as caught:
-        BellSchedule("Regular day", periods)
+        Bells("Regular day", periods)
     assert len(caught.value.problems) == 1
     for word in words:
         assert word in str(caught.value)
@@ -125,18 +125,18 @@ def test_all_faults_are_reported_together() -> None:
 
 
 def test_periods_of_different_grades_may_share_the_time() -> None:
-    BellSchedule(
+    Bells(
         "Regular day",
         (period("A", "9:00", "9:40", "instruction", "1"), period("B", "9:20", "9:50", "instruction", "2")),
     )
 
 
 def test_periods_that_touch_do_not_overlap() -> None:
-    schedule = BellSchedule("Day", (period("B", "9:40", "10:20"), period("A", "9:00", "9:40")))
+    schedule = Bells("Day", (period("B", "9:40", "10:20"), period("A", "9:00", "9:40")))
     assert [p.name for p in schedule.periods] == ["A", "B"]
 
 
-def test_lunch_is_found_by_grade(regular: BellSchedule) -> None:
+def test_lunch_is_found_by_grade(regular: Bells) -> None:
     first, fourth = regular.lunch_for("1"), regular.lunch_for("4")
     assert first is not None
     assert fourth is not None
@@ -145,14 +145,14 @@ def test_lunch_is_found_by_grade(regular: BellSchedule) -> None:
 
 
 def test_a_lunch_for_everyone_serves_grades_that_have_none_of_their_own() -> None:
-    schedule = BellSchedule(
+    schedule = Bells(
         "Day", (period("All", "12:00", "12:30", "lunch"), period("Early", "11:00", "11:30", "lunch", "K"))
     )
     assert [p.name for p in schedule.lunches_for("5")] == ["All"]
     assert [p.name for p in schedule.lunches_for("K")] == ["Early"]
 
 
-def test_period_at_a_minute(regular: BellSchedule) -> None:
+def test_period_at_a_minute(regular: Bells) -> None:
     def name(text: str, grade: str | None = None) -> str | None:
         found = regular.period_at(at(text), grade)
         return found.name if found else None
@@ -164,10 +164,10 @@ def test_period_at_a_minute(regular: BellSchedule) -> None:
     assert name("11:20", "4") == "Period 4"
 
 
-def test_school_day_runs_from_first_start_to_last_end(regular: BellSchedule) -> None:
+def test_school_day_runs_from_first_start_to_last_end(regular: Bells) -> None:
     assert school_day(regular) == (at("8:30"), at("13:18"))
     assert school_day(
-        BellSchedule("D", (Period("Long", 480, 600), Period("B", 490, 500, PeriodKind.LUNCH, frozenset("1"))))
+        Bells("D", (Period("Long", 480, 600), Period("B", 490, 500, PeriodKind.LUNCH, frozenset("1"))))
     ) == (
         480,
         600,
@@ -176,7 +176,7 @@ def test_school_day_runs_from_first_start_to_last_end(regular: BellSchedule) -> 
 
 def test_a_two_hour_delay_is_the_buildings_own_bells() -> None:
     """One district's two-hour delay shortened a morning class to 10:25-12:15 (read in its bells)."""
-    delayed = BellSchedule("Two-hour delay", (period("Morning", "10:25", "12:15"),), BellKind.DELAYED_OPENING)
+    delayed = Bells("Two-hour delay", (period("Morning", "10:25", "12:15"),), BellKind.DELAYED_OPENING)
     assert delayed.periods[0].minutes == 110
     assert starts_within(delayed.periods[0], 110) == (at("10:25"),)
     assert starts_within(delayed.periods[0], 111) == ()
@@ -205,7 +205,7 @@ def test_every_start_lies_inside_and_none_is_left_out(start: int, length: int, d
     assert list(starts_within(slot, duration, step)) == expected
 
 
-def test_starts_of_a_grade_keep_out_of_its_lunch(regular: BellSchedule) -> None:
+def test_starts_of_a_grade_keep_out_of_its_lunch(regular: Bells) -> None:
     assert regular.starts(45) == tuple(at(t) for t in ("8:40", "9:28", "10:30", "11:18", "12:33"))
     # Grade 1 eats 11:15-11:45, grade 4 11:50-12:20: only 11:18-11:48 is open to grade 4.
     assert at("11:18") not in regular.starts(30, grade="1")
@@ -214,7 +214,7 @@ def test_starts_of_a_grade_keep_out_of_its_lunch(regular: BellSchedule) -> None:
     assert at("11:44") not in regular.starts(30, grade="1", step=1)
 
 
-def test_a_long_session_runs_over_passing_time_but_not_over_a_longer_gap(regular: BellSchedule) -> None:
+def test_a_long_session_runs_over_passing_time_but_not_over_a_longer_gap(regular: Bells) -> None:
     assert regular.starts(90) == ()
     # Period 1 and 2 are 3 minutes apart (8:40-10:13); between 2 and 3 there are 17.
     assert regular.starts(90, spanning=True) == (at("8:40"), at("10:30"), at("11:18"))

@@ -8,14 +8,14 @@ import datetime as dt
 import pytest
 
 from schedule.calendar.published.doubt import ONLY_AN_HOUR, weigh
-from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, WordRule, recognise
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, TitleRule, recognise
 
 DAY = dt.date(2027, 1, 18)
 PLACES = ("Tansy Hill Elementary School", "Larkmoor Middle School")
 
 
 def found(
-    title: str, rules: tuple[WordRule, ...] = DEFAULT_WORD_RULES, last: dt.date = DAY, *, is_brief: bool = False
+    title: str, rules: tuple[TitleRule, ...] = DEFAULT_WORD_RULES, last: dt.date = DAY, *, is_brief: bool = False
 ) -> CalendarFinding:
     """The one thing that is found in a title."""
     (finding,) = recognise(DAY, last, title, rules)
@@ -99,8 +99,8 @@ def test_a_short_day_that_lasts_for_days_is_no_eve() -> None:
 def test_an_answer_is_beyond_doubt_for_its_own_title_alone() -> None:
     """It is the whole title, and comes before other words and before an answer about a part of it."""
     answers = (
-        WordRule("Early dismissal K", FindingKind.CLOSED),
-        WordRule("Early dismissal K only", None),
+        TitleRule("Early dismissal K", FindingKind.CLOSED),
+        TitleRule("Early dismissal K only", None),
     )
     rules = (*answers, *DEFAULT_WORD_RULES)
     assert (found("Early Dismissal K only!", rules).kind, found("Early Dismissal K only!", rules).doubt) == (

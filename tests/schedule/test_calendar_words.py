@@ -4,7 +4,7 @@ from datetime import date
 
 import pytest
 
-from schedule.calendar.calendars import CalendarEntry, EntryKind
+from schedule.calendar.calendars import EntryKind, SpecialDays
 from schedule.calendar.published.words import (
     CalendarFinding,
     FindingKind,
@@ -59,6 +59,6 @@ def test_only_findings_that_change_a_day_become_entries() -> None:
         CalendarFinding(day, day, "Holiday concert", None, "holiday concert"),
     ]
     assert entries_from(findings, precedence=1) == (
-        CalendarEntry(day, day, EntryKind.CLOSED, "Fall recess", precedence=1),
-        CalendarEntry(day, day, EntryKind.EARLY_DISMISSAL, "Half day", precedence=1),
+        SpecialDays(day, day, EntryKind.CLOSED, "Fall recess", precedence=1),
+        SpecialDays(day, day, EntryKind.EARLY_DISMISSAL, "Half day", precedence=1),
     )

@@ -9,13 +9,13 @@ from hypothesis import strategies as st
 from schedule.calendar.calendars import (
     MONDAY_TO_FRIDAY,
     BellDefaults,
-    CalendarEntry,
     CalendarError,
     EntryKind,
     Rotation,
     RotationKind,
     RotationPractice,
     SchoolDay,
+    SpecialDays,
     cycle_labels,
     dates_between,
     group_cycles,
@@ -30,8 +30,8 @@ NEXT_MON = MON + timedelta(days=7)
 REGULAR = BellDefaults(regular="Regular")
 
 
-def closed(first: date, last: date | None = None, title: str = "Closed") -> CalendarEntry:
-    return CalendarEntry(first, last or first, EntryKind.CLOSED, title)
+def closed(first: date, last: date | None = None, title: str = "Closed") -> SpecialDays:
+    return SpecialDays(first, last or first, EntryKind.CLOSED, title)
 
 
 def cycle(length: int, practice: str, anchor: date, label: str = "Day 1") -> Rotation:
@@ -42,7 +42,7 @@ def ab_weeks(practice: str, anchor: date) -> Rotation:
     return Rotation(RotationKind.AB_WEEKS, ("A", "B"), RotationPractice(practice), anchor, "A")
 
 
-def one_day(day: date, bells: BellDefaults, *entries: CalendarEntry) -> SchoolDay:
+def one_day(day: date, bells: BellDefaults, *entries: SpecialDays) -> SchoolDay:
     return lay_out_days(day, day, bells=bells, entries=entries, allow_none=True)[0]
 
 
@@ -101,7 +101,7 @@ def test_a_plain_week_has_no_labels() -> None:
 
 
 def test_a_saturday_that_makes_up_for_a_storm() -> None:
-    made_up = [CalendarEntry(SAT, SAT, EntryKind.OPEN, "Make-up day")]
+    made_up = [SpecialDays(SAT, SAT, EntryKind.OPEN, "Make-up day")]
     # It takes the next unused label; with labels fixed to dates no Saturday has one.
     assert cycle_labels(FRI, NEXT_MON, cycle(6, "next_unused", FRI), entries=made_up) == {
         FRI: "Day 1",
@@ -216,21 +216,21 @@ def test_turns_of_a_cycle_are_grouped() -> None:
 
 
 def test_school_days_leave_out_weekends_and_closures() -> None:
-    entries = [closed(TUE), CalendarEntry(THU, THU, EntryKind.NO_STUDENTS, "Staff day")]
+    entries = [closed(TUE), SpecialDays(THU, THU, EntryKind.NO_STUDENTS, "Staff day")]
     assert school_days(MON, NEXT_MON, MONDAY_TO_FRIDAY, entries) == (MON, WED, FRI, NEXT_MON)
 
 
 def test_a_buildings_own_entry_wins_over_the_districts() -> None:
     district = closed(TUE, title="District closed")
-    building = CalendarEntry(TUE, TUE, EntryKind.OPEN, "Open all the same", precedence=1)
+    building = SpecialDays(TUE, TUE, EntryKind.OPEN, "Open all the same", precedence=1)
     assert school_days(TUE, TUE, MONDAY_TO_FRIDAY, [district, building]) == (TUE,)
-    assert school_days(TUE, TUE, MONDAY_TO_FRIDAY, [closed(TUE), CalendarEntry(TUE, TUE, EntryKind.OPEN)]) == ()
+    assert school_days(TUE, TUE, MONDAY_TO_FRIDAY, [closed(TUE), SpecialDays(TUE, TUE, EntryKind.OPEN)]) == ()
 
 
 def test_shortened_days_open_no_saturday() -> None:
-    entry = CalendarEntry(SAT, SAT, EntryKind.EARLY_DISMISSAL)
+    entry = SpecialDays(SAT, SAT, EntryKind.EARLY_DISMISSAL)
     assert school_days(SAT, SUN, MONDAY_TO_FRIDAY, [entry]) == ()
-    both = [entry, CalendarEntry(SAT, SAT, EntryKind.OPEN)]
+    both = [entry, SpecialDays(SAT, SAT, EntryKind.OPEN)]
     assert school_days(SAT, SUN, MONDAY_TO_FRIDAY, both) == (SAT,)
 
 
@@ -253,7 +253,7 @@ def test_entry_that_ends_before_it_begins_is_refused() -> None:
     with pytest.raises(CalendarError, match="Fall break"):
         closed(FRI, MON, "Fall break")
     with pytest.raises(CalendarError, match="must name a bell schedule"):
-        CalendarEntry(MON, MON, EntryKind.OTHER_BELL, "Assembly")
+        SpecialDays(MON, MON, EntryKind.OTHER_BELL, "Assembly")
 
 
 # --- bells of a date
@@ -263,14 +263,14 @@ def test_bells_go_from_the_particular_to_the_general() -> None:
     plain = BellDefaults("Regular")
     weekday = BellDefaults("Regular", by_weekday={2: "Short Wednesday"})
     label = BellDefaults("Regular", by_weekday={2: "Short Wednesday"}, by_label={"Day 3": "Long block"})
-    early = CalendarEntry(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day")
+    early = SpecialDays(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day")
     by_kind = {EntryKind.EARLY_DISMISSAL: "Early"}
     full = BellDefaults("Regular", by_kind, label.by_label, label.by_weekday)
     by_hand = BellDefaults("Regular", by_kind, label.by_label, label.by_weekday, {WED: "Testing"})
-    named = CalendarEntry(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day", bell="Noon dismissal")
+    named = SpecialDays(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day", bell="Noon dismissal")
     rotation = cycle(6, "next_unused", MON)
 
-    def bell(bells: BellDefaults, *entries: CalendarEntry) -> str:
+    def bell(bells: BellDefaults, *entries: SpecialDays) -> str:
         return lay_out_days(WED, WED, bells=bells, rotation=rotation, entries=entries)[0].bell
 
     assert bell(plain) == "Regular"
@@ -282,24 +282,24 @@ def test_bells_go_from_the_particular_to_the_general() -> None:
 
 
 def test_a_shortened_day_never_falls_back_on_regular_bells() -> None:
-    day = one_day(WED, REGULAR, CalendarEntry(WED, WED, EntryKind.DELAYED_OPENING, "Late start"))
+    day = one_day(WED, REGULAR, SpecialDays(WED, WED, EntryKind.DELAYED_OPENING, "Late start"))
     assert (day.open, day.bell, day.reason) == (True, "", "Late start")
     assert "no delayed opening bells: add them" in day.problem
 
 
 def test_two_sorts_of_day_on_one_date_are_a_problem() -> None:
     bells = BellDefaults("Regular", {EntryKind.DELAYED_OPENING: "Late", EntryKind.EARLY_DISMISSAL: "Early"})
-    late = CalendarEntry(WED, WED, EntryKind.DELAYED_OPENING, "Late start")
-    early = CalendarEntry(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day")
+    late = SpecialDays(WED, WED, EntryKind.DELAYED_OPENING, "Late start")
+    early = SpecialDays(WED, WED, EntryKind.EARLY_DISMISSAL, "Half day")
     day = one_day(WED, bells, late, early)
     assert day.bell == ""
     assert 'carries "Late start" and "Half day"' in day.problem
-    again = CalendarEntry(WED, WED, EntryKind.EARLY_DISMISSAL, "Conferences")
+    again = SpecialDays(WED, WED, EntryKind.EARLY_DISMISSAL, "Conferences")
     assert (one_day(WED, bells, early, again).bell, one_day(WED, bells, early, again).problem) == ("Early", "")
 
 
 def test_closed_days_carry_their_reason() -> None:
-    staff = one_day(THU, REGULAR, CalendarEntry(THU, THU, EntryKind.NO_STUDENTS, "Professional day"))
+    staff = one_day(THU, REGULAR, SpecialDays(THU, THU, EntryKind.NO_STUDENTS, "Professional day"))
     assert (staff.open, staff.staff_only, staff.reason, staff.bell) == (False, True, "Professional day", "")
     holiday = one_day(THU, REGULAR, closed(THU, title=""))
     assert (holiday.open, holiday.staff_only, holiday.reason) == (False, False, "closed")

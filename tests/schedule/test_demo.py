@@ -18,7 +18,7 @@ from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, M
 from schedule.imports.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.imports.models import ImportBatch
 from schedule.planner.check import check
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.planner.solve import solve
 from schedule.weeks.planning.load import load_week
 from travel.drives.selectors import drive_table
@@ -158,7 +158,7 @@ class Placed:
     def __init__(self) -> None:
         self.found = False
 
-    def hear(self, _seconds: float, _stage: str, _message: str, figures: Figures | None) -> None:
+    def hear(self, _seconds: float, _stage: str, _message: str, figures: GoalFigures | None) -> None:
         """Progress of the search."""
         self.found = self.found or (figures is not None and figures.unplaced == 0)
 

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from icalendar import Calendar
 
-from schedule.feeds.build import Category, Feed, FeedError, FeedEvent, build_feed, clean_text, in_window
+from schedule.feeds.build import Category, FeedError, FeedEvent, FeedHeading, build_feed, clean_text, in_window
 from schedule.feeds.zones import zone_component
 
 CHANGED = dt.datetime(2026, 10, 1, 12, 0, tzinfo=dt.UTC)
@@ -35,7 +35,7 @@ CLOSED = replace(
 def unfolded(*events: FeedEvent, **feed: str) -> list[str]:
     """Content lines of a feed, unfolded as RFC 5545 section 3.1 says."""
     name = feed.pop("name", "Week")
-    return build_feed(Feed(name, events, **feed)).decode().replace("\r\n ", "").split("\r\n")
+    return build_feed(FeedHeading(name, events, **feed)).decode().replace("\r\n ", "").split("\r\n")
 
 
 ZONES = [
@@ -67,7 +67,7 @@ def test_the_zone_is_right_at_every_hour_that_matters(name: str) -> None:
 
     United States: Pub. L. 109-58 section 110, so 8 March and 1 November 2026, 14 March and 7 November 2027.
     """
-    read = tzical(io.StringIO(build_feed(Feed("z", (replace(SESSION, zone=name),))).decode())).get(name)
+    read = tzical(io.StringIO(build_feed(FeedHeading("z", (replace(SESSION, zone=name),))).decode())).get(name)
     zone = ZoneInfo(name)
     days = [dt.datetime(2008, 1, 1, 12) + dt.timedelta(days=n) for n in range(30 * 365)]  # noqa: DTZ001 -- both zones asked
     hours = [dt.datetime(2026, 1, 1) + dt.timedelta(hours=n) for n in range(365 * 24)]  # noqa: DTZ001 -- both zones asked
@@ -173,20 +173,20 @@ def test_a_cancelled_session_goes_after_14_days() -> None:
 def test_an_event_that_cannot_be_is_refused(broken: FeedEvent) -> None:
     """Never a wrong line: an error that names the event."""
     with pytest.raises(FeedError, match="3f2b64e0"):
-        build_feed(Feed("Week", (broken,)))
+        build_feed(FeedHeading("Week", (broken,)))
 
 
 def test_a_uid_stands_once() -> None:
     """RFC 5545 section 3.8.4.7: globally unique."""
     with pytest.raises(FeedError, match="same UID"):
-        build_feed(Feed("Week", (SESSION, SESSION)))
+        build_feed(FeedHeading("Week", (SESSION, SESSION)))
 
 
 @given(st.text(max_size=300), st.text(max_size=300))
 def test_any_text_survives_the_round_trip(summary: str, place: str) -> None:
     """CRLF everywhere, no line over 75 octets, no character cut, and the text read back as written."""
     event = replace(SESSION, summary=summary, location=place)
-    written = build_feed(Feed("Week", (event,)))
+    written = build_feed(FeedHeading("Week", (event,)))
     assert all(len(line) <= 75 for line in written.split(b"\r\n"))
     assert b"\n" not in written.replace(b"\r\n", b"")
     for line in written.split(b"\r\n"):
@@ -203,13 +203,13 @@ def test_the_bytes_are_the_librarys_own(texts: list[tuple[str, str]]) -> None:
         replace(SESSION, uid=str(number), summary=summary, location=place, description=place)
         for number, (summary, place) in enumerate(texts)
     )
-    written = build_feed(Feed("Week, term; 学校", events))
+    written = build_feed(FeedHeading("Week, term; 学校", events))
     assert Calendar.from_ical(written).to_ical(sorted=False) == written
 
 
 @given(st.permutations([SESSION, CLOSED, replace(SESSION, uid="b"), replace(SESSION, uid="c", cancelled=True)]))
 def test_two_builds_of_one_version_are_equal_to_the_byte(events: list[FeedEvent]) -> None:
     """Neither order nor chance nor the clock has a part in it."""
-    assert build_feed(Feed("Week", tuple(events))) == build_feed(
-        Feed("Week", tuple(sorted(events, key=lambda e: e.uid)))
+    assert build_feed(FeedHeading("Week", tuple(events))) == build_feed(
+        FeedHeading("Week", tuple(sorted(events, key=lambda e: e.uid)))
     )

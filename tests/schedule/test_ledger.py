@@ -13,7 +13,7 @@ from caseload.delivery.models import DeliveryEntry, LedgerSettings
 from caseload.delivery.rows import LineLedger
 from caseload.delivery.services.log import AS_PLANNED, Outcome, decision_record, delivery_correct
 from caseload.delivery.services.rules import ledger_settings_save, reasons_save
-from caseload.ledger.figures import Figures
+from caseload.ledger.figures import MinuteFigures
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -40,7 +40,7 @@ def line_of(cast: Cast, as_of: dt.date, line: ServiceLine | None = None) -> Line
     return next(one for one in ledger.lines if one.line == wanted)
 
 
-def figures(cast: Cast, as_of: dt.date = FRIDAY, line: ServiceLine | None = None) -> Figures:
+def figures(cast: Cast, as_of: dt.date = FRIDAY, line: ServiceLine | None = None) -> MinuteFigures:
     """Its figures."""
     found = line_of(cast, as_of, line)
     assert found.problem == ""
@@ -56,7 +56,7 @@ def test_a_week_as_planned(ground: Cast) -> None:
     """2 x 30 owed, 60 delivered, nothing behind; the reasoning says so."""
     for session in two_sessions(ground):
         log_session(ground.teacher, session)
-    assert figures(ground) == Figures(owed=60, delivered=60)
+    assert figures(ground) == MinuteFigures(owed=60, delivered=60)
     (period,) = line_of(ground, FRIDAY).ledger.periods  # type: ignore[union-attr]  # there is one: no problem
     assert period.reasoning[0] == (
         "week of 14 September 2026: 2 x 30 min/week is 60 minutes; 5 of 5 days in session, "
@@ -69,9 +69,9 @@ def test_what_is_missed_follows_the_districts_table_at_once(ground: Cast) -> Non
     first, second = two_sessions(ground)
     log_session(ground.teacher, first)
     log_session(ground.teacher, second, {ground.line.pk: Outcome(reason="student_absent")})
-    assert figures(ground) == Figures(owed=60, delivered=30, not_owed=30, missed={"student_absent": 30})
+    assert figures(ground) == MinuteFigures(owed=60, delivered=30, not_owed=30, missed={"student_absent": 30})
     reasons_save(actor=ground.coordinator, values={"student_absent": {"effect": "owed"}})
-    assert figures(ground) == Figures(owed=60, delivered=30, behind=30, missed={"student_absent": 30})
+    assert figures(ground) == MinuteFigures(owed=60, delivered=30, behind=30, missed={"student_absent": 30})
 
 
 def test_what_the_team_decides_stays_open_until_it_has(ground: Cast) -> None:
@@ -79,7 +79,7 @@ def test_what_the_team_decides_stays_open_until_it_has(ground: Cast) -> None:
     first, second = two_sessions(ground)
     log_session(ground.teacher, first)
     (entry,) = log_session(ground.teacher, second, {ground.line.pk: Outcome(10, "behaviour")})
-    assert figures(ground) == Figures(owed=60, delivered=40, undecided=20, missed={"behaviour": 20})
+    assert figures(ground) == MinuteFigures(owed=60, delivered=40, undecided=20, missed={"behaviour": 20})
     decision_record(
         actor=ground.teacher,
         entry=entry,
@@ -89,7 +89,7 @@ def test_what_the_team_decides_stays_open_until_it_has(ground: Cast) -> None:
         expected_revision=1,
         now=evening_of(FRIDAY),
     )
-    assert figures(ground) == Figures(owed=60, delivered=40, behind=20, missed={"behaviour": 20})
+    assert figures(ground) == MinuteFigures(owed=60, delivered=40, behind=20, missed={"behaviour": 20})
 
 
 def test_a_make_up_answers_the_oldest_shortfall_and_a_missed_one_leaves_it(ground: Cast) -> None:
@@ -145,9 +145,9 @@ def test_a_plan_amended_back_to_an_earlier_date_moves_what_was_logged(ground: Ca
         values={"statement": "1 x 30 min/week", "start": date(2), "setting": ServiceLine.Setting.ONE_TO_ONE},
     )
     # Two of five weekdays of 60 minutes are 24, three of five of 30 are 18 (computed).
-    assert figures(ground) == Figures(owed=24, delivered=30, ahead=6)
+    assert figures(ground) == MinuteFigures(owed=24, delivered=30, ahead=6)
     found = line_of(ground, FRIDAY, later)
-    assert found.figures == Figures(owed=18, delivered=30, ahead=12)
+    assert found.figures == MinuteFigures(owed=18, delivered=30, ahead=12)
     assert [(row.line_id, row.record.day) for row in found.rows] == [(ground.line.pk, date(2))]
     changes = student_ledger(ground.teacher, ground.student, FRIDAY).changes
     assert [change.what for change in changes] == ["Service: last day 2027-06-18 to 2026-09-15"]
@@ -170,7 +170,7 @@ def test_a_later_version_of_the_week_keeps_the_log(ground: Cast) -> None:
     publish_session(date(2), [ground.line])
     session.delete()
     publish_session(MONDAY, [ground.line])
-    assert figures(ground) == Figures(owed=60, delivered=30, unlogged=30, behind=30)
+    assert figures(ground) == MinuteFigures(owed=60, delivered=30, unlogged=30, behind=30)
     now = evening_of(FRIDAY)
     assert [one.date for one in unlogged_sessions(ground.teacher, ground.teacher, FRIDAY, now)] == [date(2)]
     assert day_sessions(ground.teacher, ground.teacher, MONDAY)[0].is_logged
@@ -187,7 +187,7 @@ def test_nothing_counts_before_the_first_published_week_unless_the_district_says
 
 def test_before_anything_is_planned_nothing_is_behind(ground: Cast) -> None:
     """A district's first day with the program."""
-    assert figures(ground, date(2)) == Figures()
+    assert figures(ground, date(2)) == MinuteFigures()
 
 
 def test_turns_of_a_rotation_and_marking_periods(ground: Cast) -> None:
@@ -238,9 +238,9 @@ def test_two_settings_a_provisional_line_and_consultation_apart(ground: Cast) ->
     log_session(ground.teacher, publish_session(date(3), [talk], "14:00", "14:15"))
     Plan.objects.update(status=Plan.Status.PROVISIONAL)
     ledger = student_ledger(ground.teacher, ground.student, FRIDAY)
-    assert ledger.direct == Figures(owed=80, delivered=20, unlogged=60, behind=60)
+    assert ledger.direct == MinuteFigures(owed=80, delivered=20, unlogged=60, behind=60)
     # Known from the 14th on: 13 of September's 22 weekdays of 15 minutes are 9 (computed).
-    assert ledger.consultation == Figures(owed=9, delivered=15, ahead=6)
+    assert ledger.consultation == MinuteFigures(owed=9, delivered=15, ahead=6)
     assert all(one.ledger is not None and one.ledger.line.provisional for one in ledger.lines)
 
 

@@ -7,12 +7,20 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger.ledger import Effect, LedgerCalendar, LedgerRules, Line, SessionRecord, Span, build_ledger
+from caseload.ledger.ledger import (
+    Effect,
+    LedgerCalendar,
+    LedgerLine,
+    LedgerRules,
+    SessionRecord,
+    Span,
+    build_ledger,
+)
 from caseload.plans.frequency import Frequency, Unit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
+    MakeUpSlot,
     OpenMinutes,
-    Slot,
     Wanted,
     days_to_avoid,
     in_order_of_need,
@@ -37,7 +45,7 @@ def day(offset: int) -> dt.date:
 def open_of(sessions: list[SessionRecord], as_of: dt.date, *, booked: int = 0) -> tuple[OpenMinutes, ...]:
     """Open minutes of a line of 2 x 30 a week that began on the Monday and runs for four weeks."""
     school = frozenset(day(n) for n in range(28) if day(n).weekday() < 5)
-    line = Line("1", Frequency(times=2, minutes=30, unit=Unit.WEEK), MONDAY, day(27))
+    line = LedgerLine("1", Frequency(times=2, minutes=30, unit=Unit.WEEK), MONDAY, day(27))
     ledger = build_ledger(line, LedgerCalendar(Span("year", MONDAY, day(27)), school), RULES, sessions, as_of)
     return open_minutes(ledger.periods, sessions, RULES, make_up_days=10, last=line.last, booked=booked)
 
@@ -132,9 +140,9 @@ def test_short_remainders_of_neighbouring_weeks_become_one_session() -> None:
     assert joined_open(ten, 30) == (OpenMinutes(30, day(2), "week 9"),)
 
 
-def slot(date: dt.date, drive: int, start: int = 600, *, there: bool = True) -> Slot:
+def slot(date: dt.date, drive: int, start: int = 600, *, there: bool = True) -> MakeUpSlot:
     """A slot of thirty minutes."""
-    return Slot(date, start, start + 30, "N", "North Hollow", "4", None, "Gym", drive, there)
+    return MakeUpSlot(date, start, start + 30, "N", "North Hollow", "4", None, "Gym", drive, there)
 
 
 def test_slots_are_ranked_by_due_date_then_driving_then_date() -> None:

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from schedule.calendar.published.busy import busy_times
 from schedule.calendar.published.parsing import LARGEST_FILE_BYTES, SchoolCalendarError
 from schedule.calendar.published.reading import CalendarPreview, read_school_calendar
-from schedule.calendar.published.words import DEFAULT_WORD_RULES, FindingKind, WordRule
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, FindingKind, TitleRule
 
 NEW_YORK = ZoneInfo("America/New_York")
 YEAR = (date(2026, 8, 1), date(2027, 7, 31))
@@ -32,7 +32,7 @@ def file_of(*events: str) -> bytes:
 
 
 def read(
-    *events: str, days: tuple[date, date] = YEAR, rules: tuple[WordRule, ...] = DEFAULT_WORD_RULES
+    *events: str, days: tuple[date, date] = YEAR, rules: tuple[TitleRule, ...] = DEFAULT_WORD_RULES
 ) -> CalendarPreview:
     return read_school_calendar(file_of(*events), zone=NEW_YORK, first=days[0], last=days[1], rules=rules)
 
@@ -240,7 +240,11 @@ def test_ordinary_days_are_found_as_such_and_others_are_unmatched() -> None:
 
 
 def test_the_users_own_table_decides_in_its_order() -> None:
-    mine = (WordRule("Founders' day", FindingKind.CLOSED), WordRule("day", None), WordRule("", FindingKind.CLOSED))
+    mine = (
+        TitleRule("Founders' day", FindingKind.CLOSED),
+        TitleRule("day", None),
+        TitleRule("", FindingKind.CLOSED),
+    )
     preview = read(
         event("DTSTART;VALUE=DATE:20261012", title="FOUNDERS DAY"),
         event("DTSTART;VALUE=DATE:20261013", title="Labor Day"),

@@ -3,11 +3,11 @@
 import pytest
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures, Stage, Status
+from schedule.planner.result import GoalFigures, Stage, Status
 from schedule.weeks.search_words import result_words, search_words
 
-PLACED = Figures(unplaced=0, wishes=35, driving=183, change=5, sameness=40)
-LACKING = Figures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)
+PLACED = GoalFigures(unplaced=0, wishes=35, driving=183, change=5, sameness=40)
+LACKING = GoalFigures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)
 
 
 @pytest.mark.parametrize(
@@ -33,7 +33,7 @@ LACKING = Figures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)
     ],
 )  # fmt: skip
 def test_a_stage_is_said_with_what_it_means(
-    stage: str, figures: Figures | None, bound: int | None, words: str
+    stage: str, figures: GoalFigures | None, bound: int | None, words: str
 ) -> None:
     assert search_words(stage, figures, bound) == words
 

@@ -9,7 +9,7 @@ import pytest
 from schedule.weeks.data import AttendeeView, DayDetail, ItemView, PlaceView, SessionOption, SessionView, WeekDetail
 from schedule.weeks.strip.from_week import (
     BuildingFacts,
-    Choice,
+    StripChoice,
     added,
     option_words,
     session_labels,
@@ -18,13 +18,13 @@ from schedule.weeks.strip.from_week import (
 )
 from schedule.weeks.strip.layout import DAY, WEEK, day_strip, settled, week_strip
 from schedule.weeks.strip.road import miles_apart, road_order
-from schedule.weeks.strip.shapes import Block, BlockKind, Box, Drive, Place, StripDay, Target
+from schedule.weeks.strip.shapes import BlockKind, Box, StripBlock, StripDay, StripDrive, StripPlace, Target
 from schedule.weeks.strip.words import clock, cut, fitting
 from travel.places.naming import school_labels, short_school_names
 
-NEAR = Place("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)
-MIDDLE = Place("2", "Birch School", ("Birch School", "BIRCH"), 5.0)
-FAR = Place("3", "Tarn School", ("Tarn School", "TARN"), 45.0)
+NEAR = StripPlace("1", "Hollow School", ("Hollow School", "HOLLOW"), 0.0)
+MIDDLE = StripPlace("2", "Birch School", ("Birch School", "BIRCH"), 5.0)
+FAR = StripPlace("3", "Tarn School", ("Tarn School", "TARN"), 45.0)
 PLACES = (NEAR, MIDDLE, FAR)
 
 
@@ -35,17 +35,17 @@ def block(
     kind: BlockKind = BlockKind.SESSION,
     *,
     labels: tuple[str, ...] = ("Cedar",),
-) -> Block:
+) -> StripBlock:
     """A block with what a test needs of it."""
-    return Block(kind, start, end, place, labels, "spoken", key=f"{start}")
+    return StripBlock(kind, start, end, place, labels, "spoken", key=f"{start}")
 
 
-def drive(start: int, end: int, wheel: int, leave: int, origin: str = "1", destination: str = "2") -> Drive:
+def drive(start: int, end: int, wheel: int, leave: int, origin: str = "1", destination: str = "2") -> StripDrive:
     """A drive between two buildings."""
-    return Drive(start, end, origin, destination, wheel, leave, "spoken")
+    return StripDrive(start, end, origin, destination, wheel, leave, "spoken")
 
 
-def day(*blocks: Block, drives: tuple[Drive, ...] = (), targets: tuple[Target, ...] = ()) -> StripDay:
+def day(*blocks: StripBlock, drives: tuple[StripDrive, ...] = (), targets: tuple[Target, ...] = ()) -> StripDay:
     """A Monday."""
     return StripDay("2026-09-14", "Mon", "Sep 14", blocks=blocks, drives=drives, targets=targets)
 
@@ -314,7 +314,7 @@ def option(start: dt.time, space: str, *breaks: str, drive_more: int = 4) -> Ses
 
 
 def test_of_several_spaces_at_one_moment_the_legal_one_is_the_target() -> None:
-    choice = Choice(
+    choice = StripChoice(
         "u1", (option(dt.time(9), "Field", "The field is closed."), option(dt.time(9), "Gym")), lambda n: f"?o={n}"
     )
     targets = strip_days(week_detail(), FACTS, choice=choice)[0].targets
@@ -351,7 +351,7 @@ def test_a_week_cut_down_to_a_building_says_nothing_about_the_time_between() -> 
 
 
 def test_a_target_that_breaks_a_rule_carries_a_sign_and_the_first_rule() -> None:
-    choice = Choice("u1", (option(dt.time(13), "Gym", "No lunch.", "Too close."),), lambda n: "")
+    choice = StripChoice("u1", (option(dt.time(13), "Gym", "No lunch.", "Too close."),), lambda n: "")
     (target,) = strip_days(week_detail(), FACTS, choice=choice)[0].targets
     assert target.warns
     assert target.labels[-1] == "! +4"

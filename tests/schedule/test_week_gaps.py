@@ -3,7 +3,7 @@
 import pytest
 
 from schedule.weeks.models import WeekPlan
-from schedule.weeks.selectors.gaps import Gap, week_gaps
+from schedule.weeks.selectors.gaps import UnplannedService, week_gaps
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
@@ -25,7 +25,7 @@ def test_a_week_that_holds_everything_has_no_gap(cast: Cast, week: WeekPlan) -> 
 def test_a_service_that_came_later_is_named(cast: Cast, week: WeekPlan) -> None:
     """To the teacher and the coordinator, as long as the week isn't over; not to an office."""
     make_line(cast, "N1", building=cast.south)
-    gap = Gap("Ilsabet Quernmore-N1", "1 x 30 min/week", 1)
+    gap = UnplannedService("Ilsabet Quernmore-N1", "1 x 30 min/week", 1)
     assert week_gaps(cast.teacher, week, MONDAY) == (gap,)
     assert week_gaps(cast.coordinator, week, date(6)) == (gap,)
     assert week_gaps(cast.teacher, week, date(7)) == ()

@@ -4,16 +4,16 @@ import datetime as dt
 
 import pytest
 
-from schedule.calendar.bells import BellSchedule, Period, PeriodKind
+from schedule.calendar.bells import Bells, Period, PeriodKind
 from schedule.calendar.starts import (
     Bar,
     ClassSpan,
     DayFacts,
     Hold,
     Need,
-    Slot,
     SpaceDay,
     StudentDay,
+    WeeklyTime,
     class_moments,
     day_is_named,
     find_starts,
@@ -22,7 +22,7 @@ from schedule.calendar.starts import (
 )
 
 MONDAY = dt.date(2026, 9, 14)
-BELLS = BellSchedule(
+BELLS = Bells(
     "Regular",
     (
         Period("1", 510, 555),
@@ -71,7 +71,7 @@ def test_a_session_longer_than_a_period_runs_on_into_the_next() -> None:
 
 
 def test_a_long_period_has_starts_every_half_hour() -> None:
-    long = BellSchedule("Block", (Period("A", 480, 600),))
+    long = Bells("Block", (Period("A", 480, 600),))
     assert moments(long, 20, None) == (480, 510, 540, 570, 580)
 
 
@@ -157,7 +157,7 @@ def test_nothing_begins_outside_the_contract_day_or_on_a_closed_one() -> None:
 
 
 def test_a_slot_by_period_follows_the_bells_of_the_date() -> None:
-    assert Slot("Mon", "2").span_on(FACTS) == (560, 605)
-    assert Slot("Mon", "7").span_on(FACTS) is None
-    assert Slot("Tue", "2").span_on(FACTS) is None
-    assert Slot("", "", 600, 630).span_on(FACTS) == (600, 630)
+    assert WeeklyTime("Mon", "2").span_on(FACTS) == (560, 605)
+    assert WeeklyTime("Mon", "7").span_on(FACTS) is None
+    assert WeeklyTime("Tue", "2").span_on(FACTS) is None
+    assert WeeklyTime("", "", 600, 630).span_on(FACTS) == (600, 630)

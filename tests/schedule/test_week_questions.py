@@ -14,7 +14,7 @@ from jobs.runner import work_once
 from schedule.calendar.models import ContractDay, Meeting, SpaceFreeTime
 from schedule.planner.check import check
 from schedule.planner.problem import Session
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.editing import edit_input
@@ -140,7 +140,7 @@ def test_starts_beside_the_contract_day_are_known_but_used_by_no_week(cast: Cast
     assert any("outside the contract day" in one.text for one in check(wider.problem, held(wider)).violations)
 
 
-def held(loaded: WeekInput) -> Plan:
+def held(loaded: WeekInput) -> Itinerary:
     """A plan with one session at its earliest start."""
     start = min(loaded.problem.services[0].starts, key=lambda one: one.at)
     return time_week(loaded.problem, [Session(loaded.problem.services[0].id, start.day, start.at, start.place)])

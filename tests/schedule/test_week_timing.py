@@ -8,7 +8,7 @@ from schedule.planner.problem import Block, Day, Lunch, Place, Problem, Service,
 from schedule.planner.result import ItemKind
 from schedule.planner.solve import solve
 from schedule.planner.week.model import build_model
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import state_of
 from schedule.weeks.timing import time_week
 
@@ -98,7 +98,7 @@ def test_a_move_by_hand_holds_wherever_the_search_could_place_it() -> None:
     assert check(asked, time_week(asked, result.plan.sessions)).figures.driving == driving
 
 
-def added_driving(state: State, tried: Session) -> int | None:
+def added_driving(state: WeekState, tried: Session) -> int | None:
     """Minutes at the wheel that the search would add for a session, or ``None`` where it can't place it."""
     day = state.model.problem.day_index(tried.day)
     for number, node in enumerate(state.model.days[day].nodes):

@@ -13,7 +13,7 @@ from travel.drives.arrivals import PlannedDrive, arrival_of, tightest
 from travel.drives.learning import (
     ENGINE,
     Belief,
-    Drive,
+    DriveSample,
     Prediction,
     Sifted,
     is_outlier,
@@ -60,7 +60,7 @@ def test_drives_one_after_the_other_teach_as_much_as_all_at_once(first: list[flo
 def test_the_prediction_moves_from_the_engines_to_the_teachers_own() -> None:
     """The engine says 10, every drive takes 13: with the engine's word as one drive, n drives weigh n / (n + 1)."""
     for count in (0, 1, 3, 10, 100):
-        found = predict(sift([Drive(13, 10, 480)] * count), 10)
+        found = predict(sift([DriveSample(13, 10, 480)] * count), 10)
         assert found.middle == pytest.approx(10 * 1.3 ** (count / (count + 1)))
         assert found.drives == count
 
@@ -69,7 +69,7 @@ def test_the_spread_becomes_that_of_the_drives() -> None:
     """Twelve hundred lognormal drives from a fixed seed: their own spread is recovered, and their percentiles."""
     chance = random.Random(7)  # noqa: S311 -- test data, no secret
     minutes = [12 * math.exp(chance.gauss(0.1, 0.15)) for _ in range(1200)]
-    found = predict(sift([Drive(one, 12, 480) for one in minutes]), 12)
+    found = predict(sift([DriveSample(one, 12, 480) for one in minutes]), 12)
     assert found.spread == pytest.approx(math.sqrt(variance(map(math.log, minutes))), rel=0.05)
     empirical = quantiles(minutes, n=20)
     assert found.percentile(50) == pytest.approx(empirical[9], rel=0.02)
@@ -87,7 +87,7 @@ def test_before_any_drive_the_engine_is_trusted_within_a_spread() -> None:
 
 def test_each_time_of_day_speaks_for_itself() -> None:
     """Twenty drives of 18 minutes in the morning and five of 10 at noon, where the engine says 10."""
-    drives = [Drive(18, 10, 7 * 60 + 40)] * 20 + [Drive(10, 10, 12 * 60)] * 5
+    drives = [DriveSample(18, 10, 7 * 60 + 40)] * 20 + [DriveSample(10, 10, 12 * 60)] * 5
     sifted = sift(drives)
     assert sifted.held_back == 0
     noon, morning, never = (predict(sifted, 10, at) for at in (12 * 60 + 10, 7 * 60 + 30, 16 * 60))
@@ -110,23 +110,23 @@ def test_a_modified_z_score_above_three_and_a_half_is_held_back() -> None:
 
 
 def test_a_stop_for_errands_teaches_nothing() -> None:
-    usual = [Drive(minutes, 10, 480) for minutes in (11, 12, 11, 13, 12, 11)]
-    without, with_errand = predict(sift(usual), 10), predict(sift([*usual, Drive(55, 10, 480)]), 10)
+    usual = [DriveSample(minutes, 10, 480) for minutes in (11, 12, 11, 13, 12, 11)]
+    without, with_errand = predict(sift(usual), 10), predict(sift([*usual, DriveSample(55, 10, 480)]), 10)
     assert with_errand == Prediction(without.middle, without.spread, drives=6, held_back=1)
 
 
 def test_of_few_drives_only_the_absurd_are_held_back() -> None:
-    found = predict(sift([Drive(19, 10, 480), Drive(31, 10, 480)]), 10)
+    found = predict(sift([DriveSample(19, 10, 480), DriveSample(31, 10, 480)]), 10)
     assert (found.drives, found.held_back) == (1, 1)
 
 
 def test_identical_drives_condemn_no_other() -> None:
     """A median deviation of 0 would call everything else an outlier."""
-    assert sift([*[Drive(10, 10, 480)] * 9, Drive(11, 10, 480)]).held_back == 0
+    assert sift([*[DriveSample(10, 10, 480)] * 9, DriveSample(11, 10, 480)]).held_back == 0
 
 
 def test_without_an_engine_three_drives_speak_for_themselves() -> None:
-    drives = [Drive(minutes, None, 480) for minutes in (20, 22, 24)]
+    drives = [DriveSample(minutes, None, 480) for minutes in (20, 22, 24)]
     assert predict_alone(drives[:2]) is None
     found = predict_alone(drives)
     assert found is not None
@@ -134,7 +134,7 @@ def test_without_an_engine_three_drives_speak_for_themselves() -> None:
 
 
 def test_own_minutes_stand_and_drives_only_say_the_spread() -> None:
-    calm = own_prediction(15, [Drive(15, 10, 480)] * 50)
+    calm = own_prediction(15, [DriveSample(15, 10, 480)] * 50)
     assert calm.middle == 15
     assert calm.spread < own_prediction(15, []).spread == pytest.approx(0.2)
 

@@ -13,9 +13,9 @@ from travel.mileage.claims import (
     DrivenLeg,
     Entry,
     HomeLegs,
+    LegEnd,
     MileageError,
     MileageRules,
-    Place,
     Rounding,
     build_voucher,
     by_odometer,
@@ -62,14 +62,14 @@ def test_a_day_before_every_rate_says_what_to_add() -> None:
 @pytest.mark.parametrize(
     ("origin", "destination", "paid"),
     [
-        (Place.HOME, Place.REGULAR, False),
-        (Place.REGULAR, Place.HOME, False),
-        (Place.HOME, Place.OTHER, True),
-        (Place.REGULAR, Place.OTHER, True),
-        (Place.OTHER, Place.OTHER, True),
+        (LegEnd.HOME, LegEnd.REGULAR, False),
+        (LegEnd.REGULAR, LegEnd.HOME, False),
+        (LegEnd.HOME, LegEnd.OTHER, True),
+        (LegEnd.REGULAR, LegEnd.OTHER, True),
+        (LegEnd.OTHER, LegEnd.OTHER, True),
     ],
 )
-def test_publication_463_figure_b(origin: Place, destination: Place, paid: bool) -> None:
+def test_publication_463_figure_b(origin: LegEnd, destination: LegEnd, paid: bool) -> None:
     """Home to the regular place of work never; home to another place, and between two places, yes."""
     rules = MileageRules(home_legs=HomeLegs.OTHER_PLACES)
     line = claim_line(leg(origin_kind=origin, destination_kind=destination), rules)
@@ -78,7 +78,7 @@ def test_publication_463_figure_b(origin: Place, destination: Place, paid: bool)
 
 def test_first_and_last_legs_are_left_out_by_district_practice() -> None:
     """Read in several district policies: first and last legs excluded."""
-    line = claim_line(leg(origin_kind=Place.HOME), MileageRules())
+    line = claim_line(leg(origin_kind=LegEnd.HOME), MileageRules())
     assert line.miles == line.amount == 0
     assert "first or last leg" in line.rule
 
@@ -95,12 +95,12 @@ def test_the_shorter_of_chart_and_odometer(choice: Distance, miles: str) -> None
 def test_only_what_exceeds_the_commute() -> None:
     """Some districts pay a leg from home only above the normal commute."""
     rules = MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE, commute_miles=Decimal("9.0"))
-    assert claim_line(leg(origin_kind=Place.HOME), rules).miles == Decimal("3.4")
-    assert claim_line(leg(direct="5.0", origin_kind=Place.HOME), rules).miles == 0
-    there_and_back = leg(direct="24.8", origin_kind=Place.HOME, round_trip=True)
+    assert claim_line(leg(origin_kind=LegEnd.HOME), rules).miles == Decimal("3.4")
+    assert claim_line(leg(direct="5.0", origin_kind=LegEnd.HOME), rules).miles == 0
+    there_and_back = leg(direct="24.8", origin_kind=LegEnd.HOME, round_trip=True)
     assert claim_line(there_and_back, rules).miles == Decimal("6.8")
     with pytest.raises(MileageError, match="normal commute isn't known"):
-        claim_line(leg(origin_kind=Place.HOME), MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE))
+        claim_line(leg(origin_kind=LegEnd.HOME), MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE))
 
 
 def test_a_distance_that_nobody_knows_is_asked_for() -> None:

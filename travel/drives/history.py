@@ -5,9 +5,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from accounts.models import Person
-from travel.drives.learning import Drive
+from travel.drives.learning import DriveSample
 from travel.drives.models import DriveFactor, DriveLog
-from travel.drives.time_of_day import Window
+from travel.drives.time_of_day import RushWindow
 
 # Roads and lights change: of each pair only the latest drives teach.
 LATEST_DRIVES = 60
@@ -16,14 +16,14 @@ type PairId = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class History:
+class DriveHistory:
     """Drives by pair and direction, the latest first, and the windows of the day with their factors."""
 
-    drives: Mapping[PairId, tuple[Drive, ...]]
-    windows: tuple[Window, ...]
+    drives: Mapping[PairId, tuple[DriveSample, ...]]
+    windows: tuple[RushWindow, ...]
 
 
-def history_of(teacher: Person, building_ids: Collection[int]) -> History:
+def history_of(teacher: Person, building_ids: Collection[int]) -> DriveHistory:
     """What is known of drives between some buildings. Drives still under way and without times are left out."""
     logs = (
         DriveLog.objects.filter(
@@ -36,18 +36,18 @@ def history_of(teacher: Person, building_ids: Collection[int]) -> History:
         .select_related("origin__district")
         .order_by("-started_at", "-pk")
     )
-    drives: dict[PairId, list[Drive]] = {}
+    drives: dict[PairId, list[DriveSample]] = {}
     for log in logs:
         known = drives.setdefault((log.origin_id, log.destination_id), [])
         if len(known) < LATEST_DRIVES and log.minutes is not None and log.start_minute is not None:
-            known.append(Drive(log.minutes, None, log.start_minute))
-    return History({pair: tuple(known) for pair, known in drives.items()}, _windows(teacher))
+            known.append(DriveSample(log.minutes, None, log.start_minute))
+    return DriveHistory({pair: tuple(known) for pair, known in drives.items()}, _windows(teacher))
 
 
-def _windows(teacher: Person) -> tuple[Window, ...]:
+def _windows(teacher: Person) -> tuple[RushWindow, ...]:
     rows = DriveFactor.objects.filter(district=teacher.district)
     return tuple(
-        Window(_minute(row.start), _minute(row.end), float(row.factor), pair)
+        RushWindow(_minute(row.start), _minute(row.end), float(row.factor), pair)
         for row in rows
         for pair in _pairs(row)
     )

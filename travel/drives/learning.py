@@ -50,7 +50,7 @@ ENOUGH_ALONE = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Drive:
+class DriveSample:
     """A logged drive: minutes at the wheel, minutes that the engine expected at that time of day (None without an
     engine's word), and the minute after local midnight when it began."""
 
@@ -123,7 +123,7 @@ def is_outlier(one: float, among: Sequence[float]) -> bool:
     return MODIFIED_Z * abs(one - middle) / deviation > OUTLIER_Z
 
 
-def sift(drives: Iterable[Drive]) -> Sifted:
+def sift(drives: Iterable[DriveSample]) -> Sifted:
     """Drives as logarithms of ratios; each is held against those that began at about its time of day, so that
     a rush is no outlier. Drives without an expectation are left out."""
     seen = [
@@ -157,18 +157,18 @@ def predict_worst(sifted: Sifted, expected_at: Callable[[int], float], times: It
     return max((predict(sifted, expected_at(at), at) for at in times), key=lambda found: found.middle)
 
 
-def predict_alone(drives: Iterable[Drive]) -> Prediction | None:
+def predict_alone(drives: Iterable[DriveSample]) -> Prediction | None:
     """The next drive where no engine has a word; None unless there are enough drives."""
     usable = [drive for drive in drives if drive.minutes > 0]
     if len(usable) < ENOUGH_ALONE:
         return None
     middle = median(drive.minutes for drive in usable)
-    return predict(sift([Drive(drive.minutes, middle, drive.start) for drive in usable]), middle)
+    return predict(sift([DriveSample(drive.minutes, middle, drive.start) for drive in usable]), middle)
 
 
-def own_prediction(minutes: float, drives: Iterable[Drive]) -> Prediction:
+def own_prediction(minutes: float, drives: Iterable[DriveSample]) -> Prediction:
     """A teacher's own minutes stand as they are; drives only say how much one differs from the next."""
-    sifted = sift([Drive(drive.minutes, minutes, drive.start) for drive in drives])
+    sifted = sift([DriveSample(drive.minutes, minutes, drive.start) for drive in drives])
     belief = update(ENGINE, [one for _, one in sifted.kept])
     return Prediction(minutes, math.sqrt(belief.variance), len(sifted.kept), sifted.held_back)
 

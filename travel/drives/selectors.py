@@ -5,9 +5,9 @@ from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from travel.drives.history import History, history_of
+from travel.drives.history import DriveHistory, history_of
 from travel.drives.learning import (
-    Drive,
+    DriveSample,
     Prediction,
     Sifted,
     own_prediction,
@@ -17,7 +17,7 @@ from travel.drives.learning import (
     sift,
 )
 from travel.drives.models import OwnDriveTime
-from travel.drives.time_of_day import DAY_MINUTES, Window, factor_at, factor_within
+from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
@@ -159,7 +159,7 @@ class _Sources:
     rows: Mapping[int, Building]
     own: Mapping[tuple[int, int], Leg]
     base: "_Base"
-    history: History
+    history: DriveHistory
     percentile: int | None
 
 
@@ -191,14 +191,14 @@ def _own_or_learned(pair: tuple[int, int], sources: _Sources, clock: Clock) -> t
     return Leg(minutes=minutes, miles=None, metres=None, source=LegSource.LEARNED), alone
 
 
-def _predicted(pair: tuple[int, int], base: Leg, history: History, clock: Clock) -> Prediction:
+def _predicted(pair: tuple[int, int], base: Leg, history: DriveHistory, clock: Clock) -> Prediction:
     """A leg of an engine, with the factors of the time of day and what the teacher's drives teach."""
 
     def expected_at(minute: int) -> float:
         return base.wheel_minutes * factor_at(history.windows, pair, minute)
 
     drives = history.drives.get(pair, ())
-    sifted = sift(Drive(one.minutes, expected_at(one.start), one.start) for one in drives)
+    sifted = sift(DriveSample(one.minutes, expected_at(one.start), one.start) for one in drives)
     if clock.at is not None:
         return predict(sifted, expected_at(clock.at), clock.at)
     if not sifted.kept:
@@ -207,7 +207,7 @@ def _predicted(pair: tuple[int, int], base: Leg, history: History, clock: Clock)
     return predict_worst(sifted, expected_at, _times(sifted, history.windows, clock))
 
 
-def _times(sifted: Sifted, windows: Sequence[Window], clock: Clock) -> list[int]:
+def _times(sifted: Sifted, windows: Sequence[RushWindow], clock: Clock) -> list[int]:
     """Times of the day at which a drive may take longest: where the teacher drove, and where factors change."""
     edges = {edge for window in windows for edge in (window.start, window.end)}
     if any(window.covers(clock.first) for window in windows):

@@ -12,7 +12,7 @@ DAY_MINUTES = 1440
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class RushWindow:
     """Drives that start from minute `start` up to, but not at, minute `end` take `factor` times as long.
 
     `pair` is origin and destination by their ids, ``None`` for the whole district.
@@ -28,7 +28,7 @@ class Window:
         return self.start <= minute < self.end
 
 
-def factor_at(windows: Iterable[Window], pair: tuple[int, int], minute: int) -> float:
+def factor_at(windows: Iterable[RushWindow], pair: tuple[int, int], minute: int) -> float:
     """The factor of a drive that starts at a minute."""
     covering = [window for window in windows if window.covers(minute)]
     own = [window.factor for window in covering if window.pair == pair]
@@ -37,7 +37,7 @@ def factor_at(windows: Iterable[Window], pair: tuple[int, int], minute: int) -> 
 
 
 def factor_within(
-    windows: Sequence[Window], pair: tuple[int, int], first: int = 0, last: int = DAY_MINUTES - 1
+    windows: Sequence[RushWindow], pair: tuple[int, int], first: int = 0, last: int = DAY_MINUTES - 1
 ) -> float:
     """The largest factor of drives that start from `first` to `last`, both included.
 

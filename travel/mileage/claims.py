@@ -62,7 +62,7 @@ def rate_on(day: date, rates: Sequence[Rate]) -> Rate:
     return max(begun, key=lambda rate: rate.first_day)
 
 
-class Place(StrEnum):
+class LegEnd(StrEnum):
     """What one end of a leg is, in the words of Publication 463."""
 
     HOME = "home"
@@ -120,8 +120,8 @@ class DrivenLeg:
     destination: str
     direct: Decimal | None
     driven: Decimal | None = None
-    origin_kind: Place = Place.OTHER
-    destination_kind: Place = Place.OTHER
+    origin_kind: LegEnd = LegEnd.OTHER
+    destination_kind: LegEnd = LegEnd.OTHER
     parking_and_tolls: Decimal = ZERO
     round_trip: bool = False
 
@@ -133,11 +133,11 @@ class DrivenLeg:
                 raise MileageError(f"{name} must be a Decimal of 0 or more, not {value!r}.")
 
     @property
-    def home_end(self) -> Place | None:
+    def home_end(self) -> LegEnd | None:
         """What the other end is, if one end of the leg is home."""
-        if self.origin_kind is Place.HOME:
+        if self.origin_kind is LegEnd.HOME:
             return self.destination_kind
-        return self.origin_kind if self.destination_kind is Place.HOME else None
+        return self.origin_kind if self.destination_kind is LegEnd.HOME else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,8 +172,8 @@ def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
     )
 
 
-def _of_home_leg(miles: Decimal, other_end: Place, rules: MileageRules, times: int) -> tuple[Decimal, str]:
-    if other_end is Place.REGULAR and rules.home_legs is not HomeLegs.ABOVE_COMMUTE:
+def _of_home_leg(miles: Decimal, other_end: LegEnd, rules: MileageRules, times: int) -> tuple[Decimal, str]:
+    if other_end is LegEnd.REGULAR and rules.home_legs is not HomeLegs.ABOVE_COMMUTE:
         return ZERO, "between home and the regular place of work: commuting (IRS Publication 463)"
     if rules.home_legs is HomeLegs.NEVER:
         return ZERO, "first or last leg of the day: not paid by district rule"

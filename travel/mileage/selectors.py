@@ -17,9 +17,9 @@ from travel.mileage.claims import (
     DrivenLeg,
     Entry,
     HomeLegs,
+    LegEnd,
     MileageError,
     MileageRules,
-    Place,
     Rate,
     Rounding,
     claim_line,
@@ -123,12 +123,12 @@ class Claims:
     home: TeacherHome | None
     names: Mapping[int, str]
 
-    def kind(self, building_id: int | None) -> Place:
+    def kind(self, building_id: int | None) -> LegEnd:
         """What one end of a trip is."""
         if building_id is None:
-            return Place.HOME
+            return LegEnd.HOME
         regular = self.home.regular_place_id if self.home is not None else None
-        return Place.REGULAR if building_id == regular else Place.OTHER
+        return LegEnd.REGULAR if building_id == regular else LegEnd.OTHER
 
     def name(self, building_id: int | None) -> str:
         """An end of a trip in words; home is only ever called home."""

@@ -13,7 +13,7 @@ from functools import cache
 
 import holidays
 
-from schedule.calendar.published.words import ENDS_OF_YEAR, CalendarFinding, FindingKind, WordRule, plain_words
+from schedule.calendar.published.words import ENDS_OF_YEAR, CalendarFinding, FindingKind, TitleRule, plain_words
 
 
 def _listed(words: str) -> frozenset[str]:
@@ -56,7 +56,7 @@ type Phrase = tuple[str, ...]
 
 def weigh(
     finding: CalendarFinding,
-    rules: Sequence[WordRule],
+    rules: Sequence[TitleRule],
     *,
     own: str = "",
     places: Iterable[str] = (),
@@ -71,11 +71,11 @@ def weigh(
         return finding
     if is_brief and finding.kind in _CLOSING:
         return replace(finding, doubt=ONLY_AN_HOUR)
-    words = _doubtful_words(finding, (*rules, WordRule(own, finding.kind)), _names_of(places))
+    words = _doubtful_words(finding, (*rules, TitleRule(own, finding.kind)), _names_of(places))
     return replace(finding, doubt=f"it also says “{' '.join(words)}”") if words else finding
 
 
-def _doubtful_words(finding: CalendarFinding, rules: Sequence[WordRule], names: Collection[str]) -> list[str]:
+def _doubtful_words(finding: CalendarFinding, rules: Sequence[TitleRule], names: Collection[str]) -> list[str]:
     """The words that leave open what the title means, or whom."""
     if finding.kind is None:
         return _hidden(finding, rules)
@@ -97,7 +97,7 @@ def _readings(finding: CalendarFinding) -> tuple[str, ...]:
     return timeless, _LENGTH.sub(" ", timeless)
 
 
-def _hidden(finding: CalendarFinding, rules: Sequence[WordRule]) -> list[str]:
+def _hidden(finding: CalendarFinding, rules: Sequence[TitleRule]) -> list[str]:
     """Words of an ordinary event that beside it say what the day is ("Holiday party, early dismissal")."""
     left = _uncovered(_words(finding.title), {tuple(_words(finding.matched))})
     days = _phrases(rule for rule in rules if rule.kind is not None and rule.kind not in ENDS_OF_YEAR)
@@ -105,14 +105,14 @@ def _hidden(finding: CalendarFinding, rules: Sequence[WordRule]) -> list[str]:
     return [word for word in left if word not in after]
 
 
-def _is_akin(rule: WordRule, kind: FindingKind | None) -> bool:
+def _is_akin(rule: TitleRule, kind: FindingKind | None) -> bool:
     """Whether its words say the same of who attends; ends of the year stand beside every kind."""
     if rule.kind is None:
         return False
     return rule.kind == kind or rule.kind in ENDS_OF_YEAR or {rule.kind, kind} <= _CLOSING
 
 
-def _is_eve_of_a_break(finding: CalendarFinding, left: Sequence[str], rules: Sequence[WordRule]) -> bool:
+def _is_eve_of_a_break(finding: CalendarFinding, left: Sequence[str], rules: Sequence[TitleRule]) -> bool:
     """Whether a single short day names the break that begins after it."""
     if finding.kind not in _SHORTENED or finding.first != finding.last or not _BEGINNING & set(left):
         return False
@@ -141,7 +141,7 @@ def _words(text: str) -> list[str]:
     return plain_words(text).split()
 
 
-def _phrases(rules: Iterable[WordRule]) -> set[Phrase]:
+def _phrases(rules: Iterable[TitleRule]) -> set[Phrase]:
     return {tuple(_words(rule.words)) for rule in rules} - {()}
 
 

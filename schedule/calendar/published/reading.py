@@ -15,7 +15,7 @@ from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
 from schedule.calendar.published.doubt import weigh
 from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar.published.parsing import SchoolCalendarError
-from schedule.calendar.published.words import CalendarFinding, WordRule, recognise
+from schedule.calendar.published.words import CalendarFinding, TitleRule, recognise
 from schedule.calendar.words import span_words
 
 _SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
@@ -50,7 +50,7 @@ def read_school_calendar(
     zone: ZoneInfo,
     first: dt.date,
     last: dt.date,
-    rules: Sequence[WordRule],
+    rules: Sequence[TitleRule],
     own: str = "",
     places: Sequence[str] = (),
 ) -> CalendarPreview:

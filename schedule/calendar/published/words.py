@@ -11,7 +11,7 @@ from enum import StrEnum
 
 import holidays
 
-from schedule.calendar.calendars import CalendarEntry, EntryKind
+from schedule.calendar.calendars import EntryKind, SpecialDays
 
 
 class HolidayError(ValueError):
@@ -33,7 +33,7 @@ ENDS_OF_YEAR = (FindingKind.FIRST_DAY, FindingKind.LAST_DAY)
 
 
 @dataclass(frozen=True, slots=True)
-class WordRule:
+class TitleRule:
     """Words that a title must contain, as whole words, whatever their capitals, punctuation or plural s.
 
     `kind` None: such an event leaves the day as it is ("holiday concert").
@@ -60,14 +60,14 @@ class CalendarFinding:
     doubt: str = ""
 
 
-def _rules(kind: FindingKind | None, *words: str) -> tuple[WordRule, ...]:
+def _rules(kind: FindingKind | None, *words: str) -> tuple[TitleRule, ...]:
     """One rule for each of the words."""
-    return tuple(WordRule(each, kind) for each in words)
+    return tuple(TitleRule(each, kind) for each in words)
 
 
 # Common practice, no source. The order decides: "Professional day - no school" is a day for staff, and
 # "Early dismissal, winter break begins" is still a school day.
-DEFAULT_WORD_RULES: tuple[WordRule, ...] = (
+DEFAULT_WORD_RULES: tuple[TitleRule, ...] = (
     *_rules(None, "holiday concert", "holiday party", "holiday show", "holiday fair", "school board meeting"),
     *_rules(FindingKind.FIRST_DAY, "first day of school", "first day for students", "first student day"),
     *_rules(FindingKind.FIRST_DAY, "first day of classes", "school begins", "classes begin"),
@@ -94,13 +94,13 @@ def plain_words(text: str) -> str:
     return f" {' '.join(re.findall(r'[^\W_]+', without_marks))} "
 
 
-def _matches(rule: WordRule, plain_title: str) -> bool:
+def _matches(rule: TitleRule, plain_title: str) -> bool:
     """Whether the rule's words are in a title, with or without a plural s."""
     words = plain_words(rule.words).rstrip()
     return bool(words) and (f"{words} " in plain_title or f"{words}s " in plain_title)
 
 
-def recognise(first: date, last: date, title: str, rules: Iterable[WordRule]) -> tuple[CalendarFinding, ...]:
+def recognise(first: date, last: date, title: str, rules: Iterable[TitleRule]) -> tuple[CalendarFinding, ...]:
     """What the first matching rule says of an event, and the first for an end of the year: nothing to two.
 
     A rule that is the whole title comes before the others: it is the answer to a question about just this event.
@@ -113,10 +113,10 @@ def recognise(first: date, last: date, title: str, rules: Iterable[WordRule]) ->
     return tuple(CalendarFinding(first, last, title, rule.kind, rule.words) for rule in ends + days)
 
 
-def entries_from(findings: Iterable[CalendarFinding], *, precedence: int = 0) -> tuple[CalendarEntry, ...]:
+def entries_from(findings: Iterable[CalendarFinding], *, precedence: int = 0) -> tuple[SpecialDays, ...]:
     """Calendar entries for the findings that change a day; ends of the year and ordinary days are left out."""
     return tuple(
-        CalendarEntry(item.first, item.last, EntryKind(item.kind), item.title, precedence=precedence)
+        SpecialDays(item.first, item.last, EntryKind(item.kind), item.title, precedence=precedence)
         for item in findings
         if item.kind is not None and item.kind not in ENDS_OF_YEAR
     )

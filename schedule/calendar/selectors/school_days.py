@@ -8,16 +8,16 @@ from dataclasses import dataclass
 from accounts.errors import ApplicationError
 from accounts.models import District
 from caseload.plans.grades import read_grades
-from schedule.calendar.bells import BellError, BellKind, BellSchedule, Period, PeriodKind
+from schedule.calendar.bells import BellError, BellKind, Bells, Period, PeriodKind
 from schedule.calendar.calendars import (
     BellDefaults,
-    CalendarEntry,
     CalendarError,
     EntryKind,
     Rotation,
     RotationKind,
     RotationPractice,
     SchoolDay,
+    SpecialDays,
     group_cycles,
     lay_out_days,
     numbered_labels,
@@ -46,7 +46,7 @@ class BuildingCalendar:
 
     building: Building
     days: Mapping[dt.date, SchoolDay]
-    bells: Mapping[str, BellSchedule]
+    bells: Mapping[str, Bells]
     by_week: bool = False
 
     def facts(self, date: dt.date) -> DayFacts:
@@ -148,13 +148,13 @@ def _has_periods(row: BellScheduleRow) -> bool:
     return bool(row.periods.all())
 
 
-def bells_of(row: BellScheduleRow) -> BellSchedule:
+def bells_of(row: BellScheduleRow) -> Bells:
     """A bell schedule's rows as the pure thing; raises ``BellError``."""
     periods = tuple(
         Period(p.name, minutes_of(p.start), minutes_of(p.end), PeriodKind(p.kind), _grades(p.grades))
         for p in row.periods.all()
     )
-    return BellSchedule(row.name, periods, BellKind(row.kind), row.passing_minutes)
+    return Bells(row.name, periods, BellKind(row.kind), row.passing_minutes)
 
 
 def _grades(text: str) -> frozenset[str]:
@@ -198,8 +198,8 @@ def _bell_defaults(schedules: list[BellScheduleRow], rules: list[BellRule], rota
     return BellDefaults(kinds.get(BellScheduleRow.Kind.REGULAR, ""), by_kind, by_label, by_weekday)
 
 
-def _entry_of(row: CalendarEntryRow) -> CalendarEntry:
-    return CalendarEntry(
+def _entry_of(row: CalendarEntryRow) -> SpecialDays:
+    return SpecialDays(
         row.first_date,
         row.last_date,
         EntryKind(row.kind),

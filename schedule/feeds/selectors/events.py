@@ -18,8 +18,8 @@ from schedule.day.selectors.calendar import closed_days
 from schedule.feeds.build import Category, FeedEvent
 from schedule.feeds.models import Feed
 from schedule.feeds.selectors.rows import (
+    FeedBuilding,
     ItemRow,
-    Place,
     SessionRow,
     Window,
     item_rows,
@@ -212,7 +212,7 @@ class _Reading:
             alarm_minutes=self.feed.alarm_minutes,
         )
 
-    def _summary(self, row: SessionRow, place: Place, category: Category) -> str:
+    def _summary(self, row: SessionRow, place: FeedBuilding, category: Category) -> str:
         shown = ", ".join(self.students.get(row.pk, ()))
         if self.feed.kind == Feed.Kind.BUILDING:
             return f"{self.teachers[row.teacher]}: {row.space or 'space not set'}"

@@ -23,7 +23,7 @@ type Window = tuple[dt.date, dt.date]
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class FeedBuilding:
     """A building as a feed shows it."""
 
     pk: int
@@ -108,10 +108,10 @@ def item_rows(feed: Feed, window: Window) -> list[ItemRow]:
     return [ItemRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*ITEM_FIELDS)]
 
 
-def places_of(district_id: int, ids: Iterable[int]) -> dict[int, Place]:
+def places_of(district_id: int, ids: Iterable[int]) -> dict[int, FeedBuilding]:
     rows = Building.objects.filter(district_id=district_id, pk__in=set(ids)).select_related("district")
     return {
-        row.pk: Place(row.pk, row.code, row.name, row.address, row.zone, row.latitude, row.longitude)
+        row.pk: FeedBuilding(row.pk, row.code, row.name, row.address, row.zone, row.latitude, row.longitude)
         for row in rows
     }
 

@@ -17,8 +17,8 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.feeds.build import Feed as FeedContent
 from schedule.feeds.build import FeedEvent, build_feed, in_window
+from schedule.feeds.build import FeedHeading as FeedContent
 from schedule.feeds.changes import event_from_json, event_to_json, first_date, reconcile
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.feeds.selectors.events import feed_events, feed_name, feed_window, feed_zone, unwanted_categories

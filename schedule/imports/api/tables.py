@@ -27,7 +27,7 @@ from schedule.calendar.models import WordRule
 from schedule.calendar.published.groups import UNDECIDED, EventGroup
 from schedule.imports.files.export import export_rows
 from schedule.imports.files.grids import check_size
-from schedule.imports.files.problems import Problem, UnreadableFileError
+from schedule.imports.files.problems import RowProblem, UnreadableFileError
 from schedule.imports.files.writing import write_template, write_workbook
 from schedule.imports.models import ImportBatch
 from schedule.imports.services import tables as services
@@ -47,11 +47,11 @@ FORMS = {
 }
 
 
-class ProblemSerializer(DataclassSerializer[Problem]):
+class ProblemSerializer(DataclassSerializer[RowProblem]):
     """A fault of an upload by row (as the spreadsheet counts), column, value and remedy."""
 
     class Meta:
-        dataclass = Problem
+        dataclass = RowProblem
 
 
 class TallySerializer(serializers.Serializer[Any]):

@@ -9,7 +9,7 @@ class UnreadableFileError(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class RowProblem:
     """One fault. `row` is the row's number as the spreadsheet shows it (the headers are row 1), 0 for the table.
 
     A warning doesn't stop the import.
@@ -33,6 +33,6 @@ class Problem:
         return cls(**stored)
 
 
-def count_errors(problems: list[Problem]) -> int:
+def count_errors(problems: list[RowProblem]) -> int:
     """How many problems stop the import."""
     return sum(not problem.warning for problem in problems)

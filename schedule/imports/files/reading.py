@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from schedule.imports.files.grids import Grid, iter_named, read_grids
-from schedule.imports.files.problems import Problem, UnreadableFileError
+from schedule.imports.files.problems import RowProblem, UnreadableFileError
 from schedule.imports.tables.columns import Column, Table
 from schedule.imports.tables.every import TABLES
 
@@ -33,7 +33,7 @@ class TableFile:
     table: Table
     filename: str
     rows: tuple[TableRow, ...]
-    problems: tuple[Problem, ...]
+    problems: tuple[RowProblem, ...]
 
 
 def read_table(table: Table, filename: str, content: bytes) -> TableFile:
@@ -48,7 +48,7 @@ def read_table(table: Table, filename: str, content: bytes) -> TableFile:
     if not others:
         return read
     message = f"Only the sheet “{grid.name}” was read, not {', '.join(others)}."
-    note = Problem(table.kind, 0, "", "", message, "Send the others for themselves.", warning=True)
+    note = RowProblem(table.kind, 0, "", "", message, "Send the others for themselves.", warning=True)
     return TableFile(table, filename, read.rows, (*read.problems, note))
 
 
@@ -82,7 +82,7 @@ def _plain(text: str) -> str:
 
 def read_grid(table: Table, filename: str, grid: Grid) -> TableFile:
     """One grid as rows of a table."""
-    problems = [Problem(table.kind, 0, "", "", notice, "", warning=True) for notice in grid.notices]
+    problems = [RowProblem(table.kind, 0, "", "", notice, "", warning=True) for notice in grid.notices]
     header_row, headers = grid.rows[0]
     places, faults = _match_headers(table, headers, grid)
     problems += faults
@@ -95,15 +95,15 @@ def read_grid(table: Table, filename: str, grid: Grid) -> TableFile:
             problems += cell_faults
         if not rows:
             problems.append(
-                Problem(table.kind, 0, "", "", "There are headers and no rows.", "Fill at least one row.")
+                RowProblem(table.kind, 0, "", "", "There are headers and no rows.", "Fill at least one row.")
             )
     return TableFile(table, filename, tuple(rows), tuple(problems))
 
 
-def _merged_problem(table: Table, first_row: int, area: str, header_row: int) -> Problem:
+def _merged_problem(table: Table, first_row: int, area: str, header_row: int) -> RowProblem:
     """Merged cells leave all but their first cell empty."""
     where = "in the header" if first_row <= header_row else "in the rows"
-    return Problem(
+    return RowProblem(
         table.kind,
         first_row,
         "",
@@ -113,14 +113,16 @@ def _merged_problem(table: Table, first_row: int, area: str, header_row: int) ->
     )
 
 
-def _match_headers(table: Table, headers: tuple[str, ...], grid: Grid) -> tuple[dict[int, Column], list[Problem]]:
+def _match_headers(
+    table: Table, headers: tuple[str, ...], grid: Grid
+) -> tuple[dict[int, Column], list[RowProblem]]:
     """The column at each place, and what is wrong with the header row."""
     known = {_plain(column.header): column for column in table.columns}
     number = grid.rows[0][0]
     if not any(_plain(header) in known for header in headers):
         return {}, [_no_headers(table, known, grid)]
     places: dict[int, Column] = {}
-    faults: list[Problem] = []
+    faults: list[RowProblem] = []
     used = {place for _, cells in grid.rows[1:] for place, cell in enumerate(cells) if cell}
     for place in range(max(len(headers), max(used, default=-1) + 1)):
         header = headers[place] if place < len(headers) else ""
@@ -129,11 +131,11 @@ def _match_headers(table: Table, headers: tuple[str, ...], grid: Grid) -> tuple[
             faults += _strange_header(table, header, place, place in used, number)
         elif column in places.values():
             message = f"The header “{header}” stands there twice."
-            faults.append(Problem(table.kind, number, header, header, message, "Delete one of the two columns."))
+            faults.append(RowProblem(table.kind, number, header, header, message, "Delete one of the two columns."))
         else:
             places[place] = column
     faults += [
-        Problem(
+        RowProblem(
             table.kind,
             number,
             column.header,
@@ -147,48 +149,48 @@ def _match_headers(table: Table, headers: tuple[str, ...], grid: Grid) -> tuple[
     return places, faults
 
 
-def _no_headers(table: Table, known: Iterable[str], grid: Grid) -> Problem:
+def _no_headers(table: Table, known: Iterable[str], grid: Grid) -> RowProblem:
     """The first row holds none of the headers: perhaps another does."""
     names = set(known)
     for number, cells in grid.rows[1:_LOOK_FOR_HEADERS_IN]:
         if sum(_plain(cell) in names for cell in cells) > 1:
             message = f"The first row has no header of “{table.title}”; row {number} seems to hold them."
-            return Problem(table.kind, 1, "", "", message, f"Delete the rows above row {number}.")
+            return RowProblem(table.kind, 1, "", "", message, f"Delete the rows above row {number}.")
     message = f"The first row holds no header of “{table.title}”."
     remedy = f"The first row must hold the headers: {', '.join(table.headers)}."
-    return Problem(table.kind, grid.rows[0][0], "", ", ".join(grid.rows[0][1])[:80], message, remedy)
+    return RowProblem(table.kind, grid.rows[0][0], "", ", ".join(grid.rows[0][1])[:80], message, remedy)
 
 
-def _strange_header(table: Table, header: str, place: int, used: bool, number: int) -> list[Problem]:
+def _strange_header(table: Table, header: str, place: int, used: bool, number: int) -> list[RowProblem]:
     """A header that is no column's, or none above filled cells."""
     if not header.strip():
         if not used:
             return []
         message = f"Column {place + 1} has values and no header."
-        return [Problem(table.kind, number, "", "", message, "Write its header, or delete the column.")]
+        return [RowProblem(table.kind, number, "", "", message, "Write its header, or delete the column.")]
     near = difflib.get_close_matches(header, table.headers, n=1, cutoff=0.5)
     remedy = f"Did you mean “{near[0]}”? " if near else ""
     remedy += "Correct the header, or delete the column."
     message = f"“{header}” is no column of this table."
-    return [Problem(table.kind, number, header, header, message, remedy)]
+    return [RowProblem(table.kind, number, header, header, message, remedy)]
 
 
 def _read_row(
     table: Table, places: dict[int, Column], grid: Grid, number: int, cells: tuple[str, ...]
-) -> tuple[TableRow, list[Problem]]:
+) -> tuple[TableRow, list[RowProblem]]:
     """The cells of one row by name, and its formulas and spreadsheet errors."""
     values: dict[str, str] = {}
-    faults: list[Problem] = []
+    faults: list[RowProblem] = []
     for place, column in places.items():
         text = cells[place] if place < len(cells) else ""
         if (number, place) in grid.formulas:
             message = "This cell holds a formula, not a value."
             remedy = "Copy the cell and paste it as a value, or type what it shows."
-            faults.append(Problem(table.kind, number, column.header, text, message, remedy))
+            faults.append(RowProblem(table.kind, number, column.header, text, message, remedy))
             text = ""
         elif (number, place) in grid.broken:
             message = "This cell holds an error of the spreadsheet."
-            faults.append(Problem(table.kind, number, column.header, text, message, "Type the value."))
+            faults.append(RowProblem(table.kind, number, column.header, text, message, "Type the value."))
             text = ""
         values[column.name] = text[1:] if _HARMLESS.match(text) else text
     return TableRow(number, values), faults

@@ -13,7 +13,7 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from accounts.files import NUMBER, Rows, neutralize, write_csv
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from schedule.imports.tables.columns import Table
 
 NOTES = "Notes"
@@ -94,7 +94,7 @@ def write_template(table: Table, form: str) -> bytes:
     return write_csv(table.headers, []) if form == "csv" else write_workbook([(table, [])])
 
 
-def write_problems(problems: Iterable[Problem]) -> bytes:
+def write_problems(problems: Iterable[RowProblem]) -> bytes:
     """The sheet of problems as CSV."""
     headers = ("Table", "Row", "Column", "Value", "Problem", "What to do", "Stops the import")
     rows = (

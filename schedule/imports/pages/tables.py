@@ -20,7 +20,7 @@ from schedule.calendar.models import WordRule
 from schedule.calendar.published.groups import EventGroup
 from schedule.calendar.selectors.sources import gone_days
 from schedule.imports.files.export import export_rows
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from schedule.imports.files.writing import write_problems, write_template, write_workbook
 from schedule.imports.forms import SeveralUploadForm, UploadForm
 from schedule.imports.models import ImportBatch
@@ -38,7 +38,7 @@ may_import = permission_required("import.run", raise_exception=True)
 
 
 @dataclass(frozen=True, slots=True)
-class Tally:
+class TitledTally:
     """One table's counts, with its title."""
 
     title: str
@@ -61,9 +61,9 @@ def title_of(kind: str) -> str:
     return "Calendar" if kind == CALENDAR else "Several tables"
 
 
-def tallies_of(batch: ImportBatch) -> list[Tally]:
+def tallies_of(batch: ImportBatch) -> list[TitledTally]:
     """The counts of an import by table."""
-    return [Tally(title_of(kind), **tally) for kind, tally in batch.content.get("tallies", {}).items()]
+    return [TitledTally(title_of(kind), **tally) for kind, tally in batch.content.get("tallies", {}).items()]
 
 
 @may_import
@@ -185,7 +185,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         return HttpResponse(headers={"HX-Refresh": "true"})
     person = person_of(request)
     content = batch.content
-    found = [Problem.from_json(stored) for stored in content.get("problems", [])]
+    found = [RowProblem.from_json(stored) for stored in content.get("problems", [])]
     context: dict[str, Any] = {
         "batch": batch,
         "title": title_of(batch.kind),
@@ -228,7 +228,7 @@ def _outcomes(content: dict[str, Any]) -> dict[str, Any]:
 def import_problems(request: HttpRequest, pk: int) -> HttpResponse:
     """The sheet of problems."""
     batch = find_visible(ImportBatch, person_of(request), pk)
-    problems = [Problem.from_json(stored) for stored in batch.content.get("problems", [])]
+    problems = [RowProblem.from_json(stored) for stored in batch.content.get("problems", [])]
     return _download(write_problems(problems), f"{batch.kind}-problems", "csv")
 
 

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
-from schedule.imports.rows.context import Report, Row, TableRun, nobody_waits, parse_rows
+from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
 from schedule.imports.rows.lookups import Lookups
 from schedule.imports.rows.people import (
     write_contract_days,
@@ -27,7 +27,7 @@ from schedule.imports.rows.schools import (
 )
 from schedule.imports.tables.columns import RowRole
 
-_WRITERS: dict[str, Callable[[TableRun, list[Row]], None]] = {
+_WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "buildings": write_buildings,
     "bell-schedules": write_bell_schedules,
     "rotations": write_rotations,
@@ -71,7 +71,7 @@ def apply_tables(
     return runs
 
 
-def _without_repeats(run: TableRun, rows: list[Row]) -> list[Row]:
+def _without_repeats(run: TableRun, rows: list[ParsedRow]) -> list[ParsedRow]:
     """The rows less those that say what a row before them said; each of these is a problem."""
     table = run.table
     whole = table.role is RowRole.SET or table.kind in _WHOLE_ROW
@@ -91,7 +91,7 @@ def _without_repeats(run: TableRun, rows: list[Row]) -> list[Row]:
     return kept
 
 
-def _key_part(run: TableRun, row: Row, name: str) -> str:
+def _key_part(run: TableRun, row: ParsedRow, name: str) -> str:
     """A value without the differences that don't matter; a teacher's own name is the same as none."""
     text = str(row.get(name, "")).casefold()
     return "" if name == "teacher" and text == run.actor.username.casefold() else text

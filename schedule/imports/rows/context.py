@@ -9,7 +9,7 @@ from django.db.models import Field, Model
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from schedule.imports.files.reading import TableFile
 from schedule.imports.files.values import CellError, parse_cell
 from schedule.imports.rows.lookups import Lookups
@@ -26,7 +26,7 @@ def nobody_waits(done: int) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ParsedRow:
     """One row with its values by the column's name; columns that the file lacks are not among them."""
 
     number: int
@@ -40,7 +40,7 @@ class Row:
 
 
 # Row and column of a service's field.
-type Place = Callable[[str], tuple[Row, str]]
+type Place = Callable[[str], tuple[ParsedRow, str]]
 
 
 @dataclass(slots=True)
@@ -54,7 +54,7 @@ class Tally:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class RowOutcome:
     """What one row does: `new` (with its key), `changed` (with what from what to what), or `removed`.
 
     For what is removed, `row` is the first row of the set that no longer has it.
@@ -73,25 +73,29 @@ class TableRun:
     actor: Person
     district: District
     lookups: Lookups
-    problems: list[Problem] = field(default_factory=list)
-    outcomes: list[Outcome] = field(default_factory=list)
+    problems: list[RowProblem] = field(default_factory=list)
+    outcomes: list[RowOutcome] = field(default_factory=list)
     tally: Tally = field(default_factory=Tally)
     report: Report = nobody_waits
     done_before: int = 0
     _seen: set[int] = field(default_factory=set)
 
-    def fault(self, row: Row, name: str, message: str, remedy: str, *, warning: bool = False) -> None:
+    def fault(self, row: ParsedRow, name: str, message: str, remedy: str, *, warning: bool = False) -> None:
         """Note a problem at a column (its name; empty for the whole row)."""
         header = self.table.column(name).header if name else ""
         self.problems.append(
-            Problem(self.table.kind, row.number, header, row.cells.get(name, ""), message, remedy, warning=warning)
+            RowProblem(
+                self.table.kind, row.number, header, row.cells.get(name, ""), message, remedy, warning=warning
+            )
         )
 
-    def cell_fault(self, row: Row, name: str, error: CellError) -> None:
+    def cell_fault(self, row: ParsedRow, name: str, error: CellError) -> None:
         """Note a cell that can't be read."""
         self.fault(row, name, error.message, error.remedy)
 
-    def refusal(self, row: Row, error: ValidationError | ApplicationError, place: Place | None = None) -> None:
+    def refusal(
+        self, row: ParsedRow, error: ValidationError | ApplicationError, place: Place | None = None
+    ) -> None:
         """Note what a service refused, at the columns of its fields (`place` finds them where names differ)."""
         if isinstance(error, ApplicationError):
             self.fault(row, "", error.message, "Correct this row.")
@@ -106,7 +110,7 @@ class TableRun:
                 self.fault(at, known if column else "", message, remedy)
 
     def put[M: Model](
-        self, row: Row, service: Service, instance: M, values: Mapping[str, Any], place: Place | None = None
+        self, row: ParsedRow, service: Service, instance: M, values: Mapping[str, Any], place: Place | None = None
     ) -> M | None:
         """Save a new or a changed record through its service; None if the service refused it."""
         words = () if instance.pk is None else changed_words(self.table, instance, values)
@@ -117,7 +121,7 @@ class TableRun:
 
     def save[M: Model](
         self,
-        row: Row,
+        row: ParsedRow,
         service: Service,
         instance: M,
         values: Mapping[str, Any],
@@ -134,19 +138,19 @@ class TableRun:
             self.refusal(row, error, place)
             return None
         told = (self.key_words(row),) if is_new else words
-        self.outcomes.append(Outcome(row.number, "new" if is_new else "changed", told))
+        self.outcomes.append(RowOutcome(row.number, "new" if is_new else "changed", told))
         if is_new:
             self.tally.new += 1
         else:
             self.tally.changed += 1
         return saved
 
-    def key_words(self, row: Row) -> str:
+    def key_words(self, row: ParsedRow) -> str:
         """What identifies a row, in words: `Building code: ELM, Space name: Gym`."""
         cells = [(self.table.column(name).header, row.cells.get(name, "")) for name in self.table.key]
         return ", ".join(f"{header}: {text}" for header, text in cells if text)
 
-    def remove(self, row: Row, service: Service, instance: Model) -> None:
+    def remove(self, row: ParsedRow, service: Service, instance: Model) -> None:
         """Delete a record of a set that the file restates without it."""
         words = (str(instance),)
         try:
@@ -154,20 +158,20 @@ class TableRun:
         except ApplicationError as error:
             self.refusal(row, error)
             return
-        self.outcomes.append(Outcome(row.number, "removed", words))
+        self.outcomes.append(RowOutcome(row.number, "removed", words))
         self.tally.removed += 1
 
     def replace_set[M: Model](
         self,
-        wanted: Iterable[tuple[Row, dict[str, Any]]],
+        wanted: Iterable[tuple[ParsedRow, dict[str, Any]]],
         saved: Iterable[M],
         make: Callable[[], M],
         services: tuple[Service, Service],
     ) -> None:
         """Make a set of records equal to what the file says: keep the same, add the new, delete the rest."""
         left = list(saved)
-        first: Row | None = None
-        fresh: list[tuple[Row, dict[str, Any]]] = []
+        first: ParsedRow | None = None
+        fresh: list[tuple[ParsedRow, dict[str, Any]]] = []
         for row, values in wanted:
             first = first or row
             match = next((one for one in left if not changed_words(self.table, one, values)), None)
@@ -183,16 +187,16 @@ class TableRun:
             self.save(row, services[0], make(), values, ())
 
 
-def parse_rows(run: TableRun, file: TableFile) -> tuple[list[Row], set[int]]:
+def parse_rows(run: TableRun, file: TableFile) -> tuple[list[ParsedRow], set[int]]:
     """All rows with the values of the cells that can be read, and the numbers of rows that have other cells.
 
     The problems of those cells are noted, unless the file noted them already.
     """
     unreadable = {(problem.row, problem.column) for problem in file.problems}
-    rows: list[Row] = []
+    rows: list[ParsedRow] = []
     bad: set[int] = set()
     for raw in file.rows:
-        row = Row(raw.number, {}, raw.cells)
+        row = ParsedRow(raw.number, {}, raw.cells)
         rows.append(row)
         for column in run.table.columns:
             if column.name not in raw.cells:
@@ -208,7 +212,7 @@ def parse_rows(run: TableRun, file: TableFile) -> tuple[list[Row], set[int]]:
     return rows, bad
 
 
-def model_values(model: type[Model], row: Row, names: Iterable[str]) -> dict[str, Any]:
+def model_values(model: type[Model], row: ParsedRow, names: Iterable[str]) -> dict[str, Any]:
     """Values for a model's fields from the columns of the same names; empty cells mean the field's default."""
     values: dict[str, Any] = {}
     for name in names:

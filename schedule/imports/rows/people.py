@@ -10,18 +10,18 @@ from caseload.plans.services import hold_delete, hold_save, student_save
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.calendar.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
 from schedule.imports.files.values import CellError
-from schedule.imports.rows.context import Row, TableRun, model_values
+from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.schools import building_of, grouped, looked_up, slot_values
 from travel.drives.models import OwnDriveTime
 from travel.drives.services import own_drive_time_save
 
 
-def _teacher(run: TableRun, row: Row, name: str = "teacher") -> Person | None:
+def _teacher(run: TableRun, row: ParsedRow, name: str = "teacher") -> Person | None:
     """Whose row it is; None with the problem noted."""
     return looked_up(run, row, name, run.lookups.own_teacher, row.get(name))
 
 
-def write_students(run: TableRun, rows: list[Row]) -> None:
+def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
     """Students by their code."""
     plain = ("code", "first_name", "last_name", "first_day", "last_day", "supports", "cautions")
     for row in rows:
@@ -33,7 +33,7 @@ def write_students(run: TableRun, rows: list[Row]) -> None:
             run.put(row, student_save, student or Student(district=run.district), values)
 
 
-def _add_student_links(run: TableRun, row: Row, student: Student | None, values: dict[str, Any]) -> bool:
+def _add_student_links(run: TableRun, row: ParsedRow, student: Student | None, values: dict[str, Any]) -> bool:
     """Add grade, building, home class and teacher to the values; whether all of them were found."""
     building = building_of(run, row)
     grade = looked_up(run, row, "grade", _grade, row.values["grade"])
@@ -53,7 +53,7 @@ def _add_student_links(run: TableRun, row: Row, student: Student | None, values:
     return True
 
 
-def _caseload_teacher(run: TableRun, row: Row, student: Student | None) -> Person | None:
+def _caseload_teacher(run: TableRun, row: ParsedRow, student: Student | None) -> Person | None:
     """The teacher whom a row names; whoever teaches the student already may stay."""
     name = row.get("caseload_teacher")
     if student is not None and name and student.caseload_teacher.username.casefold() == name.casefold():
@@ -68,7 +68,7 @@ def _grade(text: str) -> str:
     return text.upper()
 
 
-def write_student_holds(run: TableRun, rows: list[Row]) -> None:
+def write_student_holds(run: TableRun, rows: list[ParsedRow]) -> None:
     """All times when each student that the file names can't be taken."""
     for group in grouped(rows, run.table.key):
         first = group[0]
@@ -83,13 +83,13 @@ def write_student_holds(run: TableRun, rows: list[Row]) -> None:
         )
 
 
-def _hold_values(row: Row) -> dict[str, Any]:
+def _hold_values(row: ParsedRow) -> dict[str, Any]:
     """A hold as the service takes it."""
     dates = {"first_day": row.get("first_day"), "last_day": row.get("last_day")}
     return {**slot_values(row), **dates, "reason": row.values["reason"]}
 
 
-def write_teacher_rules(run: TableRun, rows: list[Row]) -> None:
+def write_teacher_rules(run: TableRun, rows: list[ParsedRow]) -> None:
     """One teacher's rules a row."""
     places = ("start_place", "end_place")
     names = [column.name for column in run.table.columns if column.name not in {"teacher", *places}]
@@ -105,7 +105,7 @@ def write_teacher_rules(run: TableRun, rows: list[Row]) -> None:
             run.put(row, teacher_rules_save, rules or fresh, values)
 
 
-def _add_places(run: TableRun, row: Row, names: tuple[str, ...], values: dict[str, Any]) -> bool:
+def _add_places(run: TableRun, row: ParsedRow, names: tuple[str, ...], values: dict[str, Any]) -> bool:
     """Add the buildings that a row names in optional columns; whether all of them were found."""
     good = True
     for name in names:
@@ -115,7 +115,7 @@ def _add_places(run: TableRun, row: Row, names: tuple[str, ...], values: dict[st
     return good
 
 
-def write_contract_days(run: TableRun, rows: list[Row]) -> None:
+def write_contract_days(run: TableRun, rows: list[ParsedRow]) -> None:
     """Contract hours by teacher and weekday."""
     for row in rows:
         teacher = _teacher(run, row)
@@ -128,9 +128,9 @@ def write_contract_days(run: TableRun, rows: list[Row]) -> None:
         run.put(row, contract_day_save, found or fresh, values)
 
 
-def write_meetings(run: TableRun, rows: list[Row]) -> None:
+def write_meetings(run: TableRun, rows: list[ParsedRow]) -> None:
     """All meetings of each teacher that the file names."""
-    owners: dict[int, tuple[Person, list[Row]]] = {}
+    owners: dict[int, tuple[Person, list[ParsedRow]]] = {}
     for row in rows:
         teacher = _teacher(run, row)
         if teacher is not None:
@@ -142,7 +142,7 @@ def write_meetings(run: TableRun, rows: list[Row]) -> None:
         run.replace_set(wanted, saved, make, (meeting_save, meeting_delete))
 
 
-def _meeting_values(run: TableRun, row: Row) -> dict[str, Any] | None:
+def _meeting_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
     """A meeting as the service takes it; None with the problem noted."""
     weekday = row.get("weekday")
     values: dict[str, Any] = {
@@ -156,7 +156,7 @@ def _meeting_values(run: TableRun, row: Row) -> dict[str, Any] | None:
     return values if _add_places(run, row, ("building",), values) else None
 
 
-def write_own_drive_times(run: TableRun, rows: list[Row]) -> None:
+def write_own_drive_times(run: TableRun, rows: list[ParsedRow]) -> None:
     """A teacher's own minutes by pair of buildings."""
     for row in rows:
         teacher = _teacher(run, row)

@@ -6,18 +6,18 @@ from typing import Any
 
 from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.plans.services import plan_save, service_line_save
-from schedule.imports.rows.context import Row, TableRun, changed_words, model_values
+from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
 from schedule.imports.rows.schools import grouped, looked_up, same_in_all
 
 _PLAN_COLUMNS = {"start": "plan_start", "end": "plan_end", "status": "provisional"}
 
 
-def write_plans(run: TableRun, rows: list[Row]) -> None:
+def write_plans(run: TableRun, rows: list[ParsedRow]) -> None:
     """Plans by student and start, each with its service lines.
 
     Plans that are there go first, so that one can be shortened and the next begin in one file.
     """
-    found: list[tuple[Student, Plan | None, list[Row]]] = []
+    found: list[tuple[Student, Plan | None, list[ParsedRow]]] = []
     for group in grouped(rows, run.table.key):
         first = group[0]
         student = looked_up(run, first, "student", run.lookups.student, first.values["student"])
@@ -28,7 +28,7 @@ def write_plans(run: TableRun, rows: list[Row]) -> None:
         _write_group(run, group, plan or Plan(student=student))
 
 
-def _one_plan(run: TableRun, group: list[Row]) -> bool:
+def _one_plan(run: TableRun, group: list[ParsedRow]) -> bool:
     """Whether the rows of a plan say the same about it, and its dates follow each other."""
     first = group[0]
     if first.values["plan_end"] < first.values["plan_start"]:
@@ -38,7 +38,7 @@ def _one_plan(run: TableRun, group: list[Row]) -> bool:
     return same_in_all(run, group, ("plan_end", "annual_review", "provisional"))
 
 
-def _write_group(run: TableRun, group: list[Row], plan: Plan) -> None:
+def _write_group(run: TableRun, group: list[ParsedRow], plan: Plan) -> None:
     """A plan and its lines. A plan that gets shorter does so after its lines did."""
     end: dt.date = group[0].values["plan_end"]
     shrinks = plan.pk is not None and end < plan.end
@@ -54,7 +54,7 @@ def _write_group(run: TableRun, group: list[Row], plan: Plan) -> None:
         )
 
 
-def _write_plan(run: TableRun, row: Row, plan: Plan, end: dt.date) -> Plan | None:
+def _write_plan(run: TableRun, row: ParsedRow, plan: Plan, end: dt.date) -> Plan | None:
     """The plan that a row belongs to; the same plan uncounted where nothing but its lines may change."""
     is_new = plan.pk is None
     values: dict[str, Any] = {"start": row.values["plan_start"], "end": end}
@@ -69,15 +69,15 @@ def _write_plan(run: TableRun, row: Row, plan: Plan, end: dt.date) -> Plan | Non
     return run.save(row, plan_save, plan, values, words, place=partial(_plan_place, row))
 
 
-def _plan_place(row: Row, field: str) -> tuple[Row, str]:
+def _plan_place(row: ParsedRow, field: str) -> tuple[ParsedRow, str]:
     """Where a field of the plan stands in the file."""
     return row, _PLAN_COLUMNS.get(field, field)
 
 
-def _write_lines(run: TableRun, group: list[Row], plan: Plan, plan_end: dt.date) -> None:
+def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt.date) -> None:
     """The service lines of a plan: the same ones stay, then those alike in type, setting and start change."""
     saved = list(plan.lines.select_related("plan__student__district", "provider", "pushed_into").order_by("pk"))
-    open_rows: list[tuple[Row, dict[str, Any]]] = []
+    open_rows: list[tuple[ParsedRow, dict[str, Any]]] = []
     for row in group:
         values = _line_values(run, row, plan, plan_end)
         if values is None:
@@ -102,7 +102,7 @@ def _is_alike(line: ServiceLine, values: dict[str, Any]) -> bool:
     )
 
 
-def _line_values(run: TableRun, row: Row, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:
+def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:
     """A service line as the service takes it; None with the problems noted."""
     names = ("statement", "service_type", "setting", "largest_group", "days_apart")
     values = model_values(ServiceLine, row, names)
@@ -118,7 +118,7 @@ def _line_values(run: TableRun, row: Row, plan: Plan, plan_end: dt.date) -> dict
     return values if all(found) else None
 
 
-def _add_provider(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+def _add_provider(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
     """Add the provider whom a row names, if any; whether they were found."""
     if "provider" not in row.values:
         return True
@@ -128,7 +128,7 @@ def _add_provider(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -
     return values["provider"] is not None
 
 
-def _add_class(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+def _add_class(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
     """Add the class that the service is pushed into; whether it was found."""
     code = row.get("pushed_into")
     if not code:
@@ -140,7 +140,7 @@ def _add_class(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> b
     return values["pushed_into"] is not None
 
 
-def _add_spaces(run: TableRun, row: Row, plan: Plan, values: dict[str, Any]) -> bool:
+def _add_spaces(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
     """Add the spaces that a service is held to; whether all of them were found."""
     if "allowed_spaces" not in row.values:
         return True

@@ -18,7 +18,7 @@ from schedule.calendar.services.records import (
     space_free_time_save,
 )
 from schedule.imports.files.values import CellError, parse_day
-from schedule.imports.rows.context import Row, TableRun, changed_words, model_values
+from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
 from travel.places.models import Building, Space
 from travel.places.services import building_save, space_save
 
@@ -27,7 +27,7 @@ _PERIOD = ("name", "kind", "start", "end", "grades")
 
 
 def looked_up[**P, T](
-    run: TableRun, row: Row, name: str, find: Callable[P, T], *args: P.args, **kwargs: P.kwargs
+    run: TableRun, row: ParsedRow, name: str, find: Callable[P, T], *args: P.args, **kwargs: P.kwargs
 ) -> T | None:
     """What `find` finds with its arguments, or None with the problem noted at a column."""
     try:
@@ -37,21 +37,21 @@ def looked_up[**P, T](
         return None
 
 
-def building_of(run: TableRun, row: Row, name: str = "building") -> Building | None:
+def building_of(run: TableRun, row: ParsedRow, name: str = "building") -> Building | None:
     """The building that a row names; None with the problem noted."""
     return looked_up(run, row, name, run.lookups.building, row.values[name])
 
 
-def grouped(rows: Iterable[Row], names: Iterable[str]) -> list[list[Row]]:
+def grouped(rows: Iterable[ParsedRow], names: Iterable[str]) -> list[list[ParsedRow]]:
     """Rows with the same key together, in the order of the file; capitals don't matter."""
-    groups: dict[tuple[str, ...], list[Row]] = {}
+    groups: dict[tuple[str, ...], list[ParsedRow]] = {}
     names = tuple(names)
     for row in rows:
         groups.setdefault(tuple(str(row.values.get(name)).casefold() for name in names), []).append(row)
     return list(groups.values())
 
 
-def same_in_all(run: TableRun, group: list[Row], names: Iterable[str]) -> bool:
+def same_in_all(run: TableRun, group: list[ParsedRow], names: Iterable[str]) -> bool:
     """Whether what describes the group is said the same in all of its rows."""
     good = True
     for name in names:
@@ -64,7 +64,7 @@ def same_in_all(run: TableRun, group: list[Row], names: Iterable[str]) -> bool:
     return good
 
 
-def write_buildings(run: TableRun, rows: list[Row]) -> None:
+def write_buildings(run: TableRun, rows: list[ParsedRow]) -> None:
     """Buildings by their code."""
     names = [column.name for column in run.table.columns]
     for row in rows:
@@ -82,7 +82,7 @@ def write_buildings(run: TableRun, rows: list[Row]) -> None:
             run.fault(row, "latitude", message, remedy, warning=True)
 
 
-def write_spaces(run: TableRun, rows: list[Row]) -> None:
+def write_spaces(run: TableRun, rows: list[ParsedRow]) -> None:
     """Spaces by building and name."""
     for row in rows:
         building = building_of(run, row)
@@ -93,7 +93,7 @@ def write_spaces(run: TableRun, rows: list[Row]) -> None:
         run.put(row, space_save, space or Space(building=building), values)
 
 
-def write_classes(run: TableRun, rows: list[Row]) -> None:
+def write_classes(run: TableRun, rows: list[ParsedRow]) -> None:
     """Classes by building and code."""
     names = [column.name for column in run.table.columns if column.name != "building"]
     for row in rows:
@@ -107,7 +107,7 @@ def write_classes(run: TableRun, rows: list[Row]) -> None:
         run.put(row, school_class_save, found or SchoolClass(building=building), values)
 
 
-def write_bell_schedules(run: TableRun, rows: list[Row]) -> None:
+def write_bell_schedules(run: TableRun, rows: list[ParsedRow]) -> None:
     """Whole bell schedules, a row for each period."""
     for group in grouped(rows, run.table.key):
         building = building_of(run, group[0])
@@ -115,7 +115,7 @@ def write_bell_schedules(run: TableRun, rows: list[Row]) -> None:
             _write_bell_schedule(run, group, building)
 
 
-def _write_bell_schedule(run: TableRun, group: list[Row], building: Building) -> None:
+def _write_bell_schedule(run: TableRun, group: list[ParsedRow], building: Building) -> None:
     """One bell schedule with its periods."""
     first = group[0]
     found = run.lookups.find_schedule(building, first.values["schedule"])
@@ -145,7 +145,9 @@ def _write_bell_schedule(run: TableRun, group: list[Row], building: Building) ->
     )
 
 
-def _place_of(field: str, group: list[Row], outer: Mapping[str, str], inner: Mapping[str, str]) -> tuple[Row, str]:
+def _place_of(
+    field: str, group: list[ParsedRow], outer: Mapping[str, str], inner: Mapping[str, str]
+) -> tuple[ParsedRow, str]:
     """Row and column of a service's field such as `kind` or `periods.3.start`."""
     parts = field.split(".")
     if parts[0] != "periods":
@@ -155,7 +157,7 @@ def _place_of(field: str, group: list[Row], outer: Mapping[str, str], inner: Map
     return row, inner.get(name, name)
 
 
-def _period_values(row: Row) -> dict[str, Any]:
+def _period_values(row: ParsedRow) -> dict[str, Any]:
     """One period as the service takes it."""
     return {
         "name": row.values["period"],
@@ -177,7 +179,7 @@ def _period_words(kept: set[tuple[str, ...]], now: set[tuple[str, ...]]) -> tupl
     return tuple(words for words in (f"goes: {gone}" if gone else "", f"comes: {come}" if come else "") if words)
 
 
-def write_rotations(run: TableRun, rows: list[Row]) -> None:
+def write_rotations(run: TableRun, rows: list[ParsedRow]) -> None:
     """How buildings count their days."""
     names = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label")
     for row in rows:
@@ -188,7 +190,7 @@ def write_rotations(run: TableRun, rows: list[Row]) -> None:
         run.put(row, rotation_save, rotation, model_values(DayRotation, row, names))
 
 
-def write_bell_days(run: TableRun, rows: list[Row]) -> None:
+def write_bell_days(run: TableRun, rows: list[ParsedRow]) -> None:
     """Which bells ring on a weekday or a cycle day."""
     for row in rows:
         building = building_of(run, row)
@@ -202,7 +204,7 @@ def write_bell_days(run: TableRun, rows: list[Row]) -> None:
         run.put(row, bell_rule_save, rule, {"day": rule.day or day, "schedule": schedule})
 
 
-def slot_values(row: Row) -> dict[str, Any]:
+def slot_values(row: ParsedRow) -> dict[str, Any]:
     """Days and a period or two times, as all tables of times have them."""
     return {
         "days": row.get("days", ""),
@@ -212,7 +214,7 @@ def slot_values(row: Row) -> dict[str, Any]:
     }
 
 
-def write_space_times(run: TableRun, rows: list[Row]) -> None:
+def write_space_times(run: TableRun, rows: list[ParsedRow]) -> None:
     """All free times of each space that the file names."""
     for group in grouped(rows, run.table.key):
         first = group[0]
@@ -230,7 +232,7 @@ def write_space_times(run: TableRun, rows: list[Row]) -> None:
         )
 
 
-def write_class_times(run: TableRun, rows: list[Row]) -> None:
+def write_class_times(run: TableRun, rows: list[ParsedRow]) -> None:
     """All meetings of each class that the file names."""
     for group in grouped(rows, run.table.key):
         first = group[0]
@@ -249,7 +251,7 @@ def write_class_times(run: TableRun, rows: list[Row]) -> None:
         )
 
 
-def _meeting_values(run: TableRun, row: Row, building: Building) -> dict[str, Any] | None:
+def _meeting_values(run: TableRun, row: ParsedRow, building: Building) -> dict[str, Any] | None:
     """A class's meeting with its space; None with the problem noted."""
     name = row.get("space")
     space = looked_up(run, row, "space", run.lookups.space, building, name) if name else None

@@ -14,7 +14,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from schedule.calendar.calendars import LONGEST_RANGE_DAYS, MONDAY_TO_FRIDAY, EntryKind, school_days
-from schedule.calendar.calendars import CalendarEntry as Entry
+from schedule.calendar.calendars import SpecialDays as Entry
 from schedule.calendar.models import CalendarEntry, CalendarSource, SchoolYear, WordRule
 from schedule.calendar.published.groups import (
     DAY_KINDS,
@@ -29,7 +29,7 @@ from schedule.calendar.published.groups import (
 from schedule.calendar.published.words import CalendarFinding, HolidayError, state_holidays
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
 from schedule.calendar.words import date_words, span_words
-from schedule.imports.files.problems import Problem, count_errors
+from schedule.imports.files.problems import RowProblem, count_errors
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.rehearse import shadows_of
 from schedule.imports.rows.snapshot import compare_snapshots, take_snapshot
@@ -51,12 +51,12 @@ class _Work:
     actor: Person
     district: District
     building: Building | None
-    problems: list[Problem] = field(default_factory=list)
+    problems: list[RowProblem] = field(default_factory=list)
     tally: dict[str, int] = field(default_factory=lambda: {"new": 0, "changed": 0, "same": 0, "removed": 0})
 
     def note(self, value: str, message: str, remedy: str, *, warning: bool) -> None:
         """Note a problem of the calendar."""
-        self.problems.append(Problem(KIND, 0, "", value, message, remedy, warning=warning))
+        self.problems.append(RowProblem(KIND, 0, "", value, message, remedy, warning=warning))
 
 
 def calendar_preview(

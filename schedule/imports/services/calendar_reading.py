@@ -14,7 +14,7 @@ from schedule.calendar.published.groups import UNDECIDED, EventGroup
 from schedule.calendar.published.parsing import SchoolCalendarError
 from schedule.calendar.published.reading import CalendarPreview, read_school_calendar
 from schedule.calendar.published.words import DEFAULT_WORD_RULES, FindingKind
-from schedule.calendar.published.words import WordRule as Words
+from schedule.calendar.published.words import TitleRule as Words
 from schedule.calendar.services.records import word_rule_save
 from schedule.imports.services.tables import require_importer
 from travel.places.models import Building

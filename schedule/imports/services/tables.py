@@ -17,7 +17,7 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
 from accounts.services import audit_write
 from jobs.services import job_stop_ask
-from schedule.imports.files.problems import Problem, UnreadableFileError, count_errors
+from schedule.imports.files.problems import RowProblem, UnreadableFileError, count_errors
 from schedule.imports.files.reading import TableFile, TableRow, read_table, read_tables
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.rows.context import Report, TableRun, nobody_waits
@@ -141,7 +141,7 @@ def files_from_json(content: dict[str, Any]) -> list[TableFile]:
         if table is None:
             break
         rows = tuple(TableRow(number, cells) for number, cells in stored["rows"])
-        problems = tuple(Problem.from_json(problem) for problem in stored["problems"])
+        problems = tuple(RowProblem.from_json(problem) for problem in stored["problems"])
         files.append(TableFile(table, stored["filename"], rows, problems))
     if not files or len(files) < len(content["files"]):
         raise ApplicationError("This is no preview of tables. Send the file again.", code="not_in_preview")

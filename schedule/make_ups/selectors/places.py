@@ -11,10 +11,10 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from accounts.models import Person
-from schedule.make_ups.minutes import Slot
+from schedule.make_ups.minutes import MakeUpSlot
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pattern import carry_pairs
 from schedule.weeks.planning.assemble import Base, WeekInput
@@ -41,11 +41,11 @@ TRIED = 10
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class MakeUpPlace:
     """A session that would fit, and what it costs against the week as it stands."""
 
     session: SessionContent
-    slot: Slot
+    slot: MakeUpSlot
 
 
 class MakeUpWeek:
@@ -69,12 +69,12 @@ class MakeUpWeek:
         """Whether the week is published."""
         return self.row is not None and self.row.status == WeekPlan.Status.PUBLISHED
 
-    def places(self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date]) -> list[Place]:
+    def places(self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date]) -> list[MakeUpPlace]:
         """Where one more such session fits: no rule broken that isn't broken now, in order of date and time."""
         key = make_up_key(wanted)
         if not self.loaded.problem.has_unit(key):
             return []
-        found: dict[tuple[dt.date, int], Place] = {}
+        found: dict[tuple[dt.date, int], MakeUpPlace] = {}
         for start in self.loaded.problem.unit(key).starts:
             date = dt.date.fromisoformat(start.day)
             span = (date, start.at, start.at + wanted.minutes)
@@ -112,7 +112,7 @@ class MakeUpWeek:
         return loaded, content_of(loaded, sessions, plan, Told())
 
     def _settle(self) -> None:
-        self._plan: Plan = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
+        self._plan: Itinerary = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
         verdict = check(self.loaded.problem, self._plan)
         self._drive = drive_minutes_of(self._plan)
         self._wishes = verdict.figures.of(Goal.WISHES)
@@ -121,7 +121,7 @@ class MakeUpWeek:
     def _taken(self, span: Moment) -> bool:
         return any(_meet(span, _span(one)) for one in self.content.sessions)
 
-    def _tried(self, key: str, span: Moment, space: str | None) -> Place | None:
+    def _tried(self, key: str, span: Moment, space: str | None) -> MakeUpPlace | None:
         date, at, end = span
         info = self.loaded.info(key)
         code = self.loaded.sources.calendars[info.building].building.code
@@ -149,7 +149,7 @@ class MakeUpWeek:
         if any(one not in self._broken for one in broken_rules(self.loaded, sessions, verdict)):
             return None
         building = self.loaded.buildings[code]
-        slot = Slot(
+        slot = MakeUpSlot(
             date=date,
             start=at,
             end=end,
@@ -163,7 +163,7 @@ class MakeUpWeek:
             wishes_missed=max(verdict.figures.of(Goal.WISHES) - self._wishes, 0),
             in_force=self.in_force,
         )
-        return Place(session, slot)
+        return MakeUpPlace(session, slot)
 
 
 def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionContent]:

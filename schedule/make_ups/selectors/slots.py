@@ -19,8 +19,8 @@ from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.minutes import (
+    MakeUpSlot,
     OpenMinutes,
-    Slot,
     Wanted,
     days_to_avoid,
     joined_open,
@@ -103,7 +103,7 @@ class MakeUpSlots:
 
     need: MakeUpNeed
     until: dt.date
-    slots: tuple[Slot, ...]
+    slots: tuple[MakeUpSlot, ...]
     notes: tuple[str, ...]
     left_out: int = 0
 
@@ -149,7 +149,7 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
     if need.due is None or need.too_few:
         return MakeUpSlots(need, last, (), ())
     pieces = [MakeUp(line.pk, minutes) for minutes in piece_lengths(need.minutes, need.usual)]
-    slots: list[Slot] = []
+    slots: list[MakeUpSlot] = []
     notes: list[str] = []
     for monday in _mondays(today + dt.timedelta(days=1), last):
         week = open_week(line.provider, monday, pieces, notes)

@@ -15,7 +15,7 @@ from schedule.management.stopping import Stopping, stop_on_signals
 from schedule.planner.jsonform import problem_from_json, result_to_json
 from schedule.planner.problem import Problem
 from schedule.planner.requirements import ProblemError
-from schedule.planner.result import Figures, Result
+from schedule.planner.result import GoalFigures, Result
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
 
@@ -89,7 +89,7 @@ class Command(BaseCommand):
     def _say(self, text: str) -> None:
         self.stderr.write(text)
 
-    def _progress(self, elapsed: float, stage: str, message: str, figures: Figures | None) -> None:
+    def _progress(self, elapsed: float, stage: str, message: str, figures: GoalFigures | None) -> None:
         shown = "" if figures is None else f"unplaced {figures.unplaced}, drive {figures.driving} minutes"
         self.stderr.write(f"{elapsed:6.1f} s  {stage}: {message}  {shown}")
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 from schedule.planner.asking.smallest import smallest_clash
 from schedule.planner.problem import Goal, Group, Pin, Place, Problem, Service, Start
-from schedule.planner.result import Plan, Status, sessions_of_services
+from schedule.planner.result import Itinerary, Status, sessions_of_services
 from schedule.planner.solve import solve
 from schedule.planner.times import clock
 
@@ -97,7 +97,7 @@ class _Trials:
 
 def clash_of(
     problem: Problem,
-    plan: Plan,
+    plan: Itinerary,
     service_id: str,
     *,
     seed: int = 0,
@@ -129,7 +129,7 @@ def clash_of(
 
 def clashes_of(
     problem: Problem,
-    plan: Plan,
+    plan: Itinerary,
     services: Sequence[str],
     *,
     seed: int = 0,
@@ -195,7 +195,7 @@ def _finest(rules: Iterable[Rule]) -> list[Rule]:
 # ---- the question about one service ----------------------------------------------------------------------
 
 
-def focused(problem: Problem, plan: Plan, service_id: str) -> Problem:
+def focused(problem: Problem, plan: Itinerary, service_id: str) -> Problem:
     """The problem in which what the plan holds is owed, and one session more of the service; nothing is wished."""
     covered = sessions_of_services(problem, plan.sessions)
     more = problem.unit(service_id)

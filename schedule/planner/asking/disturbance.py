@@ -15,7 +15,7 @@ from itertools import permutations
 from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
 from schedule.planner.problem import Goal, Problem, Session
-from schedule.planner.result import Figures, Plan, Result, Status
+from schedule.planner.result import GoalFigures, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.week.model import build_model
 from schedule.planner.week.relink import Archive
@@ -30,7 +30,7 @@ RELINKING = 0.15
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class CurvePoint:
     """One week on the curve. ``moved``: sessions of the week in force that it doesn't keep; ``driving`` in minutes.
 
     ``proved``: no week that moves as few drives less, and none that drives as little moves fewer.
@@ -38,8 +38,8 @@ class Point:
 
     moved: int
     driving: int
-    plan: Plan
-    figures: Figures
+    plan: Itinerary
+    figures: GoalFigures
     proved: bool
 
 
@@ -50,7 +50,7 @@ class Curve:
     ``complete``: no point lies between two of them, proved. ``message`` says so where there is no curve.
     """
 
-    points: tuple[Point, ...]
+    points: tuple[CurvePoint, ...]
     complete: bool
     message: str = ""
 
@@ -60,7 +60,7 @@ class Curve:
         return self.points[0].driving - self.points[-1].driving if self.points else 0
 
 
-def moved_sessions(problem: Problem, plan: Plan) -> tuple[Session, ...]:
+def moved_sessions(problem: Problem, plan: Itinerary) -> tuple[Session, ...]:
     """The sessions of the week in force that a plan doesn't hold at the same day, time and place."""
     now = {(member, one.day, one.at, one.place) for one in plan.sessions for member in problem.members(one.unit)}
     return tuple(
@@ -104,18 +104,18 @@ def _before(problem: Problem) -> tuple[Goal, ...]:
     return problem.goals[:first]
 
 
-def _point_of(result: Result) -> Point:
+def _point_of(result: Result) -> CurvePoint:
     if result.plan is None or result.figures is None:
         raise ValueError("A result without a plan is no point.")
     figures = result.figures
-    return Point(figures.change, figures.driving, result.plan, figures, result.status is Status.OPTIMAL)
+    return CurvePoint(figures.change, figures.driving, result.plan, figures, result.status is Status.OPTIMAL)
 
 
-def _front(points: Iterable[Point], before: Sequence[Goal]) -> tuple[Point, ...]:
+def _front(points: Iterable[CurvePoint], before: Sequence[Goal]) -> tuple[CurvePoint, ...]:
     """Of the points with the best values of the goals before, those that no other beats; by sessions moved."""
     points = list(points)
     least = min(tuple(point.figures.of(goal) for goal in before) for point in points)
-    found: list[Point] = []
+    found: list[CurvePoint] = []
     for point in sorted(points, key=lambda one: (one.moved, one.driving, not one.proved)):
         if tuple(point.figures.of(goal) for goal in before) != least:
             continue
@@ -124,7 +124,7 @@ def _front(points: Iterable[Point], before: Sequence[Goal]) -> tuple[Point, ...]
     return tuple(found)
 
 
-def _spread(points: Sequence[Point], most: int) -> tuple[Point, ...]:
+def _spread(points: Sequence[CurvePoint], most: int) -> tuple[CurvePoint, ...]:
     """At most so many points: those left out are the ones without which the steps of the curve change least."""
     kept = list(points)
     while len(kept) > max(2, most):
@@ -149,7 +149,7 @@ class _Search:
     stop: Callable[[], bool] | None
     progress: Callable[[int, int], None] | None
     began: float = 0.0
-    points: list[Point] = field(default_factory=list)
+    points: list[CurvePoint] = field(default_factory=list)
     known_days: tuple[KnownDay, ...] = ()
 
     def remaining(self) -> float:
@@ -165,7 +165,7 @@ class _Search:
 
     # ---- the ends ----------------------------------------------------------------------------------------
 
-    def ends(self) -> tuple[Point, Point] | str:
+    def ends(self) -> tuple[CurvePoint, CurvePoint] | str:
         """The week that moves fewest and the week that drives least, or why there is none."""
         staying = self._end(Goal.CHANGE, Goal.DRIVING)
         driving = self._end(Goal.DRIVING, Goal.CHANGE)
@@ -208,12 +208,12 @@ class _Search:
         self.points += [self._judged(plan_of(model, list(week.routes)), proved=False) for week in archive.front()]
         self.said()
 
-    def _given(self, point: Point) -> tuple[int, ...]:
+    def _given(self, point: CurvePoint) -> tuple[int, ...]:
         return tuple(point.figures.of(goal) for goal in self.before)
 
     # ---- proof -------------------------------------------------------------------------------------------
 
-    def prove_between(self, staying: Point, driving: Point, most: int) -> bool:
+    def prove_between(self, staying: CurvePoint, driving: CurvePoint, most: int) -> bool:
         """Points from the driving end down, each the least driving for its moves; whether none was skipped."""
         if self._given(staying) != self._given(driving):
             return False
@@ -233,7 +233,7 @@ class _Search:
             at = point
         return complete
 
-    def _capped(self, staying: Point, cap: int, longest: float) -> Point:
+    def _capped(self, staying: CurvePoint, cap: int, longest: float) -> CurvePoint:
         """Least driving with at most ``cap`` sessions moved, then fewest moved at that driving."""
         fitting = [one for one in self.points if one.moved <= cap and self._given(one) == self._given(staying)]
         start = min(fitting, key=lambda one: (one.driving, one.moved))
@@ -253,8 +253,8 @@ class _Search:
         self.known_days = found.known_days
         return self._judged(found.plan, proved=found.proved)
 
-    def _judged(self, plan: Plan, *, proved: bool) -> Point:
+    def _judged(self, plan: Itinerary, *, proved: bool) -> CurvePoint:
         verdict = check(self.problem, plan)
         if not verdict.holds:
             raise JudgeError("; ".join(violation.text for violation in verdict.violations))
-        return Point(verdict.figures.change, verdict.figures.driving, plan, verdict.figures, proved)
+        return CurvePoint(verdict.figures.change, verdict.figures.driving, plan, verdict.figures, proved)

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 
 from schedule.planner.asking.favour_kinds import Favour, granted, granted_together
 from schedule.planner.problem import Problem
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 from schedule.planner.week.forcing import weeks_with
 from schedule.planner.week.improve import improve
 from schedule.planner.week.model import Node, build_model
 from schedule.planner.week.routes import plan_of
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
@@ -29,7 +29,7 @@ class Probe:
     """The best week found with a favour. ``rank`` as in ``State.rank``: less is better."""
 
     favour: Favour
-    state: State
+    state: WeekState
 
     @property
     def rank(self) -> int:
@@ -37,7 +37,7 @@ class Probe:
         return self.state.rank
 
     @property
-    def plan(self) -> Plan:
+    def plan(self) -> Itinerary:
         """The week as a plan of the problem with the favour granted. Not yet judged."""
         return plan_of(self.state.model, self.state.routes)
 
@@ -45,14 +45,14 @@ class Probe:
 class Prober:
     """Probes favours against one best week. One model holds all starts of those favours that only open some."""
 
-    def __init__(self, problem: Problem, plan: Plan, favours: Sequence[Favour]) -> None:
+    def __init__(self, problem: Problem, plan: Itinerary, favours: Sequence[Favour]) -> None:
         self.problem = problem
         self.plan = plan
         simple = [favour for favour in favours if _is_simple(favour)]
         own = build_model(problem)
         self.known = [{_key(node) for node in day.nodes} for day in own.days]
         self.union = build_model(granted_together(problem, simple))
-        empty = State(self.union)
+        empty = WeekState(self.union)
         self.every_node = empty.by_service
         self.base = closest_state(self._narrowed(empty, ()), plan)
 
@@ -64,7 +64,7 @@ class Prober:
             return None
         nodes = list(self._nodes_of(favour))
         start = self._narrowed(self.base, nodes)
-        best: State | None = None
+        best: WeekState | None = None
         for day, node in nodes:
             for trial in weeks_with(start, day, node):
                 if best is None or trial.rank < best.rank:
@@ -77,7 +77,7 @@ class Prober:
         return Probe(probe.favour, found)
 
     def _laid_out(self, favour: Favour) -> Probe | None:
-        state = closest_state(State(build_model(granted(self.problem, favour))), self.plan)
+        state = closest_state(WeekState(build_model(granted(self.problem, favour))), self.plan)
         return None if state is None else Probe(favour, state)
 
     def _nodes_of(self, favour: Favour) -> Iterable[tuple[int, int]]:
@@ -89,7 +89,7 @@ class Prober:
                 if same and self.union.place_ids[node.place] == start.place and _key(node) not in self.known[day]:
                     yield day, number
 
-    def _narrowed(self, state: State, opened: Sequence[tuple[int, int]]) -> State:
+    def _narrowed(self, state: WeekState, opened: Sequence[tuple[int, int]]) -> WeekState:
         """A copy that may use only the starts that there are without a favour, and these."""
         more = set(opened)
         twin = state.copy()

@@ -11,12 +11,12 @@ from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.columns import drives_are_short_cuts
-from schedule.planner.result import Figures, ItemKind, Plan, Result, Status
+from schedule.planner.result import GoalFigures, ItemKind, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.week.improve import improve
 from schedule.planner.week.model import build_model
 from schedule.planner.week.routes import plan_of
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state, state_of
 
 SHARE_FOR_BASE = 0.4
@@ -32,11 +32,11 @@ type Tell = Callable[[int, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Week:
+class JudgedWeek:
     """A week that the judge has passed. ``proved``: its problem has no better one."""
 
-    plan: Plan
-    figures: Figures
+    plan: Itinerary
+    figures: GoalFigures
     proved: bool = False
 
 
@@ -54,8 +54,8 @@ class FavourSearch:
     stop: Callable[[], bool] | None
     tell: Tell | None
     began: float = 0.0
-    base: Week | None = None
-    weeks: dict[Favour, Week] = field(default_factory=dict)
+    base: JudgedWeek | None = None
+    weeks: dict[Favour, JudgedWeek] = field(default_factory=dict)
     tried: set[Favour] = field(default_factory=set)
     dismissed: set[Favour] = field(default_factory=set)
     known_days: tuple[KnownDay, ...] = ()
@@ -74,7 +74,7 @@ class FavourSearch:
         self.halted = self.halted or seconds <= 0
         return max(0.0, seconds)
 
-    def rank(self, figures: Figures) -> tuple[int, ...]:
+    def rank(self, figures: GoalFigures) -> tuple[int, ...]:
         """Less is better."""
         return figures.in_order(self.problem.goals)
 
@@ -93,7 +93,7 @@ class FavourSearch:
 
     # ---- solving -----------------------------------------------------------------------------------------
 
-    def solve(self, problem: Problem, start: Plan | None, longest: float) -> Week | None:
+    def solve(self, problem: Problem, start: Itinerary | None, longest: float) -> JudgedWeek | None:
         """The best week of a problem, from a week that is known already; ``None`` where no time is left."""
         until = self.monotonic() + min(longest, self.left())
         at_hand = self.judged(problem, start) if start is not None else None
@@ -114,7 +114,7 @@ class FavourSearch:
         )
         return self.better(_week_of(result), at_hand)
 
-    def _only_drives(self, week: Week) -> bool:
+    def _only_drives(self, week: JudgedWeek) -> bool:
         """Whether nothing but driving is left to be bettered in a week."""
         return not any(
             value
@@ -122,7 +122,7 @@ class FavourSearch:
             if goal is not Goal.DRIVING
         )
 
-    def _replanned(self, problem: Problem, at_hand: Week, until: float) -> Week:
+    def _replanned(self, problem: Problem, at_hand: JudgedWeek, until: float) -> JudgedWeek:
         found = replan(
             problem,
             at_hand.plan,
@@ -140,18 +140,18 @@ class FavourSearch:
         self.known_days = found.known_days
         return self.better(replace(week, proved=found.proved), at_hand) or at_hand
 
-    def judged(self, problem: Problem, plan: Plan) -> Week | None:
+    def judged(self, problem: Problem, plan: Itinerary) -> JudgedWeek | None:
         """A plan as a week of a problem, if the judge lets it pass."""
         verdict = check(replace(problem, current=None), _bare(plan))
-        return Week(plan, verdict.figures) if verdict.holds else None
+        return JudgedWeek(plan, verdict.figures) if verdict.holds else None
 
-    def better(self, one: Week | None, other: Week | None) -> Week | None:
+    def better(self, one: JudgedWeek | None, other: JudgedWeek | None) -> JudgedWeek | None:
         """The better of two weeks of one problem, the first if they are equal."""
         if one is None or other is None:
             return one or other
         return other if self.rank(other.figures) < self.rank(one.figures) else one
 
-    def know(self, favour: Favour, week: Week | None) -> None:
+    def know(self, favour: Favour, week: JudgedWeek | None) -> None:
         """Keep a week found with a favour. One that needs no favour is a week without one."""
         if week is None:
             return
@@ -160,7 +160,7 @@ class FavourSearch:
             self.weeks[favour] = replace(kept, proved=kept.proved or (kept.figures == week.figures and week.proved))
         self.know_base(self.judged(self.problem, week.plan))
 
-    def know_base(self, week: Week | None) -> None:
+    def know_base(self, week: JudgedWeek | None) -> None:
         """Keep a week without any favour, if it is the best so far."""
         if week is None or self.base is None:
             return
@@ -169,12 +169,12 @@ class FavourSearch:
 
     # ---- the steps ---------------------------------------------------------------------------------------
 
-    def find_base(self, known: Plan | None) -> None:
+    def find_base(self, known: Itinerary | None) -> None:
         """The best week without a favour."""
         start = self._possible(self.problem, known) if known is not None else None
         self.base = self.solve(self.problem, start, SHARE_FOR_BASE * self.time_limit)
 
-    def retimed(self, known: Plan) -> Week | None:
+    def retimed(self, known: Itinerary) -> JudgedWeek | None:
         """The week at hand with its days timed as drives are now; ``None`` where they can't be."""
         state = state_of(build_model(self.problem), known)
         return None if state is None else self.judged(self.problem, plan_of(state.model, state.routes))
@@ -232,23 +232,23 @@ class FavourSearch:
         self.tried.add(favour)
         return True
 
-    def know_proved(self, week: Week) -> None:
+    def know_proved(self, week: JudgedWeek) -> None:
         """A problem that allows more has no better week than this: if the base is as good, it is proved."""
         if self.base is not None and self.rank(week.figures) == self.rank(self.base.figures):
             self.base = replace(self.base, proved=True)
 
-    def _possible(self, problem: Problem, plan: Plan) -> Plan:
+    def _possible(self, problem: Problem, plan: Itinerary) -> Itinerary:
         """The plan where the problem allows it, else the nearest that it does."""
         if self.judged(problem, plan) is not None:
             return plan
-        state = closest_state(State(build_model(problem)), plan)
+        state = closest_state(WeekState(build_model(problem)), plan)
         return plan if state is None else plan_of(state.model, state.routes)
 
     def _without(self, favour: Favour) -> None:
         """Where the base isn't proved: whether what was found with the favour can be had without it as well."""
         if self.base is None or self.base.proved or not self.helps(favour):
             return
-        state = closest_state(State(build_model(self.problem)), self.weeks[favour].plan)
+        state = closest_state(WeekState(build_model(self.problem)), self.weeks[favour].plan)
         if state is None:
             return
         rng = random.Random(self.seed)  # noqa: S311 - a search needs no secret
@@ -278,7 +278,7 @@ class FavourSearch:
             return []
         return [one for one in open_ones if self._needs(week, open_ones, one)] or open_ones[:1]
 
-    def _needs(self, week: Week, bundle: Sequence[Favour], favour: Favour) -> bool:
+    def _needs(self, week: JudgedWeek, bundle: Sequence[Favour], favour: Favour) -> bool:
         """Whether a week of a bundle is lost, or worth less, without one favour of it."""
         others = [one for one in bundle if one is not favour]
         without = self.judged(granted_together(self.problem, others), week.plan)
@@ -329,16 +329,16 @@ class FavourSearch:
                 self.solve_one(favour)
 
 
-def _week_of(result: Result) -> Week | None:
+def _week_of(result: Result) -> JudgedWeek | None:
     if result.plan is None or result.figures is None:
         return None
-    return Week(result.plan, result.figures, result.status is Status.OPTIMAL)
+    return JudgedWeek(result.plan, result.figures, result.status is Status.OPTIMAL)
 
 
-def _bare(plan: Plan) -> Plan:
+def _bare(plan: Itinerary) -> Itinerary:
     """Without what only fills time: where nothing else lies at the ends of a longer day, it isn't used."""
     kinds = tuple(kind for kind in ItemKind if kind not in {ItemKind.PREPARATION, ItemKind.FREE})
-    return Plan(tuple(replace(day, items=day.of_kind(*kinds)) for day in plan.days))
+    return Itinerary(tuple(replace(day, items=day.of_kind(*kinds)) for day in plan.days))
 
 
 # ---- which first -----------------------------------------------------------------------------------------

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from schedule.planner.asking.favour_kinds import Favour, Moment, Movables, favours_of
-from schedule.planner.asking.favour_search import FavourSearch, Tell, Week, turns_of_kinds
+from schedule.planner.asking.favour_search import FavourSearch, JudgedWeek, Tell, turns_of_kinds
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import Figures, Plan
+from schedule.planner.result import GoalFigures, Itinerary
 
 MOST_SOLVED = 40
 MOST_SECONDS = 120.0
@@ -21,7 +21,7 @@ QUICK_SHARE = 0.05
 
 
 @dataclass(frozen=True, slots=True)
-class Priced:
+class PricedFavor:
     """A favour that was granted and solved again, beside the best week without it.
 
     ``minutes_placed``: owed minutes more (times the weight of their services); ``wishes_met``: minutes less that
@@ -53,14 +53,14 @@ class Favours:
     ``dismissed`` more it was proved that none gives anything. ``stopped``: some were not decided in the time.
     """
 
-    base: Figures | None
-    priced: tuple[Priced, ...]
+    base: GoalFigures | None
+    priced: tuple[PricedFavor, ...]
     possible: int
     tried: int
     stopped: bool
     dismissed: int = 0
     base_proved: bool = False
-    at_hand: Figures | None = None
+    at_hand: GoalFigures | None = None
 
     @property
     def replanning(self) -> tuple[int, int, int] | None:
@@ -70,9 +70,9 @@ class Favours:
         one, other = self.at_hand, self.base
         return one.unplaced - other.unplaced, one.wishes - other.wishes, one.driving - other.driving
 
-    def best_of_places(self) -> tuple[Priced, ...]:
+    def best_of_places(self) -> tuple[PricedFavor, ...]:
         """The one favour worth the most from each place, the best first."""
-        found: dict[str, Priced] = {}
+        found: dict[str, PricedFavor] = {}
         for one in self.priced:
             found.setdefault(one.favour.place, one)
         return tuple(one for place, one in found.items() if place)
@@ -83,7 +83,7 @@ def find_favours(
     *,
     movables: Movables | None = None,
     moment: Moment | None = None,
-    known: Plan | None = None,
+    known: Itinerary | None = None,
     seed: int = 0,
     most_solved: int = MOST_SOLVED,
     time_limit: float = MOST_SECONDS,
@@ -115,7 +115,7 @@ def find_favours(
     return _answer(search, at_hand.figures if at_hand is not None else None)
 
 
-def _answer(search: FavourSearch, at_hand: Figures | None) -> Favours:
+def _answer(search: FavourSearch, at_hand: GoalFigures | None) -> Favours:
     base = search.base
     if base is None:
         raise ValueError("There is no week to hold favours against.")
@@ -148,7 +148,7 @@ def _only_to_driving(problem: Problem) -> Problem:
 # ---- the price -------------------------------------------------------------------------------------------
 
 
-def price(favour: Favour, base: Week, week: Week) -> Priced:
+def price(favour: Favour, base: JudgedWeek, week: JudgedWeek) -> PricedFavor:
     """What the favour gives against the week without it."""
     minutes = base.figures.unplaced - week.figures.unplaced
     wishes = base.figures.wishes - week.figures.wishes
@@ -156,7 +156,7 @@ def price(favour: Favour, base: Week, week: Week) -> Priced:
     fits = minutes > 0 and week.figures.unplaced == 0
     effects = _effects(minutes, wishes, driving, fits)
     proved = base.proved and week.proved
-    return Priced(favour, minutes, wishes, driving, fits, proved, f"{favour.what}: {effects}.")
+    return PricedFavor(favour, minutes, wishes, driving, fits, proved, f"{favour.what}: {effects}.")
 
 
 def _effects(minutes: int, wishes: int, driving: int, fits: bool) -> str:

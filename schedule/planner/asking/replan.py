@@ -9,13 +9,13 @@ from dataclasses import dataclass
 
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.exact import Exact
-from schedule.planner.result import Figures, Plan
+from schedule.planner.result import GoalFigures, Itinerary
 from schedule.planner.week.floors import floor_of
 from schedule.planner.week.improve import improve
 from schedule.planner.week.model import DayModel, Model, build_model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, best_route, plan_of
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
@@ -35,15 +35,15 @@ class Replanned:
     ``known_days`` are days worth trying in a problem that differs little.
     """
 
-    plan: Plan
-    figures: Figures
+    plan: Itinerary
+    figures: GoalFigures
     proved: bool
     known_days: tuple[KnownDay, ...]
 
 
 def replan(
     problem: Problem,
-    start: Plan,
+    start: Itinerary,
     goals: Iterable[Goal],
     *,
     remaining: Callable[[], float],
@@ -58,7 +58,7 @@ def replan(
     over as far as the problem allows.
     """
     model = build_model(problem)
-    state = closest_state(State(model), start)
+    state = closest_state(WeekState(model), start)
     values = dict(held or {})
     if state is None or any(state.figures.of(goal) > value for goal, value in values.items()):
         return None
@@ -75,11 +75,11 @@ def replan(
     return Replanned(plan_of(model, routes), figures_of(model, routes), proved, days)
 
 
-def _tried(state: State, seed: int, remaining: Callable[[], float]) -> dict[Route, None]:
+def _tried(state: WeekState, seed: int, remaining: Callable[[], float]) -> dict[Route, None]:
     """The days of the week, and of weeks near it."""
     tried = dict.fromkeys(state.routes)
 
-    def see(trial: State) -> None:
+    def see(trial: WeekState) -> None:
         tried.update(dict.fromkeys(trial.routes))
 
     rng = random.Random(seed)  # noqa: S311 - a search needs no secret

@@ -81,7 +81,7 @@ class _Columns:
         self.starts.append(len(self.rows))
 
 
-class Choice:
+class RouteChoice:
     """One integer problem. Routes that miss a wish are left out where none may be missed."""
 
     def __init__(

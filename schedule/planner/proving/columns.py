@@ -89,7 +89,7 @@ class Bounded:
 
 
 @dataclass(frozen=True, slots=True)
-class Priced:
+class PricedRoutes:
     """Routes found, and whether the walk was complete."""
 
     routes: list[Route]
@@ -357,7 +357,7 @@ class DayGraph:
 
     def price(
         self, bounded: Bounded, below: float, *, no_miss: bool, beam: int, max_labels: int, most: int
-    ) -> Priced:
+    ) -> PricedRoutes:
         """Routes of a reduced cost below ``below`` (0 or less), the best ``most`` of them."""
         weights = bounded.weights
         threshold = weights.convexity + below - 10 * EPSILON
@@ -368,9 +368,9 @@ class DayGraph:
         self.labels += int(walk.made)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
-        return Priced([self._route(walk, at) for at in found[:most]], walk.complete)
+        return PricedRoutes([self._route(walk, at) for at in found[:most]], walk.complete)
 
-    def enumerate_below(self, bounded: Bounded, gap: float, *, no_miss: bool, max_labels: int) -> Priced:
+    def enumerate_below(self, bounded: Bounded, gap: float, *, no_miss: bool, max_labels: int) -> PricedRoutes:
         """Every route (the good ones of each set of services) of reduced cost at most ``gap``."""
         weights = bounded.weights
         threshold = weights.convexity + gap + 10 * EPSILON
@@ -383,9 +383,9 @@ class DayGraph:
         routes: list[Route] = []
         for at in self._ends(walk):
             if self.halt[0]:
-                return Priced(routes, complete=False)
+                return PricedRoutes(routes, complete=False)
             routes.append(self._route(walk, at))
-        return Priced(routes, walk.complete)
+        return PricedRoutes(routes, walk.complete)
 
     def _ends(self, walk: Walk) -> list[int]:
         found: list[int] = []

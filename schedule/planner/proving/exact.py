@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterable, Mapping
 from functools import partial
 
 from schedule.planner.problem import Goal
-from schedule.planner.proving.choice import Choice, Chosen, Limits
-from schedule.planner.proving.columns import DayGraph, Priced
+from schedule.planner.proving.choice import Chosen, Limits, RouteChoice
+from schedule.planner.proving.columns import DayGraph, PricedRoutes
 from schedule.planner.proving.generation import Generation, HaltedError, Key, Root, Walkers, key_of
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import Proof, Settled
@@ -344,7 +344,7 @@ class Exact:
         self._check_time()
         self.tell(f"choosing among {len(routes)} days")
         limits = Limits(self._left(), nodes, lambda: self._left() <= 0)
-        chosen = Choice(self.model, question, routes, off).best(limits, cutoff)
+        chosen = RouteChoice(self.model, question, routes, off).best(limits, cutoff)
         if chosen.routes is None:
             return chosen
         self._take(question, proof, chosen.routes)
@@ -382,12 +382,12 @@ class Exact:
         self._check_time()
         no_miss = question.no_miss
 
-        def one_day(graph: DayGraph) -> Priced:
+        def one_day(graph: DayGraph) -> PricedRoutes:
             day = graph.day.index
             gap = width + root.least[day]
             bound = graph.bounded(root.weights[day], root.shares[day], gap, no_miss=no_miss)
             if not bound.suffixes.complete:
-                return Priced([], complete=False)
+                return PricedRoutes([], complete=False)
             return graph.enumerate_below(bound, gap, no_miss=no_miss, max_labels=ENUMERATED)
 
         days = self._walkers_for(question).each(one_day)

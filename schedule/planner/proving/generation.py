@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 
-from schedule.planner.proving.columns import Bounded, DayGraph, Priced, Relaxed, Weights
+from schedule.planner.proving.columns import Bounded, DayGraph, PricedRoutes, Relaxed, Weights
 from schedule.planner.proving.master import Master, Question
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route
@@ -269,10 +269,10 @@ class Generation:
         mended = graph.mended(one)
         return [one.route, *self._new([mended] if mended is not None else [])]
 
-    def _price(self, bounds: list[Bounded], level: Level) -> list[Priced]:
+    def _price(self, bounds: list[Bounded], level: Level) -> list[PricedRoutes]:
         share, beam, limit = level
 
-        def one_day(graph: DayGraph) -> Priced:
+        def one_day(graph: DayGraph) -> PricedRoutes:
             bound = bounds[graph.day.index]
             return graph.price(
                 bound,

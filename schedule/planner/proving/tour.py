@@ -31,13 +31,13 @@ class Tour:
 
 
 @dataclass(slots=True)
-class State:
+class TourState:
     """The cheapest way found to a node with the same services held."""
 
     cost: int
     node: int
     key: Key
-    parent: "State | None"
+    parent: "TourState | None"
     lunch_here: bool
 
 
@@ -87,11 +87,11 @@ class _Search:
             return [sum({self.bits[to] for to, _, _ in steps}) for steps in self.steps]
         return [sum({self.bits[j] for j in range(i + 1, self.last)}) for i in range(len(self.nodes))]
 
-    def run(self, halted: Callable[[], bool]) -> State | None:
+    def run(self, halted: Callable[[], bool]) -> TourState | None:
         """The cheapest state at the end of the day with everything held."""
-        waiting: list[dict[Key, State]] = [{} for _ in self.nodes]
+        waiting: list[dict[Key, TourState]] = [{} for _ in self.nodes]
         first: Key = (0, 0 if self.day.day.lunch is not None else 1)
-        waiting[0][first] = State(0, 0, first, None, False)
+        waiting[0][first] = TourState(0, 0, first, None, False)
         seen: dict[tuple[int, int, Key], tuple[int, int]] = {}
         made = 0
         for number in range(self.last):
@@ -105,7 +105,7 @@ class _Search:
             waiting[number] = {}
         return min(waiting[self.last].values(), key=lambda state: state.cost, default=None)
 
-    def _beaten(self, state: State, seen: dict[tuple[int, int, Key], tuple[int, int]]) -> bool:
+    def _beaten(self, state: TourState, seen: dict[tuple[int, int, Key], tuple[int, int]]) -> bool:
         """Whether the same visits ending with the same service were had sooner at no more cost."""
         node = self.nodes[state.node]
         where = (self.bits[state.node], node.place, state.key)
@@ -116,7 +116,7 @@ class _Search:
             seen[where] = (state.cost, node.end)
         return False
 
-    def _extend(self, state: State, waiting: list[dict[Key, State]]) -> int:
+    def _extend(self, state: TourState, waiting: list[dict[Key, TourState]]) -> int:
         held, lunch = state.key
         if self.everything & ~held & ~self.reach[state.node]:
             return 0
@@ -129,14 +129,14 @@ class _Search:
                 continue
             known = waiting[to].get(key)
             if known is None or state.cost + drive < known.cost:
-                waiting[to][key] = State(state.cost + drive, to, key, state, bool(with_lunch))
+                waiting[to][key] = TourState(state.cost + drive, to, key, state, bool(with_lunch))
                 made += 1
         return made
 
-    def route(self, end: State) -> Route:
+    def route(self, end: TourState) -> Route:
         """The route of a state at the end of the day, timed afresh."""
-        path: list[State] = []
-        state: State | None = end
+        path: list[TourState] = []
+        state: TourState | None = end
         while state is not None:
             path.append(state)
             state = state.parent

@@ -8,27 +8,27 @@ import random
 
 from schedule.planner.week.model import Model
 from schedule.planner.week.objective import STEP
-from schedule.planner.week.state import Option, State
+from schedule.planner.week.state import Option, WeekState
 
 NO_SECOND_DAY = STEP**6
 """Regret where only one day is left for a session: more than any difference in rank."""
 
 
-def cheapest_insertion(model: Model) -> State:
+def cheapest_insertion(model: Model) -> WeekState:
     """Plain cheapest insertion: always the cheapest session of all next. The yardstick of the benchmark."""
-    state = State(model)
+    state = WeekState(model)
     fill(state, regret=False)
     return state
 
 
-def first_plan(model: Model) -> State:
+def first_plan(model: Model) -> WeekState:
     """Regret insertion from pins and blocks alone."""
-    state = State(model)
+    state = WeekState(model)
     fill(state, regret=True)
     return state
 
 
-def fill(state: State, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:
+def fill(state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:
     """Put in all missing sessions that fit. With ``rng`` the choice is blurred by up to ``noise``."""
     services = [service for service in range(len(state.model.owed)) if state.missing(service) > 0]
     days = range(len(state.model.days))
@@ -53,12 +53,12 @@ def _node(option: Option | None) -> int:
     return 0 if option is None else option.node
 
 
-def _find(state: State, service: int, day: int) -> Option | None:
+def _find(state: WeekState, service: int, day: int) -> Option | None:
     return state.best_option(service, day) if state.allowed(service, day) else None
 
 
 def _choose(
-    state: State,
+    state: WeekState,
     services: list[int],
     table: dict[tuple[int, int], Option | None],
     regret: bool,
@@ -82,7 +82,7 @@ def _choose(
     return None if best is None else best[2]
 
 
-def _regret(state: State, service: int, options: list[Option]) -> int:
+def _regret(state: WeekState, service: int, options: list[Option]) -> int:
     """What waiting could cost: the step from the best day to the best day that would be one too few."""
     needed = state.missing(service)
     if len(options) <= needed:

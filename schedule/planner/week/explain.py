@@ -3,10 +3,10 @@
 from dataclasses import replace
 
 from schedule.planner.problem import Barred, Problem, Service, Start, all_starts
-from schedule.planner.result import Item, ItemKind, Plan, Reason, Request, Unplaced, sessions_of_services
+from schedule.planner.result import Item, ItemKind, Itinerary, Reason, Request, Unplaced, sessions_of_services
 from schedule.planner.times import clock
 from schedule.planner.week.model import Model, Node, build_model
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import state_of
 
 MOST_REASONS = 40
@@ -14,7 +14,7 @@ MOST_ASKED = 3
 DAY_USED = "day-used"
 
 
-def explain_unplaced(problem: Problem, plan: Plan) -> tuple[Unplaced, ...]:
+def explain_unplaced(problem: Problem, plan: Itinerary) -> tuple[Unplaced, ...]:
     """One entry for every service with sessions missing."""
     covered = sessions_of_services(problem, plan.sessions)
     missing = {one.id: one.sessions - len(covered[one.id]) for one in problem.services}
@@ -34,7 +34,7 @@ def explain_unplaced(problem: Problem, plan: Plan) -> tuple[Unplaced, ...]:
 
 
 def _explain(
-    problem: Problem, plan: Plan, service: Service, missing: int, held: set[str], request: Request | None
+    problem: Problem, plan: Itinerary, service: Service, missing: int, held: set[str], request: Request | None
 ) -> Unplaced:
     reasons = [why_not(problem, plan, service, start, held) for start in _all_starts(problem, service)]
     barred = [
@@ -81,7 +81,7 @@ def _sentence(service: Service, missing: int, reasons: list[Reason], barred: lis
     return f"{opening}: none of its {len(blocked)} other starts is free; for one, {blocked[0].text}."
 
 
-def why_not(problem: Problem, plan: Plan, service: Service, start: Start, held: set[str]) -> Reason:
+def why_not(problem: Problem, plan: Itinerary, service: Service, start: Start, held: set[str]) -> Reason:
     """What stands against one start, given the rest of the plan."""
     when = f"{problem.name_of_day(start.day)} at {clock(start.at)}"
     where = problem.name_of_place(start.place)
@@ -103,7 +103,7 @@ def _whom(code: str, where: str) -> str:
     return f"the office of {where}"
 
 
-def _blocker(problem: Problem, plan: Plan, start: Start, end: int) -> tuple[str, str]:
+def _blocker(problem: Problem, plan: Itinerary, start: Start, end: int) -> tuple[str, str]:
     """The rule in the way: a session or block then, the drive before or after, the day's ends, lunch."""
     day = problem.day(start.day)
     visits = plan.day(start.day).of_kind(ItemKind.SESSION, ItemKind.BLOCK)
@@ -152,7 +152,7 @@ def _name(problem: Problem, item: Item | None) -> str:
 # ---- the cheapest request --------------------------------------------------------------------------------
 
 
-def cheapest_requests(problem: Problem, plan: Plan, services: list[Service]) -> dict[str, Request]:
+def cheapest_requests(problem: Problem, plan: Itinerary, services: list[Service]) -> dict[str, Request]:
     """For each service the barred start which, if free, would place one more session with least driving.
 
     Each is tried in the plan as it stands, so what is said is true.
@@ -189,7 +189,7 @@ def _request(problem: Problem, service: Service, barred: Barred, added: int) -> 
     return Request(service.id, barred.day, barred.at, barred.place, text, barred.ask, added)
 
 
-def _added_drive(state: State | None, service: Service, barred: Barred) -> int | None:
+def _added_drive(state: WeekState | None, service: Service, barred: Barred) -> int | None:
     """Drive minutes added by a session at a barred start, or ``None`` where it doesn't fit even then."""
     if state is None:
         return None

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from itertools import islice, product
 
 from schedule.planner.week.construct import fill
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 
 MOST_EJECTED = 4
 """Sessions taken out of a day to make room for one."""
@@ -12,7 +12,7 @@ MOST_EJECTED = 4
 MOST_SWAPS = 6
 
 
-def weeks_with(state: State, day: int, node: int) -> Iterable[State]:
+def weeks_with(state: WeekState, day: int, node: int) -> Iterable[WeekState]:
     """Weeks that hold the node: sessions of its services that are one too many make way, then what overlaps."""
     services = state.model.days[day].nodes[node].services
     surplus = [_holders(state, service, day) for service in services if not state.allowed(service, day)]
@@ -25,7 +25,7 @@ def weeks_with(state: State, day: int, node: int) -> Iterable[State]:
             yield trial
 
 
-def _holders(state: State, service: int, day: int) -> list[tuple[int, int]]:
+def _holders(state: WeekState, service: int, day: int) -> list[tuple[int, int]]:
     """Movable visits that cover a service, those of the day itself first."""
     found = [
         (d, n)
@@ -36,7 +36,7 @@ def _holders(state: State, service: int, day: int) -> list[tuple[int, int]]:
     return sorted(found, key=lambda one: (one[0] != day, one))
 
 
-def _forced(state: State, day: int, node: int) -> bool:
+def _forced(state: WeekState, day: int, node: int) -> bool:
     """Put the node in, taking out the movable visits nearest to it until it fits; whether it did."""
     nodes = state.model.days[day].nodes
     middle = nodes[node].start + nodes[node].end

@@ -11,22 +11,22 @@ from collections.abc import Callable
 from schedule.planner.problem import Goal
 from schedule.planner.week.construct import fill
 from schedule.planner.week.objective import STEP
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 
-Removal = Callable[[State, random.Random], list[tuple[int, int]]]
+Removal = Callable[[WeekState, random.Random], list[tuple[int, int]]]
 
 
 def improve(
-    state: State,
+    state: WeekState,
     rng: random.Random,
     iterations: int,
     halted: Callable[[], bool],
-    on_better: Callable[[State], None],
-    on_trial: Callable[[State], None] = lambda state: None,
+    on_better: Callable[[WeekState], None],
+    on_trial: Callable[[WeekState], None] = lambda state: None,
     *,
     bold: bool = True,
     patience: int = 80,
-) -> State:
+) -> WeekState:
     """The best state found in the given number of rounds, or fewer if ``halted`` says so.
 
     It also ends after ``patience`` rounds without a better one.
@@ -53,7 +53,7 @@ def improve(
     return best
 
 
-def settle(state: State, halted: Callable[[], bool], passes: int = 3) -> State:
+def settle(state: WeekState, halted: Callable[[], bool], passes: int = 3) -> WeekState:
     """Move one session at a time to wherever the goals in order gain, until nothing does.
 
     Finds what the days' proofs leave open: sessions at the same time each day, spread over the week.
@@ -70,7 +70,7 @@ def settle(state: State, halted: Callable[[], bool], passes: int = 3) -> State:
     return best
 
 
-def _settle_service(best: State, best_rank: int, service: int) -> tuple[State, int]:
+def _settle_service(best: WeekState, best_rank: int, service: int) -> tuple[WeekState, int]:
     for day, _ in list(best.held[service]):
         trial = best.copy()
         nodes = trial.model.days[day].nodes
@@ -84,13 +84,13 @@ def _settle_service(best: State, best_rank: int, service: int) -> tuple[State, i
     return best, best_rank
 
 
-def _slack(state: State) -> int:
+def _slack(state: WeekState) -> int:
     """How much worse a week may be and still be worked on: a few minutes of driving."""
     weight = state.weights[Goal.DRIVING]
     return 6 * weight if weight else STEP // 100
 
 
-def _free(state: State, chosen: list[tuple[int, int]]) -> None:
+def _free(state: WeekState, chosen: list[tuple[int, int]]) -> None:
     by_day: dict[int, set[int]] = {}
     for day, node in chosen:
         by_day.setdefault(day, set()).add(node)
@@ -98,24 +98,24 @@ def _free(state: State, chosen: list[tuple[int, int]]) -> None:
         state.take_out(day, nodes)
 
 
-def _all_movable(state: State) -> list[tuple[int, int]]:
+def _all_movable(state: WeekState) -> list[tuple[int, int]]:
     return [(day, node) for day in range(len(state.routes)) for node in state.movable(day)]
 
 
-def _few_anywhere(state: State, rng: random.Random) -> list[tuple[int, int]]:
+def _few_anywhere(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     """Some sessions anywhere in the horizon."""
     everything = _all_movable(state)
     wanted = min(len(everything), rng.randint(3, 10))
     return rng.sample(everything, wanted)
 
 
-def _two_days(state: State, rng: random.Random) -> list[tuple[int, int]]:
+def _two_days(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     """Everything on two days."""
     days = rng.sample(range(len(state.routes)), min(2, len(state.routes)))
     return [(day, node) for day in sorted(days) for node in state.movable(day)]
 
 
-def _one_place(state: State, rng: random.Random) -> list[tuple[int, int]]:
+def _one_place(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     """Everything in one building, and a few sessions more."""
     everything = _all_movable(state)
     if not everything:
@@ -126,7 +126,7 @@ def _one_place(state: State, rng: random.Random) -> list[tuple[int, int]]:
     return sorted({*chosen[:12], *_few_anywhere(state, rng)[:4]})
 
 
-def _one_time_of_day(state: State, rng: random.Random) -> list[tuple[int, int]]:
+def _one_time_of_day(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     """Everything that touches two hours of the day, on three days."""
     everything = _all_movable(state)
     if not everything:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.planner.week.model import BUNCHED_DAY_MINUTES, OFF_PATTERN_MINUTES, Model
 from schedule.planner.week.routes import Route
 
@@ -25,12 +25,12 @@ def held_times(model: Model, routes: Sequence[Route]) -> list[list[tuple[int, in
     return held
 
 
-def figures_of(model: Model, routes: Sequence[Route]) -> Figures:
+def figures_of(model: Model, routes: Sequence[Route]) -> GoalFigures:
     """The value of every goal."""
     held = held_times(model, routes)
     missing = [max(0, owed - len(sessions)) for owed, sessions in zip(model.owed, held, strict=True)]
     prepared = sum(route.preparation for route in routes)
-    return Figures(
+    return GoalFigures(
         unplaced=sum(count * value for count, value in zip(missing, model.value, strict=True)),
         wishes=sum(route.missed for route in routes) + max(0, model.preparation_wish - prepared),
         driving=sum(route.drive for route in routes),
@@ -63,7 +63,7 @@ def median_times(model: Model, routes: Sequence[Route]) -> dict[int, int]:
     }
 
 
-def rank(figures: Figures, goals: tuple[Goal, ...]) -> int:
+def rank(figures: GoalFigures, goals: tuple[Goal, ...]) -> int:
     """The goals in order as one integer that sorts as the tuple of values would."""
     total = 0
     for value in figures.in_order(goals):

@@ -8,10 +8,10 @@ import random
 from collections.abc import Callable
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.planner.week.forcing import weeks_with
 from schedule.planner.week.improve import improve
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 
 ROUNDS = 40
 """Rounds of large neighbourhood search from each week kept."""
@@ -25,9 +25,9 @@ class Archive:
 
     def __init__(self, before: tuple[Goal, ...], values: tuple[int, ...]) -> None:
         self.before, self.values = before, values
-        self.best: dict[int, tuple[int, State]] = {}
+        self.best: dict[int, tuple[int, WeekState]] = {}
 
-    def see(self, week: State) -> Figures:
+    def see(self, week: WeekState) -> GoalFigures:
         """Keep the week if it is one of the best; its figures."""
         figures = week.figures
         if tuple(figures.of(goal) for goal in self.before) == self.values:
@@ -36,9 +36,9 @@ class Archive:
                 self.best[figures.change] = figures.driving, week
         return figures
 
-    def front(self) -> list[State]:
+    def front(self) -> list[WeekState]:
         """Weeks that no other beats in both, by sessions moved."""
-        found: list[State] = []
+        found: list[WeekState] = []
         least: int | None = None
         for _, (driving, week) in sorted(self.best.items(), key=lambda one: one[0]):
             if least is None or driving < least:
@@ -46,13 +46,13 @@ class Archive:
                 found.append(week)
         return found
 
-    def walk(self, origin: State, target: State, halted: Callable[[], bool]) -> None:
+    def walk(self, origin: WeekState, target: WeekState, halted: Callable[[], bool]) -> None:
         """From one week to another: of the target's visits that are missing the cheapest is taken each time."""
         week = origin
         self.see(week)
         wanted = visits_of(target)
         for _ in range(len(wanted)):
-            trials: list[tuple[tuple[int, ...], int, int, State]] = []
+            trials: list[tuple[tuple[int, ...], int, int, WeekState]] = []
             missing = sorted(wanted - visits_of(week))
             for number, (day, node) in enumerate(missing):
                 if halted():
@@ -74,10 +74,10 @@ class Archive:
                 return
             improve(week, rng, ROUNDS, halted, lambda _: None, self._look)
 
-    def _look(self, week: State) -> None:
+    def _look(self, week: WeekState) -> None:
         self.see(week)
 
 
-def visits_of(week: State) -> set[Visit]:
+def visits_of(week: WeekState) -> set[Visit]:
     """The movable visits of a week."""
     return {(day, node) for day in range(len(week.routes)) for node in week.movable(day)}

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
-from schedule.planner.result import DayPlan, Item, ItemKind, Plan
+from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary
 from schedule.planner.week.model import OPEN, DayModel, Gap, Model
 
 
@@ -180,6 +180,6 @@ def _idle(begin: int, finish: int, place: str | None, smallest: int) -> list[Ite
     return [Item(kind, begin, finish, place)]
 
 
-def plan_of(model: Model, routes: Sequence[Route]) -> Plan:
+def plan_of(model: Model, routes: Sequence[Route]) -> Itinerary:
     """The routes of all days as a plan."""
-    return Plan(tuple(day_plan(model.days[route.day], route) for route in routes))
+    return Itinerary(tuple(day_plan(model.days[route.day], route) for route in routes))

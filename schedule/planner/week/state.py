@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.planner.week.model import DayModel, Model, Node
 from schedule.planner.week.objective import STEP, figures_of, rank, service_sameness
 from schedule.planner.week.routes import Route, best_route
@@ -24,7 +24,7 @@ class Option:
     route: Route
 
 
-class State:
+class WeekState:
     """Routes for every day, with what is held of each service. Starts from pins and blocks alone."""
 
     def __init__(self, model: Model) -> None:
@@ -51,7 +51,7 @@ class State:
     # ---- reading -----------------------------------------------------------------------------------------
 
     @property
-    def figures(self) -> Figures:
+    def figures(self) -> GoalFigures:
         """The value of every goal."""
         return figures_of(self.model, self.routes)
 
@@ -221,9 +221,9 @@ class State:
         nodes = self.model.days[day].nodes
         return [node for node in self.visits[day] if not nodes[node].fixed]
 
-    def copy(self) -> "State":
+    def copy(self) -> "WeekState":
         """A state that can be changed without changing this one."""
-        twin = object.__new__(State)
+        twin = object.__new__(WeekState)
         twin.model, twin.goals, twin.weights = self.model, self.goals, self.weights
         twin.by_service, twin.broken_days = self.by_service, self.broken_days
         twin.known_changes = self.known_changes

@@ -1,15 +1,15 @@
 """A plan taken over into the search: as a state that sessions can be tried in and moved about."""
 
 from schedule.planner.problem import Session
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 from schedule.planner.week.construct import fill
 from schedule.planner.week.model import Model
-from schedule.planner.week.state import State
+from schedule.planner.week.state import WeekState
 
 
-def state_of(model: Model, plan: Plan) -> State | None:
+def state_of(model: Model, plan: Itinerary) -> WeekState | None:
     """The plan as a state that sessions can be tried in; ``None`` if a session of it has no node."""
-    state = State(model)
+    state = WeekState(model)
     if state.broken_days:
         return None
     for session in plan.sessions:
@@ -34,7 +34,7 @@ def node_of(model: Model, session: Session) -> int | None:
     return None
 
 
-def closest_state(state: State, plan: Plan) -> State | None:
+def closest_state(state: WeekState, plan: Itinerary) -> WeekState | None:
     """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days."""
     if state.broken_days:
         return None

@@ -12,8 +12,8 @@ from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.pages import building_facts, office_phones
 from schedule.weeks.strip.from_week import (
     BuildingFacts,
-    Choice,
     Link,
+    StripChoice,
     no_link,
     option_value,
     strip_days,
@@ -88,7 +88,7 @@ def strip_context(
     today: dt.date,
     asked_day: dt.date | None = None,
     link: Link = no_link,
-    choice: Choice | None = None,
+    choice: StripChoice | None = None,
     editor: bool = False,
 ) -> dict[str, Any]:
     """A week drawn both ways, with what stands beside it."""

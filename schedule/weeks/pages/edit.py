@@ -30,7 +30,7 @@ from schedule.weeks.selectors.weeks import (
 )
 from schedule.weeks.services import weeks as services
 from schedule.weeks.services.drafts import draft_begun
-from schedule.weeks.strip.from_week import Choice, option_value
+from schedule.weeks.strip.from_week import StripChoice, option_value
 from travel.places.models import Space
 
 CHANGED = "changed_meanwhile"
@@ -94,7 +94,7 @@ def _options(
 
 def _choice(
     session: SessionView | None, unplaced: UnplacedView | None, options: tuple[SessionOption, ...], day: str
-) -> Choice | None:
+) -> StripChoice | None:
     if session is None and unplaced is None:
         return None
     uid = session.uid if session else ""
@@ -104,7 +104,7 @@ def _choice(
         place = option_value(options[int(number)])
         return f"{query(session=uid, unplaced=unplaced_id, day=day, place=place)}#panel"
 
-    return Choice(uid, options, link)
+    return StripChoice(uid, options, link)
 
 
 def _chosen_query(session: SessionView | None, unplaced: UnplacedView | None) -> str:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.weeks.forms import PlanForm
+from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
@@ -33,7 +33,7 @@ def plan(request: HttpRequest) -> HttpResponse:
         return render(request, "schedule/weeks/nobody.html")
     asked = date_in(request, "week")
     monday = monday_of(asked) if asked else next_week_to_plan(viewer, teacher, district_today(viewer))
-    form = PlanForm(
+    form = PlanWeeksForm(
         request.POST or None,
         teachers=teachers,
         initial={"teacher": teacher, "first_date": monday, "last_date": monday + dt.timedelta(days=4)},
@@ -56,7 +56,7 @@ def _unfinished(viewer: Person, teacher: Person) -> PlanRun | None:
     return run if run is not None and not run.job.is_over else None
 
 
-def _started(viewer: Person, form: PlanForm, teacher: Person) -> PlanRun | None:
+def _started(viewer: Person, form: PlanWeeksForm, teacher: Person) -> PlanRun | None:
     """The run, or None with the reason standing in the form."""
     values = form.cleaned_data
     try:

@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from schedule.planner.check import day_violations
-from schedule.planner.result import Plan
+from schedule.planner.result import Itinerary
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.load import load_week
@@ -66,7 +66,7 @@ def _first_to_last(content: WeekContent) -> tuple[dt.date, dt.date] | None:
 
 def rearranged_plan(
     loaded: WeekInput, content: WeekContent, sessions: Sequence[SessionContent], touched: frozenset[str]
-) -> Plan:
+) -> Itinerary:
     """The itinerary with these sessions.
 
     The touched days are timed anew, and those whose stored times no longer hold (a drive has become longer).

@@ -13,7 +13,7 @@ from caseload.plans.naming import marked
 from schedule.calendar.starts import spoken
 from schedule.planner.check import Verdict, Violation, check
 from schedule.planner.problem import Goal, Session
-from schedule.planner.result import DayPlan, Item, ItemKind, Plan, Stage
+from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary, Stage
 from schedule.weeks.models import DayItem
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.make_up_services import is_make_up
@@ -43,7 +43,7 @@ class Told:
 # ---- sessions --------------------------------------------------------------------------------------------
 
 
-def sessions_of_plan(week: WeekInput, plan: Plan, before: WeekContent | None) -> tuple[SessionContent, ...]:
+def sessions_of_plan(week: WeekInput, plan: Itinerary, before: WeekContent | None) -> tuple[SessionContent, ...]:
     """The plan's sessions. One that was there ``before`` keeps its uid; pinned ones stay pinned."""
     served: Counter[int] = Counter()
     found: list[SessionContent] = []
@@ -145,11 +145,11 @@ def planner_sessions(week: WeekInput, sessions: Iterable[SessionContent]) -> tup
     )
 
 
-def plan_of_content(week: WeekInput, content: WeekContent) -> Plan:
+def plan_of_content(week: WeekInput, content: WeekContent) -> Itinerary:
     """A stored week as the itinerary that it is, to the minute."""
     codes = {building.pk: code for code, building in week.buildings.items()}
     sessions = planner_sessions(week, content.sessions)
-    return Plan(
+    return Itinerary(
         tuple(
             DayPlan(day.id, tuple(_stored_day(week, day.id, sessions, content, codes))) for day in week.problem.days
         )
@@ -193,7 +193,7 @@ def _setups(week: WeekInput, items: Sequence[Item]) -> list[Item]:
 # ---- the rest of a week ----------------------------------------------------------------------------------
 
 
-def content_of(week: WeekInput, sessions: Sequence[SessionContent], plan: Plan, told: Told) -> WeekContent:
+def content_of(week: WeekInput, sessions: Sequence[SessionContent], plan: Itinerary, told: Told) -> WeekContent:
     """The whole content of a week around these sessions, judged."""
     verdict = check(week.problem, plan)
     items = tuple(
@@ -376,6 +376,6 @@ def codes_of(lines: Iterable[int]) -> str:
     return " + ".join(marked(code) for code in sorted(rows)) or "A session"
 
 
-def drive_minutes_of(plan: Plan) -> int:
+def drive_minutes_of(plan: Itinerary) -> int:
     """Minutes at the wheel of a whole plan."""
     return sum(item.drive_minutes for day in plan.days for item in day.of_kind(ItemKind.DRIVE))

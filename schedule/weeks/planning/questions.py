@@ -8,7 +8,7 @@ from typing import Any
 from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.calendar.starts import spoken
 from schedule.calendar.words import period_words
-from schedule.planner.asking.disturbance import Curve, Point
+from schedule.planner.asking.disturbance import Curve, CurvePoint
 from schedule.planner.asking.favour_kinds import (
     MARGIN,
     WHO_SETS_DAYS,
@@ -142,7 +142,7 @@ def curve_json(loaded: WeekInput, in_force: WeekContent, curve: Curve) -> dict[s
     }
 
 
-def _point_json(loaded: WeekInput, in_force: WeekContent, point: Point) -> Mapping[str, Any]:
+def _point_json(loaded: WeekInput, in_force: WeekContent, point: CurvePoint) -> Mapping[str, Any]:
     reasons = {one.service: (one.sentence,) for one in explain_unplaced(loaded.problem, point.plan)}
     sessions = sessions_of_plan(loaded, point.plan, in_force)
     content = content_of(loaded, sessions, point.plan, Told(reasons=reasons))

@@ -10,7 +10,7 @@ from caseload.plans.models import SchoolClass, Student, StudentHold
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
-from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Slot, Span, StudentDay, spoken
+from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Span, StudentDay, WeeklyTime, spoken
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.elsewhere import StudentsElsewhere, students_elsewhere
 from travel.places.models import Building, Space
@@ -27,7 +27,7 @@ ASK_ABOUT = {
 class HoldRow:
     """A hold of a student, between two dates if it has any."""
 
-    slot: Slot
+    slot: WeeklyTime
     reason: str
     ask: str
     first: dt.date | None
@@ -49,9 +49,9 @@ class Sources:
     calendars: Mapping[int, BuildingCalendar]
     contract: Mapping[dt.date, Span]
     spaces: Mapping[int, tuple[Space, ...]]
-    free_times: Mapping[int, tuple[Slot, ...]]
+    free_times: Mapping[int, tuple[WeeklyTime, ...]]
     uses: Mapping[tuple[int, dt.date], tuple[Use, ...]]
-    meetings: Mapping[int, tuple[tuple[Slot, str | None], ...]]
+    meetings: Mapping[int, tuple[tuple[WeeklyTime, str | None], ...]]
     holds: Mapping[int, tuple[HoldRow, ...]]
     elsewhere: StudentsElsewhere
 
@@ -93,10 +93,10 @@ def ask_office(building: Building) -> str:
     return f"{contact} of {building.name}{phone}"
 
 
-def slot_of(row: TimeSlotRow | StudentHold) -> Slot:
+def slot_of(row: TimeSlotRow | StudentHold) -> WeeklyTime:
     """A row's days and times as a plain slot."""
     clock = row.start is not None and row.end is not None
-    return Slot(
+    return WeeklyTime(
         row.days,
         row.period,
         minutes_of(row.start) if clock and row.start else None,
@@ -116,7 +116,7 @@ def load_sources(
     spaces: dict[int, list[Space]] = defaultdict(list)
     for space in Space.objects.filter(building__in=calendars):
         spaces[space.building_id].append(space)
-    free: dict[int, list[Slot]] = defaultdict(list)
+    free: dict[int, list[WeeklyTime]] = defaultdict(list)
     for row in SpaceFreeTime.objects.filter(space__building__in=calendars):
         free[row.space_id].append(slot_of(row))
     meetings = list(ClassMeeting.objects.filter(school_class__building__in=calendars).select_related("space"))
@@ -133,8 +133,8 @@ def load_sources(
     )
 
 
-def _meetings(rows: Iterable[ClassMeeting]) -> dict[int, tuple[tuple[Slot, str | None], ...]]:
-    found: dict[int, list[tuple[Slot, str | None]]] = defaultdict(list)
+def _meetings(rows: Iterable[ClassMeeting]) -> dict[int, tuple[tuple[WeeklyTime, str | None], ...]]:
+    found: dict[int, list[tuple[WeeklyTime, str | None]]] = defaultdict(list)
     for row in rows:
         found[row.school_class_id].append((slot_of(row), row.space.name if row.space else None))
     return {key: tuple(slots) for key, slots in found.items()}

@@ -13,7 +13,7 @@ from schedule.weeks.versions.history import content_in_force
 
 
 @dataclass(frozen=True, slots=True)
-class Gap:
+class UnplannedService:
     """Sessions of one service that are owed in the week and stand nowhere in it."""
 
     name: str
@@ -21,7 +21,7 @@ class Gap:
     sessions: int
 
 
-def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[Gap, ...]:
+def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[UnplannedService, ...]:
     """What a week in force that isn't over leaves out without saying so; nothing for who can't change it."""
     if not viewer.has_perm("week.change") or week.status != WeekPlan.Status.PUBLISHED or week.last_date < today:
         return ()
@@ -39,7 +39,9 @@ def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[Gap, ...]
         return ()
     owed = _owed_sessions(week)
     return tuple(
-        Gap(line.plan.student.full_name, line.statement, owed[line.pk]) for line in missing if owed.get(line.pk)
+        UnplannedService(line.plan.student.full_name, line.statement, owed[line.pk])
+        for line in missing
+        if owed.get(line.pk)
     )
 
 

@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from schedule.calendar.selectors.school_days import time_of
 from schedule.planner.check import Violation, check, day_violations, horizon_violations
 from schedule.planner.problem import Session
-from schedule.planner.result import DayPlan, ItemKind, Plan
+from schedule.planner.result import DayPlan, ItemKind, Itinerary
 from schedule.weeks.data import SessionOption
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import WeekInput
@@ -148,6 +148,6 @@ class SessionMoments:
     def _horizon(self, date: dt.date, days: Mapping[str, _Timed]) -> tuple[Violation, ...]:
         """Rules of the whole week. Nothing is pinned here, so they ask on which day a session is, not when."""
         if date not in self.horizons:
-            plan = Plan(tuple(days.get(key, day).plan for key, day in self.days.items()))
+            plan = Itinerary(tuple(days.get(key, day).plan for key, day in self.days.items()))
             self.horizons[date] = horizon_violations(self.loaded.problem, plan)
         return self.horizons[date]

@@ -9,7 +9,7 @@ from typing import Any
 
 from schedule.calendar.words import date_words
 from schedule.planner.problem import Goal
-from schedule.planner.result import Figures
+from schedule.planner.result import GoalFigures
 from schedule.weeks.search_words import search_words
 
 logger = logging.getLogger(__name__)
@@ -47,7 +47,12 @@ class RunProgress:
         self.bounds.clear()
 
     def say(
-        self, message: str, seconds: float = 0.0, stage: str = "", figures: Figures | None = None, line: str = ""
+        self,
+        message: str,
+        seconds: float = 0.0,
+        stage: str = "",
+        figures: GoalFigures | None = None,
+        line: str = "",
     ) -> None:
         """One sentence and the figures, codes and numbers only; ``seconds`` into the week at hand.
 
@@ -72,7 +77,7 @@ class RunProgress:
         """No week can go below this in a goal."""
         self.bounds[goal] = bound
 
-    def searching(self, seconds: float, stage: str, message: str, figures: Figures | None) -> None:
+    def searching(self, seconds: float, stage: str, message: str, figures: GoalFigures | None) -> None:
         """What the planner says of itself while it searches."""
         monday = self.mondays[self.number]
         week = f"Week of {date_words(monday)}: " if len(self.mondays) > 1 else ""
@@ -82,6 +87,6 @@ class RunProgress:
         self.say(f"{week}{search_words(stage, figures, bound)}", seconds, stage, figures, line)
 
 
-def figures_json(figures: Figures) -> list[dict[str, Any]]:
+def figures_json(figures: GoalFigures) -> list[dict[str, Any]]:
     """Figures by goal as they are kept with weeks, nothing yet proved."""
     return [{"goal": goal.value, "value": figures.of(goal), "bound": None, "status": ""} for goal in Goal]

@@ -3,7 +3,18 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from schedule.weeks.strip.shapes import Block, BlockKind, Box, Drive, Label, Line, Place, Point, Stretch, Target
+from schedule.weeks.strip.shapes import (
+    BlockKind,
+    Box,
+    Label,
+    Stretch,
+    StripBlock,
+    StripDrive,
+    StripLine,
+    StripPlace,
+    StripPoint,
+    Target,
+)
 from schedule.weeks.strip.words import clock, cut, fitting, text_width
 
 IDLE_FROM = 20
@@ -76,10 +87,10 @@ class Drawing:
     thickness: float
     whole: bool = True
 
-    def point(self, minute: int, place: str) -> Point:
+    def point(self, minute: int, place: str) -> StripPoint:
         """A moment at a building."""
         along, across = self.scale.at(minute), self.level(place)
-        return Point(across, along) if self.frame.down else Point(along, across)
+        return StripPoint(across, along) if self.frame.down else StripPoint(along, across)
 
     def level(self, place: str) -> float:
         """A building's line; the spare one for a building without."""
@@ -87,22 +98,22 @@ class Drawing:
             return self.levels[place]
         return self.levels.get("", next(iter(self.levels.values()), 0.0))
 
-    def line(self, place: Place) -> Line:
+    def line(self, place: StripPlace) -> StripLine:
         """A building's line with the fullest of its names that has room."""
         start, end = self.point(self.scale.first, place.key), self.point(self.scale.last, place.key)
         room = column_width(self.frame, len(self.levels)) - 6 if self.frame.down else NAME_ROOM
         text = fitting(place.labels, room, self.frame.font) or place.labels[-1]
         if self.frame.down:
-            return Line(start, end, Label(start.x, self.frame.top - 12, text), place.name)
-        return Line(start, end, Label(self.frame.left - 12, start.y, text, "end"), place.name)
+            return StripLine(start, end, Label(start.x, self.frame.top - 12, text), place.name)
+        return StripLine(start, end, Label(self.frame.left - 12, start.y, text, "end"), place.name)
 
-    def spare_line(self) -> Line:
+    def spare_line(self) -> StripLine:
         """The line for targets in buildings that the day doesn't visit."""
         start, end = self.point(self.scale.first, ""), self.point(self.scale.last, "")
         label = Label(self.frame.left - 12, start.y, "elsewhere", "end")
-        return Line(start, end, label, "Another building", spare=True)
+        return StripLine(start, end, label, "Another building", spare=True)
 
-    def block(self, block: Block) -> Box[Block]:
+    def block(self, block: StripBlock) -> Box[StripBlock]:
         """A block as a box. A session shows its start beside its mark and its label below, if it is high enough."""
         x, y, width, height = self._rectangle(block.start, block.end, block.place)
         session = block.kind is BlockKind.SESSION
@@ -136,14 +147,14 @@ class Drawing:
             x, y, width, height = start.x, start.y - half, end.x - start.x, self.thickness
         return round(x, 2), round(y, 2), round(width, 2), round(height, 2)
 
-    def path(self, blocks: Sequence[Block], drives: Sequence[Drive]) -> tuple[Stretch, ...]:
+    def path(self, blocks: Sequence[StripBlock], drives: Sequence[StripDrive]) -> tuple[Stretch, ...]:
         """The teacher's way through the day, piece by piece, past what doesn't take place."""
         pieces: list[Stretch] = []
         at, where = -1, ""
         for event in _in_order([block for block in blocks if not block.off], drives):
             if self.whole and 0 <= at < event.start:
                 pieces.append(self._waiting(at, event.start, where))
-            if isinstance(event, Drive):
+            if isinstance(event, StripDrive):
                 pieces += self._driven(event)
                 where = event.destination
             else:
@@ -170,12 +181,12 @@ class Drawing:
             return Stretch(first, last, "idle", Label(first.x - 8, middle, text, "end"), spoken)
         return Stretch(first, last, "idle", Label(first.x + 8, middle, text, "start"), spoken)
 
-    def _wheel_ends(self, drive: Drive) -> tuple[Point, Point]:
+    def _wheel_ends(self, drive: StripDrive) -> tuple[StripPoint, StripPoint]:
         """Where the car leaves and where it stops."""
         off = min(drive.start + drive.leave, drive.end)
         return self.point(off, drive.origin), self.point(min(off + drive.wheel, drive.end), drive.destination)
 
-    def _driven(self, drive: Drive) -> tuple[Stretch, ...]:
+    def _driven(self, drive: StripDrive) -> tuple[Stretch, ...]:
         """Packing up, the drive, parking and signing in."""
         off, on = self._wheel_ends(drive)
         middle = Label((off.x + on.x) / 2, (off.y + on.y) / 2, f"{drive.wheel}")
@@ -186,6 +197,6 @@ class Drawing:
         )
 
 
-def _in_order(blocks: Sequence[Block], drives: Sequence[Drive]) -> list[Block | Drive]:
-    events: list[Block | Drive] = [*blocks, *drives]
+def _in_order(blocks: Sequence[StripBlock], drives: Sequence[StripDrive]) -> list[StripBlock | StripDrive]:
+    events: list[StripBlock | StripDrive] = [*blocks, *drives]
     return sorted(events, key=lambda one: (one.start, one.end))

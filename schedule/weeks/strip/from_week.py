@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from schedule.calendar.words import period_title
 from schedule.weeks.data import DayDetail, ItemView, PlaceView, SessionOption, SessionView, UnplacedView, WeekDetail
 from schedule.weeks.strip.road import road_order
-from schedule.weeks.strip.shapes import Block, BlockKind, Drive, Place, StripDay, Target
+from schedule.weeks.strip.shapes import BlockKind, StripBlock, StripDay, StripDrive, StripPlace, Target
 from schedule.weeks.strip.words import clock
 from travel.places.naming import school_labels
 
@@ -26,7 +26,7 @@ class BuildingFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class StripChoice:
     """A session (or an unplaced one) being looked at, with where it could go. ``link`` takes an option's number."""
 
     uid: str
@@ -39,7 +39,7 @@ def no_link(uid: str) -> str:
     return ""
 
 
-def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]) -> tuple[Place, ...]:
+def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]) -> tuple[StripPlace, ...]:
     """The buildings along the road; those without coordinates come last, by name."""
     known = {
         str(place.id): (fact.latitude, fact.longitude)
@@ -54,7 +54,7 @@ def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]
     by_key = {str(place.id): place for place in places}
     names = [place.name for place in places]
     return tuple(
-        Place(key, by_key[key].name, school_labels(by_key[key].name, names), along) for key, along in order
+        StripPlace(key, by_key[key].name, school_labels(by_key[key].name, names), along) for key, along in order
     )
 
 
@@ -63,7 +63,7 @@ def strip_days(
     facts: Mapping[int, BuildingFacts],
     *,
     link: Link = no_link,
-    choice: Choice | None = None,
+    choice: StripChoice | None = None,
     names: bool = True,
     whole: bool = True,
 ) -> tuple[StripDay, ...]:
@@ -87,7 +87,7 @@ def _as_shown(day: StripDay, *, whole: bool) -> StripDay:
 
 
 def _day(
-    day: DayDetail, facts: Mapping[int, BuildingFacts], link: Link, choice: Choice | None, *, names: bool
+    day: DayDetail, facts: Mapping[int, BuildingFacts], link: Link, choice: StripChoice | None, *, names: bool
 ) -> StripDay:
     blocks = [_session(session, link, choice, names=names) for session in day.sessions]
     blocks += [_item(item) for item in day.items if item.kind != "drive"]
@@ -175,8 +175,8 @@ def _span(thing: SessionView | ItemView) -> str:
     return f"{clock(thing.start_minute)} to {clock(thing.end_minute)}"
 
 
-def _session(session: SessionView, link: Link, choice: Choice | None, *, names: bool) -> Block:
-    return Block(
+def _session(session: SessionView, link: Link, choice: StripChoice | None, *, names: bool) -> StripBlock:
+    return StripBlock(
         kind=BlockKind.SESSION,
         start=session.start_minute,
         end=session.end_minute,
@@ -195,11 +195,11 @@ def _session(session: SessionView, link: Link, choice: Choice | None, *, names: 
 _SHORT = {"lunch": ("Lunch",), "preparation": ("Preparation", "Prep"), "meeting": ("Meeting", "Mtg")}
 
 
-def _item(item: ItemView) -> Block:
+def _item(item: ItemView) -> StripBlock:
     title = (item.title,) if item.title else ()
     what = item.title or item.kind_label
     where = f", {item.building_name}" if item.building_name else ""
-    return Block(
+    return StripBlock(
         kind=BlockKind(item.kind),
         start=item.start_minute,
         end=item.end_minute,
@@ -211,10 +211,10 @@ def _item(item: ItemView) -> Block:
     )
 
 
-def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> Drive:
+def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> StripDrive:
     fact = facts.get(item.origin_id or 0)
     slack = max(0, item.minutes - item.drive_minutes)
-    return Drive(
+    return StripDrive(
         start=item.start_minute,
         end=item.end_minute,
         origin=str(item.origin_id),
@@ -229,7 +229,7 @@ def _drive(item: ItemView, facts: Mapping[int, BuildingFacts]) -> Drive:
     )
 
 
-def _targets(date: dt.date, choice: Choice) -> tuple[Target, ...]:
+def _targets(date: dt.date, choice: StripChoice) -> tuple[Target, ...]:
     """One target a moment: of several spaces at one time the first legal one is drawn, the list has them all."""
     drawn: dict[tuple[int, int], Target] = {}
     for number, option in enumerate(choice.options):

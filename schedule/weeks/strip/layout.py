@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from schedule.weeks.strip.drawing import Drawing, Frame, Scale, column_width
-from schedule.weeks.strip.shapes import Block, Drive, Place, Row, Strip, StripDay, Tick
+from schedule.weeks.strip.shapes import Strip, StripBlock, StripDay, StripDrive, StripPlace, StripRow, StripTick
 from schedule.weeks.strip.words import clock
 
 DAY_STARTS, DAY_ENDS = 8 * 60, 15 * 60
@@ -40,12 +40,12 @@ class _Levels:
 
 
 def week_strip(
-    days: Sequence[StripDay], places: Sequence[Place], frame: Frame = WEEK, *, spare: bool = False
+    days: Sequence[StripDay], places: Sequence[StripPlace], frame: Frame = WEEK, *, spare: bool = False
 ) -> Strip:
     """One row a day, time running across. ``spare`` keeps an empty line a day for targets in other buildings."""
     first, last = _shown_times(days, DAY_STARTS, DAY_ENDS)
     scale = Scale(first, last, frame.left, frame.width - frame.right)
-    rows: list[Row] = []
+    rows: list[StripRow] = []
     top = frame.top
     for day in days:
         row = _row(day, places, frame, scale, top, spare=spare)
@@ -63,7 +63,7 @@ def week_strip(
     )
 
 
-def day_strip(day: StripDay, places: Sequence[Place]) -> Strip:
+def day_strip(day: StripDay, places: Sequence[StripPlace]) -> Strip:
     """One day, time running down, a column a building."""
     first, last = _shown_times([day])
     bottom = DAY.top + (last - first) * DAY.per_minute
@@ -95,21 +95,23 @@ def _shown_times(
     return min(start for start, _ in spans) // 30 * 30, -(-max(end for _, end in spans) // 30) * 30
 
 
-def _ticks(scale: Scale) -> tuple[Tick, ...]:
+def _ticks(scale: Scale) -> tuple[StripTick, ...]:
     return tuple(
-        Tick(scale.at(minute), clock(minute) if minute % 60 == 0 else "", minute % 60 == 0)
+        StripTick(scale.at(minute), clock(minute) if minute % 60 == 0 else "", minute % 60 == 0)
         for minute in range(scale.first, scale.last + 1, 30)
     )
 
 
-def _row(day: StripDay, places: Sequence[Place], frame: Frame, scale: Scale, top: float, *, spare: bool) -> Row:
+def _row(
+    day: StripDay, places: Sequence[StripPlace], frame: Frame, scale: Scale, top: float, *, spare: bool
+) -> StripRow:
     """Lay one day out: its lines first, then what lies on them."""
     stays = settled(day)
     here = [place for place in places if place.key in _visited(day, stays, frame)]
     levels = _columns(here, frame, scale) if frame.down else _lanes(here, frame, top, spare=spare)
     thickness = column_width(frame, len(here)) - 10 if frame.down else frame.thickness
     draw = Drawing(frame, scale, levels.at, thickness, day.whole)
-    return Row(
+    return StripRow(
         day=day,
         top=top,
         height=levels.height,
@@ -129,7 +131,7 @@ def _hours(day: StripDay, scale: Scale) -> tuple[float, float] | None:
     return scale.at(start), round(scale.at(end) - scale.at(start), 2)
 
 
-def _visited(day: StripDay, stays: Sequence[Block], frame: Frame) -> set[str]:
+def _visited(day: StripDay, stays: Sequence[StripBlock], frame: Frame) -> set[str]:
     """Buildings that get a line: where the teacher goes, and in a single day where the session could go too."""
     visited = {block.place for block in stays}
     for drive in day.drives:
@@ -139,7 +141,7 @@ def _visited(day: StripDay, stays: Sequence[Block], frame: Frame) -> set[str]:
     return visited
 
 
-def settled(day: StripDay) -> tuple[Block, ...]:
+def settled(day: StripDay) -> tuple[StripBlock, ...]:
     """The blocks in time order, those without a place put where the teacher is then."""
     ordered = sorted(day.blocks, key=lambda one: (one.start, one.end, one.key))
     return tuple(
@@ -158,20 +160,20 @@ def _whereabouts(day: StripDay, minute: int) -> str:
 
 
 def _reached(day: StripDay) -> list[tuple[int, str]]:
-    drives: Sequence[Drive] = day.drives
+    drives: Sequence[StripDrive] = day.drives
     return [(drive.end, drive.destination) for drive in drives] + [
         (block.start, block.place) for block in day.blocks if block.place
     ]
 
 
-def _columns(here: Sequence[Place], frame: Frame, scale: Scale) -> _Levels:
+def _columns(here: Sequence[StripPlace], frame: Frame, scale: Scale) -> _Levels:
     """Upright lines, evenly spread."""
     width = column_width(frame, len(here))
     at = {place.key: round(frame.left + (n + 0.5) * width, 2) for n, place in enumerate(here)}
     return _Levels(at, scale.end - scale.start)
 
 
-def _lanes(here: Sequence[Place], frame: Frame, top: float, *, spare: bool) -> _Levels:
+def _lanes(here: Sequence[StripPlace], frame: Frame, top: float, *, spare: bool) -> _Levels:
     """Level lines; two buildings far apart get lines further apart."""
     offsets: dict[str, float] = {}
     at = frame.pad

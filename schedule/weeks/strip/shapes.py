@@ -14,7 +14,7 @@ class BlockKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class StripPlace:
     """A building. ``along`` is its distance along the road from the first one, in miles (see ``road``).
 
     ``labels`` go from the full name to the shortest that still tells it from the others.
@@ -27,7 +27,7 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class StripBlock:
     """A stretch of time at a place (empty: wherever the teacher is then).
 
     ``labels`` go from the fullest to the shortest; ``spoken`` is the whole of it in words. ``chosen``: the one
@@ -49,7 +49,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Drive:
+class StripDrive:
     """From packing up to being signed in; ``wheel`` minutes of it at the wheel, after ``leave`` of packing up."""
 
     start: int
@@ -91,8 +91,8 @@ class StripDay:
     name: str
     date: str
     notes: tuple[str, ...] = ()
-    blocks: tuple[Block, ...] = ()
-    drives: tuple[Drive, ...] = ()
+    blocks: tuple[StripBlock, ...] = ()
+    drives: tuple[StripDrive, ...] = ()
     targets: tuple[Target, ...] = ()
     nothing: str = ""
     hours: tuple[int, int] | None = None
@@ -100,7 +100,7 @@ class StripDay:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class StripPoint:
     """A place on the drawing."""
 
     x: float
@@ -118,7 +118,7 @@ class Label:
 
 
 @dataclass(frozen=True, slots=True)
-class Box[S: (Block, Target)]:
+class Box[S: (StripBlock, Target)]:
     """A rectangle and what it stands for; ``text`` is the fullest label that fits, or nothing.
 
     ``two_lines``: high enough for a second one; ``above`` is then the start time, if it has room.
@@ -162,8 +162,8 @@ class Stretch:
     ``kind``: ``busy``, ``idle`` (nothing to do), ``parking`` (packing up, parking, signing in) or ``drive``.
     """
 
-    start: Point
-    end: Point
+    start: StripPoint
+    end: StripPoint
     kind: str
     label: Label | None = None
     spoken: str = ""
@@ -171,26 +171,26 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class StripLine:
     """A building's line on one day. ``spare``: kept free for a building that isn't visited that day."""
 
-    start: Point
-    end: Point
+    start: StripPoint
+    end: StripPoint
     label: Label
     name: str
     spare: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StripRow:
     """One day of the drawing. ``hours``: the contract day as first point and length along the time axis."""
 
     day: StripDay
     top: float
     height: float
-    lines: tuple[Line, ...]
+    lines: tuple[StripLine, ...]
     path: tuple[Stretch, ...]
-    boxes: tuple[Box[Block], ...]
+    boxes: tuple[Box[StripBlock], ...]
     targets: tuple[Box[Target], ...]
     hours: tuple[float, float] | None = None
 
@@ -206,7 +206,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Tick:
+class StripTick:
     """A full hour (or a half) on the time axis; ``at`` lies across for a week, down for a single day."""
 
     at: float
@@ -224,5 +224,5 @@ class Strip:
     plot_right: float
     plot_top: float
     plot_bottom: float
-    ticks: tuple[Tick, ...]
-    rows: tuple[Row, ...]
+    ticks: tuple[StripTick, ...]
+    rows: tuple[StripRow, ...]

@@ -23,7 +23,7 @@ from icalendar import Calendar, Event
 
 from schedule.calendar.models import CalendarEntry
 from schedule.feeds.build import Category, FeedEvent, build_feed
-from schedule.feeds.build import Feed as FeedContent
+from schedule.feeds.build import FeedHeading as FeedContent
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import feed_add, feed_options_save
 from schedule.feeds.services.versions import feed_body

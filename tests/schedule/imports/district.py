@@ -8,7 +8,7 @@ from typing import Any
 from django.core import serializers
 
 from accounts.models import AuditEntry, Person
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.snapshot import WRITTEN_BY
 from schedule.imports.services.tables import import_commit, import_preview
@@ -133,20 +133,20 @@ def commit_all(actor: Person, kinds: Iterable[str] = tuple(ALL)) -> list[ImportB
     return [commit(actor, kind, ALL[kind]) for kind in kinds]
 
 
-def problems(batch: ImportBatch) -> list[Problem]:
+def problems(batch: ImportBatch) -> list[RowProblem]:
     """What stops an import."""
-    found = [Problem.from_json(stored) for stored in batch.content["problems"]]
+    found = [RowProblem.from_json(stored) for stored in batch.content["problems"]]
     assert batch.problem_count == sum(not problem.warning for problem in found)
     return [problem for problem in found if not problem.warning]
 
 
-def warnings(batch: ImportBatch) -> list[Problem]:
+def warnings(batch: ImportBatch) -> list[RowProblem]:
     """What doesn't stop it."""
-    found = [Problem.from_json(stored) for stored in batch.content["problems"]]
+    found = [RowProblem.from_json(stored) for stored in batch.content["problems"]]
     return [problem for problem in found if problem.warning]
 
 
-def only_problem(batch: ImportBatch) -> Problem:
+def only_problem(batch: ImportBatch) -> RowProblem:
     """The one problem of a preview."""
     found = problems(batch)
     assert len(found) == 1, found

@@ -2,7 +2,7 @@
 
 import pytest
 
-from schedule.imports.files.problems import Problem
+from schedule.imports.files.problems import RowProblem
 from tests.conftest import Cast
 from tests.schedule.imports.district import (
     ALL,
@@ -17,7 +17,7 @@ from tests.schedule.imports.district import (
 )
 
 
-def refused(cast: Cast, kind: str, text: str) -> Problem:
+def refused(cast: Cast, kind: str, text: str) -> RowProblem:
     """The one problem of a table; nothing was saved."""
     before = dump_database()
     problem = only_problem(preview(cast.teacher, kind, text))

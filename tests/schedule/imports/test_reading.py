@@ -12,7 +12,7 @@ from openpyxl import Workbook, load_workbook
 
 from accounts.files import neutralize, write_csv
 from schedule.imports.files.grids import LARGEST_FILE, MOST_ROWS, read_grids
-from schedule.imports.files.problems import Problem, UnreadableFileError
+from schedule.imports.files.problems import RowProblem, UnreadableFileError
 from schedule.imports.files.reading import TableFile, read_table, read_tables
 from schedule.imports.files.values import CellError, parse_cell, write_cell
 from schedule.imports.files.writing import write_problems, write_template, write_workbook
@@ -349,7 +349,7 @@ def test_a_required_cell_that_is_empty() -> None:
 @pytest.mark.parametrize("text", ["=1+1", "+1", "-1+1", "@SUM(A1)", "\t=1", "\r=1", "'=1"])
 def test_dangerous_cells_are_made_harmless(text: str) -> None:
     """In the sheet of problems and in both exports no cell begins so."""
-    problem = Problem("buildings", 2, "Name", text, text, text)
+    problem = RowProblem("buildings", 2, "Name", text, text, text)
     rows = list(read_grids("x.csv", write_problems([problem]))[0].rows)
     assert rows[1][1][3].startswith("'")
     book = load_workbook(io.BytesIO(write_workbook([(TABLES[0], [(text, text)])])))
