@@ -6,18 +6,21 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from hypothesis import given
+from hypothesis import strategies as st
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from schedule.calendar.models import CalendarEntry
 from schedule.trips import services
-from schedule.trips.selectors.month import MonthView, TripView, month_end, month_view, voucher_view
+from schedule.trips.selectors.month import MonthView, TripView, month_end, month_view, sums_of, voucher_view
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
 from travel.drives.models import DriveLog, OwnDriveTime
+from travel.mileage.claims import DrivenLeg, MileageRules, claim_line, entry_of
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 from travel.mileage.selectors import mileage_teacher
 from travel.mileage.services import (
@@ -411,3 +414,15 @@ def test_a_month_ends_on_its_last_day() -> None:
     """28 February in 2026, 29 in 2028, 31 December."""
     days = [month_end(dt.date(2026, 2, 1)), month_end(dt.date(2028, 2, 1)), month_end(dt.date(2026, 12, 1))]
     assert [day.day for day in days] == [28, 29, 31]
+
+
+@given(st.lists(st.decimals(0, 80, places=1), max_size=30))
+def test_the_sums_of_a_voucher_are_those_of_its_printed_lines(miles: list[Decimal]) -> None:
+    """A finance office that adds the printed amounts gets the printed total."""
+    parking = Decimal("1.25")
+    legs = [DrivenLeg(date(0), NORTH, SOUTH, one, parking_and_tolls=parking) for one in miles]
+    lines = [entry_of(str(place), claim_line(one, MileageRules())) for place, one in enumerate(legs)]
+    sums = sums_of(lines)
+    assert sums.miles == sum(miles, Decimal(0))
+    assert sums.amount == sum((Decimal(f"{line.amount:.2f}") for line in lines), Decimal(0))
+    assert sums.total == sums.amount + len(miles) * parking

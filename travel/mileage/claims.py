@@ -10,7 +10,7 @@ pay the shorter.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from enum import StrEnum
@@ -202,38 +202,6 @@ def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Voucher:
-    """A month's lines with sums that add up: the sum of rounded lines, never the rounding of a sum."""
-
-    lines: tuple[ClaimLine, ...] = field(default=())
-
-    @property
-    def miles(self) -> Decimal:
-        """Miles paid."""
-        return sum((line.miles for line in self.lines), ZERO)
-
-    @property
-    def amount(self) -> Decimal:
-        """Dollars for miles."""
-        return sum((line.amount for line in self.lines), ZERO)
-
-    @property
-    def parking_and_tolls(self) -> Decimal:
-        """Dollars for parking and tolls."""
-        return sum((line.leg.parking_and_tolls for line in self.lines), ZERO)
-
-    @property
-    def total(self) -> Decimal:
-        """Dollars in all."""
-        return self.amount + self.parking_and_tolls
-
-
-def build_voucher(legs: Iterable[DrivenLeg], rules: MileageRules) -> Voucher:
-    """All legs of a month, in order of date."""
-    return Voucher(tuple(claim_line(leg, rules) for leg in sorted(legs, key=lambda leg: leg.day)))
-
-
-@dataclass(frozen=True, slots=True)
 class Entry:
     """A line of a voucher as plain words and figures, fit to be kept; `key` says which trip it is about.
 
@@ -347,10 +315,3 @@ def rules_in_words(rules: MileageRules) -> str:
         f"each line is rounded once to the cent: {_ROUNDING_WORDS[rules.rounding]}",
     )
     return "; ".join(parts) + "."
-
-
-def by_odometer(leg: DrivenLeg, before: Decimal, after: Decimal) -> DrivenLeg:
-    """The leg with its driven miles read off an odometer. Raises `MileageError` if it ran backwards."""
-    if after < before:
-        raise MileageError(f"The odometer ran from {before} back to {after}. Check the two readings.")
-    return replace(leg, driven=after - before)
