@@ -24,7 +24,7 @@ from tests.roads import SecondRoads, Server, fetch_helsinki, prepare_second, str
 from tests.second_engine import SecondEngine
 from tests.services import free_port
 from travel.roads.base import Point
-from travel.roads.geodesic import GeodesicProvider, straight_metres
+from travel.roads.geodesic import GeodesicEstimator, straight_metres
 from travel.roads.http_base import Server as AskedServer
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.osrm_http import OsrmServer
@@ -57,7 +57,7 @@ def load_server(work: Path, extract: Path) -> Table:
 def load_estimate(work: Path, extract: Path) -> Table:
     """No roads."""
     del work, extract
-    return GeodesicProvider().table
+    return GeodesicEstimator().table
 
 
 LOADERS = {
@@ -154,7 +154,7 @@ def print_differences(work: Path, extract: Path, size: int) -> None:
     legs = engine.answer(points).legs
     file = work / "second" / "valhalla.json"
     minutes, _ = SecondEngine(SecondRoads(json.loads(file.read_text()), file)).table(points)
-    estimates = GeodesicProvider().table(points)
+    estimates = GeodesicEstimator().table(points)
     second = {pair: minutes[pair] - leg.wheel_minutes for pair, leg in legs.items() if pair in minutes}
     estimate = {pair: estimates[pair[0]][pair[1]].wheel_minutes - leg.wheel_minutes for pair, leg in legs.items()}
     planned = {pair: estimates[pair[0]][pair[1]].minutes - leg.wheel_minutes for pair, leg in legs.items()}

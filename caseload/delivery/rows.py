@@ -23,20 +23,20 @@ from caseload.ledger.ledger import (
     build_ledger,
     periods_of,
 )
-from caseload.plans.frequency import Frequency, FrequencyError, Unit
+from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine, Student
 
 
 def frequency_of(line: ServiceLine) -> Frequency:
     """A line's parts as a frequency; raises `FrequencyError`."""
-    unit = Unit(line.unit)
-    weekly = unit is Unit.WEEK
+    unit = FrequencyUnit(line.unit)
+    weekly = unit is FrequencyUnit.WEEK
     return Frequency(
         times=line.times,
         minutes=line.minutes if line.times is not None else None,
         minutes_total=line.minutes_total,
         unit=unit,
-        cycle_days=line.cycle_days if unit is Unit.CYCLE else None,
+        cycle_days=line.cycle_days if unit is FrequencyUnit.CYCLE else None,
         weeks_on=line.weeks_on if weekly else None,
         weeks_of=line.weeks_of if weekly else None,
     )

@@ -23,7 +23,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from enum import StrEnum
 
-from caseload.plans.frequency import Frequency, Unit, write_frequency
+from caseload.plans.frequency import Frequency, FrequencyUnit, write_frequency
 
 FRIDAY = 4
 
@@ -246,19 +246,19 @@ def periods_of(line: LedgerLine, calendar: LedgerCalendar) -> tuple[Span, ...]:
     if first > last:
         return ()
     unit = line.frequency.unit
-    if unit is Unit.WEEK:
+    if unit is FrequencyUnit.WEEK:
         anchor = first if line.frequency.weeks_of is None else line.begins
         spans = _weeks(anchor, last, line.frequency.weeks_of or 1)
-    elif unit is Unit.MONTH:
+    elif unit is FrequencyUnit.MONTH:
         spans = _months(first, last)
-    elif unit is Unit.YEAR:
+    elif unit is FrequencyUnit.YEAR:
         spans = [calendar.year]
-    elif unit is Unit.TOTAL:
+    elif unit is FrequencyUnit.TOTAL:
         spans = [Span("the whole service", line.begins, line.last)]
     else:
-        spans = list(calendar.marking_periods if unit is Unit.MARKING_PERIOD else calendar.cycles)
+        spans = list(calendar.marking_periods if unit is FrequencyUnit.MARKING_PERIOD else calendar.cycles)
         if not spans:
-            what = "marking periods" if unit is Unit.MARKING_PERIOD else "turns of the rotation"
+            what = "marking periods" if unit is FrequencyUnit.MARKING_PERIOD else "turns of the rotation"
             raise LedgerError(f"The calendar has no {what}. Add them, or change the service's frequency.")
     return tuple(span for span in spans if span.first <= last and span.last >= first)
 
@@ -283,7 +283,7 @@ def _counting_days(line: LedgerLine, weekdays: list[date], in_session: list[date
     The rule is about weeks: a month, a turn of the rotation, a marking period or a year owes the whole whatever
     holidays it holds.
     """
-    if line.frequency.unit is not Unit.WEEK or rule is ShortWeek.WHOLE:
+    if line.frequency.unit is not FrequencyUnit.WEEK or rule is ShortWeek.WHOLE:
         return weekdays
     if rule is ShortWeek.ANY_DAY:
         return weekdays if any(line.first <= day <= line.last for day in in_session) else []
@@ -307,7 +307,7 @@ def owed_in(
     in_session = [day for day in weekdays if day in calendar.in_session]
     counting = _counting_days(line, weekdays, in_session, rules.short_week)
     served = [at for at, day in enumerate(counting) if line.first <= day <= line.last]
-    by_week = line.frequency.unit is Unit.WEEK
+    by_week = line.frequency.unit is FrequencyUnit.WEEK
     if by_week and rules.short_week is ShortWeek.AS_SCHEDULED:
         owed = min(scheduled, whole)
     else:

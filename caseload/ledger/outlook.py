@@ -20,7 +20,7 @@ from caseload.ledger.ledger import (
     owed_in,
     periods_of,
 )
-from caseload.plans.frequency import Unit
+from caseload.plans.frequency import FrequencyUnit
 
 PATTERN_WEEKS = 4
 """The fullest of so many latest published weeks is the pattern of weeks without one: a closure may cut the last."""
@@ -104,7 +104,7 @@ def sessions_ahead(
     waiting = [one for one in sessions if one.delivered is None and one.day <= until]
     if not published:
         return tuple(waiting)
-    if ledger.line.frequency.unit is Unit.WEEK and ledger.line.frequency.weeks_of is None:
+    if ledger.line.frequency.unit is FrequencyUnit.WEEK and ledger.line.frequency.weeks_of is None:
         more = _by_pattern(ledger, calendar, sessions, published, until)
     else:
         more = _by_period(ledger, calendar, sessions, published, until, usual)

@@ -23,7 +23,7 @@ class FrequencyError(ValueError):
     """A frequency that cannot be read or cannot be; the message says what and shows how to write it."""
 
 
-class Unit(StrEnum):
+class FrequencyUnit(StrEnum):
     """The period that a frequency counts in. `total` is the whole time of the service line."""
 
     WEEK = "week"
@@ -46,7 +46,7 @@ class Frequency:
     times: int | None = None
     minutes: int | None = None
     minutes_total: int | None = None
-    unit: Unit = Unit.WEEK
+    unit: FrequencyUnit = FrequencyUnit.WEEK
     cycle_days: int | None = None
     weeks_on: int | None = None
     weeks_of: int | None = None
@@ -61,7 +61,7 @@ class Frequency:
         _within("The minutes of a session", self.minutes, 1, LONGEST_SESSION)
         _within("The minutes in all", self.minutes_total, 1, 99_999)
         _within("The days of a cycle", self.cycle_days, 2, 10)
-        if self.cycle_days is not None and self.unit is not Unit.CYCLE:
+        if self.cycle_days is not None and self.unit is not FrequencyUnit.CYCLE:
             raise FrequencyError("Only a frequency per cycle has a number of cycle days.")
         self._check_weeks()
 
@@ -69,7 +69,7 @@ class Frequency:
         """Hold "3 of 4 weeks" against itself."""
         if self.weeks_on is None and self.weeks_of is None:
             return
-        if self.weeks_on is None or self.weeks_of is None or self.unit is not Unit.WEEK:
+        if self.weeks_on is None or self.weeks_of is None or self.unit is not FrequencyUnit.WEEK:
             raise FrequencyError('Weeks on and off are two numbers of a weekly frequency, such as "3 of 4 weeks".')
         _within("The number of weeks in a turn", self.weeks_of, 2, 52)
         if not 1 <= self.weeks_on < self.weeks_of:
@@ -99,11 +99,11 @@ def _within(what: str, value: int | None, least: int, most: int) -> None:
 
 
 _UNIT_WORDS = {
-    Unit.CYCLE: "cycle",
-    Unit.MONTH: "month",
-    Unit.MARKING_PERIOD: "marking period",
-    Unit.YEAR: "year",
-    Unit.WEEK: "week",
+    FrequencyUnit.CYCLE: "cycle",
+    FrequencyUnit.MONTH: "month",
+    FrequencyUnit.MARKING_PERIOD: "marking period",
+    FrequencyUnit.YEAR: "year",
+    FrequencyUnit.WEEK: "week",
 }
 
 
@@ -120,7 +120,7 @@ def write_frequency(frequency: Frequency) -> str:
 
 def _write_period(frequency: Frequency) -> str:
     """`/week`, `/6-day cycle` or ` in total`."""
-    if frequency.unit is Unit.TOTAL:
+    if frequency.unit is FrequencyUnit.TOTAL:
         return " in total"
     days = f"{frequency.cycle_days}-day " if frequency.cycle_days else ""
     return f"/{days}{_UNIT_WORDS[frequency.unit]}"
@@ -195,15 +195,15 @@ _FILLER: /,|;|for\b|of\b|\.(?=\s|$)/
 """
 
 _UNITS = {
-    "WEEK": Unit.WEEK,
-    "WEEKLY": Unit.WEEK,
-    "MONTH": Unit.MONTH,
-    "MONTHLY": Unit.MONTH,
-    "MARKING_PERIOD": Unit.MARKING_PERIOD,
-    "QUARTERLY": Unit.MARKING_PERIOD,
-    "YEAR": Unit.YEAR,
-    "YEARLY": Unit.YEAR,
-    "CYCLE": Unit.CYCLE,
+    "WEEK": FrequencyUnit.WEEK,
+    "WEEKLY": FrequencyUnit.WEEK,
+    "MONTH": FrequencyUnit.MONTH,
+    "MONTHLY": FrequencyUnit.MONTH,
+    "MARKING_PERIOD": FrequencyUnit.MARKING_PERIOD,
+    "QUARTERLY": FrequencyUnit.MARKING_PERIOD,
+    "YEAR": FrequencyUnit.YEAR,
+    "YEARLY": FrequencyUnit.YEAR,
+    "CYCLE": FrequencyUnit.CYCLE,
 }
 # Words that people understand in two ways; each is refused with the two things it could mean.
 _AMBIGUOUS = {
@@ -220,7 +220,7 @@ class _Part:
 
     times: int | None = None
     minutes: int | None = None
-    unit: Unit | None = None
+    unit: FrequencyUnit | None = None
     daily: bool = False
     cycle_days: int | None = None
     weeks_on: int | None = None
@@ -267,26 +267,28 @@ class _Reader(Transformer[Token, list[_Part]]):
 
     def unit(self, token: Token) -> _Part:
         if token.type == "DAY":
-            return _Part(unit=Unit.WEEK, daily=True)
+            return _Part(unit=FrequencyUnit.WEEK, daily=True)
         if token.type == "CYCLE_DAYS":
             digits = re.match(_NUMBER_PATTERN, token)
-            return _Part(unit=Unit.CYCLE, cycle_days=_number(digits[0]) if digits else None)
+            return _Part(unit=FrequencyUnit.CYCLE, cycle_days=_number(digits[0]) if digits else None)
         return _Part(unit=_UNITS[token.type])
 
     def adverb(self, token: Token) -> _Part:
-        return _Part(unit=Unit.WEEK, daily=True) if token.type == "DAILY" else _Part(unit=_UNITS[token.type])
+        return (
+            _Part(unit=FrequencyUnit.WEEK, daily=True) if token.type == "DAILY" else _Part(unit=_UNITS[token.type])
+        )
 
     def total(self) -> _Part:
-        return _Part(unit=Unit.TOTAL)
+        return _Part(unit=FrequencyUnit.TOTAL)
 
     def per(self, part: _Part) -> _Part:
         return part
 
     def other_week(self, _week: Token) -> _Part:
-        return _Part(unit=Unit.WEEK, weeks_on=1, weeks_of=2, every_weeks=True)
+        return _Part(unit=FrequencyUnit.WEEK, weeks_on=1, weeks_of=2, every_weeks=True)
 
     def some_weeks(self, weeks: int, _week: Token) -> _Part:
-        return _Part(unit=Unit.WEEK, weeks_on=1, weeks_of=weeks, every_weeks=True)
+        return _Part(unit=FrequencyUnit.WEEK, weeks_on=1, weeks_of=weeks, every_weeks=True)
 
     def weeks_on(self, token: Token) -> _Part:
         found = re.findall(rf"\b{_NUMBER_PATTERN}\b", token)
@@ -363,7 +365,7 @@ def _join(parts: list[_Part]) -> Frequency:
         times=times,
         minutes=None if times is None else minutes,
         minutes_total=minutes if times is None else None,
-        unit=Unit.WEEK if period is None or period.unit is None else period.unit,
+        unit=FrequencyUnit.WEEK if period is None or period.unit is None else period.unit,
         cycle_days=period.cycle_days if period is not None else None,
         weeks_on=weeks.weeks_on if weeks is not None else None,
         weeks_of=weeks.weeks_of if weeks is not None else None,

@@ -14,7 +14,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
 from caseload.plans import rules
-from caseload.plans.frequency import EXAMPLES, FrequencyError, Unit, read_frequency
+from caseload.plans.frequency import EXAMPLES, FrequencyError, FrequencyUnit, read_frequency
 from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
@@ -190,7 +190,7 @@ def statement_read(text: str) -> dict[str, Any]:
         raise FrequencyError(f"“{text}” doesn't say how many minutes each time. {examples}")
     if min(value for value in (read.minutes, read.minutes_total) if value is not None) < 5:
         raise FrequencyError(f"“{text}” owes fewer than 5 minutes. Check the number. {examples}")
-    if read.unit is Unit.CYCLE and read.cycle_days is None:
+    if read.unit is FrequencyUnit.CYCLE and read.cycle_days is None:
         raise FrequencyError(f"“{text}” doesn't say how many days the cycle has. {examples}")
     return {name: getattr(read, name) for name in FREQUENCY_PARTS}
 

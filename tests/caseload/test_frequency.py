@@ -10,7 +10,7 @@ from caseload.plans.frequency import (
     EXAMPLES,
     Frequency,
     FrequencyError,
-    Unit,
+    FrequencyUnit,
     read_frequency,
     session_lengths,
     write_frequency,
@@ -22,13 +22,13 @@ from caseload.plans.frequency import (
     [
         # Phrases found in published special-education decisions and handbooks.
         ("Twice weekly for 30 minutes", Frequency(2, 30)),
-        ("20 minutes one time per month", Frequency(1, 20, unit=Unit.MONTH)),
-        ("15 minutes once monthly", Frequency(1, 15, unit=Unit.MONTH)),
-        ("six times per month for 20 minutes", Frequency(6, 20, unit=Unit.MONTH)),
+        ("20 minutes one time per month", Frequency(1, 20, unit=FrequencyUnit.MONTH)),
+        ("15 minutes once monthly", Frequency(1, 15, unit=FrequencyUnit.MONTH)),
+        ("six times per month for 20 minutes", Frequency(6, 20, unit=FrequencyUnit.MONTH)),
         # Daily: one on each day of a five-day school week.
         ("1 time daily 30 minutes", Frequency(5, 30)),
         ("5 times per week 42 minutes", Frequency(5, 42)),
-        ("3 times a year 15 minutes", Frequency(3, 15, unit=Unit.YEAR)),
+        ("3 times a year 15 minutes", Frequency(3, 15, unit=FrequencyUnit.YEAR)),
         ("3 out of 4 weeks", Frequency(1, weeks_on=3, weeks_of=4)),
     ],
 )
@@ -49,27 +49,27 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("2 sessions of 30 minutes each per school week", Frequency(2, 30)),
         ("30\u00a0minutes twice\na week", Frequency(2, 30)),
         ("1 x 1 hour/week", Frequency(1, 60)),
-        ("90 min/month", Frequency(minutes_total=90, unit=Unit.MONTH)),
-        ("1.5 hours per month", Frequency(minutes_total=90, unit=Unit.MONTH)),
-        ("1 hour 30 minutes a month", Frequency(minutes_total=90, unit=Unit.MONTH)),
+        ("90 min/month", Frequency(minutes_total=90, unit=FrequencyUnit.MONTH)),
+        ("1.5 hours per month", Frequency(minutes_total=90, unit=FrequencyUnit.MONTH)),
+        ("1 hour 30 minutes a month", Frequency(minutes_total=90, unit=FrequencyUnit.MONTH)),
         ("120 minutes per week", Frequency(minutes_total=120)),
         ("forty-five minutes weekly", Frequency(minutes_total=45)),
         ("thirty five minutes weekly", Frequency(minutes_total=35)),
-        ("sixteen times a year, 30 minutes", Frequency(16, 30, unit=Unit.YEAR)),
+        ("sixteen times a year, 30 minutes", Frequency(16, 30, unit=FrequencyUnit.YEAR)),
         ("30 minutes daily", Frequency(5, 30)),
         ("twice a day 10 minutes", Frequency(10, 10)),
-        ("1x per 6-day cycle, 45 min", Frequency(1, 45, unit=Unit.CYCLE, cycle_days=6)),
-        ("once per six-day cycle, 45 min", Frequency(1, 45, unit=Unit.CYCLE, cycle_days=6)),
-        ("twice per cycle 30 min", Frequency(2, 30, unit=Unit.CYCLE)),
-        ("3 x 20 min per marking period", Frequency(3, 20, unit=Unit.MARKING_PERIOD)),
-        ("30 minutes quarterly", Frequency(minutes_total=30, unit=Unit.MARKING_PERIOD)),
-        ("once each quarter, 30 minutes", Frequency(1, 30, unit=Unit.MARKING_PERIOD)),
-        ("600 minutes in total", Frequency(minutes_total=600, unit=Unit.TOTAL)),
+        ("1x per 6-day cycle, 45 min", Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6)),
+        ("once per six-day cycle, 45 min", Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6)),
+        ("twice per cycle 30 min", Frequency(2, 30, unit=FrequencyUnit.CYCLE)),
+        ("3 x 20 min per marking period", Frequency(3, 20, unit=FrequencyUnit.MARKING_PERIOD)),
+        ("30 minutes quarterly", Frequency(minutes_total=30, unit=FrequencyUnit.MARKING_PERIOD)),
+        ("once each quarter, 30 minutes", Frequency(1, 30, unit=FrequencyUnit.MARKING_PERIOD)),
+        ("600 minutes in total", Frequency(minutes_total=600, unit=FrequencyUnit.TOTAL)),
         ("3 of 4 weeks, 30 min", Frequency(1, 30, weeks_on=3, weeks_of=4)),
         ("2 x 30 min/week, three out of every four weeks", Frequency(2, 30, weeks_on=3, weeks_of=4)),
         ("once every other week for 30 min", Frequency(1, 30, weeks_on=1, weeks_of=2)),
         ("1 x 30 min every 3 weeks", Frequency(1, 30, weeks_on=1, weeks_of=3)),
-        ("3 times a month", Frequency(3, unit=Unit.MONTH)),
+        ("3 times a month", Frequency(3, unit=FrequencyUnit.MONTH)),
     ],
 )
 def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
@@ -80,14 +80,14 @@ def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
     ("frequency", "text"),
     [
         (Frequency(2, 30), "2 x 30 min/week"),
-        (Frequency(minutes_total=90, unit=Unit.MONTH), "90 min/month"),
-        (Frequency(1, 45, unit=Unit.CYCLE, cycle_days=6), "1 x 45 min/6-day cycle"),
+        (Frequency(minutes_total=90, unit=FrequencyUnit.MONTH), "90 min/month"),
+        (Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6), "1 x 45 min/6-day cycle"),
         (Frequency(1, 30, weeks_on=3, weeks_of=4), "3 of 4 weeks, 30 min"),
         (Frequency(1, weeks_on=3, weeks_of=4), "3 of 4 weeks"),
         (Frequency(2, 30, weeks_on=3, weeks_of=4), "2 x 30 min/week, 3 of 4 weeks"),
         (Frequency(minutes_total=30, weeks_on=3, weeks_of=4), "30 min/week, 3 of 4 weeks"),
-        (Frequency(6, unit=Unit.MARKING_PERIOD), "6 x/marking period"),
-        (Frequency(10, 30, unit=Unit.TOTAL), "10 x 30 min in total"),
+        (Frequency(6, unit=FrequencyUnit.MARKING_PERIOD), "6 x/marking period"),
+        (Frequency(10, 30, unit=FrequencyUnit.TOTAL), "10 x 30 min in total"),
     ],
 )
 def test_canonical_text(frequency: Frequency, text: str) -> None:
@@ -97,15 +97,15 @@ def test_canonical_text(frequency: Frequency, text: str) -> None:
 @st.composite
 def frequencies(draw: st.DrawFn) -> Frequency:
     """Any frequency that a plan can state."""
-    unit = draw(st.sampled_from(Unit))
+    unit = draw(st.sampled_from(FrequencyUnit))
     times = draw(st.none() | st.integers(1, 999))
-    weeks_of = draw(st.none() | st.integers(2, 52)) if unit is Unit.WEEK else None
+    weeks_of = draw(st.none() | st.integers(2, 52)) if unit is FrequencyUnit.WEEK else None
     return Frequency(
         times=times,
         minutes=None if times is None else draw(st.none() | st.integers(1, 480)),
         minutes_total=draw(st.integers(1, 99_999)) if times is None else None,
         unit=unit,
-        cycle_days=draw(st.none() | st.integers(2, 10)) if unit is Unit.CYCLE else None,
+        cycle_days=draw(st.none() | st.integers(2, 10)) if unit is FrequencyUnit.CYCLE else None,
         weeks_on=None if weeks_of is None else draw(st.integers(1, weeks_of - 1)),
         weeks_of=weeks_of,
     )
@@ -203,7 +203,7 @@ def test_totals_of_a_period() -> None:
     assert (Frequency(2, 30).sessions_in_period, Frequency(2, 30).minutes_in_period) == (2, 60)
     turn = Frequency(2, 30, weeks_on=3, weeks_of=4)
     assert (turn.sessions_in_period, turn.minutes_in_period) == (6, 180)
-    minutes = Frequency(minutes_total=90, unit=Unit.MONTH)
+    minutes = Frequency(minutes_total=90, unit=FrequencyUnit.MONTH)
     assert (minutes.sessions_in_period, minutes.minutes_in_period) == (None, 90)
     assert Frequency(3).minutes_in_period is None
 

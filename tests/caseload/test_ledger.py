@@ -19,7 +19,7 @@ from caseload.ledger.ledger import (
     Span,
     build_ledger,
 )
-from caseload.plans.frequency import Frequency, Unit, read_frequency
+from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
 
 YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
 
@@ -95,7 +95,7 @@ def test_california_counts_ten_school_days() -> None:
     """Education Code 51210: grades 1-6, 200 minutes each 10 school days, here as turns of a 10-day cycle."""
     days = weekdays(dt.date(2011, 9, 5), dt.date(2011, 9, 30))
     turns = (Span("first ten", days[0], days[9]), Span("second ten", days[10], days[19]))
-    one = LedgerLine("L", Frequency(minutes_total=200, unit=Unit.CYCLE, cycle_days=10), days[0], days[19])
+    one = LedgerLine("L", Frequency(minutes_total=200, unit=FrequencyUnit.CYCLE, cycle_days=10), days[0], days[19])
     ledger = build_ledger(one, replace(calendar(), cycles=turns), LedgerRules(), [], days[19])
     assert [period.owed for period in ledger.periods] == [200, 200]
 

@@ -15,11 +15,11 @@ from caseload.ledger.ledger import (
     build_ledger,
 )
 from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
-from caseload.plans.frequency import Frequency, Unit
+from caseload.plans.frequency import Frequency, FrequencyUnit
 
 MONDAY = dt.date(2026, 9, 14)
 RULES = LedgerRules(effects={"trip": Effect.OWED, "ill": Effect.NOT_OWED})
-WEEKLY = Frequency(times=2, minutes=30, unit=Unit.WEEK)
+WEEKLY = Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK)
 
 
 def day(offset: int) -> dt.date:
@@ -74,7 +74,7 @@ def test_a_closed_day_holds_no_session_ahead() -> None:
 def test_a_monthly_service_gets_what_its_months_owe() -> None:
     """20 minutes one time per month (a published handbook's phrase): September to December, one each."""
     monthly = LedgerLine(
-        "1", Frequency(times=1, minutes=20, unit=Unit.MONTH), dt.date(2026, 10, 1), dt.date(2026, 12, 31)
+        "1", Frequency(times=1, minutes=20, unit=FrequencyUnit.MONTH), dt.date(2026, 10, 1), dt.date(2026, 12, 31)
     )
     ledger = build_ledger(monthly, SCHOOL, RULES, [], dt.date(2026, 10, 2))
     ahead = sessions_ahead(ledger, SCHOOL, [], {dt.date(2026, 9, 28)}, monthly.last, 20)

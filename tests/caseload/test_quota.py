@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.plans.frequency import Frequency, Unit, read_frequency
+from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 
 LONG_AGO, FAR_OFF = date(2000, 1, 1), date(2100, 1, 1)
@@ -200,7 +200,7 @@ def test_minutes_add_up_to_the_owed(total: int, longest: int, sizes: list[int]) 
 def test_the_unit_of_a_cycle_takes_its_own_days() -> None:
     """A 6-day cycle from Wednesday to Wednesday: its one session goes to the week in which it begins."""
     turn = [*WEEKS[0][2:], *WEEKS[1][:3]]
-    line = Frequency(times=1, minutes=45, unit=Unit.CYCLE, cycle_days=6)
+    line = Frequency(times=1, minutes=45, unit=FrequencyUnit.CYCLE, cycle_days=6)
     first = week_quota(line, line_first=LONG_AGO, line_last=FAR_OFF, week_days=WEEKS[0], period_days=turn)
     second = week_quota(
         line, line_first=LONG_AGO, line_last=FAR_OFF, week_days=WEEKS[1], period_days=turn, placed=first.lengths

@@ -16,7 +16,7 @@ from caseload.ledger.ledger import (
     Span,
     build_ledger,
 )
-from caseload.plans.frequency import Frequency, Unit
+from caseload.plans.frequency import Frequency, FrequencyUnit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
     MakeUpSlot,
@@ -45,7 +45,7 @@ def day(offset: int) -> dt.date:
 def open_of(sessions: list[SessionRecord], as_of: dt.date, *, booked: int = 0) -> tuple[OpenMinutes, ...]:
     """Open minutes of a line of 2 x 30 a week that began on the Monday and runs for four weeks."""
     school = frozenset(day(n) for n in range(28) if day(n).weekday() < 5)
-    line = LedgerLine("1", Frequency(times=2, minutes=30, unit=Unit.WEEK), MONDAY, day(27))
+    line = LedgerLine("1", Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK), MONDAY, day(27))
     ledger = build_ledger(line, LedgerCalendar(Span("year", MONDAY, day(27)), school), RULES, sessions, as_of)
     return open_minutes(ledger.periods, sessions, RULES, make_up_days=10, last=line.last, booked=booked)
 

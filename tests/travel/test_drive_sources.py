@@ -18,7 +18,7 @@ from travel.drives.selectors import Clock, DriveTable, drive_table
 from travel.drives.services import roads_choose
 from travel.places.models import Building
 from travel.roads.base import LegSource, Point
-from travel.roads.geodesic import GeodesicProvider
+from travel.roads.geodesic import GeodesicEstimator
 from travel.roads.models import TravelChoices
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.prepare import prepare
@@ -229,7 +229,7 @@ def test_roads_that_cant_be_used_give_the_estimate_and_say_so(
     roads_choose(district=town.district, prepared=from_roads.prepared)
     harm(tmp_path / from_roads.key)
     table = table_of(town)
-    assert table.leg(*there(town)).metres == GeodesicProvider().table(places)[0][1].metres
+    assert table.leg(*there(town)).metres == GeodesicEstimator().table(places)[0][1].metres
     assert table.leg(*there(town)).source is LegSource.ESTIMATE
     (warning,) = table.warnings
     assert words in warning

@@ -13,7 +13,7 @@ import pytest
 from tests.roads import SecondRoads, street_points
 from tests.second_engine import SecondEngine
 from travel.roads.base import METRES_A_MILE, Leg, Point
-from travel.roads.geodesic import GeodesicProvider, straight_metres
+from travel.roads.geodesic import GeodesicEstimator, straight_metres
 from travel.roads.osrm_engine import OsrmEngine
 
 SEEDS = (1, 2, 3)
@@ -122,7 +122,7 @@ def estimated(helsinki_engine: OsrmEngine) -> Estimated:
     found = Estimated([], [], [])
     for seed in SEEDS:
         points = street_points(helsinki_engine, POINTS, seed)
-        estimates = GeodesicProvider().table(points)
+        estimates = GeodesicEstimator().table(points)
         for (i, j), leg in helsinki_engine.answer(points).legs.items():
             straight = straight_metres(points[i], points[j])
             found.wheel.append(estimates[i][j].wheel_minutes - leg.wheel_minutes)

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from travel.roads.base import METRES_A_MILE, LegSource, Point, PointError, miles_of
 from travel.roads.geodesic import (
     CIRCUITY,
-    GeodesicProvider,
+    GeodesicEstimator,
     estimate_leg,
     road_metres,
     straight_metres,
@@ -68,7 +68,7 @@ def test_a_sphere_is_47_metres_off_on_the_worked_example() -> None:
 
 
 def test_the_same_place_takes_no_time() -> None:
-    leg = GeodesicProvider().table([BUNINYONG, BUNINYONG])[0][1]
+    leg = GeodesicEstimator().table([BUNINYONG, BUNINYONG])[0][1]
     assert (leg.minutes, leg.metres, leg.miles) == (0, 0, Decimal("0.0"))
 
 
@@ -150,7 +150,7 @@ points = st.builds(
 
 @given(st.lists(points, min_size=2, max_size=4))
 def test_an_estimate_is_the_same_in_both_directions_and_says_what_it_is(places: list[Point]) -> None:
-    table = GeodesicProvider().table(places)
+    table = GeodesicEstimator().table(places)
     for i, row in enumerate(table):
         assert row[i].minutes == 0
         for j, leg in enumerate(row):

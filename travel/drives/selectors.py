@@ -20,8 +20,8 @@ from travel.drives.models import OwnDriveTime
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.roads.base import FarPoint, Leg, LegSource, Provider, metres_of, whole_minutes
-from travel.roads.geodesic import GeodesicProvider, estimate_leg, straight_metres
+from travel.roads.base import DriveEstimator, FarPoint, Leg, LegSource, metres_of, whole_minutes
+from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_metres
 from travel.roads.models import TravelChoices
 from travel.roads.sources import roads_word
 
@@ -106,17 +106,21 @@ WHOLE_DAY = Clock()
 
 
 def drive_table(
-    teacher: Person, buildings: Iterable[Building], *, provider: Provider | None = None, clock: Clock = WHOLE_DAY
+    teacher: Person,
+    buildings: Iterable[Building],
+    *,
+    estimator: DriveEstimator | None = None,
+    clock: Clock = WHOLE_DAY,
 ) -> DriveTable:
     """Drive times of one teacher between some buildings of the district.
 
     The teacher's own minutes always win; a row that counts both ways answers for the way back unless the way
     back has its own row. Then comes what was learned from the teacher's drives, then the road engine, and where
-    no engine could be asked, the provider, by default the estimate. A building that the engine finds on no road,
+    no engine could be asked, the estimator. A building that the engine finds on no road,
     and a pair that no road joins, are missing and named: the estimate doesn't hide them. A building without
     coordinates is answered for by own minutes and by the teacher's drives only.
     """
-    sources = _sources(teacher, buildings, provider)
+    sources = _sources(teacher, buildings, estimator)
     rows = sources.rows
     legs: dict[tuple[int, int], Leg] = {}
     predictions: dict[tuple[int, int], Prediction] = {}
@@ -163,13 +167,13 @@ class _Sources:
     percentile: int | None
 
 
-def _sources(teacher: Person, buildings: Iterable[Building], provider: Provider | None = None) -> _Sources:
+def _sources(teacher: Person, buildings: Iterable[Building], estimator: DriveEstimator | None = None) -> _Sources:
     rows = {building.pk: building for building in buildings}
     choices = TravelChoices.objects.filter(district=teacher.district).first()
     return _Sources(
         rows=rows,
         own=_own_legs(teacher, rows),
-        base=_base_legs(rows, choices, provider or GeodesicProvider()),
+        base=_base_legs(rows, choices, estimator or GeodesicEstimator()),
         history=history_of(teacher, rows),
         percentile=choices.drive_percentile if choices is not None else None,
     )
@@ -254,15 +258,15 @@ class _Base:
     warnings: tuple[str, ...] = ()
 
 
-def _base_legs(rows: Mapping[int, Building], choices: TravelChoices | None, provider: Provider) -> _Base:
-    """What the roads say; what the provider estimates where no road engine could be asked."""
+def _base_legs(rows: Mapping[int, Building], choices: TravelChoices | None, estimator: DriveEstimator) -> _Base:
+    """What the roads say; what the estimator says where no road engine could be asked."""
     points = {pk: point for pk, building in rows.items() if (point := point_of(building)) is not None}
     ids, places = list(points), list(points.values())
     word = roads_word(choices, places)
     if word.answer is not None:
         legs = {(ids[i], ids[j]): leg for (i, j), leg in word.answer.legs.items()}
         return _Base(legs, {ids[one.index]: one for one in word.answer.far}, word.warnings)
-    table = provider.table(places)
+    table = estimator.table(places)
     legs = {(ids[i], ids[j]): leg for i, row in enumerate(table) for j, leg in enumerate(row)}
     return _Base(legs, warnings=word.warnings)
 

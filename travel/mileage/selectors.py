@@ -28,7 +28,7 @@ from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Tri
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import Point, RoadError
-from travel.roads.geodesic import GeodesicProvider
+from travel.roads.geodesic import GeodesicEstimator
 from travel.roads.sources import district_engine
 
 HOME = "Home"
@@ -111,7 +111,7 @@ def _miles(district: District, origin: Point, destination: Point) -> Decimal:
         legs = engine.answer([origin, destination]).legs if engine is not None else {}
     except RoadError:
         legs = {}
-    leg = legs.get((0, 1)) or GeodesicProvider().table([origin, destination])[0][1]
+    leg = legs.get((0, 1)) or GeodesicEstimator().table([origin, destination])[0][1]
     return leg.miles if leg.miles is not None else Decimal(0)
 
 

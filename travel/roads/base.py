@@ -1,4 +1,4 @@
-"""What a drive-time provider is asked for and what it answers. Knows no Django, reads no clock."""
+"""What a drive-time engine or estimator is asked for and what it answers. Knows no Django, reads no clock."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -83,7 +83,7 @@ class Leg:
         return float(self.minutes) if self.exact is None else self.exact
 
 
-class Provider(Protocol):
+class DriveEstimator(Protocol):
     """Answers drive times between all pairs of some points."""
 
     def table(self, points: Sequence[Point]) -> tuple[tuple[Leg, ...], ...]:

@@ -68,7 +68,7 @@ def estimate_leg(straight: float) -> Leg:
     )
 
 
-class GeodesicProvider:
+class GeodesicEstimator:
     """Estimates that need no map and no network; the same in both directions."""
 
     def table(self, points: Sequence[Point]) -> tuple[tuple[Leg, ...], ...]:

@@ -1,4 +1,4 @@
-"""What the providers that ask a road server share: one pool, timeouts, retries, and errors in plain words."""
+"""What the engines that ask a road server share: one pool, timeouts, retries, and errors in plain words."""
 
 import json
 from collections.abc import Iterable, Sequence

@@ -29,7 +29,7 @@ from caseload.delivery.rows import (
 )
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
 from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
-from caseload.plans.frequency import Unit
+from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
@@ -213,7 +213,7 @@ def _line_ledger(
     counts_from = known_from(line)
     if loaded.year is None or loaded.window is None:
         return LineLedger(line, counts_from, tuple(rows), problem=NO_YEAR)
-    whole = line.unit == Unit.TOTAL
+    whole = line.unit == FrequencyUnit.TOTAL
     window = loaded.window
     kept = rows if whole else [row for row in rows if row.record.day in window]
     first, last = in_force(line)
@@ -226,7 +226,7 @@ def _line_ledger(
 
 def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
     days = loaded.calendars[line.plan.student.building_id]
-    cycles = _cycles(line, days, year) if line.unit == Unit.CYCLE else ()
+    cycles = _cycles(line, days, year) if line.unit == FrequencyUnit.CYCLE else ()
     span = Span(year.name, year.first_day, year.last_day)
     return LedgerCalendar(span, frozenset(days.open_dates()), loaded.marking_periods, cycles)
 

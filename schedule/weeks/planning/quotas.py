@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from caseload.delivery.rows import frequency_of, in_force
-from caseload.plans.frequency import Frequency, FrequencyError, Unit
+from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -139,23 +139,23 @@ def _all_periods(
 ) -> list[tuple[dt.date, ...]]:
     days = periods.days
     match frequency.unit:
-        case Unit.WEEK:
+        case FrequencyUnit.WEEK:
             first, last = _turn_of_weeks(frequency, line, week[0])
             return [_between(days, first, last)]
-        case Unit.CYCLE:
+        case FrequencyUnit.CYCLE:
             return _cycles(frequency, line, periods)
-        case Unit.MONTH:
+        case FrequencyUnit.MONTH:
             months: dict[tuple[int, int], list[dt.date]] = defaultdict(list)
             for day in days:
                 months[day.year, day.month].append(day)
             return [tuple(month) for month in months.values()]
-        case Unit.MARKING_PERIOD:
+        case FrequencyUnit.MARKING_PERIOD:
             found = [_between(days, one.first_day, one.last_day) for one in periods.marking_periods]
             # Without marking periods the year is the only one that is known.
             return found or [tuple(days)]
-        case Unit.YEAR:
+        case FrequencyUnit.YEAR:
             return [_between(days, periods.year.first_day, periods.year.last_day)]
-        case Unit.TOTAL:
+        case FrequencyUnit.TOTAL:
             return [_between(days, line.start, line.end)]
 
 
