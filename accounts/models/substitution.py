@@ -1,4 +1,4 @@
-"""Cover: a substitute stands in for a teacher between two dates."""
+"""A substitution: a substitute stands in for a teacher between two dates."""
 
 import datetime as dt
 from typing import Self
@@ -13,10 +13,10 @@ from accounts.models.scope import ScopedQuerySet
 
 
 class SubstitutionQuerySet(ScopedQuerySet["Substitution"]):
-    """The coordinator sees every cover, a teacher and a substitute their own, an office none."""
+    """The coordinator sees every substitution, a teacher and a substitute their own, an office none."""
 
     def visible_to(self, viewer: object) -> Self:
-        """Covers that the viewer may read."""
+        """Substitutions that the viewer may read."""
         if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None:
             return self.none()
         rows = self.filter(teacher__district_id=viewer.district_id)
@@ -52,7 +52,7 @@ class Substitution(models.Model):
         return self.teacher.district
 
     def clean(self) -> None:
-        """Refuse cover across districts, by nobody's substitute, and for nobody's teacher."""
+        """Refuse a substitution across districts, by nobody's substitute, and for nobody's teacher."""
         if self.substitute.district_id != self.teacher.district_id:
             raise ValidationError("Substitute and teacher must belong to the same district.", code="other_district")
         if self.substitute.role != Person.Role.SUBSTITUTE:
@@ -63,5 +63,5 @@ class Substitution(models.Model):
             raise ValidationError({"teacher": "Only a teacher can be covered."}, code="no_teacher")
 
     def covers(self, day: dt.date) -> bool:
-        """Whether the cover holds on a date."""
+        """Whether the substitute stands in on a date."""
         return self.first_date <= day <= self.last_date

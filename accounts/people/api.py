@@ -1,4 +1,4 @@
-"""The API of people and covers. Everyone reads who is there; a coordinator adds, changes, deactivates."""
+"""The API of people and substitutions. Everyone reads who is there; a coordinator adds, changes, deactivates."""
 
 from typing import Any
 

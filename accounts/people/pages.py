@@ -36,13 +36,13 @@ def _crumbs() -> Crumbs:
 @require_safe
 @permission_required(PERMISSION, raise_exception=True)
 def people(request: HttpRequest) -> HttpResponse:
-    """Everyone of the district, and the covers that aren't over."""
+    """Everyone of the district, and the substitutions that aren't over."""
     viewer = person_of(request)
     today = today_of(viewer)
-    covers = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
+    substitutions = Substitution.objects.visible_to(viewer).select_related("substitute", "teacher")
     context = {
         "people": people_listed(viewer),
-        "covers": covers.filter(last_date__gte=today),
+        "substitutions": substitutions.filter(last_date__gte=today),
         "today": today,
         "now": timezone.now(),
     }
@@ -119,12 +119,12 @@ def person_active(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 class SubstitutionFormPage(RecordFormPage[Substitution]):
-    """A new cover, or a change to one."""
+    """A new substitution, or a change to one."""
 
     model = Substitution
     form_class = SubstitutionForm
     permission = PERMISSION
-    noun = "cover"
+    noun = "substitution"
 
     def save(self, row: Substitution, values: Mapping[str, Any]) -> Substitution:
         """Save it."""
@@ -144,11 +144,11 @@ class SubstitutionFormPage(RecordFormPage[Substitution]):
 
 
 class SubstitutionDeletePage(RecordDeletePage[Substitution]):
-    """End a cover at once."""
+    """End a substitution at once."""
 
     model = Substitution
     permission = PERMISSION
-    noun = "cover"
+    noun = "substitution"
 
     def delete(self, row: Substitution) -> None:
         """Delete it."""

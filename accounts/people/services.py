@@ -174,7 +174,7 @@ def substitution_save(*, actor: Person, row: Substitution, values: Mapping[str, 
 
 
 def substitution_delete(*, actor: Person, row: Substitution) -> None:
-    """End a cover at once."""
+    """End a substitution at once."""
     record_remove(actor=actor, row=row, action="substitution_delete", permission=PERMISSION)
 
 

@@ -1,4 +1,4 @@
-"""Addresses of people and covers: ids only, never a name."""
+"""Addresses of people and substitutions: ids only, never a name."""
 
 from django.urls import URLPattern, path
 

@@ -31,7 +31,7 @@ def care_of(viewer: Person, students: Collection[int]) -> dict[int, Care]:
     """Supports and cautions by student id, of those among `students` whom the viewer may see today.
 
     Whom it leaves out the viewer may not see: a school office sees nobody, a substitute the covered teacher's
-    students from the first to the last day of the cover. One query.
+    students from the first to the last day of the substitution. One query.
     """
     rows = Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", "supports", "cautions")
     return {pk: care_written(supports, cautions) for pk, supports, cautions in rows}

@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
 from schedule.feeds.models import Feed
-from schedule.feeds.services.feeds import WARN_NAMES, covers_of
+from schedule.feeds.services.feeds import WARN_NAMES, substitutions_of
 
 ALARMS = (("", "No alarm"), ("5", "5 minutes before"), ("10", "10 minutes before"), ("15", "15 minutes before"),
           ("30", "30 minutes before"), ("60", "1 hour before"))  # fmt: skip
@@ -60,7 +60,7 @@ class FeedForm(RecordForm):
             self.fields[name].required = True
         if "substitution" in self.fields:
             field = self.fields["substitution"]
-            field.queryset = field.queryset.filter(pk__in=[one.pk for one in covers_of(self.viewer)])  # type: ignore[attr-defined]  # a choice of rows
+            field.queryset = field.queryset.filter(pk__in=[one.pk for one in substitutions_of(self.viewer)])  # type: ignore[attr-defined]  # a choice of rows
             field.label_from_instance = lambda row: f"{row.teacher}, {row}"  # type: ignore[attr-defined]
 
     @property

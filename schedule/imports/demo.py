@@ -84,7 +84,7 @@ def demo_district_load(*, folder: Path, today: dt.date, force: bool = False) -> 
 
 
 def _people_add(today: dt.date) -> dict[str, Person]:
-    """The district, everyone who signs in, and the substitute's cover."""
+    """The district, everyone who signs in, and the substitution."""
     district = District(name=DISTRICT_NAME, time_zone=TIME_ZONE, state="NY")
     district.full_clean()
     district.save()
@@ -102,14 +102,14 @@ def _people_add(today: dt.date) -> dict[str, Person]:
         person.full_clean()
         person.save()
         people[login.username] = person
-    cover = Substitution(
+    substitution = Substitution(
         substitute=people["substitute"],
         teacher=people["teacher"],
         first_date=today,
         last_date=today + _FORTNIGHT,
     )
-    cover.full_clean()
-    cover.save()
+    substitution.full_clean()
+    substitution.save()
     audit_write(actor=None, district=district, action="demo_district_load", row=district)
     return people
 

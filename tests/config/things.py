@@ -86,7 +86,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
         ),
-        "cover": Substitution.objects.create(
+        "substitution": Substitution.objects.create(
             teacher=cast.teacher, substitute=cast.substitute, first_date=PAST, last_date=PAST
         ),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),

@@ -324,7 +324,7 @@ def test_others_log_nothing(cast: Cast, who: str, status: int) -> None:
 
 
 def test_a_substitute_logs_for_the_covered_teacher_while_covering(cast: Cast) -> None:
-    """On days that the cover holds and no others. What a substitute may see is asked by the clock."""
+    """On days of the substitution and no others. What a substitute may see is asked by the clock."""
     now = timezone.now()
     today = timezone.localdate()
     yesterday = today - dt.timedelta(days=1)

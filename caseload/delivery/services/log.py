@@ -208,10 +208,10 @@ def _covered_teachers(actor: Person) -> list[Substitution]:
     return list(actor.substitutions.all()) if actor.role == Person.Role.SUBSTITUTE else []
 
 
-def _line_require(actor: Person, line: ServiceLine, date: dt.date, covers: Iterable[Substitution]) -> None:
+def _line_require(actor: Person, line: ServiceLine, date: dt.date, substitutions: Iterable[Substitution]) -> None:
     """A teacher logs the own services, a substitute those of the teacher covered on that date."""
     own = {line.provider_id, line.plan.student.caseload_teacher_id}
-    covered = {cover.teacher_id for cover in covers if cover.covers(date)}
+    covered = {one.teacher_id for one in substitutions if one.covers(date)}
     if not (actor.is_coordinator or own & ({actor.pk} | covered)):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
@@ -227,9 +227,9 @@ def _entries_mine(actor: Person, entries: Sequence[DeliveryEntry]) -> None:
     wanted = {entry.pk for entry in entries}
     if DeliveryEntry.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    covers = _covered_teachers(actor)
+    substitutions = _covered_teachers(actor)
     for line, date in {(entry.service_line, entry.date) for entry in entries}:
-        _line_require(actor, line, date, covers)
+        _line_require(actor, line, date, substitutions)
 
 
 def _date_require(actor: Person, building: Building, date: dt.date, field: str, now: dt.datetime | None) -> None:

@@ -18,7 +18,7 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
     """A teacher sees the own caseload, a coordinator the district, a school office nobody."""
 
     def narrowed_for(self, viewer: Person) -> Self:
-        """Students of the viewer's caseload (or of the covered teacher's, while the cover lasts)."""
+        """Students of the viewer's caseload (or of the covered teacher's, while the substitution lasts)."""
         if viewer.is_coordinator:
             return self
         if viewer.is_teacher:

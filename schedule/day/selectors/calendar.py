@@ -27,8 +27,8 @@ def is_covered(viewer: Person, teacher: Person, date: dt.date) -> bool:
     """Whether a substitute covers the teacher on a date; true for everyone who is no substitute."""
     if viewer.role != Person.Role.SUBSTITUTE:
         return True
-    covers = Substitution.objects.filter(substitute=viewer, teacher=teacher)
-    return covers.filter(first_date__lte=date, last_date__gte=date).exists()
+    substitutions = Substitution.objects.filter(substitute=viewer, teacher=teacher)
+    return substitutions.filter(first_date__lte=date, last_date__gte=date).exists()
 
 
 def entries_between(
@@ -119,10 +119,10 @@ def _seen(viewer: Person, teacher: Person) -> QuerySet[PlannedSession]:
     )
     if viewer.role != Person.Role.SUBSTITUTE:
         return rows
-    covers = Substitution.objects.filter(
+    substitutions = Substitution.objects.filter(
         substitute=viewer,
         teacher=teacher,
         first_date__lte=OuterRef("date"),
         last_date__gte=OuterRef("date"),
     )
-    return rows.filter(Exists(covers))
+    return rows.filter(Exists(substitutions))

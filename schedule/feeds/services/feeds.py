@@ -129,8 +129,8 @@ def feed_address(site: str, secret: str) -> str:
     return f"{site}{reverse('feed_ics', args=[secret])}"
 
 
-def covers_of(actor: Person) -> list[Substitution]:
-    """What a substitute covers today or later."""
+def substitutions_of(actor: Person) -> list[Substitution]:
+    """Where a substitute stands in today or later."""
     rows = Substitution.objects.filter(substitute=actor, last_date__gte=district_today(actor))
     return list(rows.select_related("teacher").order_by("first_date"))
 
@@ -178,7 +178,7 @@ def _set_scope(
             raise ValidationError({"school_class": NOT_LISTED})
         feed.school_class = school_class
     elif feed.kind == Feed.Kind.SUBSTITUTE:
-        if substitution not in covers_of(actor):
+        if substitution not in substitutions_of(actor):
             raise ValidationError({"substitution": NOT_LISTED})
         feed.substitution, feed.teacher, feed.ends_on = substitution, substitution.teacher, substitution.last_date
 

@@ -138,8 +138,8 @@ def _is_open(feed: Feed, today: dt.date) -> bool:
     if feed.kind == Feed.Kind.TEACHER:
         return owner.pk == feed.teacher_id and owner.role == Person.Role.TEACHER
     if feed.kind == Feed.Kind.SUBSTITUTE:
-        covers = feed.substitution is not None and feed.substitution.substitute_id == owner.pk
-        return covers and feed.ends_on is not None and today <= feed.ends_on + EMPTY_AFTER_END
+        stands_in = feed.substitution is not None and feed.substitution.substitute_id == owner.pk
+        return stands_in and feed.ends_on is not None and today <= feed.ends_on + EMPTY_AFTER_END
     building = feed.building or (feed.school_class.building if feed.school_class is not None else None)
     return building is not None and Building.objects.visible_to(owner).filter(pk=building.pk).exists()
 

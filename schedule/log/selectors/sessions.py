@@ -85,7 +85,7 @@ class LogSession:
 def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[PlannedSession]:
     """Sessions of published weeks that the viewer logs: the own, the district's, those of covered days.
 
-    A substitute sees them while the cover lasts, and only the days that it holds; an office sees none.
+    A substitute sees them while the substitution lasts, and only the days that it holds; an office sees none.
     """
     rows = PlannedSession.objects.filter(
         week__status=WeekPlan.Status.PUBLISHED, week__in=WeekPlan.objects.visible_to(viewer)

@@ -63,13 +63,13 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
             return self.filter(teacher=viewer)
         published = self.filter(status=WeekPlan.Status.PUBLISHED)
         if viewer.role == Person.Role.SUBSTITUTE:
-            covers = Substitution.objects.filter(
+            substitutions = Substitution.objects.filter(
                 substitute=viewer,
                 teacher=models.OuterRef("teacher"),
                 first_date__lte=models.OuterRef("last_date"),
                 last_date__gte=models.OuterRef("monday"),
             )
-            return published.filter(models.Exists(covers))
+            return published.filter(models.Exists(substitutions))
         return published.filter(sessions__building__staff__person=viewer).distinct()
 
 

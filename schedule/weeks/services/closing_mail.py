@@ -30,8 +30,8 @@ def closing_people(entry: CalendarEntry) -> list[Person]:
     if entry.building is not None:
         sessions = sessions.filter(building=entry.building)
     teachers = sessions.values("week__teacher")
-    covers = Substitution.objects.filter(teacher__in=teachers, first_date__lte=today, last_date__gte=today)
-    concerned = Q(pk__in=teachers) | Q(pk__in=covers.values("substitute"))
+    substitutions = Substitution.objects.filter(teacher__in=teachers, first_date__lte=today, last_date__gte=today)
+    concerned = Q(pk__in=teachers) | Q(pk__in=substitutions.values("substitute"))
     concerned |= Q(role=Person.Role.OFFICE, offices__building__in=sessions.values("building"))
     people = Person.objects.filter(concerned, district=entry.district, is_active=True)
     return list(people.distinct().order_by("pk"))
