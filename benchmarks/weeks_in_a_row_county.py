@@ -12,16 +12,17 @@ import django
 django.setup()
 
 from accounts.models import Person  # noqa: E402 -- models can be imported only after the set-up
+from jobs.runner import run_job  # noqa: E402
 from schedule.weeks.aims import Aim, AimedWeek  # noqa: E402
 from schedule.weeks.models import WeekPlan  # noqa: E402
 from schedule.weeks.selectors.runs import run_detail  # noqa: E402
-from schedule.weeks.services.runs import plan_run_now  # noqa: E402
+from schedule.weeks.services.runs import plan_run_start  # noqa: E402
 
 
 def measure(teacher: Person, first: dt.date, weeks: int, seconds: int, aim: Aim) -> None:
     """Plan the weeks by one choice and print what both give."""
     began = time.monotonic()
-    run = plan_run_now(
+    run = plan_run_start(
         actor=teacher,
         teacher=teacher,
         first_date=first,
@@ -29,6 +30,7 @@ def measure(teacher: Person, first: dt.date, weeks: int, seconds: int, aim: Aim)
         time_limit=seconds,
         aim=aim,
     )
+    run_job(run.job_id)
     view = run_detail(teacher, run)
     print(f"{view.aim_label} ({time.monotonic() - began:.0f} s in all)")
     for one in view.aims:

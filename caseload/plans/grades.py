@@ -34,8 +34,3 @@ def read_grades(text: str) -> frozenset[str]:
             raise ValueError(message)
         found.update(GRADES[low : high + 1])
     return frozenset(found)
-
-
-def grade_distance(one: str, other: str) -> int:
-    """How many grades lie between two grades."""
-    return abs(GRADES.index(one) - GRADES.index(other))

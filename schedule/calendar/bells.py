@@ -210,11 +210,6 @@ def starts_within(period: Period, duration: int, step: int | None = None) -> tup
     return (period.start,) if step is None else tuple(range(period.start, latest + 1, step))
 
 
-def school_day(schedule: Bells) -> tuple[int, int]:
-    """First start and last end of the day (minutes after local midnight)."""
-    return schedule.periods[0].start, max(period.end for period in schedule.periods)
-
-
 def find_bell_problems(name: str, periods: Sequence[Period], passing_minutes: int = 0) -> tuple[str, ...]:
     """Every fault of a bell schedule in words, each with the period it is in and what to do about it."""
     label = f'Bell schedule "{name}"'

@@ -15,7 +15,6 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.plans.models import ServiceLine
-from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.words import date_words
@@ -229,14 +228,6 @@ def _same_or_refuse(run: PlanRun) -> PlanRun:
             "stop it.",
             code="run_under_way",
         )
-    return run
-
-
-def make_ups_plan_now(*, actor: Person, teacher: Person, today: dt.date, weeks: int = 4) -> PlanRun:
-    """Place them here and now, through the same job as the button's."""
-    run = make_ups_plan(actor=actor, teacher=teacher, today=today, weeks=weeks)
-    run_job(run.job_id)
-    run.refresh_from_db()
     return run
 
 

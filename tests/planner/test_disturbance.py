@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
-from schedule.planner.asking.disturbance import curve_of, moved_sessions
+from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
 from schedule.planner.problem import Day, Goal, Problem, Session
 from schedule.planner.solve import solve
@@ -33,12 +33,6 @@ def test_the_teacher_sees_what_staying_costs() -> None:
     assert [(one.moved, one.driving) for one in curve.points] == [(0, 30), (1, 10)]
     assert curve.price_of_staying == 20
     assert curve.complete
-
-
-def test_what_moved_is_named() -> None:
-    problem = back_and_forth()
-    least = curve_of(problem, workers=1).points[-1]
-    assert [one.unit for one in moved_sessions(problem, least.plan)] == ["q"]
 
 
 def test_without_a_plan_the_curve_says_why() -> None:

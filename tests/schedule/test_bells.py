@@ -13,7 +13,6 @@ from schedule.calendar.bells import (
     PeriodKind,
     find_bell_problems,
     read_clock,
-    school_day,
     starts_within,
     write_clock,
 )
@@ -162,16 +161,6 @@ def test_period_at_a_minute(regular: Bells) -> None:
     assert name("11:20") == "Period 4"
     assert name("11:20", "K") == "Lunch K-2"
     assert name("11:20", "4") == "Period 4"
-
-
-def test_school_day_runs_from_first_start_to_last_end(regular: Bells) -> None:
-    assert school_day(regular) == (at("8:30"), at("13:18"))
-    assert school_day(
-        Bells("D", (Period("Long", 480, 600), Period("B", 490, 500, PeriodKind.LUNCH, frozenset("1"))))
-    ) == (
-        480,
-        600,
-    )
 
 
 def test_a_two_hour_delay_is_the_buildings_own_bells() -> None:

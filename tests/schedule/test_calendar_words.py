@@ -4,12 +4,9 @@ from datetime import date
 
 import pytest
 
-from schedule.calendar.calendars import EntryKind, SpecialDays
 from schedule.calendar.published.words import (
-    CalendarFinding,
     FindingKind,
     HolidayError,
-    entries_from,
     state_holidays,
 )
 
@@ -48,17 +45,3 @@ def test_only_the_years_asked_for_come_in_order() -> None:
 def test_unknown_places_and_years_are_refused(country: str, state: str, year: int, words: str) -> None:
     with pytest.raises(HolidayError, match=words):
         state_holidays(state, [year], country=country)
-
-
-def test_only_findings_that_change_a_day_become_entries() -> None:
-    day = date(2026, 10, 12)
-    findings = [
-        CalendarFinding(day, day, "Fall recess", FindingKind.CLOSED, "recess"),
-        CalendarFinding(day, day, "Half day", FindingKind.EARLY_DISMISSAL, "half day"),
-        CalendarFinding(day, day, "First day of school", FindingKind.FIRST_DAY, "first day of school"),
-        CalendarFinding(day, day, "Holiday concert", None, "holiday concert"),
-    ]
-    assert entries_from(findings, precedence=1) == (
-        SpecialDays(day, day, EntryKind.CLOSED, "Fall recess", precedence=1),
-        SpecialDays(day, day, EntryKind.EARLY_DISMISSAL, "Half day", precedence=1),
-    )

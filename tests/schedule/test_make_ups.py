@@ -11,15 +11,15 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
 from schedule.log.selectors.ledger import student_ledger
 from schedule.make_ups.selectors.slots import make_up_need, make_up_needs, make_up_slots
-from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan, make_ups_plan_now
+from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.runs import run_detail
-from schedule.weeks.services.runs import plan_run_now
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import at, date, make_entry, make_ground, make_line, make_week
 from tests.schedule.log_builders import log_session
+from tests.schedule.runs import plan_now, worked
 
 SUNDAY = date(6)
 NEXT = date(7)
@@ -168,14 +168,7 @@ def test_a_week_not_in_force_gets_a_draft_from_the_pattern(cast: Cast, line: Ser
 def test_planning_the_week_again_keeps_a_booked_make_up(cast: Cast, line: ServiceLine) -> None:
     """Whether or not pins are kept; and the pattern of the next week doesn't take it over."""
     week = book(cast, line)
-    run = plan_run_now(
-        actor=cast.teacher,
-        teacher=cast.teacher,
-        first_date=NEXT,
-        last_date=date(18),
-        time_limit=2,
-        keep_pins=False,
-    )
+    run = plan_now(cast.teacher, NEXT, date(18), seconds=2, keep_pins=False)
     first, second = run.weeks.order_by("monday")
     kept = first.sessions.get(makes_up=True)
     booked = week.sessions.get(makes_up=True)
@@ -187,7 +180,7 @@ def test_planning_the_week_again_keeps_a_booked_make_up(cast: Cast, line: Servic
 
 def test_many_are_placed_together_as_drafts(cast: Cast, line: ServiceLine) -> None:
     """The drafts hold no broken rule, and name the version that they are based on."""
-    run = make_ups_plan_now(actor=cast.teacher, teacher=cast.teacher, today=SUNDAY, weeks=2)
+    run = worked(make_ups_plan(actor=cast.teacher, teacher=cast.teacher, today=SUNDAY, weeks=2))
     assert run.job.state == "done", run.job.error
     assert run.summary["make_ups"] == 1
     # Nothing moves, so neither usual times nor little driving comes first.
@@ -207,7 +200,7 @@ def test_what_finds_no_place_is_said(cast: Cast, line: ServiceLine) -> None:
     """Both schools are closed but on the day of the line's own session."""
     for offset in range(8, 12):
         make_entry(cast, date(offset), "closed")
-    run = make_ups_plan_now(actor=cast.teacher, teacher=cast.teacher, today=SUNDAY, weeks=1)
+    run = worked(make_ups_plan(actor=cast.teacher, teacher=cast.teacher, today=SUNDAY, weeks=1))
     assert run.summary["make_ups"] == 0
     assert not run.weeks.exists()
     assert any("A1: 30 minutes" in unmarked(note) for note in run.summary["notes"])

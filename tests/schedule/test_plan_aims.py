@@ -19,12 +19,13 @@ from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST
 from schedule.weeks.aims import Aim, aimed_week
 from schedule.weeks.models import PlannedSession, PlanRun, WeekPlan
 from schedule.weeks.selectors.runs import run_detail
-from schedule.weeks.services.runs import plan_run_now, plan_run_start
+from schedule.weeks.services.runs import plan_run_start
 from schedule.weeks.services.weeks import week_publish, week_session_move
 from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_before
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line
+from tests.schedule.runs import plan_now
 
 WEEK = dt.timedelta(days=7)
 
@@ -37,14 +38,7 @@ def caseload(cast: Cast) -> list[ServiceLine]:
 
 
 def planned(cast: Cast, monday: dt.date, aim: Aim = Aim.USUAL_TIMES, seconds: int = 20) -> PlanRun:
-    return plan_run_now(
-        actor=cast.teacher,
-        teacher=cast.teacher,
-        first_date=monday,
-        last_date=monday + dt.timedelta(days=4),
-        time_limit=seconds,
-        aim=aim,
-    )
+    return plan_now(cast.teacher, monday, monday + dt.timedelta(days=4), seconds=seconds, aim=aim)
 
 
 def published(cast: Cast, run: PlanRun) -> WeekPlan:
@@ -163,9 +157,7 @@ def test_the_choice_is_kept_with_the_run(cast: Cast, caseload: list[ServiceLine]
     view = run_detail(cast.coordinator, run)
     assert (run.aim, view.aim, view.aim_label) == ("least_driving", "least_driving", "Drive least")
     assert AuditEntry.objects.get(action="plan_run_start").changes["aim"] == [None, "least_driving"]
-    assert plan_run_now(
-        actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=1
-    ).aim == "usual_times"  # fmt: skip
+    assert plan_now(cast.teacher, MONDAY, date(4), seconds=1).aim == "usual_times"
 
 
 def test_the_same_dates_by_the_other_choice_wait_for_the_run_under_way(

@@ -22,11 +22,12 @@ from schedule.weeks.models import PlannedSession, PlanRun, UnplacedSession, Week
 from schedule.weeks.planning.editing import edit_input
 from schedule.weeks.planning.outcome import plan_of_content
 from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
-from schedule.weeks.services.runs import plan_run_now, plan_run_save, plan_run_start, plan_run_stop, plan_run_work
+from schedule.weeks.services.runs import plan_run_save, plan_run_start, plan_run_stop, plan_run_work
 from schedule.weeks.services.weeks import week_publish, week_session_move, week_session_pin
 from schedule.weeks.versions.content import content_read
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_entry, make_ground, make_line
+from tests.schedule.runs import plan_now
 
 WEEK = dt.timedelta(days=7)
 FRIDAY = date(4)
@@ -40,14 +41,7 @@ def caseload(cast: Cast) -> list[ServiceLine]:
 
 
 def planned(cast: Cast, *, weeks: int = 1, first: dt.date = MONDAY, keep_pins: bool = True) -> PlanRun:
-    return plan_run_now(
-        actor=cast.teacher,
-        teacher=cast.teacher,
-        first_date=first,
-        last_date=first + dt.timedelta(days=7 * weeks - 3),
-        time_limit=1,
-        keep_pins=keep_pins,
-    )
+    return plan_now(cast.teacher, first, first + dt.timedelta(days=7 * weeks - 3), seconds=1, keep_pins=keep_pins)
 
 
 def draft_of(run: PlanRun, monday: dt.date = MONDAY) -> WeekPlan:
@@ -156,7 +150,7 @@ def test_planning_from_wednesday_leaves_what_was_before(cast: Cast, caseload: li
     first = draft_of(planned(cast))
     week_publish(actor=cast.teacher, week=first, expected_revision=1)
     new = make_line(cast, "N1", building=cast.south)
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=date(2), last_date=FRIDAY, time_limit=1)
+    run = plan_now(cast.teacher, date(2), FRIDAY, seconds=1)
     second = draft_of(run)
 
     def early(week: WeekPlan) -> set[tuple[dt.date, dt.time, int]]:
@@ -169,7 +163,7 @@ def test_planning_from_wednesday_leaves_what_was_before(cast: Cast, caseload: li
 
 
 def test_a_first_week_from_wednesday_has_no_days_before(cast: Cast, caseload: list[ServiceLine]) -> None:
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=date(2), last_date=FRIDAY, time_limit=1)
+    run = plan_now(cast.teacher, date(2), FRIDAY, seconds=1)
     week = draft_of(run)
     assert not week.items.filter(date__lt=date(2)).exists()
     assert {one.date >= date(2) for one in week.sessions.all()} == {True}

@@ -15,12 +15,12 @@ from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.elsewhere import Elsewhere
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.selectors.weeks import session_options
-from schedule.weeks.services.runs import plan_run_now
 from schedule.weeks.services.weeks import week_restore, week_session_move
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_line, make_week, minute, minutes_on
 from tests.schedule.log_builders import log_session, publish_session
+from tests.schedule.runs import plan_now
 from tests.schedule.two_teachers import make_two_teachers, publish
 
 WITH_MATE = "Ola Tarn S01 is with Mate Vey at North Hollow School 8:30 to 9:00"
@@ -72,7 +72,7 @@ def test_planning_takes_nobody_out_of_another_teachers_session(cast: Cast, mates
     assert (
         names.told(ask.what) == f"If Mate Vey held that session at another time than on Monday (now: {WITH_MATE})"
     )
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=2)
+    run = plan_now(cast.teacher, MONDAY, date(4), seconds=2)
     held = PlannedSession.objects.filter(week__plan_run=run, date__in=[date(0), date(2)])
     assert not [one for one in held if shares_a_minute(minute(f"{one.start:%H:%M}"), 30, ("8:30", "9:00"))]
 

@@ -28,12 +28,12 @@ from schedule.weeks.services.questions import (
     week_question_stop,
     week_rename,
 )
-from schedule.weeks.services.runs import plan_run_now
 from schedule.weeks.services.weeks import week_publish
 from schedule.weeks.timing import time_week
 from schedule.weeks.versions.content import content_read
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_week
+from tests.schedule.runs import plan_now
 from tests.schedule.test_week_pages import client_of, page
 
 pytestmark = pytest.mark.django_db
@@ -55,7 +55,7 @@ def draft(cast: Cast) -> WeekPlan:
 def lacking(cast: Cast, draft: WeekPlan) -> WeekPlan:
     """The same with Tuesday's session unplaced: S01 can't be taken on Tuesday until 9:30."""
     StudentHold.objects.create(student=cast.student, days="Tue", start=at("8:00"), end=at("9:30"))
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    run = plan_now(cast.teacher, MONDAY, date(4), seconds=5)
     week = WeekPlan.objects.get(plan_run=run)
     assert UnplacedSession.objects.get(week=week).sessions == 1
     return week
@@ -104,7 +104,7 @@ def test_a_favour_comes_true(cast: Cast, lacking: WeekPlan) -> None:
     assert found is not None
     said = next(one for one in found.favours if "were moved (now:" in one.text)
     StudentHold.objects.filter(student=cast.student).delete()
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    run = plan_now(cast.teacher, MONDAY, date(4), seconds=5)
     after = WeekPlan.objects.get(plan_run=run)
     values = [{goal["goal"]: goal["value"] for goal in week.figures["goals"]} for week in (lacking, after)]
     assert values[0]["unplaced"] - values[1]["unplaced"] == said.minutes_placed
@@ -117,7 +117,7 @@ def test_the_contract_day_and_meetings_are_asked_about(cast: Cast, lacking: Week
     Meeting.objects.create(
         district=cast.district, teacher=cast.teacher, title="Team", weekday=1, start=at("8:15"), end=at("9:15")
     )
-    run = plan_run_now(actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=date(4), time_limit=5)
+    run = plan_now(cast.teacher, MONDAY, date(4), seconds=5)
     week = WeekPlan.objects.get(plan_run=run)
     asked = movables(favours_input(week, content_read(week)))
     assert [(one.block.label, one.day) for one in asked.meetings] == [("Team", date(1).isoformat())]

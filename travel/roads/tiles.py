@@ -6,7 +6,6 @@ Tile Matrix Set 2.0; OpenStreetMap's "slippy map" scheme).
 
 import math
 import re
-from collections.abc import Iterable
 from dataclasses import dataclass
 from urllib.parse import urlsplit
 
@@ -127,8 +126,3 @@ def _span(first: float, last: float, most: int) -> range:
 
 def _tile(layer: TileLayer, zoom: int, column: int, row: int) -> Tile:
     return Tile(layer.address(zoom, column, row), corner(zoom, column, row), corner(zoom, column + 1, row + 1))
-
-
-def origins(layers: Iterable[TileLayer]) -> tuple[str, ...]:
-    """Hosts that a browser must be allowed to ask, each once; addresses of this server need none."""
-    return tuple(dict.fromkeys(tile_origin(one.template) for one in layers if not one.template.startswith("/")))

@@ -1,6 +1,5 @@
 """Reads of the delivery log and of a district's rules, for the ledger, pages and the API."""
 
-import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable
@@ -187,13 +186,6 @@ def _change_words(entry: AuditEntry) -> str:
         if before is not None
     ]
     return f"{what}: {', '.join(parts)}" if parts else ""
-
-
-def log_between(viewer: Person, first: dt.date, last: dt.date) -> QuerySet[DeliveryEntry]:
-    """Entries of two dates and between that the viewer may see, oldest first."""
-    return (
-        DeliveryEntry.objects.visible_to(viewer).filter(date__range=(first, last)).order_by("date", "start", "pk")
-    )
 
 
 def stored_client_ids(ids: Iterable[uuid.UUID]) -> set[uuid.UUID]:

@@ -11,8 +11,6 @@ from enum import StrEnum
 
 import holidays
 
-from schedule.calendar.calendars import EntryKind, SpecialDays
-
 
 class HolidayError(ValueError):
     """Holidays that are not known; the message says for where, and which places are known."""
@@ -111,15 +109,6 @@ def recognise(first: date, last: date, title: str, rules: Iterable[TitleRule]) -
     ends = [rule for rule in matching if rule.kind in ENDS_OF_YEAR][:1]
     days = [rule for rule in matching if rule.kind not in ENDS_OF_YEAR][:1]
     return tuple(CalendarFinding(first, last, title, rule.kind, rule.words) for rule in ends + days)
-
-
-def entries_from(findings: Iterable[CalendarFinding], *, precedence: int = 0) -> tuple[SpecialDays, ...]:
-    """Calendar entries for the findings that change a day; ends of the year and ordinary days are left out."""
-    return tuple(
-        SpecialDays(item.first, item.last, EntryKind(item.kind), item.title, precedence=precedence)
-        for item in findings
-        if item.kind is not None and item.kind not in ENDS_OF_YEAR
-    )
 
 
 def state_holidays(subdivision: str, years: Sequence[int], *, country: str = "US") -> tuple[CalendarFinding, ...]:

@@ -14,7 +14,7 @@ from itertools import permutations
 
 from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
-from schedule.planner.problem import Goal, Problem, Session
+from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.week.model import build_model
@@ -58,17 +58,6 @@ class Curve:
     def price_of_staying(self) -> int:
         """Minutes of driving that moving as little as possible costs against driving least."""
         return self.points[0].driving - self.points[-1].driving if self.points else 0
-
-
-def moved_sessions(problem: Problem, plan: Itinerary) -> tuple[Session, ...]:
-    """The sessions of the week in force that a plan doesn't hold at the same day, time and place."""
-    now = {(member, one.day, one.at, one.place) for one in plan.sessions for member in problem.members(one.unit)}
-    return tuple(
-        one
-        for one in problem.current or ()
-        if problem.has_unit(one.unit)
-        and any((member, one.day, one.at, one.place) not in now for member in problem.members(one.unit))
-    )
 
 
 def curve_of(

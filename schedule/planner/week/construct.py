@@ -21,13 +21,6 @@ def cheapest_insertion(model: Model) -> WeekState:
     return state
 
 
-def first_plan(model: Model) -> WeekState:
-    """Regret insertion from pins and blocks alone."""
-    state = WeekState(model)
-    fill(state, regret=True)
-    return state
-
-
 def fill(state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:
     """Put in all missing sessions that fit. With ``rng`` the choice is blurred by up to ``noise``."""
     services = [service for service in range(len(state.model.owed)) if state.missing(service) > 0]

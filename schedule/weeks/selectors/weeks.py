@@ -13,7 +13,7 @@ from accounts.models import Person
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from schedule.weeks.data import GoalComparison, SessionOption, WeekComparison, WeekDetail, WeekLine
-from schedule.weeks.models import PlannedSession, UnplacedSession, WeekPlan
+from schedule.weeks.models import UnplacedSession, WeekPlan
 from schedule.weeks.planning.telling import whom_to_tell
 from schedule.weeks.selectors.detail import build_detail, goal_figures, goal_label, titles_of
 from schedule.weeks.selectors.options import SessionMoments
@@ -153,12 +153,3 @@ def compare_weeks(viewer: Person, one: WeekPlan, other: WeekPlan) -> WeekCompari
         same=found.same,
         tell=whom_to_tell(before, after),
     )
-
-
-def session_get(viewer: Person, week: WeekPlan, uid: uuid_lib.UUID | str) -> PlannedSession:
-    """A session of a week that the viewer may see; raises ``ApplicationError`` (404) for any other."""
-    rows = PlannedSession.objects.visible_to(viewer).filter(week=week, uid=uid)
-    row = rows.select_related("building", "space", "school_class").first()
-    if row is None:
-        raise ApplicationError("There is no such session in this week.", code="not_found", status=404)
-    return row

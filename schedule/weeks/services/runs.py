@@ -16,7 +16,6 @@ from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import date_problem
 from jobs.dispatch import job_is_unsent
-from jobs.runner import run_job
 from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
 from schedule.calendar.hooks import calendars_refresh
 from schedule.calendar.services.busy import busy_ask_due
@@ -117,33 +116,6 @@ def plan_run_stop(*, actor: Person, run: PlanRun) -> PlanRun:
     with transaction.atomic():
         job_stop_ask(job=run.job)
         audit_write(actor=actor, district=run.district, action="plan_run_stop", row=run)
-    run.refresh_from_db()
-    return run
-
-
-def plan_run_now(
-    *,
-    actor: Person,
-    teacher: Person,
-    first_date: dt.date,
-    last_date: dt.date,
-    seed: int = 1,
-    time_limit: int = 20,
-    keep_pins: bool = True,
-    aim: Aim = Aim.USUAL_TIMES,
-) -> PlanRun:
-    """Plan here and now, in the foreground, through the same job as the button's."""
-    run = plan_run_start(
-        actor=actor,
-        teacher=teacher,
-        first_date=first_date,
-        last_date=last_date,
-        seed=seed,
-        time_limit=time_limit,
-        keep_pins=keep_pins,
-        aim=aim,
-    )
-    run_job(run.job_id)
     run.refresh_from_db()
     return run
 

@@ -2,15 +2,15 @@
 
 from pathlib import Path
 
-from schedule.imports.files.describe import describe_table
 from schedule.imports.files.grids import LARGEST_FILE, LARGEST_UNPACKED, MOST_COLUMNS, MOST_ROWS
 from schedule.imports.tables.every import TABLES
+from tests.schedule.imports.describe import describe_table
 
 DOCUMENT = Path(__file__).resolve().parents[3] / "docs" / "importing.md"
 
 
 def test_every_table_stands_in_the_document() -> None:
-    """Sections of all tables, in their order, word for word. To mend it: paste what describe_table says."""
+    """Sections of all tables, in their order, word for word. To mend it: paste what `describe_table` says."""
     text = DOCUMENT.read_text(encoding="utf-8")
     sections = "\n".join(describe_table(table) for table in TABLES)
     assert text.endswith(f"\n{sections}")
