@@ -37,7 +37,7 @@ def caseload(cast: Cast) -> list[ServiceLine]:
     return [make_line(cast, "G1"), make_line(cast, "F1", building=cast.south)]
 
 
-def planned(cast: Cast, monday: dt.date, aim: Aim = Aim.USUAL_TIMES, seconds: int = 20) -> PlanRun:
+def planned(cast: Cast, monday: dt.date, aim: Aim = Aim.USUAL_TIMES, seconds: int = 90) -> PlanRun:
     return plan_now(cast.teacher, monday, monday + dt.timedelta(days=4), seconds=seconds, aim=aim)
 
 
