@@ -5,7 +5,7 @@ from importlib import import_module
 from accounts.errors import ApplicationError
 
 NO_PANGO = (
-    "PDF files can't be made on this machine: the library Pango is missing (see docs/dependencies.md). Print the "
+    "PDF files can't be made on this server: the library Pango is missing (see docs/dependencies.md). Print the "
     "page, or take the XLSX or CSV file."
 )
 

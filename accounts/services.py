@@ -13,9 +13,9 @@ from accounts.validation import Problems, Rule, row_validate, rules_check
 
 type Changes = dict[str, list[Any]]
 
-NOT_YOUR_ROLE = "Your role doesn't do this. Ask the coordinator if it should."
+NOT_YOUR_ROLE = "Your role doesn't allow this. Ask the coordinator if you need it."
 NOT_THERE = "There is nothing here that you can see."
-NOT_LISTED = "Choose one of those that are listed."
+NOT_LISTED = "Choose one from the list."
 
 
 def permission_require(actor: Person, permission: str) -> None:

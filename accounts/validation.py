@@ -18,7 +18,7 @@ EARLIEST, LATEST = dt.date(1950, 1, 1), dt.date(2150, 12, 31)
 """A date outside these is a slip of the pen (0206 for 2026), and weeks can't be counted at the calendar's ends."""
 
 
-NUL_PROBLEM = "This holds a character that no text can hold (NUL). Type it again."
+NUL_PROBLEM = "This contains a character that can't be saved (NUL). Type it again."
 """PostgreSQL keeps none in a text; SQLite would, and the row could never be moved to PostgreSQL."""
 
 
@@ -105,4 +105,4 @@ def _in_plain_words(row: models.Model, name: str, error: ValidationError) -> Val
         label = getattr(row._meta.get_field(name), "verbose_name", name)
     except FieldDoesNotExist:
         label = name
-    return ValidationError(f"The {label} is missing. Give one.", code=error.code)
+    return ValidationError(f"The {label} is missing. Enter it.", code=error.code)

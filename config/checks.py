@@ -53,7 +53,7 @@ def key_fit_for_start(*, app_configs: Sequence[AppConfig] | None, **kwargs: Any)
     reasons = list(_reasons()) if _is_published() else []
     if not reasons:
         return []
-    told = f"{PUBLISHED} Others than this machine reach it: {'; '.join(reasons)}."
+    told = f"{PUBLISHED} Other machines can reach it: {'; '.join(reasons)}."
     return [Error(told, hint=REMEDY, id="config.E001")]
 
 

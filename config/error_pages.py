@@ -17,7 +17,9 @@ def _page(request: HttpRequest, status: int, title: str, message: str, code: str
 
 def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
     """A form sent too late, or from another site."""
-    message = "This form had been open too long or came from elsewhere. Go back, load the page again and send it."
+    message = (
+        "This form was open too long, or it came from another site. Go back, reload the page and send it again."
+    )
     return _page(request, 403, "That form is out of date", message, "form_out_of_date")
 
 
@@ -28,13 +30,13 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Signed in, but the role doesn't do this."""
-    message = "Your role doesn't do this. Ask the coordinator if it should."
+    message = "Your role doesn't allow this. Ask the coordinator if you need it."
     return _page(request, 403, "Not for your role", message, "not_for_your_role")
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """A request that Django itself refuses, such as an upload that is too large."""
-    message = "The request could not be read. If you were uploading, keep the file under 5 MB."
+    message = "The request couldn't be read. If you were uploading, keep the file under 5 MB."
     return _page(request, 400, "That could not be read", message, "bad_request")
 
 

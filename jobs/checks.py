@@ -31,7 +31,7 @@ def broker_problem(url: str) -> str:
     except ValueError as error:
         return f"REDIS_URL can't be read: {error}"
     if "socket" not in url.partition(":")[0] and database and not database.isdecimal():
-        return f"REDIS_URL ends in /{database}, which is no number of a database"
+        return f"REDIS_URL ends in /{database}, which isn't a database number"
     return ""
 
 

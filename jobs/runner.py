@@ -19,7 +19,7 @@ logger = logging.getLogger(__name__)
 
 POLL_SECONDS = 1.0
 REGULAR_SECONDS = 60.0
-BROKE = "The work broke off because of a fault in the program. Nothing was changed. Try again."
+BROKE = "The work stopped because of an error in the program. Nothing was changed. Try again."
 UNKNOWN_KIND = "This server doesn't know how to do that. It may be in the middle of an update: try again."
 
 

@@ -23,7 +23,7 @@ from jobs.models import Job
 logger = logging.getLogger(__name__)
 
 UNFINISHED = (Job.State.WAITING, Job.State.RUNNING)
-CUT_OFF = "The work was cut off several times before it could end. Start it again, perhaps with fewer weeks."
+CUT_OFF = "The work was interrupted several times before it could finish. Start it again, perhaps with fewer weeks."
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,4 +9,4 @@ def state_problem(state: str) -> str:
     """What is wrong with a state as it was typed, or nothing; none at all is right."""
     if not state or state in STATES:
         return ""
-    return f"“{state}” is no state. Give two letters, such as NY, or none."
+    return f"“{state}” isn't a state. Give two letters, such as NY, or leave it empty."

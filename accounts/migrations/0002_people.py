@@ -22,6 +22,6 @@ class Migration(migrations.Migration):
         migrations.AlterConstraint(
             model_name='substitution',
             name='substitution_ends_after_start',
-            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='substitution_ends_after_start', violation_error_message='The last date lies before the first.'),
+            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='substitution_ends_after_start', violation_error_message='The last date is before the first.'),
         ),
     ]

@@ -34,8 +34,7 @@ class Migration(migrations.Migration):
             name="given_password_ends",
             field=models.DateTimeField(
                 editable=False,
-                help_text="UTC. Somebody else gave the password: until then it works for one sign-in. "
-                "Empty: an own one.",
+                help_text="UTC. The password came from somebody else and works for one sign-in until then. Empty if the person chose it.",
                 null=True,
             ),
         ),

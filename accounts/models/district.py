@@ -12,7 +12,7 @@ def validate_time_zone(value: str) -> None:
         ZoneInfo(value)
     except (ZoneInfoNotFoundError, ValueError, OSError) as error:
         raise ValidationError(
-            "“%(value)s” is no time zone. Use a name such as America/Chicago or America/New_York.",
+            "“%(value)s” isn't a time zone. Use a name such as America/Chicago or America/New_York.",
             code="unknown_time_zone",
             params={"value": value},
         ) from error

@@ -22,7 +22,8 @@ class Person(AbstractUser):
     given_password_ends = models.DateTimeField(
         null=True,
         editable=False,
-        help_text="UTC. Somebody else gave the password: until then it works for one sign-in. Empty: an own one.",
+        help_text="UTC. The password came from somebody else and works for one sign-in until then. "
+        "Empty if the person chose it.",
     )
     given_password_used = models.DateTimeField(
         null=True, editable=False, help_text="UTC. When the given password was used for its one sign-in."

@@ -39,7 +39,7 @@ class Substitution(models.Model):
             models.CheckConstraint(
                 condition=Q(last_date__gte=F("first_date")),
                 name="substitution_ends_after_start",
-                violation_error_message="The last date lies before the first.",
+                violation_error_message="The last date is before the first.",
             ),
         ]
 

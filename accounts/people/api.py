@@ -47,7 +47,7 @@ class PersonSerializer(RecordSerializer[Person]):
             many=True,
             required=False,
             write_only=True,
-            help_text="Of a school office: the buildings whose published weeks it sees.",
+            help_text="For a school office: the buildings whose published weeks it sees.",
         )
         return {**super().get_fields(), "buildings": buildings}
 

@@ -53,7 +53,9 @@ class SubstitutionForm(RecordForm):
         model = Substitution
         fields = ["substitute", "teacher", "first_date", "last_date"]
         labels = {"first_date": "From", "last_date": "Until"}
-        help_texts = {"last_date": "This day included. The substitute sees the caseload in this time only."}
+        help_texts = {
+            "last_date": "Including this day. The substitute sees the caseload only while the cover lasts."
+        }
 
     def prepare(self) -> None:
         """Substitutes of the district who may sign in."""

@@ -114,7 +114,7 @@ def person_active(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(people_listed(viewer), pk=pk)
     active = request.POST.get("active") != "no"
     person_active_set(actor=viewer, row=row, active=active)
-    messages.success(request, f"{row} can sign in again." if active else f"{row} can't sign in any more.")
+    messages.success(request, f"{row} can sign in again." if active else f"{row} can't sign in anymore.")
     return redirect("people")
 
 

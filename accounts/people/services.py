@@ -31,12 +31,12 @@ _GROUPS, _GROUP = 4, 4
 GIVEN_DAYS = 7
 NAME_TAKEN = "This sign-in name is taken. Choose another, such as the first letter and the last name."
 ROLE_STAYS = (
-    "The role can't be changed any more: other records rest on it. Add another sign-in with the new role and "
-    "deactivate this one."
+    "The role can't be changed anymore because other records depend on it. Add another sign-in "
+    "with the new role and deactivate this one."
 )
-OLD_WRONG = "This is not your present password. Type it as it was given to you or as you chose it."
-MUST_DIFFER = "The new password is the one that you have. Choose another."
-NO_SUCH_SIGN_IN = "Nobody who may sign in has this name. Check how it is written."
+OLD_WRONG = "This isn't your current password. Type it as it was given to you or as you chose it."
+MUST_DIFFER = "The new password is the same as your current one. Choose another."
+NO_SUCH_SIGN_IN = "Nobody who can sign in has this name. Check the spelling."
 NOT_YOURSELF = "You can't deactivate your own sign-in. Ask another coordinator."
 
 

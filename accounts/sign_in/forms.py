@@ -8,11 +8,11 @@ from accounts.people.services import GIVEN_DAYS
 
 # The same for every reason, so that it tells a guesser nothing.
 REFUSED = (
-    "This name and password don't let you in. Small and capital letters differ. A password that was given to "
-    f"you works for one sign-in within {GIVEN_DAYS} days. If that is over, or you forgot yours, ask your "
-    "coordinator for a new one; a coordinator asks another, or whoever runs this site."
+    "This name and password don't match. Capital letters matter. A password that was given to "
+    f"you works for one sign-in within {GIVEN_DAYS} days. If yours has run out or you forgot it, ask your "
+    "coordinator for a new one; a coordinator asks another coordinator or whoever runs this site."
 )
-TWICE = "The two don't match. Type the new password twice the same."
+TWICE = "The two passwords don't match. Type the new password again."
 
 
 class SignInForm(AuthenticationForm):
@@ -38,9 +38,9 @@ def _password_field(label: str, autocomplete: str, help_text: str = "", **attrib
 class OwnPasswordForm(forms.Form):
     """The old password, and the new one twice; the service holds every other rule about them."""
 
-    old_password = _password_field("Present password", "current-password", autofocus=True)
+    old_password = _password_field("Current password", "current-password", autofocus=True)
     new_password1 = _password_field(
-        "New password", "new-password", "At least 10 characters, no common one, and not the one that you have."
+        "New password", "new-password", "At least 10 characters, not a common password, and not your current one."
     )
     new_password2 = _password_field("New password again", "new-password")
 

@@ -44,7 +44,7 @@ class ChangePasswordView(FormView):  # type: ignore[type-arg]  # Django's FormVi
             form.refuse(error)
             return self.form_invalid(form)
         update_session_auth_hash(self.request, person)
-        messages.success(self.request, "Your password is changed.")
+        messages.success(self.request, "Your password has been changed.")
         return redirect(self.get_success_url())
 
 

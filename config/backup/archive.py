@@ -40,7 +40,7 @@ def backup_write(path: Path, engine: str, database: str, fill: Callable[[IO[byte
     """
     unfinished = path.with_name(f"{path.name}.part")
     if path.exists():
-        raise ApplicationError(f"{path} is there already. Name another file, or move that one.", code="file_exists")
+        raise ApplicationError(f"{path} already exists. Name another file, or move that one.", code="file_exists")
     try:
         unfinished.unlink(missing_ok=True)
         handle = os.open(unfinished, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600)
@@ -107,7 +107,7 @@ def manifest_read(path: Path) -> Manifest:
 
 def _no_backup(path: Path) -> ApplicationError:
     return ApplicationError(
-        f"{path} is no backup of {PROGRAM}, or only a part of one. Name a file that manage.py backup wrote.",
+        f"{path} isn't a backup of {PROGRAM}, or is only part of one. Name a file that manage.py backup wrote.",
         code="no_backup",
     )
 

@@ -120,7 +120,7 @@ class _RangeForm(forms.Form):
         values = super().clean() or {}
         first, last = values.get("first"), values.get("last")
         if first and last and last < first:
-            self.add_error("last", "The last date lies before the first.")
+            self.add_error("last", "The last date is before the first.")
         return values
 
 

@@ -391,7 +391,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='calendarentry',
-            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='calendar_entry_ends_after_start', violation_error_message='The last date lies before the first.'),
+            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='calendar_entry_ends_after_start', violation_error_message='The last date is before the first.'),
         ),
         migrations.AddConstraint(
             model_name='calendarentry',
@@ -423,7 +423,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='planrun',
-            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='plan_run_ends_after_start', violation_error_message='The last date lies before the first.'),
+            constraint=models.CheckConstraint(condition=models.Q(('last_date__gte', models.F('first_date'))), name='plan_run_ends_after_start', violation_error_message='The last date is before the first.'),
         ),
         migrations.AddConstraint(
             model_name='schoolyear',

@@ -30,7 +30,7 @@ class DatesForm(forms.Form):
         """The dates in their order."""
         first, last = self.cleaned_data.get("first"), self.cleaned_data["last"]
         if isinstance(first, dt.date) and last < first:
-            raise forms.ValidationError("The last date lies before the first.", code="dates_swapped")
+            raise forms.ValidationError("The last date is before the first.", code="dates_swapped")
         return dt.date.fromisoformat(str(last))
 
 

@@ -103,7 +103,7 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
     Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``.
     """
     if last < first:
-        raise ApplicationError("The last date lies before the first.", code="dates_swapped")
+        raise ApplicationError("The last date is before the first.", code="dates_swapped")
     found = student_ledger(viewer, student, last)
     services = [_line_cells(one) for one in found.lines]
     tables = [

@@ -66,7 +66,7 @@ class PlanWeeksForm(forms.Form):
         first, last = values.get("first_date"), values.get("last_date")
         if first and last:
             if last < first:
-                self.add_error("last_date", "The last date lies before the first.")
+                self.add_error("last_date", "The last date is before the first.")
             elif last - first > dt.timedelta(weeks=MOST_WEEKS):
                 self.add_error("last_date", f"Plan at most {MOST_WEEKS} weeks at once.")
         return values

@@ -176,8 +176,11 @@ def test_a_district_of_ones_own(db: None) -> None:
     ("arguments", "words"),
     [
         (["Marrow Vale County", "--coordinator=odell"], "District: District with this Name already exists."),
-        (["Fallow", "--coordinator=odell", "--time-zone=Mars/North"], "--time-zone: “Mars/North” is no time zone."),
-        (["Fallow", "--coordinator=odell", "--state=ZZ"], "--state: “ZZ” is no state."),
+        (
+            ["Fallow", "--coordinator=odell", "--time-zone=Mars/North"],
+            "--time-zone: “Mars/North” isn't a time zone.",
+        ),
+        (["Fallow", "--coordinator=odell", "--state=ZZ"], "--state: “ZZ” isn't a state."),
         (["Fallow", "--coordinator=Teacher"], f"--coordinator: {NAME_TAKEN}"),
         (["Fallow", "--coordinator=o dell"], "--coordinator: Enter a valid username."),
     ],

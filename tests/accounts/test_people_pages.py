@@ -66,7 +66,7 @@ def test_deactivate_and_let_in_again(cast: Cast) -> None:
     client = signed_in(cast.coordinator)
     address = reverse("person_active", args=[cast.teacher.pk])
     page = client.post(address, {"active": "no"}, follow=True).content.decode()
-    assert "sign in any more" in page
+    assert "sign in anymore" in page
     assert "Deactivated" in page
     page = client.post(address, {"active": "yes"}, follow=True).content.decode()
     assert "can sign in again" in page
@@ -87,6 +87,6 @@ def test_cover_is_added_and_ended(cast: Cast) -> None:
     )
     turned = client.post(reverse("substitution_new"), {**values, **dates, "last_date": "2126-10-01"})
     assert turned.status_code == 422
-    assert "The last date lies before the first" in turned.content.decode()
+    assert "The last date is before the first" in turned.content.decode()
     client.post(reverse("substitution_delete", args=[Substitution.objects.get().pk]))
     assert not Substitution.objects.exists()

@@ -205,5 +205,5 @@ def test_a_restore_that_fails_in_the_middle_changes_nothing(postgres_side: Side)
 def test_a_folder_gets_a_file_named_by_the_moment(sqlite_side: Side) -> None:
     sqlite_side.manage("backup", str(sqlite_side.home))
     (made,) = sqlite_side.home.glob("minutes-and-miles-????-??-??-??????.zip")
-    assert "is there already" in refused(sqlite_side, "backup", made)
+    assert "already exists" in refused(sqlite_side, "backup", made)
     assert "There is no database" in refused(Side("sqlite:////nowhere/db.sqlite3", sqlite_side.home), "backup", "x")

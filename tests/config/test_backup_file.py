@@ -102,7 +102,7 @@ def _half_a_manifest(backup: Path) -> None:
     ("harm", "code", "words"),
     [
         (Path.unlink, "no_file", "There is no file"),
-        (_cut, "no_backup", "or only a part of one"),
+        (_cut, "no_backup", "or is only part of one"),
         (_bare_database, "no_backup", "that manage.py backup wrote"),
         (_other_archive, "no_backup", "that manage.py backup wrote"),
         (_half_a_manifest, "no_backup", "that manage.py backup wrote"),
@@ -134,7 +134,7 @@ def test_a_damaged_database_makes_no_backup(database: Path, tmp_path: Path) -> N
 
 def test_a_file_is_never_written_over(backup: Path, database: Path) -> None:
     content = backup.read_bytes()
-    with pytest.raises(ApplicationError, match="is there already"):
+    with pytest.raises(ApplicationError, match="already exists"):
         backup_write(backup, "sqlite", PART, SqliteStore(database).fill)
     assert backup.read_bytes() == content
 

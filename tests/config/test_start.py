@@ -89,9 +89,9 @@ def laptop(settings: Settings) -> Settings:
 def test_each_sign_of_others_is_enough(laptop: Settings, name: str, value: object) -> None:
     refuse_if_unfit()
     setattr(laptop, name, value)
-    with pytest.raises(ImproperlyConfigured, match="Others than this machine reach it"):
+    with pytest.raises(ImproperlyConfigured, match="Other machines can reach it"):
         refuse_if_unfit()
-    with pytest.raises(SystemExit, match="Others than this machine reach it"):
+    with pytest.raises(SystemExit, match="Other machines can reach it"):
         end_if_unfit()
     laptop.SECRET_KEY = "a-key-of-its-own-0123456789-abcdefghijklmnopqrstuvwxyz"
     refuse_if_unfit()

@@ -150,7 +150,7 @@ def test_a_job_that_loses_its_worker_too_often_fails_in_words() -> None:
         jobs_sweep()
         job.refresh_from_db()
         assert job.state == state
-    assert job.error.startswith("The work was cut off several times")
+    assert job.error.startswith("The work was interrupted several times")
     assert job.ended_at is not None
 
 

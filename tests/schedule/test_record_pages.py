@@ -254,7 +254,7 @@ def test_deleting_asks_first(cast: Cast, name: str) -> None:
     address = pages(cast)[f"{name}_delete"]
     client = signed_in(cast.teacher)
     asked = client.get(address).content.decode()
-    assert "be brought back" in asked
+    assert "be undone" in asked
     if name == "bell_schedule":
         assert "bell periods: 1" in asked
     if name == "bell_schedule":

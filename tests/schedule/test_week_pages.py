@@ -481,7 +481,7 @@ def test_one_button_starts_a_run_that_can_be_watched_without_a_script(cast: Cast
 @pytest.mark.parametrize(
     ("first", "last", "sentence"),
     [
-        (date(4), date(0), "The last date lies before the first."),
+        (date(4), date(0), "The last date is before the first."),
         (date(0), date(60), "Plan at most 6 weeks at once."),
     ],
 )

@@ -61,10 +61,10 @@ def test_a_building_is_added_and_changed(cast: Cast) -> None:
         (
             {"latitude": "43.10", "longitude": "-75.20"},
             "longitude",
-            "Another building stands at these coordinates.",
+            "Another building has these coordinates.",
         ),
         ({"code": "NORTH"}, "code", "Another building has this code."),
-        ({"time_zone": "Mars/Base"}, "time_zone", "is no time zone"),
+        ({"time_zone": "Mars/Base"}, "time_zone", "a time zone. Use a name such as"),
         ({"name": ""}, "name", "Fill this in."),
         ({"arrive_minutes": "soon"}, "arrive_minutes", "whole number"),
     ],

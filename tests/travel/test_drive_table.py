@@ -123,7 +123,7 @@ def test_two_buildings_at_one_place_are_pointed_out(cast: Cast) -> None:
     )
     table = drive_table(cast.teacher, [cast.north, cast.south, twin])
     assert len(table.warnings) == 1
-    assert "North Hollow School and Twin School stand at one place" in table.warnings[0]
+    assert "North Hollow School and Twin School are at the same place" in table.warnings[0]
     assert table.is_complete
 
 

@@ -163,7 +163,7 @@ def page(cast: Cast, **sent: str) -> tuple[int, str]:
 def test_the_page_offers_the_places_and_takes_the_one_chosen(cast: Cast, service: Service) -> None:
     address(cast.north, "Hollow Road")
     asked = signed_in(cast.teacher).get(reverse("building_place", args=[cast.north.pk]))
-    assert "is sent to the service" in asked.content.decode()
+    assert "is sent to the address service" in asked.content.decode()
     assert service.asked == []
     status, text = page(cast)
     assert status == 200
@@ -178,7 +178,7 @@ def test_the_page_offers_the_places_and_takes_the_one_chosen(cast: Cast, service
 def test_the_page_takes_no_place_that_is_none(cast: Cast, service: Service, latitude: str) -> None:
     status, text = page(cast, latitude=latitude, longitude="-74.0")
     assert status == 422
-    assert "no place on the map" in text
+    assert "a place on the map. Look up the address again." in text
 
 
 def test_the_page_says_that_it_is_turned_off(cast: Cast) -> None:

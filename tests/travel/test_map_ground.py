@@ -164,8 +164,8 @@ def test_a_coordinator_changes_the_district(cast: Cast) -> None:
     [
         ({"name": "Farther Fells"}, "name", "already exists"),
         ({"name": ""}, "name", "Fill this in."),
-        ({"state": "ZZ"}, "state", "is no state. Give two letters"),
-        ({"time_zone": "Mars/Base"}, "time_zone", "is no time zone"),
+        ({"state": "ZZ"}, "state", "a state. Give two letters"),
+        ({"time_zone": "Mars/Base"}, "time_zone", "a time zone. Use a name such as"),
     ],
 )
 def test_what_is_wrong_with_a_district_stands_at_its_field(

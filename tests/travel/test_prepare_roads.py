@@ -44,7 +44,7 @@ def test_the_same_content_by_another_name_is_the_same_extract(helsinki: Path, tm
 def test_a_foreign_file_is_refused_by_name(content: bytes, tmp_path: Path) -> None:
     foreign = tmp_path / "county.osm.pbf"
     foreign.write_bytes(content)
-    with pytest.raises(PrepareError, match=r"county\.osm\.pbf is no OpenStreetMap extract"):
+    with pytest.raises(PrepareError, match=r"county\.osm\.pbf isn't an OpenStreetMap extract"):
         prepare(foreign, tmp_path / "roads")
 
 

@@ -91,7 +91,7 @@ def test_an_island_that_a_server_refuses_whole_tables_for_is_found() -> None:
 @pytest.mark.parametrize(
     ("status", "body", "words"),
     [
-        (200, b"<html>Welcome</html>", r"no JSON \(status 200\)"),
+        (200, b"<html>Welcome</html>", r"something other than JSON \(status 200\)"),
         (200, b"{}", "gave an answer that can't be read"),
         (200, b'{"durations": [[0, 1]], "distances": [], "sources": []}', "gave an answer that can't be read"),
         (400, b'{"code": "TooBig", "message": "Too many places"}', "refused: Too many places"),

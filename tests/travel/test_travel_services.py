@@ -28,7 +28,7 @@ def test_a_building_gets_the_actors_district_and_an_audit_entry(cast: Cast) -> N
 @pytest.mark.parametrize(
     ("values", "field", "part"),
     [
-        ({"latitude": Decimal("43.10"), "longitude": Decimal("-75.20")}, "longitude", "at these coordinates"),
+        ({"latitude": Decimal("43.10"), "longitude": Decimal("-75.20")}, "longitude", "these coordinates"),
         ({"latitude": Decimal("43.50"), "longitude": None}, "longitude", "both"),
         ({"time_zone": "America/Nowhere"}, "time_zone", "America/Chicago"),
         ({"code": "NORTH"}, "code", "has this code"),

@@ -32,8 +32,12 @@ class TravelChoicesForm(RecordForm):
 class DriveLogForm(RecordForm):
     """A drive by clock times, local to the buildings, or by the odometer, or both."""
 
-    left = forms.TimeField(required=False, label="Left the car park", help_text="Local to the building left.")
-    arrived = forms.TimeField(required=False, label="Arrived", help_text="Local to the building left, too.")
+    left = forms.TimeField(
+        required=False, label="Left the parking lot", help_text="Local time at the building you left."
+    )
+    arrived = forms.TimeField(
+        required=False, label="Arrived", help_text="Local time at the building you left, too."
+    )
 
     class Meta:
         model = DriveLog
@@ -73,4 +77,4 @@ class OwnDriveTimeForm(RecordForm):
         model = OwnDriveTime
         fields = ["origin", "destination", "minutes", "miles", "both_ways"]
         labels = {"origin": "From", "destination": "To", "both_ways": "The way back takes as long"}
-        help_texts = {"minutes": "At the wheel, from one car park to the other.", "both_ways": ""}
+        help_texts = {"minutes": "Driving time, from one parking lot to the other.", "both_ways": ""}

@@ -309,7 +309,7 @@ def _one_place_warnings(rows: Mapping[int, Building]) -> tuple[str, ...]:
     """A sentence for each two buildings that stand at one place."""
     placed = [(building, point) for building in rows.values() if (point := point_of(building)) is not None]
     return tuple(
-        f"{one.name} and {other.name} stand at one place (less than {ONE_PLACE_METRES} metres apart). If they "
+        f"{one.name} and {other.name} are at the same place (less than {ONE_PLACE_METRES} metres apart). If they "
         "don't share a campus, correct the coordinates of one of them."
         for index, (one, here) in enumerate(placed)
         for other, there in placed[index + 1 :]

@@ -134,5 +134,5 @@ def _way_back_is_not_said_twice(row: OwnDriveTime, values: Mapping[str, Any]) ->
         return {}
     return {
         "both_ways": f"The way back has its own minutes ({back.minutes}). "
-        "Take “both ways” off in both, or delete that one."
+        "Turn off “both ways” for both, or delete that one."
     }

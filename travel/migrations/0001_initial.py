@@ -84,7 +84,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='building',
-            constraint=models.UniqueConstraint(condition=models.Q(('latitude__isnull', False), ('longitude__isnull', False)), fields=('district', 'latitude', 'longitude'), name='building_place_once', violation_error_message='Another building stands at these coordinates.'),
+            constraint=models.UniqueConstraint(condition=models.Q(('latitude__isnull', False), ('longitude__isnull', False)), fields=('district', 'latitude', 'longitude'), name='building_place_once', violation_error_message='Another building has these coordinates.'),
         ),
         migrations.AddConstraint(
             model_name='building',
@@ -104,6 +104,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='space',
-            constraint=models.UniqueConstraint(fields=('building', 'name'), name='space_name_once', violation_error_message='This building has a space of this name.'),
+            constraint=models.UniqueConstraint(fields=('building', 'name'), name='space_name_once', violation_error_message='This building already has a space with this name.'),
         ),
     ]

@@ -21,7 +21,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('both_ways', models.BooleanField(default=True, help_text='The way back too.')),
-                ('start', models.TimeField(help_text='Drives that start at this time or later, local to the building left.')),
+                ('start', models.TimeField(help_text='Drives that start at this time or later, in the local time of the building left.')),
                 ('end', models.TimeField(help_text='And before this time.')),
                 ('factor', models.DecimalField(decimal_places=2, help_text='1.25 is a quarter longer.', max_digits=4, validators=[django.core.validators.MinValueValidator(Decimal('0.5')), django.core.validators.MaxValueValidator(5)])),
                 ('reason', models.CharField(blank=True, help_text='Such as: parents at the morning bell.', max_length=80)),
@@ -38,7 +38,7 @@ class Migration(migrations.Migration):
             name='DriveLog',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('date', models.DateField(help_text='Local to the building left.')),
+                ('date', models.DateField(help_text='Local time at the building you left.')),
                 ('started_at', models.DateTimeField(blank=True, help_text='UTC', null=True)),
                 ('arrived_at', models.DateTimeField(blank=True, help_text='UTC; empty while driving.', null=True)),
                 ('odometer_before', models.DecimalField(blank=True, decimal_places=1, max_digits=8, null=True, validators=[django.core.validators.MinValueValidator(0)])),
@@ -76,7 +76,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('roads_key', models.CharField(blank=True, help_text="Which prepared extract: its content's SHA-256 and the engine.", max_length=160)),
                 ('roads_name', models.CharField(blank=True, help_text="The extract's file name.", max_length=120)),
-                ('drive_percentile', models.PositiveSmallIntegerField(blank=True, help_text="Plan with a drive that so many of a hundred don't exceed, such as 80; empty for the middle one.", null=True, validators=[django.core.validators.MinValueValidator(50), django.core.validators.MaxValueValidator(99)])),
+                ('drive_percentile', models.PositiveSmallIntegerField(blank=True, help_text="Plan with the minutes that this many drives of a hundred don't exceed, such as 80. If empty, the typical drive (the median).", null=True, validators=[django.core.validators.MinValueValidator(50), django.core.validators.MaxValueValidator(99)])),
                 ('look_up_addresses', models.BooleanField(default=False, help_text='Addresses of buildings may be sent to the service that the server names.')),
                 ('district', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.district')),
             ],

@@ -70,7 +70,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-first_day'],
-                'constraints': [models.UniqueConstraint(fields=('district', 'first_day'), name='mileage_rate_once', violation_error_message='A rate begins on this day already: change that one.')],
+                'constraints': [models.UniqueConstraint(fields=('district', 'first_day'), name='mileage_rate_once', violation_error_message='A rate already begins on this day: change that one.')],
             },
         ),
         migrations.CreateModel(
@@ -91,7 +91,7 @@ class Migration(migrations.Migration):
             name='TeacherHome',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('latitude', models.DecimalField(blank=True, decimal_places=6, help_text='Degrees, WGS84. Two decimals (about half a mile) are enough; empty if you rather enter miles.', max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(-90), django.core.validators.MaxValueValidator(90)])),
+                ('latitude', models.DecimalField(blank=True, decimal_places=6, help_text='Degrees, WGS84. Two decimals (about half a mile) are enough; leave it empty if you would rather enter miles.', max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(-90), django.core.validators.MaxValueValidator(90)])),
                 ('longitude', models.DecimalField(blank=True, decimal_places=6, help_text='Degrees, WGS84; west is negative.', max_digits=9, null=True, validators=[django.core.validators.MinValueValidator(-180), django.core.validators.MaxValueValidator(180)])),
                 ('commute_miles', models.DecimalField(blank=True, decimal_places=1, help_text='Your normal commute, one way.', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0')), django.core.validators.MaxValueValidator(Decimal('300'))])),
                 ('district', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.district')),
@@ -109,10 +109,10 @@ class Migration(migrations.Migration):
                 ('key', models.CharField(help_text='Date, both ends and a number; see the class.', max_length=60)),
                 ('from_week', models.BooleanField(default=False, help_text='It followed from a published week or a logged drive.')),
                 ('status', models.CharField(choices=[('confirmed', 'Driven'), ('not_driven', 'Not driven')], default='confirmed', max_length=12)),
-                ('date', models.DateField(help_text='The day driven, local to the building left.')),
+                ('date', models.DateField(help_text='The day driven, in the local time of the building left.')),
                 ('round_trip', models.BooleanField(default=False, help_text='There and back; the miles are those of both ways.')),
-                ('direct_miles', models.DecimalField(blank=True, decimal_places=1, help_text='The direct distance, in all.', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0')), django.core.validators.MaxValueValidator(Decimal('600'))])),
-                ('driven_miles', models.DecimalField(blank=True, decimal_places=1, help_text="What was driven, in all; empty if you didn't read it.", max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0')), django.core.validators.MaxValueValidator(Decimal('600'))])),
+                ('direct_miles', models.DecimalField(blank=True, decimal_places=1, help_text='The direct distance, in total.', max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0')), django.core.validators.MaxValueValidator(Decimal('600'))])),
+                ('driven_miles', models.DecimalField(blank=True, decimal_places=1, help_text="What was driven, in total; empty if you didn't read it.", max_digits=5, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0')), django.core.validators.MaxValueValidator(Decimal('600'))])),
                 ('odometer_before', models.DecimalField(blank=True, decimal_places=1, help_text='Before you left.', max_digits=8, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
                 ('odometer_after', models.DecimalField(blank=True, decimal_places=1, help_text='After you arrived; for a round trip, after you were back.', max_digits=8, null=True, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
                 ('parking_and_tolls', models.DecimalField(decimal_places=2, default=Decimal('0'), max_digits=6, validators=[django.core.validators.MinValueValidator(Decimal('0'))])),
@@ -125,7 +125,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['date', 'key'],
                 'indexes': [models.Index(fields=['teacher', 'date'], name='travel_trip_teacher_62aed9_idx')],
-                'constraints': [models.UniqueConstraint(fields=('teacher', 'key'), name='trip_once', violation_error_message='This trip is already there: correct it instead.'), models.CheckConstraint(condition=models.Q(('origin__isnull', False), ('destination__isnull', False), _connector='OR'), name='trip_not_from_home_to_home', violation_error_message='Name at least one building.'), models.CheckConstraint(condition=models.Q(('origin__isnull', True), ('destination__isnull', True), models.Q(('origin', models.F('destination')), _negated=True), _connector='OR'), name='trip_two_places', violation_error_message='Choose two different places; for there and back, the place you went to.'), models.CheckConstraint(condition=models.Q(models.Q(('odometer_after__isnull', True), ('odometer_before__isnull', True)), models.Q(('odometer_after__gte', models.F('odometer_before')), ('odometer_after__isnull', False), ('odometer_before__isnull', False)), _connector='OR'), name='trip_odometer_rises', violation_error_message='Give both readings of the odometer, the second no smaller than the first.'), models.CheckConstraint(condition=models.Q(('odometer_before__isnull', True), ('driven_miles__isnull', True), _connector='OR'), name='trip_driven_once', violation_error_message='Give the driven miles or the two readings, not both.')],
+                'constraints': [models.UniqueConstraint(fields=('teacher', 'key'), name='trip_once', violation_error_message='This trip is already listed: correct it instead.'), models.CheckConstraint(condition=models.Q(('origin__isnull', False), ('destination__isnull', False), _connector='OR'), name='trip_not_from_home_to_home', violation_error_message='Name at least one building.'), models.CheckConstraint(condition=models.Q(('origin__isnull', True), ('destination__isnull', True), models.Q(('origin', models.F('destination')), _negated=True), _connector='OR'), name='trip_two_places', violation_error_message='Choose two different places; for there and back, the place you went to.'), models.CheckConstraint(condition=models.Q(models.Q(('odometer_after__isnull', True), ('odometer_before__isnull', True)), models.Q(('odometer_after__gte', models.F('odometer_before')), ('odometer_after__isnull', False), ('odometer_before__isnull', False)), _connector='OR'), name='trip_odometer_rises', violation_error_message='Give both readings of the odometer, the second no smaller than the first.'), models.CheckConstraint(condition=models.Q(('odometer_before__isnull', True), ('driven_miles__isnull', True), _connector='OR'), name='trip_driven_once', violation_error_message='Give the driven miles or the two readings, not both.')],
             },
         ),
         migrations.AddConstraint(

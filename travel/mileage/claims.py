@@ -183,7 +183,7 @@ def _of_home_leg(miles: Decimal, other_end: LegEnd, rules: MileageRules, times: 
         above = max(miles - times * rules.commute_miles, ZERO)
         ways = " each way" if times > 1 else ""
         return above, f"only what exceeds the normal commute of {rules.commute_miles} miles{ways}"
-    return miles, "between home and another place of work than the regular one"
+    return miles, "between home and a place of work other than the regular one"
 
 
 def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
@@ -292,7 +292,7 @@ def supplement_entries(submitted: Iterable[Entry], now: Iterable[Entry]) -> tupl
 _HOME_LEGS_WORDS = {
     HomeLegs.NEVER: "the first leg from home and the last one back are not paid",
     HomeLegs.OTHER_PLACES: "legs from and to home are paid unless the other end is the regular place of work",
-    HomeLegs.ABOVE_COMMUTE: "legs from and to home are paid as far as they exceed the normal commute",
+    HomeLegs.ABOVE_COMMUTE: "legs from and to home are paid for the miles beyond the normal commute",
 }
 _DISTANCE_WORDS = {
     Distance.DIRECT: "the direct distance counts",

@@ -13,7 +13,7 @@ class MileageSettingsForm(RecordForm):
         labels = {
             "home_legs": "From home to the first stop, and from the last one home",
             "distance": "Which distance counts",
-            "rounding": "Rounding of a line to the cent",
+            "rounding": "How each line is rounded to the cent",
         }
 
 
@@ -59,7 +59,7 @@ class TripForm(RecordForm):
             "parking_and_tolls": "Parking and tolls in dollars",
         }
         help_texts = {
-            "driven_miles": "In all. Leave it empty if you read the odometer, or if the direct distance is enough."
+            "driven_miles": "In total. Leave it empty if you read the odometer or the direct distance is enough."
         }
 
 
@@ -81,7 +81,7 @@ class TripAddForm(TripForm):
             **TripForm.Meta.help_texts,
             "date": "",
             "round_trip": "",
-            "direct_miles": "In all. Leave it empty to take it from the table of drive times.",
+            "direct_miles": "In total. Leave it empty to take it from the table of drive times.",
         }
 
     def prepare(self) -> None:

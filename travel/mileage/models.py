@@ -77,7 +77,7 @@ class MileageRate(DistrictRow):
             models.UniqueConstraint(
                 fields=["district", "first_day"],
                 name="mileage_rate_once",
-                violation_error_message="A rate begins on this day already: change that one.",
+                violation_error_message="A rate already begins on this day: change that one.",
             ),
         ]
 
@@ -98,7 +98,9 @@ class TeacherHome(DistrictRow):
 
     teacher = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="home")
     latitude = coordinate_field(
-        90, "Degrees, WGS84. Two decimals (about half a mile) are enough; empty if you rather enter miles."
+        90,
+        "Degrees, WGS84. Two decimals (about half a mile) are enough; leave it empty if you would rather "
+        "enter miles.",
     )
     longitude = coordinate_field(180, "Degrees, WGS84; west is negative.")
     regular_place = models.ForeignKey(
@@ -180,7 +182,7 @@ class Trip(DistrictRow):
     key = models.CharField(max_length=60, help_text="Date, both ends and a number; see the class.")
     from_week = models.BooleanField(default=False, help_text="It followed from a published week or a logged drive.")
     status = models.CharField(max_length=12, choices=Status, default=Status.CONFIRMED)
-    date = models.DateField(help_text="The day driven, local to the building left.")
+    date = models.DateField(help_text="The day driven, in the local time of the building left.")
     origin = models.ForeignKey(
         Building, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Empty: home."
     )
@@ -188,8 +190,8 @@ class Trip(DistrictRow):
         Building, on_delete=models.PROTECT, null=True, blank=True, related_name="+", help_text="Empty: home."
     )
     round_trip = models.BooleanField(default=False, help_text="There and back; the miles are those of both ways.")
-    direct_miles = _miles("The direct distance, in all.")
-    driven_miles = _miles("What was driven, in all; empty if you didn't read it.")
+    direct_miles = _miles("The direct distance, in total.")
+    driven_miles = _miles("What was driven, in total; empty if you didn't read it.")
     odometer_before = _odometer("Before you left.")
     odometer_after = _odometer("After you arrived; for a round trip, after you were back.")
     parking_and_tolls = models.DecimalField(
@@ -206,7 +208,7 @@ class Trip(DistrictRow):
             models.UniqueConstraint(
                 fields=["teacher", "key"],
                 name="trip_once",
-                violation_error_message="This trip is already there: correct it instead.",
+                violation_error_message="This trip is already listed: correct it instead.",
             ),
             models.CheckConstraint(
                 condition=Q(origin__isnull=False) | Q(destination__isnull=False),

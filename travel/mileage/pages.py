@@ -54,7 +54,7 @@ def mileage_rules(request: HttpRequest) -> HttpResponse:
 def rates_copy(request: HttpRequest) -> HttpResponse:
     """Take the published rates over as the district's own."""
     mileage_rates_copy(actor=person_of(request))
-    messages.success(request, "The rates are your own now. Change what differs.")
+    messages.success(request, "The district now has its own rates. Change the ones that differ.")
     return redirect(rules_page())
 
 
@@ -65,7 +65,7 @@ class MileageSettingsPage(RecordFormPage[MileageSettings]):
     form_class = MileageSettingsForm
     permission = RULES
     noun = "set of rules"
-    intro = "They count for every trip that is not submitted yet. What was submitted stays as it is."
+    intro = "They apply to every trip that isn't submitted yet. What was submitted stays as it is."
 
     def new_row(self) -> MileageSettings:
         """The district's row, or a new one."""
@@ -147,7 +147,7 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
     form_class = TeacherHomeForm
     permission = "week.change"
     noun = "home and commute"
-    intro = "Only you and the coordinator see this. It is never sent out, and vouchers say no more than “Home”."
+    intro = "Only you and the coordinator see this. It is never sent out, and vouchers just say “Home”."
 
     def new_row(self) -> TeacherHome:
         """The teacher's row, or a new one."""

@@ -32,7 +32,7 @@ def mileage_rates_copy(*, actor: Person) -> list[MileageRate]:
     permission_require(actor, RULES)
     with transaction.atomic():
         if MileageRate.objects.visible_to(actor).exists():
-            raise ApplicationError("The district has rates of its own already.", code="own_rates")
+            raise ApplicationError("The district already has its own rates.", code="own_rates")
         return _rates_copy(actor)
 
 

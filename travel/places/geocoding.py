@@ -90,11 +90,11 @@ def _ask(address: str) -> tuple[Candidate, ...]:
         answer = geocode(address, exactly_one=False)
     except (ConfigurationError, GeocoderNotFound, TypeError) as error:
         raise ApplicationError(
-            f"The service for addresses is not set up rightly on the server. {BY_HAND}", code="geocoder_failed"
+            f"The address service isn't set up correctly on the server. {BY_HAND}", code="geocoder_failed"
         ) from error
     except GeopyError as error:
         raise ApplicationError(
-            f"The service for addresses did not answer. Try again later. {BY_HAND}", code="geocoder_failed"
+            f"The address service didn't answer. Try again later. {BY_HAND}", code="geocoder_failed"
         ) from error
     return tuple(
         Candidate(str(place.address), round(place.latitude, 6), round(place.longitude, 6)) for place in answer or ()

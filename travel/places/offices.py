@@ -8,7 +8,7 @@ from accounts.services import audit_write, district_of
 from travel.places.models import Building, BuildingStaff
 
 BUILDINGS_NEEDED = "Choose the buildings where this office works: it sees nothing else."
-ONLY_OFFICES = "Only a school office is tied to buildings. Take them out, or change the role."
+ONLY_OFFICES = "Only a school office is tied to buildings. Remove them, or change the role."
 
 
 def office_buildings_chosen(person: Person) -> set[int]:

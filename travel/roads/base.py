@@ -73,7 +73,7 @@ class Leg:
     def __post_init__(self) -> None:
         """Hold minutes and distance to what a drive can be."""
         if self.minutes < 0 or (self.metres is not None and self.metres < 0):
-            raise ValueError("A drive has no negative minutes or metres.")
+            raise ValueError("The minutes and meters of a drive can't be negative.")
         if (self.miles is None) != (self.metres is None):
             raise ValueError("A drive's miles and metres are known together or not at all.")
 

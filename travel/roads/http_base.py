@@ -64,7 +64,9 @@ class Server:
             answer = json.loads(response.data)
         except ValueError as error:
             raise RoadError(
-                f"The road server at {self.url} answered with no JSON (status {response.status}).", REMEDY
+                f"The road server at {self.url} answered with something other than JSON (status "
+                f"{response.status}).",
+                REMEDY,
             ) from error
         if response.status != 200:
             told = answer if isinstance(answer, dict) else {}

@@ -27,7 +27,8 @@ class TravelChoices(DistrictRow):
         null=True,
         blank=True,
         validators=[MinValueValidator(50), MaxValueValidator(99)],
-        help_text="Plan with a drive that so many of a hundred don't exceed, such as 80; empty for the middle one.",
+        help_text="Plan with the minutes that this many drives of a hundred don't exceed, such as 80. "
+        "If empty, the typical drive (the median).",
     )
     tile_url = models.CharField(
         "address of map tiles",
@@ -62,7 +63,9 @@ class TravelChoices(DistrictRow):
     def clean(self) -> None:
         """A map from elsewhere says whose it is."""
         if self.tile_url and not self.tile_attribution:
-            raise ValidationError({"tile_attribution": "Say whose map it is, as its owner asks."}, code="missing")
+            raise ValidationError(
+                {"tile_attribution": "Say whose map it is, in the words its owner asks for."}, code="missing"
+            )
 
 
 class FoundPlaces(DistrictRow):

@@ -142,7 +142,7 @@ def check_extract(extract: Path) -> None:
     is_xml = extract.name.endswith(".osm") and b"<osm" in start
     if not (is_binary or is_xml):
         raise PrepareError(
-            f"{extract.name} is no OpenStreetMap extract.",
+            f"{extract.name} isn't an OpenStreetMap extract.",
             "Download the .osm.pbf file of your county or state and name that.",
         )
 
@@ -180,7 +180,7 @@ def _as_prepared(listed: object) -> Prepared:
             raise ValueError(FORMAT)
         return Prepared(**listed)
     except (KeyError, TypeError, ValueError) as error:
-        raise PrepareError("The list of the prepared roads is not one of this program.", AGAIN) from error
+        raise PrepareError("The list of the prepared roads wasn't written by this program.", AGAIN) from error
 
 
 def _prepare_locked(extract: Path, roads_dir: Path, key: str, progress: Progress) -> Prepared:

@@ -94,7 +94,7 @@ def _lines(words: Sequence[int]) -> Iterator[Line]:
             yield from _whole(line)
             line = []
         elif command != LINE_TO:
-            raise TileContentError("The road engine's tile holds something else than lines.")
+            raise TileContentError("The road engine's tile holds something other than lines.")
         for _ in range(count):
             x, y = x + _zigzag(words[at]), y + _zigzag(words[at + 1])
             line.append((x, y))

@@ -34,12 +34,12 @@ def tile_origin(template: str) -> str:
     others, none in the host, no name and password.
     """
     if not _CHARACTERS.fullmatch(template):
-        raise TileAddressError(f"There are characters that no address has. Write it like {EXAMPLE}.")
+        raise TileAddressError(f"It contains characters that a web address can't have. Write it like {EXAMPLE}.")
     try:
         parts = urlsplit(template)
         host, port = parts.hostname or "", parts.port
     except ValueError as error:
-        raise TileAddressError(f"This is no web address. Write it like {EXAMPLE}.") from error
+        raise TileAddressError(f"This isn't a web address. Write it like {EXAMPLE}.") from error
     if parts.scheme != "https" and not (parts.scheme == "http" and host in LOOPBACK):
         raise TileAddressError("The address must begin with https://.")
     if not _HOST.fullmatch(host) or "@" in parts.netloc:
@@ -53,10 +53,10 @@ def _placeholders_require(template: str) -> None:
     found = re.findall(r"\{[^{}]*\}", template)
     missing = [name for name in PLACEHOLDERS if found.count(name) != 1]
     if missing:
-        raise TileAddressError(f"{' and '.join(missing)} must stand in it once. Write it like {EXAMPLE}.")
+        raise TileAddressError(f"{' and '.join(missing)} must be in it once. Write it like {EXAMPLE}.")
     others = [name for name in found if name not in PLACEHOLDERS]
     if others or len(re.findall(r"[{}]", template)) != 2 * len(found):
-        raise TileAddressError("Only {z}, {x} and {y} may stand in braces. Write out every other part.")
+        raise TileAddressError("Only {z}, {x} and {y} may be in braces. Write out every other part.")
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,9 @@ class Command(BaseCommand):
             raise CommandError(
                 " ".join(f"{LABELS.get(name, name)}: {' '.join(texts)}" for name, texts in found)
             ) from error
-        self.stdout.write(f"{district} is there. Its coordinator signs in once with these and chooses a password:")
+        self.stdout.write(
+            f"{district} is set up. Its coordinator signs in once with these, then chooses a password:"
+        )
         self.stdout.write(f"  name      {person.username}")
         self.stdout.write(f"  password  {password}")
         self.stdout.write(f"The password works for one sign-in within {GIVEN_DAYS} days, and is shown only here.")

@@ -14,7 +14,10 @@ from config.backup.services import backup_make
 class Command(BaseCommand):
     """Takes a backup and says what is in it."""
 
-    help = "Write the whole database of one moment to a file, while the program runs; restore puts it back."
+    help = (
+        "Write the whole database, as it is at one moment, to a file. The program may keep running. "
+        "restore puts it back."
+    )
     # Whatever the settings lack, a backup can be made.
     requires_system_checks = []
 

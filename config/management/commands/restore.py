@@ -16,7 +16,7 @@ from config.backup.services import backup_check, backup_restore
 class Command(BaseCommand):
     """Puts a backup back, or only looks at it."""
 
-    help = "Put a backup of manage.py backup back. Stop the web server, worker and beat first."
+    help = "Put back a backup that manage.py backup wrote. Stop the web server, worker and beat first."
     requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:

@@ -132,7 +132,7 @@ class CalendarEntry(DistrictRow):
             models.CheckConstraint(
                 condition=Q(last_date__gte=F("first_date")),
                 name="calendar_entry_ends_after_start",
-                violation_error_message="The last date lies before the first.",
+                violation_error_message="The last date is before the first.",
             ),
             models.CheckConstraint(
                 condition=~Q(kind="other_bell") | Q(bell_schedule__isnull=False),

@@ -44,7 +44,7 @@ class PlanRun(DistrictRow):
             models.CheckConstraint(
                 condition=Q(last_date__gte=F("first_date")),
                 name="plan_run_ends_after_start",
-                violation_error_message="The last date lies before the first.",
+                violation_error_message="The last date is before the first.",
             ),
         ]
 

@@ -249,9 +249,9 @@ def test_who_may_have_which_feed(ground: Ground) -> None:
         with pytest.raises(ApplicationError) as told:
             ground.feed(person, kind=kind, building=cast.north, school_class=cast.room4)
         assert told.value.status == 403
-    with pytest.raises(ValidationError, match="Choose one of those"):
+    with pytest.raises(ValidationError, match="Choose one from the list"):
         ground.feed(cast.office, kind="building", building=cast.south)
-    with pytest.raises(ValidationError, match="Choose one of those"):
+    with pytest.raises(ValidationError, match="Choose one from the list"):
         ground.feed(cast.stranger, kind="building", building=cast.north)
 
 

@@ -23,7 +23,9 @@ class DriveFactor(DistrictRow):
     origin = models.ForeignKey(Building, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
     destination = models.ForeignKey(Building, on_delete=models.CASCADE, null=True, blank=True, related_name="+")
     both_ways = models.BooleanField(default=True, help_text="The way back too.")
-    start = models.TimeField(help_text="Drives that start at this time or later, local to the building left.")
+    start = models.TimeField(
+        help_text="Drives that start at this time or later, in the local time of the building left."
+    )
     end = models.TimeField(help_text="And before this time.")
     factor = models.DecimalField(
         max_digits=4,
@@ -78,7 +80,7 @@ class DriveLog(DistrictRow):
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="drive_logs")
     origin = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="+")
     destination = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="+")
-    date = models.DateField(help_text="Local to the building left.")
+    date = models.DateField(help_text="Local time at the building you left.")
     started_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
     arrived_at = models.DateTimeField(null=True, blank=True, help_text="UTC; empty while driving.")
     odometer_before = models.DecimalField(

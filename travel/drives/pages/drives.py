@@ -93,7 +93,9 @@ class DriveLogFormPage(DrivesBack, RecordFormPage[DriveLog]):
     form_class = DriveLogForm
     permission = "week.change"
     noun = "drive"
-    intro = "From car park to car park. Times teach how long it takes you; the odometer says how far it is."
+    intro = (
+        "From parking lot to parking lot. The times show how long it takes you; the odometer shows how far it is."
+    )
 
     def initial(self) -> dict[str, Any]:
         """Today."""

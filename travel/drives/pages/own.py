@@ -20,7 +20,7 @@ class OwnDriveTimeFormPage(RecordFormPage[OwnDriveTime]):
     form_class = OwnDriveTimeForm
     permission = "week.change"
     noun = "drive time"
-    intro = "Your own minutes always win over the estimate."
+    intro = "Your own minutes are always used instead of the estimate."
 
     def new_row(self) -> OwnDriveTime:
         """For the teacher that the address names."""

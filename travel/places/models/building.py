@@ -67,7 +67,7 @@ class Building(DistrictRow):
                 fields=["district", "latitude", "longitude"],
                 name="building_place_once",
                 condition=Q(latitude__isnull=False, longitude__isnull=False),
-                violation_error_message="Another building stands at these coordinates.",
+                violation_error_message="Another building has these coordinates.",
             ),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)

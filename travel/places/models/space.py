@@ -48,7 +48,7 @@ class Space(models.Model):
             models.UniqueConstraint(
                 fields=["building", "name"],
                 name="space_name_once",
-                violation_error_message="This building has a space of this name.",
+                violation_error_message="This building already has a space with this name.",
             ),
         ]
 

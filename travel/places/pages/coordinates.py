@@ -35,9 +35,9 @@ def building_place(request: HttpRequest, pk: int) -> HttpResponse:
         form = PlaceForm(request.POST)
         if form.is_valid():
             building_save(actor=person, row=building, values=form.cleaned_data)
-            messages.success(request, f"{building.name} now stands at this place.")
+            messages.success(request, f"{building.name} now has these coordinates.")
             return redirect("building_detail", building.pk)
-        return _page(request, building, problem="This is no place on the map. Look the address up again.")
+        return _page(request, building, problem="This isn't a place on the map. Look up the address again.")
     if request.method == "POST":
         try:
             return _page(request, building, found=building_geocode(actor=person, row=building))

@@ -52,7 +52,7 @@
     // Arrow keys must reach the pin itself and not a screen reader's own cursor.
     icon.setAttribute("role", "application");
     icon.setAttribute("aria-roledescription", "pin");
-    icon.setAttribute("aria-label", "Place of the building. Arrow keys move it 10 metres, with Shift 100.");
+    icon.setAttribute("aria-label", "Place of the building. Arrow keys move it 10 meters, or 100 with Shift.");
     icon.addEventListener("keydown", nudge);
   };
   const nearest = (at) => {
