@@ -5,25 +5,28 @@ This floor must not import that one (travel.apps registers); without it nobody i
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Protocol
 
 from django.db.models import QuerySet
 
 from accounts.models import Person
 
 
+class SaveOffices(Protocol):
+    """Ties a person to buildings by their ids, in the transaction that saved the person."""
+
+    def __call__(self, *, actor: Person, person: Person, wanted: set[int]) -> None:
+        """Raises `ValidationError` under ``buildings``."""
+
+
 @dataclass(frozen=True, slots=True)
 class OfficeBuildings:
-    """What the floor above answers: every building, those in sight, those of a person, and how a choice is saved.
-
-    ``save`` is called in the transaction that saved the person, takes ids and raises `ValidationError` under
-    ``buildings``.
-    """
+    """What the floor above answers: every building, those in sight, a person's own, and how a choice is saved."""
 
     every: Callable[[], QuerySet[Any]]
     visible_to: Callable[[Person], QuerySet[Any]]
     chosen: Callable[[Person], set[int]]
-    save: Callable[[Person, Person, set[int]], None]
+    save: SaveOffices
 
 
 _known: list[OfficeBuildings] = []

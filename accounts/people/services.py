@@ -73,7 +73,7 @@ def person_with_offices_save(*, actor: Person, row: Person, values: Mapping[str,
         person = person_save(actor=actor, row=row, values=own)
         offices = office_buildings()
         wanted = {one.pk for one in values["buildings"]} if "buildings" in values else offices.chosen(person)
-        offices.save(actor, person, wanted)
+        offices.save(actor=actor, person=person, wanted=wanted)
     return person
 
 

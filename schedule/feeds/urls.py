@@ -3,7 +3,7 @@
 from django.urls import URLPattern, path
 
 from schedule.feeds.pages import busy, feeds
-from schedule.feeds.serving import feed_ics
+from schedule.feeds.pages.serving import feed_ics
 
 urlpatterns: list[URLPattern] = [
     path("feeds/<str:secret>.ics", feed_ics, name="feed_ics"),

@@ -36,11 +36,12 @@ from schedule.weeks.planning.load import district_of_teacher, monday_of
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.selectors.scope import teacher_require, week_require
 from schedule.weeks.selectors.weeks import week_get
+from schedule.weeks.services.content import content_write
 from schedule.weeks.services.drafts import draft_copy, revision_claim, row_again
 from schedule.weeks.services.publishing import publishing
 from schedule.weeks.services.runs import KIND as PLANNING
 from schedule.weeks.services.weeks import week_put_in_force
-from schedule.weeks.versions.content import WeekContent, content_read, content_write
+from schedule.weeks.versions.content import WeekContent, content_read
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)

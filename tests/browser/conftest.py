@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from schedule.imports.demo import PASSWORD
+from schedule.imports.services.demo import PASSWORD
 from tests.roads import helsinki, helsinki_roads
 from tests.services import free_port, leave_out
 

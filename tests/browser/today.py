@@ -7,7 +7,7 @@ import datetime as dt
 
 from accounts.models import District, Person
 from caseload.plans.models import Plan, ServiceLine, Student
-from schedule.imports.demo import PASSWORD
+from schedule.imports.services.demo import PASSWORD
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.pages import district_today
 from travel.places.models import Building

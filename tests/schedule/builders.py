@@ -21,8 +21,9 @@ from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.planning.outcome import Told, content_of, sessions_of_plan
+from schedule.weeks.services.content import content_write
 from schedule.weeks.timing import time_week
-from schedule.weeks.versions.content import WeekContent, content_write
+from schedule.weeks.versions.content import WeekContent
 from tests.conftest import Cast
 from travel.places.models import Building
 

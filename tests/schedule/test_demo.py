@@ -15,8 +15,8 @@ from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from caseload.plans.selectors import care_of
 from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
-from schedule.imports.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.imports.models import ImportBatch
+from schedule.imports.services.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.planner.check import check
 from schedule.planner.result import GoalFigures
 from schedule.planner.solve import solve

@@ -10,7 +10,7 @@ from django.core.management import CommandError, call_command
 
 from accounts.errors import ApplicationError
 from accounts.models import District
-from schedule.imports.demo import DISTRICT_NAME, demo_district_load
+from schedule.imports.services.demo import DISTRICT_NAME, demo_district_load
 from tests.conftest import Cast
 
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"

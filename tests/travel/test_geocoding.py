@@ -14,8 +14,8 @@ from accounts.models import AuditEntry
 from tests.answering_server import server_that
 from tests.conftest import Cast
 from tests.travel.test_building_pages import signed_in
-from travel.places.geocoding import building_geocode
 from travel.places.models import Building
+from travel.places.services import building_geocode
 from travel.roads.models import TravelChoices
 
 ADDRESS = "12 Hollow Road, Marrow Vale"

@@ -9,7 +9,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts.api import DeletableViewSet, RecordSerializer, actor_of
 from accounts.api_fields import id_filters
 from travel.places import services
-from travel.places.geocoding import Candidate, building_geocode
+from travel.places.geocoding import Candidate
 from travel.places.models import Building, Space
 
 
@@ -55,7 +55,7 @@ class BuildingViewSet(DeletableViewSet[Building]):
     @action(detail=True, methods=["post"], pagination_class=None)
     def geocode(self, request: Request, pk: int) -> Response:
         """The places that the building's address may mean; nothing is saved."""
-        found = building_geocode(actor=actor_of(request), row=self.get_object())
+        found = services.building_geocode(actor=actor_of(request), row=self.get_object())
         return Response(CandidateSerializer(found, many=True).data)
 
 

@@ -1,7 +1,7 @@
-"""Finds the coordinates of a building's address through a service that geopy knows.
+"""Asks a service that geopy knows which places an address may mean.
 
-Off unless the server names a service (GEOCODER) and the district turned it on. What is sent is the address of a
-building and nothing else; no student has an address here. Each address is asked once and kept.
+What is sent is the address of a building and nothing else; no student has an address here. Whether it may be asked,
+and that each address is asked once, is decided by ``travel.places.services.building_geocode``.
 """
 
 import json
@@ -11,16 +11,11 @@ from functools import lru_cache
 from typing import Any
 
 from django.conf import settings
-from django.db import transaction
 from geopy.exc import ConfigurationError, GeocoderNotFound, GeopyError
 from geopy.extra.rate_limiter import RateLimiter
 from geopy.geocoders import get_geocoder_for_service
 
 from accounts.errors import ApplicationError
-from accounts.models import District, Person
-from accounts.services import NOT_THERE, audit_write, permission_require
-from travel.places.models import Building
-from travel.roads.models import FoundPlaces, TravelChoices
 
 ANSWER_SECONDS = 10
 BY_HAND = "Enter latitude and longitude by hand, or set the pin on the map."
@@ -35,54 +30,11 @@ class Candidate:
     longitude: float
 
 
-def geocoding_is_on(district: District) -> bool:
-    """Whether addresses may be looked up for a district."""
-    return (
-        bool(settings.GEOCODER) and TravelChoices.objects.filter(district=district, look_up_addresses=True).exists()
-    )
+def ask(address: str) -> tuple[Candidate, ...]:
+    """The places that the service knows under an address; none if it knows none.
 
-
-def building_geocode(*, actor: Person, row: Building) -> tuple[Candidate, ...]:
-    """The places that a building's address may mean; a person chooses, even if there is only one.
-
-    Saves no coordinates: that is `building_save`. Raises `ApplicationError`: ``geocoding_off``, ``no_address``,
-    ``place_not_found``, ``geocoder_failed``, each with what to do instead.
+    Raises `ApplicationError` (``geocoder_failed``) if it can't be asked or doesn't answer.
     """
-    permission_require(actor, "district.change")
-    if not Building.objects.visible_to(actor).filter(pk=row.pk).exists():
-        raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    if not geocoding_is_on(row.district):
-        raise ApplicationError(
-            f"Looking up addresses is turned off in this district. {BY_HAND}", code="geocoding_off"
-        )
-    address = " ".join(row.address.split())
-    if not address:
-        raise ApplicationError(f"{row.name} has no address to look up. Add one first.", code="no_address")
-    kept = FoundPlaces.objects.filter(district=row.district, service=settings.GEOCODER, address=address).first()
-    found = _as_candidates(kept.places) if kept is not None else _ask_and_keep(actor, row, address)
-    if not found:
-        raise ApplicationError(
-            f"No place was found for “{address}”. Add town and state to the address. {BY_HAND}",
-            code="place_not_found",
-        )
-    return found
-
-
-def _ask_and_keep(actor: Person, row: Building, address: str) -> tuple[Candidate, ...]:
-    found = _ask(address)
-    if not found:
-        return ()
-    places = [{"words": one.words, "latitude": one.latitude, "longitude": one.longitude} for one in found]
-    with transaction.atomic():
-        FoundPlaces.objects.get_or_create(
-            district=row.district, service=settings.GEOCODER, address=address, defaults={"places": places}
-        )
-        changes = {"sent": [None, address], "service": [None, settings.GEOCODER]}
-        audit_write(actor=actor, district=row.district, action="building_geocode", row=row, changes=changes)
-    return found
-
-
-def _ask(address: str) -> tuple[Candidate, ...]:
     try:
         geocode = _limited(
             settings.GEOCODER, json.dumps(settings.GEOCODER_OPTIONS), settings.GEOCODER_SECONDS_APART
@@ -115,5 +67,5 @@ def _limited(service: str, options: str, seconds_apart: float) -> Callable[..., 
     return limited
 
 
-def _as_candidates(places: list[dict[str, Any]]) -> tuple[Candidate, ...]:
+def as_candidates(places: list[dict[str, Any]]) -> tuple[Candidate, ...]:
     return tuple(Candidate(one["words"], one["latitude"], one["longitude"]) for one in places)

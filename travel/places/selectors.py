@@ -1,11 +1,13 @@
-"""What lies below the lines of a map: the district's tile source, else roads of its own extract, else nothing."""
+"""What lies below the lines of a map (the district's tile source, else roads of its own extract, else nothing), and
+what a district and its people have to do with a building."""
 
 from dataclasses import dataclass
 
+from django.conf import settings
 from django.urls import reverse
 
 from accounts.models import District, Person
-from travel.places.models import Building
+from travel.places.models import Building, BuildingStaff
 from travel.places.points import point_of
 from travel.roads.models import TravelChoices
 from travel.roads.road_tile import LEAST_ZOOM, road_picture
@@ -76,3 +78,14 @@ def other_places(viewer: Person, but: Building) -> tuple[OtherPlace, ...]:
         for row in rows
         if (point := point_of(row)) is not None
     )
+
+
+def geocoding_is_on(district: District) -> bool:
+    """Whether addresses may be looked up for a district: the server names a service, and the district wants it."""
+    wanted = TravelChoices.objects.filter(district=district, look_up_addresses=True)
+    return bool(settings.GEOCODER) and wanted.exists()
+
+
+def office_buildings_chosen(person: Person) -> set[int]:
+    """Ids of the buildings that a person is tied to."""
+    return set(BuildingStaff.objects.filter(person=person).values_list("building_id", flat=True))

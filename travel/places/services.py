@@ -1,4 +1,4 @@
-"""Writes of the travel floor: buildings and their spaces.
+"""Writes of buildings, their spaces, their places as a service knows them, and who works in their offices.
 
 Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
 """
@@ -6,11 +6,28 @@ Each raises `ValidationError` by field, or `ApplicationError` (403 for the role,
 from collections.abc import Mapping
 from typing import Any
 
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import record_change, record_remove
-from travel.places.models import Building, Space
+from accounts.services import (
+    NOT_THERE,
+    audit_write,
+    district_of,
+    permission_require,
+    record_change,
+    record_remove,
+)
+from travel.places.geocoding import BY_HAND, Candidate, as_candidates, ask
+from travel.places.models import Building, BuildingStaff, Space
+from travel.places.selectors import geocoding_is_on, office_buildings_chosen
+from travel.roads.models import FoundPlaces
 
 SHARED = "district.change"
+BUILDINGS_NEEDED = "Choose the buildings where this office works: it sees nothing else."
+ONLY_OFFICES = "Only a school office is tied to buildings. Remove them, or change the role."
 
 
 def building_save(*, actor: Person, row: Building, values: Mapping[str, Any]) -> Building:
@@ -31,3 +48,75 @@ def space_save(*, actor: Person, row: Space, values: Mapping[str, Any]) -> Space
 def space_delete(*, actor: Person, row: Space) -> None:
     """Delete a space; refused while a planned session needs it."""
     record_remove(actor=actor, row=row, action="space_delete", permission=SHARED)
+
+
+def building_geocode(*, actor: Person, row: Building) -> tuple[Candidate, ...]:
+    """The places that a building's address may mean; a person chooses, even if there is only one.
+
+    Off unless the server names a service (GEOCODER) and the district turned it on; each address is asked once and
+    kept. Saves no coordinates: that is `building_save`. Raises `ApplicationError`: ``geocoding_off``,
+    ``no_address``, ``place_not_found``, ``geocoder_failed``, each with what to do instead.
+    """
+    permission_require(actor, SHARED)
+    if not Building.objects.visible_to(actor).filter(pk=row.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if not geocoding_is_on(row.district):
+        raise ApplicationError(
+            f"Looking up addresses is turned off in this district. {BY_HAND}", code="geocoding_off"
+        )
+    address = " ".join(row.address.split())
+    if not address:
+        raise ApplicationError(f"{row.name} has no address to look up. Add one first.", code="no_address")
+    kept = FoundPlaces.objects.filter(district=row.district, service=settings.GEOCODER, address=address).first()
+    found = as_candidates(kept.places) if kept is not None else _ask_and_keep(actor, row, address)
+    if not found:
+        raise ApplicationError(
+            f"No place was found for “{address}”. Add town and state to the address. {BY_HAND}",
+            code="place_not_found",
+        )
+    return found
+
+
+def _ask_and_keep(actor: Person, row: Building, address: str) -> tuple[Candidate, ...]:
+    found = ask(address)
+    if not found:
+        return ()
+    places = [{"words": one.words, "latitude": one.latitude, "longitude": one.longitude} for one in found]
+    with transaction.atomic():
+        FoundPlaces.objects.get_or_create(
+            district=row.district, service=settings.GEOCODER, address=address, defaults={"places": places}
+        )
+        changes = {"sent": [None, address], "service": [None, settings.GEOCODER]}
+        audit_write(actor=actor, district=row.district, action="building_geocode", row=row, changes=changes)
+    return found
+
+
+def office_buildings_save(*, actor: Person, person: Person, wanted: set[int]) -> None:
+    """Tie a person to these buildings and no others; call it in the transaction that saves the person.
+
+    An office needs at least one building and nobody else has any. Raises `ValidationError` under ``buildings``.
+    """
+    _check_offices(actor, person, wanted)
+    before = office_buildings_chosen(person)
+    BuildingStaff.objects.filter(person=person).exclude(building__in=wanted).delete()
+    for building_id in sorted(wanted - before):
+        staff = BuildingStaff(person=person, building_id=building_id)
+        staff.full_clean()
+        staff.save()
+    if wanted != before:
+        audit_write(
+            actor=actor,
+            district=district_of(person),
+            action="person_offices_save",
+            row=person,
+            changes={"buildings": [sorted(before), sorted(wanted)]},
+        )
+
+
+def _check_offices(actor: Person, person: Person, wanted: set[int]) -> None:
+    if person.role != Person.Role.OFFICE and wanted:
+        raise ValidationError({"buildings": ONLY_OFFICES}, code="only_offices")
+    if person.role == Person.Role.OFFICE and not wanted:
+        raise ValidationError({"buildings": BUILDINGS_NEEDED}, code="buildings_needed")
+    if Building.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+        raise ValidationError({"buildings": "Choose buildings that are listed."}, code="not_listed")

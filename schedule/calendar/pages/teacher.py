@@ -5,7 +5,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -113,7 +112,7 @@ def contract_hours(request: HttpRequest, teacher: int) -> HttpResponse:
     owner = find_teacher(person, teacher)
     days = {day.weekday: day for day in ContractDay.objects.filter(teacher=owner)}
     form = ContractHoursForm(request.POST or None, days=days)
-    if request.method == "POST" and form.is_valid() and _hours_saved(person, owner, days, form):
+    if request.method == "POST" and form.is_valid() and _hours_saved(person, owner, form):
         messages.success(request, "The contract hours are saved. They count from the next plan on.")
         return redirect(rules_page(owner))
     context = {"form": form, "owner": owner, "crumbs": rules_crumbs(owner), "back": rules_page(owner)}
@@ -122,28 +121,14 @@ def contract_hours(request: HttpRequest, teacher: int) -> HttpResponse:
     )
 
 
-def _hours_saved(person: Person, owner: Person, days: dict[int, ContractDay], form: ContractHoursForm) -> bool:
-    """All weekdays or none."""
-    with transaction.atomic():
-        for weekday, hours in form.hours().items():
-            _weekday_save(person, owner, weekday, days.get(weekday), hours, form)
-        if form.errors:
-            transaction.set_rollback(True)
-    return not form.errors
-
-
-def _weekday_save(
-    person: Person, owner: Person, weekday: int, day: ContractDay | None, hours: Any, form: ContractHoursForm
-) -> None:
-    if hours is None:
-        if day is not None:
-            records.contract_day_delete(actor=person, row=day)
-        return
-    row = day or ContractDay(teacher=owner, district=owner.district, weekday=weekday)
+def _hours_saved(person: Person, owner: Person, form: ContractHoursForm) -> bool:
+    """All weekdays or none; problems stand in the form."""
     try:
-        records.contract_day_save(actor=person, row=row, values={"start": hours[0], "end": hours[1]})
+        records.contract_hours_save(actor=person, teacher=owner, hours=form.hours())
     except ValidationError as error:
-        form.add_error(f"end_{weekday}", error.messages)
+        for weekday, problems in error.message_dict.items():
+            form.add_error(f"end_{weekday}", problems)
+    return not form.errors
 
 
 class MeetingFormPage(RecordFormPage[Meeting]):

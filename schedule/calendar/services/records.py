@@ -3,6 +3,7 @@
 Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
 """
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -218,6 +219,33 @@ def contract_day_save(*, actor: Person, row: ContractDay, values: Mapping[str, A
 def contract_day_delete(*, actor: Person, row: ContractDay) -> None:
     """No work on that weekday."""
     record_remove(actor=actor, row=row, action="contract_day_delete", permission=OWN)
+
+
+def contract_hours_save(
+    *, actor: Person, teacher: Person, hours: Mapping[int, tuple[dt.time, dt.time] | None]
+) -> None:
+    """Save start and end by weekday (0 is Monday), `None` for no work: all of them or none.
+
+    Raises `ValidationError` with each weekday's problems under its number.
+    """
+    days = {day.weekday: day for day in ContractDay.objects.filter(teacher=teacher)}
+    problems: dict[str, list[str]] = {}
+    with transaction.atomic():
+        for weekday, span in hours.items():
+            row = days.get(weekday) or ContractDay(teacher=teacher, district=teacher.district, weekday=weekday)
+            try:
+                _weekday_save(actor, row, span)
+            except ValidationError as error:
+                problems[str(weekday)] = error.messages
+        if problems:
+            raise ValidationError(dict(problems))
+
+
+def _weekday_save(actor: Person, row: ContractDay, span: tuple[dt.time, dt.time] | None) -> None:
+    if span is not None:
+        contract_day_save(actor=actor, row=row, values={"start": span[0], "end": span[1]})
+    elif row.pk:
+        contract_day_delete(actor=actor, row=row)
 
 
 def meeting_save(*, actor: Person, row: Meeting, values: Mapping[str, Any]) -> Meeting:

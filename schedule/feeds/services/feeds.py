@@ -4,6 +4,7 @@ An address holds 32 random bytes behind a fixed prefix. It is handed out once an
 nobody can read it out of the database; whoever has lost it asks for a new one, and the old one ends at once.
 """
 
+import datetime as dt
 import hashlib
 import secrets
 from collections.abc import Mapping
@@ -11,6 +12,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -27,6 +29,7 @@ from travel.places.models import Building
 # Fixed, so that a program that looks for secrets in texts can know an address by it.
 PREFIX = "mmfeed_"
 SECRET_BYTES = 32
+NOTE_AGAIN = dt.timedelta(hours=1)
 KINDS_BY_ROLE: Mapping[str, tuple[Feed.Kind, ...]] = {
     Person.Role.TEACHER: (Feed.Kind.TEACHER, Feed.Kind.BUILDING, Feed.Kind.CLASS),
     Person.Role.COORDINATOR: (Feed.Kind.BUILDING, Feed.Kind.CLASS),
@@ -117,6 +120,12 @@ def feed_options_save(
             audit_write(actor=actor, district=feed.district, action="feed_options_save", row=feed, changes=changes)
     feed.refresh_from_db()
     return feed
+
+
+def feed_note_fetch(*, feed_id: int, now: dt.datetime, program: str) -> None:
+    """Note when a feed was fetched, and by which program, unless that was noted within the hour."""
+    due = Q(last_fetched_at=None) | Q(last_fetched_at__lte=now - NOTE_AGAIN)
+    Feed.objects.filter(due, pk=feed_id).update(last_fetched_at=now, last_fetched_by=program)
 
 
 def secret_hash(secret: str) -> str:

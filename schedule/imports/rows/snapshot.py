@@ -176,16 +176,6 @@ def _stored(rows: Iterable[Model]) -> Snapshot:
     return found
 
 
-def restore_row(model_label: str, object_id: str, fields: dict[str, Any]) -> Model:
-    """Write a row back exactly as a snapshot has it, with its old key."""
-    stored = [{"model": model_label, "pk": object_id, "fields": fields}]
-    for restored in serializers.deserialize("python", stored):
-        restored.save()
-        return restored.object
-    message = f"{model_label} {object_id} could not be read back"
-    raise ValueError(message)
-
-
 def find_row(model_label: str, object_id: str) -> Model | None:
     """A row, or None if it is gone."""
     return model_of(model_label)._meta.base_manager.filter(pk=object_id).first()

@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from schedule.imports.demo import DISTRICT_NAME, LOGINS, PASSWORD, TIME_ZONE, demo_district_load
+from schedule.imports.services.demo import DISTRICT_NAME, LOGINS, PASSWORD, TIME_ZONE, demo_district_load
 
 
 class Command(BaseCommand):

@@ -10,13 +10,8 @@ from schedule.weeks.models import WeekPlan, WeekRevision
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.editing import rearranged
 from schedule.weeks.selectors.scope import week_require
-from schedule.weeks.versions.content import (
-    SessionContent,
-    WeekContent,
-    content_read,
-    content_to_json,
-    content_write,
-)
+from schedule.weeks.services.content import content_write
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, content_to_json
 
 CHANGED = (
     "This week was changed by somebody else meanwhile. Nothing of yours was saved: look at the week as it is now "

@@ -28,7 +28,8 @@ from schedule.weeks.planning.questions import (
 )
 from schedule.weeks.selectors.questions import latest_question
 from schedule.weeks.selectors.scope import week_require
-from schedule.weeks.versions.content import content_from_json, content_read, content_write
+from schedule.weeks.services.content import content_write
+from schedule.weeks.versions.content import content_from_json, content_read
 from schedule.weeks.versions.history import content_in_force
 
 Kind = WeekQuestion.Kind

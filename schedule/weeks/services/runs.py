@@ -36,8 +36,9 @@ from schedule.weeks.planning.load import (
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.content import content_write
 from schedule.weeks.services.progress import Report, RunProgress
-from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, content_write
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
 from schedule.weeks.versions.history import content_in_force
 
 KIND = "plan_week"

@@ -22,6 +22,7 @@ from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.editing import edit_input, rearranged, with_session
 from schedule.weeks.planning.outcome import dated, with_uids
 from schedule.weeks.selectors.scope import week_require
+from schedule.weeks.services.content import content_write
 from schedule.weeks.services.drafts import (
     STALE,
     draft_copy,
@@ -33,13 +34,7 @@ from schedule.weeks.services.drafts import (
 )
 from schedule.weeks.services.publishing import not_in_force_before, publishing, students_require_free
 from schedule.weeks.versions.compare import differences, labels_of
-from schedule.weeks.versions.content import (
-    SessionContent,
-    WeekContent,
-    content_from_json,
-    content_read,
-    content_write,
-)
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_from_json, content_read
 from schedule.weeks.versions.history import content_in_force
 from travel.places.models import Space
 

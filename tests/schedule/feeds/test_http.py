@@ -13,9 +13,9 @@ from django.utils.http import http_date, parse_http_date
 
 from config.redaction import RedactingFilter, RedactingReporter, access_logs_redact
 from schedule.feeds.models import Feed, FeedBody
+from schedule.feeds.pages.serving import MISSES_ALLOWED, MISSES_SECONDS, BodyStore, bodies
 from schedule.feeds.services.feeds import PREFIX, feed_new_address, feed_options_save, feed_stop, secret_hash
 from schedule.feeds.services.versions import feed_body
-from schedule.feeds.serving import MISSES_ALLOWED, MISSES_SECONDS, BodyStore, bodies
 from tests.schedule.builders import date, make_entry
 from tests.schedule.feeds.conftest import SITE, Ground
 

@@ -12,9 +12,10 @@ from django.views.decorators.http import require_http_methods
 
 from accounts.errors import ApplicationError
 from accounts.pages import find_visible, person_of
-from travel.places.geocoding import Candidate, building_geocode, geocoding_is_on
+from travel.places.geocoding import Candidate
 from travel.places.models import Building
-from travel.places.services import building_save
+from travel.places.selectors import geocoding_is_on
+from travel.places.services import building_geocode, building_save
 
 
 class PlaceForm(forms.Form):

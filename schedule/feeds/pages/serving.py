@@ -17,7 +17,6 @@ from threading import Lock
 from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
 from django.db import connection
-from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, HttpResponseNotAllowed
 from django.utils import timezone
 from django.utils.cache import get_conditional_response
@@ -25,15 +24,14 @@ from django.utils.http import http_date
 from django.views.decorators.csrf import csrf_exempt
 
 from schedule.feeds.build import head_and_rest, source_line
-from schedule.feeds.models import Feed, FeedBody
-from schedule.feeds.services.feeds import PREFIX, feed_address, secret_hash
+from schedule.feeds.models import FeedBody
+from schedule.feeds.services.feeds import NOTE_AGAIN, PREFIX, feed_address, feed_note_fetch, secret_hash
 from schedule.feeds.services.versions import feed_forget, feed_refresh
 
 WELL_FORMED = re.compile(rf"{PREFIX}[\w-]{{43}}", re.ASCII)
 ATTEMPTS = 3
 MISSES_ALLOWED = 20
 MISSES_SECONDS = 60
-NOTE_AGAIN = dt.timedelta(hours=1)
 LONGEST_PROGRAM = 120
 NOT_PRINTED = re.compile(r"[^\x20-\x7e]+")
 HEADERS = {
@@ -206,8 +204,7 @@ def _note_fetch(feed: Served, request: HttpRequest, now: dt.datetime) -> None:
     if feed.last_fetched_at is not None and now - feed.last_fetched_at < NOTE_AGAIN:
         return
     program = NOT_PRINTED.sub(" ", request.headers.get("User-Agent", "")).strip()[:LONGEST_PROGRAM]
-    due = Q(last_fetched_at=None) | Q(last_fetched_at__lte=now - NOTE_AGAIN)
-    Feed.objects.filter(due, pk=feed.pk).update(last_fetched_at=now, last_fetched_by=program or "not named")
+    feed_note_fetch(feed_id=feed.pk, now=now, program=program or "not named")
 
 
 def _missed(request: HttpRequest) -> HttpResponse:
