@@ -20,6 +20,7 @@ from travel.mileage.claims import (
     claim_line,
     entry_of,
     rate_on,
+    rules_in_words,
     supplement_entries,
 )
 
@@ -43,6 +44,13 @@ def leg(day: dt.date = DAY, direct: str = "12.4", **others: object) -> DrivenLeg
 def test_the_published_rates(day: str, cents: str) -> None:
     """IRS standard business rates, cents a mile; Announcement 2022-13 changed them on 1 July 2022."""
     assert rate_on(dt.date.fromisoformat(day), STANDARD_RATES).dollars * 100 == Decimal(cents)
+
+
+@pytest.mark.parametrize("year", range(2015, 2027))
+def test_a_years_rate_begins_on_the_first_of_january(year: int) -> None:
+    """Each IRS notice sets the rate "beginning on January 1", so New Year's Day is paid like 2 March."""
+    first, later = dt.date(year, 1, 1), dt.date(year, 3, 2)
+    assert rate_on(first, STANDARD_RATES) == rate_on(later, STANDARD_RATES)
 
 
 @pytest.mark.parametrize(("day", "amount"), [("2022-06-30", "7.25"), ("2022-07-01", "7.75")])
@@ -101,6 +109,47 @@ def test_only_what_exceeds_the_commute() -> None:
         claim_line(leg(origin_kind=LegEnd.HOME), MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE))
 
 
+def test_a_long_way_to_the_regular_place_is_paid_above_the_commute() -> None:
+    """The same districts pay a detour on the way to one's own school: 12.4 miles on a commute of 9 are 3.4."""
+    rules = MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE, commute_miles=Decimal("9.0"))
+    there = leg(origin_kind=LegEnd.HOME, destination_kind=LegEnd.REGULAR)
+    assert claim_line(there, rules).miles == Decimal("3.4")
+
+
+@pytest.mark.parametrize(("driven", "miles"), [("11.9", "11.9"), ("12.4", "12.4"), ("13.0", "12.4")])
+def test_the_shorter_is_the_lesser_of_the_two(driven: str, miles: str) -> None:
+    """Whichever of chart and odometer is the longer."""
+    one = leg(driven=Decimal(driven))
+    assert claim_line(one, MileageRules(distance=Distance.SHORTER)).miles == Decimal(miles)
+
+
+def test_without_a_reading_the_chart_counts() -> None:
+    """ "The driven distance counts, the direct one where the odometer wasn't read", as the voucher says."""
+    assert claim_line(leg(), MileageRules(distance=Distance.DRIVEN)).miles == Decimal("12.4")
+
+
+def test_a_line_says_how_its_miles_came_about() -> None:
+    """Which distance was taken stands only where miles are paid; two ways stand only where there are two."""
+    other, never = MileageRules(home_legs=HomeLegs.OTHER_PLACES), MileageRules()
+    rules = [claim_line(leg(origin_kind=LegEnd.HOME), paying).rule for paying in (other, never)]
+    assert ["distance" in rule for rule in rules] == [True, False]
+    above = MileageRules(home_legs=HomeLegs.ABOVE_COMMUTE, commute_miles=Decimal(2))
+    ways = [claim_line(leg(origin_kind=LegEnd.HOME, round_trip=both), above).rule for both in (False, True)]
+    assert ["each way" in rule for rule in ways] == [False, True]
+    assert ["there and back" in rule for rule in ways] == [False, True]
+
+
+def test_each_choice_of_rules_has_words_of_its_own() -> None:
+    """A finance office can tell from the sentence which of the 27 sets of rules a voucher follows."""
+    sentences = {
+        rules_in_words(MileageRules(home_legs=home, distance=distance, rounding=rounding))
+        for home in HomeLegs
+        for distance in Distance
+        for rounding in Rounding
+    }
+    assert len(sentences) == 27
+
+
 def test_a_distance_that_nobody_knows_is_asked_for() -> None:
     """No miles are made up; the rule that counts driven miles needs no chart."""
     unknown = DrivenLeg(DAY, "NORTH", "SOUTH", None)
@@ -116,6 +165,13 @@ def test_floating_point_is_refused() -> None:
         DrivenLeg(DAY, "NORTH", "SOUTH", 12.4)  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("field", ["direct", "driven", "parking_and_tolls"])
+def test_nothing_is_below_nought(field: str) -> None:
+    """Nobody drives a negative way or is paid at a toll gate."""
+    with pytest.raises(MileageError, match=field):
+        DrivenLeg(**{"day": DAY, "origin": "NORTH", "destination": "SOUTH", "direct": None, field: Decimal("-0.1")})  # type: ignore[arg-type]  # one field by name
+
+
 def test_half_cents_round_by_the_named_rule() -> None:
     """1 mile at 72.5 cents is half a cent above 72: the rule decides."""
     amounts = {rule: claim_line(leg(direct="1.0"), MileageRules(rounding=rule)).amount for rule in Rounding}
@@ -125,8 +181,23 @@ def test_half_cents_round_by_the_named_rule() -> None:
 
 
 def entries(lines: list[tuple[str, Decimal]]) -> list[Entry]:
-    """Lines of a voucher, by key and miles."""
-    return [entry_of(key, claim_line(leg(direct=str(miles)), MileageRules())) for key, miles in lines]
+    """Lines of a voucher, by key and miles, each with a dollar and a quarter at a meter."""
+    meter = Decimal("1.25")
+    legs = [(key, leg(direct=str(miles), parking_and_tolls=meter)) for key, miles in lines]
+    return [entry_of(key, claim_line(one, MileageRules())) for key, one in legs]
+
+
+@given(st.decimals(0, 80, places=1), st.decimals(0, 20, places=2))
+def test_a_line_and_the_line_that_takes_it_back_come_to_nothing(miles: Decimal, parking: Decimal) -> None:
+    """Double entry: miles, mileage, parking and the sum each cancel, and a total is the sum of its two parts."""
+    one = entry_of("A", claim_line(leg(direct=str(miles), parking_and_tolls=parking), MileageRules()), "a note")
+    back = one.taken_back()
+    assert one.total == one.amount + parking
+    assert one.miles + back.miles == one.amount + back.amount == 0
+    assert one.parking_and_tolls + back.parking_and_tolls == one.total + back.total == 0
+    assert one.rule in back.rule
+    assert one.rule != back.rule
+    assert one.note == back.note == "a note"
 
 
 KEYED = st.dictionaries(st.sampled_from("ABCDEF"), st.decimals(0, 80, places=1), max_size=6)
@@ -143,6 +214,8 @@ def test_vouchers_and_supplements_add_up_to_what_is_right(
     right = entries(list(third.items()))
     assert sum((one.miles for one in submitted), Decimal(0)) == sum((one.miles for one in right), Decimal(0))
     assert sum((one.total for one in submitted), Decimal(0)) == sum((one.total for one in right), Decimal(0))
+    parking = sum((one.parking_and_tolls for one in submitted), Decimal(0))
+    assert parking == len(third) * Decimal("1.25")
     assert supplement_entries(submitted, right) == ()
 
 

@@ -150,11 +150,6 @@ class ClaimLine:
     amount: Decimal
     rule: str
 
-    @property
-    def total(self) -> Decimal:
-        """Mileage, parking and tolls together."""
-        return self.amount + self.leg.parking_and_tolls
-
 
 def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
     if choice is Distance.DRIVEN and leg.driven is not None:
