@@ -11,7 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
-from caseload.ledger.ledger import (
+from caseload.ledger.ledger import build_ledger
+from caseload.ledger.owed import periods_of
+from caseload.ledger.terms import (
     Effect,
     Ledger,
     LedgerCalendar,
@@ -20,8 +22,6 @@ from caseload.ledger.ledger import (
     LedgerRules,
     SessionRecord,
     Span,
-    build_ledger,
-    periods_of,
 )
 from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine, Student

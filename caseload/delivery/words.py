@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from caseload.delivery.rows import LedgerRow, LineLedger
-from caseload.ledger.ledger import Effect, Ledger, LedgerRules, PeriodAccount
+from caseload.ledger.terms import Effect, Ledger, LedgerRules, PeriodAccount
 
 EFFECT_WORDS = {Effect.OWED: "stays owed", Effect.NOT_OWED: "not owed", Effect.TEAM: "the team decides"}
 

@@ -7,7 +7,7 @@ normal time for a child who is ill generally need not be repeated.
 
 from dataclasses import dataclass
 
-from caseload.ledger.ledger import Effect
+from caseload.ledger.terms import Effect
 
 COMMON_PRACTICE = "These defaults are common practice, not law. Your district decides."
 NO_JUDGEMENT = "These figures are no legal judgement: the plan's team decides."

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from caseload.ledger.ledger import Ledger
+from caseload.ledger.terms import Ledger
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,16 +10,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from caseload.ledger.forecast import Forecast, SessionHistory, forecast, missed_rate
-from caseload.ledger.ledger import (
-    Effect,
-    Ledger,
-    LedgerCalendar,
-    LedgerRules,
-    SessionRecord,
-    Span,
-    owed_in,
-    periods_of,
-)
+from caseload.ledger.owed import owed_in, periods_of
+from caseload.ledger.terms import Effect, Ledger, LedgerCalendar, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import FrequencyUnit
 
 PATTERN_WEEKS = 4

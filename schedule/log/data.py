@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.figures import MinuteFigures
-from caseload.ledger.ledger import PeriodAccount
+from caseload.ledger.terms import PeriodAccount
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from caseload.ledger.ledger import Effect, LedgerRules, PeriodAccount, SessionRecord
+from caseload.ledger.terms import Effect, LedgerRules, PeriodAccount, SessionRecord
 from schedule.calendar.words import period_words
 
 SHORTEST_PIECE = 15

@@ -21,8 +21,8 @@ from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGEMENT
 from caseload.ledger.figures import MinuteFigures, figures_together
-from caseload.ledger.ledger import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
+from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
 from schedule.reports.models import StoredReport

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger.ledger import (
+from caseload.ledger.ledger import build_ledger
+from caseload.ledger.terms import (
     Effect,
     Ledger,
     LedgerCalendar,
@@ -17,7 +18,6 @@ from caseload.ledger.ledger import (
     SessionRecord,
     ShortWeek,
     Span,
-    build_ledger,
 )
 from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
 

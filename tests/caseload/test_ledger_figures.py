@@ -8,15 +8,8 @@ from hypothesis import strategies as st
 
 from caseload.ledger.defaults import COMMON_PRACTICE, DEFAULT_REASONS
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
-from caseload.ledger.ledger import (
-    Effect,
-    LedgerCalendar,
-    LedgerLine,
-    LedgerRules,
-    SessionRecord,
-    Span,
-    build_ledger,
-)
+from caseload.ledger.ledger import build_ledger
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import read_frequency
 
 YEAR = Span("2026-27", dt.date(2026, 9, 7), dt.date(2027, 6, 18))

@@ -5,16 +5,9 @@ import datetime as dt
 import pytest
 
 from caseload.ledger.forecast import SessionHistory
-from caseload.ledger.ledger import (
-    Effect,
-    LedgerCalendar,
-    LedgerLine,
-    LedgerRules,
-    SessionRecord,
-    Span,
-    build_ledger,
-)
+from caseload.ledger.ledger import build_ledger
 from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
 
 MONDAY = dt.date(2026, 9, 14)

@@ -7,15 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger.ledger import (
-    Effect,
-    LedgerCalendar,
-    LedgerLine,
-    LedgerRules,
-    SessionRecord,
-    Span,
-    build_ledger,
-)
+from caseload.ledger.ledger import build_ledger
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,

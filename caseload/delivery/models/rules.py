@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import DistrictRow, ScopedQuerySet
-from caseload.ledger.ledger import Effect, LedgerRules, ShortWeek
+from caseload.ledger.terms import Effect, LedgerRules, ShortWeek
 
 
 class MissedReason(DistrictRow):

@@ -13,7 +13,7 @@ from accounts.services import NOT_THERE
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.rows import LoggedEntry, PlanChange
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.ledger.ledger import Effect
+from caseload.ledger.terms import Effect
 from caseload.plans.models import Plan, ServiceLine
 
 COUNTED_FIELDS = {

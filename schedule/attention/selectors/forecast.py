@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
-from caseload.ledger.ledger import LedgerError
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
+from caseload.ledger.terms import LedgerError
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.ledger import ledgers_of

@@ -16,7 +16,7 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
 from caseload.delivery.services.rules import ledger_settings_save
-from caseload.ledger.ledger import ShortWeek
+from caseload.ledger.terms import ShortWeek
 from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.calendar.services.records import calendar_entry_save, marking_period_save, school_year_save
 from schedule.imports.files.problems import RowProblem

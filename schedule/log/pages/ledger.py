@@ -23,7 +23,7 @@ from caseload.delivery.services.log import LogItem, Outcome, delivery_log, local
 from caseload.delivery.services.rules import ledger_settings_save, reason_save, reasons_save
 from caseload.delivery.words import numbers_of
 from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGEMENT
-from caseload.ledger.ledger import ShortWeek
+from caseload.ledger.terms import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
 from caseload.plans.selectors import care_of

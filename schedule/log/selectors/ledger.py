@@ -28,7 +28,7 @@ from caseload.delivery.rows import (
     rows_by_line,
 )
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
-from caseload.ledger.ledger import LedgerCalendar, LedgerRules, Span
+from caseload.ledger.terms import LedgerCalendar, LedgerRules, Span
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod, SchoolYear

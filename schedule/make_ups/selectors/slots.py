@@ -14,7 +14,7 @@ from accounts.services import NOT_THERE
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.delivery.selectors.log import settings_of
-from caseload.ledger.ledger import LedgerRules
+from caseload.ledger.terms import LedgerRules
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
