@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from schedule.planner.problem import Goal
-from schedule.planner.proving.master import Question
+from schedule.planner.proving.master import Question, held_entries, route_figures
 from schedule.planner.proving.patterns import patterns_of
 from schedule.planner.proving.quiet import new_solver
 from schedule.planner.week.model import Model
@@ -113,7 +113,7 @@ class RouteChoice:
         day_rows = [rows.add(1.0, 1.0) for _ in model.days]
         pairs = sorted({(s, r.day) for r, held in zip(self.routes, self.held, strict=True) for s in held})
         links = {pair: rows.add(0.0, 0.0) for pair in pairs}
-        goals = self._goal_rows()
+        goals = {goal: rows.add(low, high) for goal, (low, high) in self.question.limits(model).items()}
         self._add_sessions(pairs, links, goals)
         preparation = self._add_missed(goals)
         self.first_route = len(self.columns.cost)
@@ -123,8 +123,7 @@ class RouteChoice:
             entries += [(links[s, route.day], float(n)) for s, n in held.items()]
             if preparation >= 0 and route.preparation:
                 entries.append((preparation, float(route.preparation)))
-            figures = {Goal.WISHES: route.missed, Goal.DRIVING: route.drive, Goal.CHANGE: route.kept}
-            entries += [(goals[goal], float(v)) for goal, v in figures.items() if goal in goals and v]
+            entries += held_entries(goals, route_figures(route))
             cost = self.question.cost(route) + self.question.weight(Goal.SAMENESS) * self.off(route)
             self.columns.add(cost, 1.0, one, entries)
 
@@ -145,10 +144,8 @@ class RouteChoice:
             self.columns.add(0.0, float(most), True, entries)
         for service, owed in enumerate(model.owed):
             value = float(model.value[service])
-            entries = [(service_rows[service], 1.0)]
-            if Goal.UNPLACED in goals:
-                entries.append((goals[Goal.UNPLACED], value))
-            most = 0 if question.held.get(Goal.UNPLACED) == 0 else owed
+            entries = [(service_rows[service], 1.0), *held_entries(goals, {Goal.UNPLACED: value})]
+            most = 0 if question.none_left else owed
             self.columns.add(question.weight(Goal.UNPLACED) * value, float(most), True, entries)
 
     def _add_patterns(self, pairs: list[tuple[int, int]]) -> dict[tuple[int, int], int]:
@@ -156,10 +153,9 @@ class RouteChoice:
         if not self.question.weight(Goal.SAMENESS):
             return {}
         found: dict[tuple[int, int], int] = {}
-        everything = self.question.held.get(Goal.UNPLACED) == 0
         for service, owed in enumerate(self.model.owed):
             days = [day for one, day in pairs if one == service]
-            patterns = patterns_of(self.model, service, days, owed if everything else 0)
+            patterns = patterns_of(self.model, service, days, owed if self.question.none_left else 0)
             if patterns is None:
                 continue
             one = self.rows.add(1.0, 1.0)
@@ -176,7 +172,7 @@ class RouteChoice:
         if not wish:
             return -1
         row = self.rows.add(float(wish), infinite)
-        entries = [(row, 1.0)] + [(goals[goal], 1.0) for goal in (Goal.WISHES,) if goal in goals]
+        entries = [(row, 1.0), *held_entries(goals, {Goal.WISHES: 1.0})]
         self.columns.add(question.weight(Goal.WISHES), 0.0 if question.no_miss else infinite, False, entries)
         return row
 
@@ -189,15 +185,6 @@ class RouteChoice:
                 for day in window:
                     if (service, day) in known:
                         found.setdefault((service, day), []).append(row)
-        return found
-
-    def _goal_rows(self) -> dict[Goal, int]:
-        infinite, found = float(highspy.kHighsInf), dict[Goal, int]()
-        for goal, value in self.question.held.items():
-            if goal is Goal.CHANGE:
-                found[goal] = self.rows.add(float(self.model.current_sessions - value), infinite)
-            elif goal is Goal.DRIVING or (goal in {Goal.UNPLACED, Goal.WISHES} and value > 0):
-                found[goal] = self.rows.add(-infinite, float(value))
         return found
 
     def _whole(self, coupled: bool) -> list[bool]:

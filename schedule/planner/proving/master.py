@@ -36,6 +36,25 @@ class Question:
         """Whether the wishes are held at nothing missed, so that no route may miss any."""
         return self.held.get(Goal.WISHES) == 0
 
+    @property
+    def none_left(self) -> bool:
+        """Whether what is unplaced is held at nothing, so that no session may be left out."""
+        return self.held.get(Goal.UNPLACED) == 0
+
+    def limits(self, model: Model) -> dict[Goal, tuple[float, float]]:
+        """The row that each held goal needs, as its least and its most; the linear and the integer problem alike.
+
+        Sessions moved are counted from the other side, as sessions kept. Nothing unplaced and nothing missed need
+        no row: there the columns that would leave out or miss are closed instead.
+        """
+        infinite, found = float(highspy.kHighsInf), dict[Goal, tuple[float, float]]()
+        for goal, value in self.held.items():
+            if goal is Goal.CHANGE:
+                found[goal] = float(model.current_sessions - value), infinite
+            elif goal is Goal.DRIVING or (goal in {Goal.UNPLACED, Goal.WISHES} and value > 0):
+                found[goal] = -infinite, float(value)
+        return found
+
     def cost(self, route: Route) -> float:
         """What a route adds to the master's value: sessions kept count as a gain."""
         return (
@@ -43,6 +62,16 @@ class Question:
             + self.weight(Goal.DRIVING) * route.drive
             - self.weight(Goal.CHANGE) * route.kept
         )
+
+
+def held_entries(rows: Mapping[Goal, int], figures: Mapping[Goal, float]) -> list[tuple[int, float]]:
+    """What a column with these figures adds to the rows of the held goals; figures of other goals add nothing."""
+    return [(rows[goal], float(figure)) for goal, figure in figures.items() if goal in rows and figure]
+
+
+def route_figures(route: Route) -> dict[Goal, float]:
+    """What a route adds to the rows of held goals; sessions kept, not moved (see ``Question.limits``)."""
+    return {Goal.WISHES: route.missed, Goal.DRIVING: route.drive, Goal.CHANGE: route.kept}
 
 
 @dataclass(slots=True)
@@ -91,13 +120,8 @@ class Master:
         self._add_windows()
         if model.preparation_wish:
             rows.preparation = self._row(float(model.preparation_wish), highspy.kHighsInf)
-        for goal, value in self.question.held.items():
-            if goal is Goal.CHANGE:
-                rows.goals[goal] = self._row(float(model.current_sessions - value), highspy.kHighsInf)
-            elif value > 0 and goal in {Goal.UNPLACED, Goal.WISHES, Goal.DRIVING}:
-                rows.goals[goal] = self._row(-highspy.kHighsInf, float(value))
-            elif goal is Goal.DRIVING:
-                rows.goals[goal] = self._row(-highspy.kHighsInf, 0.0)
+        for goal, (low, high) in self.question.limits(model).items():
+            rows.goals[goal] = self._row(low, high)
 
     def _add_windows(self) -> None:
         for service in range(len(self.model.owed)):
@@ -109,19 +133,14 @@ class Master:
     def _add_slack_columns(self) -> int:
         """Unplaced sessions of each service, then missed preparation of the horizon."""
         question, rows = self.question, self.rows
-        none_left = question.held.get(Goal.UNPLACED) == 0
         for service, owed in enumerate(self.model.owed):
-            entries = [(rows.service[service], 1.0)]
             value = float(self.model.value[service])
-            if Goal.UNPLACED in rows.goals:
-                entries.append((rows.goals[Goal.UNPLACED], value))
+            entries = [(rows.service[service], 1.0), *held_entries(rows.goals, {Goal.UNPLACED: value})]
             charge = question.weight(Goal.UNPLACED) * value
-            self._column(charge, 0.0 if none_left else owed, entries)
+            self._column(charge, 0.0 if question.none_left else owed, entries)
         if rows.preparation >= 0:
-            entries = [(rows.preparation, 1.0)]
-            if Goal.WISHES in rows.goals:
-                entries.append((rows.goals[Goal.WISHES], 1.0))
-            high = 0.0 if self.question.no_miss else highspy.kHighsInf
+            entries = [(rows.preparation, 1.0), *held_entries(rows.goals, {Goal.WISHES: 1.0})]
+            high = 0.0 if question.no_miss else highspy.kHighsInf
             self._column(question.weight(Goal.WISHES), high, entries)
         return len(self.model.owed) + (rows.preparation >= 0)
 
@@ -142,8 +161,7 @@ class Master:
             entries.extend((row, 1.0) for row in rows.windows.get((service, route.day), ()))
         if rows.preparation >= 0 and route.preparation:
             entries.append((rows.preparation, float(route.preparation)))
-        figures = {Goal.WISHES: route.missed, Goal.DRIVING: route.drive, Goal.CHANGE: route.kept}
-        entries.extend((rows.goals[goal], float(v)) for goal, v in figures.items() if goal in rows.goals and v)
+        entries.extend(held_entries(rows.goals, route_figures(route)))
         return entries
 
     # ---- the linear problem ------------------------------------------------------------------------------
