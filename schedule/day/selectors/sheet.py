@@ -145,22 +145,13 @@ class _Day:
     # ---- lines ---------------------------------------------------------------------------------------
 
     def _session(self, one: SessionView) -> DayLine:
-        off = one.off
-        return DayLine(
-            kind=one.kind,
-            kind_label="Make-up" if one.makes_up else "Session",
-            title=one.class_name or one.setting_label,
-            start=one.start,
-            end=one.end,
-            start_minute=one.start_minute,
-            end_minute=one.end_minute,
-            building_id=one.building_id,
-            building_name=one.building_name,
-            off=off,
-            warning="" if off else self._outside_hours(one),
+        logged = self.logged.get(one.uid)
+        return replace(
+            _line(one, "Make-up" if one.makes_up else "Session", one.class_name or one.setting_label),
+            warning="" if one.off else self._outside_hours(one),
             session=one,
-            people=_people(one, self.logged.get(one.uid)),
-            log=_log_state(self.logged.get(one.uid)),
+            people=_people(one, logged),
+            log=_log_state(logged),
         )
 
     def _outside_hours(self, one: SessionView) -> str:
@@ -233,11 +224,12 @@ def _begins_at(line: DayLine) -> int | None:
     return line.leg.origin_id if line.leg is not None else line.building_id
 
 
-def _item(one: ItemView) -> DayLine:
+def _line(one: SessionView | ItemView, label: str, title: str) -> DayLine:
+    """What a session and an item of the week have in common on the sheet."""
     return DayLine(
         kind=one.kind,
-        kind_label=one.kind_label,
-        title=one.title or one.kind_label,
+        kind_label=label,
+        title=title,
         start=one.start,
         end=one.end,
         start_minute=one.start_minute,
@@ -245,8 +237,11 @@ def _item(one: ItemView) -> DayLine:
         building_id=one.building_id,
         building_name=one.building_name,
         off=one.off,
-        warning=one.elsewhere,
     )
+
+
+def _item(one: ItemView) -> DayLine:
+    return replace(_line(one, one.kind_label, one.title or one.kind_label), warning=one.elsewhere)
 
 
 def _drive(one: DayLeg) -> DayLine:
