@@ -14,17 +14,21 @@ _handlers: dict[str, Handler] = {}
 _askers: dict[str, Asker] = {}
 
 
+def _entered[F: Callable[..., None]](among: dict[str, F], name: str, what: str) -> Callable[[F], F]:
+    """A decorator that enters a function by its name. Raises `ValueError` where another one has that name."""
+
+    def enter(function: F) -> F:
+        if among.setdefault(name, function) is not function:
+            message = f"Two {what} {name}"
+            raise ValueError(message)
+        return function
+
+    return enter
+
+
 def job_handler(kind: str) -> Callable[[Handler], Handler]:
     """Register the decorated function for a kind of job. It may be run again after a crash: see `JobContext`."""
-
-    def register(handler: Handler) -> Handler:
-        known = _handlers.setdefault(kind, handler)
-        if known is not handler:
-            message = f"Two handlers for jobs of kind {kind}"
-            raise ValueError(message)
-        return handler
-
-    return register
+    return _entered(_handlers, kind, "handlers for jobs of kind")
 
 
 def handler_of(kind: str) -> Handler | None:
@@ -37,15 +41,7 @@ def regular_work(name: str) -> Callable[[Asker], Asker]:
 
     Several workers may call it at once, so what is due must say so in the database.
     """
-
-    def register(asker: Asker) -> Asker:
-        known = _askers.setdefault(name, asker)
-        if known is not asker:
-            message = f"Two functions ask for regular work named {name}"
-            raise ValueError(message)
-        return asker
-
-    return register
+    return _entered(_askers, name, "functions ask for regular work named")
 
 
 def ask_for_regular_work() -> None:

@@ -1,5 +1,6 @@
 """Background work of the schedule floor (found by the jobs floor at start)."""
 
+from collections.abc import Callable
 from smtplib import SMTPException
 
 from accounts.errors import ApplicationError
@@ -12,51 +13,70 @@ from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups import services as make_ups
 from schedule.reports import services as reports
-from schedule.weeks.services import questions as week_questions
+from schedule.weeks.services import questions
 from schedule.weeks.services.closing_mail import closing_mail_send
 from schedule.weeks.services.runs import KIND, plan_run_save, plan_run_work, run_of_job
+
+RUN_GONE = "The run that this work belonged to was deleted."
+QUESTION_GONE = "The week that was asked about was deleted."
+
+
+def _work_out[Row, Found](
+    context: JobContext,
+    row: Row | None,
+    *,
+    gone: str = "",
+    work: Callable[[Row], Found],
+    save: Callable[[Row, Found], object],
+) -> None:
+    """Work out what a row asks for, and save it together with the job's end.
+
+    Without the row the job fails with `gone`; what the work refuses it fails with in the refusal's own words.
+    """
+    if row is None:
+        raise JobError(gone)
+    try:
+        found = work(row)
+    except ApplicationError as error:
+        raise JobError(error.message) from error
+    with context.finishing():
+        save(row, found)
 
 
 @job_handler(KIND)
 def plan_week(context: JobContext) -> None:
     """Plan the weeks of a run and save the drafts; a second run of the same job replaces them."""
-    run = run_of_job(context.job_id)
-    if run is None:
-        raise JobError("The run that this work belonged to was deleted.")
-    try:
-        found = plan_run_work(run=run, report=context.report, stop_asked=context.stop_asked)
-    except ApplicationError as error:
-        raise JobError(error.message) from error
-    with context.finishing():
-        plan_run_save(run=run, found=found)
+    _work_out(
+        context,
+        run_of_job(context.job_id),
+        gone=RUN_GONE,
+        work=lambda run: plan_run_work(run=run, report=context.report, stop_asked=context.stop_asked),
+        save=lambda run, found: plan_run_save(run=run, found=found),
+    )
 
 
 @job_handler(make_ups.KIND)
 def plan_make_ups(context: JobContext) -> None:
     """Place the open minutes of a teacher's students and save the drafts; a second run replaces them."""
-    run = run_of_job(context.job_id)
-    if run is None:
-        raise JobError("The run that this work belonged to was deleted.")
-    try:
-        found = make_ups.make_ups_work(run=run, report=context.report, stop_asked=context.stop_asked)
-    except ApplicationError as error:
-        raise JobError(error.message) from error
-    with context.finishing():
-        make_ups.make_ups_save(run=run, found=found)
+    _work_out(
+        context,
+        run_of_job(context.job_id),
+        gone=RUN_GONE,
+        work=lambda run: make_ups.make_ups_work(run=run, report=context.report, stop_asked=context.stop_asked),
+        save=lambda run, found: make_ups.make_ups_save(run=run, found=found),
+    )
 
 
 def _answer(context: JobContext) -> None:
-    question = week_questions.question_of_job(context.job_id)
-    if question is None:
-        raise JobError("The week that was asked about was deleted.")
-    try:
-        found = week_questions.question_work(
-            question=question, report=context.report, stop_asked=context.stop_asked
-        )
-    except ApplicationError as error:
-        raise JobError(error.message) from error
-    with context.finishing():
-        week_questions.question_save(question=question, found=found)
+    _work_out(
+        context,
+        questions.question_of_job(context.job_id),
+        gone=QUESTION_GONE,
+        work=lambda one: questions.question_work(
+            question=one, report=context.report, stop_asked=context.stop_asked
+        ),
+        save=lambda one, found: questions.question_save(question=one, found=found),
+    )
 
 
 @job_handler("find_favours")
@@ -86,12 +106,12 @@ def closing_mail(context: JobContext) -> None:
 @job_handler(reports.KIND)
 def make_district_report(context: JobContext) -> None:
     """Work a district's report out and keep it."""
-    try:
-        content = reports.district_report_make(job_id=context.job_id, report=context.report)
-    except ApplicationError as error:
-        raise JobError(error.message) from error
-    with context.finishing():
-        reports.district_report_save(job_id=context.job_id, content=content)
+    _work_out(
+        context,
+        context.job_id,
+        work=lambda job_id: reports.district_report_make(job_id=job_id, report=context.report),
+        save=lambda job_id, content: reports.district_report_save(job_id=job_id, content=content),
+    )
 
 
 @job_handler(busy.KIND)
