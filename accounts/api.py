@@ -10,11 +10,12 @@ from typing import Any, ClassVar, cast
 from django.core.exceptions import ImproperlyConfigured
 from django.db.models import DateField as ModelDateField
 from django.db.models import Model, QuerySet
+from django_filters.rest_framework import FilterSet
 from rest_framework import mixins, permissions, serializers, viewsets
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
-from accounts.api_fields import DateField, IdField
+from accounts.api_fields import DateField, IdField, id_filters
 from accounts.models import Person, ScopedQuerySet
 from accounts.services import NOT_YOUR_ROLE
 
@@ -93,14 +94,27 @@ class RecordSerializer[M: Model](RefusesUnknownFields, serializers.ModelSerializ
 
 
 class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
-    """Rows that the person may see."""
+    """Rows that the person may see: those of the serializer's model.
+
+    `filters`: ids that a query may ask for, each with the path that it looks along.
+    """
 
     model: ClassVar[type[Model]]
+    filters: ClassVar[Mapping[str, str]] = {}
+    filterset_class: ClassVar[type[FilterSet]]
     permission_classes = (permissions.IsAuthenticated, RolePermission)
     read_permission: ClassVar[str]
     write_permission: ClassVar[str]
     lookup_value_converter = "id"
     prefetch: ClassVar[tuple[str, ...]] = ()
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Take the model from the serializer, and make the filter set that `filters` asks for."""
+        super().__init_subclass__(**options)
+        if "serializer_class" in cls.__dict__:
+            cls.model = cls.serializer_class.Meta.model  # type: ignore[union-attr]  # a RecordSerializer's
+        if cls.filters:
+            cls.filterset_class = id_filters(f"{cls.model.__name__}Filters", **cls.filters)
 
     def get_queryset(self) -> QuerySet[M]:
         """What the person may see, in the model's own order."""
@@ -120,16 +134,24 @@ class RecordViewSet[M: Model](
     mixins.ListModelMixin,
     mixins.RetrieveModelMixin,
     mixins.UpdateModelMixin,
+    mixins.DestroyModelMixin,
     ScopedViewSet[M],
 ):
-    """Rows that are kept by a pair of services, ``…_save`` and perhaps ``…_delete``.
+    """Rows that are kept by a pair of services; without a `delete_service` they can't be deleted.
 
     `parents` names the relations that a new row must have before its service sees it.
     """
 
     http_method_names = ["get", "post", "patch", "head", "options"]
     save_service: ClassVar[Callable[..., Any]]
+    delete_service: ClassVar[Callable[..., None]]
     parents: ClassVar[tuple[str, ...]] = ()
+
+    def __init_subclass__(cls, **options: Any) -> None:
+        """Let rows be deleted where there is a service for it."""
+        super().__init_subclass__(**options)
+        if hasattr(cls, "delete_service"):
+            cls.http_method_names = [*RecordViewSet.http_method_names, "delete"]
 
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
         """Hand a new row to the service."""
@@ -142,13 +164,6 @@ class RecordViewSet[M: Model](
         serializer.instance = type(self).save_service(
             actor=actor_of(self.request), row=serializer.instance, values=serializer.validated_data
         )
-
-
-class DeletableViewSet[M: Model](mixins.DestroyModelMixin, RecordViewSet[M]):
-    """The same with deletion."""
-
-    http_method_names = [*RecordViewSet.http_method_names, "delete"]
-    delete_service: ClassVar[Callable[..., None]]
 
     def perform_destroy(self, instance: M) -> None:
         """Hand the row to the service."""

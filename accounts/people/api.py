@@ -9,15 +9,8 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import (
-    DeletableViewSet,
-    RecordSerializer,
-    RecordViewSet,
-    VisibleRelatedField,
-    actor_of,
-    visible_rows,
-)
-from accounts.api_fields import MomentField, id_filters
+from accounts.api import RecordSerializer, RecordViewSet, VisibleRelatedField, actor_of, visible_rows
+from accounts.api_fields import MomentField
 from accounts.models import Person, Substitution
 from accounts.people import services
 from accounts.people.hooks import office_buildings
@@ -62,7 +55,6 @@ class PasswordSerializer(serializers.Serializer[Any]):
 class PersonViewSet(RecordViewSet[Person]):
     """The people of the district; a coordinator also sees those who were deactivated."""
 
-    model = Person
     serializer_class = PersonSerializer
     read_permission, write_permission = "week.view", "people.change"
     save_service = services.person_with_offices_save
@@ -106,12 +98,11 @@ class SubstitutionSerializer(RecordSerializer[Substitution]):
         fields = ("id", "substitute", "teacher", "first_date", "last_date")
 
 
-class SubstitutionViewSet(DeletableViewSet[Substitution]):
+class SubstitutionViewSet(RecordViewSet[Substitution]):
     """Covers: a substitute sees the teacher's caseload in that time and no longer."""
 
-    model = Substitution
     serializer_class = SubstitutionSerializer
-    filterset_class = id_filters("SubstitutionFilters", teacher="teacher_id", substitute="substitute_id")
+    filters = {"teacher": "teacher_id", "substitute": "substitute_id"}
     read_permission = write_permission = "people.change"
     save_service = services.substitution_save
     delete_service = services.substitution_delete

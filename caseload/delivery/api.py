@@ -140,7 +140,6 @@ class LogEntryFilters(filters.FilterSet):  # type: ignore[misc]  # the library s
 class LogEntryViewSet(ReadViewSet[DeliveryEntry]):
     """The delivery log of the students whom the person may see."""
 
-    model = DeliveryEntry
     serializer_class = LogEntrySerializer
     filterset_class = LogEntryFilters
     read_permission, write_permission = VIEW, WRITE

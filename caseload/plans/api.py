@@ -4,8 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from accounts.api import DeletableViewSet, RecordSerializer, actor_of
-from accounts.api_fields import id_filters
+from accounts.api import RecordSerializer, RecordViewSet, actor_of
 from caseload.plans import services
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
@@ -48,12 +47,11 @@ class StudentSerializer(RecordSerializer[Student]):
         return value
 
 
-class StudentViewSet(DeletableViewSet[Student]):
+class StudentViewSet(RecordViewSet[Student]):
     """The caseload: a teacher's own, a coordinator's district."""
 
-    model = Student
     serializer_class = StudentSerializer
-    filterset_class = id_filters("StudentFilters", building="building_id", teacher="caseload_teacher_id")
+    filters = {"building": "building_id", "teacher": "caseload_teacher_id"}
     read_permission, write_permission = VIEW, CHANGE
     save_service = services.student_save
     delete_service = services.student_delete
@@ -73,12 +71,11 @@ class PlanSerializer(RecordSerializer[Plan]):
         fields = ("id", "student", "status", "start", "end", "annual_review", "note")
 
 
-class PlanViewSet(DeletableViewSet[Plan]):
+class PlanViewSet(RecordViewSet[Plan]):
     """Plans of the students whom the person may see."""
 
-    model = Plan
     serializer_class = PlanSerializer
-    filterset_class = id_filters("PlanFilters", student="student_id")
+    filters = {"student": "student_id"}
     read_permission, write_permission = VIEW, CHANGE
     save_service = services.plan_save
     delete_service = services.plan_delete
@@ -130,14 +127,11 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
         }
 
 
-class ServiceLineViewSet(DeletableViewSet[ServiceLine]):
+class ServiceLineViewSet(RecordViewSet[ServiceLine]):
     """Service lines of the students whom the person may see."""
 
-    model = ServiceLine
     serializer_class = ServiceLineSerializer
-    filterset_class = id_filters(
-        "ServiceLineFilters", plan="plan_id", student="plan__student_id", provider="provider_id"
-    )
+    filters = {"plan": "plan_id", "student": "plan__student_id", "provider": "provider_id"}
     read_permission, write_permission = VIEW, CHANGE
     save_service = services.service_line_save
     delete_service = services.service_line_delete
@@ -153,12 +147,11 @@ class StudentHoldSerializer(RecordSerializer[StudentHold]):
         fields = ("id", "student", "reason", "days", "period", "start", "end", "first_day", "last_day")
 
 
-class StudentHoldViewSet(DeletableViewSet[StudentHold]):
+class StudentHoldViewSet(RecordViewSet[StudentHold]):
     """Times when the students whom the person may see can't be taken."""
 
-    model = StudentHold
     serializer_class = StudentHoldSerializer
-    filterset_class = id_filters("StudentHoldFilters", student="student_id")
+    filters = {"student": "student_id"}
     read_permission, write_permission = VIEW, CHANGE
     save_service = services.hold_save
     delete_service = services.hold_delete
@@ -173,12 +166,11 @@ class SchoolClassSerializer(RecordSerializer[SchoolClass]):
         fields = ("id", "building", "code", "name", "kind", "class_teacher", "grades", "ratio", "largest")
 
 
-class SchoolClassViewSet(DeletableViewSet[SchoolClass]):
+class SchoolClassViewSet(RecordViewSet[SchoolClass]):
     """Classes of the buildings that the person may see; they hold no student's data."""
 
-    model = SchoolClass
     serializer_class = SchoolClassSerializer
-    filterset_class = id_filters("SchoolClassFilters", building="building_id")
+    filters = {"building": "building_id"}
     read_permission, write_permission = "week.view", CHANGE
     save_service = services.school_class_save
     delete_service = services.school_class_delete

@@ -2,8 +2,7 @@
 
 from typing import Any
 
-from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet
-from accounts.api_fields import id_filters
+from accounts.api import RecordSerializer, RecordViewSet
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -42,12 +41,11 @@ class BellScheduleSerializer(RecordSerializer[BellSchedule]):
         fields = ("id", "building", "name", "kind", "passing_minutes", "periods")
 
 
-class BellScheduleViewSet(DeletableViewSet[BellSchedule]):
+class BellScheduleViewSet(RecordViewSet[BellSchedule]):
     """Bell schedules of the buildings that the person may see."""
 
-    model = BellSchedule
     serializer_class = BellScheduleSerializer
-    filterset_class = id_filters("BellScheduleFilters", building="building_id")
+    filters = {"building": "building_id"}
     prefetch = ("periods",)
     read_permission, write_permission = VIEW, SHARED
     save_service = records.bell_schedule_save
@@ -62,12 +60,11 @@ class BellRuleSerializer(RecordSerializer[BellRule]):
         fields = ("id", "building", "day", "schedule")
 
 
-class BellRuleViewSet(DeletableViewSet[BellRule]):
+class BellRuleViewSet(RecordViewSet[BellRule]):
     """Days with other bells than the regular ones."""
 
-    model = BellRule
     serializer_class = BellRuleSerializer
-    filterset_class = id_filters("BellRuleFilters", building="building_id")
+    filters = {"building": "building_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.bell_rule_save
     delete_service = records.bell_rule_delete
@@ -84,9 +81,8 @@ class RotationSerializer(RecordSerializer[DayRotation]):
 class RotationViewSet(RecordViewSet[DayRotation]):
     """Rotations of days, one a building; plain weekdays take its place when it ends."""
 
-    model = DayRotation
     serializer_class = RotationSerializer
-    filterset_class = id_filters("RotationFilters", building="building_id")
+    filters = {"building": "building_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.rotation_save
 
@@ -99,12 +95,11 @@ class ClassMeetingSerializer(RecordSerializer[ClassMeeting]):
         fields = ("id", "school_class", "days", "period", "start", "end", "space")
 
 
-class ClassMeetingViewSet(DeletableViewSet[ClassMeeting]):
+class ClassMeetingViewSet(RecordViewSet[ClassMeeting]):
     """Physical education times of the classes that the person may see."""
 
-    model = ClassMeeting
     serializer_class = ClassMeetingSerializer
-    filterset_class = id_filters("ClassMeetingFilters", school_class="school_class_id")
+    filters = {"school_class": "school_class_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.class_meeting_save
     delete_service = records.class_meeting_delete
@@ -118,12 +113,11 @@ class SpaceFreeTimeSerializer(RecordSerializer[SpaceFreeTime]):
         fields = ("id", "space", "days", "period", "start", "end")
 
 
-class SpaceFreeTimeViewSet(DeletableViewSet[SpaceFreeTime]):
+class SpaceFreeTimeViewSet(RecordViewSet[SpaceFreeTime]):
     """Free times of the spaces that the person may see."""
 
-    model = SpaceFreeTime
     serializer_class = SpaceFreeTimeSerializer
-    filterset_class = id_filters("SpaceFreeTimeFilters", space="space_id", building="space__building_id")
+    filters = {"space": "space_id", "building": "space__building_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.space_free_time_save
     delete_service = records.space_free_time_delete
@@ -140,7 +134,6 @@ class SchoolYearSerializer(RecordSerializer[SchoolYear]):
 class SchoolYearViewSet(RecordViewSet[SchoolYear]):
     """School years of the district."""
 
-    model = SchoolYear
     serializer_class = SchoolYearSerializer
     read_permission, write_permission = VIEW, SHARED
     save_service = records.school_year_save
@@ -154,12 +147,11 @@ class MarkingPeriodSerializer(RecordSerializer[MarkingPeriod]):
         fields = ("id", "school_year", "name", "first_day", "last_day")
 
 
-class MarkingPeriodViewSet(DeletableViewSet[MarkingPeriod]):
+class MarkingPeriodViewSet(RecordViewSet[MarkingPeriod]):
     """Marking periods of the district."""
 
-    model = MarkingPeriod
     serializer_class = MarkingPeriodSerializer
-    filterset_class = id_filters("MarkingPeriodFilters", school_year="school_year_id")
+    filters = {"school_year": "school_year_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.marking_period_save
     delete_service = records.marking_period_delete
@@ -174,12 +166,11 @@ class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
         extra_kwargs = {"last_date": {"required": False}}
 
 
-class CalendarEntryViewSet(DeletableViewSet[CalendarEntry]):
+class CalendarEntryViewSet(RecordViewSet[CalendarEntry]):
     """Special days of the district and of its buildings."""
 
-    model = CalendarEntry
     serializer_class = CalendarEntrySerializer
-    filterset_class = id_filters("CalendarEntryFilters", building="building_id")
+    filters = {"building": "building_id"}
     read_permission, write_permission = VIEW, SHARED
     save_service = records.calendar_entry_save
     delete_service = records.calendar_entry_delete
@@ -193,10 +184,9 @@ class WordRuleSerializer(RecordSerializer[WordRule]):
         fields = ("id", "words", "kind", "position")
 
 
-class WordRuleViewSet(DeletableViewSet[WordRule]):
+class WordRuleViewSet(RecordViewSet[WordRule]):
     """The district's table of words."""
 
-    model = WordRule
     serializer_class = WordRuleSerializer
     read_permission, write_permission = VIEW, SHARED
     save_service = records.word_rule_save
@@ -230,9 +220,8 @@ class TeacherRulesSerializer(RecordSerializer[TeacherRules]):
 class TeacherRulesViewSet(RecordViewSet[TeacherRules]):
     """Rules of the teacher, or for a coordinator of all teachers."""
 
-    model = TeacherRules
     serializer_class = TeacherRulesSerializer
-    filterset_class = id_filters("TeacherRulesFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = OWN
     save_service = records.teacher_rules_save
 
@@ -246,12 +235,11 @@ class ContractDaySerializer(RecordSerializer[ContractDay]):
         extra_kwargs = {"teacher": {"required": False}}
 
 
-class ContractDayViewSet(DeletableViewSet[ContractDay]):
+class ContractDayViewSet(RecordViewSet[ContractDay]):
     """Contract hours by weekday; no row, no work that day."""
 
-    model = ContractDay
     serializer_class = ContractDaySerializer
-    filterset_class = id_filters("ContractDayFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = OWN
     save_service = records.contract_day_save
     delete_service = records.contract_day_delete
@@ -266,12 +254,11 @@ class MeetingSerializer(RecordSerializer[Meeting]):
         extra_kwargs = {"teacher": {"required": False}}
 
 
-class MeetingViewSet(DeletableViewSet[Meeting]):
+class MeetingViewSet(RecordViewSet[Meeting]):
     """Meetings of the teacher, or for a coordinator of all teachers."""
 
-    model = Meeting
     serializer_class = MeetingSerializer
-    filterset_class = id_filters("MeetingFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = OWN
     save_service = records.meeting_save
     delete_service = records.meeting_delete

@@ -77,7 +77,6 @@ class FeedAddSerializer(FeedOptionsSerializer):
 class FeedViewSet(ReadViewSet[Feed]):
     """Feeds of the person who asks; a coordinator sees the district's and may stop them."""
 
-    model = Feed
     serializer_class = FeedSerializer
     read_permission = write_permission = "week.view"
     http_method_names = ["get", "post", "patch", "head", "options"]
@@ -142,7 +141,6 @@ class BusyCalendarSerializer(RecordSerializer[BusyCalendar]):
 class BusyCalendarViewSet(mixins.DestroyModelMixin, ReadViewSet[BusyCalendar]):
     """The teacher's own calendars; nobody else's can be seen."""
 
-    model = BusyCalendar
     serializer_class = BusyCalendarSerializer
     read_permission = write_permission = "week.change"
     http_method_names = ["get", "post", "delete", "head", "options"]

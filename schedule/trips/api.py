@@ -18,14 +18,8 @@ from rest_framework.viewsets import ViewSet
 from rest_framework_dataclasses.serializers import DataclassSerializer
 from rest_framework_dataclasses.types import Dataclass
 
-from accounts.api import (
-    BodySerializer,
-    ReadViewSet,
-    RecordSerializer,
-    RolePermission,
-    actor_of,
-)
-from accounts.api_fields import DateField, IdField, id_filters
+from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RolePermission, actor_of
+from accounts.api_fields import DateField, IdField
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
@@ -314,9 +308,8 @@ class FileQuery(BodySerializer):
 class VoucherViewSet(ReadViewSet[Voucher]):
     """Vouchers: the teacher's own, and for a coordinator the district's."""
 
-    model = Voucher
     serializer_class = VoucherSerializer
-    filterset_class = id_filters("VoucherFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = CHANGE
 
     @extend_schema(responses=VoucherDetailSerializer)

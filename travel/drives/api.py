@@ -15,7 +15,6 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import (
-    DeletableViewSet,
     RecordSerializer,
     RecordViewSet,
     RefusesUnknownFields,
@@ -23,7 +22,7 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
-from accounts.api_fields import MomentField, id_filters
+from accounts.api_fields import MomentField
 from travel.drives import services
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.drives.selectors import Clock, DriveTable, drive_table
@@ -71,14 +70,12 @@ class DriveArriveSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     odometer = serializers.DecimalField(max_digits=8, decimal_places=1, required=False, min_value=Decimal(0))
 
 
-class DriveLogViewSet(DeletableViewSet[DriveLog]):
+class DriveLogViewSet(RecordViewSet[DriveLog]):
     """Drives that a teacher logged; a coordinator sees everybody's. Drive times are learned from them."""
 
-    model = DriveLog
     serializer_class = DriveLogSerializer
-    filterset_class = id_filters("DriveLogFilters", teacher="teacher_id", origin="origin_id")
+    filters = {"teacher": "teacher_id", "origin": "origin_id"}
     read_permission = write_permission = "week.change"
-    select = ("origin__district",)
     save_service = services.drive_log_save
     delete_service = services.drive_log_delete
 
@@ -110,10 +107,9 @@ class DriveFactorSerializer(RecordSerializer[DriveFactor]):
         fields = ("id", "origin", "destination", "both_ways", "start", "end", "factor", "reason")
 
 
-class DriveFactorViewSet(DeletableViewSet[DriveFactor]):
+class DriveFactorViewSet(RecordViewSet[DriveFactor]):
     """Rush factors of the district."""
 
-    model = DriveFactor
     serializer_class = DriveFactorSerializer
     read_permission, write_permission = "week.view", "district.change"
     save_service = services.drive_factor_save
@@ -133,7 +129,6 @@ class TravelChoicesSerializer(RecordSerializer[TravelChoices]):
 class TravelChoicesViewSet(RecordViewSet[TravelChoices]):
     """One row a district, or none yet."""
 
-    model = TravelChoices
     serializer_class = TravelChoicesSerializer
     read_permission, write_permission = "week.view", "district.change"
     save_service = services.travel_choices_save
@@ -244,12 +239,11 @@ class OwnDriveTimeSerializer(RecordSerializer[OwnDriveTime]):
         extra_kwargs = {"teacher": {"required": False}}
 
 
-class OwnDriveTimeViewSet(DeletableViewSet[OwnDriveTime]):
+class OwnDriveTimeViewSet(RecordViewSet[OwnDriveTime]):
     """A teacher's own minutes between buildings; a coordinator sees everybody's."""
 
-    model = OwnDriveTime
     serializer_class = OwnDriveTimeSerializer
-    filterset_class = id_filters("OwnDriveTimeFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = "week.change"
     save_service = services.own_drive_time_save
     delete_service = services.own_drive_time_delete

@@ -5,8 +5,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import DeletableViewSet, RecordSerializer, RecordViewSet, actor_of
-from accounts.api_fields import id_filters
+from accounts.api import RecordSerializer, RecordViewSet, actor_of
 from travel.mileage import services
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
 
@@ -22,7 +21,6 @@ class MileageSettingsSerializer(RecordSerializer[MileageSettings]):
 class MileageSettingsViewSet(RecordViewSet[MileageSettings]):
     """One row a district; none where the usual rules count."""
 
-    model = MileageSettings
     serializer_class = MileageSettingsSerializer
     read_permission, write_permission = "week.change", "mileage.rules"
     save_service = services.mileage_settings_save
@@ -36,10 +34,9 @@ class MileageRateSerializer(RecordSerializer[MileageRate]):
         fields = ("id", "first_day", "dollars", "source")
 
 
-class MileageRateViewSet(DeletableViewSet[MileageRate]):
+class MileageRateViewSet(RecordViewSet[MileageRate]):
     """The district's own rates; none where the published ones count. The first one entered joins those."""
 
-    model = MileageRate
     serializer_class = MileageRateSerializer
     read_permission, write_permission = "week.change", "mileage.rules"
     save_service = services.mileage_rate_save
@@ -62,12 +59,11 @@ class TeacherHomeSerializer(RecordSerializer[TeacherHome]):
         extra_kwargs = {"teacher": {"required": False}}
 
 
-class TeacherHomeViewSet(DeletableViewSet[TeacherHome]):
+class TeacherHomeViewSet(RecordViewSet[TeacherHome]):
     """Seen by the teacher and the coordinator only."""
 
-    model = TeacherHome
     serializer_class = TeacherHomeSerializer
-    filterset_class = id_filters("TeacherHomeFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = "week.change"
     save_service = services.teacher_home_save
     delete_service = services.teacher_home_delete

@@ -6,8 +6,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import DeletableViewSet, RecordSerializer, actor_of
-from accounts.api_fields import id_filters
+from accounts.api import RecordSerializer, RecordViewSet, actor_of
 from travel.places import services
 from travel.places.geocoding import Candidate
 from travel.places.models import Building, Space
@@ -41,10 +40,9 @@ class CandidateSerializer(DataclassSerializer[Candidate]):
         dataclass = Candidate
 
 
-class BuildingViewSet(DeletableViewSet[Building]):
+class BuildingViewSet(RecordViewSet[Building]):
     """Buildings of the district; a school office sees its own."""
 
-    model = Building
     serializer_class = BuildingSerializer
     read_permission = "week.view"
     write_permission = "district.change"
@@ -67,12 +65,11 @@ class SpaceSerializer(RecordSerializer[Space]):
         fields = ("id", "building", "name", "kind", "classes_that_fit")
 
 
-class SpaceViewSet(DeletableViewSet[Space]):
+class SpaceViewSet(RecordViewSet[Space]):
     """Spaces of the buildings that the person may see."""
 
-    model = Space
     serializer_class = SpaceSerializer
-    filterset_class = id_filters("SpaceFilters", building="building_id")
+    filters = {"building": "building_id"}
     read_permission = "week.view"
     write_permission = "district.change"
     save_service = services.space_save

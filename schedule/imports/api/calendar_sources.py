@@ -8,7 +8,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import DeletableViewSet, RecordSerializer, RefusesUnknownFields, actor_of
+from accounts.api import RecordSerializer, RecordViewSet, RefusesUnknownFields, actor_of
 from schedule.calendar.models import CalendarSource, WordRule
 from schedule.calendar.selectors.sources import questions_of
 from schedule.imports.api.tables import EventSerializer, ImportSerializer
@@ -68,10 +68,9 @@ class LookSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     everything = serializers.BooleanField(default=False)
 
 
-class CalendarSourceViewSet(DeletableViewSet[CalendarSource]):
+class CalendarSourceViewSet(RecordViewSet[CalendarSource]):
     """Addresses of the school calendar: read every hour, what they bring saved by a decision."""
 
-    model = CalendarSource
     serializer_class = CalendarSourceSerializer
     read_permission = write_permission = services.PERMISSION
     save_service = services.source_save

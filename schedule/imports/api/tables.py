@@ -199,7 +199,6 @@ class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
     """Uploads: previewed, then committed whole or thrown away; the latest one can be undone."""
 
-    model = ImportBatch
     serializer_class = ImportSerializer
     read_permission = write_permission = PERMISSION
     parser_classes = (parsers.MultiPartParser, parsers.JSONParser)

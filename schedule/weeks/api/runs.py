@@ -10,14 +10,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import (
-    ReadViewSet,
-    RecordSerializer,
-    RefusesUnknownFields,
-    VisibleRelatedField,
-    actor_of,
-)
-from accounts.api_fields import DateField, id_filters
+from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
+from accounts.api_fields import DateField
 from accounts.models import Person
 from schedule.weeks.aims import AIM_WORDS, Aim
 from schedule.weeks.data import RunView
@@ -78,9 +72,8 @@ class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 class PlanRunViewSet(ReadViewSet[PlanRun]):
     """Runs of the planner. One runs at a time for a teacher: asking for the same dates again gives that one."""
 
-    model = PlanRun
     serializer_class = PlanRunSerializer
-    filterset_class = id_filters("PlanRunFilters", teacher="teacher_id")
+    filters = {"teacher": "teacher_id"}
     read_permission = write_permission = CHANGE
     http_method_names = ["get", "post", "head", "options"]
 

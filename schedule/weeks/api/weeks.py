@@ -12,13 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import (
-    BodySerializer,
-    ReadViewSet,
-    RecordSerializer,
-    VisibleRelatedField,
-    actor_of,
-)
+from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField, DateFilter, IdField, IdFilter
 from schedule.weeks.data import DayDetail, SessionOption, WeekComparison, WeekDetail
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
@@ -193,7 +187,6 @@ def _answer(serializer: DataclassSerializer[Any], *, created: bool) -> Response:
 class WeekViewSet(ReadViewSet[WeekPlan]):
     """Versions of weeks. Editing one that is in force makes a draft of it first, which the answer shows."""
 
-    model = WeekPlan
     serializer_class = WeekVersionSerializer
     filterset_class = WeekFilters
     read_permission, write_permission = "week.view", CHANGE
