@@ -28,6 +28,7 @@ from schedule.trips import services
 from schedule.trips.files import voucher_file, voucher_file_name
 from schedule.trips.selectors.month import (
     MonthView,
+    Repricing,
     Sums,
     TripDay,
     TripView,
@@ -97,11 +98,19 @@ class VoucherRowSerializer(ExactSerializer[VoucherRow]):
         dataclass = VoucherRow
 
 
+class RepricingSerializer(ExactSerializer[Repricing]):
+    """What pricing a submitted month again would change."""
+
+    class Meta:
+        dataclass = Repricing
+
+
 class MonthSerializer(ExactSerializer[MonthView]):
     """A teacher's month."""
 
     days = TripDaySerializer(many=True)
     confirmed = SumsSerializer()
+    repricing = RepricingSerializer(allow_null=True)
     vouchers = VoucherRowSerializer(many=True)
 
     class Meta:
@@ -188,6 +197,15 @@ def _teacher(request: Request, teacher_id: int | None) -> Person:
     return found
 
 
+class SupplementSerializer(BodySerializer):
+    """How a supplement prices."""
+
+    reprice = serializers.BooleanField(
+        default=False,
+        help_text="Price every trip of the month again, by the rules and rates of its day as they are now.",
+    )
+
+
 class _Mileage(ViewSet):
     """The teacher's own; a coordinator reads."""
 
@@ -238,13 +256,22 @@ class MileageMonthViewSet(_Mileage):
         )
         return Response(VoucherDetailSerializer(voucher_view(row)).data, status=201)
 
-    @extend_schema(parameters=[MONTH], request=None, responses={201: MonthSerializer})
+    @extend_schema(parameters=[MONTH], request=SupplementSerializer, responses={201: MonthSerializer})
     @action(detail=True, methods=["post"])
     def supplement(self, request: Request, month: str) -> Response:
         """Make a submitted month correctable."""
         person, date = self.driver(request), month_of(month)
-        services.supplement_start(actor=person, teacher=person, month=date)
+        asked = _checked(SupplementSerializer, request, request.data)
+        services.supplement_start(actor=person, teacher=person, month=date, reprice=asked["reprice"])
         return self.month(request, date, status=201)
+
+    @extend_schema(parameters=[MONTH], request=None, responses=MonthSerializer)
+    @supplement.mapping.delete
+    def supplement_drop(self, request: Request, month: str) -> Response:
+        """Close a supplement that isn't needed; refused once trips were corrected for it."""
+        person, date = self.driver(request), month_of(month)
+        services.supplement_drop(actor=person, teacher=person, month=date)
+        return self.month(request, date)
 
 
 class TripViewSet(_Mileage):

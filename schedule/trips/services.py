@@ -20,6 +20,7 @@ from schedule.trips.selectors.month import (
     NO_TRIP,
     MonthTrips,
     entries_to_submit,
+    month_corrected,
     month_in,
     month_start,
     month_trips,
@@ -34,6 +35,7 @@ from travel.places.models import Building
 
 OWN = "week.change"
 LOCKED = "The voucher of this month is submitted. Begin a supplement to correct it."
+USED = "Trips were corrected since the voucher was submitted. Put them back as they were, or submit the supplement."
 FUTURE = "This trip is still ahead. Confirm it once it is driven."
 ONLY_THE_TEACHER = "Only the teacher says what was driven and submits the voucher."
 
@@ -194,8 +196,11 @@ def _line(voucher: Voucher, position: int, entry: Entry) -> VoucherLine:
     return line
 
 
-def supplement_start(*, actor: Person, teacher: Person, month: dt.date) -> Voucher:
+def supplement_start(*, actor: Person, teacher: Person, month: dt.date, reprice: bool = False) -> Voucher:
     """Make the trips of a submitted month correctable again; what was submitted stays.
+
+    It claims what changed since, and nothing else; with ``reprice`` also what the rules and rates of the days
+    driven say now of the trips that didn't.
 
     Raises `ApplicationError` (code ``not_submitted``, ``supplement_open``).
     """
@@ -214,7 +219,26 @@ def supplement_start(*, actor: Person, teacher: Person, month: dt.date) -> Vouch
             number=vouchers[-1].number + 1,
             supplement_of=vouchers[0],
         )
-        return record_change(actor=actor, row=row, values={}, action="supplement_start", permission=OWN)
+        return record_change(
+            actor=actor, row=row, values={"reprices": reprice}, action="supplement_start", permission=OWN
+        )
+
+
+def supplement_drop(*, actor: Person, teacher: Person, month: dt.date) -> None:
+    """Close the supplement that is open without submitting it: the month is as it was submitted.
+
+    Raises `ApplicationError` (code ``no_supplement``, or ``supplement_used`` while trips were corrected for it).
+    """
+    _teacher_require(actor, teacher)
+    with transaction.atomic():
+        _serialise(teacher)
+        vouchers = month_vouchers(teacher, month)
+        row = next((one for one in vouchers if one.number and one.status == Voucher.Status.OPEN), None)
+        if row is None:
+            raise ApplicationError("No supplement is open in this month.", code="no_supplement")
+        if month_corrected(vouchers, month_trips(teacher, month)):
+            raise ApplicationError(USED, code="supplement_used")
+        record_remove(actor=actor, row=row, action="supplement_drop", permission=OWN)
 
 
 def _teacher_require(actor: Person, teacher: Person) -> None:

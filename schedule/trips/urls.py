@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("mileage/trips/<slug:key>/reopen/", mileage.trip_reopen, name="trip_reopen"),
     path("mileage/months/<slug:month>/submit/", mileage.VoucherSubmitPage.as_view(), name="voucher_submit"),
     path("mileage/months/<slug:month>/supplement/", mileage.supplement_start, name="supplement_start"),
+    path("mileage/months/<slug:month>/supplement/drop/", mileage.supplement_drop, name="supplement_drop"),
     path("mileage/vouchers/<id:pk>/", mileage.voucher, name="voucher"),
     path("mileage/vouchers/<id:pk>/mileage.<slug:form>", mileage.voucher_download, name="voucher_file"),
 ]

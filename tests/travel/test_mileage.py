@@ -1,6 +1,7 @@
 """Mileage against the published rates and the cases of IRS Publication 463, Figure B."""
 
 import datetime as dt
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -232,3 +233,34 @@ def test_a_supplement_takes_the_wrong_line_back_and_puts_the_right_one() -> None
     assert [(one.miles, one.amount, one.takes_back) for one in found] == [
         (Decimal("-12.4"), Decimal("-8.99"), True), (Decimal("11.9"), Decimal("8.63"), False),
     ]  # fmt: skip
+
+
+def test_a_dollar_of_parking_claims_a_dollar_whatever_the_rules_have_become() -> None:
+    """The miles of a trip that didn't change stay as they were claimed: 12.4 at 72.5 cents are $8.99 (2026)."""
+    [before] = entries([("A", Decimal("12.4"))])
+    dearer = replace(before, rate=Decimal("0.80"), amount=Decimal("9.92"), rule="another rule", origin="New Name")
+    assert supplement_entries([before], [dearer]) == ()
+    more = replace(dearer, parking_and_tolls=before.parking_and_tolls + 1)
+    back, again = supplement_entries([before], [more])
+    assert back == before.taken_back()
+    assert (again.amount, again.rate, again.rule) == (before.amount, before.rate, before.rule)
+    assert back.total + again.total == 1
+
+
+def test_a_trip_that_was_longer_is_priced_as_its_day_is_now() -> None:
+    """13.0 miles at 80 cents are $10.40, the $8.99 of before is taken back; the trip beside it stays."""
+    before = entries([("A", Decimal("12.4")), ("B", Decimal(5))])
+    dearer = [replace(one, rate=Decimal("0.80"), amount=one.miles * Decimal("0.80")) for one in before]
+    longer = replace(dearer[0], driven=Decimal(13), direct=Decimal(13), miles=Decimal(13), amount=Decimal("10.40"))
+    found = supplement_entries(before, [longer, dearer[1]])
+    assert [(one.key, one.amount) for one in found] == [("A", Decimal("-8.99")), ("A", Decimal("10.40"))]
+
+
+def test_a_month_that_is_priced_again_claims_every_line_that_differs() -> None:
+    """80 cents a mile: 12.4 miles are $9.92 instead of $8.99; a line that is paid the same is no line."""
+    before = entries([("A", Decimal("12.4")), ("B", Decimal(0))])
+    dearer = [replace(one, rate=Decimal("0.80"), amount=one.miles * Decimal("0.80")) for one in before]
+    found = supplement_entries(before, [dearer[0], before[1]], reprice=True)
+    assert [one.amount for one in found] == [Decimal("-8.99"), Decimal("9.92")]
+    renamed = [replace(one, destination="New Name") for one in before]
+    assert supplement_entries(before, renamed, reprice=True) == ()

@@ -223,6 +223,19 @@ class Entry:
         """Mileage, parking and tolls together."""
         return self.amount + self.parking_and_tolls
 
+    def priced_like(self, before: "Entry | None") -> "Entry":
+        """This line at the miles, rate and amount of an earlier one about the same trip and the same distances."""
+        if before is None or (self.direct, self.driven) != (before.direct, before.driven):
+            return self
+        return replace(
+            self,
+            miles=before.miles,
+            rate=before.rate,
+            rate_source=before.rate_source,
+            amount=before.amount,
+            rule=before.rule,
+        )
+
     def taken_back(self) -> "Entry":
         """The line that undoes this one."""
         return replace(
@@ -266,14 +279,20 @@ def standing_entries(submitted: Iterable[Entry]) -> dict[str, Entry]:
     return standing
 
 
-def supplement_entries(submitted: Iterable[Entry], now: Iterable[Entry]) -> tuple[Entry, ...]:
+def supplement_entries(
+    submitted: Iterable[Entry], now: Iterable[Entry], *, reprice: bool = False
+) -> tuple[Entry, ...]:
     """What a supplement says: for each trip that changed, the earlier line taken back, and the line as it is now.
+
+    A trip changed if its distances, its parking and tolls, or its note did. One whose distances stayed keeps the
+    miles, the rate and the amount that were claimed: a dollar of parking claims a dollar, whatever a district's
+    rules have become since. With ``reprice`` every trip is priced as it would be now.
 
     Its sum is the difference to the cent: what was submitted and the supplement together are what is right now.
     """
     before = standing_entries(submitted)
-    after = {entry.key: entry for entry in now}
-    changed = [key for key in {**after, **before} if before.get(key) != after.get(key)]
+    after = {entry.key: entry if reprice else entry.priced_like(before.get(entry.key)) for entry in now}
+    changed = [key for key in {**after, **before} if not _says_the_same(before.get(key), after.get(key))]
     pairs = [
         entry
         for key in changed
@@ -282,6 +301,21 @@ def supplement_entries(submitted: Iterable[Entry], now: Iterable[Entry]) -> tupl
     ]
     # Stable: within a day the lines stay in the order in which they were driven.
     return tuple(sorted(pairs, key=lambda entry: entry.day))
+
+
+def _says_the_same(one: Entry | None, other: Entry | None) -> bool:
+    """Whether two lines about one trip claim the same for the same.
+
+    A school's new name, or a rule in other words, is no change.
+    """
+    if one is None or other is None:
+        return one is other
+    return _facts(one) == _facts(other)
+
+
+def _facts(entry: Entry) -> Entry:
+    """The line without what it says in words of the program; the note is the teacher's."""
+    return replace(entry, origin="", destination="", rate_source="", rule="")
 
 
 _HOME_LEGS_WORDS = {

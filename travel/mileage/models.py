@@ -279,6 +279,10 @@ class Voucher(DistrictRow):
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="supplements"
     )
     status = models.CharField(max_length=10, choices=Status, default=Status.OPEN)
+    reprices = models.BooleanField(
+        default=False,
+        help_text="A supplement that prices every trip of the month again, as the rules of its day are now.",
+    )
     rules = models.CharField(max_length=400, blank=True, help_text="The district's rules then, in words.")
     submitted_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     submitted_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
@@ -296,6 +300,11 @@ class Voucher(DistrictRow):
                 condition=Q(status="open", submitted_at__isnull=True)
                 | Q(status="submitted", submitted_at__isnull=False, submitted_by__isnull=False),
                 name="voucher_says_who_submitted",
+            ),
+            models.CheckConstraint(
+                condition=Q(reprices=False) | Q(number__gt=0),
+                name="only_a_supplement_reprices",
+                violation_error_message="Only a supplement prices a month again.",
             ),
         ]
 

@@ -138,8 +138,23 @@ def supplement_start(request: HttpRequest, month: str) -> HttpResponse:
     return _done(
         request,
         date,
-        lambda: services.supplement_start(actor=person, teacher=person, month=date),
+        lambda: services.supplement_start(
+            actor=person, teacher=person, month=date, reprice="reprice" in request.POST
+        ),
         "A supplement is open. Correct the trips, then submit it.",
+    )
+
+
+@require_POST
+def supplement_drop(request: HttpRequest, month: str) -> HttpResponse:
+    """Close a supplement that isn't needed."""
+    person = _driver(request)
+    date = month_of(month)
+    return _done(
+        request,
+        date,
+        lambda: services.supplement_drop(actor=person, teacher=person, month=date),
+        "The supplement is closed. The month is as it was submitted.",
     )
 
 

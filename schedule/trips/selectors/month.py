@@ -105,8 +105,30 @@ class VoucherRow:
 
 
 @dataclass(frozen=True, slots=True)
+class Repricing:
+    """Trips of a submitted month that would be priced otherwise today, and by how many dollars in all.
+
+    `difference` is above 0 where more would be paid than was claimed.
+    """
+
+    trips: int
+    difference: Decimal
+
+    @property
+    def in_all(self) -> str:
+        """The difference in words."""
+        if not self.difference:
+            return "as much in all"
+        return f"${abs(self.difference)} {'more' if self.difference > 0 else 'less'} in all"
+
+
+@dataclass(frozen=True, slots=True)
 class MonthView:
-    """A teacher's month. `locked`: submitted, no supplement open. `may_change`: the viewer is the teacher."""
+    """A teacher's month. `locked`: submitted, no supplement open. `may_change`: the viewer is the teacher.
+
+    `repricing`: what a rule or rate that was changed after submitting would change. `reprices`: the supplement that
+    is open prices every trip again.
+    """
 
     teacher_id: int
     teacher: str
@@ -119,6 +141,8 @@ class MonthView:
     vouchers: tuple[VoucherRow, ...]
     locked: bool
     supplement_open: bool
+    reprices: bool
+    repricing: Repricing | None
     may_change: bool
 
     @property
@@ -264,6 +288,8 @@ def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
         vouchers=tuple(_voucher_row(row) for row in vouchers if row.status == Voucher.Status.SUBMITTED),
         locked=bool(vouchers) and not is_open,
         supplement_open=is_open,
+        reprices=any(row.reprices for row in vouchers if row.status == Voucher.Status.OPEN),
+        repricing=_repriced(vouchers, found),
         may_change=viewer.pk == teacher.pk,
     )
 
@@ -340,10 +366,42 @@ def _voucher_row(row: Voucher) -> VoucherRow:
 def entries_to_submit(teacher: Person, month: dt.date, found: MonthTrips) -> tuple[Entry, ...]:
     """What the next voucher of the month would say: everything, or after one was submitted, what changed since.
 
-    Raises `MileageError` where a confirmed trip can't be worked out.
+    A supplement that is open says whether it prices every trip again. Raises `MileageError` where a confirmed trip
+    can't be worked out.
     """
-    submitted = [row for row in month_vouchers(teacher, month) if row.status == Voucher.Status.SUBMITTED]
-    return supplement_entries(entries_of(submitted), found.entries())
+    vouchers = month_vouchers(teacher, month)
+    reprice = any(row.reprices for row in vouchers if row.status == Voucher.Status.OPEN)
+    return supplement_entries(_submitted_entries(vouchers), found.entries(), reprice=reprice)
+
+
+def _submitted_entries(vouchers: Iterable[Voucher]) -> tuple[Entry, ...]:
+    return entries_of(row for row in vouchers if row.status == Voucher.Status.SUBMITTED)
+
+
+def month_corrected(vouchers: Iterable[Voucher], found: MonthTrips) -> bool:
+    """Whether a trip of a submitted month is otherwise now; one that can't be worked out any more is."""
+    try:
+        return bool(supplement_entries(_submitted_entries(vouchers), found.entries()))
+    except MileageError:
+        return True
+
+
+def _repriced(vouchers: Sequence[Voucher], found: MonthTrips) -> Repricing | None:
+    """What pricing a submitted month again would claim beyond the trips that changed; None for nothing.
+
+    None as well while a trip can't be worked out: the month's problems say what is missing.
+    """
+    submitted = _submitted_entries(vouchers)
+    if not submitted:
+        return None
+    try:
+        now = found.entries()
+    except MileageError:
+        return None
+    whole, changed = supplement_entries(submitted, now, reprice=True), supplement_entries(submitted, now)
+    lines = len({one.key for one in whole} - {one.key for one in changed})
+    difference = sums_of(whole).total - sums_of(changed).total
+    return Repricing(lines, difference) if lines else None
 
 
 def voucher_view(voucher: Voucher) -> VoucherView:
