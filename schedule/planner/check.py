@@ -228,7 +228,7 @@ def days_apart(problem: Problem, plan: Itinerary) -> list[str]:
     held = _held(problem, plan)
     wrong: list[str] = []
     for service in problem.services:
-        days = sorted(index for index, _, _ in held[service.id])
+        days = [index for index, _, _ in held[service.id]]
         if any(b - a < service.days_apart for a, b in pairwise(days)):
             wrong.append(f"Sessions of {service.label or service.id} are too close together.")
     return wrong

@@ -191,7 +191,11 @@ def test_examples_in_messages_are_canonical(example: str) -> None:
         {"minutes": 30, "minutes_total": 60},
         {"times": 2, "cycle_days": 6},
         {"times": 2, "weeks_on": 3},
+        {"times": 2, "weeks_of": 4},
         {"times": 2, "weeks_on": 0, "weeks_of": 4},
+        # A year has 52 weeks, and no plan owes a hundred thousand minutes: there are fewer in its school days.
+        {"times": 2, "weeks_on": 1, "weeks_of": 53},
+        {"minutes_total": 100_000},
     ],
 )
 def test_impossible_frequencies_cannot_be_made(fields: dict[str, int]) -> None:

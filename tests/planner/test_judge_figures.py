@@ -46,6 +46,8 @@ def test_preparation_is_what_is_left_of_the_contract_day() -> None:
         assert missed(items, Day("mon", 480, 720, preparation_minutes=wished)) == short
         assert missed(items, Day("mon", 480, 720), preparation=Preparation(wished)) == short
     assert missed((), Day("mon", 480, 720, preparation_minutes=241)) == 1
+    all_but_a_minute = (item(ItemKind.BLOCK, 481, 720),)
+    assert missed(all_but_a_minute, Day("mon", 480, 720, preparation_minutes=1)) == 0
 
 
 def test_preparation_counts_in_pieces_of_the_smallest_block() -> None:
@@ -126,9 +128,10 @@ def test_a_session_moved_is_one_that_is_not_held_as_it_was() -> None:
 
 
 def test_a_session_on_a_day_that_is_no_more_has_moved() -> None:
-    """Saturday isn't in the horizon; what was held then can't be kept, not even by the last day of it."""
+    """Saturday isn't in the horizon; what was held then can't be kept on any other day."""
     asked = tiny(service("x", *all_week()), days=WEEK, current=(Session("x", "sat", 500, "a"),))
-    assert check(asked, week(("fri", session("x", 500)))).figures.change == 1
+    for day in WEEK:
+        assert check(asked, week((day.id, session("x", 500)))).figures.change == 1
 
 
 def test_a_group_moved_is_a_move_of_each_member() -> None:
@@ -187,6 +190,17 @@ def test_the_usual_time_of_a_group_is_found_for_each_member() -> None:
     asked = tiny(*services, groups=(group,))
     plan = Itinerary((DayPlan("mon", (session("z", 600), session("nobody", 600), session("g", 600))),))
     assert check(asked, plan).figures.sameness == 5
+
+
+def test_a_service_alone_and_in_a_group_on_one_day_has_two_usual_times() -> None:
+    """Each session is held against the key of the start at which it is."""
+    group = Group("g", ("x",), 30, (at(600, pattern_key="G"),))
+    x = service("x", at(500, pattern_key="X"), sessions=2, days_apart=0, usual=(("X", 500), ("G", 600)))
+    asked = tiny(x, groups=(group,))
+    plan = Itinerary((DayPlan("mon", (session("x", 500), session("g", 600))),))
+    found = check(asked, plan)
+    # One day holds both, which is one day closer than evenly spread.
+    assert (found.holds, found.figures.sameness) == (True, 15)
 
 
 def test_without_usual_times_it_is_the_services_own_median() -> None:

@@ -10,6 +10,7 @@ import pytest
 
 from schedule.planner.check import check
 from schedule.planner.problem import (
+    DEFAULT_GOALS,
     Block,
     Day,
     Group,
@@ -78,6 +79,7 @@ def test_other_days_than_asked_are_no_plan() -> None:
     for days in ((), (DayPlan("tue", GOOD),), (DayPlan("mon", GOOD), DayPlan("mon", GOOD))):
         found = check(problem(), Itinerary(days))
         assert [(one.rule, one.day) for one in found.violations] == [("days", "")]
+        assert found.figures.in_order(DEFAULT_GOALS) == (0,) * 5
 
 
 def test_a_violation_names_its_day_and_its_rule() -> None:
@@ -209,7 +211,7 @@ def test_a_block_without_a_place_is_held_wherever_the_teacher_is() -> None:
         (instead((DRIVE, drive(530, wheel=9))), 1),
         (instead((DRIVE, drive(530, wheel=11))), 1),
         # To where the teacher is, from where the teacher isn't, between places that nobody knows.
-        (instead((DRIVE, drive(530, "a", "a", wheel=0))), 2),
+        (instead((DRIVE, drive(530, "a", "a", minutes=3, wheel=0))), 2),
         (instead((DRIVE, drive(530, "b", "a", 17, 12)), (SETUP, None)), 2),
         (instead((DRIVE, drive(530, "a", "moon"))), 2),
         (instead((DRIVE, drive(530, "moon", "b"))), 1),
@@ -244,6 +246,8 @@ def test_a_day_ends_where_it_should() -> None:
     assert broken((out, X), asked) == ["every move is driven"]
     assert broken((X, back), asked) == ["every move is driven"]
     assert broken((), asked) == []
+    open_start = tiny(service("y", at(550, "b")), places=PLACES, drive_minutes=DRIVES)
+    assert broken((DRIVE, Y), open_start) == []
     open_ends = tiny(service("x", at(500)), days=(Day("mon", 480, 720),))
     assert broken((X,), open_ends) == []
     only_end = tiny(service("x", at(500)), days=(Day("mon", 480, 720, end_place="b"),))
@@ -284,7 +288,11 @@ def test_who_needs_no_time_to_set_up() -> None:
     assert broken((session("x", 500), block, session("y", 560)), asked) == ["time to set up"]
     early = (item(ItemKind.PREPARATION, 490, 500), session("x", 500), block)
     assert broken(early, asked) == []
-    assert broken((session("x", 500), block, session("y", 560)), replace(asked, setup_minutes=0)) == []
+    no_time, a_minute = replace(asked, setup_minutes=0), replace(asked, setup_minutes=1)
+    assert broken((session("x", 500), block, session("y", 560)), no_time) == []
+    assert broken((session("x", 500), block, session("y", 560)), a_minute) == ["time to set up"]
+    at_once = tiny(service("x", at(500)), service("y", at(520)))
+    assert broken((session("x", 500), session("y", 520)), at_once) == ["one thing at a time"]
 
 
 @pytest.mark.parametrize(
@@ -348,6 +356,7 @@ def test_no_more_than_owed_counts_groups_for_each_member() -> None:
         (2, "mon", "tue", False),
         (2, "mon", "wed", True),
         (2, "fri", "mon", True),
+        (2, "thu", "fri", False),
     ],
 )
 def test_days_apart(apart: int, first: str, second: str, holds: bool) -> None:
