@@ -32,6 +32,10 @@ MEMORY = 2 * 2**30
 """Bytes that a mutant may take beyond what the warm process holds: some loop for ever and remember each turn."""
 
 
+FEW, ALL = 10, 100
+"""Examples of each property: a few notice most mutants in a fraction of the time, all are tried on the others."""
+
+
 class Outcome(StrEnum):
     """What became of a mutant."""
 
@@ -97,10 +101,11 @@ def path_of(module: str) -> Path:
     raise TestsFailed(f"There is no file {name}.")
 
 
-def _run_tests(tests: Sequence[str]) -> int:
+def _run_tests(tests: Sequence[str], examples: int = ALL) -> int:
     """Pytest's exit code. Examples are the same each time, and a failing one is as good as the smallest."""
     hypothesis.settings.register_profile(
         "mutants",
+        max_examples=examples,
         deadline=None,
         derandomize=True,
         database=None,
@@ -191,12 +196,19 @@ def _load(names: Sequence[str]) -> None:
 
 def outcome_of(trial: Trial, source: bytes) -> Outcome:
     """What the tests say of another text of the module."""
+    for examples in (FEW, ALL):
+        code, out_of_time = _tried(trial, source, examples)
+        if out_of_time:
+            return Outcome.TIMEOUT
+        if code != 0:
+            return Outcome.KILLED
+    return Outcome.SURVIVED
 
+
+def _tried(trial: Trial, source: bytes, examples: int) -> tuple[int, bool]:
     def work() -> int:
         sys.meta_path.insert(0, _Finder(trial.module, trial.path, source))
-        return _run_tests(trial.tests)
+        return _run_tests(trial.tests, examples)
 
     code, out_of_time, _, _ = _forked(work, trial.limit)
-    if out_of_time:
-        return Outcome.TIMEOUT
-    return Outcome.SURVIVED if code == 0 else Outcome.KILLED
+    return code, out_of_time
