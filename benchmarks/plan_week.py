@@ -22,12 +22,11 @@ if __name__ == "__main__" and not __package__:
 from ortools.sat.python import cp_model
 
 from benchmarks.time_space import TimeSpace
-from benchmarks.weeks import WeekShape, generate_week
+from benchmarks.weeks import WeekShape, cheapest_insertion, generate_week
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Result
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
-from schedule.planner.week.construct import cheapest_insertion
 from schedule.planner.week.model import DayModel, Model, build_model
 from schedule.planner.week.state import WeekState
 from tests.planner.test_single_days import cost_by_pyvrp, random_day

@@ -15,6 +15,9 @@ from schedule.planner.problem import (
     Service,
     Start,
 )
+from schedule.planner.week.construct import fill
+from schedule.planner.week.model import Model
+from schedule.planner.week.state import WeekState
 
 DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 
@@ -30,6 +33,13 @@ class WeekShape:
     lunch: bool = True
     preparation_a_day: int = 0
     meetings: bool = False
+
+
+def cheapest_insertion(model: Model) -> WeekState:
+    """Plain cheapest insertion: always the cheapest session of all next. The yardstick of the search."""
+    state = WeekState(model)
+    fill(state, regret=False)
+    return state
 
 
 def generate_week(shape: WeekShape, seed: int) -> Problem:

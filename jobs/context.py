@@ -24,8 +24,8 @@ BEAT = 1.0
 class JobContext:
     """Handed to the handler of a job.
 
-    `payload` and `attempt` (1 at first) say what to do. `report`, `stop_asked` and `heartbeat` may be called
-    from any thread, such as a solver's: only the job's own thread and the pulse use the database.
+    `payload` and `attempt` (1 at first) say what to do. `report` and `stop_asked` may be called from any
+    thread, such as a solver's: only the job's own thread and the pulse use the database.
     """
 
     def __init__(self, claim: Claim) -> None:
@@ -62,12 +62,6 @@ class JobContext:
         self._progress = progress
         self._unwritten = True
         self._check()
-
-    def heartbeat(self) -> None:
-        """Keep the lease now. Seldom needed: the pulse does it while the handler computes."""
-        self._check()
-        if self._is_own_thread:
-            self._renew()
 
     def stop_asked(self) -> bool:
         """Whether somebody asked to stop: end soon, and save the best so far inside `finishing`."""

@@ -79,11 +79,6 @@ class Frequency:
             )
 
     @property
-    def sessions_in_period(self) -> int | None:
-        """Sessions owed in one period (in all weeks of a turn for "3 of 4 weeks"), None without a count."""
-        return None if self.times is None else self.times * (self.weeks_on or 1)
-
-    @property
     def minutes_in_period(self) -> int | None:
         """Minutes owed in one period, None where the length of a session is not known."""
         a_week = self.minutes_total

@@ -144,10 +144,6 @@ class Bells:
         named = tuple(period for period in lunches if period.grades and period.is_for(grade))
         return named or tuple(period for period in lunches if not period.grades)
 
-    def lunch_for(self, grade: str | None) -> Period | None:
-        """The first lunch of a grade, or None where the schedule has none for it."""
-        return next(iter(self.lunches_for(grade)), None)
-
     def period_at(self, minute: int, grade: str | None = None) -> Period | None:
         """The period that runs at this minute; for a grade, the one that names it goes before one for all."""
         running = [p for p in self.periods if p.start <= minute < p.end and p.is_for(grade)]

@@ -236,18 +236,6 @@ def cycle_positions(
     return {day: steps[day] + shift if day in steps else None for day in open_days if first <= day <= last}
 
 
-def cycle_labels(
-    first: date,
-    last: date,
-    rotation: Rotation,
-    weekdays: Collection[int] = MONDAY_TO_FRIDAY,
-    entries: Sequence[SpecialDays] = (),
-) -> dict[date, str]:
-    """Label of each school day from first to last; see cycle_positions. Empty label where there is none."""
-    positions = cycle_positions(first, last, rotation, weekdays, entries)
-    return {day: _label_at(rotation, position) for day, position in positions.items()}
-
-
 def _label_at(rotation: Rotation, position: int | None) -> str:
     """The label at a place of the endless row."""
     return "" if position is None else rotation.labels[position % rotation.length]
@@ -284,7 +272,7 @@ def day_key(
     bells: BellDefaults,
     cycle_label: str = "",
 ) -> SchoolDay:
-    """What one date is: open or closed, on which bells and why. The label comes from cycle_labels."""
+    """What one date is: open or closed, on which bells and why. The label comes from lay_out_days."""
     counting = entries_for(day, entries)
     entry = counting[0] if counting else None
     if not is_open(day, weekdays, entries):

@@ -86,11 +86,6 @@ class DayShape:
     is_off: bool
     """Whether something was planned, and no session of it takes place and nobody drives anywhere."""
 
-    @property
-    def is_as_planned(self) -> bool:
-        """Whether calendar and log change nothing of it."""
-        return not self.off and not self.left_out
-
 
 def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
     """What a date's parts (in any order) come to."""

@@ -6,12 +6,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from benchmarks.weeks import WeekShape, generate_week
+from benchmarks.weeks import WeekShape, cheapest_insertion, generate_week
 from schedule.planner.check import check
 from schedule.planner.problem import Day, Goal, Place, Problem, Service, Start
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
-from schedule.planner.week.construct import cheapest_insertion
 from schedule.planner.week.model import build_model
 from tests.planner.builders import NO_SAMENESS, random_tiny_week
 

@@ -136,11 +136,8 @@ def test_periods_that_touch_do_not_overlap() -> None:
 
 
 def test_lunch_is_found_by_grade(regular: Bells) -> None:
-    first, fourth = regular.lunch_for("1"), regular.lunch_for("4")
-    assert first is not None
-    assert fourth is not None
-    assert (first.name, fourth.name) == ("Lunch K-2", "Lunch 3-5")
-    assert regular.lunch_for("8") is None
+    lunches = {grade: [lunch.name for lunch in regular.lunches_for(grade)] for grade in ("1", "4", "8")}
+    assert lunches == {"1": ["Lunch K-2"], "4": ["Lunch 3-5"], "8": []}
 
 
 def test_a_lunch_for_everyone_serves_grades_that_have_none_of_their_own() -> None:

@@ -183,8 +183,9 @@ def test_a_district_may_plan_with_a_percentile(on_roads: Cast) -> None:
     TravelChoices.objects.update(drive_percentile=90)
     high = table_of(on_roads)
     assert high.leg(*there(on_roads)).wheel_minutes == pytest.approx(middle * 1.437, rel=0.001)
-    assert high.chance_on_time(*there(on_roads), middle) == pytest.approx(0.5)
-    assert high.chance_on_time(*there(on_roads), high.leg(*there(on_roads)).wheel_minutes) == pytest.approx(0.9)
+    prediction = high.predictions[there(on_roads)]
+    assert prediction.chance_within(middle) == pytest.approx(0.5)
+    assert prediction.chance_within(high.leg(*there(on_roads)).wheel_minutes) == pytest.approx(0.9)
 
 
 def test_a_building_off_the_road_is_named_once_with_a_remedy(on_roads: Cast) -> None:
@@ -201,7 +202,7 @@ def test_a_building_off_the_road_is_named_once_with_a_remedy(on_roads: Cast) -> 
     assert "Correct its coordinates" in caught.value.message
     for end in (on_roads.north, on_roads.south):
         enter_minutes(on_roads.teacher, lost, end, 12)
-    assert table_of(on_roads, lost).is_complete
+    assert not table_of(on_roads, lost).missing
 
 
 def break_list(home: Path) -> None:

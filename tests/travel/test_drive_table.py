@@ -48,7 +48,7 @@ def test_without_own_minutes_the_estimate_answers(cast: Cast) -> None:
     # 0.08° of latitude are 8.9 km (111 km a degree), so 1.2 to 1.42 times that by road: 6.6 to 7.9 miles.
     assert there.miles is not None
     assert Decimal("6.6") <= there.miles <= Decimal("7.9")
-    assert table.is_complete
+    assert not table.missing
     assert table.minutes(cast.north.pk, cast.north.pk) == 0
 
 
@@ -93,7 +93,7 @@ def test_another_teachers_minutes_count_for_nobody_else(cast: Cast) -> None:
 
 def test_a_building_without_coordinates_is_named_with_what_mends_it(cast: Cast, nowhere: Building) -> None:
     table = drive_table(cast.teacher, [cast.north, nowhere])
-    assert not table.is_complete
+    assert table.missing
     assert {(pair.origin_id, pair.destination_id) for pair in table.missing} == {
         (cast.north.pk, nowhere.pk),
         (nowhere.pk, cast.north.pk),
@@ -124,7 +124,7 @@ def test_two_buildings_at_one_place_are_pointed_out(cast: Cast) -> None:
     table = drive_table(cast.teacher, [cast.north, cast.south, twin])
     assert len(table.warnings) == 1
     assert "North Hollow School and Twin School are at the same place" in table.warnings[0]
-    assert table.is_complete
+    assert not table.missing
 
 
 def test_a_pair_outside_the_table_is_the_callers_mistake(cast: Cast) -> None:

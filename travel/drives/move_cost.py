@@ -46,11 +46,6 @@ class MoveCost:
     between: WeekDriving
 
     @property
-    def trips_more(self) -> int:
-        """Drives more (or fewer) a week."""
-        return self.moved.trips - self.now.trips
-
-    @property
     def minutes_more(self) -> int:
         """Minutes more (or fewer) a week, from packing up to being signed in."""
         return self.moved.minutes - self.now.minutes

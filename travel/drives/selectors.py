@@ -53,11 +53,6 @@ class DriveTable:
     missing: tuple[MissingLeg, ...] = ()
     warnings: tuple[str, ...] = ()
 
-    @property
-    def is_complete(self) -> bool:
-        """Whether every pair has a drive time."""
-        return not self.missing
-
     def leg(self, origin_id: int, destination_id: int) -> Leg:
         """The drive from one building to another.
 
@@ -81,12 +76,6 @@ class DriveTable:
         if self.missing:
             told = dict.fromkeys(pair.message for pair in self.missing)
             raise ApplicationError(" ".join(told), code="no_drive_time")
-
-    def chance_on_time(self, origin_id: int, destination_id: int, allowed: float) -> float:
-        """The chance, from 0 to 1, that a drive takes no longer than `allowed` minutes; raises as `leg` does."""
-        self.leg(origin_id, destination_id)
-        found = self.predictions.get((origin_id, destination_id))
-        return 1.0 if found is None else found.chance_within(allowed)
 
 
 @dataclass(frozen=True, slots=True)

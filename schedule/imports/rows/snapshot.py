@@ -181,16 +181,6 @@ def find_row(model_label: str, object_id: str) -> Model | None:
     return model_of(model_label)._meta.base_manager.filter(pk=object_id).first()
 
 
-def find_rows(keys: Iterable[Key]) -> list[Model]:
-    """The rows of keys, by model."""
-    return [
-        row
-        for label, pks in _by_model(keys).items()
-        for rows in _in_batches(model_of(label), "pk", pks)
-        for row in rows
-    ]
-
-
 def find_dependent(own: Iterable[Key]) -> tuple[Model, Model] | None:
     """A row among `own` and one outside that points to it, and so would go or change if it were deleted."""
     keys = set(own)

@@ -6,19 +6,11 @@ vehicle routing and scheduling problem with time windows", European Journal of O
 
 import random
 
-from schedule.planner.week.model import Model
 from schedule.planner.week.objective import STEP
 from schedule.planner.week.state import Option, WeekState
 
 NO_SECOND_DAY = STEP**6
 """Regret where only one day is left for a session: more than any difference in rank."""
-
-
-def cheapest_insertion(model: Model) -> WeekState:
-    """Plain cheapest insertion: always the cheapest session of all next. The yardstick of the benchmark."""
-    state = WeekState(model)
-    fill(state, regret=False)
-    return state
 
 
 def fill(state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:

@@ -71,11 +71,6 @@ class TripDay:
     trips: tuple[TripView, ...]
     left_out: tuple[str, ...]
 
-    @property
-    def open_keys(self) -> tuple[str, ...]:
-        """Keys of what is still to confirm."""
-        return tuple(one.key for one in self.trips if one.is_open)
-
 
 @dataclass(frozen=True, slots=True)
 class Sums:

@@ -221,7 +221,6 @@ class Strip:
     width: float
     height: float
     plot_left: float
-    plot_right: float
     plot_top: float
     plot_bottom: float
     ticks: tuple[StripTick, ...]
