@@ -6,6 +6,7 @@ from typing import Any
 from django.db.models import Model
 
 from accounts.models import Person
+from caseload.plans.grades import GRADES
 from caseload.plans.models import SchoolClass, Student
 from schedule.calendar.models import BellSchedule
 from schedule.imports.files.values import CellError, nearest
@@ -164,3 +165,10 @@ class Lookups:
 
 def _unknown(message: str, text: str, options: list[str] | tuple[str, ...]) -> CellError:
     return CellError(message, nearest(text, options))
+
+
+def grade_of(text: str) -> str:
+    """A grade as it is saved. Raises CellError."""
+    if text.upper() not in GRADES:
+        raise CellError(f"“{text}” is no grade.", f"Use one of: {', '.join(GRADES)}.")
+    return text.upper()

@@ -4,13 +4,12 @@ from functools import partial
 from typing import Any
 
 from accounts.models import Person
-from caseload.plans.grades import GRADES
 from caseload.plans.models import Student, StudentHold
 from caseload.plans.services import hold_delete, hold_save, student_save
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.calendar.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
-from schedule.imports.files.values import CellError
 from schedule.imports.rows.context import ParsedRow, TableRun, model_values
+from schedule.imports.rows.lookups import grade_of
 from schedule.imports.rows.schools import building_of, grouped, looked_up, slot_values
 from travel.drives.models import OwnDriveTime
 from travel.drives.services import own_drive_time_save
@@ -36,7 +35,7 @@ def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
 def _add_student_links(run: TableRun, row: ParsedRow, student: Student | None, values: dict[str, Any]) -> bool:
     """Add grade, building, home class and teacher to the values; whether all of them were found."""
     building = building_of(run, row)
-    grade = looked_up(run, row, "grade", _grade, row.values["grade"])
+    grade = looked_up(run, row, "grade", grade_of, row.values["grade"])
     if building is None or grade is None:
         return False
     values |= {"building": building, "grade": grade}
@@ -59,13 +58,6 @@ def _caseload_teacher(run: TableRun, row: ParsedRow, student: Student | None) ->
     if student is not None and name and student.caseload_teacher.username.casefold() == name.casefold():
         return student.caseload_teacher
     return _teacher(run, row, "caseload_teacher")
-
-
-def _grade(text: str) -> str:
-    """A grade as it is saved. Raises CellError."""
-    if text.upper() not in GRADES:
-        raise CellError(f"“{text}” is no grade.", f"Use one of: {', '.join(GRADES)}.")
-    return text.upper()
 
 
 def write_student_holds(run: TableRun, rows: list[ParsedRow]) -> None:

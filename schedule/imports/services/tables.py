@@ -185,15 +185,15 @@ def save_checked(*, batch: ImportBatch, report: Report = nobody_waits, finishing
     Raises ApplicationError, as `import_commit` does: then nothing is written, and the batch has the last check's
     result, unsaved.
     """
-    files = files_from_json(batch.content)
-    ready = Ready.from_json(batch.ready) if batch.ready else check(batch, files, report)
+    content = batch.content
+    ready = Ready.from_json(batch.ready) if batch.ready else check(batch, files_from_json(content), report)
     for _ in range(TRIES):
         if ready is None:
             raise ApplicationError(STILL_PROBLEMS, code="import_has_problems")
         try:
             ready_write(batch=batch, ready=ready, finishing=finishing)
         except DistrictChangedError:
-            ready = check(batch, files, report)
+            ready = check(batch, files_from_json(content), report)
         else:
             return
     raise ApplicationError(DISTRICT_BUSY, code="district_busy")
