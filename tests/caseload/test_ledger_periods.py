@@ -1,0 +1,381 @@
+"""The periods of a line against the standard library's calendar, and accounts of single sessions on their edges."""
+
+import calendar as gregorian
+import datetime as dt
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from caseload.ledger.ledger import build_ledger
+from caseload.ledger.owed import owed_in, periods_of
+from caseload.ledger.terms import (
+    Effect,
+    LedgerCalendar,
+    LedgerError,
+    LedgerLine,
+    LedgerRules,
+    PeriodAccount,
+    SessionRecord,
+    ShortWeek,
+    Span,
+)
+from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
+
+YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
+WEEKDAYS = frozenset(
+    day
+    for n in range((YEAR.last - YEAR.first).days + 1)
+    if (day := YEAR.first + dt.timedelta(days=n)).weekday() < 5
+)
+QUARTERS = (
+    Span("first quarter", dt.date(2011, 9, 5), dt.date(2011, 11, 11)),
+    Span("second quarter", dt.date(2011, 11, 12), dt.date(2012, 1, 27)),
+    Span("third quarter", dt.date(2012, 1, 28), dt.date(2012, 6, 22)),
+)
+CALENDAR = LedgerCalendar(YEAR, WEEKDAYS, marking_periods=QUARTERS, cycles=QUARTERS[1:])
+MONDAY = dt.date(2011, 10, 3)
+
+
+def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> LedgerLine:
+    """A service line written as a plan writes it."""
+    return LedgerLine("L", read_frequency(text), first, last)
+
+
+def spans(one: LedgerLine) -> list[tuple[dt.date, dt.date]]:
+    """First and last days of a line's periods."""
+    return [(span.first, span.last) for span in periods_of(one, CALENDAR)]
+
+
+# ---- periods ---------------------------------------------------------------------------------------------
+
+
+def test_months_are_those_of_the_calendar() -> None:
+    """September 2011 to June 2012, a leap February and the turn of the year among them (calendar.monthrange)."""
+    months = [(2011, month) for month in range(9, 13)] + [(2012, month) for month in range(1, 7)]
+    assert spans(line("90 min/month")) == [
+        (dt.date(year, month, 1), dt.date(year, month, gregorian.monthrange(year, month)[1]))
+        for year, month in months
+    ]
+
+
+def test_weeks_run_from_monday_to_sunday() -> None:
+    """ISO 8601 weeks: the 36th of 2011 to the 25th of 2012."""
+    mondays = [dt.date.fromisocalendar(2011, week, 1) for week in range(36, 53)]
+    mondays += [dt.date.fromisocalendar(2012, week, 1) for week in range(1, 26)]
+    assert spans(line("2 x 30 min/week")) == [(day, day + dt.timedelta(days=6)) for day in mondays]
+
+
+def test_a_week_is_one_of_a_line_that_begins_or_ends_in_it() -> None:
+    """From a Sunday to a Monday two weeks are touched, each by one day."""
+    sunday = MONDAY - dt.timedelta(days=1)
+    found = spans(line("2 x 30 min/week", sunday, MONDAY))
+    assert [first for first, _ in found] == [MONDAY - dt.timedelta(days=7), MONDAY]
+
+
+def test_turns_of_weeks_have_their_length_and_say_so() -> None:
+    """Three of four weeks: 28 days from the Monday of the line's own first week."""
+    one = line("3 of 4 weeks, 30 min", MONDAY + dt.timedelta(days=2), MONDAY + dt.timedelta(days=40))
+    assert spans(one) == [
+        (MONDAY + dt.timedelta(days=28 * n), MONDAY + dt.timedelta(days=28 * n + 27)) for n in (0, 1)
+    ]
+    assert [span.name.split(" ")[:2] for span in periods_of(one, CALENDAR)] == [["4", "weeks"]] * 2
+    weekly = replace(one, frequency=read_frequency("1 x 30 min/week"))
+    assert periods_of(weekly, CALENDAR)[0].name.startswith("week of")
+
+
+def test_a_year_is_the_schools_and_a_total_the_services() -> None:
+    """The whole service keeps its own first day where counting begins later."""
+    one = line("7 x 25 min/year", MONDAY, dt.date(2012, 3, 2))
+    assert spans(one) == [(YEAR.first, YEAR.last)]
+    whole = replace(one, frequency=read_frequency("7 x 25 min in total"), anchor=dt.date(2011, 9, 12))
+    assert spans(whole) == [(dt.date(2011, 9, 12), dt.date(2012, 3, 2))]
+
+
+def test_marking_periods_and_turns_of_the_rotation_are_the_calendars() -> None:
+    """Those that the line touches, by one day if need be; each unit its own."""
+    quarters = [(one.first, one.last) for one in QUARTERS]
+    assert spans(line("3 x 20 min per marking period")) == quarters
+    assert spans(line("3 x 20 min per marking period", dt.date(2011, 11, 11), dt.date(2012, 1, 27))) == quarters[:2]
+    assert spans(line("3 x 20 min per marking period", dt.date(2011, 11, 12), dt.date(2012, 1, 28))) == quarters[1:]
+    assert spans(line("2 x 20 min per cycle")) == quarters[1:]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("2 x 20 min per cycle", "turns"), ("20 min quarterly", "marking periods")]
+)
+def test_a_calendar_without_periods_says_which(text: str, words: str) -> None:
+    """The remedy is another for each."""
+    with pytest.raises(LedgerError, match=words):
+        periods_of(line(text), LedgerCalendar(YEAR, WEEKDAYS))
+
+
+def test_nothing_is_counted_outside_the_school_year() -> None:
+    """A line before or after it has no period; one that runs past it is cut to it, its last day included."""
+    before = line("2 x 30 min/week", dt.date(2011, 8, 1), YEAR.first - dt.timedelta(days=1))
+    after = line("2 x 30 min/week", YEAR.last + dt.timedelta(days=1), dt.date(2012, 8, 1))
+    assert spans(before) == spans(after) == []
+    past = line("2 x 30 min/week", dt.date(2011, 8, 1), dt.date(2012, 8, 1))
+    assert spans(past) == spans(line("2 x 30 min/week"))
+    last_day = line("2 x 30 min/week", YEAR.last, dt.date(2012, 8, 1))
+    assert len(spans(last_day)) == 1
+
+
+# ---- what a period owes ----------------------------------------------------------------------------------
+
+
+def owed(
+    one: LedgerLine, rule: ShortWeek = ShortWeek.WHOLE, closed: frozenset[dt.date] = frozenset(), scheduled: int = 0
+) -> int:
+    """Minutes owed in the week of 3 October 2011."""
+    week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
+    return owed_in(one, week, LedgerCalendar(YEAR, WEEKDAYS - closed), LedgerRules(short_week=rule), scheduled)[0]
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "minutes"), [(0, 4, 100), (1, 4, 80), (0, 3, 80), (2, 2, 20), (4, 6, 20), (5, 6, 0)]
+)
+def test_a_line_owes_its_days_share_of_a_week(first: int, last: int, minutes: int) -> None:
+    """100 minutes over five weekdays are 20 for each day in force; a weekend owes nothing."""
+    one = line("100 min/week", MONDAY + dt.timedelta(days=first), MONDAY + dt.timedelta(days=last))
+    assert owed(one) == minutes
+
+
+@given(st.integers(1, 300), st.integers(0, 4))
+def test_shares_of_a_week_add_up_to_the_week(minutes: int, cut: int) -> None:
+    """However the minutes divide, no part differs from its exact share by a minute."""
+    whole = line(f"{minutes} min/week", MONDAY, MONDAY + dt.timedelta(days=4))
+    parts = [
+        replace(whole, last=MONDAY + dt.timedelta(days=cut)),
+        replace(whole, first=MONDAY + dt.timedelta(days=cut + 1)),
+    ]
+    shares = [owed(part) for part in parts]
+    assert sum(shares) == minutes
+    assert all(abs(share - minutes * days / 5) < 1 for share, days in zip(shares, (cut + 1, 4 - cut), strict=True))
+
+
+def test_halves_go_up() -> None:
+    """Half of one minute, of ten days in force for five, is one (the ledger's own rule)."""
+    turn = Span("ten days", MONDAY, MONDAY + dt.timedelta(days=13))
+    one = LedgerLine(
+        "L", Frequency(minutes_total=1, unit=FrequencyUnit.CYCLE), MONDAY, MONDAY + dt.timedelta(days=4)
+    )
+    assert owed_in(one, turn, CALENDAR, LedgerRules(), 0)[0] == 1
+
+
+@pytest.mark.parametrize(
+    ("rule", "closed", "minutes"),
+    [
+        (ShortWeek.WHOLE, 5, 100),
+        (ShortWeek.PROPORTION, 1, 80),
+        (ShortWeek.PROPORTION, 5, 0),
+        (ShortWeek.ANY_DAY, 4, 100),
+        (ShortWeek.ANY_DAY, 5, 0),
+        (ShortWeek.AS_SCHEDULED, 0, 70),
+    ],
+)
+def test_what_a_short_week_owes(rule: ShortWeek, closed: int, minutes: int) -> None:
+    """By each of the district's rules; 70 minutes were planned."""
+    shut = frozenset(MONDAY + dt.timedelta(days=n) for n in range(closed))
+    assert owed(line("100 min/week"), rule, shut, scheduled=70) == minutes
+
+
+def test_no_more_than_the_whole_is_owed_as_scheduled() -> None:
+    """130 minutes were planned where 100 are owed."""
+    assert owed(line("100 min/week"), ShortWeek.AS_SCHEDULED, scheduled=130) == 100
+
+
+def test_any_day_is_a_day_of_the_service() -> None:
+    """A line that begins on Thursday, in a week in session until Wednesday, owes nothing of it."""
+    shut = frozenset((MONDAY + dt.timedelta(days=3), MONDAY + dt.timedelta(days=4)))
+    one = line("100 min/week", MONDAY + dt.timedelta(days=3), YEAR.last)
+    assert owed(one, ShortWeek.ANY_DAY, shut) == 0
+    assert owed(replace(one, first=MONDAY + dt.timedelta(days=2)), ShortWeek.ANY_DAY, shut) == 60
+    ends = line("100 min/week", YEAR.first, MONDAY + dt.timedelta(days=1))
+    until_wednesday = frozenset((MONDAY, MONDAY + dt.timedelta(days=1)))
+    assert owed(ends, ShortWeek.ANY_DAY, until_wednesday) == 0
+
+
+@pytest.mark.parametrize("rule", [ShortWeek.PROPORTION, ShortWeek.ANY_DAY, ShortWeek.AS_SCHEDULED])
+def test_rules_for_short_weeks_are_about_weeks(rule: ShortWeek) -> None:
+    """A month with holidays, and without a planned session, owes the whole."""
+    month = Span("October 2011", dt.date(2011, 10, 1), dt.date(2011, 10, 31))
+    calendar = LedgerCalendar(YEAR, WEEKDAYS - {MONDAY})
+    assert owed_in(line("90 min/month"), month, calendar, LedgerRules(short_week=rule), 0)[0] == 90
+
+
+def test_a_period_without_a_weekday_owes_nothing() -> None:
+    """A rotation that is said to turn at the weekend."""
+    weekend = Span("weekend", MONDAY + dt.timedelta(days=5), MONDAY + dt.timedelta(days=6))
+    one = line("2 x 20 min per cycle")
+    assert owed_in(one, weekend, CALENDAR, LedgerRules(), 0)[0] == 0
+
+
+def test_a_frequency_without_minutes_is_asked_for_them() -> None:
+    """No length is made up."""
+    with pytest.raises(LedgerError, match="how long a session is"):
+        owed(line("3 of 4 weeks"))
+
+
+def test_the_reasoning_names_the_rule_where_it_counts_and_the_days_in_force() -> None:
+    """The rule for short weeks only for weeks; days of the service only where it isn't in force on all."""
+    week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
+    rules = LedgerRules(short_week=ShortWeek.PROPORTION)
+    whole = owed_in(line("100 min/week"), week, CALENDAR, rules, 0)[1]
+    part = owed_in(line("100 min/week", MONDAY + dt.timedelta(days=1)), week, CALENDAR, rules, 0)[1]
+    month = owed_in(line("90 min/month"), week, CALENDAR, rules, 0)[1]
+    assert ["district rule" in text for text in (whole, part, month)] == [True, True, False]
+    assert ["in force on 4 of 5" in text for text in (whole, part)] == [False, True]
+    assert all("5 of 5 days in session" in text for text in (whole, part, month))
+
+
+# ---- sessions --------------------------------------------------------------------------------------------
+
+
+def test_impossible_records_are_refused() -> None:
+    """Minutes below nought, and a decision that leaves it to the team; nought itself is possible."""
+    for minutes, delivered in ((-1, None), (30, -1)):
+        with pytest.raises(LedgerError, match="negative"):
+            SessionRecord("a", MONDAY, minutes, delivered)
+    with pytest.raises(LedgerError, match="owed or not owed"):
+        SessionRecord("a", MONDAY, 30, 0, decision=Effect.TEAM)
+    assert SessionRecord("a", MONDAY, 0, 0, decision=Effect.OWED).missed == 0
+
+
+@pytest.mark.parametrize(("delivered", "missed"), [(None, 0), (0, 30), (29, 1), (30, 0), (45, 0)])
+def test_missed_is_what_a_log_says_was_not_delivered(delivered: int | None, missed: int) -> None:
+    """Of thirty planned minutes."""
+    assert SessionRecord("a", MONDAY, 30, delivered).missed == missed
+
+
+def test_a_reason_that_the_table_does_not_hold_is_left_to_the_team() -> None:
+    """No effect is guessed."""
+    record = SessionRecord("a", MONDAY, 30, 0, "unheard of")
+    assert record.effect(LedgerRules(effects={"other": Effect.OWED})) is Effect.TEAM
+
+
+@pytest.mark.parametrize(("day", "inside"), [(-1, False), (0, True), (6, True), (7, False)])
+def test_a_span_holds_both_its_ends(day: int, inside: bool) -> None:
+    """A week from Monday to Sunday; what is no date lies in no span."""
+    span = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
+    assert ((MONDAY + dt.timedelta(days=day)) in span) is inside
+    assert "Monday" not in span
+
+
+def week(sessions: list[SessionRecord], as_of: dt.date, rules: LedgerRules | None = None) -> PeriodAccount:
+    """The account of a line of 2 x 30 minutes in the one week of 3 October 2011."""
+    one = line("2 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=4))
+    return build_ledger(one, CALENDAR, rules or LedgerRules(), sessions, as_of).periods[0]
+
+
+def test_each_minute_of_a_week_has_its_place() -> None:
+    """On Wednesday: 20 of Monday's 30 delivered, Tuesday's not logged, 40 for that day's 30, Friday to come."""
+    days = [MONDAY + dt.timedelta(days=n) for n in range(5)]
+    sessions = [
+        SessionRecord("mon", days[0], 30, 20, "testing"),
+        SessionRecord("tue", days[1], 30),
+        SessionRecord("wed", days[2], 30, 40),
+        SessionRecord("wed-2", days[2], 15),
+        SessionRecord("fri", days[4], 25),
+    ]
+    found = week(sessions, days[2], LedgerRules(effects={"testing": Effect.NOT_OWED}))
+    assert (found.scheduled, found.delivered, found.extra) == (130, 60, 10)
+    assert (found.missed, found.not_owed, found.undecided) == ({"testing": 10}, 10, 0)
+    assert (found.unlogged, found.future) == (45, 25)
+
+
+def test_a_session_logged_ahead_of_its_day_is_due() -> None:
+    """Friday's minutes, delivered and logged on Wednesday, count towards what is due on Wednesday."""
+    friday, wednesday = MONDAY + dt.timedelta(days=4), MONDAY + dt.timedelta(days=2)
+    assert week([SessionRecord("fri", friday, 30, 30)], wednesday).due == 30
+    assert week([SessionRecord("fri", friday, 30)], wednesday).due == 0
+
+
+@pytest.mark.parametrize(("day", "due", "running"), [(3, 30, True), (4, 60, False), (6, 60, False)])
+def test_a_period_is_over_with_the_lines_last_day(day: int, due: int, running: bool) -> None:
+    """Due whole from Friday on, the line's last day; on Thursday only what was planned. The reasoning says so."""
+    found = week([SessionRecord("mon", MONDAY, 30)], MONDAY + dt.timedelta(days=day))
+    assert found.due == due
+    assert any("isn't over" in text for text in found.reasoning) is running
+
+
+def test_a_period_is_over_with_the_school_year() -> None:
+    """The last week ends on Friday 22 June with the year, though the line goes on."""
+    one = line("2 x 30 min/week", dt.date(2012, 6, 18), dt.date(2012, 8, 1))
+    dues = [
+        build_ledger(one, CALENDAR, LedgerRules(), [], dt.date(2012, 6, day)).periods[0].due for day in (21, 22)
+    ]
+    assert dues == [0, 60]
+
+
+def test_the_teams_minutes_are_spoken_of_only_where_there_are_some() -> None:
+    """And a reason without words by its code; one without either is said to be missing."""
+    told = [
+        " ".join(week([SessionRecord("mon", MONDAY, 30, 0, reason)], MONDAY, rules).reasoning)
+        for reason, rules in (
+            ("other", LedgerRules(effects={"other": Effect.OWED})),
+            ("other", LedgerRules(effects={"other": Effect.TEAM})),
+            ("", LedgerRules(effects={"": Effect.OWED})),
+        )
+    ]
+    assert ["team" in text for text in told] == [False, True, False]
+    assert "30 minutes missed: other." in told[0]
+    assert "no reason given" in told[2]
+
+
+def test_periods_that_have_not_begun_have_no_account() -> None:
+    """On Sunday one week has an account, on Monday two; a session of next week is no error before."""
+    one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=13))
+    later = [SessionRecord("next", MONDAY + dt.timedelta(days=8), 30)]
+    counts = [
+        len(build_ledger(one, CALENDAR, LedgerRules(), later, MONDAY + dt.timedelta(days=day)).periods)
+        for day in (6, 7)
+    ]
+    assert counts == [1, 2]
+
+
+def test_a_session_outside_every_period_is_an_error() -> None:
+    """No minute is lost silently."""
+    one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=6))
+    with pytest.raises(LedgerError, match="outside"):
+        build_ledger(
+            one, CALENDAR, LedgerRules(), [SessionRecord("a", MONDAY - dt.timedelta(days=1), 30)], YEAR.last
+        )
+
+
+def test_make_ups_count_from_their_day_and_beyond_every_shortfall_they_are_spare() -> None:
+    """45 minutes on the 17th for one week that lacks 30; one that isn't logged yet gives nothing."""
+    one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=6))
+    on = dt.date(2011, 10, 17)
+    make_ups = [
+        SessionRecord("m", on, 45, 45, makes_up=True),
+        SessionRecord("n", on, 30, makes_up=True),
+    ]
+    found = [
+        build_ledger(one, CALENDAR, LedgerRules(), make_ups, as_of) for as_of in (on - dt.timedelta(days=1), on)
+    ]
+    assert [(each.total("made_up"), each.spare_make_up) for each in found] == [(0, 0), (30, 15)]
+    reasonings = [" ".join(each.periods[0].reasoning) for each in found]
+    assert ["made up" in text for text in reasonings] == [False, True]
+
+
+def test_minutes_ahead_are_carried_to_the_oldest_shortfall_once() -> None:
+    """30 above in the second week fill the first week's 30, and none of the third's."""
+    one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=18))
+    sessions = [SessionRecord("two", MONDAY + dt.timedelta(days=8), 30, 60)]
+    rules = LedgerRules(carry_ahead=True)
+    found = build_ledger(one, CALENDAR, rules, sessions, MONDAY + dt.timedelta(days=20))
+    assert [(each.carried, each.still_owed) for each in found.periods] == [(30, 0), (0, 0), (0, 30)]
+
+
+def test_missed_minutes_of_one_reason_add_up_over_the_periods() -> None:
+    """Ten in one week and twenty in the next; each reason by itself."""
+    one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=13))
+    sessions = [
+        SessionRecord("a", MONDAY, 30, 20, "testing"),
+        SessionRecord("b", MONDAY + dt.timedelta(days=7), 30, 10, "testing"),
+        SessionRecord("c", MONDAY + dt.timedelta(days=8), 30, 25, "no_space"),
+    ]
+    found = build_ledger(one, CALENDAR, LedgerRules(), sessions, MONDAY + dt.timedelta(days=13))
+    assert found.missed_by_reason == {"testing": 30, "no_space": 5}
