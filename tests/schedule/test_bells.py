@@ -1,5 +1,7 @@
 """Bell schedules: reading clock times, faults in words, lunch by grade, and where sessions may start."""
 
+import datetime as dt
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -77,6 +79,14 @@ def test_clock_comes_back_as_written(minutes: int, twelve_hour: bool) -> None:
     assert read_clock(write_clock(minutes, twelve_hour=twelve_hour)) == minutes
 
 
+def test_the_clock_of_twelve_hours_is_the_c_librarys() -> None:
+    """Every minute of the day as %I:%M %p writes it, without the leading nought: noon is 12:00 PM."""
+    midnight = dt.datetime(2026, 9, 14, tzinfo=dt.UTC)
+    for minute in range(1440):
+        shown = (midnight + dt.timedelta(minutes=minute)).strftime("%I:%M %p").removeprefix("0")
+        assert write_clock(minute, twelve_hour=True) == shown
+
+
 @pytest.mark.parametrize("minutes", [-1, 1440])
 def test_clock_outside_the_day_is_refused(minutes: int) -> None:
     with pytest.raises(ClockError, match="within one day"):
@@ -106,7 +116,19 @@ def test_clock_outside_the_day_is_refused(minutes: int) -> None:
         ),
         # Two lunches at once for the same children, one of them for everyone.
         ((period("A", "11:00", "11:30", "lunch"), period("B", "11:10", "11:40", "lunch", "1")), ["overlaps"]),
+        # A grid for one grade beside that for everyone, and a lunch for everyone in a class for everyone.
+        (
+            (period("A", "9:00", "9:40", "instruction", "1"), period("B", "9:20", "9:50")),
+            ["overlaps"],
+        ),
+        ((period("A", "11:00", "11:40"), period("B", "11:20", "11:50", "lunch")), ["overlaps"]),
         ((Period("Late", 1430, 1450),), ["Late", "within one day"]),
+        # Midnight begins a day and ends none: 00:00 is its first minute, 23:59 its last.
+        ((Period("Late", 1430, 1440),), ["within one day", "23:50 to minute 1440"]),
+        ((Period("Early", -5, 60),), ["within one day", "minute -5 to 01:00"]),
+        ((Period("Early", -5, -1),), ["within one day"]),
+        ((Period("Late", 1440, 1430),), ["within one day"]),
+        ((Period("Early", 0, 0),), ["ends at 00:00", "starts at 00:00"]),
         ((Period(" ", 500, 540),), ["no name"]),
     ],
 )
@@ -114,8 +136,19 @@ def test_faulty_schedule_is_refused_with_period_and_remedy(periods: tuple[Period
     with pytest.raises(BellError) as caught:
         Bells("Regular day", periods)
     assert len(caught.value.problems) == 1
+    assert str(caught.value) == caught.value.problems[0]
     for word in words:
         assert word in str(caught.value)
+
+
+def test_a_day_runs_from_its_first_minute_to_its_last() -> None:
+    Bells("Around the clock", (Period("Early", 0, 1), Period("Late", 1, 1439)))
+
+
+def test_two_periods_without_a_name_are_told_so_and_no_more() -> None:
+    """That they have the same name would be a riddle."""
+    problems = find_bell_problems("Day", (period(" ", "9:00", "9:40"), period("", "10:00", "10:40")))
+    assert ["no name" in problem for problem in problems] == [True, True]
 
 
 def test_all_faults_are_reported_together() -> None:
@@ -158,6 +191,9 @@ def test_period_at_a_minute(regular: Bells) -> None:
     assert name("11:20") == "Period 4"
     assert name("11:20", "K") == "Lunch K-2"
     assert name("11:20", "4") == "Period 4"
+    assert name("11:55", "4") == "Lunch 3-5"
+    assert name("11:55") == "Period 4"
+    assert name("11:16") == "Lunch K-2"
 
 
 def test_a_two_hour_delay_is_the_buildings_own_bells() -> None:
@@ -198,6 +234,31 @@ def test_starts_of_a_grade_keep_out_of_its_lunch(regular: Bells) -> None:
     assert at("11:18") in regular.starts(30, grade="4")
     assert at("11:45") in regular.starts(30, grade="1", step=1)
     assert at("11:44") not in regular.starts(30, grade="1", step=1)
+    assert at("10:45") in regular.starts(30, grade="1", step=1)
+
+
+def test_a_grade_is_taken_from_its_own_periods_only() -> None:
+    schedule = Bells(
+        "Day",
+        (period("A", "9:00", "9:40", "instruction", "1"), period("B", "9:20", "10:00", "instruction", "2")),
+    )
+    assert [schedule.starts(30, grade=grade) for grade in ("1", "2")] == [(at("9:00"),), (at("9:20"),)]
+    assert schedule.starts(30) == (at("9:00"), at("9:20"))
+
+
+def test_no_session_begins_between_two_periods(regular: Bells) -> None:
+    """Children are in the hallway from 9:25 to 9:28, also where a session may run over that time."""
+    starts = regular.starts(30, step=1, spanning=True)
+    assert {at("9:24"), at("9:28")} <= set(starts)
+    assert not {at("9:25"), at("9:26"), at("9:27")} & set(starts)
+
+
+def test_without_passing_minutes_any_gap_ends_a_session() -> None:
+    """One minute between two periods is a gap, none isn't."""
+    apart, joined = (
+        Bells("Day", (period("A", "9:00", "9:40"), period("B", start, "10:20"))) for start in ("9:41", "9:40")
+    )
+    assert (apart.starts(60, spanning=True), joined.starts(60, spanning=True)) == ((), (at("9:00"),))
 
 
 def test_a_long_session_runs_over_passing_time_but_not_over_a_longer_gap(regular: Bells) -> None:

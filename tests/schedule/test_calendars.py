@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -262,6 +263,31 @@ def test_entry_that_ends_before_it_begins_is_refused() -> None:
         closed(FRI, MON, "Fall break")
     with pytest.raises(CalendarError, match="must name a bell schedule"):
         SpecialDays(MON, MON, EntryKind.OTHER_BELL, "Assembly")
+    assembly = SpecialDays(MON, MON, EntryKind.OTHER_BELL, "Assembly", bell="Assembly day")
+    assert one_day(MON, REGULAR, assembly).bell == "Assembly day"
+
+
+def test_a_range_is_at_most_three_years() -> None:
+    """Three of the longest years, of 366 days each; a day more is a mistyped year."""
+    assert len(list(dates_between(MON, MON + timedelta(days=3 * 366)))) == 3 * 366 + 1
+    with pytest.raises(CalendarError, match="three years"):
+        dates_between(MON, MON + timedelta(days=3 * 366 + 1))
+
+
+@pytest.mark.parametrize("fields", [{"labels": ("A", "B")}, {"anchor": MON}, {"anchor_label": "A"}])
+def test_a_plain_week_takes_nothing_of_a_rotation(fields: dict[str, Any]) -> None:
+    """Each would say that days turn, which a plain week denies."""
+    with pytest.raises(CalendarError, match="plain week"):
+        Rotation(**fields)
+
+
+def test_a_range_without_a_counted_day_has_no_label() -> None:
+    """A weekend on which the count itself begins; opened by hand it has none either, as labels go with weekdays."""
+    for practice in RotationPractice:
+        assert cycle_labels(SAT, SUN, cycle(6, practice, SAT)) == {}
+    opened = [SpecialDays(SAT, SAT, EntryKind.OPEN)]
+    fixed = cycle(6, "fixed_to_date", SAT)
+    assert cycle_labels(SAT, SUN, fixed, MONDAY_TO_FRIDAY, opened) == {SAT: ""}
 
 
 # --- bells of a date
@@ -304,6 +330,32 @@ def test_two_sorts_of_day_on_one_date_are_a_problem() -> None:
     assert 'carries "Late start" and "Half day"' in day.problem
     again = SpecialDays(WED, WED, EntryKind.EARLY_DISMISSAL, "Conferences")
     assert (one_day(WED, bells, early, again).bell, one_day(WED, bells, early, again).problem) == ("Early", "")
+
+
+def test_what_closes_names_the_day_and_what_opens_comes_last() -> None:
+    """In whatever order the entries come: a storm on the day that makes up for one, a half day on such a day."""
+    opened = SpecialDays(SAT, SAT, EntryKind.OPEN, "Make-up day")
+    storm, half = closed(SAT, title="Storm"), SpecialDays(SAT, SAT, EntryKind.EARLY_DISMISSAL, "Half day")
+    bells = BellDefaults("Regular", {EntryKind.EARLY_DISMISSAL: "Early"})
+    for entries in ([opened, half], [half, opened]):
+        day = one_day(SAT, bells, *entries)
+        assert (day.open, day.reason, day.bell, day.problem) == (True, "Half day", "Early", "")
+        assert not day.staff_only
+    for entries in ([opened, half, storm], [storm, half, opened], [half, storm, opened]):
+        assert one_day(SAT, bells, *entries).reason == "Storm"
+
+
+def test_bells_named_by_the_entry_that_opens_a_day_are_its_bells() -> None:
+    """The half day itself names none."""
+    opened = SpecialDays(SAT, SAT, EntryKind.OPEN, "Make-up day", bell="Saturday")
+    half = SpecialDays(SAT, SAT, EntryKind.EARLY_DISMISSAL, "Half day")
+    assert one_day(SAT, REGULAR, half, opened).bell == "Saturday"
+
+
+def test_a_day_without_a_title_is_called_by_its_kind() -> None:
+    """In words, and a shortened Saturday is no school day because it is a Saturday."""
+    assert one_day(THU, REGULAR, SpecialDays(THU, THU, EntryKind.NO_STUDENTS)).reason == "no students"
+    assert one_day(SAT, REGULAR, SpecialDays(SAT, SAT, EntryKind.EARLY_DISMISSAL)).reason == "not a school weekday"
 
 
 def test_closed_days_carry_their_reason() -> None:

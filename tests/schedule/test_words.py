@@ -37,6 +37,7 @@ def test_several_periods_are_listed() -> None:
 def test_periods_of_two_letters_are_numbers_and_longer_ones_are_names() -> None:
     assert period_words(["10"]) == "period 10"
     assert period_words(["2", "Advisory"]) == "2 and Advisory"
+    assert period_words(["Gym", "10"]) == "Gym and 10"
     assert period_title("Advisory 1") == "Advisory 1"
 
 
