@@ -70,6 +70,16 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("once every other week for 30 min", Frequency(1, 30, weeks_on=1, weeks_of=2)),
         ("1 x 30 min every 3 weeks", Frequency(1, 30, weeks_on=1, weeks_of=3)),
         ("3 times a month", Frequency(3, unit=FrequencyUnit.MONTH)),
+        ("thrice a month, 20 minutes", Frequency(3, 20, unit=FrequencyUnit.MONTH)),
+        ("600 minutes yearly", Frequency(minutes_total=600, unit=FrequencyUnit.YEAR)),
+        ("600 minutes annually", Frequency(minutes_total=600, unit=FrequencyUnit.YEAR)),
+        ("90 minutes monthly", Frequency(minutes_total=90, unit=FrequencyUnit.MONTH)),
+        ("2 x 1 hour 30 minutes/week", Frequency(2, 90)),
+        ("2 30-minute sessions weekly", Frequency(2, 30)),
+        ("1 hour x 2 per week", Frequency(2, 60)),
+        ("once a week, 3 of 4 weeks, 30 min", Frequency(1, 30, weeks_on=3, weeks_of=4)),
+        ("30 min once every 2 weeks", Frequency(1, 30, weeks_on=1, weeks_of=2)),
+        ("60 min every other week", Frequency(minutes_total=60, weeks_on=1, weeks_of=2)),
     ],
 )
 def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
@@ -172,7 +182,23 @@ def test_what_cannot_be_read_is_named_with_examples(text: str, words: str) -> No
     assert all(example in str(caught.value) for example in EXAMPLES)
 
 
-@pytest.mark.parametrize("text", ["biweekly 30 min", "Bi-weekly, 30 min", "bimonthly"])
+ONES = "one two three four five six seven eight nine"
+TEENS = "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen"
+TENS = "twenty thirty forty fifty sixty seventy eighty ninety"
+
+
+def test_numbers_are_read_in_words() -> None:
+    """One to ninety-nine as English spells them, with a hyphen or a space."""
+    words = [*ONES.split(), *TEENS.split()]
+    for ten in TENS.split():
+        words += [ten, *(f"{ten}-{one}" for one in ONES.split())]
+    assert len(words) == 99
+    for number, word in enumerate(words, start=1):
+        for written in (word, word.replace("-", " ")):
+            assert read_frequency(f"{written} minutes weekly") == Frequency(minutes_total=number)
+
+
+@pytest.mark.parametrize("text", ["biweekly 30 min", "Bi-weekly, 30 min", "bimonthly", "30 min bi-monthly"])
 def test_words_with_two_meanings_are_refused_with_both(text: str) -> None:
     with pytest.raises(FrequencyError, match="can mean two things"):
         read_frequency(text)
