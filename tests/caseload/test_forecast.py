@@ -48,6 +48,66 @@ def test_little_history_leans_on_the_teacher_and_much_on_the_student() -> None:
     assert many == pytest.approx(0.5, abs=0.01)
 
 
+def test_the_rate_is_the_mean_of_the_posterior() -> None:
+    """Worked by hand: a prior of (9 + 0.1 x 10) / (40 + 10) = 0.2, then (2 + 0.2 x 10) / (5 + 10)."""
+    assert missed_rate(SessionHistory(5, 2), SessionHistory(40, 9)) == pytest.approx(4 / 15)
+
+
+def test_what_is_expected_is_the_mean_of_the_distribution() -> None:
+    """Three sessions of 30, 45 and 20 minutes at 0.2: 95 x 0.8 minutes, which the table's mean is as well."""
+    seen = forecast(needed=50, sessions=[30, 45, 20], rate=0.2, make_up_minutes=30)
+    table = delivered_distribution([30, 45, 20], 0.2)
+    assert (seen.needed, seen.planned, seen.rate) == (50, 95, 0.2)
+    assert seen.expected == pytest.approx(76)
+    assert seen.expected == pytest.approx(float(table @ np.arange(len(table))))
+    # Fewer than 50: all but 30 + 20, 30 + 45, 45 + 20 and all three are held.
+    assert seen.ends_short == pytest.approx(1 - 3 * 0.8**2 * 0.2 - 0.8**3)
+
+
+def test_the_reserve_ends_at_sixty_make_ups() -> None:
+    """If none is ever missed, 1800 minutes take sixty of thirty; for one minute more there is no answer."""
+    assert forecast(needed=1800, sessions=[], rate=0, make_up_minutes=30).reserve == 60
+    assert forecast(needed=1801, sessions=[], rate=0, make_up_minutes=30).reserve is None
+    assert forecast(needed=1, sessions=[30], rate=1, make_up_minutes=30).reserve is None
+
+
+@pytest.mark.parametrize(("tolerated", "reserve"), [(0.1, 0), (0.09, 1)])
+def test_the_limit_itself_is_tolerated(tolerated: float, reserve: int) -> None:
+    """One session missed with 0.1: short with 0.1, and with one make-up with 0.01."""
+    seen = forecast(needed=30, sessions=[30], rate=0.1, make_up_minutes=30, tolerated=tolerated)
+    assert seen.reserve == reserve
+
+
+def test_a_tenth_is_tolerated_where_nothing_else_is_said() -> None:
+    """The same limit as the outlook's."""
+    assert forecast(needed=30, sessions=[30], rate=0.1, make_up_minutes=30).reserve == 0
+    assert forecast(needed=30, sessions=[30], rate=0.11, make_up_minutes=30).reserve == 1
+
+
+@pytest.mark.parametrize("needed", [0, -30])
+def test_nothing_needed_is_never_short(needed: int) -> None:
+    """Whatever is missed, and without a gap."""
+    seen = forecast(needed=needed, sessions=[30], rate=0.5, make_up_minutes=30)
+    assert (seen.ends_short, seen.reserve, seen.gap) == (0, 0, 0)
+
+
+def test_a_part_of_a_session_needed_is_a_session_needed() -> None:
+    """One minute of thirty is short as often as thirty are."""
+    shorts = [
+        forecast(needed=needed, sessions=[30], rate=0.25, make_up_minutes=30).ends_short for needed in (1, 30, 31)
+    ]
+    assert shorts == pytest.approx([0.25, 0.25, 1])
+
+
+def test_the_ends_of_what_is_possible() -> None:
+    """Never missed, always missed, and a session of one minute; all sessions missed is a history, too."""
+    assert delivered_distribution([1], 0).tolist() == [0, 1]
+    assert delivered_distribution([1], 1).tolist() == [1, 0]
+    assert SessionHistory(3, 3).missed == 3
+    with pytest.raises(ForecastError):
+        SessionHistory(3, -1)
+
+
 def test_a_gap_that_no_perfect_run_closes() -> None:
     """100 minutes needed, 60 planned: 40 open whatever happens, and it certainly ends short."""
     seen = forecast(needed=100, sessions=[30, 30], rate=0.1, make_up_minutes=30)

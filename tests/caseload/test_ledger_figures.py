@@ -1,7 +1,7 @@
 """Figures of several ledgers together, and the sentences behind each number."""
 
 import datetime as dt
-from dataclasses import replace
+from dataclasses import fields, replace
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -65,6 +65,55 @@ def test_students_ledgers_together_give_the_classs(several: list[Told]) -> None:
     answered = sum((together.delivered, together.made_up, together.carried, together.not_owed, together.undecided))
     spare = sum(one.spare_make_up for one in ledgers)
     assert together.owed - answered == together.behind - (together.ahead - spare)
+
+
+MINUTES = st.integers(0, 500)
+FIGURES = st.builds(
+    MinuteFigures,
+    *[MINUTES] * 9,
+    missed=st.dictionaries(st.sampled_from(["testing", "no_space", "other"]), st.integers(1, 90)),
+)
+
+
+@given(FIGURES, FIGURES)
+def test_each_figure_is_added_by_itself(one: MinuteFigures, other: MinuteFigures) -> None:
+    """None is left out, and none goes to another."""
+    both = one + other
+    for field in fields(MinuteFigures):
+        if field.name != "missed":
+            assert getattr(both, field.name) == getattr(one, field.name) + getattr(other, field.name)
+    for reason in ("testing", "no_space", "other"):
+        assert both.missed.get(reason, 0) == one.missed.get(reason, 0) + other.missed.get(reason, 0)
+    assert both.missed_minutes == one.missed_minutes + other.missed_minutes
+
+
+def test_the_figures_of_a_ledger_are_sums_over_its_periods() -> None:
+    """Three weeks in which every figure has something to say; minutes made up beyond all shortfalls are ahead."""
+    effects = {"testing": Effect.NOT_OWED, "other": Effect.TEAM}
+    days = [MONDAY + dt.timedelta(days=7 * week) for week in range(4)]
+    records = [
+        SessionRecord("a", days[0], 30, 90),
+        SessionRecord("b", days[1], 20, 0, "testing"),
+        SessionRecord("c", days[1], 15, 5, "other"),
+        SessionRecord("d", days[2], 25),
+        SessionRecord("m", days[1], 200, 10, makes_up=True),
+    ]
+    one = replace(line(), first=MONDAY, last=days[3])
+    rules = LedgerRules(effects=effects, carry_ahead=True)
+    ledger = build_ledger(one, CALENDAR, rules, records, days[2] + dt.timedelta(days=6))
+    found, periods = figures_of(ledger), ledger.periods
+    assert len(periods) == 3
+    assert found.owed == sum(each.due for each in periods) == 180
+    assert found.delivered == sum(each.delivered for each in periods) == 95
+    assert (found.made_up, found.carried) == (10, sum(each.carried for each in periods))
+    assert found.carried > 0
+    assert (found.not_owed, found.undecided, found.unlogged) == (20, 10, 25)
+    assert found.missed == {"testing": 20, "other": 10}
+    assert found.behind == sum(each.still_owed for each in periods) > 0
+    assert found.ahead == sum(each.ahead for each in periods) > 0
+    spare = [SessionRecord("m", days[0], 600, 600, makes_up=True)]
+    rich = build_ledger(one, CALENDAR, LedgerRules(), spare, days[2] + dt.timedelta(days=6))
+    assert figures_of(rich).ahead == rich.spare_make_up == 600 - 180
 
 
 def test_nothing_added_to_nothing() -> None:
