@@ -287,7 +287,7 @@ def test_a_range_without_a_counted_day_has_no_label() -> None:
         assert cycle_labels(SAT, SUN, cycle(6, practice, SAT)) == {}
     opened = [SpecialDays(SAT, SAT, EntryKind.OPEN)]
     fixed = cycle(6, "fixed_to_date", SAT)
-    assert cycle_labels(SAT, SUN, fixed, MONDAY_TO_FRIDAY, opened) == {SAT: ""}
+    assert cycle_labels(SAT, SUN, fixed, opened) == {SAT: ""}
 
 
 # --- bells of a date
