@@ -178,7 +178,7 @@ class Ledger:
     line: LedgerLine
     as_of: date
     periods: tuple[PeriodAccount, ...]
-    spare_make_up: int = 0
+    spare_make_up: int
 
     def total(self, name: str) -> int:
         """Sum of one figure over the periods."""

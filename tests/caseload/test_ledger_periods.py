@@ -243,10 +243,17 @@ def test_impossible_records_are_refused() -> None:
     assert SessionRecord("a", MONDAY, 0, 0, decision=Effect.OWED).missed == 0
 
 
+def test_a_line_is_direct_service_of_a_plan_in_force_unless_it_says_otherwise() -> None:
+    """Consultation and provisional plans are told apart on pages and in reports."""
+    assert not line("2 x 30 min/week").consultation
+    assert not line("2 x 30 min/week").provisional
+
+
 @pytest.mark.parametrize(("delivered", "missed"), [(None, 0), (0, 30), (29, 1), (30, 0), (45, 0)])
 def test_missed_is_what_a_log_says_was_not_delivered(delivered: int | None, missed: int) -> None:
     """Of thirty planned minutes."""
     assert SessionRecord("a", MONDAY, 30, delivered).missed == missed
+    assert SessionRecord("a", MONDAY, 0).extra == 0
 
 
 def test_a_reason_that_the_table_does_not_hold_is_left_to_the_team() -> None:
@@ -367,6 +374,8 @@ def test_minutes_ahead_are_carried_to_the_oldest_shortfall_once() -> None:
     rules = LedgerRules(carry_ahead=True)
     found = build_ledger(one, CALENDAR, rules, sessions, MONDAY + dt.timedelta(days=20))
     assert [(each.carried, each.still_owed) for each in found.periods] == [(30, 0), (0, 0), (0, 30)]
+    without_a_choice = build_ledger(one, CALENDAR, LedgerRules(), sessions, MONDAY + dt.timedelta(days=20))
+    assert without_a_choice.total("carried") == 0
 
 
 def test_missed_minutes_of_one_reason_add_up_over_the_periods() -> None:

@@ -172,7 +172,8 @@ class _Walk(ast.NodeVisitor):
     def visit_BoolOp(self, node: ast.BoolOp) -> None:
         word, other, neutral = ("and", "or", "True") if isinstance(node.op, ast.And) else ("or", "and", "False")
         for operand in node.values:
-            self._replace(operand, neutral)
+            if not isinstance(operand, ast.Constant):
+                self._replace(operand, neutral)
         for operand in node.values[:-1]:
             self._operator(self._span(operand)[1], rf"{word}\b", other)
         self.generic_visit(node)
