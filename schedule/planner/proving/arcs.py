@@ -1,11 +1,19 @@
-"""Which visit can follow which on a day, and which of those steps a route needs."""
+"""One day laid out for the walks: which visit can follow which, which of those steps a route needs, and the arrays.
+
+The fewer arcs, the fewer labels: a walk's time goes into arcs times labels. So steps are left out that some other
+step is as good as, and blocks and pins, which every route must hold, are never stepped over.
+"""
 
 from dataclasses import dataclass
+from itertools import accumulate, chain
 
-from schedule.planner.week.model import DayModel
+import numpy as np
+
+from schedule.planner.proving.labels import Graph, Ints
+from schedule.planner.week.model import OPEN, DayModel
 
 type Arc = tuple[int, int, int, int, int, int]
-"""From, to, with lunch, drive, preparation, rest."""
+"""From, to, with lunch, drive, preparation, rest. Nodes by their number in the graph, minutes, flags as 0 or 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -16,7 +24,11 @@ class Steps:
     nodes: list[int]
 
     def _slots_before(self) -> tuple[list[int], list[int]]:
-        """For each usable node, required visits over by its start, and by its end (itself included)."""
+        """For each usable node, required visits over by its start, and by its end (itself included).
+
+        A step that goes past a required visit has one more of them over at its end than at its beginning: it is
+        left out, and so every path through the graph holds all of them.
+        """
         nodes = self.day.nodes
         slots = [nodes[n] for n in self.day.required]
         slots += [nodes[copies[0]] for copies in self.day.placeless if copies]
@@ -53,7 +65,11 @@ class Steps:
         return plain, lunch
 
     def _earliest(self, i: int, reached: list[int], _with_lunch: bool) -> list[int]:
-        """Only the earliest starts of each unit and place: a later one leaves no more (without wishes)."""
+        """Only the earliest starts of each unit and place: a later one leaves no more (without wishes).
+
+        Without wishes waiting is worth nothing, so the visit that is over first leaves every later step open.
+        Whoever counts minutes off the usual times, or sessions kept, wants every start (``rows``).
+        """
         nodes = self.day.nodes
         soonest: dict[tuple[str, int], int] = {}
         chosen: list[int] = []
@@ -98,3 +114,112 @@ class Steps:
             raise ValueError("An arc was asked for between visits that can't follow each other.")
         prepared = gap.lunch_preparation if with_lunch else gap.preparation
         return (i, j, int(with_lunch), gap.drive, prepared, int(gap.rest))
+
+
+def usable_nodes(day: DayModel) -> list[int]:
+    """The nodes of a day that can be in any plan, given the pins on other sessions of their services."""
+    return [number for number in range(len(day.nodes)) if _usable(day, number)]
+
+
+def _usable(day: DayModel, number: int) -> bool:
+    node = day.nodes[number]
+    return node.fixed or all(_free_of_pins(day, service) for service in node.services)
+
+
+def _free_of_pins(day: DayModel, service: int) -> bool:
+    model = day.model
+    if model.pinned[service] >= model.owed[service]:
+        return False
+    pinned = [one.index for one in model.days for n in one.required if service in one.nodes[n].services]
+    return all(abs(other - day.index) >= model.days_apart[service] for other in pinned)
+
+
+@dataclass(frozen=True, slots=True)
+class Bits:
+    """The bits of each service on one day, from ``low`` to ``high - 1``, and how many bits there are.
+
+    A service has a bit for each session that can be held that day: one if its sessions lie on different days,
+    else as many as are owed. One that has no start that day has none, so that 62 bits reach further than 62
+    services.
+    """
+
+    low: list[int]
+    high: list[int]
+    count: int
+
+    @classmethod
+    def of(cls, day: DayModel, nodes: list[int]) -> "Bits":
+        """Number the bits of one day."""
+        model = day.model
+        uses = [0] * len(model.owed)
+        for service in (s for n in nodes for s in day.nodes[n].services):
+            uses[service] += 1
+        most = [1 if apart else owed for apart, owed in zip(model.days_apart, model.owed, strict=True)]
+        sizes = [min(count, limit) for count, limit in zip(uses, most, strict=True)]
+        ends = list(accumulate(sizes))
+        return cls([end - size for end, size in zip(ends, sizes, strict=True)], ends, sum(sizes))
+
+    def once(self, services: tuple[int, ...]) -> int:
+        """The bits of those of the services that can be held once that day."""
+        return sum(1 << self.low[s] for s in services if self.high[s] - self.low[s] == 1)
+
+
+def remembered_near(day: DayModel, numbers: list[int], bits: Bits, most: int) -> Ints:
+    """For each node the bits of the ``most`` services nearest to its place, and of its own: see ``completions``."""
+    nodes = [day.nodes[n] for n in numbers]
+    homes = {service: node.place for node in nodes for service in node.services}
+    near: dict[int, int] = {}
+    for place in {node.place for node in nodes}:
+        there = sorted(homes, key=lambda service: (_drive(day, place, homes[service]), service))
+        near[place] = sum(bits.once((service,)) for service in there[:most])
+    return np.array([near[node.place] | bits.once(node.services) for node in nodes], np.int64)
+
+
+def _drive(day: DayModel, a: int, b: int) -> int:
+    return 0 if OPEN in {a, b} else day.model.drive[a][b]
+
+
+def _arcs_by(rows: list[Arc], end: int, nodes: int) -> Ints:
+    """Where the arcs of each node begin once they are sorted by one of their ends (0: from, 1: to)."""
+    counts = [0] * nodes
+    for row in rows:
+        counts[row[end]] += 1
+    return _offsets(counts)
+
+
+def _offsets(sizes: list[int]) -> Ints:
+    """Where each of several pieces begins that lie one after the other in one array, and where the last one
+    ends."""
+    return np.array([0, *accumulate(sizes)], np.int64)
+
+
+def arrays_of(
+    day: DayModel, numbers: list[int], bits: Bits, rows: list[Arc], near: Ints, nearest: Ints, halt: Ints
+) -> Graph:
+    """The day as arrays."""
+    nodes = [day.nodes[n] for n in numbers]
+    members = [node.services for node in nodes]
+    stretched = day.model.problem.longest_stretch is not None
+    return Graph(
+        arc_from=_arcs_by(rows, 0, len(nodes)),
+        arcs=np.array([row[1:] for row in rows], np.int64).reshape(-1, 5),
+        member_from=_offsets(list(map(len, members))),
+        members=np.array(list(chain(*members)), np.int64),
+        low=np.array(bits.low, np.int64),
+        high=np.array(bits.high, np.int64),
+        begins=np.array([node.start for node in nodes], np.int64) * stretched,
+        ends=np.array([node.end for node in nodes], np.int64) * stretched,
+        kept=np.array([node.kept for node in nodes], np.int64),
+        off=np.array([node.off for node in nodes], np.int64),
+        near=near,
+        nearest=nearest,
+        once=np.array(list(map(bits.once, members)), np.int64),
+        halt=halt,
+    )
+
+
+def into_nodes(rows: list[Arc], nodes: int) -> tuple[Ints, Ints]:
+    """The arcs by the node that they lead to, for the backward walk: where each node's begin, and (origin,
+    number)."""
+    order = sorted(range(len(rows)), key=lambda n: rows[n][1])
+    return _arcs_by(rows, 1, nodes), np.array([(rows[n][0], n) for n in order], np.int64).reshape(-1, 2)

@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 
-from schedule.planner.proving.arcs import Arc, Steps
+from schedule.planner.proving.arcs import Bits, Steps, arrays_of, into_nodes, remembered_near, usable_nodes
 from schedule.planner.proving.completions import backward, ways_in
 from schedule.planner.proving.labels import (
     ARC_DRIVE,
@@ -27,14 +27,12 @@ from schedule.planner.proving.labels import (
     Costs,
     Floats,
     Graph,
-    Ints,
     Rules,
     Suffixes,
     Walk,
-    enumerate_all,
-    forward,
 )
-from schedule.planner.week.model import OPEN, DayModel, Model, off_times
+from schedule.planner.proving.walks import enumerate_all, forward
+from schedule.planner.week.model import DayModel, Model, off_times
 from schedule.planner.week.routes import Route, best_route, timed_route
 
 MOST_BITS = 62
@@ -55,7 +53,13 @@ REMEMBERED_ON_THE_WAY = 3
 
 @dataclass(frozen=True, slots=True)
 class Weights:
-    """What a route is charged with in one walk: the reduced cost of its figures and its services."""
+    """What a route is charged with in one walk, from the duals of the master.
+
+    Its reduced cost is ``drive`` a minute at the wheel, plus ``missed`` a minute of a wish missed, less
+    ``prepared`` a minute of preparation, less ``kept`` a session held as in the week in force, less each
+    service's prize (``prizes``, one a service) a session of it, less ``convexity``, which the day asks of any
+    route. The first four are never negative.
+    """
 
     drive: float
     missed: float
@@ -77,7 +81,9 @@ class Relaxed:
 class Bounded:
     """A day under certain weights: its arcs' costs, completion bounds and the least reduced cost.
 
-    ``prepared`` is what each minute of the day's wished preparation was charged in advance.
+    ``share`` and ``prepared``: what each minute of the day's wished preparation was charged in advance, as a share
+    of a missed minute's charge and in the master's units. ``least`` is true as far down as the walk was asked to
+    look; days above that are left out, so it may be infinite.
     """
 
     weights: Weights
@@ -115,91 +121,20 @@ class DayGraph:
         self.model = day.model
         self.labels = 0
         """Labels made by all walks so far."""
-        self.nodes = [n for n in range(len(day.nodes)) if self._usable(n)]
+        self.nodes = usable_nodes(day)
         self.skip = drives_are_short_cuts(self.model)
-        self.low, self.high, self.bits = self._number_bits()
-        self.fits = self.bits <= MOST_BITS
+        self.bits = Bits.of(day, self.nodes)
+        self.fits = self.bits.count <= MOST_BITS
         self.halt = np.zeros(1, np.int64)
         """Set its only value, from any thread, to end a walk that is under way: see ``Graph``."""
         if self.fits:
             rows = Steps(day, self.nodes).rows(every_start=every_start)
-            self.arcs = np.array([row[1:] for row in rows], np.int64).reshape(-1, 5)
-            self.graph = self._graph(rows, REMEMBERED)
-            self.light = self._graph(rows, REMEMBERED_ON_THE_WAY)
-            self.into_from, self.into = self._reversed(rows)
-
-    # ---- building ----------------------------------------------------------------------------------------
-
-    def _usable(self, number: int) -> bool:
-        """Whether a node can be in any plan, given the pins on other sessions of its services."""
-        node = self.day.nodes[number]
-        return node.fixed or all(self._free_of_pins(service) for service in node.services)
-
-    def _free_of_pins(self, service: int) -> bool:
-        model = self.model
-        if model.pinned[service] >= model.owed[service]:
-            return False
-        days = [day.index for day in model.days for n in day.required if service in day.nodes[n].services]
-        return all(abs(day - self.day.index) >= model.days_apart[service] for day in days)
-
-    def _number_bits(self) -> tuple[list[int], list[int], int]:
-        uses = [0] * len(self.model.owed)
-        for n in self.nodes:
-            for service in self.day.nodes[n].services:
-                uses[service] += 1
-        low, high, at = [0] * len(uses), [0] * len(uses), 0
-        for service, count in enumerate(uses):
-            most = 1 if self.model.days_apart[service] else self.model.owed[service]
-            low[service] = at
-            at += min(count, most)
-            high[service] = at
-        return low, high, at
-
-    def _graph(self, rows: list[Arc], remembered: int) -> Graph:
-        nodes = [self.day.nodes[n] for n in self.nodes]
-        size = len(nodes)
-        counts = np.bincount([row[0] for row in rows], minlength=size) if rows else np.zeros(size, int)
-        members = [list(node.services) for node in nodes]
-        stretched = self.model.problem.longest_stretch is not None
-        return Graph(
-            arc_from=np.concatenate([[0], np.cumsum(counts)]).astype(np.int64),
-            arcs=self.arcs,
-            member_from=np.concatenate([[0], np.cumsum([len(one) for one in members])]).astype(np.int64),
-            members=np.array([service for one in members for service in one], np.int64),
-            low=np.array(self.low, np.int64),
-            high=np.array(self.high, np.int64),
-            begins=np.array([node.start if stretched else 0 for node in nodes], np.int64),
-            ends=np.array([node.end if stretched else 0 for node in nodes], np.int64),
-            kept=np.array([node.kept for node in nodes], np.int64),
-            off=np.array([node.off for node in nodes], np.int64),
-            near=self._near(remembered),
-            nearest=self._near(REMEMBERED_ON_THE_WAY),
-            once=np.array([self._once(node.services) for node in nodes], np.int64),
-            halt=self.halt,
-        )
-
-    def _once(self, services: tuple[int, ...]) -> int:
-        return sum(1 << self.low[s] for s in services if self.high[s] - self.low[s] == 1)
-
-    def _near(self, most: int) -> Ints:
-        """For each node the bits of the services that a backward walk remembers there."""
-        nodes = [self.day.nodes[n] for n in self.nodes]
-        homes = {service: node.place for node in nodes for service in node.services}
-        near: dict[int, int] = {}
-        for place in {node.place for node in nodes}:
-            there = sorted(homes, key=lambda s: (self._distance(place, homes[s]), s))
-            near[place] = sum(self._once((s,)) for s in there[:most])
-        return np.array([near[node.place] | self._once(node.services) for node in nodes], np.int64)
-
-    def _distance(self, a: int, b: int) -> int:
-        return 0 if OPEN in {a, b} else self.model.drive[a][b]
-
-    def _reversed(self, rows: list[Arc]) -> tuple[Ints, Ints]:
-        order = sorted(range(len(rows)), key=lambda n: rows[n][1])
-        size = len(self.nodes)
-        counts = np.bincount([row[1] for row in rows], minlength=size) if rows else np.zeros(size, int)
-        into = np.array([(rows[n][0], n) for n in order], np.int64).reshape(-1, 2)
-        return np.concatenate([[0], np.cumsum(counts)]).astype(np.int64), into
+            nearest = remembered_near(day, self.nodes, self.bits, REMEMBERED_ON_THE_WAY)
+            near = remembered_near(day, self.nodes, self.bits, REMEMBERED)
+            self.graph = arrays_of(day, self.nodes, self.bits, rows, near, nearest, self.halt)
+            self.light = arrays_of(day, self.nodes, self.bits, rows, nearest, nearest, self.halt)
+            self.arcs = self.graph.arcs
+            self.into_from, self.into = into_nodes(rows, len(self.nodes))
 
     def use_times(self, times: Mapping[int, int]) -> None:
         """Count a session of these services by its minutes off the time given here, the others as they are."""
@@ -222,10 +157,9 @@ class DayGraph:
     def bounded(self, weights: Weights, share: float, gap: float, *, no_miss: bool) -> Bounded:
         """The backward walk under certain weights, as far as days of a reduced cost of at most ``gap`` need it.
 
-        ``share`` of the wished preparation is charged in advance.
-
-        ``share`` is of a missed minute's charge, or of a driven minute's where none may be missed: any share that
-        is not negative (and not above 1 where minutes may be missed) gives a true bound.
+        ``share`` of the wished preparation is charged in advance: of a missed minute's charge, or of a driven
+        minute's where none may be missed. Any share that is not negative (and not above 1 where minutes may be
+        missed) gives a true bound (``Charge``); ``generation.Shares`` seeks the one that gives the best.
         """
         want = self.day.day.preparation_minutes
         prepared = share * (max(weights.drive, 1.0) if no_miss else weights.missed) if want else 0.0
@@ -256,7 +190,10 @@ class DayGraph:
         return int(self.day.day.lunch is not None)
 
     def relaxed(self, bounded: Bounded, most: int) -> list[Relaxed]:
-        """The cheapest ng-routes of a backward walk, up to ``most`` of negative reduced cost."""
+        """The cheapest ng-routes of a backward walk, up to ``most`` of negative reduced cost.
+
+        The lists of the day's beginning are in order of cost, and each label there is a whole day.
+        """
         found: list[Relaxed] = []
         suffixes = bounded.suffixes
         below = bounded.weights.convexity - bounded.prepared * self.day.day.preparation_minutes - 10 * EPSILON
@@ -338,7 +275,7 @@ class DayGraph:
             node = self.day.nodes[n]
             lost = sum(max(0.0, weights.prizes[s]) for s in node.services) + weights.kept * node.kept
             for service in node.services:
-                for bit in range(self.low[service], self.high[service]):
+                for bit in range(self.bits.low[service], self.bits.high[service]):
                     pay[bit] = max(pay[bit], lost)
         return pay
 
@@ -397,7 +334,7 @@ class DayGraph:
         return found
 
     def _route(self, walk: Walk, at: int) -> Route:
-        """The label's path, timed afresh so that no stored cost is trusted."""
+        """The label's path, timed afresh: a label's figures are capped and its cost is a sum of duals."""
         path: list[int] = []
         lunch_gap = -1
         while at > 0:

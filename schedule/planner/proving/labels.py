@@ -1,10 +1,15 @@
-"""Labelling over one day's nodes in order of time, compiled: the cheapest routes, or all below a cost.
+"""What a way through one day is to the search: labels, the arrays they run over, and when one beats another.
 
-A *label* is one way to reach a node. The problem solved is the elementary shortest path with resource
-constraints (D. Feillet, P. Dejax, M. Gendreau and C. Gueguen, 2004, Networks 44); the completion bounds come
-from the same graph walked backwards with ng-routes (R. Baldacci, A. Mingozzi and R. Roberti, 2011, Operations
-Research 59). Every walk counts its labels and says when it had to stop: a stopped walk proves nothing.
-The compiled code releases the interpreter lock, so that a web page stays quick while a thread plans.
+The problem of one day is the elementary shortest path with resource constraints (D. Feillet, P. Dejax, M.
+Gendreau and C. Gueguen, 2004, Networks 44): from the day's beginning to its end over *nodes* (a session at one of
+its starts, or a fixed block), each service held no more often than owed, at the least cost. A *label* is one way
+to reach a node, with what it has used up on the way. There is no clock among that: a node has its start and end,
+so whoever stands at a node stands there at the same minute. Nodes are numbered in order of time and arcs lead to
+later nodes only. So one pass over the nodes sees every label of a node before the first of them is followed on.
+
+``walks`` makes labels forwards, ``completions`` bounds what is still to come. All of it is compiled, works on plain
+arrays, and releases the interpreter lock, so that a web page stays quick while a thread plans. Arrays are passed as
+arguments and not kept in objects, because Numba compiles functions over arrays and named tuples and little else.
 """
 
 from collections.abc import Callable
@@ -18,45 +23,82 @@ type Ints = NDArray[np.int64]
 type Floats = NDArray[np.float64]
 
 EPSILON = 1e-7
+"""Costs are sums of duals, so they differ in the last digits for one and the same route: less than this is equal.
+
+Ten times as much is given away wherever a limit leaves something out, so that rounding never does.
+"""
+
+NEVER = 1e17
+"""A cost that no day has: sums of minutes and duals stay many orders below it."""
+
 WIDTH = 11
-"""Integers a label: see the constants below."""
+"""Integers a label: a row of ``Walk.table``. Its cost, the one float, lies beside it in ``Walk.cost``."""
 
 NODE, MASK, LUNCH, PREPARED, BEGIN, MISSED, DRIVE, KEPT, OFF, PARENT, NEXT = range(WIDTH)
+"""A label's columns.
+
+- ``NODE``: where it stands. ``MASK``: a bit for each session held today (``Graph.low``, ``Graph.high``).
+- ``LUNCH``: 1 once lunch is had, from the beginning where the day has none.
+- ``PREPARED``: minutes of preparation so far, counted up to ``Rules.cap``.
+- ``BEGIN``: minute at which the present run of visits began (a run ends with lunch, a break, or the day).
+- ``MISSED``: minutes of the day's wishes missed for good. ``DRIVE``: minutes at the wheel. ``KEPT``: sessions
+  held as in the week in force. ``OFF``: minutes off the usual times.
+- ``PARENT``: the row that it was made from (-1: the day's beginning; below -1: beaten, see ``walks.keep``).
+  ``NEXT``: the row of the next label at the same node, -1 for none.
+"""
+
 TO, WITH_LUNCH, ARC_DRIVE, ARC_PREPARED, REST = range(5)
+"""An arc's columns: the node it leads to, whether lunch is on the way, minutes at the wheel and of preparation in
+the gap, whether the gap is a break."""
+
 FOLLOWING, MEMORY, INSIDE, UNTIL, BY, THEN = range(6)
-"""A backward label: the next one of its node, services remembered, lunches inside, the minute at which its first
-run of visits ends, the arc it was made over, and the label that it goes on to."""
+"""A backward label's columns: the next one of its node (dearer or as dear), services remembered, lunches inside,
+the minute at which the run of visits that its node is in ends, the arc it was made over, the label that it goes
+on to."""
 
 
 class Graph(NamedTuple):
-    """A day as arrays. Arcs of node ``i`` are rows ``arc_from[i]`` to ``arc_from[i + 1]`` of ``arcs``.
+    """A day as arrays: ``n`` nodes (the day's beginning is 0, its end ``n - 1``), ``m`` arcs, ``b`` bits.
 
-    ``low`` and ``high`` are the bits of each service on this day (several where it may be held twice). A walk looks
-    at ``halt[0]`` label by label: anything but 0 ends it, and what it then gives is incomplete.
+    Times are minutes after midnight. A walk looks at ``halt[0]`` label by label: anything but 0 ends it, and what
+    it then gives is incomplete.
     """
 
     arc_from: Ints
+    """(n + 1) Arcs of node ``i`` are the rows ``arc_from[i]`` to ``arc_from[i + 1]`` of ``arcs``."""
     arcs: Ints
+    """(m, 5) See ``TO``."""
     member_from: Ints
+    """(n + 1) Services of node ``i`` are ``members[member_from[i] : member_from[i + 1]]``, several for a group."""
     members: Ints
     low: Ints
     high: Ints
+    """(services) The bits of a service today: ``low`` to ``high - 1``, several where it may be held twice a day."""
     begins: Ints
     ends: Ints
+    """(n) Start and end of each node; all 0 where no longest stretch is wished for, so that none is ever over."""
     kept: Ints
     off: Ints
+    """(n) What a visit adds to the sessions kept and to the minutes off the usual times."""
     near: Ints
     nearest: Ints
+    """(n) Bits that a backward walk, and the bound on the way there, remember at each node: see ``completions``."""
     once: Ints
+    """(n) Bits of the node's services that can be held once today: those that may be held twice aren't
+    remembered."""
     halt: Ints
+    """(1)"""
 
 
 class Charge(NamedTuple):
-    """What one walk charges: cost of each arc (prize of its end taken off), and of a missed minute.
+    """What one backward walk charges: cost of each arc (prize of its end taken off), and of a missed minute.
 
-    ``prepared`` is a multiplier on the day's preparation: each minute of it is taken off the arcs, and those
-    wished for are charged. At most ``missed`` (any multiplier where none may be missed, ``no_miss``), so that a
-    bound stays one: what is missed is at least what is wished for less what is prepared.
+    ``prepared`` is a Lagrangian multiplier on the day's wish for preparation. What is missed is known only at the
+    end of a day, where the backward walk begins, so the wish is charged in advance: ``prepared`` times what is
+    wished for, less ``prepared`` for each minute prepared. Missed are at least wished minutes less prepared ones,
+    and none, so for a multiplier from 0 to ``missed`` the advance is never more than what the missed minutes
+    really cost. Where none may be missed (``no_miss``), wished less prepared is never above 0 and any multiplier
+    from 0 up gives a bound.
     """
 
     arc: Floats
@@ -66,7 +108,11 @@ class Charge(NamedTuple):
 
 
 class Costs(NamedTuple):
-    """A charge with what it costs to leave a service out, and the cost that a route must stay below."""
+    """A charge for the forward walks. ``threshold``: what a route must stay below.
+
+    ``arc`` lacks the advance for preparation, since a label counts its own minutes: only the rest of the day is
+    bounded with it (``completion``). ``pay`` (b) is what leaving out the visits of a bit costs at most.
+    """
 
     arc: Floats
     pay: Floats
@@ -76,7 +122,13 @@ class Costs(NamedTuple):
 
 
 class Rules(NamedTuple):
-    """Rules of the day and limits of a walk: ``cap`` of preparation worth telling apart (-1: none)."""
+    """Rules of the day and limits of a walk, minutes and numbers of labels.
+
+    ``cap``: preparation is told apart up to here. What the day wishes for is enough where nothing else counts
+    preparation; -1 (no cap) where the horizon wishes for some too; 0 where nobody does.
+    ``skip``: whether a visit can be left out without making anything else late. ``beam``: labels of a node that are
+    followed on at most. ``max_work``: comparisons at most, which bounds the time where lists are long.
+    """
 
     stretch: int
     want: int
@@ -90,7 +142,10 @@ class Rules(NamedTuple):
 
 
 class Suffixes(NamedTuple):
-    """Backward labels: for each node a list, cheapest first. A row of ``lists``: see ``FOLLOWING``."""
+    """Backward labels: for each node a list, cheapest first. A row of ``lists``: see ``FOLLOWING``.
+
+    ``head`` (n) has each node's first row, -1 for none; it is empty where the walk was cut and nothing is known.
+    """
 
     head: Ints
     lists: Ints
@@ -99,7 +154,10 @@ class Suffixes(NamedTuple):
 
 
 class Walk(NamedTuple):
-    """A forward walk's labels. ``complete`` is false where a limit cut it."""
+    """A forward walk's labels, ``made`` of them. ``last``: the first of those at the end of the day.
+
+    ``complete`` is false where a limit cut it: a walk that was cut proves nothing.
+    """
 
     table: Ints
     cost: Floats
@@ -109,13 +167,23 @@ class Walk(NamedTuple):
 
 
 def compiled[F: Callable[..., Any]](function: F) -> F:
-    """Compile with numba, cached on disk, without the interpreter lock."""
+    """Compile with numba, cached on disk, without the interpreter lock.
+
+    Two traps. A call between compiled functions hands over every array of a named tuple, in pointers, sizes and
+    strides: that is fine once a label, but once an arc it made a walk a third slower, so what is called there
+    takes plain numbers or is small enough to be put in its place by the compiler. And the cache is looked up by
+    the file of the function alone: after a change in this file, delete the ``.nbi`` and ``.nbc`` files of those
+    that call it.
+    """
     return cast("F", njit(cache=True, nogil=True)(function))
 
 
 @compiled
 def taken(mask: int, graph: Graph, node: int) -> int:
-    """The mask after one more session of each member of the node, or -1 where one has none left."""
+    """The mask after one more session of each member of the node, or -1 where one has none left.
+
+    Bits of a service are filled from the lowest, so that two sessions of it make the same mask in either order.
+    """
     for n in range(graph.member_from[node], graph.member_from[node + 1]):
         service = graph.members[n]
         bit = graph.low[service]
@@ -129,7 +197,7 @@ def taken(mask: int, graph: Graph, node: int) -> int:
 
 @compiled
 def paid(extra: int, pay: Floats) -> float:
-    """What it costs to leave out every visit of the services in ``extra``."""
+    """What it costs at most to leave out every visit of the services in ``extra``."""
     total = 0.0
     bit = 0
     while extra:
@@ -142,10 +210,22 @@ def paid(extra: int, pay: Floats) -> float:
 
 @compiled
 def dominates(a: Ints, cost_a: float, b: Ints, cost_b: float, costs: Costs, rules: Rules) -> bool:
-    """Whether every way to go on from ``b`` can be followed from ``a`` at no more cost.
+    """Whether every way to go on from ``b`` can be followed from ``a`` at no more cost. Both stand at one node.
 
-    A service that ``a`` has used and ``b`` has not may have to be left out on the way: its price is paid. So are
-    minutes of preparation or of the present stretch that ``a`` lacks: each is one more missed minute at most.
+    Take any rest of the day after ``b`` and follow it from ``a``. The clock is the same. What can differ:
+
+    - *Lunch.* If ``b`` has had it, ``a`` must too. The other way round is no harm: ``a`` goes the same way without.
+    - *Sessions.* What ``a`` has held and ``b`` has not, the rest may hold again, and ``a`` may not: it leaves those
+      visits out and loses their prizes, at most ``paid``. That makes nothing late if driving straight is never
+      longer than by way of a third place (``skip``), and two gaps that become one have no less free time. Without
+      ``skip``, ``a`` must have used a subset.
+    - *Preparation and the present run.* Each minute of preparation that ``a`` lacks, and each minute by which its
+      run began sooner, is at most one more missed minute at the end: missed minutes grow one for one with either.
+
+    Feillet and others (2004) ask for a subset; paying for the difference is ours, and beats many labels more. It
+    is not watertight: a drive that is left out can move lunch past the end of its window. A good day may be
+    overlooked by that, and no bound suffers: bounds come from the backward walk, and ``enumerate_all`` asks
+    ``covers`` instead.
     """
     if cost_a > cost_b + EPSILON or a[LUNCH] < b[LUNCH]:
         return False
@@ -165,7 +245,11 @@ def dominates(a: Ints, cost_a: float, b: Ints, cost_b: float, costs: Costs, rule
 
 @compiled
 def covers(a: Ints, b: Ints) -> bool:
-    """Whether ``a`` is at least as good as ``b`` in every figure, for the same set of services."""
+    """Whether ``a`` is at least as good as ``b`` in every figure, for the same node, sessions and lunch.
+
+    No cost is asked: columns that are enumerated for one goal are chosen among for the goals after it, under
+    charges that nobody knows yet. What is as good in every figure is as good under any of them.
+    """
     return (
         bool(a[DRIVE] <= b[DRIVE])
         and a[MISSED] <= b[MISSED]
@@ -178,11 +262,18 @@ def covers(a: Ints, b: Ints) -> bool:
 
 @compiled
 def completion(suffixes: Suffixes, label: Ints, costs: Costs, rules: Rules, work: Ints) -> float:
-    """A lower bound on what it costs to end the day from a label. Steps are counted in ``work``."""
+    """A lower bound on what it costs to end the day from a label. Steps are counted in ``work``.
+
+    The rest of the label's best day is an ng-route too, so some backward label of the node stands for it or beats
+    it: one that remembers none of the services the label has held, and brings the lunches together to one. The
+    cheapest such label is the bound. The run of visits that goes through the node is known from both sides only
+    here, so its minutes over the longest stretch are charged here; the search ends at the first label that
+    charges none, since those after it cost no less.
+    """
     charged = costs.prepared * (rules.want - label[PREPARED])
     if suffixes.head.shape[0] == 0:
-        return -1e17
-    best = 1e17
+        return -NEVER
+    best = NEVER
     at = suffixes.head[label[NODE]]
     while at >= 0 and suffixes.cost[at] < best:
         if suffixes.lists[at, MEMORY] & label[MASK] == 0 and suffixes.lists[at, INSIDE] + label[LUNCH] == 1:
@@ -197,22 +288,34 @@ def completion(suffixes: Suffixes, label: Ints, costs: Costs, rules: Rules, work
 
 
 @compiled
+def ends_run(arc: Ints, last: int) -> bool:
+    """Whether a run of visits ends before an arc's node: by a break, by lunch, or with the day."""
+    return bool(arc[REST] == 1 or arc[WITH_LUNCH] == 1 or arc[TO] == last)
+
+
+@compiled
 def extend(label: Ints, arc: Ints, graph: Graph, rules: Rules, last: int, fresh: Ints) -> bool:
-    """Write into ``fresh`` the label that follows an arc; ``False`` where a rule forbids it."""
+    """Write into ``fresh`` the label that follows an arc; ``False`` where a rule forbids it.
+
+    ``fresh`` is one row that is used over and over: most labels are thrown away at once, and memory for each would
+    cost more than the label.
+    """
     node, to = label[NODE], arc[TO]
-    if arc[WITH_LUNCH] + label[LUNCH] > 1 or (to == last and arc[WITH_LUNCH] + label[LUNCH] == 0):
+    lunch = label[LUNCH] + arc[WITH_LUNCH]
+    if lunch > 1 or (to == last and lunch == 0):
         return False
     mask = taken(label[MASK], graph, to)
     if mask < 0:
         return False
     fresh[:] = label
-    fresh[NODE], fresh[MASK], fresh[LUNCH] = to, mask, label[LUNCH] + arc[WITH_LUNCH]
+    fresh[NODE], fresh[MASK], fresh[LUNCH] = to, mask, lunch
     total = label[PREPARED] + arc[ARC_PREPARED]
     fresh[PREPARED] = min(rules.cap, total) if rules.cap >= 0 else total
     over = 0
+    # The day's beginning is no visit: the first run begins with the first visit.
     if node == 0:
         fresh[BEGIN] = graph.begins[to]
-    elif arc[REST] == 1 or arc[WITH_LUNCH] == 1 or to == last:
+    elif ends_run(arc, last):
         over = max(0, graph.ends[node] - label[BEGIN] - rules.stretch)
         fresh[BEGIN] = graph.begins[to]
     if to == last:
@@ -222,81 +325,6 @@ def extend(label: Ints, arc: Ints, graph: Graph, rules: Rules, last: int, fresh:
     fresh[KEPT] = label[KEPT] + graph.kept[to]
     fresh[OFF] = label[OFF] + graph.off[to]
     return not (rules.no_miss and over > 0)
-
-
-@compiled
-def insert(
-    table: Ints,
-    cost: Floats,
-    head: Ints,
-    fresh: Ints,
-    value: float,
-    at: int,
-    costs: Costs,
-    rules: Rules,
-    work: Ints,
-) -> bool:
-    """Put a label into its node's list (cheapest first) unless dominated; drop those it dominates."""
-    node = fresh[NODE]
-    before, current = -1, head[node]
-    while current >= 0 and cost[current] <= value:
-        work[0] += 1
-        if dominates(table[current], cost[current], fresh, value, costs, rules):
-            return False
-        before, current = current, table[current, NEXT]
-    table[at] = fresh
-    table[at, NEXT] = current
-    cost[at] = value
-    if before < 0:
-        head[node] = at
-    else:
-        table[before, NEXT] = at
-    before = at
-    while current >= 0:
-        work[0] += 1
-        following = table[current, NEXT]
-        if dominates(fresh, value, table[current], cost[current], costs, rules):
-            table[before, NEXT] = following
-        else:
-            before = current
-        current = following
-    return True
-
-
-@compiled
-def slot_of(slots: Ints, table: Ints, fresh: Ints) -> int:
-    """The place in the hash table of labels with the same node, set of services and lunch."""
-    size = slots.shape[0]
-    mixed = fresh[MASK] * np.int64(2654435761) + fresh[NODE] * np.int64(40503) + fresh[LUNCH]
-    mixed ^= mixed >> 29
-    at = mixed & (size - 1)
-    while slots[at] >= 0:
-        other = table[slots[at]]
-        if other[NODE] == fresh[NODE] and other[MASK] == fresh[MASK] and other[LUNCH] == fresh[LUNCH]:
-            return int(at)
-        at = (at + 1) & (size - 1)
-    return int(at)
-
-
-@compiled
-def keep(table: Ints, cost: Floats, slots: Ints, chain: Ints, fresh: Ints, value: float, at: int) -> bool:
-    """Put a label beside those with the same set unless one of them is as good in every figure."""
-    slot = slot_of(slots, table, fresh)
-    end, current = -1, slots[slot]
-    while current >= 0:
-        if covers(table[current], fresh):
-            return False
-        if table[current, PARENT] >= 0 and covers(fresh, table[current]):
-            table[current, PARENT] = -2 - table[current, PARENT]
-        end, current = current, chain[current]
-    table[at] = fresh
-    cost[at] = value
-    chain[at] = -1
-    if end >= 0:
-        chain[end] = at
-    else:
-        slots[slot] = at
-    return True
 
 
 @compiled
@@ -316,106 +344,8 @@ def grown_floats(values: Floats) -> Floats:
 
 
 @compiled
-def forward(  # noqa: C901 - one compiled loop: splitting it would cost speed
-    graph: Graph, costs: Costs, rules: Rules, suffixes: Suffixes
-) -> Walk:
-    """The cheapest labels at every node, dominated ones left out; those at the end are the day's routes."""
-    last = graph.begins.shape[0] - 1
-    table = np.empty((4096, WIDTH), np.int64)
-    cost = np.empty(4096, np.float64)
-    head = np.full(last + 1, -1, np.int64)
-    fresh = np.zeros(WIDTH, np.int64)
-    fresh[PARENT], fresh[NEXT] = -1, -1
-    fresh[LUNCH] = 0 if rules.needs_lunch else 1
-    table[0], cost[0], head[0] = fresh, 0.0, 0
-    count = 1
-    work = np.zeros(1, np.int64)
-    complete = True
-    for node in range(last):
-        current = head[node]
-        width = 0
-        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work and graph.halt[0] == 0:
-            width += 1
-            if width > rules.beam:
-                complete = False
-                break
-            for a in range(graph.arc_from[node], graph.arc_from[node + 1]):
-                if not extend(table[current], graph.arcs[a], graph, rules, last, fresh):
-                    continue
-                value = cost[current] + costs.arc[a] + costs.missed * (fresh[MISSED] - table[current, MISSED])
-                to = fresh[NODE]
-                rest = 0.0 if to == last else completion(suffixes, fresh, costs, rules, work)
-                if value + rest >= costs.threshold:
-                    continue
-                if count == table.shape[0]:
-                    table, cost = grown(table), grown_floats(cost)
-                fresh[PARENT] = current
-                if to == last:
-                    table[count] = fresh
-                    table[count, NEXT] = head[last]
-                    cost[count], head[last] = value, count
-                    count += 1
-                elif insert(table, cost, head, fresh, value, count, costs, rules, work):
-                    count += 1
-            current = table[current, NEXT]
-        if count >= rules.max_labels or work[0] >= rules.max_work or graph.halt[0] != 0:
-            complete = False
-            break
-    return Walk(table, cost, count, head[last], complete)
-
-
-@compiled
-def rehashed(slots: Ints, table: Ints) -> Ints:
-    """The hash table twice as large."""
-    larger = np.full(slots.shape[0] * 2, -1, np.int64)
-    for at in range(slots.shape[0]):
-        if slots[at] >= 0:
-            larger[slot_of(larger, table, table[slots[at]])] = slots[at]
-    return larger
-
-
-@compiled
-def enumerate_all(  # noqa: C901 - one compiled loop: splitting it would cost speed
-    graph: Graph, costs: Costs, rules: Rules, suffixes: Suffixes
-) -> Walk:
-    """Every set of services whose route costs less than the threshold, with all its good routes."""
-    last = graph.begins.shape[0] - 1
-    table = np.empty((65536, WIDTH), np.int64)
-    cost = np.empty(65536, np.float64)
-    chain = np.full(65536, -1, np.int64)
-    slots = np.full(131072, -1, np.int64)
-    by_node = np.full(last + 1, -1, np.int64)
-    fresh = np.zeros(WIDTH, np.int64)
-    fresh[PARENT], fresh[NEXT] = -1, -1
-    fresh[LUNCH] = 0 if rules.needs_lunch else 1
-    table[0], cost[0], by_node[0] = fresh, 0.0, 0
-    count = 1
-    work = np.zeros(1, np.int64)
-    for node in range(last):
-        current = by_node[node]
-        while current >= 0 and count < rules.max_labels and work[0] < rules.max_work and graph.halt[0] == 0:
-            for a in range(graph.arc_from[node], graph.arc_from[node + 1]):
-                if table[current, PARENT] < -1:
-                    break
-                if not extend(table[current], graph.arcs[a], graph, rules, last, fresh):
-                    continue
-                value = cost[current] + costs.arc[a] + costs.missed * (fresh[MISSED] - table[current, MISSED])
-                to = fresh[NODE]
-                rest = 0.0 if to == last else completion(suffixes, fresh, costs, rules, work)
-                if value + rest >= costs.threshold:
-                    continue
-                if count == table.shape[0]:
-                    table, cost = grown(table), grown_floats(cost)
-                    longer = np.full(table.shape[0], -1, np.int64)
-                    longer[:count] = chain
-                    chain = longer
-                    slots = rehashed(slots, table)
-                fresh[PARENT] = current
-                fresh[NEXT] = by_node[to]
-                if keep(table, cost, slots, chain, fresh, value, count):
-                    by_node[to] = count
-                    count += 1
-            current = table[current, NEXT]
-        if count >= rules.max_labels or work[0] >= rules.max_work or graph.halt[0] != 0:
-            return Walk(table, cost, count, by_node[last], False)
-    return Walk(table, cost, count, by_node[last], True)
+def with_room(table: Ints, cost: Floats, needed: int) -> tuple[Ints, Floats]:
+    """Labels and costs with room for so many. Asked once a label and not once an arc, outside the tightest loop."""
+    while table.shape[0] < needed:
+        table, cost = grown(table), grown_floats(cost)
+    return table, cost
