@@ -50,7 +50,12 @@ def plan_week(context: JobContext) -> None:
         context,
         run_of_job(context.job_id),
         gone=RUN_GONE,
-        work=lambda run: plan_run_work(run=run, report=context.report, stop_asked=context.stop_asked),
+        work=lambda run: plan_run_work(
+            run=run,
+            report=context.report,
+            stop_asked=context.stop_asked,
+            until_placed=context.payload.get("until_placed", False),
+        ),
         save=lambda run, found: plan_run_save(run=run, found=found),
     )
 

@@ -3,7 +3,7 @@
 import random
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
@@ -23,12 +23,13 @@ from schedule.planner.result import (
     Stage,
     Status,
 )
+from schedule.planner.run import Bounded, Progress, Run
 from schedule.planner.week.construct import fill
 from schedule.planner.week.explain import explain_unplaced
 from schedule.planner.week.floors import floor_of
 from schedule.planner.week.improve import improve, settle
 from schedule.planner.week.model import Model, build_model
-from schedule.planner.week.objective import figures_of, rank
+from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, plan_of
 from schedule.planner.week.state import WeekState
 
@@ -45,62 +46,9 @@ SHARE_OF_SAMENESS = 0.5
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
-type Progress = Callable[[float, str, str, GoalFigures | None], None]
-type Bounded = Callable[[Goal, int], None]
-
 
 class JudgeError(RuntimeError):
     """The judge refused a plan that the search believed in: a fault of the planner, never of the problem."""
-
-
-@dataclass(slots=True)
-class Run:
-    """One run: its clock, its limits, the best week so far."""
-
-    model: Model
-    time_limit: float
-    monotonic: Callable[[], float]
-    progress: Progress | None
-    stop: Callable[[], bool] | None
-    bounded: Bounded | None = None
-    began: float = 0.0
-    stage: str = "first plan"
-    best: list[Route] = field(default_factory=list)
-    best_figures: GoalFigures | None = None
-    first_plan_seconds: float | None = None
-    cut: bool = False
-    labels: int = 0
-
-    def elapsed(self) -> float:
-        """Seconds since the run began."""
-        return self.monotonic() - self.began
-
-    def remaining(self) -> float:
-        """Seconds left; 0 once a person has stopped the run."""
-        if self.stop is not None and self.stop():
-            self.cut = True
-            return 0.0
-        left = self.time_limit - self.elapsed()
-        self.cut = self.cut or left <= 0
-        return max(0.0, left)
-
-    def tell(self, message: str) -> None:
-        """Report progress."""
-        if self.progress is not None:
-            self.progress(self.elapsed(), self.stage, message, self.best_figures)
-
-    def bound(self, goal: Goal, bound: int) -> None:
-        """Tell what no week can go below in the goal that is being minimised with those before it held."""
-        if self.bounded is not None and self.stage == goal:
-            self.bounded(goal, bound)
-
-    def offer(self, routes: list[Route]) -> None:
-        """Keep a week if it is the best so far, and say so."""
-        figures = figures_of(self.model, routes)
-        goals = self.model.problem.goals
-        if self.best_figures is None or rank(figures, goals) < rank(self.best_figures, goals):
-            self.best, self.best_figures = list(routes), figures
-            self.tell("a better week")
 
 
 def solve(
@@ -108,6 +56,7 @@ def solve(
     *,
     seed: int = 0,
     time_limit: float = 60.0,
+    placing_limit: float = 0.0,
     workers: int = 2,
     other: tuple[Goal, ...] = (),
     progress: Progress | None = None,
@@ -117,19 +66,22 @@ def solve(
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
 
+    While it isn't known that no week places more than the best one, the run goes on for up to ``placing_limit``
+    seconds, and the goals after placing have ``time_limit`` from then on; 0 leaves it at ``time_limit`` in all.
     ``bounded(goal, least)`` is called whenever it becomes known that no week can go below so much in a goal.
     ``other``: another order of the goals, which is worked out too in the time that the problem's own order leaves.
 
     The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
     """
-    run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded)
+    run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit)
     run.began = monotonic()
     state = WeekState(run.model)
     impossible = _impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
     state = _first(run.model, state)
+    run.bound(Goal.UNPLACED, floor_of(run.model, Goal.UNPLACED))
     run.offer(state.routes)
     _judged(run)
     run.first_plan_seconds = run.elapsed()
@@ -187,12 +139,14 @@ def _stages(
     def see(trial: WeekState) -> None:
         tried.update(dict.fromkeys(trial.routes))
 
-    run.stage = "search"
-    search_until = run.elapsed() + SHARE_OF_SEARCH * run.time_limit
+    def is_long() -> bool:
+        return run.elapsed() > began + SHARE_OF_SEARCH * run.allowed()
+
+    run.stage, began = "search", run.elapsed()
     search = partial(
         improve,
         rng=rng,
-        halted=lambda: run.remaining() <= 0 or run.elapsed() > search_until,
+        halted=lambda: run.remaining() <= 0 or is_long(),
         on_better=lambda better: run.offer(better.routes),
         on_trial=see,
     )
@@ -202,7 +156,7 @@ def _stages(
     known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell, run.bound)
     exact.learn(tried)
-    run.cut = run.cut or run.elapsed() > search_until
+    run.cut = run.cut or is_long()
     stages = _every_stage(run, exact, [], known, rng)
     run.cut = run.cut or exact.cut
     aside = _other_order(run, exact, stages, other)
@@ -222,11 +176,40 @@ def _every_stage(
         run.stage = goal.value
         if goal is Goal.SAMENESS or Goal.SAMENESS in held:
             stages.append(_settled_stage(run, exact, goal, held, rng))
+        elif goal is Goal.UNPLACED:
+            stages.append(_placing_stage(run, exact, known.get(goal, 0), rng))
         else:
             floor = known.get(goal, 0) if not any(held.values()) else 0
             stages.append(_one_stage(run, exact, goal, held, floor))
         stages = _still_true(run, stages)
     return stages
+
+
+def _placing_stage(run: Run, exact: Exact, floor: int, rng: random.Random) -> Stage:
+    """Asked again, each time with more weeks tried before it, while the run may go on for what has no place."""
+    stage = _one_stage(run, exact, Goal.UNPLACED, {}, floor)
+    tried: dict[Route, None] = {}
+
+    def see(trial: WeekState) -> None:
+        tried.update(dict.fromkeys(trial.routes))
+
+    while run.is_placing() and run.remaining() > 0:
+        run.tell("searching on for what is not placed")
+        state = WeekState(run.model)
+        state.load(run.best)
+        improve(
+            state,
+            rng,
+            ROUNDS_OF_PLACING,
+            halted=lambda: run.remaining() <= 0 or not run.is_placing(),
+            on_better=lambda better: run.offer(better.routes),
+            on_trial=see,
+            patience=ROUNDS_OF_PLACING,
+        )
+        exact.learn(tried)
+        exact.cut = False
+        stage = _one_stage(run, exact, Goal.UNPLACED, {}, floor)
+    return stage
 
 
 def _other_order(run: Run, exact: Exact, stages: list[Stage], goals: tuple[Goal, ...]) -> OtherOrder | None:

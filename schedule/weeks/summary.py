@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from schedule.planner.problem import Goal
 from schedule.weeks.data import GoalFigure, UnplacedView, WeekDetail
 
 
@@ -19,6 +20,20 @@ def summary_lines(week: WeekDetail) -> tuple[str, ...]:
     monday = f"{week.monday:%A}, {week.monday:%B} {week.monday.day}, {week.monday.year}"
     head = f"Week of {monday} ({week.status_label.lower()}{version})"
     return (head, *(f"  {name:<{width}}  {value}" for name, value in rows), *_unplaced_lines(week.unplaced))
+
+
+def placing_words(week: WeekDetail, longest: int) -> str:
+    """How a search ended that went on until everything owed was placed, for ``longest`` minutes at most."""
+    left = week.minutes_owed - week.minutes_placed
+    if not left:
+        return "Everything owed is placed."
+    [goal] = [one for one in week.goals if one.goal == Goal.UNPLACED]
+    if goal.bound == goal.value:
+        return f"{left} owed minutes have no place, and it is proved that no week places more."
+    return (
+        f"The search was ended after {longest} minutes, the longest that it may take. {left} owed minutes have no "
+        "place; whether another week places them is not known."
+    )
 
 
 def goal_words(goal: GoalFigure) -> str:

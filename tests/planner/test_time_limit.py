@@ -1,16 +1,35 @@
 """A search ends when its time is up, whatever it is at. How soon is measured in benchmarks/time_limit.py."""
 
+from dataclasses import dataclass
 from time import sleep
 
 import numpy as np
 import pytest
 
 from benchmarks.weeks import WeekShape, generate_week
+from schedule.planner.check import check
+from schedule.planner.problem import Goal
 from schedule.planner.proving.columns import DayGraph, PricedRoutes, Weights
 from schedule.planner.proving.generation import HaltedError, Walkers
+from schedule.planner.result import GoalFigures, Status
+from schedule.planner.solve import solve
 from schedule.planner.week.model import build_model
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
+CROWDED = WeekShape(35, buildings=4, starts_a_day=1)
+"""With seed 1 a first plan leaves out what a longer search places; with seed 0 some minutes have no place."""
+SHORT = 0.5
+
+
+@dataclass
+class Ticking:
+    """A clock that goes on by the same whenever it is read: what a run does by it is the same on any machine."""
+
+    now: float = 0.0
+
+    def __call__(self) -> float:
+        self.now += 0.01
+        return self.now
 
 
 def everything(graph: DayGraph) -> PricedRoutes:
@@ -54,3 +73,43 @@ def test_days_are_not_laid_out_once_the_time_is_up() -> None:
     walkers = Walkers(build_model(generate_week(HARD, 1)), 1, True, lambda: next(looks))
     assert len(walkers.graphs) == 2
     assert not walkers.usable
+
+
+def test_what_the_time_leaves_unplaced_is_placed_where_placing_may_take_longer() -> None:
+    """The judge of both plans is `check`, which counts what is unplaced by itself."""
+    problem, told = generate_week(CROWDED, 1), []
+
+    def note(seconds: float, stage: str, message: str, figures: GoalFigures | None) -> None:
+        told.append((seconds, figures.unplaced if figures else None))
+
+    short = solve(problem, seed=1, workers=1, time_limit=SHORT, monotonic=Ticking())
+    patient = solve(
+        problem, seed=1, workers=1, time_limit=SHORT, placing_limit=2000, monotonic=Ticking(), progress=note
+    )
+    assert short.plan is not None
+    assert patient.plan is not None
+    left = [check(problem, plan).figures for plan in (short.plan, patient.plan)]
+    assert [one.unplaced > 0 for one in left if one] == [True, False]
+    placed_after = next(seconds for seconds, unplaced in told if unplaced == 0)
+    assert placed_after > SHORT
+    # The goals after placing have the usual time from then on: some, and little more.
+    assert placed_after + SHORT <= patient.seconds < placed_after + 10 * SHORT
+
+
+def test_placing_ends_when_it_is_proved_that_no_week_places_more() -> None:
+    result = solve(
+        generate_week(CROWDED, 0), seed=1, workers=1, time_limit=SHORT, placing_limit=2000, monotonic=Ticking()
+    )
+    assert (result.stages[0].goal, result.stages[0].status) == (Goal.UNPLACED, Status.OPTIMAL)
+    assert result.stages[0].bound == result.stages[0].value > 0
+    assert result.seconds < 200
+
+
+def test_placing_ends_at_its_own_limit() -> None:
+    """So early that nothing is proved yet; the goals after it still have their usual time."""
+    result = solve(
+        generate_week(CROWDED, 0), seed=1, workers=1, time_limit=SHORT, placing_limit=4, monotonic=Ticking()
+    )
+    assert result.stages[0].status is Status.FEASIBLE
+    assert 4 <= result.seconds < 4 + 10 * SHORT
+    assert result.stopped

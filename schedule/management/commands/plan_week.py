@@ -22,11 +22,12 @@ from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.selectors.runs import run_detail
 from schedule.weeks.selectors.school_weeks import next_full_week
 from schedule.weeks.selectors.weeks import week_detail, week_in_force
-from schedule.weeks.services.runs import plan_run_start
+from schedule.weeks.services.runs import LONGEST_SEARCH, plan_run_start
 from schedule.weeks.services.weeks import week_publish
-from schedule.weeks.summary import summary_lines
+from schedule.weeks.summary import placing_words, summary_lines
 
 _LOOK_EVERY = 0.5  # seconds
+_LONGEST_MINUTES = round(LONGEST_SEARCH / 60)
 _TO_SUNDAY = dt.timedelta(days=6)
 
 
@@ -57,6 +58,12 @@ class Command(BaseCommand):
         )
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
+        parser.add_argument(
+            "--until-placed",
+            action="store_true",
+            help="search until everything owed is placed or proved to have no place, and then for those seconds; "
+            "seconds in which the machine works for others don't count",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Plan unless a week is there and enough; print the table."""
@@ -91,14 +98,22 @@ class Command(BaseCommand):
             seed=options["seed"],
             time_limit=options["time_limit"],
             aim=Aim(options["aim"]),
+            until_placed=options["until_placed"],
         )
         self.stderr.write(f"Planning the week of {monday} ...")
+        if options["until_placed"]:
+            self.stderr.write(
+                f"  This goes on until everything owed is placed, for {options['time_limit']} s at least and "
+                f"{_LONGEST_MINUTES} minutes at most. It takes longer while the machine is busy with other work."
+            )
         with self._progress(teacher, run):
             run_job(run.job_id)
         view = run_detail(teacher, run, CODES_ONLY)
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
         week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
+        if options["until_placed"]:
+            self.stderr.write(f"  {placing_words(week_detail(teacher, week, CODES_ONLY), _LONGEST_MINUTES)}")
         if options["draft"]:
             return week
         return week_publish(actor=teacher, week=week, expected_revision=week.revision)

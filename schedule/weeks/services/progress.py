@@ -38,12 +38,17 @@ class RunProgress:
     began: float = field(default_factory=monotonic)
     number: int = 0
     time_limit: int = 20
+    placing_limit: int = 0
+    """Seconds that placing everything may take before the others begin; 0 where it has no more than those."""
+    placed_after: float = 0.0
+    """Seconds into the week at hand after which everything was placed."""
     bounds: dict[Goal, int] = field(default_factory=dict)
     """What no week can go below, by goal, as far as the search knows; of the week at hand."""
 
     def begin(self, number: int) -> None:
         """Go on to a week."""
         self.number = number
+        self.placed_after = 0.0
         self.bounds.clear()
 
     def say(
@@ -58,7 +63,7 @@ class RunProgress:
 
         ``line`` is the search's own way to say it.
         """
-        share = min(1.0, seconds / self.time_limit)
+        share = self._share(seconds, figures)
         self.report(
             {
                 "week": self.mondays[self.number].isoformat(),
@@ -72,6 +77,14 @@ class RunProgress:
                 "percent": int(100 * (self.number + share) / len(self.mondays)),
             }
         )
+
+    def _share(self, seconds: float, figures: GoalFigures | None) -> float:
+        """How much of the week's time is over."""
+        if self.placing_limit and figures is not None:
+            if figures.unplaced > 0:
+                return min(1.0, seconds / self.placing_limit)
+            self.placed_after = self.placed_after or seconds
+        return min(1.0, seconds / (self.placed_after + self.time_limit))
 
     def bounded(self, goal: Goal, bound: int) -> None:
         """No week can go below this in a goal."""

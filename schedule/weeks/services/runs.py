@@ -1,7 +1,8 @@
 """Runs of the planner: asked for with a job in one transaction, worked through week by week, saved as drafts.
 
-The job's payload holds ids and dates only. Every week is judged before it is kept, and all drafts of a run are
-written in one transaction with the job's end, so that a job that is begun again leaves one set of drafts.
+The job's payload holds ids, dates and whether to search until all is placed. Every week is judged before it is
+kept, and all drafts of a run are written in one transaction with the job's end, so that a job that is begun again
+leaves one set of drafts.
 """
 
 import datetime as dt
@@ -37,6 +38,7 @@ from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.content import content_write
+from schedule.weeks.services.patience import patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
 from schedule.weeks.versions.history import content_in_force
@@ -45,6 +47,8 @@ KIND = "plan_week"
 LONGEST_RUN = 780
 """Seconds of search in one run: a job is cut off by ``JOBS_LONGEST_SECONDS``, and loading takes its part."""
 LOADING = 5
+LONGEST_SEARCH = LONGEST_RUN - LOADING - CLASHES
+"""Seconds after which even a search that goes on until everything is placed ends."""
 MOST_SECONDS = 300
 TO_SUNDAY = dt.timedelta(days=6)
 
@@ -59,17 +63,20 @@ def plan_run_start(
     time_limit: int = 20,
     keep_pins: bool = True,
     aim: Aim = Aim.USUAL_TIMES,
+    until_placed: bool = False,
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
 
     ``time_limit`` is seconds of search a week; ``aim`` what comes first, and the time that it leaves goes to the
-    other choice, so that both are known. Pressing twice gives the run that is under way; one that could not
-    be handed to a worker is sent again, or stopped if another is asked for. Raises ``ApplicationError`` with
-    a remedy where rules, contract days, school days, services, bells or drive times are missing, or (code
-    ``run_under_way``) where other dates of this teacher are being planned.
+    other choice, so that both are known. With ``until_placed``, for one week, those are seconds of the machine's
+    work and begin once everything owed is placed, or proved to have no place; ``LONGEST_SEARCH`` ends it all the
+    same. Pressing twice gives the run that is under way; one that could not be handed to a worker is sent again, or
+    stopped if another is asked for. Raises ``ApplicationError`` with a remedy where rules, contract days, school
+    days, services, bells or drive times are missing, or (code ``run_under_way``) where other dates of this teacher
+    are being planned.
     """
     teacher_require(actor, teacher)
-    _check_dates(first_date, last_date, time_limit)
+    _check_dates(first_date, last_date, time_limit, until_placed=until_placed)
     _check_ready(teacher, first_date, last_date)
     with transaction.atomic():
         key, asked = f"{KIND}:{teacher.pk}", (first_date, last_date, aim)
@@ -81,7 +88,12 @@ def plan_run_start(
         calendars_refresh(district_of_teacher(teacher))
         job = job_add(
             kind=KIND,
-            payload={"teacher": teacher.pk, "first_date": first_date, "last_date": last_date},
+            payload={
+                "teacher": teacher.pk,
+                "first_date": first_date,
+                "last_date": last_date,
+                "until_placed": until_placed,
+            },
             unique_key=key,
         )
         added_meanwhile = PlanRun.objects.filter(job=job).first()
@@ -124,7 +136,7 @@ def plan_run_stop(*, actor: Person, run: PlanRun) -> PlanRun:
 # ---- before the work -------------------------------------------------------------------------------------
 
 
-def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
+def _check_dates(first: dt.date, last: dt.date, time_limit: int, *, until_placed: bool) -> None:
     if problem := date_problem(first) or date_problem(last):
         raise ApplicationError(problem, code="bad_date")
     if last < first:
@@ -134,6 +146,10 @@ def _check_dates(first: dt.date, last: dt.date, time_limit: int) -> None:
     weeks = len(mondays_between(first, last))
     if not 1 <= time_limit <= MOST_SECONDS:
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search a week.", code="time_limit")
+    if until_placed and weeks > 1:
+        raise ApplicationError(
+            f"These are {weeks} weeks. Search until everything is placed for one week at a time.", code="one_week"
+        )
     if weeks * (time_limit + LOADING + CLASHES) > LONGEST_RUN:
         most = LONGEST_RUN // (time_limit + LOADING + CLASHES)
         raise ApplicationError(
@@ -218,13 +234,16 @@ class PlannedWeeks:
     stopped: bool = False
 
 
-def plan_run_work(*, run: PlanRun, report: Report, stop_asked: Callable[[], bool]) -> PlannedWeeks:
+def plan_run_work(
+    *, run: PlanRun, report: Report, stop_asked: Callable[[], bool], until_placed: bool = False
+) -> PlannedWeeks:
     """Plan every week of a run in order, each one compared with those before it; writes nothing.
 
     A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
     """
     mondays = mondays_between(run.first_date, run.last_date)
-    progress = RunProgress(report, mondays, time_limit=run.time_limit)
+    longest = LONGEST_SEARCH if until_placed else 0
+    progress = RunProgress(report, mondays, time_limit=run.time_limit, placing_limit=longest)
     found = PlannedWeeks()
     for number, monday in enumerate(mondays):
         progress.begin(number)
@@ -261,14 +280,17 @@ def _plan_week(
             goals=AIM_GOALS[aim],
         ),
     )
+    given = patience(stop_asked, progress.placing_limit)
     result = solve(
         loaded.problem,
         seed=run.seed,
         time_limit=run.time_limit,
+        placing_limit=given.placing_limit,
+        monotonic=given.clock,
         other=AIM_GOALS[OTHER[aim]],
         progress=progress.searching,
         bounded=progress.bounded,
-        stop=stop_asked,
+        stop=given.stop,
     )
     if result.plan is None:
         found.notes.append(f"Week of {date_words(monday)}: {result.message}")

@@ -1,0 +1,42 @@
+"""How long the search for a week may take: the usual time, or as long as it needs to place everything."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+type Clock = Callable[[], float]
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """What the planner is told of time: its clock, the seconds that placing may take, when to end."""
+
+    clock: Clock
+    stop: Callable[[], bool]
+    placing_limit: float = 0.0
+
+
+def patience(
+    stop_asked: Callable[[], bool],
+    longest: float = 0.0,
+    *,
+    passed: Clock = time.monotonic,
+    worked: Clock = time.process_time,
+) -> Patience:
+    """The run's own seconds and no more; or, if ``longest`` isn't 0, as long as it takes to place everything.
+
+    Then so many seconds of waiting end it all the same, and seconds count as far as the machine worked on them:
+    ``passed`` tells the time, ``worked`` the processor time of this process, and the lesser of the two is what the
+    search has had.
+    """
+    if not longest:
+        return Patience(passed, stop_asked)
+    passed_before, worked_before = passed(), worked()
+
+    def clock() -> float:
+        return min(passed() - passed_before, worked() - worked_before)
+
+    def stop() -> bool:
+        return stop_asked() or passed() - passed_before >= longest
+
+    return Patience(clock, stop, longest)
