@@ -36,7 +36,6 @@ INSTALLED_APPS = [
     "rest_framework",
     "drf_spectacular",
     "django_filters",
-    "django_htmx",
     "accounts",
     "jobs",
     "travel",
@@ -58,7 +57,6 @@ MIDDLEWARE = [
     "accounts.district.middleware.DistrictTimeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "django_htmx.middleware.HtmxMiddleware",
     "config.error_pages.ApplicationErrorMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
