@@ -36,7 +36,7 @@ def test_a_result_survives_the_round_trip() -> None:
     result = solve(problem_from_json(example(EXAMPLES[0])), workers=1)
     data = json.loads(json.dumps(result_to_json(result)))
     data["stages"] = [{k: v for k, v in stage.items() if k != "gap"} for stage in data["stages"]]
-    assert from_json(Result, data, "") == result
+    assert from_json(Result, data) == result
 
 
 def test_there_are_three_examples() -> None:
@@ -86,6 +86,38 @@ def test_an_error_names_the_field_and_a_remedy(change: dict[str, Any], field: st
             schema(),
             cls=jsonschema.Draft202012Validator,
         )
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (
+            {"setup_minutes": "five"},
+            'setup_minutes: Expected a whole number, found "five". Write a whole number here.',
+        ),
+        ({"setup_minutes": 5.0}, "setup_minutes: Expected a whole number, found 5.0. Write a whole number here."),
+        ({"setup_minutes": True}, "setup_minutes: Expected a whole number, found true. Write a whole number here."),
+        ({"title": 5}, "title: Expected text, found 5. Write text here."),
+        ({"places": {}}, "places: Expected a list, found an object. Write a list here."),
+        ({"days": ["mon"]}, 'days[0]: Expected an object, found "mon". Write an object here.'),
+        ({"drive_minutes": []}, "drive_minutes: Expected an object, found a list. Write an object here."),
+        (
+            {"drive_minutes": {"north": {"south": None}}},
+            "drive_minutes[north][south]: Expected a whole number, found null. Write a whole number here.",
+        ),
+        (
+            {"goals": ["beauty"]},
+            "goals[0]: 'beauty' is not known. Use one of unplaced, wishes, driving, change, sameness.",
+        ),
+        ({"days": [{"id": "d"}]}, "days[0].start: This field is missing. Add it."),
+        ({"places": [{"id": "a", "x": 1}]}, "places[0].x: This field is not known. Remove or rename it."),
+        ({"places": [{"id": "a"}, {"id": "a"}]}, "places: The id 'a' is used twice. Use each id once."),
+    ],
+)
+def test_an_error_says_place_value_and_remedy(change: dict[str, Any], said: str) -> None:
+    with pytest.raises(ProblemError) as caught:
+        problem_from_json(example(EXAMPLES[0]) | change)
+    assert str(caught.value) == said
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

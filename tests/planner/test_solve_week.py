@@ -35,7 +35,7 @@ def hard(tmp_path: Path) -> Path:
 
 def judged(answer: dict[str, Any], problem: Problem) -> None:
     """The plan of an answer is one that the judge passes, with the figures that stand beside it."""
-    verdict = check(problem, from_json(Itinerary, answer["plan"], "plan"))
+    verdict = check(problem, from_json(Itinerary, answer["plan"]))
     assert verdict.holds
     assert {goal: verdict.figures.of(goal) for goal in problem.goals} == answer["figures"]
 
