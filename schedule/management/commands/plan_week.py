@@ -7,20 +7,18 @@ from argparse import ArgumentParser
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
-from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.naming import CODES_ONLY, unmarked
 from jobs.runner import run_job
+from schedule.management.asked import add_week_arguments, monday_asked_for, teacher_asked_for
 from schedule.weeks.aims import Aim
 from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.selectors.runs import run_detail
-from schedule.weeks.selectors.school_weeks import next_full_week
 from schedule.weeks.selectors.weeks import week_detail, week_in_force
 from schedule.weeks.services.runs import LONGEST_SEARCH, plan_run_start
 from schedule.weeks.services.weeks import week_publish
@@ -46,16 +44,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Whose week, which week, and how hard to search."""
-        parser.add_argument("--teacher", required=True, help="sign-in name of the teacher")
-        parser.add_argument("--monday", type=dt.date.fromisoformat, help="Monday of another week: 2026-11-30")
+        add_week_arguments(parser)
         parser.add_argument("--if-none", action="store_true", help="plan only if no week is in force then")
         parser.add_argument("--draft", action="store_true", help="leave the week a draft")
-        parser.add_argument(
-            "--aim",
-            choices=[aim.value for aim in Aim],
-            default=Aim.USUAL_TIMES.value,
-            help="what comes first: moving few sessions from their usual times (default), or driving least",
-        )
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
         parser.add_argument(
@@ -79,13 +70,8 @@ class Command(BaseCommand):
 
     def _week(self, options: dict[str, Any]) -> WeekPlan:
         """The week that was asked for: the one in force, or a new one."""
-        teacher = Person.objects.filter(username=options["teacher"], role=Person.Role.TEACHER).first()
-        if teacher is None or teacher.district is None:
-            raise CommandError(f"“{options['teacher']}” is the sign-in name of no teacher of a district.")
-        today = timezone.localdate(timezone=ZoneInfo(teacher.district.time_zone))
-        monday = options["monday"] or next_full_week(teacher, today)
-        if monday.weekday() != 0:
-            raise CommandError(f"{monday} is no Monday.")
+        teacher = teacher_asked_for(options)
+        monday = monday_asked_for(options, teacher)
         known = week_in_force(teacher, teacher, monday) if options["if_none"] else None
         return known or self._planned(teacher, monday, options)
 

@@ -6,7 +6,7 @@ leaves one set of drafts.
 """
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -25,7 +25,7 @@ from schedule.planner.check import check
 from schedule.planner.solve import solve
 from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.weeks.models import PlanRun, WeekPlan
-from schedule.weeks.planning.assemble import Base
+from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.load import (
     check_one_clock,
     district_of_teacher,
@@ -265,21 +265,25 @@ def plan_run_work(
     return found
 
 
+def run_week_load(
+    run: PlanRun, monday: dt.date, planned: Mapping[dt.date, WeekContent], in_force: WeekContent | None
+) -> WeekInput:
+    """What the planner is asked for a week of a run, after those that are planned. Raises as `load_week` does."""
+    base = Base(
+        planned=planned,
+        in_force=in_force,
+        pins=_pins(run, monday),
+        between=(run.first_date, run.last_date),
+        goals=AIM_GOALS[Aim(run.aim)],
+    )
+    return load_week(run.teacher, monday, base)
+
+
 def _plan_week(
     run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: RunProgress, stop_asked: Callable[[], bool]
 ) -> WeekContent | None:
     in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
-    loaded = load_week(
-        run.teacher,
-        monday,
-        Base(
-            planned=found.contents,
-            in_force=in_force,
-            pins=_pins(run, monday),
-            between=(run.first_date, run.last_date),
-            goals=AIM_GOALS[aim],
-        ),
-    )
+    loaded = run_week_load(run, monday, found.contents, in_force)
     given = patience(stop_asked, progress.placing_limit)
     result = solve(
         loaded.problem,
@@ -312,7 +316,8 @@ def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
 
     Make-ups that somebody booked always do, pinned ones where the run keeps pins.
     """
-    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday).exclude(plan_run=run)
+    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday)
+    rows = rows if run.pk is None else rows.exclude(plan_run=run)
     versions = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
     newest = max(versions, key=lambda row: (row.published_at or row.created_at, row.pk), default=None)
     sessions = content_read(newest).sessions if newest else ()
