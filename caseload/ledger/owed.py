@@ -131,7 +131,7 @@ def owed_in(
     if by_week and rules.short_week is ShortWeek.AS_SCHEDULED:
         owed = min(scheduled, whole)
     else:
-        owed = _share(whole, len(weekdays), served) if weekdays else 0
+        owed = _share(whole, len(weekdays), served)
     sentence = f"{span.name}: {text} is {whole} minutes; {len(in_session)} of {len(weekdays)} days in session"
     sentence += f", district rule “{SHORT_WEEK_WORDS[rules.short_week]}”" if by_week else ""
     return owed, f"{sentence}{_force_words(len(served), len(counting))}: {owed} minutes owed."
