@@ -4,7 +4,8 @@ A page finds the row among those that the person sees (404 otherwise), asks the 
 was typed, and calls one service. The service's answer stands at the form's fields.
 """
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
 
 from django.contrib import messages
@@ -38,6 +39,24 @@ def find_visible[M: models.Model](model: type[M], person: Person, pk: int) -> M:
         raise TypeError(message)
     row: M = get_object_or_404(scoped.visible_to(person), pk=pk)
     return row
+
+
+def _tried[T](form: RecordForm, act: Callable[[], T]) -> T | None:
+    """What it gives back, or nothing and the problems in the form."""
+    try:
+        return act()
+    except ValidationError as error:
+        form.refuse(error)
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        form.add_error(None, error.message)
+    return None
+
+
+def _seen(told: list[str]) -> str:
+    """What a page sends back to say that these effects, and no others, were shown on it."""
+    return hashlib.sha256("\n".join(told).encode()).hexdigest()
 
 
 class RecordPage[M: models.Model](View):
@@ -114,24 +133,28 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
         row = self._row()
         form = self.form_class(request.POST, request.FILES, instance=row, viewer=self.person)
         if form.is_valid():
-            saved = self.try_save(row, form)
+            told = self._effects_unseen(row, form)
+            if told:
+                return self.show(self._row(), form, effects=told, effects_seen=_seen(told))
+            saved = self.try_save(row, form) if not form.errors else None
             if saved is not None:
                 messages.success(request, self.saved_message(saved))
                 return redirect(self.back(saved))
             row = self._row()
         return self.show(row, form, status=422)
 
+    def effects(self, row: M, values: Mapping[str, Any]) -> list[str]:
+        """What saving would change of figures, in sentences; saves nothing. They are shown before it is saved."""
+        return []
+
+    def _effects_unseen(self, row: M, form: RecordForm) -> list[str]:
+        """The effects, unless the person has just seen these very ones; what can't be saved has none."""
+        told = _tried(form, lambda: self.effects(row, form.cleaned_data)) or []
+        return told if told and self.request.POST.get("effects_seen") != _seen(told) else []
+
     def try_save(self, row: M, form: RecordForm) -> M | None:
         """The saved row, or nothing and the problems in the form."""
-        try:
-            return self.save(row, form.cleaned_data)
-        except ValidationError as error:
-            form.refuse(error)
-        except ApplicationError as error:
-            if error.status in {403, 404}:
-                raise
-            form.add_error(None, error.message)
-        return None
+        return _tried(form, lambda: self.save(row, form.cleaned_data))
 
     def saved_message(self, row: M) -> str:
         """Said after saving."""
@@ -173,6 +196,10 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
         """What the row is called on the page."""
         return str(row)
 
+    def effects(self, row: M) -> list[str]:
+        """What deleting would change of figures, in sentences; deletes nothing."""
+        return []
+
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """Ask."""
         row = self.find_row()
@@ -183,6 +210,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
             "label": self.label(row),
             "row": row,
             "deletion": deletion_foreseen(row),
+            "effects": self.effects(row),
             "crumbs": self.crumbs(row),
             "back": self.back(row),
         }

@@ -21,6 +21,7 @@ from schedule.trips.selectors.month import (
     MonthTrips,
     entries_to_submit,
     month_corrected,
+    month_end,
     month_in,
     month_start,
     month_trips,
@@ -28,7 +29,7 @@ from schedule.trips.selectors.month import (
 )
 from schedule.trips.selectors.proposals import trip_key
 from travel.drives.selectors import drive_table
-from travel.mileage.claims import ZERO, Entry, MileageError, rules_in_words
+from travel.mileage.claims import ZERO, Entry, MileageError
 from travel.mileage.models import Trip, Voucher, VoucherLine
 from travel.mileage.selectors import home_miles, mileage_teachers
 from travel.places.models import Building
@@ -116,7 +117,9 @@ def _direct(teacher: Person, found: MonthTrips, values: Values) -> Decimal | Non
     """Direct miles between the ends of a trip, of both ways where it is there and back; None if unknown."""
     origin, destination = values.get("origin"), values.get("destination")
     buildings = [one for one in (origin, destination) if isinstance(one, Building)]
-    table: dict[tuple[int | None, int | None], Decimal | None] = {**home_miles(found.claims.home, buildings)}
+    table: dict[tuple[int | None, int | None], Decimal | None] = {
+        **home_miles(found.claims.home_on(values["date"]), buildings)
+    }
     if len(buildings) == 2 and origin != destination:
         table.update({pair: leg.miles for pair, leg in drive_table(teacher, buildings).legs.items()})
     ends = tuple(one.pk if isinstance(one, Building) else None for one in (origin, destination))
@@ -139,7 +142,7 @@ def voucher_submit(*, actor: Person, teacher: Person, month: dt.date, today: dt.
         row = next((one for one in month_vouchers(teacher, month) if one.status == Voucher.Status.OPEN), None)
         row = row or Voucher(district=teacher.district, teacher=teacher, month=month_start(month))
         row.status, row.submitted_by, row.submitted_at = Voucher.Status.SUBMITTED, actor, now
-        row.rules = rules_in_words(found.claims.rules)
+        row.rules = found.claims.book.in_words(month_start(month), month_end(month))
         row.full_clean()
         row.save()
         for position, entry in enumerate(entries, start=1):

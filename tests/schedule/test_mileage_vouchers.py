@@ -157,7 +157,7 @@ def test_home_legs_are_claimed_where_the_district_pays_them(driven: Cast) -> Non
     teacher_home_save(
         actor=driven.teacher,
         row=TeacherHome(),
-        values={"latitude": Decimal("43.15"), "longitude": Decimal("-75.21"), "regular_place": driven.north},
+        values={"latitude": Decimal("43.15"), "longitude": Decimal("-75.21"), "regular_places": [driven.north]},
     )
     monday = [one for one in view(driven).trips if one.date == date(0)]
     assert [(one.origin, one.destination) for one in monday] == [("Home", NORTH), (NORTH, SOUTH), (SOUTH, "Home")]

@@ -13,10 +13,14 @@ from travel.mileage.claims import (
     Distance,
     DrivenLeg,
     Entry,
+    HomeBase,
     HomeLegs,
     LegEnd,
+    MileageBook,
     MileageError,
     MileageRules,
+    MileageTerms,
+    Rate,
     Rounding,
     claim_line,
     entry_of,
@@ -24,6 +28,7 @@ from travel.mileage.claims import (
     rules_in_words,
     supplement_entries,
 )
+from travel.mileage.foreseen import TripClaim, changes_in_words
 
 DAY = dt.date(2026, 10, 6)
 
@@ -264,3 +269,131 @@ def test_a_month_that_is_priced_again_claims_every_line_that_differs() -> None:
     assert [one.amount for one in found] == [Decimal("-8.99"), Decimal("9.92")]
     renamed = [replace(one, destination="New Name") for one in before]
     assert supplement_entries(before, renamed, reprice=True) == ()
+
+
+# ---- what holds from a day on ------------------------------------------------------------------------------
+
+BOOK = MileageBook(
+    terms=(
+        MileageTerms(dt.date(2026, 8, 1), HomeLegs.OTHER_PLACES),
+        MileageTerms(dt.date(2026, 10, 6), HomeLegs.NEVER, Distance.DRIVEN, Rounding.DOWN),
+    ),
+    homes=(
+        HomeBase(dt.date(2026, 8, 1), Decimal(6), frozenset({1})),
+        HomeBase(dt.date(2026, 10, 12), Decimal(9), frozenset({1, 2})),
+    ),
+)
+
+
+def test_each_day_has_the_rules_that_had_begun_by_then() -> None:
+    """Common practice, no source: a board's decision holds from its day on and leaves the days before alone."""
+    before, last, first = (BOOK.on(dt.date(2026, *day)) for day in ((7, 31), (10, 5), (10, 6)))
+    assert before == MileageRules(rates=BOOK.rates)
+    assert (last.home_legs, last.distance, last.rounding) == (
+        HomeLegs.OTHER_PLACES, Distance.SHORTER, Rounding.HALF_UP,
+    )  # fmt: skip
+    assert (first.home_legs, first.distance, first.rounding) == (HomeLegs.NEVER, Distance.DRIVEN, Rounding.DOWN)
+    assert [BOOK.on(dt.date(2026, 10, day)).commute_miles for day in (11, 12)] == [Decimal(6), Decimal(9)]
+
+
+def test_home_to_any_regular_place_is_commuting() -> None:
+    """Publication 463, "Commuting expenses": between home and your main or regular place of work, one or more.
+
+    On October 11 the second school is a temporary place, and the way there is paid; from October 12 on it isn't.
+    """
+    assert [BOOK.end_kind(2, dt.date(2026, 10, day)) for day in (11, 12)] == [LegEnd.OTHER, LegEnd.REGULAR]
+    assert BOOK.end_kind(1, dt.date(2026, 7, 31)) is LegEnd.OTHER
+    assert BOOK.end_kind(None, dt.date(2026, 7, 31)) is LegEnd.HOME
+    rules = MileageRules(home_legs=HomeLegs.OTHER_PLACES)
+    paid = [
+        claim_line(leg(origin_kind=LegEnd.HOME, destination_kind=BOOK.end_kind(2, dt.date(2026, 10, day))), rules)
+        for day in (11, 12)
+    ]
+    assert [line.miles for line in paid] == [Decimal("12.4"), Decimal(0)]
+
+
+@pytest.mark.parametrize("rule", HomeLegs)
+@pytest.mark.parametrize(
+    ("origin", "destination", "paid"),
+    [
+        (LegEnd.HOME, LegEnd.REGULAR, "0"),
+        (LegEnd.REGULAR, LegEnd.HOME, "0"),
+        (LegEnd.HOME, LegEnd.OTHER, "4.50"),
+        (LegEnd.REGULAR, LegEnd.OTHER, "4.50"),
+        (LegEnd.OTHER, LegEnd.REGULAR, "4.50"),
+    ],
+)
+def test_parking_and_tolls_of_a_commute_are_not_paid(
+    rule: HomeLegs, origin: LegEnd, destination: LegEnd, paid: str
+) -> None:
+    """Publication 463, "Parking fees": those at the place of work are commuting, those of visits are business."""
+    one = leg(origin_kind=origin, destination_kind=destination, parking_and_tolls=Decimal("4.50"))
+    line = claim_line(one, MileageRules(home_legs=rule, commute_miles=Decimal(6)))
+    assert line.parking_and_tolls == Decimal(paid)
+    assert ("of a commute aren't paid" in line.rule) is (paid == "0")
+    assert entry_of("A", line).parking_and_tolls == Decimal(paid)
+
+
+def test_a_commute_without_parking_says_nothing_of_it() -> None:
+    """The rule of a line speaks of what is there."""
+    one = leg(origin_kind=LegEnd.HOME, destination_kind=LegEnd.REGULAR)
+    assert "parking" not in claim_line(one, MileageRules()).rule
+
+
+def test_a_year_whose_rate_is_not_known_is_not_paid_at_last_years() -> None:
+    """Each IRS notice sets the rates of one calendar year (2022 had two: Announcement 2022-13)."""
+    assert rate_on(dt.date(2026, 12, 31), STANDARD_RATES).dollars == Decimal("0.725")
+    with pytest.raises(MileageError, match=r"January 1, 2027\. Add the rate"):
+        rate_on(dt.date(2027, 1, 1), STANDARD_RATES)
+    own = (*STANDARD_RATES, Rate(dt.date(2027, 1, 1), Decimal("0.70")))
+    assert rate_on(dt.date(2029, 5, 5), own).dollars == Decimal("0.70")
+
+
+def test_a_month_in_which_the_rules_change_says_both_and_since_when() -> None:
+    """And one in which nothing of them changes says them once, as does a change that changes no rule's words."""
+    october = BOOK.in_words(dt.date(2026, 10, 1), dt.date(2026, 10, 31))
+    assert october == (
+        f"From October 1, 2026: {rules_in_words(BOOK.on(dt.date(2026, 10, 1)))} "
+        f"From October 6, 2026: {rules_in_words(BOOK.on(dt.date(2026, 10, 6)))}"
+    )
+    assert BOOK.in_words(dt.date(2026, 9, 1), dt.date(2026, 9, 30)) == rules_in_words(BOOK.on(dt.date(2026, 9, 15)))
+    assert BOOK.in_words(dt.date(2026, 10, 6), dt.date(2026, 10, 31)) == rules_in_words(
+        BOOK.on(dt.date(2026, 10, 6))
+    )
+
+
+def test_a_choice_that_differs_from_publication_463_says_so() -> None:
+    """Only paying all but the way to and from regular places is the publication's own."""
+    said = {home: "the district's own rule" in rules_in_words(MileageRules(home_legs=home)) for home in HomeLegs}
+    assert said == {HomeLegs.NEVER: True, HomeLegs.OTHER_PLACES: False, HomeLegs.ABOVE_COMMUTE: True}
+
+
+# ---- what a change would change ----------------------------------------------------------------------------
+
+
+def trip_claim(dollars: str | None, month: int = 10, teacher: int = 1, *, submitted: bool = False) -> TripClaim:
+    """A confirmed trip of 2026."""
+    return TripClaim(teacher, dt.date(2026, month, 1), submitted, None if dollars is None else Decimal(dollars))
+
+
+def test_only_what_changes_is_told_by_month() -> None:
+    """Two trips of October change and one of November by two teachers; a third of October stays as it is."""
+    before = {1: trip_claim("8.99"), 2: trip_claim("1.00"), 3: trip_claim("5.00"), 4: trip_claim("2.00", 11)}
+    after = {**before, 1: trip_claim("9.92"), 3: trip_claim("6.00"), 4: trip_claim("2.50", 11)}
+    assert changes_in_words(before, after) == [
+        "October 2026, 2 trips: $13.99 now, $15.92 then.",
+        "November 2026, 1 trip: $2.00 now, $2.50 then.",
+    ]
+    assert changes_in_words(before, before) == []
+    others = {1: trip_claim("9.92"), 5: trip_claim("3.00", teacher=2)}
+    told = changes_in_words({1: trip_claim("8.99"), 5: trip_claim("2.00", teacher=2)}, others)
+    assert told == ["October 2026, 2 trips of 2 teachers: $10.99 now, $12.92 then."]
+
+
+def test_what_was_submitted_is_told_apart_and_what_is_lost_is_said() -> None:
+    """A voucher is a copy: it stays. A trip that can't be worked out any more is no zero."""
+    before = {1: trip_claim("8.99", submitted=True), 2: trip_claim("4.00")}
+    told = changes_in_words(before, {1: trip_claim("9.92", submitted=True), 2: trip_claim(None)})
+    assert len(told) == 2
+    assert told[0].startswith("October 2026, 1 trip: $4.00 now, $0.00 then. 1 of them can't be worked out then")
+    assert told[1].startswith("1 trip of submitted months would be paid otherwise. What was submitted stays")

@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from enum import StrEnum
+from typing import Protocol
 
 CENT = Decimal("0.01")
 ZERO = Decimal(0)
@@ -25,15 +26,20 @@ class MileageError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Rate:
-    """Dollars a mile from a date on, until the next rate begins."""
+    """Dollars a mile from a date on, until the next rate begins, or until `last_day` where that is known."""
 
     first_day: date
     dollars: Decimal
     source: str = ""
+    last_day: date | None = None
 
 
-def _rate(year: int, month: int, dollars: str, source: str = "IRS standard mileage rate, business") -> Rate:
-    return Rate(date(year, month, 1), Decimal(dollars), source)
+_NOTICE = "IRS standard mileage rate, business"
+
+
+def _rate(year: int, month: int, dollars: str, source: str = _NOTICE, last_day: date | None = None) -> Rate:
+    # Each notice is about one calendar year: what the next one says isn't known before it is published.
+    return Rate(date(year, month, 1), Decimal(dollars), source, last_day or date(year, 12, 31))
 
 
 STANDARD_RATES: tuple[Rate, ...] = (
@@ -44,7 +50,7 @@ STANDARD_RATES: tuple[Rate, ...] = (
     _rate(2019, 1, "0.58"),
     _rate(2020, 1, "0.575"),
     _rate(2021, 1, "0.56"),
-    _rate(2022, 1, "0.585"),
+    _rate(2022, 1, "0.585", last_day=date(2022, 6, 30)),
     _rate(2022, 7, "0.625", "IRS Announcement 2022-13"),
     _rate(2023, 1, "0.655"),
     _rate(2024, 1, "0.67", "IRS Notice 2024-08"),
@@ -55,11 +61,34 @@ STANDARD_RATES: tuple[Rate, ...] = (
 
 
 def rate_on(day: date, rates: Sequence[Rate]) -> Rate:
-    """The rate in force on the day driven. Raises `MileageError` where no rate has begun."""
-    begun = [rate for rate in rates if rate.first_day <= day]
-    if not begun:
-        raise MileageError(f"No mileage rate is known for {day}. Add the rate that your district paid then.")
-    return max(begun, key=lambda rate: rate.first_day)
+    """The rate in force on the day driven.
+
+    Raises `MileageError` where no rate has begun, or the last one has ended: last year's isn't paid in its place.
+    """
+    rate = latest_begun(rates, day)
+    if rate is None or (rate.last_day is not None and rate.last_day < day):
+        raise MileageError(
+            f"No mileage rate is known for {day_words(day)}. Add the rate that your district pays for that day."
+        )
+    return rate
+
+
+def day_words(day: date) -> str:
+    """A day as the pages write it."""
+    return f"{day:%B} {day.day}, {day.year}"
+
+
+class Begins(Protocol):
+    """What holds from a day on."""
+
+    @property
+    def first_day(self) -> date:
+        """The first day on which it holds."""
+
+
+def latest_begun[B: Begins](rows: Iterable[B], day: date) -> B | None:
+    """What holds on a day: the latest that has begun by then."""
+    return max((row for row in rows if row.first_day <= day), key=lambda row: row.first_day, default=None)
 
 
 class LegEnd(StrEnum):
@@ -99,13 +128,70 @@ _ROUNDING = {Rounding.HALF_UP: ROUND_HALF_UP, Rounding.HALF_EVEN: ROUND_HALF_EVE
 
 @dataclass(frozen=True, slots=True)
 class MileageRules:
-    """A district's rules as data. `commute_miles` is one way, for the rule that pays only what exceeds it."""
+    """The rules of one day as data. `commute_miles` is one way, for the rule that pays only what exceeds it."""
 
     home_legs: HomeLegs = HomeLegs.NEVER
     distance: Distance = Distance.SHORTER
     commute_miles: Decimal | None = None
     rounding: Rounding = Rounding.HALF_UP
     rates: tuple[Rate, ...] = STANDARD_RATES
+
+
+@dataclass(frozen=True, slots=True)
+class MileageTerms:
+    """What a district pays from a day on, until its next terms begin."""
+
+    first_day: date
+    home_legs: HomeLegs = HomeLegs.NEVER
+    distance: Distance = Distance.SHORTER
+    rounding: Rounding = Rounding.HALF_UP
+
+
+@dataclass(frozen=True, slots=True)
+class HomeBase:
+    """A teacher's normal commute from a day on, in miles one way, and the regular places of work (their ids)."""
+
+    first_day: date
+    commute_miles: Decimal | None = None
+    regular_places: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class MileageBook:
+    """Everything that a district and one teacher have said of mileage, each from its first day on."""
+
+    terms: tuple[MileageTerms, ...] = ()
+    homes: tuple[HomeBase, ...] = ()
+    rates: tuple[Rate, ...] = STANDARD_RATES
+
+    def on(self, day: date) -> MileageRules:
+        """The rules of a day; the usual ones before a district's first."""
+        terms = latest_begun(self.terms, day) or MileageTerms(day)
+        home = latest_begun(self.homes, day)
+        return MileageRules(
+            home_legs=terms.home_legs,
+            distance=terms.distance,
+            commute_miles=home.commute_miles if home is not None else None,
+            rounding=terms.rounding,
+            rates=self.rates,
+        )
+
+    def end_kind(self, place: int | None, day: date) -> LegEnd:
+        """What one end of a leg is on a day; None is home. There may be several regular places of work."""
+        if place is None:
+            return LegEnd.HOME
+        home = latest_begun(self.homes, day)
+        return LegEnd.REGULAR if home is not None and place in home.regular_places else LegEnd.OTHER
+
+    def in_words(self, first: date, last: date) -> str:
+        """The rules between two days as sentences for a voucher; each change is said with its day."""
+        days = [*(one.first_day for one in self.terms), *(one.first_day for one in self.homes)]
+        changes = sorted({day for day in days if first < day <= last})
+        spans = [(day, rules_in_words(self.on(day))) for day in (first, *changes)]
+        told = [one for place, one in enumerate(spans) if not place or one[1] != spans[place - 1][1]]
+        if len(told) == 1:
+            return told[0][1]
+        return " ".join(f"From {day_words(day)}: {words}" for day, words in told)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,12 +228,16 @@ class DrivenLeg:
 
 @dataclass(frozen=True, slots=True)
 class ClaimLine:
-    """One leg as claimed: miles paid, the rate of its day, the amount, and the rule that made it so."""
+    """One leg as claimed: miles paid, the rate of its day, the amount, and the rule that made it so.
+
+    `parking_and_tolls`: what is paid of the leg's.
+    """
 
     leg: DrivenLeg
     miles: Decimal
     rate: Rate
     amount: Decimal
+    parking_and_tolls: Decimal
     rule: str
 
 
@@ -169,7 +259,7 @@ def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
 
 def _of_home_leg(miles: Decimal, other_end: LegEnd, rules: MileageRules, times: int) -> tuple[Decimal, str]:
     if other_end is LegEnd.REGULAR and rules.home_legs is not HomeLegs.ABOVE_COMMUTE:
-        return ZERO, "between home and the regular place of work: commuting (IRS Publication 463)"
+        return ZERO, "between home and a regular place of work: commuting (IRS Publication 463)"
     if rules.home_legs is HomeLegs.NEVER:
         return ZERO, "first or last leg of the day: not paid by district rule"
     if rules.home_legs is HomeLegs.ABOVE_COMMUTE:
@@ -191,9 +281,13 @@ def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
         rule = f"{rule}; {why}" if miles else rule
     if leg.round_trip:
         rule = f"{rule}; there and back"
+    parking = leg.parking_and_tolls
+    if parking and leg.home_end is LegEnd.REGULAR:
+        # Publication 463, "Parking fees": those at the place of work are part of the commute.
+        parking, rule = ZERO, f"{rule}; parking and tolls of a commute aren't paid"
     rate = rate_on(leg.day, rules.rates)
     amount = (miles * rate.dollars).quantize(CENT, rounding=_ROUNDING[rules.rounding])
-    return ClaimLine(leg, miles, rate, amount, rule)
+    return ClaimLine(leg, miles, rate, amount, parking, rule)
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,7 +356,7 @@ def entry_of(key: str, line: ClaimLine, note: str = "") -> Entry:
         rate=line.rate.dollars,
         rate_source=line.rate.source,
         amount=line.amount,
-        parking_and_tolls=leg.parking_and_tolls,
+        parking_and_tolls=line.parking_and_tolls,
         rule=line.rule,
         note=note,
     )
@@ -319,9 +413,12 @@ def _facts(entry: Entry) -> Entry:
 
 
 _HOME_LEGS_WORDS = {
-    HomeLegs.NEVER: "the first leg from home and the last one back are not paid",
-    HomeLegs.OTHER_PLACES: "legs from and to home are paid unless the other end is the regular place of work",
-    HomeLegs.ABOVE_COMMUTE: "legs from and to home are paid for the miles beyond the normal commute",
+    HomeLegs.NEVER: "the first leg from home and the last one back are not paid (the district's own rule: IRS "
+    "Publication 463 counts the way between home and a temporary place of work)",
+    HomeLegs.OTHER_PLACES: "legs from and to home are paid unless the other end is a regular place of work",
+    HomeLegs.ABOVE_COMMUTE: "legs from and to home are paid for the miles beyond the normal commute (the "
+    "district's own rule: IRS Publication 463 counts none of the way to a regular place of work, and all of the "
+    "way to a temporary one)",
 }
 _DISTANCE_WORDS = {
     Distance.DIRECT: "the direct distance counts",

@@ -1,16 +1,38 @@
 """Forms of mileage: a district's rules and rates, a teacher's home, trips."""
 
+import datetime as dt
+
+from django import forms
+
 from accounts.forms import RecordForm
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip
+from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome, Trip
 
 
-class MileageSettingsForm(RecordForm):
-    """Which miles the district pays."""
+class DatedForm(RecordForm):
+    """What holds from a day on; without a day it has always been so."""
+
+    def prepare(self) -> None:
+        """Leave the day empty where nobody has said one."""
+        field = self.fields["first_day"]
+        field.required = False
+        field.help_text = f"{field.help_text} Empty: it has always been so."
+        if self.initial.get("first_day") == SINCE_EVER:
+            self.initial["first_day"] = None
+
+    def clean_first_day(self) -> dt.date:
+        """The day, or the first of all."""
+        day: dt.date | None = self.cleaned_data.get("first_day")
+        return day or SINCE_EVER
+
+
+class MileageSettingsForm(DatedForm):
+    """Which miles the district pays from a day on."""
 
     class Meta:
         model = MileageSettings
-        fields = ["home_legs", "distance", "rounding"]
+        fields = ["first_day", "home_legs", "distance", "rounding"]
         labels = {
+            "first_day": "From",
             "home_legs": "From home to the first stop, and from the last one home",
             "distance": "Which distance counts",
             "rounding": "How each line is rounded to the cent",
@@ -22,18 +44,25 @@ class MileageRateForm(RecordForm):
 
     class Meta:
         model = MileageRate
-        fields = ["first_day", "dollars", "source"]
-        labels = {"dollars": "Dollars a mile", "source": "Where it comes from"}
+        fields = ["first_day", "last_day", "dollars", "source"]
+        labels = {
+            "first_day": "First day",
+            "last_day": "Last day",
+            "dollars": "Dollars a mile",
+            "source": "Where it comes from",
+        }
 
 
-class TeacherHomeForm(RecordForm):
-    """Where a teacher's days begin."""
+class TeacherHomeForm(DatedForm):
+    """Where a teacher's days begin from a day on."""
 
     class Meta:
         model = TeacherHome
-        fields = ["regular_place", "commute_miles", "latitude", "longitude"]
+        fields = ["first_day", "regular_places", "commute_miles", "latitude", "longitude"]
+        widgets = {"regular_places": forms.CheckboxSelectMultiple}
         labels = {
-            "regular_place": "Regular place of work",
+            "first_day": "From",
+            "regular_places": "Regular places of work",
             "commute_miles": "Normal commute in miles, one way",
             "latitude": "Home: latitude",
             "longitude": "Home: longitude",

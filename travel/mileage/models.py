@@ -3,6 +3,7 @@
 Miles and money are decimal. Nothing here names a student.
 """
 
+import datetime as dt
 from decimal import Decimal
 from typing import Self
 
@@ -16,11 +17,16 @@ from travel.drives.models.drives import MOST_MILES
 from travel.places.models.building import Building
 from travel.places.models.fields import coordinate_field
 
+SINCE_EVER = dt.date(2000, 1, 1)
+"""What holds without anybody having said since when."""
 READINGS = "Give both readings of the odometer, the second no smaller than the first."
 
 
 class MileageSettings(DistrictRow):
-    """Which miles a district pays; without a row the usual rules count (travel.mileage.claims.MileageRules)."""
+    """Which miles a district pays from a day on, until its next rules begin.
+
+    Before the first row the usual rules count (travel.mileage.claims.MileageRules).
+    """
 
     class HomeLegs(models.TextChoices):
         """What is paid of the way from home to the first stop and from the last one back."""
@@ -43,6 +49,9 @@ class MileageSettings(DistrictRow):
         HALF_EVEN = "half_even", "Half a cent goes to the even cent"
         DOWN = "down", "Parts of a cent are dropped"
 
+    first_day = models.DateField(
+        default=SINCE_EVER, help_text="The first day driven that these rules hold for. Days before it keep theirs."
+    )
     home_legs = models.CharField(max_length=16, choices=HomeLegs, default=HomeLegs.NEVER)
     distance = models.CharField(max_length=8, choices=Distance, default=Distance.SHORTER)
     rounding = models.CharField(max_length=10, choices=Rounding, default=Rounding.HALF_UP)
@@ -51,16 +60,28 @@ class MileageSettings(DistrictRow):
 
     class Meta:
         verbose_name_plural = "mileage settings"
-        constraints = [models.UniqueConstraint(fields=["district"], name="mileage_settings_once")]
+        ordering = ["-first_day"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["district", "first_day"],
+                name="mileage_settings_once",
+                violation_error_message="Other rules already begin on this day: change those.",
+            )
+        ]
 
     def __str__(self) -> str:
-        return f"Mileage rules of {self.district}"
+        return f"Mileage rules of {self.district} from {self.first_day}"
 
 
 class MileageRate(DistrictRow):
-    """Dollars a mile from a day on, until the next rate begins."""
+    """Dollars a mile from a day on, until the next rate begins or its last day is over."""
 
     first_day = models.DateField(help_text="The first day driven that is paid at this rate.")
+    last_day = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The last day driven that is paid at it. Empty: until the next rate begins.",
+    )
     dollars = models.DecimalField(
         max_digits=5,
         decimal_places=4,
@@ -79,6 +100,11 @@ class MileageRate(DistrictRow):
                 name="mileage_rate_once",
                 violation_error_message="A rate already begins on this day: change that one.",
             ),
+            models.CheckConstraint(
+                condition=Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
+                name="mileage_rate_ends_after_it_begins",
+                violation_error_message="The last day lies before the first.",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -94,22 +120,26 @@ class OwnMileageQuerySet[M: models.Model](ScopedQuerySet[M]):
 
 
 class TeacherHome(DistrictRow):
-    """Where a teacher's days begin and end; seen by the teacher and the coordinator only, and sent to nobody."""
+    """Where a teacher's days begin and end from a day on; seen by the teacher and the coordinator only.
 
-    teacher = models.OneToOneField(Person, on_delete=models.CASCADE, related_name="home")
+    It is sent to nobody.
+    """
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="homes")
+    first_day = models.DateField(
+        default=SINCE_EVER, help_text="The first day driven that this holds for. Days before it keep theirs."
+    )
     latitude = coordinate_field(
         90,
         "Degrees, WGS84. Two decimals (about half a mile) are enough; leave it empty if you would rather "
         "enter miles.",
     )
     longitude = coordinate_field(180, "Degrees, WGS84; west is negative.")
-    regular_place = models.ForeignKey(
+    regular_places = models.ManyToManyField(
         Building,
-        on_delete=models.SET_NULL,
-        null=True,
         blank=True,
         related_name="+",
-        help_text="Your regular place of work: the way between it and home is commuting.",
+        help_text="Your regular places of work, one or more: the way between them and home is commuting.",
     )
     commute_miles = models.DecimalField(
         max_digits=5,
@@ -123,7 +153,13 @@ class TeacherHome(DistrictRow):
     objects = OwnMileageQuerySet["TeacherHome"].as_manager()
 
     class Meta:
+        ordering = ["-first_day"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["teacher", "first_day"],
+                name="teacher_home_once",
+                violation_error_message="Another home or commute already begins on this day: change that one.",
+            ),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)
                 | Q(latitude__isnull=False, longitude__isnull=False),
@@ -133,14 +169,7 @@ class TeacherHome(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"Home of {self.teacher}"
-
-    def clean(self) -> None:
-        """Refuse a place of another district."""
-        if self.regular_place is not None and self.regular_place.district_id != self.district_id:
-            raise ValidationError(
-                {"regular_place": "This building belongs to another district."}, code="other_district"
-            )
+        return f"Home of {self.teacher} from {self.first_day}"
 
 
 def _miles(help_text: str) -> "models.DecimalField[Decimal | None, Decimal | None]":
@@ -283,7 +312,7 @@ class Voucher(DistrictRow):
         default=False,
         help_text="A supplement that prices every trip of the month again, as the rules of its day are now.",
     )
-    rules = models.CharField(max_length=400, blank=True, help_text="The district's rules then, in words.")
+    rules = models.CharField(max_length=2000, blank=True, help_text="The district's rules then, in words.")
     submitted_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     submitted_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
 

@@ -1,7 +1,9 @@
 """Reads about mileage: a district's rules, the miles from home, what a trip claims, vouchers as they stand."""
 
+import datetime as dt
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from django.db.models import QuerySet
@@ -16,14 +18,17 @@ from travel.mileage.claims import (
     Distance,
     DrivenLeg,
     Entry,
+    HomeBase,
     HomeLegs,
-    LegEnd,
+    MileageBook,
     MileageError,
-    MileageRules,
+    MileageTerms,
     Rate,
     Rounding,
     claim_line,
+    latest_begun,
 )
+from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.places.models import Building
 from travel.places.points import point_of
@@ -57,31 +62,52 @@ def mileage_teacher(viewer: Person, teacher_id: int | None) -> Person | None:
     return found
 
 
-def mileage_settings_of(district: District) -> MileageSettings:
-    """The district's rules; the usual ones, not saved, where it has set none."""
-    return MileageSettings.objects.filter(district=district).first() or MileageSettings(district=district)
+def terms_of(district: District) -> tuple[MileageTerms, ...]:
+    """What the district pays, by first day; empty where it has set nothing and the usual rules count."""
+    rows = MileageSettings.objects.filter(district=district).order_by("first_day")
+    return tuple(
+        MileageTerms(row.first_day, HomeLegs(row.home_legs), Distance(row.distance), Rounding(row.rounding))
+        for row in rows
+    )
+
+
+def mileage_settings_on(district: District, day: dt.date) -> MileageSettings:
+    """The district's rules of a day; the usual ones, not saved, where it had set none by then."""
+    rows = MileageSettings.objects.filter(district=district, first_day__lte=day).order_by("-first_day")
+    return rows.first() or MileageSettings(district=district)
 
 
 def rates_of(district: District) -> tuple[Rate, ...]:
     """The district's own rates, the published ones where it has none of its own."""
     own = MileageRate.objects.filter(district=district).order_by("first_day")
-    return tuple(Rate(row.first_day, row.dollars, row.source) for row in own) or STANDARD_RATES
+    return tuple(Rate(row.first_day, row.dollars, row.source, row.last_day) for row in own) or STANDARD_RATES
 
 
-def home_of(teacher: Person) -> TeacherHome | None:
-    """Where the teacher's days begin. For claims only: what a viewer may see is `TeacherHome.visible_to`'s part."""
-    return TeacherHome.objects.filter(teacher=teacher).select_related("regular_place").first()
+def homes_of(teacher: Person) -> tuple[TeacherHome, ...]:
+    """Where the teacher's days begin, by first day.
+
+    For claims only: what a viewer may see is `TeacherHome.visible_to`'s part.
+    """
+    rows = TeacherHome.objects.filter(teacher=teacher).prefetch_related("regular_places")
+    return tuple(rows.select_related("district").order_by("first_day"))
 
 
-def rules_of(district: District, home: TeacherHome | None = None) -> MileageRules:
-    """A district's rules with one teacher's commute."""
-    chosen = mileage_settings_of(district)
-    return MileageRules(
-        home_legs=HomeLegs(chosen.home_legs),
-        distance=Distance(chosen.distance),
-        commute_miles=home.commute_miles if home is not None else None,
-        rounding=Rounding(chosen.rounding),
-        rates=rates_of(district),
+def home_on(teacher: Person, day: dt.date) -> TeacherHome:
+    """What holds of a teacher's home and commute on a day; an empty row, not saved, where nothing was said."""
+    found = latest_begun(homes_of(teacher), day)
+    return found or TeacherHome(teacher=teacher, district=teacher.district)
+
+
+def book_of(district: District, homes: Iterable[TeacherHome] = ()) -> MileageBook:
+    """A district's rules and rates with one teacher's homes, each from its first day on."""
+    return MileageBook(terms=terms_of(district), homes=bases_of(homes), rates=rates_of(district))
+
+
+def bases_of(homes: Iterable[TeacherHome]) -> tuple[HomeBase, ...]:
+    """What claims need of a teacher's homes."""
+    return tuple(
+        HomeBase(row.first_day, row.commute_miles, frozenset(one.pk for one in row.regular_places.all()))
+        for row in homes
     )
 
 
@@ -117,18 +143,15 @@ def _miles(district: District, origin: Point, destination: Point) -> Decimal:
 
 @dataclass(frozen=True, slots=True)
 class Claims:
-    """Works out what trips claim under one district's rules, for one teacher."""
+    """Works out what trips claim under one district's rules, for one teacher, each by the rules of its day."""
 
-    rules: MileageRules
-    home: TeacherHome | None
+    book: MileageBook
+    homes: tuple[TeacherHome, ...]
     names: Mapping[int, str]
 
-    def kind(self, building_id: int | None) -> LegEnd:
-        """What one end of a trip is."""
-        if building_id is None:
-            return LegEnd.HOME
-        regular = self.home.regular_place_id if self.home is not None else None
-        return LegEnd.REGULAR if building_id == regular else LegEnd.OTHER
+    def home_on(self, day: dt.date) -> TeacherHome | None:
+        """Where the teacher's day begins, if that is known."""
+        return latest_begun(self.homes, day)
 
     def name(self, building_id: int | None) -> str:
         """An end of a trip in words; home is only ever called home."""
@@ -136,10 +159,11 @@ class Claims:
 
     def line(self, trip: Trip) -> ClaimLine:
         """What a trip (saved or not) claims; raises `MileageError` with what is missing."""
+        rules = self.book.on(trip.date)
         at_home = trip.origin_id is None or trip.destination_id is None
         if at_home and trip.direct_miles is None and trip_driven(trip) is None:
             raise MileageError(NO_HOME)
-        if at_home and self.rules.home_legs is HomeLegs.ABOVE_COMMUTE and self.rules.commute_miles is None:
+        if at_home and rules.home_legs is HomeLegs.ABOVE_COMMUTE and rules.commute_miles is None:
             raise MileageError(NO_COMMUTE)
         return claim_line(
             DrivenLeg(
@@ -148,12 +172,12 @@ class Claims:
                 destination=self.name(trip.destination_id),
                 direct=trip.direct_miles,
                 driven=trip_driven(trip),
-                origin_kind=self.kind(trip.origin_id),
-                destination_kind=self.kind(trip.destination_id),
+                origin_kind=self.book.end_kind(trip.origin_id, trip.date),
+                destination_kind=self.book.end_kind(trip.destination_id, trip.date),
                 parking_and_tolls=trip.parking_and_tolls,
                 round_trip=trip.round_trip,
             ),
-            self.rules,
+            rules,
         )
 
 
@@ -168,9 +192,46 @@ def claims_of(teacher: Person) -> Claims:
     """The rules that count for one teacher, with the names of the district's buildings."""
     if teacher.district is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    home = home_of(teacher)
+    homes = homes_of(teacher)
     names = Building.objects.filter(district=teacher.district).values_list("pk", "name")
-    return Claims(rules_of(teacher.district, home), home, dict(names))
+    return Claims(book_of(teacher.district, homes), homes, dict(names))
+
+
+def trip_claims(district: District, teacher_id: int | None = None) -> dict[int, TripClaim]:
+    """What each confirmed trip of the district, or of one teacher, claims by the rules of its day, by its id."""
+    trips = Trip.objects.filter(district=district, status=Trip.Status.CONFIRMED)
+    trips = trips.filter(teacher=teacher_id) if teacher_id is not None else trips
+    submitted = set(
+        Voucher.objects.filter(district=district, status=Voucher.Status.SUBMITTED).values_list(
+            "teacher_id", "month"
+        )
+    )
+    book, names = book_of(district), dict(Building.objects.filter(district=district).values_list("pk", "name"))
+    homes: dict[int, list[TeacherHome]] = defaultdict(list)
+    rows = TeacherHome.objects.filter(district=district).prefetch_related("regular_places").order_by("first_day")
+    for row in rows:
+        homes[row.teacher_id].append(row)
+    claims = {
+        one: Claims(replace(book, homes=bases_of(homes[one])), tuple(homes[one]), names)
+        for one in {trip.teacher_id for trip in trips}
+    }
+    return {
+        trip.pk: TripClaim(
+            trip.teacher_id,
+            month := trip.date.replace(day=1),
+            (trip.teacher_id, month) in submitted,
+            _dollars(claims[trip.teacher_id], trip),
+        )
+        for trip in trips
+    }
+
+
+def _dollars(claims: Claims, trip: Trip) -> Decimal | None:
+    try:
+        line = claims.line(trip)
+    except MileageError:
+        return None
+    return line.amount + line.parking_and_tolls
 
 
 def voucher_get(viewer: Person, voucher_id: int) -> Voucher:

@@ -4,24 +4,32 @@ Each raises `ValidationError` by field, or `ApplicationError` (403 for the role,
 """
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from copy import copy
 from typing import Any
 
-from django.db import transaction
+from django.db import models, transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, permission_require, record_change, record_remove
+from accounts.services import NOT_THERE, audit_write, permission_require, record_change, record_remove
 from travel.mileage.claims import STANDARD_RATES
+from travel.mileage.foreseen import changes_in_words
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.selectors import trip_claims
 
 RULES = "mileage.rules"
 OWN = "week.change"
 
 
 def mileage_settings_save(*, actor: Person, row: MileageSettings, values: Mapping[str, Any]) -> MileageSettings:
-    """Save which miles the district pays. Vouchers that were submitted stay as they are."""
+    """Save which miles the district pays from a day on. Vouchers that were submitted stay as they are."""
     return record_change(actor=actor, row=row, values=values, action="mileage_settings_save", permission=RULES)
+
+
+def mileage_settings_delete(*, actor: Person, row: MileageSettings) -> None:
+    """Take rules back: from their first day on those before them hold again."""
+    record_remove(actor=actor, row=row, action="mileage_settings_delete", permission=RULES)
 
 
 def mileage_rates_copy(*, actor: Person) -> list[MileageRate]:
@@ -43,7 +51,11 @@ def _rates_copy(actor: Person, instead: dt.date | None = None) -> list[MileageRa
         if rate.first_day == instead:
             continue
         row = MileageRate(
-            first_day=rate.first_day, dollars=rate.dollars, source=rate.source, district=actor.district
+            first_day=rate.first_day,
+            dollars=rate.dollars,
+            source=rate.source,
+            last_day=rate.last_day,
+            district=actor.district,
         )
         row.full_clean()
         row.save()
@@ -67,12 +79,30 @@ def mileage_rate_delete(*, actor: Person, row: MileageRate) -> None:
 
 
 def teacher_home_save(*, actor: Person, row: TeacherHome, values: Mapping[str, Any]) -> TeacherHome:
-    """Save where a teacher's days begin; `teacher` is the actor where none is given."""
+    """Save where a teacher's days begin from a day on; `teacher` is the actor where none is given."""
     if getattr(row, "teacher_id", None) is None and "teacher" not in values:
         row.teacher = actor
     return record_change(actor=actor, row=row, values=values, action="teacher_home_save", permission=OWN)
 
 
 def teacher_home_delete(*, actor: Person, row: TeacherHome) -> None:
-    """Forget where home is."""
+    """Take back what was said of home and commute: from its first day on, what was said before holds again."""
     record_remove(actor=actor, row=row, action="teacher_home_delete", permission=OWN)
+
+
+def effects_foreseen[M: models.Model](*, actor: Person, row: M, act: Callable[[M], object]) -> list[str]:
+    """What saving or deleting a row would change of confirmed trips, in sentences; nothing is saved.
+
+    `act` gets a copy of `row`, which is left as it was. Raises what `act` raises.
+    """
+    if actor.district is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    kept = copy(row)
+    # A new home may be told only by `act` whose it is; then the whole district's trips are compared.
+    teacher = kept.teacher_id if isinstance(kept, TeacherHome) else None
+    with transaction.atomic():
+        before = trip_claims(actor.district, teacher)
+        act(kept)
+        after = trip_claims(actor.district, teacher)
+        transaction.set_rollback(True)
+    return changes_in_words(before, after)

@@ -33,7 +33,7 @@ from schedule.trips.selectors.month import (
     voucher_view,
 )
 from schedule.weeks.pages.request import number_in
-from travel.mileage.claims import MileageError, rules_in_words
+from travel.mileage.claims import MileageError
 from travel.mileage.forms import TripAddForm, TripForm
 from travel.mileage.models import Trip
 from travel.mileage.selectors import mileage_teacher, mileage_teachers, voucher_get
@@ -273,7 +273,7 @@ class VoucherSubmitPage(RecordPage[Trip]):
             "entries": entries,
             "sums": sums_of(entries),
             "by_rate": sums_by_rate(entries),
-            "rules": rules_in_words(found.claims.rules),
+            "rules": found.claims.book.in_words(month, month_end(month)),
             "undecided": len(found.undecided),
             "problem": problem,
             "crumbs": month_crumbs(month),

@@ -10,7 +10,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
 from schedule.trips.selectors.proposals import Proposals, proposed_trips
-from travel.mileage.claims import Entry, MileageError, entry_of, rules_in_words, supplement_entries
+from travel.mileage.claims import Entry, MileageError, entry_of, supplement_entries
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven
 
@@ -27,6 +27,7 @@ class TripView:
 
     `status`: proposed, confirmed or not_driven. `still_planned`: the published weeks call for it now (always true
     of one that was added by hand). `rule` says why so many miles are claimed; `problem` why none can be.
+    `parking_paid`: what is claimed of `parking_and_tolls`.
     """
 
     key: str
@@ -49,6 +50,7 @@ class TripView:
     miles: Decimal | None
     rate: Decimal | None
     amount: Decimal | None
+    parking_paid: Decimal | None
     rule: str
     problem: str
 
@@ -279,7 +281,7 @@ def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
         confirmed=_sums_of_views(views),
         open_trips=sum(one.is_open for one in views),
         problems=tuple(dict.fromkeys(one.problem for one in views if one.problem and one.is_driven)),
-        rules=rules_in_words(found.claims.rules),
+        rules=found.claims.book.in_words(month_start(month), month_end(month)),
         vouchers=tuple(_voucher_row(row) for row in vouchers if row.status == Voucher.Status.SUBMITTED),
         locked=bool(vouchers) and not is_open,
         supplement_open=is_open,
@@ -332,6 +334,7 @@ def _trip_view(trip: Trip, found: MonthTrips) -> TripView:
         miles=line.miles if line else None,
         rate=line.rate.dollars if line else None,
         amount=line.amount if line else None,
+        parking_paid=line.parking_and_tolls if line else None,
         rule=line.rule if line else "",
         problem=problem,
     )
@@ -342,7 +345,7 @@ def _sums_of_views(views: Iterable[TripView]) -> Sums:
     return Sums(
         miles=sum((one.miles or NO_MILES for one in driven), NO_MILES),
         amount=sum((one.amount or NO_MONEY for one in driven), NO_MONEY),
-        parking_and_tolls=sum((one.parking_and_tolls for one in driven), NO_MONEY),
+        parking_and_tolls=sum((one.parking_paid or NO_MONEY for one in driven), NO_MONEY),
     )
 
 

@@ -5,7 +5,7 @@ Which buildings are driven to is decided in `schedule.weeks.day_shape`; the stop
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
@@ -43,12 +43,10 @@ def proposed_trips(teacher: Person, claims: Claims, first: dt.date, last: dt.dat
     """Every trip between two dates that the published weeks and the logged drives call for."""
     planned = _Planned(teacher, first, last)
     visited, left_out = planned.visited()
-    home = claims.rules.home_legs is not HomeLegs.NEVER
-    legs = {date: list(_legs(stops, home)) for date, stops in visited.items()}
+    legs = {date: list(_legs(stops, _from_home(claims, date))) for date, stops in visited.items()}
     logged = _logged(teacher, first, last)
-    miles = _Miles(teacher, claims, planned, {ends for found in legs.values() for ends in found} | {
-        ends for _, ends in logged
-    })  # fmt: skip
+    wanted = {(date, ends) for date, found in legs.items() for ends in found} | set(logged)
+    miles = _Miles(teacher, claims, planned, wanted)
     trips: dict[str, Trip] = {}
     for date in sorted({*legs, *(date for date, _ in logged)}):
         for ends, number in _numbered(legs.get(date, ()), logged, date):
@@ -100,6 +98,10 @@ def _logged(teacher: Person, first: dt.date, last: dt.date) -> Logged:
     return found
 
 
+def _from_home(claims: Claims, date: dt.date) -> bool:
+    return claims.book.on(date).home_legs is not HomeLegs.NEVER
+
+
 def _legs(stops: Sequence[int], home: bool) -> Iterator[Ends]:
     whole: list[int | None] = [None, *stops, None] if home and stops else list(stops)
     yield from pairwise(whole)
@@ -131,21 +133,24 @@ class _Planned:
 class _Miles:
     """Direct miles between two ends: as planned on the date, else from the table of drive times, else unknown."""
 
-    def __init__(self, teacher: Person, claims: Claims, planned: _Planned, wanted: Iterable[Ends]) -> None:
+    def __init__(
+        self, teacher: Person, claims: Claims, planned: _Planned, wanted: Collection[tuple[dt.date, Ends]]
+    ) -> None:
         self.planned = {
             (one.date, (one.origin_id, one.building_id)): one.miles
             for one in planned.items
             if one.kind == Kind.DRIVE and one.miles
         }
-        ends = set(wanted)
-        ids = {one for pair in ends for one in pair if one is not None}
+        self.claims = claims
+        ids = {one for _, pair in wanted for one in pair if one is not None}
         buildings = list(Building.objects.filter(district=teacher.district, pk__in=ids))
-        self.table: dict[Ends, Decimal] = {}
-        if any(None in pair for pair in ends):
-            self.table.update(home_miles(claims.home, buildings))
-        legs = drive_table(teacher, buildings).legs if ends else {}
-        self.table.update({pair: leg.miles for pair, leg in legs.items() if leg.miles is not None})
+        legs = drive_table(teacher, buildings).legs if wanted else {}
+        self.table: dict[Ends, Decimal] = {pair: leg.miles for pair, leg in legs.items() if leg.miles is not None}
+        homes = {home for date, pair in wanted if None in pair and (home := claims.home_on(date)) is not None}
+        self.from_home = {home.pk: home_miles(home, buildings) for home in homes}
 
     def of(self, date: dt.date, ends: Ends) -> Decimal | None:
         """Miles in tenths."""
-        return self.planned.get((date, ends)) or self.table.get(ends)
+        home = self.claims.home_on(date) if None in ends else None
+        from_home = self.from_home.get(home.pk, {}) if home is not None else {}
+        return self.planned.get((date, ends)) or self.table.get(ends) or from_home.get(ends)
