@@ -10,7 +10,7 @@ from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
 from schedule.planner.proving.columns import DayGraph, PricedRoutes, Weights
-from schedule.planner.proving.generation import HaltedError, Walkers
+from schedule.planner.proving.walkers import HaltedError, Walkers
 from schedule.planner.result import GoalFigures, Status
 from schedule.planner.solve import solve
 from schedule.planner.week.model import build_model

@@ -7,7 +7,7 @@ Research Letters 19), and takes some hundred whole variables where the routes wo
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import highspy
@@ -121,11 +121,15 @@ class RouteChoice:
         for route, held, one in zip(self.routes, self.held, whole, strict=True):
             entries = [(day_rows[route.day], 1.0)]
             entries += [(links[s, route.day], float(n)) for s, n in held.items()]
-            if preparation >= 0 and route.preparation:
-                entries.append((preparation, float(route.preparation)))
-            entries += held_entries(goals, route_figures(route))
+            entries += self._figures(route, preparation, goals)
             cost = self.question.cost(route) + self.question.weight(Goal.SAMENESS) * self.off(route)
             self.columns.add(cost, 1.0, one, entries)
+
+    @staticmethod
+    def _figures(route: Route, preparation: int, goals: Mapping[Goal, int]) -> list[tuple[int, float]]:
+        """What a route adds to the rows over several days."""
+        prepared = [(preparation, float(route.preparation))] if preparation >= 0 and route.preparation else []
+        return [*prepared, *held_entries(goals, route_figures(route))]
 
     def _add_sessions(
         self, pairs: list[tuple[int, int]], links: dict[tuple[int, int], int], goals: dict[Goal, int]

@@ -11,9 +11,10 @@ from functools import partial
 from schedule.planner.problem import Goal
 from schedule.planner.proving.choice import Chosen, Limits, RouteChoice
 from schedule.planner.proving.columns import DayGraph, PricedRoutes
-from schedule.planner.proving.generation import Generation, HaltedError, Key, Root, Walkers, key_of
+from schedule.planner.proving.generation import Generation, Key, Root, key_of
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import Proof, Settled
+from schedule.planner.proving.walkers import HaltedError, Walkers
 from schedule.planner.week.model import Model, off_times
 from schedule.planner.week.objective import figures_of, median_times
 from schedule.planner.week.routes import Route

@@ -1,29 +1,63 @@
 """Column generation over whole days, with a true bound in every round.
 
-The Lagrangian bound after M. Desrochers, J. Desrosiers and M. Solomon (1992), Operations Research 40; the days are
-relaxed to ng-routes (R. Baldacci, A. Mingozzi and R. Roberti, 2011, Operations Research 59) whose neighbourhoods
-grow where a service is met twice (R. Roberti and A. Mingozzi, 2014, Transportation Science 48); duals are smoothed
-towards those of the best bound (P. Wentges, 1997, International Transactions in Operational Research 4).
+The days that could be planned are far too many to list. The master problem knows some of them and says, by its
+duals, what it would pay for a session, a day, a minute: a day that costs less than it is paid for (a negative
+reduced cost) makes the plan better, and is sought by walking each day's graph. A round is
+
+1. the *master*, solved as a linear problem over the days known: its value can't rise from round to round;
+2. a *backward walk* of every day under its duals, or under smoothed ones: the least reduced cost of each day, which
+   gives the Lagrangian bound (M. Desrochers, J. Desrosiers and M. Solomon, 1992, Operations Research 40);
+3. *pricing*: forward walks for good days, quick ones first, and the cheapest ng-routes of the backward walk.
+
+**Why the bound is true.** Let a plan choose one route a day. Its value is what the duals pay for everything that
+is owed, plus each route's reduced cost, plus nothing negative for rows that aren't tight. No route of a day has
+less than the day's least reduced cost. So no plan costs less than the dual value plus the least of every day.
+That holds for any duals of the right signs, the master's or others, optimal or not, whichever routes are known;
+for ng-routes, which are more than the real ones, it is lower still. So every round has a bound, and the best one
+is kept (``Root``).
+
+**Why duals are smoothed** (P. Wentges, 1997, International Transactions in Operational Research 4). While few
+days are known the duals leap from one extreme to another, and so do the days found. Priced are therefore weights
+between those of the best bound so far and the master's. A mixture of valid duals is valid, its dual value the
+mixture of both. But days that are worth nothing under the mixture may still be worth having under the master's
+own duals, so a round that finds nothing new is followed by an unsmoothed one, and now and then one is unsmoothed
+anyway (``UNSMOOTHED``).
+
+**Why ng-routes, and why they are cut.** Pricing real days exactly takes labels for every set of services; ng-routes
+(R. Baldacci, A. Mingozzi and R. Roberti, 2011, Operations Research 59) take few. They may meet a service twice, and
+where the master makes use of such a day its value lies below that of real days. Near the end the walks therefore
+remember that service at the places between its two visits (R. Roberti and A. Mingozzi, 2014, Transportation Science
+48), the day is thrown out of the master, and the rounds go on, until none is in use.
+
+**When it ends**: the bound is as good as the value (``CLOSE``) and no cycle is left; or nothing new is found
+without smoothing; or whoever asked has heard enough; or a limit of labels, rounds or time is met. Whatever ends
+it, the bound of the best round stands.
 """
 
 import math
-from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor, wait
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 
 from schedule.planner.proving.columns import Bounded, DayGraph, PricedRoutes, Relaxed, Weights
 from schedule.planner.proving.master import Master, Question
-from schedule.planner.week.model import Model
+from schedule.planner.proving.walkers import Walkers
 from schedule.planner.week.routes import Route
 
 ROUNDS = 600
+"""Rounds at most, so that it ends whatever happens."""
+
 ROUTES_A_ROUND = 30
 RELAXED_A_ROUND = 6
+"""New columns of each day in one round at most: more of them would be alike, and all make the master slower."""
 
 type Level = tuple[float, int, int]
 
 PRICING: tuple[Level, ...] = ((0.8, 40, 30_000), (0.3, 200, 30_000))
-"""Levels of pricing: the share of the least reduced cost aimed at, labels a node, labels in all."""
+"""Levels of pricing: the share of the least reduced cost aimed at, labels a node, labels in all.
+
+The second, which looks further from the best and keeps more labels, is tried only where the first finds nothing. A
+day without a find is no proof that there is none: proofs come from the backward walk.
+"""
 
 SMOOTHING = 0.6
 """Share of the best bound's weights in those that are priced."""
@@ -40,19 +74,13 @@ MOST_BACKWARD = 120_000
 """Labels of a day's backward walk beyond which no more is remembered."""
 
 USED = 1e-4
+"""A route's share in the master's solution that counts as being in use, above the solver's tolerance of 1e-7."""
+
 FIRST_STEP = 0.25
 LONGER = 1.2
 LONGEST_STEP = 2.0
 LEAST_STEP = 0.01
 """Steps of a day's share: halved where it turns round, longer where it goes on."""
-
-LOOK_EVERY = 0.1
-"""Seconds between two looks at the clock while days are walked."""
-
-
-class HaltedError(Exception):
-    """The time is up or a person stopped the search. Raised and caught inside the search only."""
-
 
 type Key = tuple[int, tuple[int, ...], int]
 
@@ -66,7 +94,11 @@ def key_of(route: Route) -> Key:
 class Root:
     """The best Lagrangian bound with its duals: no day's reduced cost is below its ``least``.
 
-    A plan of value ``v`` holds only columns of reduced cost at most ``least`` of their day plus ``v - bound``.
+    A plan of value ``v`` holds only columns of reduced cost at most ``least`` of their day plus ``v - bound``: its
+    value is at least the dual value and the reduced costs of its columns together, every other day has at least its
+    least, and what is left for this one is that much. So all plans better than a known one are made of columns that
+    can be listed (``Exact``), and a column beyond that is in none of them.
+
     ``shares`` are what each day's walk charged in advance for preparation.
     """
 
@@ -78,57 +110,26 @@ class Root:
     """The master's dual value under these weights: the bound without the days' least."""
 
 
-@dataclass(slots=True)
-class Walkers:
-    """The days' graphs and the means to walk all of them at once, unless ``halted`` says that the time is up."""
+@dataclass(frozen=True, slots=True)
+class Round:
+    """One round: its number from 1, the master with its value, and every day's walk under the weights priced."""
 
-    model: Model
-    workers: int
-    every_start: bool
-    halted: Callable[[], bool]
-    graphs: list[DayGraph] = field(default_factory=list)
-
-    def __post_init__(self) -> None:
-        for day in self.model.days:
-            if self.halted():
-                return
-            self.graphs.append(DayGraph(day, every_start=self.every_start))
-
-    @property
-    def usable(self) -> bool:
-        """Whether every day's services fit in a mask, and there was time to lay out every day."""
-        return len(self.graphs) == len(self.model.days) and all(graph.fits for graph in self.graphs)
-
-    def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
-        """The task for every day, in the order of days whatever the number of workers.
-
-        Raises ``HaltedError`` once ``halted`` says so: walks under way end at once, and nothing of them counts.
-        """
-        with ThreadPoolExecutor(max(1, self.workers)) as pool:
-            tasks = [pool.submit(task, graph) for graph in self.graphs]
-            while not (halted := self.halted()) and wait(tasks, timeout=LOOK_EVERY).not_done:
-                pass
-            for graph in self.graphs:
-                graph.halt[0] = halted
-        for graph in self.graphs:
-            graph.halt[0] = False
-        if halted:
-            raise HaltedError
-        return [one.result() for one in tasks]
-
-    def bounded(self, weights: list[Weights], shares: list[float], *, no_miss: bool) -> list[Bounded]:
-        """Every day's backward walk."""
-
-        def one_day(graph: DayGraph) -> Bounded:
-            day = graph.day.index
-            return graph.bounded(weights[day], shares[day], 0.0, no_miss=no_miss)
-
-        return self.each(one_day)
+    number: int
+    master: Master
+    value: float
+    smooth: bool
+    bounds: list[Bounded]
 
 
 @dataclass(slots=True)
 class Shares:
-    """For each day the share of wished preparation that is charged in advance: sought as routes are seen."""
+    """For each day the share of wished preparation that is charged in advance: sought as routes are seen.
+
+    Any share gives a bound (``labels.Charge``). The best lies where the cheapest ng-route prepares exactly what
+    is wished for: with less charged it prepares too little, with more it hoards minutes that nobody misses. The
+    bound is concave in the share, so bisection finds it, a step a round beside the duals (which move too, so that
+    it is kept rough).
+    """
 
     values: list[float]
     steps: list[float]
@@ -183,35 +184,52 @@ class Generation:
 
         Raises whatever ``check_time`` raises; what was learnt until then stays in ``pool`` and ``root``.
         """
+        for one in self.rounds(known):
+            if self.root is None:
+                break
+            self.tell(f"round {one.number}: bound {self.root.bound:.2f} of {one.value:.2f}")
+            if on_bound(self.root.bound):
+                break
+        return self.root
+
+    def rounds(self, known: float = -math.inf) -> Iterator[Round]:
+        """The rounds one by one, each after its bound; its columns are sought when the next one is asked for."""
         master = self._new_master([*self.pool.values(), *self.relaxed])
         smooth = True
         for number in range(ROUNDS):
             self.check_time()
             solved = master.solve()
-            if solved is None:
-                return self.root
+            if solved is None or solved[0] < known + CLOSE:
+                return
             value, current = solved
-            if value < known + CLOSE:
-                return self.root
             smooth = smooth and number % UNSMOOTHED != 0
             bounds = self._bounds(value, current, smooth=smooth)
             if self.root is None or not _complete(bounds):
-                return self.root
-            self.tell(f"round {number + 1}: bound {self.root.bound:.2f} of {value:.2f}")
-            if on_bound(self.root.bound):
-                return self.root
+                return
+            one = Round(number + 1, master, value, smooth, bounds)
+            yield one
             fresh = self._fresh(bounds)
-            near = value - self.root.bound < max(CLOSE, NEAR * abs(value))
-            # Near the end smoothed weights are as good: they lie between vertices, so fewer columns lie near them.
-            stuck = not fresh and not self.shares.moving
-            if near or (stuck and not smooth):
-                kept = self._without_cycles(master, bounds)
-                if kept is None and (value - self.root.bound < CLOSE or stuck):
-                    return self.root
-                master = master if kept is None else self._new_master(kept)
+            following = self._next_master(one, value - self.root.bound, fresh)
+            if following is None:
+                return
+            master = following
+            # Nothing found under smoothed weights says little: look once more under the master's own.
             smooth = bool(fresh) or not smooth
             master.add(fresh)
-        return self.root
+
+    def _next_master(self, one: Round, left: float, fresh: list[Route]) -> Master | None:
+        """The master of the next round: the same, a new one without cycles, or ``None`` where the rounds are over.
+
+        ``left``: minutes between the master's value and the best bound.
+        """
+        stuck = not fresh and not self.shares.moving
+        # Near the end smoothed weights are as good: they lie between vertices, so fewer columns lie near them.
+        if left >= max(CLOSE, NEAR * abs(one.value)) and (one.smooth or not stuck):
+            return one.master
+        kept = self._without_cycles(one.master, one.bounds)
+        if kept is not None:
+            return self._new_master(kept)
+        return None if left < CLOSE or stuck else one.master
 
     def _new_master(self, routes: Iterable[Route]) -> Master:
         master = Master(self.walkers.model, self.question)
@@ -219,7 +237,11 @@ class Generation:
         return master
 
     def _bounds(self, value: float, current: list[Weights], *, smooth: bool) -> list[Bounded]:
-        """Walk the days under smoothed weights; keep the bound if it is the best."""
+        """Walk the days under smoothed weights; keep the bound if it is the best.
+
+        ``least`` is cut off at 0: the walk leaves days of a positive reduced cost out, and 0 is no more than
+        theirs.
+        """
         center = self.root
         if center is None or not smooth:
             weights, total = current, value
@@ -293,13 +315,17 @@ class Generation:
         used = [self.relaxed[r] for r, v in master.shares() if v > USED and r in self.relaxed]
         if not used:
             return None
+        self._remember(used)
+        return [*self.pool.values(), *self.relaxed]
+
+    def _remember(self, used: Iterable[Relaxed]) -> None:
+        """Remember the closest cycles of these ng-routes, and drop all that are ng-routes no longer."""
         graphs = self.walkers.graphs
         for one in used:
             graph = graphs[one.route.day]
             for repeat in graph.repeats(one.path)[:REPEATS_A_ROUTE]:
                 graph.remember(one.path, repeat)
         self.relaxed = {r: one for r, one in self.relaxed.items() if graphs[r.day].still_relaxed(one.path)}
-        return [*self.pool.values(), *self.relaxed]
 
 
 def _complete(bounds: list[Bounded]) -> bool:

@@ -1,8 +1,27 @@
 """The master problem: choose one route a day so that owed sessions are covered (set partitioning).
 
-Rows: one route a day; each service held as often as owed, less what is left unplaced; days apart as windows
-of days (an interval matrix, so that nothing is lost against listing sets of days); wished preparation; and
-one row for each goal already settled. Solved with HiGHS as a linear problem; ``choice`` holds the integer one.
+In minutes and sessions, with ``x`` for the share of a route that is chosen, ``u`` for sessions of a service
+unplaced:
+
+- least sum of cost of route * x + value of service * u (whichever of both the goal counts);
+- each day: sum of x = 1;
+- each service: sum of its sessions in the routes * x + u = sessions owed;
+- each window of a service (``Model.windows``): sum of its sessions on those days * x <= 1;
+- preparation of the horizon: sum of minutes prepared * x + minutes missed >= minutes wished for;
+- one row for each goal already settled, which it must not go beyond.
+
+This is the Dantzig-Wolfe decomposition of the week (G. B. Dantzig and P. Wolfe, 1960, Operations Research 8): what
+makes a day possible stays inside the routes, and only what ties days together is a row here. Shares of routes are a
+mixture of possible days, which is much closer to a week than a mixture of possible drives would be: that is where
+the tight bounds come from.
+
+*Windows.* Two sessions lie ``days_apart`` days apart exactly if every run of so many days holds one at most. Such a
+row has its ones on neighboring days, an interval matrix, which is totally unimodular (D. R. Fulkerson and O. A.
+Gross, 1965, Pacific Journal of Mathematics 15; from memory): the corners of these rows are sets of days as they are
+allowed, and listing those sets as columns would make the bound no better.
+
+Solved with HiGHS as a linear problem, again and again with more columns: the solver starts from the last solution.
+``choice`` holds the integer one.
 """
 
 from collections.abc import Iterable, Mapping
@@ -76,7 +95,7 @@ def route_figures(route: Route) -> dict[Goal, float]:
 
 @dataclass(slots=True)
 class Rows:
-    """Row numbers of the master problem."""
+    """Row numbers of the master problem. ``windows``: those that a service's session on a day counts in."""
 
     day: list[int] = field(default_factory=list)
     service: list[int] = field(default_factory=list)
@@ -86,7 +105,11 @@ class Rows:
 
 
 class Master:
-    """A master problem over a growing pool of routes. Reduced costs are taken from its duals."""
+    """A master problem over a growing pool of routes. Reduced costs are taken from its duals.
+
+    It always has a solution as long as each day has a route and nothing is held: sessions may stay unplaced. The
+    columns for what is unplaced and missed come first, then one for each route.
+    """
 
     def __init__(self, model: Model, question: Question) -> None:
         self.model = model
@@ -106,6 +129,7 @@ class Master:
         return self._count - 1
 
     def _column(self, cost: float, high: float, entries: list[tuple[int, float]]) -> None:
+        # A route with two sessions of a service counts twice in its row; the solver takes each row once a column.
         merged: dict[int, float] = {}
         for row, value in entries:
             merged[row] = merged.get(row, 0.0) + value
@@ -181,6 +205,13 @@ class Master:
         return list(zip(self.columns, values, strict=True))
 
     def _weights(self, duals: np.ndarray, day: int) -> Weights:
+        """The reduced cost of a route of the day, figure by figure: its cost less the duals of the rows it is in.
+
+        A dual is what the master's value would rise by if a row asked for one more: a prize for a session (of the
+        service's row and of each window that the day is in, where it is a fine), a charge for the minutes of a goal
+        that is held at most (its dual is negative or nothing). Signs are cut off at 0, since a solver's tolerance
+        could leave a wrong one, under which nothing would be a bound.
+        """
         rows, question = self.rows, self.question
         prizes = duals[rows.service].copy() if rows.service else np.zeros(0)
         for (service, on), windows in rows.windows.items():

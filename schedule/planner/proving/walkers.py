@@ -1,0 +1,67 @@
+"""All days walked at once, each in a thread of its own, and ended within a moment when the time is up.
+
+Threads are enough: the walks are compiled and hold no interpreter lock. A compiled loop can't look at a clock or
+call back, so it looks at one number of its day's graph, label by label, and somebody else looks at the clock.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import dataclass, field
+
+from schedule.planner.proving.columns import Bounded, DayGraph, Weights
+from schedule.planner.week.model import Model
+
+LOOK_EVERY = 0.1
+"""Seconds between two looks at the clock while days are walked."""
+
+
+class HaltedError(Exception):
+    """The time is up or a person stopped the search. Raised and caught inside the search only."""
+
+
+@dataclass(slots=True)
+class Walkers:
+    """The days' graphs and the means to walk all of them at once, unless ``halted`` says that the time is up."""
+
+    model: Model
+    workers: int
+    every_start: bool
+    halted: Callable[[], bool]
+    graphs: list[DayGraph] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        for day in self.model.days:
+            if self.halted():
+                return
+            self.graphs.append(DayGraph(day, every_start=self.every_start))
+
+    @property
+    def usable(self) -> bool:
+        """Whether every day's services fit in a mask, and there was time to lay out every day."""
+        return len(self.graphs) == len(self.model.days) and all(graph.fits for graph in self.graphs)
+
+    def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
+        """The task for every day, in the order of days whatever the number of workers.
+
+        Raises ``HaltedError`` once ``halted`` says so: walks under way end at once, and nothing of them counts.
+        """
+        with ThreadPoolExecutor(max(1, self.workers)) as pool:
+            tasks = [pool.submit(task, graph) for graph in self.graphs]
+            while not (halted := self.halted()) and wait(tasks, timeout=LOOK_EVERY).not_done:
+                pass
+            for graph in self.graphs:
+                graph.halt[0] = halted
+        for graph in self.graphs:
+            graph.halt[0] = False
+        if halted:
+            raise HaltedError
+        return [one.result() for one in tasks]
+
+    def bounded(self, weights: list[Weights], shares: list[float], *, no_miss: bool) -> list[Bounded]:
+        """Every day's backward walk."""
+
+        def one_day(graph: DayGraph) -> Bounded:
+            day = graph.day.index
+            return graph.bounded(weights[day], shares[day], 0.0, no_miss=no_miss)
+
+        return self.each(one_day)
