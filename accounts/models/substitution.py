@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import span_words
 from accounts.models.district import District
 from accounts.models.person import Person
 from accounts.models.scope import ScopedQuerySet
@@ -44,7 +45,7 @@ class Substitution(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.first_date} to {self.last_date}"
+        return f"{span_words(self.first_date, self.last_date)}"
 
     @property
     def district(self) -> District | None:

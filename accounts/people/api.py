@@ -76,7 +76,7 @@ class PersonViewSet(RecordViewSet[Person]):
     @extend_schema(request=None, responses=PersonSerializer)
     @action(detail=True, methods=["post"])
     def deactivate(self, request: Request, pk: int) -> Response:
-        """The person can't sign in any more; everything that the person made stays."""
+        """The person can't sign in anymore; everything that the person made stays."""
         return self._active(request, active=False)
 
     @extend_schema(request=None, responses=PersonSerializer)

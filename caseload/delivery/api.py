@@ -114,7 +114,7 @@ class CorrectionSerializer(OutcomeSerializer):
     expected_revision = serializers.IntegerField(min_value=1)
     client_id = serializers.UUIDField(required=False, allow_null=True, default=None)
     withdraw = serializers.BooleanField(
-        required=False, default=False, help_text="The log was a mistake: the session waits for it again."
+        required=False, default=False, help_text="The log was a mistake: the session waits to be logged again."
     )
 
 
@@ -262,7 +262,9 @@ class MissedReasonViewSet(viewsets.ViewSet):
         """Delete it; refused once it stands in the log."""
         row = _reason(request, code)
         if row.pk is None:
-            raise ApplicationError("The shipped table stands until it is changed.", code="shipped_table")
+            raise ApplicationError(
+                "The table that comes with the program applies until it is changed.", code="shipped_table"
+            )
         reason_delete(actor=actor_of(request), row=row)
         return Response(status=204)
 

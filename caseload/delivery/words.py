@@ -54,7 +54,7 @@ def _owed_sentences(ledger: Ledger) -> Iterable[str]:
 
 def _extra(ledger: Ledger) -> tuple[str, ...]:
     extra = ledger.total("extra")
-    return (f"{extra} of them above what their sessions had planned.",) if extra else ()
+    return (f"{extra} of them beyond what their sessions had planned.",) if extra else ()
 
 
 def _spare(ledger: Ledger) -> tuple[str, ...]:

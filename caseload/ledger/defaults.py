@@ -1,6 +1,6 @@
 """What ships as a district's table of reasons: common practice, not law. The district edits it.
 
-There is no federal rule that a missed session is owed: OSEP Letter to Clarke (8 March 2007) asks case by case,
+There is no federal rule that a missed session is owed: OSEP Letter to Clarke (March 8, 2007) asks case by case,
 whether provider or child was absent; OSEP Letter to Balkman (1995) says that a service which was there at its
 normal time for a child who is ill generally need not be repeated.
 """
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from caseload.ledger.terms import Effect
 
 COMMON_PRACTICE = "These defaults are common practice, not law. Your district decides."
-NO_JUDGEMENT = "These figures are no legal judgement: the plan's team decides."
+NO_JUDGMENT = "These figures aren't a legal judgment: the plan's team decides."
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ DEFAULT_REASONS = (
     DefaultReason("no_space", "No space", Effect.OWED),
     DefaultReason("no_aide", "No aide", Effect.OWED),
     DefaultReason("declined", "Student declined", Effect.TEAM),
-    DefaultReason("behaviour", "Behaviour", Effect.TEAM),
+    DefaultReason("behaviour", "Behavior", Effect.TEAM),
     DefaultReason("medical", "Medical", Effect.TEAM),
     DefaultReason("transport", "Transport", Effect.OWED),
     DefaultReason("meeting", "Meeting", Effect.OWED),

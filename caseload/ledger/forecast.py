@@ -39,7 +39,7 @@ class SessionHistory:
     def __post_init__(self) -> None:
         """Refuse impossible counts."""
         if not 0 <= self.missed <= self.planned:
-            raise ForecastError(f"{self.missed} sessions missed of {self.planned} can't be.")
+            raise ForecastError(f"{self.missed} sessions missed out of {self.planned} is impossible.")
 
 
 def missed_rate(student: SessionHistory, teacher: SessionHistory) -> float:
@@ -51,11 +51,11 @@ def missed_rate(student: SessionHistory, teacher: SessionHistory) -> float:
 def delivered_distribution(minutes: Sequence[int], rate: float) -> NDArray[np.float64]:
     """Probability of each total of delivered minutes, index = minutes, from sessions of these lengths."""
     if not 0 <= rate <= 1:
-        raise ForecastError(f"A rate lies between 0 and 1, not at {rate}.")
+        raise ForecastError(f"A rate is between 0 and 1, not {rate}.")
     total = np.ones(1)
     for length in minutes:
         if length <= 0:
-            raise ForecastError(f"A session of {length} minutes can't be.")
+            raise ForecastError(f"A session can't last {length} minutes.")
         one = np.zeros(length + 1)
         one[0] += rate
         one[length] += 1 - rate

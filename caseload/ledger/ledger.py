@@ -11,7 +11,7 @@ How a number comes about:
 * *Due today*: a period that is over is due whole; in the running period, what its sessions up to today amount to.
   So a Tuesday lesson isn't behind on Monday.
 * *Missed minutes* stay owed, fall away or wait for the team, as the district's table says of their reason.
-  There is no federal rule that a missed session is owed (OSEP Letter to Clarke, 8 March 2007): the table is the
+  There is no federal rule that a missed session is owed (OSEP Letter to Clarke, March 8, 2007): the table is the
   district's.
 * Minutes above what a period owes are shown as *ahead*. They count for other periods only where the district
   chose to carry them. Make-up minutes go to the oldest shortfall first.
@@ -101,7 +101,7 @@ def _account(
     due = owed if over else min(owed, sums.to_date)
     reasoning = [why]
     if not over:
-        reasoning.append(f"The period isn't over: {due} of {owed} minutes are due by {as_of:%-d %B %Y}.")
+        reasoning.append(f"The period isn't over: {due} of {owed} minutes are due by {date_words(as_of)}.")
     for reason, minutes in sorted(sums.missed.items()):
         reasoning.append(f"{minutes} minutes missed: {rules.words.get(reason, reason) or 'no reason given'}.")
     if sums.undecided:

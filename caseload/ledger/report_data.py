@@ -6,6 +6,8 @@ from datetime import date, timedelta
 from itertools import accumulate
 from typing import Any
 
+from accounts.dates import span_words
+
 type Cell = str | int
 
 WIDTH, HEIGHT = 640, 240
@@ -127,10 +129,10 @@ def step_chart(
         delivered_total=delivered_sums[-1][1],
         owed_at=owed_at,
         delivered_at=delivered_at,
-        days=tuple(ChartTick(x(day), f"{day:%-d %b}") for day in _day_ticks(first, last)),
+        days=tuple(ChartTick(x(day), f"{day:%b %-d}") for day in _day_ticks(first, last)),
         minutes=tuple(ChartTick(y(minutes), str(minutes)) for minutes in range(0, top + 1, step)),
         words=(
-            f"From {first:%-d %B %Y} to {last:%-d %B %Y}: {owed_sums[-1][1]} minutes owed, "
+            f"From {span_words(first, last)}: {owed_sums[-1][1]} minutes owed, "
             f"{delivered_sums[-1][1]} delivered or made up."
         ),
     )

@@ -89,7 +89,7 @@ class Migration(migrations.Migration):
                 ('grade', models.CharField(choices=[('PK', 'Preschool'), ('K', 'Kindergarten'), ('1', 'Grade 1'), ('2', 'Grade 2'), ('3', 'Grade 3'), ('4', 'Grade 4'), ('5', 'Grade 5'), ('6', 'Grade 6'), ('7', 'Grade 7'), ('8', 'Grade 8'), ('9', 'Grade 9'), ('10', 'Grade 10'), ('11', 'Grade 11'), ('12', 'Grade 12'), ('12+', 'Transition (18 to 21)')], max_length=3)),
                 ('first_day', models.DateField(blank=True, help_text='First day at this school, if mid-year.', null=True)),
                 ('last_day', models.DateField(blank=True, null=True)),
-                ('supports', models.TextField(blank=True, help_text='Aides, equipment, communication, behaviour plan.')),
+                ('supports', models.TextField(blank=True, help_text='Aides, equipment, communication, behavior plan.')),
                 ('cautions', models.TextField(blank=True, help_text="What to ask about before an activity. The student's plan, the physician, the school nurse, the physical therapist or the plan's team decides.")),
                 ('building', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='students', to='travel.building')),
                 ('caseload_teacher', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='caseload', to=settings.AUTH_USER_MODEL)),
@@ -126,7 +126,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='schoolclass',
-            constraint=models.UniqueConstraint(fields=('building', 'code'), name='class_code_once', violation_error_message='This building has a class of this code.'),
+            constraint=models.UniqueConstraint(fields=('building', 'code'), name='class_code_once', violation_error_message='This building already has a class with this code.'),
         ),
         migrations.AddConstraint(
             model_name='schoolclass',
@@ -150,7 +150,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='student',
-            constraint=models.CheckConstraint(condition=models.Q(('first_day__isnull', True), ('last_day__isnull', True), ('last_day__gte', models.F('first_day')), _connector='OR'), name='student_leaves_after_start', violation_error_message='The last day lies before the first.'),
+            constraint=models.CheckConstraint(condition=models.Q(('first_day__isnull', True), ('last_day__isnull', True), ('last_day__gte', models.F('first_day')), _connector='OR'), name='student_leaves_after_start', violation_error_message='The last day is before the first.'),
         ),
         migrations.AddConstraint(
             model_name='plan',

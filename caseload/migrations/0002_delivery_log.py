@@ -25,7 +25,7 @@ class Migration(migrations.Migration):
                 ('start', models.TimeField(blank=True, help_text='Local to the building.', null=True)),
                 ('planned_minutes', models.PositiveSmallIntegerField(validators=[django.core.validators.MaxValueValidator(480)])),
                 ('setting', models.CharField(choices=[('own_class', 'Own class'), ('push_in', 'Pushed into a general class'), ('small_group', 'Small group'), ('one_to_one', 'One to one')], max_length=12)),
-                ('makes_up', models.BooleanField(default=False, help_text='Answers minutes that were owed before.')),
+                ('makes_up', models.BooleanField(default=False, help_text='Makes up minutes that were owed before.')),
                 ('makes_up_for', models.DateField(blank=True, help_text='The session that it makes up, if one.', null=True)),
                 ('version', models.PositiveIntegerField(default=1)),
                 ('revision', models.PositiveIntegerField(default=1)),
@@ -45,7 +45,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('short_week', models.CharField(choices=[('whole', "The whole week's minutes"), ('proportion', 'In proportion to the days in session'), ('any_day', 'The whole, if any day is in session'), ('as_scheduled', 'What is scheduled')], default='whole', max_length=12)),
                 ('carry_ahead', models.BooleanField(default=False, help_text='Minutes above what a period owes count for other periods.')),
-                ('backdating_days', models.PositiveSmallIntegerField(default=30, help_text="How many days back a session may be logged or corrected; coordinators aren't held to it.", validators=[django.core.validators.MaxValueValidator(366)])),
+                ('backdating_days', models.PositiveSmallIntegerField(default=30, help_text="How many days back a session may be logged or corrected; coordinators have no limit.", validators=[django.core.validators.MaxValueValidator(366)])),
                 ('make_up_days', models.PositiveSmallIntegerField(default=30, help_text='Days within which missed minutes should be made up.', validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(366)])),
                 ('district', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='accounts.district')),
             ],
@@ -122,7 +122,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='deliveryentry',
-            constraint=models.CheckConstraint(condition=models.Q(('makes_up', True), ('makes_up_for__isnull', True), _connector='OR'), name='entry_makes_up_for_a_day', violation_error_message='Only a make-up names the day that it makes up.'),
+            constraint=models.CheckConstraint(condition=models.Q(('makes_up', True), ('makes_up_for__isnull', True), _connector='OR'), name='entry_makes_up_for_a_day', violation_error_message='Only a make-up can name a day that it makes up for.'),
         ),
         migrations.AddConstraint(
             model_name='ledgersettings',

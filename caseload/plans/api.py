@@ -18,7 +18,7 @@ class StudentSerializer(RecordSerializer[Student]):
         write_only=True,
         required=False,
         max_length=120,
-        help_text="For a new student without a plan: what is given until it comes, such as 2 x 30 min/week.",
+        help_text="For a new student without a plan: the service given until it arrives, such as 2 x 30 min/week.",
     )
 
     class Meta:

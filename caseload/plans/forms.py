@@ -6,6 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 
+from accounts.dates import date_words
 from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
 from caseload.plans.frequency import EXAMPLES, FrequencyError
@@ -64,10 +65,10 @@ class StudentForm(RecordForm):
 class StudentWithoutPlanForm(StudentForm):
     """A student who came before the plan did: the least that a week can be planned with."""
 
-    statement = forms.CharField(label="Service until the plan comes", max_length=120, help_text=STATEMENT_HINT)
+    statement = forms.CharField(label="Service until the plan arrives", max_length=120, help_text=STATEMENT_HINT)
     setting = forms.ChoiceField(choices=ServiceLine.Setting, initial=ServiceLine.Setting.ONE_TO_ONE)
     plan_end = DateField(
-        label="Until", required=False, help_text="Empty: the end of June. It ends when the plan comes."
+        label="Until", required=False, help_text="If empty, the end of June. It ends when the plan arrives."
     )
 
     class Meta(StudentForm.Meta):
@@ -139,9 +140,9 @@ class ServiceLineForm(RecordForm):
                 field.queryset = field.queryset.filter(building=building)
         for name in ("start", "end"):
             self.fields[name].required = False
-            self.fields[name].help_text = f"Empty: the plan's, {getattr(self.instance.plan, name):%B %-d, %Y}."
+            self.fields[name].help_text = f"If empty, the plan's: {date_words(getattr(self.instance.plan, name))}."
         self.fields["provider"].required = False
-        self.fields["provider"].help_text = "Empty: the caseload teacher."
+        self.fields["provider"].help_text = "If empty, the caseload teacher."
 
     def clean_statement(self) -> str:
         """It can be read."""

@@ -54,12 +54,12 @@ class Frequency:
     def __post_init__(self) -> None:
         """Refuse what no plan can mean."""
         if (self.times is None) == (self.minutes_total is None):
-            raise FrequencyError("A frequency gives either a number of sessions or minutes in all.")
+            raise FrequencyError("A frequency gives either a number of sessions or total minutes.")
         if self.minutes is not None and self.times is None:
             raise FrequencyError("Minutes of each session need a number of sessions.")
         _within("The number of sessions", self.times, 1, 999)
         _within("The minutes of a session", self.minutes, 1, LONGEST_SESSION)
-        _within("The minutes in all", self.minutes_total, 1, 99_999)
+        _within("The total minutes", self.minutes_total, 1, 99_999)
         _within("The days of a cycle", self.cycle_days, 2, 10)
         if self.cycle_days is not None and self.unit is not FrequencyUnit.CYCLE:
             raise FrequencyError("Only a frequency per cycle has a number of cycle days.")
@@ -70,12 +70,12 @@ class Frequency:
         if self.weeks_on is None and self.weeks_of is None:
             return
         if self.weeks_on is None or self.weeks_of is None or self.unit is not FrequencyUnit.WEEK:
-            raise FrequencyError('Weeks on and off are two numbers of a weekly frequency, such as "3 of 4 weeks".')
-        _within("The number of weeks in a turn", self.weeks_of, 2, 52)
+            raise FrequencyError('Weeks on and off are two numbers in a weekly frequency, such as "3 of 4 weeks".')
+        _within("The number of weeks it counts out of", self.weeks_of, 2, 52)
         if not 1 <= self.weeks_on < self.weeks_of:
             raise FrequencyError(
-                f'"{self.weeks_on} of {self.weeks_of} weeks" must name at least one week and fewer weeks than '
-                "the turn has."
+                f'"{self.weeks_on} of {self.weeks_of} weeks" must name at least one week and '
+                "leave at least one out."
             )
 
     @property

@@ -26,7 +26,7 @@ def read_grades(text: str) -> frozenset[str]:
     for part in filter(None, (piece.strip().upper() for piece in text.replace(";", ",").split(","))):
         first, _, last = (end.strip() for end in part.partition("-"))
         if first not in GRADES or (last and last not in GRADES):
-            message = f"“{part}” is no grade. Use {', '.join(GRADES)} or a range such as K-2."
+            message = f"“{part}” isn't a grade. Use {', '.join(GRADES)} or a range such as K-2."
             raise ValueError(message)
         low, high = GRADES.index(first), GRADES.index(last or first)
         if high < low:

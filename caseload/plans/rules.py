@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
+from accounts.dates import date_words, span_words
 from accounts.models import Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 
@@ -13,7 +14,7 @@ def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[st
     del values
     if row.caseload_teacher.role == Person.Role.TEACHER:
         return {}
-    return {"caseload_teacher": "This person is no teacher. Choose the teacher who has the caseload."}
+    return {"caseload_teacher": "This person isn't a teacher. Choose the teacher who has the caseload."}
 
 
 def student_moves_with_services(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
@@ -28,8 +29,8 @@ def student_moves_with_services(row: Student, values: Mapping[str, Any]) -> dict
     if found is None:
         return {}
     return {
-        "building": f"The service “{found.statement}” is tied to a class or a space of the building before. "
-        "Take that off the service first; then change the building."
+        "building": f"The service “{found.statement}” is tied to a class or a space of the old building. "
+        "Remove that from the service first, then change the building."
     }
 
 
@@ -42,8 +43,8 @@ def plan_does_not_overlap(row: Plan, values: Mapping[str, Any]) -> dict[str, str
     if other is None:
         return {}
     return {
-        "start": f"Another plan runs from {other.start:%B %-d, %Y} to {other.end:%B %-d, %Y}. "
-        "End that one first, or let this one begin after it."
+        "start": f"Another plan runs from {span_words(other.start, other.end)}. "
+        "End that one first, or start this one after it."
     }
 
 
@@ -56,10 +57,10 @@ def plan_holds_its_lines(row: Plan, values: Mapping[str, Any]) -> dict[str, str]
     early = row.lines.filter(start__lt=row.start).first()
     problems: dict[str, str] = {}
     if late is not None:
-        problems["end"] = f"The service “{late.statement}” runs to {late.end:%B %-d, %Y}. Change its end first."
+        problems["end"] = f"The service “{late.statement}” runs to {date_words(late.end)}. Change its end first."
     if early is not None:
         problems["start"] = (
-            f"The service “{early.statement}” begins on {early.start:%B %-d, %Y}. Change its start first."
+            f"The service “{early.statement}” begins on {date_words(early.start)}. Change its start first."
         )
     return problems
 
@@ -69,7 +70,7 @@ def provider_teaches(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, s
     del values
     if row.provider.role == Person.Role.TEACHER:
         return {}
-    return {"provider": "This person is no teacher. Choose the teacher who gives the service."}
+    return {"provider": "This person isn't a teacher. Choose the teacher who gives the service."}
 
 
 def spaces_are_in_the_building(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
@@ -99,5 +100,5 @@ def class_stays_with_its_students(row: SchoolClass, values: Mapping[str, Any]) -
 
 
 def school_year_end(day: dt.date) -> dt.date:
-    """30 June after a date: how long provisional services run if nobody says (common practice, no source)."""
+    """June 30 after a date: how long provisional services run if nobody says (common practice, no source)."""
     return dt.date(day.year if day.month <= 6 else day.year + 1, 6, 30)

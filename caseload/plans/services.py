@@ -10,6 +10,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
@@ -53,7 +54,7 @@ def student_add_without_plan(*, actor: Person, row: Student, values: Mapping[str
     """
     start = values.get("plan_start") or values.get("first_day") or values.get("today")
     if not isinstance(start, dt.date):
-        raise ValidationError({"plan_start": "Say from which day the services are given."})
+        raise ValidationError({"plan_start": "Say on which day the services start."})
     end = values.get("plan_end") or rules.school_year_end(start)
     line_values = {name: values[name] for name in LINE_VALUES if name in values}
     own = {"plan_start", "plan_end", "today", *LINE_VALUES}
@@ -118,8 +119,8 @@ def _plan_end_before(*, actor: Person, plan: Plan, start: dt.date) -> None:
             plan_delete(actor=actor, row=plan)
         except ApplicationError as error:
             raise ApplicationError(
-                f"Weeks are planned on the provisional services from {plan.start} on. "
-                f"Let the plan begin after {plan.start}, or take those weeks back first.",
+                f"Weeks from {date_words(plan.start)} on are already planned with the provisional "
+                f"services. Start the plan after {date_words(plan.start)}, or take those weeks back first.",
                 code=error.code,
             ) from error
         return

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from itertools import groupby
 
-from schedule.calendar.words import date_words, span_words
+from accounts.dates import date_words, span_words
 
 MONDAY_TO_FRIDAY = frozenset(range(5))
 ONE_DAY = timedelta(days=1)
@@ -84,7 +84,7 @@ class Rotation:
         """Refuse a rotation that cannot be counted."""
         if self.kind is RotationKind.WEEKDAY:
             if self.labels or self.anchor or self.anchor_label:
-                raise CalendarError("A plain week has no rotating labels. Take them out, or choose a rotation.")
+                raise CalendarError("A plain week has no rotating labels. Remove them, or choose a rotation.")
             return
         if not 2 <= self.length <= 10:
             raise CalendarError(f"A rotation has 2 to 10 labels, this one has {self.length}.")
@@ -122,11 +122,13 @@ class SpecialDays:
         """Refuse an entry that ends before it begins or lacks its bells."""
         if self.last < self.first:
             raise CalendarError(
-                f'Calendar entry "{self.title or self.kind}" ends on {self.last}, before it begins on '
-                f"{self.first}. Correct one of the two dates."
+                f'Calendar entry "{self.title or self.kind}" ends on {date_words(self.last)}, before it begins on '
+                f"{date_words(self.first)}. Correct one of the two dates."
             )
         if self.kind is EntryKind.OTHER_BELL and not self.bell:
-            raise CalendarError(f'Calendar entry "{self.title}" on {self.first} must name a bell schedule.')
+            raise CalendarError(
+                f'Calendar entry "{self.title}" on {date_words(self.first)} must name a bell schedule.'
+            )
 
     @property
     def reason(self) -> str:
@@ -154,7 +156,7 @@ class SchoolDay:
     """One date of one building.
 
     `open`: students attend. `bell`: name of its bell schedule, empty when closed or not known. `cycle_label`:
-    empty when closed or for a plain week. `turn` counts the turns of the rotation, 0 being the anchor's.
+    empty when closed or for a plain week. `turn` counts the cycles of the rotation, 0 being the anchor's.
     `reason`: why it is closed or not on its usual bells. `problem`: what is missing before anything can be
     planned on it, with the remedy, else empty.
     """
@@ -347,7 +349,7 @@ def lay_out_days(
 
 
 def _turn_at(rotation: Rotation, position: int | None) -> int | None:
-    """Which turn of the rotation a place of the endless row is in."""
+    """Which cycle of the rotation a place of the endless row is in."""
     return None if position is None else position // rotation.length
 
 

@@ -3,15 +3,7 @@
 import datetime as dt
 from collections.abc import Sequence
 
-
-def date_words(date: dt.date) -> str:
-    """``November 30, 2026``."""
-    return f"{date:%B} {date.day}, {date.year}"
-
-
-def span_words(first: dt.date, last: dt.date) -> str:
-    """``November 30, 2026 to January 8, 2027``."""
-    return f"{date_words(first)} to {date_words(last)}"
+from accounts.dates import date_words
 
 
 def week_words(monday: dt.date) -> str:

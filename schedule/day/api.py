@@ -22,7 +22,9 @@ from schedule.weeks.pages.request import date_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
 
 DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
-TEACHER = OpenApiParameter("teacher", OpenApiTypes.INT, description="Id; the first whom you may see if left out.")
+TEACHER = OpenApiParameter(
+    "teacher", OpenApiTypes.INT, description="Id; if left out, the first teacher whom you may see."
+)
 
 
 class DaySheetSerializer(DataclassSerializer[DaySheet]):
@@ -94,7 +96,7 @@ class DayStartApi(TapApi):
 
     @extend_schema(operation_id="day_start", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer)
     def post(self, request: Request, date: str) -> Response:
-        """Leave the car park."""
+        """Leave the parking lot."""
         leg_start(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
         return self.answer(request, date)
 
@@ -106,7 +108,7 @@ class DayArriveApi(TapApi):
         operation_id="day_arrive", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer
     )
     def post(self, request: Request, date: str) -> Response:
-        """Stand in the other car park."""
+        """Park at the other end."""
         leg_arrive(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
         return self.answer(request, date)
 

@@ -51,8 +51,8 @@ class DrivenView:
 class DriveView:
     """A drive of the day. ``key`` names it in a tap: both buildings, and which of several alike.
 
-    ``minutes``: at the wheel, None where nobody knows; ``leave``: when the car leaves the car park. ``straight``:
-    it takes the place of drives by way of a building that isn't driven to.
+    ``minutes``: at the wheel, None where nobody knows; ``leave``: when the car leaves the parking lot.
+    ``straight``: it takes the place of drives by way of a building that isn't driven to.
     """
 
     key: str

@@ -4,7 +4,7 @@ Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to 
 day is read before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
 
 Each raises `ApplicationError` (403 for whoever is no teacher, code ``no_such_drive`` for a drive that isn't in the
-day any more, code ``other_day`` on another day) or `ValidationError` by field.
+day anymore, code ``other_day`` on another day) or `ValidationError` by field.
 """
 
 import datetime as dt
@@ -24,9 +24,9 @@ from travel.places.models import Building
 
 TAP = "day.tap"
 OTHER_DAY = "Drives are tapped on their day. Enter this one in the list of drives."
-NOT_IN_DAY = "This drive isn't in the day any more: the week or the calendar changed. Look at the day again."
+NOT_IN_DAY = "This drive isn't in the day anymore: the week or the calendar changed. Look at the day again."
 NOT_STARTED = "This drive hasn't begun. Tap the start first, or enter both times in the list of drives."
-NOT_THE_LAST = "Another drive began since. Enter when this one ended in the list of drives."
+NOT_THE_LAST = "Another drive has begun since. Enter when this one ended in the list of drives."
 
 
 def leg_start(

@@ -49,7 +49,7 @@ def reconcile(
 
     `changed_at` (aware, UTC) is the moment of the last change that may have led here. An event within the `window`
     that is no longer there is cancelled, or forgotten if nobody would come to it or the subscriber doesn't want its
-    kind any more (`unwanted`). Kept events outside the window stay as they are.
+    kind anymore (`unwanted`). Kept events outside the window stay as they are.
     """
     found = {event.uid: event for event in now}
     numbered = {uid: _numbered(kept.get(uid), event, changed_at) for uid, event in found.items()}

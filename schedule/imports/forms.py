@@ -79,7 +79,7 @@ class SeveralUploadForm(forms.Form):
     file = SeveralFilesField(
         label="Filled templates",
         help_text="One workbook with a sheet for each table, one zip of CSV files, or several CSV files; at most "
-        "5 MB together. Sheets and files must be named as their templates are.",
+        "5 MB together. Name sheets and files like their templates.",
         widget=_FilesInput(attrs={"accept": ".csv,.xlsx,.zip"}),
     )
 
@@ -106,7 +106,7 @@ class _RangeForm(forms.Form):
         label="For",
         required=False,
         empty_label="The whole district",
-        help_text="A building, if these days are an exception of its own.",
+        help_text="A building, if these days apply to that building only.",
     )
 
     def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from caseload.delivery.rows import LineLedger, StudentLedger
-from caseload.ledger.defaults import NO_JUDGEMENT
+from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.figures import MinuteFigures
 from caseload.ledger.terms import PeriodAccount
 
@@ -89,7 +89,7 @@ def ledger_view(found: StudentLedger) -> LedgerView:
         direct=_figures(found.direct),
         consultation=_figures(found.consultation),
         services=[_service(one) for one in found.lines],
-        note=NO_JUDGEMENT,
+        note=NO_JUDGMENT,
     )
 
 

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.forms import BaseFormSet, formset_factory
 
+from accounts.dates import short_date_words
 from accounts.fields import DateField, IdField, form_field_of
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
@@ -88,7 +89,8 @@ class CorrectionForm(ClientIdForm, OutcomeFields):
     """What happened after all, or that the entry was a mistake."""
 
     withdraw = forms.BooleanField(
-        label="This was logged by mistake: take the log back, the session waits for it again", required=False
+        label="This was logged by mistake: take the log back, so that the session waits to be logged again",
+        required=False,
     )
     expected_revision = forms.IntegerField(widget=forms.HiddenInput)
 
@@ -164,7 +166,8 @@ class LineChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]  # take
     def label_from_instance(self, obj: ServiceLine) -> str:
         """Statement, setting and dates."""
         return (
-            f"{obj.statement}, {obj.get_setting_display().lower()} ({obj.start:%b %-d, %Y} to {obj.end:%b %-d, %Y})"
+            f"{obj.statement}, {obj.get_setting_display().lower()} ({short_date_words(obj.start)} to "
+            f"{short_date_words(obj.end)})"
         )
 
 
@@ -202,8 +205,8 @@ class LedgerSettingsForm(RecordForm):
             "short_week": "A week with closed days owes",
             "carry_ahead": "Minutes above what a period owes count for other periods",
             "counts_from": "Count minutes from",
-            "backdating_days": "Log and correct at most so many days back",
-            "make_up_days": "Missed minutes should be made up within so many days",
+            "backdating_days": "Most days back that a session can be logged or corrected",
+            "make_up_days": "Days within which missed minutes should be made up",
         }
         help_texts = {"carry_ahead": "", "make_up_days": ""}
         widgets = {"short_week": forms.RadioSelect}

@@ -19,11 +19,11 @@ from schedule.log.selectors.sessions import LogSession, session_to_log, sessions
 from schedule.weeks.models import PlannedSession
 from travel.places.models import Building
 
-NOT_IN_SESSION = "This service isn't part of the session. Load the page again."
-NOTHING_TO_MARK = "No session of this day waits for its log."
+NOT_IN_SESSION = "This service isn't part of the session. Reload the page."
+NOTHING_TO_MARK = "No session of this day is waiting to be logged."
 WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
 LOGGED = "This session is logged already. Correct its entries instead."
-TAKEN_BACK = "What this tap logged was taken back since. Load the page again and log it anew."
+TAKEN_BACK = "What this tap logged has been taken back. Reload the page and log it again."
 
 type OutcomeOf = Callable[[int], Outcome]
 

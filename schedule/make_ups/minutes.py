@@ -85,8 +85,8 @@ def piece_lengths(owed: int, usual: int, *, shortest: int = SHORTEST_PIECE) -> t
 def too_few_words(minutes: int) -> str:
     """What to do about minutes that are no session of their own."""
     return (
-        f"{_minutes(minutes)} can't be a session alone. Stay on that long after another session, and log it as a "
-        "make-up."
+        f"{_minutes(minutes)} can't be a session alone. Stay that long after another session, and log "
+        "it as a make-up."
     )
 
 

@@ -94,8 +94,8 @@ def book(request: HttpRequest, line_id: int) -> HttpResponse:
 def _booked(date: dt.date, start: dt.time, status: str) -> str:
     when = f"{date:%A, %B %-d}, {clock_words(start.hour * 60 + start.minute)}"
     if status == "published":
-        return f"Booked: {when}. It stands in the week."
-    return f"Booked: {when}. That week isn't in force yet; the make-up stands in its draft."
+        return f"Booked: {when}. It is in the week."
+    return f"Booked: {when}. That week isn't in force yet; the make-up is in its draft."
 
 
 @require_POST

@@ -11,13 +11,13 @@ from typing import Any
 
 from django.db import transaction
 
+from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.plans.models import ServiceLine
 from jobs.services import UNFINISHED, job_add
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.calendar.words import date_words
 from schedule.make_ups.minutes import Wanted, in_order_of_need, piece_lengths, pieces_to_place, too_few_words
 from schedule.make_ups.selectors.places import MakeUpPlace, MakeUpWeek
 from schedule.make_ups.selectors.slots import (
@@ -51,7 +51,7 @@ Status = WeekPlan.Status
 NO_PLACE = "found no place."
 WHY_NO_PLACE = "No other time in these weeks is open for the student, a space and the teacher at once."
 TAKEN = (
-    "This time is not open any more: the week was changed, or something else was booked. Look at the slots again "
+    "This time isn't open anymore: the week was changed, or something else was booked. Look at the slots again "
     "and choose another one."
 )
 
@@ -193,7 +193,7 @@ def make_ups_plan(*, actor: Person, teacher: Person, today: dt.date, weeks: int 
         raise ApplicationError(f"Choose 1 to {MOST_WEEKS} weeks.", code="too_many_weeks")
     needs = [one for one in make_up_needs(actor, teacher, today) if one.open]
     if not needs:
-        raise ApplicationError("No minutes wait to be made up.", code="nothing_open")
+        raise ApplicationError("No minutes are waiting to be made up.", code="nothing_open")
     if all(one.too_few for one in needs):
         raise ApplicationError(too_few_words(max(one.minutes for one in needs)), code="too_few")
     first = today + ONE_DAY
@@ -225,7 +225,8 @@ def make_ups_plan(*, actor: Person, teacher: Person, today: dt.date, weeks: int 
 def _same_or_refuse(run: PlanRun) -> PlanRun:
     if run.job.kind != KIND:
         raise ApplicationError(
-            f"The weeks from {run.first_date} to {run.last_date} are being planned just now. Wait for that, or "
+            f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now. Wait "
+            "for that, or "
             "stop it.",
             code="run_under_way",
         )

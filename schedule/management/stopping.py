@@ -47,7 +47,10 @@ def stop_on_signals(say: Callable[[str], None]) -> Iterator[Stopping]:
         stopping.number = number
         for one in SIGNALS:
             signal.signal(one, signal.SIG_DFL)
-        say(f"Stopping ({stopping.words}): the best plan so far is kept. Once more ends this at once without it.")
+        say(
+            f"Stopping ({stopping.words}): the best plan so far is kept. A second time ends this at once "
+            "without it."
+        )
 
     for one in SIGNALS:
         signal.signal(one, catch)

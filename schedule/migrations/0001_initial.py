@@ -55,7 +55,7 @@ class Migration(migrations.Migration):
                 ('kind', models.CharField(choices=[('instruction', 'Instruction'), ('lunch', 'Lunch'), ('homeroom', 'Homeroom'), ('other', 'Other')], default='instruction', max_length=12)),
                 ('start', models.TimeField()),
                 ('end', models.TimeField()),
-                ('grades', models.CharField(blank=True, help_text='For a lunch: whose; empty for all.', max_length=40, validators=[caseload.plans.models.school_class.validate_grades])),
+                ('grades', models.CharField(blank=True, help_text='For a lunch: which grades; empty for all.', max_length=40, validators=[caseload.plans.models.school_class.validate_grades])),
                 ('schedule', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='periods', to='schedule.bellschedule')),
             ],
             options={
@@ -301,7 +301,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('monday', models.DateField()),
                 ('last_date', models.DateField(help_text='Sunday of the week, so that overlaps are asked in one place.')),
-                ('status', models.CharField(choices=[('draft', 'Draft'), ('published', 'In force'), ('replaced', 'Replaced'), ('discarded', 'Set aside')], default='draft', max_length=10)),
+                ('status', models.CharField(choices=[('draft', 'Draft'), ('published', 'In force'), ('replaced', 'Replaced'), ('discarded', 'Discarded')], default='draft', max_length=10)),
                 ('version', models.PositiveIntegerField(blank=True, help_text='Set when published; 1, 2, 3, …', null=True)),
                 ('revision', models.PositiveIntegerField(default=1, help_text='Rises with every edit: two editors are noticed.')),
                 ('name', models.CharField(blank=True, max_length=60)),
@@ -375,15 +375,15 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='bellschedule',
-            constraint=models.UniqueConstraint(fields=('building', 'name'), name='bell_schedule_name_once', violation_error_message='This building has a bell schedule of this name.'),
+            constraint=models.UniqueConstraint(fields=('building', 'name'), name='bell_schedule_name_once', violation_error_message='This building already has a bell schedule with this name.'),
         ),
         migrations.AddConstraint(
             model_name='bellrule',
-            constraint=models.UniqueConstraint(fields=('building', 'day'), name='bell_rule_once', violation_error_message='This day has a bell schedule already.'),
+            constraint=models.UniqueConstraint(fields=('building', 'day'), name='bell_rule_once', violation_error_message='This day already has a bell schedule.'),
         ),
         migrations.AddConstraint(
             model_name='bellperiod',
-            constraint=models.UniqueConstraint(fields=('schedule', 'name'), name='period_name_once', violation_error_message='This bell schedule has a period of this name.'),
+            constraint=models.UniqueConstraint(fields=('schedule', 'name'), name='period_name_once', violation_error_message='This bell schedule already has a period with this name.'),
         ),
         migrations.AddConstraint(
             model_name='bellperiod',
@@ -399,7 +399,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='contractday',
-            constraint=models.UniqueConstraint(fields=('teacher', 'weekday'), name='contract_day_once', violation_error_message='This weekday has its contract hours already.'),
+            constraint=models.UniqueConstraint(fields=('teacher', 'weekday'), name='contract_day_once', violation_error_message='This weekday already has contract hours.'),
         ),
         migrations.AddConstraint(
             model_name='contractday',
@@ -427,7 +427,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='schoolyear',
-            constraint=models.UniqueConstraint(fields=('district', 'name'), name='school_year_once', violation_error_message='This school year is already there.'),
+            constraint=models.UniqueConstraint(fields=('district', 'name'), name='school_year_once', violation_error_message='This school year already exists.'),
         ),
         migrations.AddConstraint(
             model_name='schoolyear',

@@ -36,7 +36,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['title', 'pk'],
-                'constraints': [models.UniqueConstraint(fields=('district', 'title'), name='calendar_source_once', violation_error_message='There is a calendar of this name already.')],
+                'constraints': [models.UniqueConstraint(fields=('district', 'title'), name='calendar_source_once', violation_error_message='There is already a calendar with this name.')],
             },
         ),
     ]

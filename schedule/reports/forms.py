@@ -48,5 +48,5 @@ class ExportForm(forms.Form):
         label="Why, or for whom",
         required=False,
         max_length=LONGEST_WHY,
-        help_text="Each file is written down with who and when. Name no student here.",
+        help_text="Each file is recorded with who and when. Don't name a student here.",
     )

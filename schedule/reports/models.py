@@ -3,6 +3,7 @@
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 
+from accounts.dates import date_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from jobs.models import Job
 
@@ -30,4 +31,4 @@ class StoredReport(DistrictRow):
         ordering = ["-requested_at", "-id"]
 
     def __str__(self) -> str:
-        return f"District up to {self.as_of}"
+        return f"District up to {date_words(self.as_of)}"

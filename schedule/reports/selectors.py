@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import QuerySet
 
+from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_YOUR_ROLE
@@ -19,7 +20,7 @@ from caseload.delivery.models import LedgerSettings
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.words import EFFECT_WORDS
-from caseload.ledger.defaults import NO_JUDGEMENT
+from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, report_from_json, step_chart
 from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
@@ -37,7 +38,7 @@ AT_ONCE = 500
 """With more students than this a district's report is made in the background."""
 
 BEING_MADE = "The report of so many students is being worked out. Show it again in a minute or two."
-ASK_FOR_IT = "The report of so many students takes a minute or two. Have it worked out, and show it again then."
+ASK_FOR_IT = "The report of so many students takes a minute or two. Press “Work it out”, then show it again."
 
 FIGURES = (
     "Owed",
@@ -77,12 +78,12 @@ def rule_sentences(settings: LedgerSettings, rules: LedgerRules) -> tuple[str, .
         f"Missed minutes should be made up within {days} days.",
     ]
     if settings.counts_from is not None:
-        sentences.append(f"Minutes are counted from {settings.counts_from:%-d %B %Y}.")
+        sentences.append(f"Minutes are counted from {date_words(settings.counts_from)}.")
     by_effect: dict[str, list[str]] = defaultdict(list)
     for code, effect in rules.effects.items():
         by_effect[EFFECT_WORDS[effect]].append(rules.words.get(code, code))
     sentences += [f"Missed and {words}: {', '.join(names)}." for words, names in by_effect.items()]
-    return (*sentences, NO_JUDGEMENT)
+    return (*sentences, NO_JUDGMENT)
 
 
 def _rules_of(district: District) -> tuple[str, ...]:
@@ -91,7 +92,7 @@ def _rules_of(district: District) -> tuple[str, ...]:
 
 
 def _made(viewer: Person, today: dt.date) -> tuple[str, str]:
-    return "Made", f"{today:%-d %B %Y} by {viewer}"
+    return "Made", f"{date_words(today)} by {viewer}"
 
 
 # ---- a student -------------------------------------------------------------------------------------------
@@ -125,7 +126,7 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
         facts=(
             ("School", str(found.student.building)),
             ("Grade", found.student.get_grade_display()),
-            ("Dates", f"{first:%-d %B %Y} to {last:%-d %B %Y}; figures are up to the last date"),
+            ("Dates", f"{span_words(first, last)}; figures are up to the last date"),
             _made(viewer, today),
         ),
         tables=tuple(table for table in tables if table.rows),
@@ -283,7 +284,7 @@ def teacher_report(viewer: Person, teacher: Person, month: dt.date, today: dt.da
         key=f"teacher-{teacher.pk}-{first:%Y-%m}",
         title="Teacher's month",
         subject=str(teacher),
-        facts=(("Month", f"{first:%B %Y}"), ("Up to", f"{until:%-d %B %Y}"), _made(viewer, today)),
+        facts=(("Month", f"{first:%B %Y}"), ("Up to", date_words(until)), _made(viewer, today)),
         tables=(
             ReportTable("Students", columns, tuple(rows), frozenset(range(2, 8)), _sums(rows, 2)),
             ReportTable(
@@ -331,7 +332,7 @@ def building_report(viewer: Person, building: Building, as_of: dt.date, today: d
         key=f"building-{building.pk}-{as_of}",
         title="Building",
         subject=building.name,
-        facts=(("Up to", f"{as_of:%-d %B %Y}"), _made(viewer, today)),
+        facts=(("Up to", date_words(as_of)), _made(viewer, today)),
         tables=(ReportTable("Students", columns, tuple(rows), numbers, _sums(rows, 3)),),
         rules=_rules_of(building.district),
         notes=() if viewer.is_coordinator else ("Only students of your own caseload are counted.",),
@@ -356,7 +357,7 @@ def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
         key=f"district-{as_of}",
         title="District",
         subject=district.name,
-        facts=(("Up to", f"{as_of:%-d %B %Y}"), _made(viewer, today)),
+        facts=(("Up to", date_words(as_of)), _made(viewer, today)),
         tables=(_grouped("Buildings", by_building), _grouped("Teachers", by_teacher)),
         rules=_rules_of(district),
     )

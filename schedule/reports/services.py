@@ -83,7 +83,7 @@ def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], N
     row = StoredReport.objects.select_related("requested_by__district").filter(job_id=job_id).first()
     if row is None:
         raise ApplicationError("The report that this work belonged to was deleted.", code="gone")
-    report({"message": "Adding the students' ledgers up.", "percent": 1})
+    report({"message": "Adding up the students' ledgers.", "percent": 1})
     made = district_report(row.requested_by, row.as_of, timezone.localdate())
     return report_to_json(made)
 

@@ -156,7 +156,7 @@ class KeysSerializer(BodySerializer):
 
 
 class TripCorrectionSerializer(RecordSerializer[Trip]):
-    """What was otherwise than planned."""
+    """What was different from the plan."""
 
     class Meta:
         model = Trip

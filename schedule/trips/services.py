@@ -214,7 +214,7 @@ def supplement_start(*, actor: Person, teacher: Person, month: dt.date, reprice:
         if not vouchers:
             raise ApplicationError("This month's voucher isn't submitted: correct its trips.", code="not_submitted")
         if vouchers[-1].status == Voucher.Status.OPEN:
-            raise ApplicationError("A supplement is open already: correct the trips.", code="supplement_open")
+            raise ApplicationError("A supplement is already open: correct the trips.", code="supplement_open")
         row = Voucher(
             district=teacher.district,
             teacher=teacher,

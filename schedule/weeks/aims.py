@@ -121,7 +121,7 @@ def _mine(kept: Mapping[str, Any]) -> str:
     label = AIM_WORDS[Aim(kept["aim"])]
     against = Against(kept["against"])
     drive = f"{_minutes(kept['drive_minutes'])} at the wheel"
-    better = "" if kept["proved"] else " A better week may exist: the search took all of its time."
+    better = "" if kept["proved"] else " A better week may exist: the search used all of its time."
     if against is Against.NOTHING:
         return f"Planned by “{label}”: {drive}. There is no earlier week whose times could be kept.{better}"
     one, more = STAY[against]
@@ -142,7 +142,10 @@ def _other(label: str, kept: Mapping[str, Any]) -> str:
     figures = f"keep {kept['other_kept']} and take {_minutes(kept['other_drive_minutes'])} at the wheel"
     difference = _difference(kept["other_drive_minutes"] - kept["drive_minutes"])
     if known is OtherKnown.FOUND:
-        return f"“{label}” would {figures} by the best week met in the time{difference}. It may find a better one."
+        return (
+            f"“{label}” would {figures}, going by the best week found in the time{difference}. It may "
+            "find a better one."
+        )
     return f"“{label}” would {figures}{difference}."
 
 

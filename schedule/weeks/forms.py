@@ -35,7 +35,7 @@ class PlanWeeksForm(forms.Form):
         choices=SEARCH,
         coerce=int,
         initial=60,
-        help_text="A first plan is there in seconds. The search ends sooner where no better week exists.",
+        help_text="The first plan takes seconds. The search ends sooner if no better week exists.",
     )
     aim = forms.TypedChoiceField(
         label="What comes first",
@@ -44,7 +44,8 @@ class PlanWeeksForm(forms.Form):
         initial=Aim.USUAL_TIMES.value,
         widget=forms.RadioSelect,
         help_text=(
-            "Owed minutes and the wishes of your contract always do. Then the planner moves as few sessions as it "
+            "Owed minutes and the wishes of your contract always come first. Then the planner moves as "
+            "few sessions as it "
             "can from their usual day and time, or drives as little as it can. You see what the other choice would "
             "give."
         ),

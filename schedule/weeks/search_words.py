@@ -13,7 +13,7 @@ _SEEKING: Mapping[Goal, tuple[str, str]] = {
     Goal.WISHES: ("a week nearer to your wishes (preparation, breaks)", "minutes missed"),
     Goal.DRIVING: ("a week with less driving", "minutes"),
     Goal.CHANGE: ("a week in which fewer sessions move", "moved"),
-    Goal.SAMENESS: ("times nearer to the usual ones", "minutes off"),
+    Goal.SAMENESS: ("times nearer to the usual ones", "minutes away"),
 }
 _GOALS: Mapping[Goal, str] = {
     Goal.UNPLACED: "minutes placed",
@@ -56,10 +56,10 @@ def _sought(goal: Goal, figures: GoalFigures, bound: int | None) -> str:
     value = figures.of(goal)
     if goal is Goal.UNPLACED:
         none = f"; at least {bound} can't have one" if bound else ""
-        return f"Looking for a place for them{none}." if value else "Looking on."
+        return f"Looking for a place for them{none}." if value else "Still looking."
     what, unit = _SEEKING[goal]
     if bound is not None and bound >= value:
-        return f"No week does better in {_GOALS[goal]}. Looking on."
+        return f"No week does better in {_GOALS[goal]}. Still looking."
     least = f", at least {bound}" if bound else ""
     return f"Looking for {what}: {value} {unit} now{least}."
 

@@ -70,7 +70,7 @@ def test_a_given_password_opens_only_the_page_that_changes_it(cast: Cast) -> Non
         reverse("password_change"), {"old_password": password, "new_password1": FRESH, "new_password2": FRESH}
     )
     assert client.get(reverse("student_list")).status_code == 200
-    assert sign_in("teacher", password)[1] == 200, "the given password must not work any more"
+    assert sign_in("teacher", password)[1] == 200, "the given password must not work anymore"
 
 
 def test_a_new_password_ends_sessions_and_lifts_the_lockout(cast: Cast) -> None:

@@ -60,7 +60,7 @@ def test_a_provider_of_one_line_sees_the_student(cast: Cast) -> None:
 
 
 def test_a_substitute_sees_the_caseload_only_while_covering(cast: Cast) -> None:
-    """Cover from 5 to 9 October: not the day before, not the day after."""
+    """Cover from October 5 to 9: not the day before, not the day after."""
     Substitution.objects.create(
         substitute=cast.substitute,
         teacher=cast.teacher,

@@ -108,7 +108,7 @@ def test_the_page_for_a_broken_site_asks_the_database_nothing(
 
 
 def test_moments_are_shown_where_the_district_is(client: Client, cast: Cast) -> None:
-    """14:30 UTC on 8 January is 9:30 in New York (UTC-5 in winter) and 8:30 in Iowa (UTC-6)."""
+    """14:30 UTC on January 8 is 9:30 in New York (UTC-5 in winter) and 8:30 in Iowa (UTC-6)."""
     moment = dt.datetime(2027, 1, 8, 14, 30, tzinfo=dt.UTC)
     shown = {}
     for person in (cast.coordinator, cast.stranger):

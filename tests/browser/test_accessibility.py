@@ -90,7 +90,7 @@ def test_an_import_that_is_being_checked_has_no_violations(chromium: Browser, si
     ]
     file: Any = {"name": "a.csv", "mimeType": "text/csv", "buffer": "\n".join(rows).encode()}
     page.get_by_label("Filled template").set_input_files(file)
-    page.get_by_role("button", name="Look at what it would do").click()
+    page.get_by_role("button", name="See what it would do").click()
     page.get_by_text("of 4,000 rows").wait_for()
     found = []
     for size, scheme in LOOKS:
@@ -99,8 +99,8 @@ def test_an_import_that_is_being_checked_has_no_violations(chromium: Browser, si
         found.extend(faults(page))
         if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
             found.append(f"{page.url} scrolls sideways at {size['width']} pixels")
-    page.get_by_role("button", name="Throw this import away").click()
-    page.get_by_text("The preview is thrown away").wait_for()
+    page.get_by_role("button", name="Discard this import").click()
+    page.get_by_text("The preview is discarded").wait_for()
     context.close()
     assert found == []
 

@@ -54,8 +54,8 @@ def test_favours_come_while_the_page_waits_and_stop_when_asked(page: Page) -> No
 def test_a_point_of_the_curve_becomes_a_named_draft(page: Page, site: Site) -> None:
     """Weighed, chosen, saved, named, put beside another: the name leads every list."""
     curve = page.locator("#curve")
-    curve.get_by_role("button", name="Weigh it").click()
-    expect(curve.get_by_role("button", name="Weigh it again")).to_be_visible(timeout=ANSWER)
+    curve.get_by_role("button", name="Compare").click()
+    expect(curve.get_by_role("button", name="Compare again")).to_be_visible(timeout=ANSWER)
     points = curve.get_by_role("radio")
     assert points.count() >= 1
     if points.count() > 1:

@@ -113,7 +113,7 @@ def test_times_when_a_student_cannot_be_taken(cast: Cast) -> None:
     hold = api.post("holds/", student=cast.student.pk, reason="speech", days="Mon,Wed", start="09:00", end="09:30")
     assert hold["start"] == "09:00:00"
     error = api.patch(f"holds/{hold['id']}/", expect=400, end="08:00")
-    assert error["fields"] == {"end": ["The end lies before the start."]}
+    assert error["fields"] == {"end": ["The end is before the start."]}
     assert api.get("holds/", student=cast.student.pk)["count"] == 1
     api.delete(f"holds/{hold['id']}/")
 

@@ -168,7 +168,7 @@ def test_any_order_of_known_words_is_read_or_refused(text: str) -> None:
         ("0 x 30 min/week", "must be 1 to 999, not 0"),
         ("1 x 481 min/week", "must be 1 to 480, not 481"),
         ("1 x 30 min/11-day cycle", "must be 2 to 10, not 11"),
-        ("4 of 4 weeks, 30 min", "fewer weeks than the turn"),
+        ("4 of 4 weeks, 30 min", "leave at least one out"),
         ("1.33 hours/week", "not a whole number of minutes"),
         ("2 x 30 min/month, 3 of 4 weeks", "weekly frequency"),
         ("x" * 201, "longer than 200 characters"),

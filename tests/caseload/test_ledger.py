@@ -47,9 +47,9 @@ def week_owed(one: LedgerLine, monday: dt.date, rules: LedgerRules, *closed: dt.
 
 
 def test_a_dated_change_in_two_settings() -> None:
-    """A published decision: 3 x 20 a week to 1 December 2011, then 1 x 20 a week in each of two settings.
+    """A published decision: 3 x 20 a week to December 1, 2011, then 1 x 20 a week in each of two settings.
 
-    The week of 5 December 2011 owes 40 minutes (computed from the decision's own dates).
+    The week of December 5, 2011 owes 40 minutes (computed from the decision's own dates).
     """
     before = line("3 x 20 min/week", dt.date(2011, 9, 5), dt.date(2011, 12, 1))
     one = line("1 x 20 min/week", dt.date(2011, 12, 2), dt.date(2012, 3, 1))
@@ -102,7 +102,7 @@ def test_california_counts_ten_school_days() -> None:
 
 def test_a_cycle_without_turns_says_what_is_missing() -> None:
     """The message names the remedy."""
-    with pytest.raises(LedgerError, match="turns of the rotation"):
+    with pytest.raises(LedgerError, match="cycles of the rotation"):
         build_ledger(line("1 x 45 min/6-day cycle"), calendar(), LedgerRules(), [], YEAR.last)
 
 
@@ -163,7 +163,7 @@ def test_minutes_above_are_shown_and_carried_only_by_choice() -> None:
 
 
 def test_a_leap_day_and_the_year_end_lie_in_their_weeks() -> None:
-    """29 February 2012 was a Wednesday; the week of 26 December 2011 runs into 2012."""
+    """February 29, 2012 was a Wednesday; the week of December 26, 2011 runs into 2012."""
     ledger = build_ledger(line("5 x 10 min/week"), calendar(), LedgerRules(), [], YEAR.last)
     leap = next(period for period in ledger.periods if dt.date(2012, 2, 29) in period.span)
     turn = next(period for period in ledger.periods if dt.date(2012, 1, 1) in period.span)

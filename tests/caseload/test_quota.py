@@ -18,7 +18,7 @@ def weekdays(first: date, count: int) -> list[date]:
     return [day for day in days if day.weekday() < 5][:count]
 
 
-# Four whole weeks from Monday 1 to Friday 26 February 2027.
+# Four whole weeks from Monday 1 to Friday February 26, 2027.
 MONTH = weekdays(date(2027, 2, 1), 20)
 WEEKS = [MONTH[n : n + 5] for n in range(0, 20, 5)]
 
@@ -43,8 +43,8 @@ def run_period(text: str, weeks: list[list[date]], longest: int | None = None) -
 
 
 def test_a_dated_change_of_three_lines() -> None:
-    """A published decision: 3 x 20 a week from 5 September to 1 December 2011, then 1 x 20 a week in each of two
-    settings from 2 December 2011 (to 1 March and to 1 May 2012). The week of 5 December owes 40 minutes."""
+    """A published decision: 3 x 20 a week from September 5 to December 1, 2011, then 1 x 20 a week in each of two
+    settings from December 2, 2011 (to March 1 and to May 1, 2012). The week of December 5 owes 40 minutes."""
     lines = [
         (Frequency(times=3, minutes=20), date(2011, 9, 5), date(2011, 12, 1)),
         (Frequency(times=1, minutes=20), date(2011, 12, 2), date(2012, 3, 1)),

@@ -86,7 +86,7 @@ def _week_figures(
 
 
 def _sameness(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> int:
-    """Minutes off the usual times, or off the own median; 15 for each day nearer than evenly spread."""
+    """Minutes away from the usual times, or off the own median; 15 for each day nearer than evenly spread."""
     total, sessions = 0, _sessions(problem, chosen)
     for one in problem.services:
         mine = sorted((problem.day_index(s.day), s.at, s.pattern_key) for member, s in sessions if member == one.id)

@@ -118,7 +118,7 @@ def test_a_plan_whose_place_has_gone_goes_to_the_screen(tmp_path: Path, hard: Pa
     told, out = TakesTheFolderAway(), StringIO()
     told.folder = tmp_path / "plans"
     told.folder.mkdir()
-    with pytest.raises(CommandError, match=r"can't be written any more.*stands above"):
+    with pytest.raises(CommandError, match=r"can't be written anymore.*is printed above"):
         call_command(
             "solve_week", hard, output=told.folder / "plan.json", time_limit=0.5, stdout=out, stderr=told, workers=1
         )

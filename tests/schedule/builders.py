@@ -1,6 +1,6 @@
 """Small builders of a district to plan in: two schools, bells, a teacher with rules. Invented names only.
 
-The school year is 2026-27; 14 September 2026 is a Monday.
+The school year is 2026-27; September 14, 2026 is a Monday.
 """
 
 import datetime as dt

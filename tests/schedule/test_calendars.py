@@ -367,7 +367,7 @@ def test_closed_days_carry_their_reason() -> None:
 
 
 def test_a_year_is_laid_out_across_both_clock_changes() -> None:
-    """United States clock changes 1 November 2026 and 14 March 2027 (Pub. L. 109-58 section 110): no date is
+    """United States clock changes November 1, 2026 and March 14, 2027 (Pub. L. 109-58 section 110): no date is
     lost or doubled, and the weeks after them are counted like any other."""
     days = lay_out_days(
         date(2026, 9, 8), date(2027, 6, 18), bells=REGULAR, rotation=cycle(2, "next_unused", date(2026, 9, 8))

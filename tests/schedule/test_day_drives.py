@@ -152,7 +152,7 @@ def test_the_buttons_without_scripts(day: Day, leg: str) -> None:
     assert "Driven in 22 minutes" in page
     assert "2 more than planned" in page
     # The drive that has ended says no more when to leave.
-    assert page.count("Leave the car park") == 2
+    assert page.count("Leave the parking lot") == 2
     undo = browser.post(reverse("day_undo", args=[TODAY]), {"leg": leg, "tap": "arrive"})
     assert undo.status_code == 302
     assert HERE in browser.get(reverse("day")).content.decode()
@@ -214,7 +214,7 @@ def test_a_closing_of_this_morning_on_the_page(day: Day) -> None:
     assert page.count("Not driven") == 2
     assert page.count(OFF) == 1
     assert "Straight there" in page
-    assert page.count("I drive there all the same") == 2
+    assert page.count("m driving there anyway") == 2
     link = re.search(r'href="(/log/day/[^"]+)"', page)
     assert link is not None
     assert signed_in(day.cast.teacher).get(link[1].replace("&amp;", "&")).status_code == 200

@@ -107,7 +107,7 @@ def test_the_page_says_who_decides_and_no_caution_says_it_again(teacher: Person)
 
 def test_the_calendar_came_in_from_the_published_file(teacher: Person) -> None:
     entries = CalendarEntry.objects.filter(district=teacher.district)
-    # Thanksgiving 2026 is Thursday, 26 November (the fourth one: 5 U.S.C. 6103).
+    # Thanksgiving 2026 is Thursday, November 26 (the fourth one: 5 U.S.C. 6103).
     recess = entries.get(first_date=dt.date(2026, 11, 25))
     assert (recess.last_date, recess.kind) == (dt.date(2026, 11, 27), CalendarEntry.Kind.CLOSED)
     assert entries.filter(kind=CalendarEntry.Kind.DELAYED_OPENING).count() == 2

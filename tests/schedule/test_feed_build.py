@@ -65,7 +65,7 @@ ZONES = [
 def test_the_zone_is_right_at_every_hour_that_matters(name: str) -> None:
     """Read back by dateutil, the text gives zoneinfo's offset on each day of 2008 to 2037 and each hour of 2026.
 
-    United States: Pub. L. 109-58 section 110, so 8 March and 1 November 2026, 14 March and 7 November 2027.
+    United States: Pub. L. 109-58 section 110, so March 8 and November 1, 2026, 14 March and November 7, 2027.
     """
     read = tzical(io.StringIO(build_feed(FeedHeading("z", (replace(SESSION, zone=name),))).decode())).get(name)
     zone = ZoneInfo(name)
@@ -82,7 +82,7 @@ def test_the_zone_is_right_at_every_hour_that_matters(name: str) -> None:
 
 
 def test_changes_without_a_yearly_rule_stand_by_their_dates() -> None:
-    """Morocco in 2026: back on 15 February, on again on 22 March (IANA time zone database, rules of Morocco).
+    """Morocco in 2026: back on February 15, on again on March 22 (IANA time zone database, rules of Morocco).
 
     RFC 5545 section 3.8.5.2: RDATE; one a line, since some readers look at the first value only.
     """

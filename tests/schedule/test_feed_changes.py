@@ -62,7 +62,7 @@ def test_numbers_rise_with_each_change_and_never_otherwise(edits: list[tuple[dic
 
 
 def test_what_nobody_comes_to_just_goes() -> None:
-    """A lunch that is no more isn't said to be cancelled, nor a drive that the subscriber doesn't want any more."""
+    """A lunch that is no more isn't said to be cancelled, nor a drive that the subscriber doesn't want anymore."""
     kept = {"l": event("l", 9, Category.LUNCH), "s": event("s", 9), "m": event("m", 9, Category.MEETING)}
     found = reconcile(kept, [], window=WINDOW, unwanted=frozenset({Category.MEETING}), changed_at=MOMENT)
     assert set(found.gone) == {"l", "m"}

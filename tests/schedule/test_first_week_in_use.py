@@ -16,7 +16,7 @@ FIRST_DAY = dt.date(2026, 9, 8)
 
 @pytest.fixture
 def periods(cast: Cast) -> Periods:
-    """Monday to Friday from 8 September to 18 December 2026, without the week of 23 November's last three days."""
+    """Monday to Friday from September 8 to December 18, 2026, without the week of November 23's last three days."""
     year = SchoolYear(district=cast.district, name="2026-27", first_day=FIRST_DAY, last_day=dt.date(2026, 12, 18))
     every = (FIRST_DAY + dt.timedelta(days=n) for n in range(102))
     closed = {dt.date(2026, 11, 25), dt.date(2026, 11, 26), dt.date(2026, 11, 27)}
@@ -26,7 +26,7 @@ def periods(cast: Cast) -> Periods:
 def owed(
     line: ServiceLine, statement: str, periods: Periods, known_from: dt.date, placed: list[tuple[dt.date, int]]
 ) -> Owed:
-    """What the week of Monday, 30 November 2026 owes on a line with this statement."""
+    """What the week of Monday, November 30, 2026 owes on a line with this statement."""
     frequency = read_frequency(statement)
     line.times, line.minutes, line.minutes_total = frequency.times, frequency.minutes, frequency.minutes_total
     line.unit, line.statement = frequency.unit.value, statement
@@ -56,7 +56,7 @@ def test_what_earlier_planned_weeks_left_over_is_still_owed(cast: Cast, periods:
 
 
 def test_the_reason_says_from_when_on_it_counts(cast: Cast, periods: Periods) -> None:
-    # Planned since Monday, 16 November: 8 of November's 18 days are known, so 6 x 8/18 = 2.7, nearest 3, are owed;
+    # Planned since Monday, November 16: 8 of November's 18 days are known, so 6 x 8/18 = 2.7, nearest 3, are owed;
     # one of them was placed.
     since = dt.date(2026, 11, 16)
     found = owed(cast.line, "six times per month for 20 minutes", periods, since, [(since, 20)])

@@ -90,7 +90,7 @@ def test_a_published_calendar(cast: Cast) -> None:
 
 
 def test_public_holidays_of_a_state(cast: Cast) -> None:
-    """4 July 2027 is a Sunday in Iowa as elsewhere: observed on Monday the 5th (5 U.S.C. 6103(b), from memory)."""
+    """July 4, 2027 is a Sunday in Iowa as elsewhere: observed on Monday the 5th (5 U.S.C. 6103(b), from memory)."""
     api = Api(cast.teacher)
     preview = api.post("imports/holidays/", state="IA", first="2027-07-01", last="2027-07-31")
     assert ["2027-07-05", "2027-07-05"] in [dates for event in preview["events"] for dates in event["dates"]]

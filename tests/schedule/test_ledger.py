@@ -28,7 +28,7 @@ FRIDAY = date(4)
 
 @pytest.fixture
 def ground(cast: Cast) -> Cast:
-    """The cast with a school year and bells; S01 owes 2 x 30 a week from 1 September 2026."""
+    """The cast with a school year and bells; S01 owes 2 x 30 a week from September 1, 2026."""
     make_ground(cast)
     return cast
 
@@ -59,7 +59,7 @@ def test_a_week_as_planned(ground: Cast) -> None:
     assert figures(ground) == MinuteFigures(owed=60, delivered=60)
     (period,) = line_of(ground, FRIDAY).ledger.periods  # type: ignore[union-attr]  # there is one: no problem
     assert period.reasoning[0] == (
-        "week of 14 September 2026: 2 x 30 min/week is 60 minutes; 5 of 5 days in session, "
+        "week of September 14, 2026: 2 x 30 min/week is 60 minutes; 5 of 5 days in session, "
         "district rule “whole week”: 60 minutes owed."
     )
 
@@ -150,7 +150,7 @@ def test_a_plan_amended_back_to_an_earlier_date_moves_what_was_logged(ground: Ca
     assert found.figures == MinuteFigures(owed=18, delivered=30, ahead=12)
     assert [(row.line_id, row.record.day) for row in found.rows] == [(ground.line.pk, date(2))]
     changes = student_ledger(ground.teacher, ground.student, FRIDAY).changes
-    assert [change.what for change in changes] == ["Service: last day 2027-06-18 to 2026-09-15"]
+    assert [change.what for change in changes] == ["Service: last day from June 18, 2027 to September 15, 2026"]
 
 
 def test_what_lies_outside_of_every_service_is_shown_and_never_lost(ground: Cast) -> None:
@@ -181,7 +181,7 @@ def test_nothing_counts_before_the_first_published_week_unless_the_district_says
     two_sessions(ground)
     assert figures(ground).owed == 60
     ledger_settings_save(actor=ground.coordinator, values={"counts_from": YEAR_START})
-    # Tuesday 1 September: four of five days of the first week (48 of 60), then two whole weeks (computed).
+    # Tuesday September 1: four of five days of the first week (48 of 60), then two whole weeks (computed).
     assert figures(ground).owed == 48 + 60 + 60
 
 

@@ -124,7 +124,7 @@ def test_a_form_about_another_student_logs_nothing(session: PlannedSession, now_
     values |= {"students-TOTAL_FORMS": "1", "students-INITIAL_FORMS": "1"}
     answer = signed_in(now_cast.teacher).post(reverse("log_session"), values)
     assert answer.status_code == 422
-    assert "about other students" in answer.content.decode()
+    assert "about the students in this session" in answer.content.decode()
     assert not DeliveryEntry.objects.exists()
 
 
@@ -202,7 +202,7 @@ def test_an_entry_is_corrected_and_its_history_shows_both(now_cast: Cast, sessio
     assert str(now_cast.teacher) in page
     late = browser.post(address, sent | {"client_id": uuid.uuid4(), "delivered_minutes": 5, "reason": "testing"})
     assert late.status_code == 422
-    assert "Somebody else changed this entry meanwhile" in late.content.decode()
+    assert "Somebody else changed this entry in the meantime" in late.content.decode()
 
 
 def test_a_mistaken_log_is_taken_back_on_its_page(now_cast: Cast, session: PlannedSession) -> None:
@@ -221,7 +221,7 @@ def test_the_teams_decision_is_recorded_and_listed(now_cast: Cast, session: Plan
     sent = {"effect": "owed", "decided_by": "Plan team", "decided_on": today, "note": "", "expected_revision": 1}
     assert browser.post(reverse("log_decide", args=[entry.pk]), sent).status_code == 302
     page = browser.get(decisions).content.decode()
-    assert "Nothing waits for a team." in page
+    assert "Nothing is waiting for a team." in page
     assert "Plan team" in page
     assert TeamDecision.objects.get().recorded_by == now_cast.teacher
 

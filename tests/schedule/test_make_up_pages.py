@@ -52,7 +52,7 @@ def test_attention_leads_to_a_slot_that_one_tap_books(teacher: Client, line: Ser
     assert "Wednesday, September 23" in page
     sent = {"date": "2026-09-23", "start": "09:20", "minutes": "30"}
     booked = teacher.post(reverse("make_up_book", args=[line.pk]), sent, follow=True).content.decode()
-    assert "It stands in the week." in booked
+    assert "It is in the week." in booked
     assert "No minutes are open." in booked
     session = PlannedSession.objects.get(makes_up=True, week__status="published")
     back = teacher.post(
@@ -77,7 +77,7 @@ def test_a_minute_is_not_booked_but_given_after_a_session_and_logged(
     assert "Give after a session" in teacher.get(reverse("make_ups")).content.decode()
     sent = {"date": "2026-09-23", "start": "09:20", "minutes": "1"}
     refused = teacher.post(reverse("make_up_book", args=[line.pk]), sent, follow=True).content.decode()
-    assert "Stay on that long after another session" in refused
+    assert "Stay that long after another session" in refused
     address = re.search(r'href="([^"]*minutes/log/[^"]*)"', page)
     assert address is not None
     form = teacher.get(html.unescape(address[1])).content.decode()
@@ -94,7 +94,7 @@ def test_a_slot_that_is_gone_is_refused_in_words(teacher: Client, line: ServiceL
     """And so is what no list offers."""
     address = reverse("make_up_book", args=[line.pk])
     taken = teacher.post(address, {"date": "2026-09-21", "start": "08:30", "minutes": "30"}, follow=True)
-    assert "not open any more" in taken.content.decode()
+    assert "open anymore" in taken.content.decode()
     bad = teacher.post(address, {"date": "soon"}, follow=True)
     assert "Choose one of the slots" in bad.content.decode()
 
@@ -130,6 +130,6 @@ def test_reports_are_there_as_data(teacher: Client, cast: Cast, line: ServiceLin
     """With the rules in force."""
     report = teacher.get(reverse("api:report_student", args=[line.plan.student_id]), {"last": "2026-09-20"}).json()
     assert report["kind"] == "student"
-    assert "no legal judgement" in report["rules"][-1]
+    assert "not a legal judgment" in report["rules"][-1]
     bad = teacher.get(reverse("api:report_building", args=[cast.north.pk]), {"last": "soon"})
     assert bad.status_code == 400

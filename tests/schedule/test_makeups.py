@@ -51,11 +51,11 @@ def held(offset: int, delivered: int | None, reason: str = "") -> SessionRecord:
 def test_owed_minutes_are_open_until_so_many_days_after_they_were_missed() -> None:
     """District rule of ten days (invented); the date counts from the missed session."""
     found = open_of([held(0, 30), held(2, 0, "trip")], day(6))
-    assert found == (OpenMinutes(30, day(12), "week of 14 September 2026"),)
+    assert found == (OpenMinutes(30, day(12), "week of September 14, 2026"),)
 
 
 def test_minutes_that_are_not_owed_or_not_logged_are_not_open() -> None:
-    """OSEP Letter to Clarke (8 March 2007): a missed session is owed case by case, here by the district's table."""
+    """OSEP Letter to Clarke (March 8, 2007): what is missed is owed case by case, here by district table."""
     assert open_of([held(0, 0, "absent"), held(2, None)], day(6)) == ()
 
 
@@ -63,7 +63,7 @@ def test_a_booked_make_up_takes_the_oldest_minutes() -> None:
     """Nothing is offered twice."""
     sessions = [held(0, 0, "trip"), held(2, 30), held(7, 0, "trip"), held(9, 30)]
     found = open_of(sessions, day(13), booked=30)
-    assert found == (OpenMinutes(30, day(17), "week of 21 September 2026"),)
+    assert found == (OpenMinutes(30, day(17), "week of September 21, 2026"),)
 
 
 def test_nothing_is_due_after_the_service_ends() -> None:

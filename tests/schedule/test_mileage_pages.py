@@ -151,9 +151,9 @@ def test_the_month_is_confirmed_checked_and_submitted_on_its_pages(driven: Cast)
     check = client.get("/mileage/months/2026-09/submit/").content.decode()
     assert "Submit for $8.99" in check
     done = client.post("/mileage/months/2026-09/submit/", follow=True).content.decode()
-    assert "change any more" in done
+    assert "change anymore" in done
     again = client.get("/mileage/", {"month": "2026-09"}).content.decode()
-    assert "Begin a supplement" in again
+    assert "Start a supplement" in again
     assert not [name for name in NAMES if name in check + done + again]
 
 
@@ -175,7 +175,7 @@ def test_a_coordinator_reads_and_does_not_confirm(driven: Cast, voucher: Voucher
     client = signed_in(driven.coordinator)
     page = client.get("/mileage/", {"month": "2026-09", "teacher": str(driven.teacher.pk)}).content.decode()
     assert "Only the teacher confirms" in page
-    assert "Begin a supplement" not in page
+    assert "Start a supplement" not in page
     assert client.get(reverse("voucher_file", args=[voucher.pk, "pdf"])).status_code == 200
     for person in (driven.mate, driven.stranger):
         assert signed_in(person).get(reverse("voucher_file", args=[voucher.pk, "pdf"])).status_code == 404

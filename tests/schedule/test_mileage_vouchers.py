@@ -247,7 +247,7 @@ def test_a_key_of_no_trip_finds_nothing(driven: Cast, key: str) -> None:
 
 
 def test_the_change_in_the_middle_of_2022_through_the_database(cast: Cast) -> None:
-    """12.4 miles on 30 June 2022 are $7.25 and on 1 July $7.75 (IRS Announcement 2022-13; computed)."""
+    """12.4 miles on June 30, 2022 are $7.25 and on July 1 $7.75 (IRS Announcement 2022-13; computed)."""
     mileage_rates_copy(actor=cast.coordinator)
     for day in (dt.date(2022, 6, 30), dt.date(2022, 7, 1)):
         services.trip_add(
@@ -411,7 +411,7 @@ def test_money_and_miles_are_decimal_in_and_out(driven: Cast) -> None:
 
 
 def test_a_month_ends_on_its_last_day() -> None:
-    """28 February in 2026, 29 in 2028, 31 December."""
+    """February 28 in 2026, 29 in 2028, December 31."""
     days = [month_end(dt.date(2026, 2, 1)), month_end(dt.date(2028, 2, 1)), month_end(dt.date(2026, 12, 1))]
     assert [day.day for day in days] == [28, 29, 31]
 

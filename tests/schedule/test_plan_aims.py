@@ -173,7 +173,7 @@ def test_the_same_dates_by_the_other_choice_wait_for_the_run_under_way(
     with pytest.raises(ApplicationError) as caught:
         start(Aim.LEAST_DRIVING)
     assert caught.value.code == "run_under_way"
-    assert "are being planned just now by “Keep usual times”." in caught.value.message
+    assert "are being planned right now by “Keep usual times”." in caught.value.message
 
 
 def test_the_page_asks_in_words_and_tells_what_the_other_choice_gives(
@@ -259,10 +259,10 @@ def test_what_is_not_known_is_not_said() -> None:
     unknown = words(other_known="not_worked_out", other_kept=None, other_drive_minutes=None)[1]
     assert "was not worked out" in unknown
     assert not any(letter.isdigit() for letter in unknown)
-    assert words(proved=False)[0].endswith("A better week may exist: the search took all of its time.")
+    assert words(proved=False)[0].endswith("A better week may exist: the search used all of its time.")
     found = words(other_known="found")[1]
     assert found.endswith("It may find a better one.")
-    assert "met in the time" in found
+    assert "found in the time" in found
 
 
 def test_one_and_none_are_said_as_people_do() -> None:

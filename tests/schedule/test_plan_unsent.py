@@ -114,7 +114,7 @@ def test_a_run_that_a_worker_has_begun_does_not(
     assert UNSENT not in page_of(cast, run)
     status, _location, text = ask(cast, week=1)
     assert status == 422
-    assert "are being planned just now" in text
+    assert "are being planned right now" in text
     assert state(run) == ("running", False)
 
 

@@ -61,7 +61,7 @@ def test_bells_are_saved_with_their_periods(cast: Cast) -> None:
         ([period("P1", "08:45", "08:05")], "periods.0", "ends at 08:05"),
         ([period("P1", "08:05", "08:45"), period("p1", "09:05", "09:45")], "periods", "more than one period"),
         ([period("", "08:05", "08:45")], "periods.0.name", "blank"),
-        ([period("P1", "08:05", "08:45", grades="13")], "periods.0.grades", "no grade"),
+        ([period("P1", "08:05", "08:45", grades="13")], "periods.0.grades", "a grade"),
         ([], "periods", "no periods"),
     ],
 )

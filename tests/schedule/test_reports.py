@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.services.log import Outcome
-from caseload.ledger.defaults import NO_JUDGEMENT
+from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.report_data import report_from_json, step_chart
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
@@ -47,7 +47,7 @@ def test_a_service_record_says_what_was_owed_and_what_happened(cast: Cast, line:
     assert [found[name] for name in ("Owed", "Delivered", "Missed", "Still owed")] == [60, 30, 30, 30]
     assert periods.rows[0][2:5] == (60, 30, 30)
     assert [(row[0], row[2], row[3]) for row in sessions.rows] == [("2026-09-14", 30, 30), ("2026-09-16", 30, 0)]
-    assert report.rules[-1] == NO_JUDGEMENT
+    assert report.rules[-1] == NO_JUDGMENT
     assert any("whole week" in rule for rule in report.rules)
     assert report.chart is not None
     assert (report.chart.owed_total, report.chart.delivered_total) == (60, 30)
@@ -105,13 +105,13 @@ def test_files_are_harmless_name_nobody_and_are_written_down(client: Client, cas
     name, content = export(client, address, "csv", "for the principal")
     assert "'=HYPERLINK(1)" in content.decode("utf-8-sig")
     assert "HYPERLINK" not in name
-    assert NO_JUDGEMENT in content.decode("utf-8-sig")
+    assert NO_JUDGMENT in content.decode("utf-8-sig")
     _, content = export(client, address, "xlsx")
     book = tablib.Databook().load(io.BytesIO(content), format="xlsx")
     cells = [str(cell) for sheet in book.sheets() for row in sheet for cell in row]
     assert any(cell.startswith("'=HYPERLINK(1)") for cell in cells)
     assert not any(cell.startswith("=") for cell in cells)
-    assert NO_JUDGEMENT in cells
+    assert NO_JUDGMENT in cells
     kept = AuditEntry.objects.filter(action="report_export").order_by("pk")
     assert [entry.actor for entry in kept] == [cast.teacher, cast.teacher]
     assert kept[0].changes["why"] == [None, "for the principal"]
@@ -127,7 +127,7 @@ def test_the_pdf_holds_figures_rules_and_the_sentence(client: Client, cast: Cast
     text = " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(content)).pages)
     words = " ".join(text.split())
     assert "Quernmore" in words
-    assert NO_JUDGEMENT.replace("'", "\N{RIGHT SINGLE QUOTATION MARK}") in words or NO_JUDGEMENT in words
+    assert NO_JUDGMENT.replace("'", "\N{RIGHT SINGLE QUOTATION MARK}") in words or NO_JUDGMENT in words
     assert "60 owed" in words
     assert "Quernmore" not in name
 
@@ -181,4 +181,4 @@ def test_a_large_district_is_worked_out_in_the_background(
     kept = report_from_json(StoredReport.objects.get().content)
     assert kept.tables == at_once.tables
     _, content = export(client, address, "csv")
-    assert NO_JUDGEMENT in content.decode("utf-8-sig")
+    assert NO_JUDGMENT in content.decode("utf-8-sig")

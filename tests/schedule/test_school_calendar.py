@@ -82,11 +82,11 @@ def test_times_become_local_dates_of_the_district(lines: list[str], days: list[d
 @pytest.mark.parametrize(
     ("start", "days"),
     [
-        # Clock changes of Pub. L. 109-58 section 110: 1 November 2026 and 14 March 2027.
+        # Clock changes of Pub. L. 109-58 section 110: November 1, 2026 and March 14, 2027.
         ("20261031T003000", (date(2026, 10, 31), 3)),
-        ("20261031T013000", (date(2026, 10, 31), 3)),  # 1:30 on 1 November comes twice
+        ("20261031T013000", (date(2026, 10, 31), 3)),  # 1:30 on November 1 comes twice
         ("20261031T233000", (date(2026, 10, 31), 3)),
-        ("20270313T023000", (date(2027, 3, 13), 3)),  # 2:30 on 14 March never comes
+        ("20270313T023000", (date(2027, 3, 13), 3)),  # 2:30 on March 14 never comes
         ("20270313T233000", (date(2027, 3, 13), 3)),
     ],
 )
@@ -96,9 +96,9 @@ def test_a_daily_event_keeps_its_dates_across_the_clock_change(start: str, days:
 
 
 def test_an_event_in_utc_changes_its_local_date_with_the_clock() -> None:
-    """04:30 UTC is 00:30 in New York until 31 October 2026 and 23:30 of the day before from 1 November on."""
+    """04:30 UTC is 00:30 in New York until October 31, 2026 and 23:30 of the day before from November 1 on."""
     preview = read(event("DTSTART:20261030T043000Z", "DURATION:PT10M", "RRULE:FREQ=DAILY;COUNT=4"))
-    # 30, 31 October and 1 November at 00:30; 2 November 04:30 UTC is 1 November 23:30: the same date again.
+    # October 30, October 31 and November 1 at 00:30; 2 November 04:30 UTC is 1 November 23:30: the same date again.
     assert first_dates(preview) == [date(2026, 10, 30), date(2026, 10, 31), date(2026, 11, 1)]
 
 
@@ -152,7 +152,7 @@ def test_repetitions_of_rfc_5545(
 
 
 def test_every_other_week_until_christmas_of_rfc_5545() -> None:
-    """RFC 5545 section 3.8.5.3: 25 instances from 1 September to 22 December 1997, across 26 October."""
+    """RFC 5545 section 3.8.5.3: 25 instances from September 1 to December 22, 1997, across October 26."""
     rule = "RRULE:FREQ=WEEKLY;INTERVAL=2;UNTIL=19971224T000000Z;WKST=SU;BYDAY=MO,WE,FR"
     found = first_dates(read(event("DTSTART;TZID=America/New_York:19970901T090000", rule), days=IN_1997))
     assert len(found) == 25
@@ -413,7 +413,7 @@ def test_a_garbled_line_of_an_event_is_said_with_its_title() -> None:
     preview = read(event("DTSTART;VALUE=DATE:20261012", "RRULE FREQ=DAILY"))
     assert [finding.first for finding in preview.found] == [date(2026, 10, 12)]
     assert preview.problems == (
-        'Event "No school" has a line that cannot be read. Look whether its time is right.',
+        'Event "No school" has a line that cannot be read. Check whether its time is right.',
     )  # fmt: skip
 
 

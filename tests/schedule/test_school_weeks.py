@@ -13,7 +13,7 @@ from tests.conftest import Cast
 
 @pytest.fixture
 def year(cast: Cast) -> SchoolYear:
-    """8 September 2026 (a Tuesday) to 25 June 2027 (a Friday)."""
+    """September 8, 2026 (a Tuesday) to June 25, 2027 (a Friday)."""
     return SchoolYear.objects.create(
         district=cast.district, name="2026-27", first_day=dt.date(2026, 9, 8), last_day=dt.date(2027, 6, 25)
     )
@@ -24,7 +24,7 @@ def close(cast: Cast, first: dt.date, last: dt.date, kind: str = CalendarEntry.K
     CalendarEntry.objects.create(district=cast.district, first_date=first, last_date=last, kind=kind)
 
 
-# Calendar dates of 2026 and 2027; Thanksgiving, the fourth Thursday of November (5 U.S.C. 6103), is 26 November.
+# Calendar dates of 2026 and 2027; Thanksgiving, the fourth Thursday of November (5 U.S.C. 6103), is November 26.
 @pytest.mark.parametrize(
     ("today", "monday"),
     [
@@ -82,7 +82,7 @@ def in_force(cast: Cast, monday: dt.date) -> None:
         (dt.date(2026, 9, 16), dt.date(2026, 9, 28)),
         # School begins on a Tuesday; that week counts though its Monday lies before.
         (dt.date(2026, 8, 3), dt.date(2026, 9, 7)),
-        # 21 December to 1 January is closed.
+        # December 21 to January 1 is closed.
         (dt.date(2026, 12, 16), dt.date(2027, 1, 4)),
         # Nothing is known of the time after the year: the coming Monday.
         (dt.date(2027, 7, 1), dt.date(2027, 7, 5)),

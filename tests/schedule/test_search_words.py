@@ -19,7 +19,7 @@ LACKING = GoalFigures(unplaced=120, wishes=0, driving=90, change=0, sameness=0)
             "Everything is placed. Looking for a week with less driving: 183 minutes now, at least 127.",
         ),
         ("driving", PLACED, None, "Everything is placed. Looking for a week with less driving: 183 minutes now."),
-        ("driving", PLACED, 183, "Everything is placed. No week does better in driving. Looking on."),
+        ("driving", PLACED, 183, "Everything is placed. No week does better in driving. Still looking."),
         (
             "unplaced", LACKING, 30,
             "120 owed minutes have no place yet. Looking for a place for them; at least 30 can't have one.",

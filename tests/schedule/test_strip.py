@@ -355,5 +355,5 @@ def test_a_target_that_breaks_a_rule_carries_a_sign_and_the_first_rule() -> None
     (target,) = strip_days(week_detail(), FACTS, choice=choice)[0].targets
     assert target.warns
     assert target.labels[-1] == "! +4"
-    assert target.spoken.endswith("A rule stands against it: No lunch. (and 1 more)")
+    assert target.spoken.endswith("It breaks a rule: No lunch. (and 1 more)")
     assert target.value == "2026-09-14|13:00|5"

@@ -64,7 +64,7 @@ def first_session(week: WeekPlan) -> PlannedSession:
 
 def places_in(text: str) -> list[str]:
     """What the panel's list offers without a rule against it, as its form would send it."""
-    legal = text.split("Where a rule stands against it")[0]
+    legal = text.split("Places that break a rule")[0]
     return re.findall(r'name="place" value="([^"]+)"', legal)
 
 
@@ -274,7 +274,7 @@ def test_a_session_is_moved_by_choosing_from_the_list_and_moved_back(cast: Cast,
     moved = PlannedSession.objects.get(week=draft, uid=session.uid)
     assert (moved.date, moved.start) == (date(3), at("10:10"))
     draft.refresh_from_db()
-    assert "taken back" in send(cast.teacher, "week_undo", draft)
+    assert "is undone" in send(cast.teacher, "week_undo", draft)
     assert first_session(draft).uid == session.uid
 
 
@@ -306,7 +306,7 @@ def test_two_editors_are_noticed_and_nothing_is_overwritten(cast: Cast, draft: W
     answer = client_of(cast.coordinator).post(
         reverse("session_remove", args=[draft.pk]), {"uid": session.uid, "revision": seen}, follow=True
     )
-    assert "Somebody else changed this week meanwhile" in answer.content.decode()
+    assert "Somebody else changed this week in the meantime" in answer.content.decode()
     assert PlannedSession.objects.get(week=draft, uid=session.uid).date == date(3)
 
 
@@ -443,7 +443,7 @@ def test_a_draft_is_set_aside_and_kept(cast: Cast, draft: WeekPlan) -> None:
     send(cast.teacher, "week_discard", draft)
     draft.refresh_from_db()
     assert draft.status == WeekPlan.Status.DISCARDED
-    assert "Set aside" in page(cast.teacher, "week_versions", week="2026-09-14")
+    assert "Discarded" in page(cast.teacher, "week_versions", week="2026-09-14")
 
 
 # --- planning ----------------------------------------------------------------------------------------------

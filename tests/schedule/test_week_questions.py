@@ -251,7 +251,7 @@ def test_the_curve_is_asked_for_and_a_point_saved(cast: Cast, in_force: WeekPlan
     post(cast.teacher, "week_question_ask", in_force.pk, "curve")
     assert work_once()
     text = page(cast.teacher, "week_compare", in_force.pk)
-    assert "Staying costs no driving" in text
+    assert "Keeping the times costs no driving" in text
     assert "<strong>1</strong> session moved" in text
     text = post(cast.teacher, "week_point_save", in_force.pk, point=0)
     assert "This week is saved as a draft." in text

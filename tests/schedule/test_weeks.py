@@ -256,7 +256,7 @@ def test_bringing_back_lists_what_no_longer_fits(cast: Cast, week: WeekPlan) -> 
     first.refresh_from_db()
     third = week_restore(actor=cast.teacher, week=first)
     assert third.status == "published"
-    assert any("no school day" in one for one in third.figures["broken"])
+    assert any("isn't a school day" in one for one in third.figures["broken"])
 
 
 def test_a_draft_of_a_version_no_longer_in_force_is_not_published(cast: Cast, week: WeekPlan) -> None:
@@ -264,7 +264,7 @@ def test_a_draft_of_a_version_no_longer_in_force_is_not_published(cast: Cast, we
     begun = move(cast, first, session_at(first, date(0), "9:20"), date(3), "10:10")
     planned_again = make_week(cast, [(f"line-{cast.line.pk}", date(0), "9:20")])
     published(cast, planned_again)
-    with pytest.raises(ApplicationError, match="Set this draft aside") as caught:
+    with pytest.raises(ApplicationError, match="Discard this draft") as caught:
         published(cast, begun)
     assert caught.value.code == "changed_meanwhile"
 

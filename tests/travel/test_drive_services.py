@@ -55,7 +55,7 @@ def test_a_tap_sent_twice_is_one(cast: Cast) -> None:
 
 
 def test_the_clock_change_lengthens_no_drive(cast: Cast) -> None:
-    """1 November 2026, 2:00 becomes 1:00 in New York (Pub. L. 109-58, section 110): 20 minutes stay 20."""
+    """November 1, 2026, 2:00 becomes 1:00 in New York (Pub. L. 109-58, section 110): 20 minutes stay 20."""
     before = dt.datetime(2026, 11, 1, 5, 50, tzinfo=dt.UTC)
     row = drive_arrive(actor=cast.teacher, row=start(cast, before), at=before + 20 * MINUTE)
     assert (row.minutes, row.start_minute) == (20, 60 + 50)

@@ -48,7 +48,7 @@ def leg(day: dt.date = DAY, direct: str = "12.4", **others: object) -> DrivenLeg
     ],
 )  # fmt: skip
 def test_the_published_rates(day: str, cents: str) -> None:
-    """IRS standard business rates, cents a mile; Announcement 2022-13 changed them on 1 July 2022."""
+    """IRS standard business rates, cents a mile; Announcement 2022-13 changed them on July 1, 2022."""
     assert rate_on(dt.date.fromisoformat(day), STANDARD_RATES).dollars * 100 == Decimal(cents)
 
 
@@ -61,7 +61,7 @@ def test_a_years_rate_begins_on_the_first_of_january(year: int) -> None:
 
 @pytest.mark.parametrize(("day", "amount"), [("2022-06-30", "7.25"), ("2022-07-01", "7.75")])
 def test_the_change_in_the_middle_of_2022(day: str, amount: str) -> None:
-    """12.4 miles: $7.254 on 30 June and $7.75 on 1 July 2022 (computed from the published rates)."""
+    """12.4 miles: $7.254 on June 30 and $7.75 on July 1, 2022 (computed from the published rates)."""
     assert claim_line(leg(dt.date.fromisoformat(day)), MileageRules()).amount == Decimal(amount)
 
 

@@ -82,7 +82,7 @@ class DriveLogViewSet(RecordViewSet[DriveLog]):
     @extend_schema(request=DriveStartSerializer, responses={201: DriveLogSerializer})
     @action(detail=False, methods=["post"], filterset_class=None)
     def start(self, request: Request) -> Response:
-        """Leave a car park."""
+        """Leave a parking lot."""
         asked = DriveStartSerializer(data=request.data, context=self.get_serializer_context())
         asked.is_valid(raise_exception=True)
         row = services.drive_start(actor=actor_of(request), **asked.validated_data)
@@ -91,7 +91,7 @@ class DriveLogViewSet(RecordViewSet[DriveLog]):
     @extend_schema(request=DriveArriveSerializer, responses=DriveLogSerializer)
     @action(detail=True, methods=["post"])
     def arrive(self, request: Request, pk: int) -> Response:
-        """Stand in the other car park."""
+        """Park at the other end."""
         row = self.get_object()
         asked = DriveArriveSerializer(data=request.data)
         asked.is_valid(raise_exception=True)

@@ -27,7 +27,7 @@ TILES = ("tile_url", "tile_attribution")
 def drive_start(
     *, actor: Person, origin: Building, destination: Building, at: dt.datetime, odometer: Decimal | None = None
 ) -> DriveLog:
-    """The teacher leaves a car park at `at` (aware); the odometer (miles) need not be read.
+    """The teacher leaves a parking lot at `at` (aware); the odometer (miles) need not be read.
 
     A tap that a telephone sends twice makes one drive.
     """
@@ -39,7 +39,7 @@ def drive_start(
 
 
 def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime, odometer: Decimal | None = None) -> DriveLog:
-    """The teacher stands in the other car park at `at` (aware); the odometer (miles) need not be read.
+    """The teacher stands in the other parking lot at `at` (aware); the odometer (miles) need not be read.
 
     Raises `ApplicationError` (code ``already_arrived``) if the drive ended at another time before.
     """
@@ -70,7 +70,7 @@ def drive_log_save(*, actor: Person, row: DriveLog, values: Mapping[str, Any]) -
 
 
 def drive_log_delete(*, actor: Person, row: DriveLog) -> None:
-    """Forget a drive: nothing is learned from it any more."""
+    """Forget a drive: nothing is learned from it anymore."""
     record_remove(actor=actor, row=row, action="drive_log_delete", permission=OWN)
 
 

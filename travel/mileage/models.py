@@ -12,6 +12,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import date_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from travel.drives.models.drives import MOST_MILES
 from travel.places.models.building import Building
@@ -108,7 +109,7 @@ class MileageRate(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.dollars} from {self.first_day}"
+        return f"{self.dollars} from {date_words(self.first_day)}"
 
 
 class OwnMileageQuerySet[M: models.Model](ScopedQuerySet[M]):
@@ -267,7 +268,7 @@ class Trip(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.date}: {self.origin or 'home'} to {self.destination or 'home'}"
+        return f"{date_words(self.date)}: {self.origin or 'home'} to {self.destination or 'home'}"
 
     def clean(self) -> None:
         """Refuse buildings of another district and a drive that is none."""
@@ -381,7 +382,7 @@ class VoucherLine(models.Model):
         constraints = [models.UniqueConstraint(fields=["voucher", "position"], name="voucher_line_once")]
 
     def __str__(self) -> str:
-        return f"{self.date}: {self.origin} to {self.destination}"
+        return f"{date_words(self.date)}: {self.origin} to {self.destination}"
 
     @property
     def total(self) -> Decimal:

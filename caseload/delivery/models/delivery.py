@@ -8,6 +8,7 @@ from django.core.validators import MaxLengthValidator, MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import date_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.delivery.models.rules import MissedReason
 from caseload.plans.models.plan import ServiceLine
@@ -40,7 +41,7 @@ class DeliveryEntry(models.Model):
     start = models.TimeField(null=True, blank=True, help_text="Local to the building.")
     planned_minutes = models.PositiveSmallIntegerField(validators=[MaxValueValidator(480)])
     setting = models.CharField(max_length=12, choices=ServiceLine.Setting)
-    makes_up = models.BooleanField(default=False, help_text="Answers minutes that were owed before.")
+    makes_up = models.BooleanField(default=False, help_text="Makes up minutes that were owed before.")
     makes_up_for = models.DateField(null=True, blank=True, help_text="The session that it makes up, if one.")
     version = models.PositiveIntegerField(default=1)
     revision = models.PositiveIntegerField(default=1)
@@ -66,12 +67,12 @@ class DeliveryEntry(models.Model):
             models.CheckConstraint(
                 condition=Q(makes_up=True) | Q(makes_up_for__isnull=True),
                 name="entry_makes_up_for_a_day",
-                violation_error_message="Only a make-up names the day that it makes up.",
+                violation_error_message="Only a make-up can name a day that it makes up for.",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"Log of {self.date}"
+        return f"Log of {date_words(self.date)}"
 
     @property
     def district(self) -> District:

@@ -12,7 +12,7 @@ from caseload.ledger.terms import Effect, LedgerRules, ShortWeek
 class MissedReason(DistrictRow):
     """A reason for missed minutes, and what it does to them in this district.
 
-    There is no federal rule that a missed session is owed (OSEP Letter to Clarke, 8 March 2007): the table is the
+    There is no federal rule that a missed session is owed (OSEP Letter to Clarke, March 8, 2007): the table is the
     district's, and what ships with the program is common practice, not law.
     """
 
@@ -74,7 +74,7 @@ class LedgerSettings(DistrictRow):
     backdating_days = models.PositiveSmallIntegerField(
         default=30,
         validators=[MaxValueValidator(366)],
-        help_text="How many days back a session may be logged or corrected; coordinators aren't held to it.",
+        help_text="How many days back a session may be logged or corrected; coordinators have no limit.",
     )
     make_up_days = models.PositiveSmallIntegerField(
         default=30,

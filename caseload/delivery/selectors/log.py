@@ -1,5 +1,6 @@
 """Reads of the delivery log and of a district's rules, for the ledger, pages and the API."""
 
+import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable
@@ -7,6 +8,7 @@ from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_THERE
@@ -175,11 +177,16 @@ def plan_changes_of(lines: Iterable[ServiceLine]) -> dict[int, list[PlanChange]]
     return found
 
 
+def _value_words(field: str, value: str) -> str:
+    """A value as the audit keeps it; a date, which it keeps as ISO 8601 writes it, in words."""
+    return date_words(dt.date.fromisoformat(value)) if field in ("start", "end") else value
+
+
 def _change_words(entry: AuditEntry) -> str:
     """What changed of what counts; empty for a new row and for other fields."""
     what = "Plan" if entry.model == Plan._meta.label_lower else "Service"
     parts = [
-        f"{words} {before} to {after}"
+        f"{words} from {_value_words(name, before)} to {_value_words(name, after)}"
         for name, words in COUNTED_FIELDS.items()
         if (pair := entry.changes.get(name)) and name != "provider"
         for before, after in [pair]

@@ -83,7 +83,7 @@ def undo_client_id(version: DeliveryVersion) -> uuid.UUID:
 
 
 def sending_get(actor: Person, uid: uuid.UUID) -> Sending | None:
-    """What the actor's own tap wrote; None where the actor may see none of it (any more)."""
+    """What the actor's own tap wrote; None where the actor may see none of it (anymore)."""
     return next(iter(_sendings(actor, [uid])), None)
 
 

@@ -21,6 +21,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.utils import timezone
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
@@ -34,10 +35,10 @@ from travel.places.models import Building
 type Reasons = Mapping[str, MissedReason]
 
 WRITE, DECIDE = "log.write", "log.decide"
-CHANGED = "Somebody else changed this entry meanwhile, and nothing of yours was saved. Look at it again."
+CHANGED = "Somebody else changed this entry in the meantime, so your change wasn't saved. Look at it again."
 LOGGED = "This session is logged already. Correct its entry instead."
-ID_USED = "An entry with this id was stored before, and says something else. Correct that one instead."
-NOTHING_CHANGED = "This is what the entry says already."
+ID_USED = "An entry with this id is already saved and says something else. Correct that one instead."
+NOTHING_CHANGED = "The entry already says this."
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +164,7 @@ def decision_record(
     if reason is None or entry.makes_up or reason.effect != MissedReason.Effect.TEAM:
         raise ApplicationError("There is nothing here for the team to decide.", code="nothing_to_decide")
     if decided_on > local_date(entry.student.building, now):
-        raise ValidationError({"decided_on": "This day is still to come. Give the day of the decision."})
+        raise ValidationError({"decided_on": "This day is in the future. Enter the day of the decision."})
     row = TeamDecision(
         entry=entry,
         reason=reason,
@@ -236,11 +237,14 @@ def _date_require(actor: Person, building: Building, date: dt.date, field: str, 
     """Not in the future, and not longer ago than the district allows (a coordinator isn't held to that)."""
     today = local_date(building, now)
     if date > today:
-        raise ValidationError({field: f"{date} is still to come. Log a session on its day or later."})
+        raise ValidationError({field: f"{date_words(date)} is in the future. Log a session on its day or later."})
     days = settings_of(building.district).backdating_days
     if not actor.is_coordinator and date < today - dt.timedelta(days=days):
         raise ValidationError(
-            {field: f"{date} is more than {days} days ago, the district's limit. Ask the coordinator to log it."}
+            {
+                field: f"{date_words(date)} is more than {days} days ago, the district's limit. Ask the "
+                "coordinator to log it."
+            }
         )
 
 
@@ -361,7 +365,7 @@ def _version_values(
     if minutes is not None and minutes < entry.planned_minutes and not code:
         problems["reason"] = "Say why minutes were missed."
     if minutes is not None and minutes >= entry.planned_minutes and code:
-        problems["reason"] = "No minutes were missed. Take the reason out, or give fewer minutes."
+        problems["reason"] = "No minutes were missed. Remove the reason, or enter fewer minutes."
     if problems:
         raise ValidationError(problems)
     note = outcome.note.strip() if outcome is not None else ""

@@ -17,10 +17,10 @@ from caseload.delivery.services.log import WRITE, entries_require
 from caseload.delivery.signals import log_written
 
 CHANGED_SINCE = (
-    "Nothing was taken back, because this was changed since it was logged: {which}. Take back the others and leave "
-    "it as it is, or correct it by itself."
+    "Nothing was taken back, because this was changed since it was logged: {which}. Take back "
+    "the others and leave it as it is, or correct it separately."
 )
-ALL_CHANGED = "Everything that this tap logged was changed since, and nothing was taken back: {which}."
+ALL_CHANGED = "Everything that this tap logged has been changed since, so nothing was taken back: {which}."
 NAMED_AT_MOST = 5
 
 
@@ -42,7 +42,7 @@ def sending_undo(
     its session waits again. Where somebody corrected an entry since, or the plan's team decided about it, nothing
     is taken back (code ``changed_since``, which says which) unless `keep_changed` leaves those as they are. The
     same undo sent twice takes back once. Raises `ApplicationError` (404) where the actor sent no such tap or may
-    not change its entries any more, and `ValidationError` past the district's limit of days.
+    not change its entries anymore, and `ValidationError` past the district's limit of days.
     """
     permission_require(actor, WRITE)
     with transaction.atomic():

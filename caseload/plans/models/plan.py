@@ -7,6 +7,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import span_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.student import Student
@@ -196,15 +197,15 @@ class ServiceLine(models.Model):
         problems: dict[str, str] = {}
         if self.plan_id and self.start and self.end and (self.start < self.plan.start or self.end > self.plan.end):
             problems["start"] = (
-                f"The plan runs from {self.plan.start} to {self.plan.end}; keep the service inside it."
+                f"The plan runs from {span_words(self.plan.start, self.plan.end)}; keep the service inside it."
             )
         if self.setting == self.Setting.PUSH_IN and self.pushed_into is None:
             problems["pushed_into"] = "Choose the general class that the service is pushed into."
         if self.pushed_into is not None and self.pushed_into.building_id != self.plan.student.building_id:
-            problems["pushed_into"] = "This class is in another building than the student."
+            problems["pushed_into"] = "This class isn't in the student's building."
         if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
             problems["largest_group"] = "One to one means a group of 1."
         if self.provider_id and self.provider.district_id != self.plan.student.district_id:
-            problems["provider"] = "This teacher is not of the district."
+            problems["provider"] = "This teacher isn't in the district."
         if problems:
             raise ValidationError(problems)

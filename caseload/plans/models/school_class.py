@@ -74,7 +74,7 @@ class SchoolClass(models.Model):
             models.UniqueConstraint(
                 fields=["building", "code"],
                 name="class_code_once",
-                violation_error_message="This building has a class of this code.",
+                violation_error_message="This building already has a class with this code.",
             ),
             models.CheckConstraint(
                 condition=~Q(kind="self_contained") | ~Q(ratio=""),

@@ -53,7 +53,7 @@ class Student(DistrictRow):
     caseload_teacher = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="caseload")
     first_day = models.DateField(null=True, blank=True, help_text="First day at this school, if mid-year.")
     last_day = models.DateField(null=True, blank=True)
-    supports = models.TextField(blank=True, help_text="Aides, equipment, communication, behaviour plan.")
+    supports = models.TextField(blank=True, help_text="Aides, equipment, communication, behavior plan.")
     cautions = models.TextField(
         blank=True,
         help_text="What to ask about before an activity. The student's plan, the physician, the school nurse, "
@@ -73,7 +73,7 @@ class Student(DistrictRow):
             models.CheckConstraint(
                 condition=Q(first_day__isnull=True) | Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
                 name="student_leaves_after_start",
-                violation_error_message="The last day lies before the first.",
+                violation_error_message="The last day is before the first.",
             ),
         ]
 
@@ -107,7 +107,7 @@ class Student(DistrictRow):
             )
         if self.caseload_teacher_id and self.caseload_teacher.district_id != self.district_id:
             raise ValidationError(
-                {"caseload_teacher": "This teacher is not of the district."}, code="other_district"
+                {"caseload_teacher": "This teacher isn't in the district."}, code="other_district"
             )
 
 
@@ -170,4 +170,4 @@ class StudentHold(models.Model):
         if bool(self.period) == clock or (not clock and (self.start or self.end)):
             raise ValidationError("Give either a period or both a start and an end.", code="period_or_clock")
         if self.start is not None and self.end is not None and self.end <= self.start:
-            raise ValidationError({"end": "The end lies before the start."}, code="ends_before_start")
+            raise ValidationError({"end": "The end is before the start."}, code="ends_before_start")

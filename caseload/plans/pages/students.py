@@ -9,6 +9,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from accounts.dates import span_words
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
@@ -214,7 +215,7 @@ class PlanDeletePage(AboutStudent, RecordDeletePage[Plan]):
 
     def label(self, row: Plan) -> str:
         """Whose and when."""
-        return f"{self.called(row.student)}, {row.start:%B %-d, %Y} to {row.end:%B %-d, %Y}"
+        return f"{self.called(row.student)}, {span_words(row.start, row.end)}"
 
     def back(self, row: Plan) -> str:
         """The student's page."""

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum
 
+from accounts.dates import date_words
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
@@ -117,7 +118,7 @@ def _behind(needs: Iterable[MakeUpNeed]) -> Iterator[AttentionRow]:
     for need in needs:
         if need.due is not None:
             booked = sum(one.minutes for one in need.booked)
-            words = f"{_minutes(need.minutes)} to make up by {need.due:%-d %B %Y}"
+            words = f"{_minutes(need.minutes)} to make up by {date_words(need.due)}"
             words += f"; {_minutes(booked)} booked already." if booked else "."
             yield AttentionRow(
                 Kind.BEHIND, words, need.due, need.student, need.line.pk, need.line.statement, need.minutes
@@ -135,7 +136,7 @@ def _undecided_row(row: DeliveryVersion) -> AttentionRow:
     reason = row.reason.words.lower() if row.reason else "no reason"
     return AttentionRow(
         Kind.UNDECIDED,
-        f"{_minutes(missed)} missed on {entry.date:%-d %B %Y} ({reason}): owed or not?",
+        f"{_minutes(missed)} missed on {date_words(entry.date)} ({reason}): owed or not?",
         entry.date,
         entry.student,
         entry.service_line_id,
@@ -149,7 +150,7 @@ def _unlogged(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atten
     waiting = unlogged_sessions(viewer, teacher, today)
     if waiting:
         count = "1 session waits" if len(waiting) == 1 else f"{len(waiting)} sessions wait"
-        words = f"{count} for a log, the oldest of {waiting[0].date:%-d %B %Y}."
+        words = f"{count} to be logged, the oldest from {date_words(waiting[0].date)}."
         minutes = sum(one.minutes * len(one.waiting) for one in waiting)
         yield AttentionRow(Kind.UNLOGGED, words, waiting[0].date, minutes=minutes)
 
@@ -182,7 +183,7 @@ def outlook_words(seen: Outlook) -> str:
             f"probability of {found.ends_short:.0%}."
         )
     if found.reserve is None:
-        return f"{text} No likely number of make-ups is enough: ask the plan's team."
+        return f"{text} No realistic number of make-ups is enough: ask the plan's team."
     if found.reserve:
         return f"{text} Hold {'1 make-up' if found.reserve == 1 else f'{found.reserve} make-ups'} in reserve."
     return text
@@ -199,12 +200,12 @@ def _plan_dates(loaded: TeacherLedgers) -> Iterator[AttentionRow]:
             continue
         if plan.end <= ends and not any(_follows(other, plan) for other in plans):
             days = (plan.end - today).days
-            words = f"Ends on {plan.end:%-d %B %Y}, in {days} days, and no plan follows."
+            words = f"Ends on {date_words(plan.end)}, in {days} days, and no plan follows."
             yield AttentionRow(Kind.PLAN_ENDS, words, plan.end, plan.student)
         review = plan.annual_review
         if review is not None and review <= today + dt.timedelta(days=REVIEW_DAYS):
             when = "was due" if review < today else "is due"
-            yield AttentionRow(Kind.REVIEW, f"The review {when} on {review:%-d %B %Y}.", review, plan.student)
+            yield AttentionRow(Kind.REVIEW, f"The review {when} on {date_words(review)}.", review, plan.student)
 
 
 def _follows(other: Plan, plan: Plan) -> bool:
@@ -220,7 +221,7 @@ def _reports(loaded: TeacherLedgers) -> Iterator[AttentionRow]:
     students = sum(any(is_in_force(one.line, loaded.today) for one in s.lines) for s in loaded.ledgers)
     for period in rows:
         if students:
-            words = f"{period.name} ends on {period.last_day:%-d %B %Y}: reports for {students} students."
+            words = f"{period.name} ends on {date_words(period.last_day)}: reports for {students} students."
             yield AttentionRow(Kind.REPORT, words, period.last_day)
 
 

@@ -44,7 +44,7 @@ class BellSchedule(models.Model):
             models.UniqueConstraint(
                 fields=["building", "name"],
                 name="bell_schedule_name_once",
-                violation_error_message="This building has a bell schedule of this name.",
+                violation_error_message="This building already has a bell schedule with this name.",
             ),
         ]
 
@@ -87,7 +87,7 @@ class BellPeriod(models.Model):
         max_length=40,
         blank=True,
         validators=[validate_grades],
-        help_text="For a lunch: whose; empty for all.",
+        help_text="For a lunch: which grades; empty for all.",
     )
 
     objects = BellPeriodQuerySet.as_manager()
@@ -98,7 +98,7 @@ class BellPeriod(models.Model):
             models.UniqueConstraint(
                 fields=["schedule", "name"],
                 name="period_name_once",
-                violation_error_message="This bell schedule has a period of this name.",
+                violation_error_message="This bell schedule already has a period with this name.",
             ),
             models.CheckConstraint(
                 condition=Q(end__gt=F("start")),
@@ -191,7 +191,7 @@ class BellRule(models.Model):
             models.UniqueConstraint(
                 fields=["building", "day"],
                 name="bell_rule_once",
-                violation_error_message="This day has a bell schedule already.",
+                violation_error_message="This day already has a bell schedule.",
             ),
         ]
 

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import date_words, span_words
 from accounts.models import DistrictRow, ScopedQuerySet
 from schedule.calendar.models.bells import BellSchedule
 from travel.places.models import Building
@@ -30,7 +31,7 @@ class SchoolYear(DistrictRow):
             models.UniqueConstraint(
                 fields=["district", "name"],
                 name="school_year_once",
-                violation_error_message="This school year is already there.",
+                violation_error_message="This school year already exists.",
             ),
             models.CheckConstraint(
                 condition=Q(last_day__gt=F("first_day")),
@@ -73,7 +74,7 @@ class MarkingPeriod(DistrictRow):
         year = self.school_year
         if self.first_day < year.first_day or self.last_day > year.last_day:
             raise ValidationError(
-                f"Keep the marking period inside the school year ({year.first_day} to {year.last_day}).",
+                f"Keep the marking period inside the school year ({span_words(year.first_day, year.last_day)}).",
                 code="outside_year",
             )
 
@@ -142,7 +143,7 @@ class CalendarEntry(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.first_date} {self.title or self.get_kind_display()}"
+        return f"{date_words(self.first_date)} {self.title or self.get_kind_display()}"
 
     def clean(self) -> None:
         """Keep building and bell schedule together."""

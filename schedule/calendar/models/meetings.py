@@ -27,7 +27,7 @@ class TimeSlotRow(models.Model):
         if bool(self.period) == clock or (not clock and (self.start or self.end)):
             raise ValidationError("Give either a period or both a start and an end.", code="period_or_clock")
         if self.start is not None and self.end is not None and self.end <= self.start:
-            raise ValidationError({"end": "The end lies before the start."}, code="ends_before_start")
+            raise ValidationError({"end": "The end is before the start."}, code="ends_before_start")
 
 
 class ClassMeetingQuerySet(ScopedQuerySet["ClassMeeting"]):

@@ -30,7 +30,7 @@ class CalendarSource(DistrictRow):
     applies_alone = models.BooleanField(
         "save recognised days by itself",
         default=False,
-        help_text="Closures, delays and early dismissals from today on that are beyond doubt. You are asked about "
+        help_text="Closures, delays and early dismissals from today on that are clear-cut. You are asked about "
         "the others; what was taken out of the calendar and the ends of the school year wait for you as well.",
     )
     keeper = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", editable=False)
@@ -58,7 +58,7 @@ class CalendarSource(DistrictRow):
             models.UniqueConstraint(
                 fields=["district", "title"],
                 name="calendar_source_once",
-                violation_error_message="There is a calendar of this name already.",
+                violation_error_message="There is already a calendar with this name.",
             ),
         ]
 

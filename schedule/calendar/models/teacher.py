@@ -96,7 +96,7 @@ class TeacherRules(DistrictRow):
         window += self.lunch_latest_end.minute - self.lunch_earliest.minute
         if window < self.lunch_minutes:
             raise ValidationError(
-                {"lunch_latest_end": f"The window holds {window} minutes; lunch needs {self.lunch_minutes}."},
+                {"lunch_latest_end": f"The window has {window} minutes; lunch needs {self.lunch_minutes}."},
                 code="window_too_short",
             )
 
@@ -128,7 +128,7 @@ class ContractDay(DistrictRow):
             models.UniqueConstraint(
                 fields=["teacher", "weekday"],
                 name="contract_day_once",
-                violation_error_message="This weekday has its contract hours already.",
+                violation_error_message="This weekday already has contract hours.",
             ),
             models.CheckConstraint(
                 condition=Q(end__gt=F("start")),

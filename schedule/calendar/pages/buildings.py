@@ -80,7 +80,7 @@ class BellRuleFormPage(RecordFormPage[BellRule]):
     model = BellRule
     form_class = BellRuleForm
     permission = CHANGE
-    noun = "day with other bells"
+    noun = "day with different bells"
 
     def new_row(self) -> BellRule:
         """In the building that the address names."""
@@ -108,7 +108,7 @@ class BellRuleDeletePage(RecordDeletePage[BellRule]):
 
     model = BellRule
     permission = CHANGE
-    noun = "day with other bells"
+    noun = "day with different bells"
 
     def delete(self, row: BellRule) -> None:
         """Delete it."""

@@ -12,12 +12,12 @@ from zoneinfo import ZoneInfo
 
 import icalendar
 
+from accounts.dates import date_words
 from schedule.calendar.published.occurrences import occurrences_between
-from schedule.calendar.words import date_words
 
 ONE_DAY = dt.timedelta(days=1)
 END_OF_DAY = 24 * 60 - 1
-_NO_LENGTH = "An appointment of {} has no length and blocks nothing. Give it an end in your calendar."
+_NO_LENGTH = "An appointment of {} has no length, so it blocks nothing. Give it an end in your calendar."
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -61,7 +61,7 @@ def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
         if onward is None:
             return content
         place = urljoin(place, onward)
-    raise FetchError("The address leads on too many times. Use the calendar's own address.")
+    raise FetchError("The address redirects too many times. Use the calendar's own address.")
 
 
 def calendar_address(text: str) -> str:
@@ -76,11 +76,11 @@ def _parts(address: str) -> SplitResult:
         parts = urlsplit(address)
         port = parts.port
     except ValueError as error:
-        raise FetchError("This is no address of a calendar. It begins with https:// or webcal://.") from error
+        raise FetchError("This isn't the address of a calendar. It begins with https:// or webcal://.") from error
     if parts.scheme not in PORTS or not parts.hostname or parts.username or parts.password:
-        raise FetchError("This is no address of a calendar. It begins with https:// or webcal://.")
+        raise FetchError("This isn't the address of a calendar. It begins with https:// or webcal://.")
     if port == 0:
-        raise FetchError("This is no address of a calendar: its port is 0.")
+        raise FetchError("This isn't the address of a calendar: its port is 0.")
     return parts
 
 
@@ -93,9 +93,7 @@ def _looked_up(parts: SplitResult, allowed: Allowed) -> str:
         raise FetchError("The calendar's host is unknown. Check the address.") from error
     addresses = [str(one[4][0]) for one in found]
     if not addresses or not all(allowed(one) for one in addresses):
-        raise FetchError(
-            "This address leads into a private network. Use one that anybody on the internet can reach."
-        )
+        raise FetchError("This address is on a private network. Use one that anybody on the internet can reach.")
     return addresses[0]
 
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import icalendar
 import recurring_ical_events
 
+from accounts.dates import span_words
 from schedule.calendar.calendars import ONE_DAY
 from schedule.calendar.published.parsing import TIME_PROPERTIES, SchoolCalendarError, parse_calendar
-from schedule.calendar.words import span_words
 
 MOST_OCCURRENCES = 5_000
 MOST_REPEATING_EVENTS = 300
@@ -37,7 +37,7 @@ _MONTHLY_PARTS = {"BYMONTHDAY", "BYSETPOS"}
 _DAYS_OF_MONTH = (31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 _LONGEST_INTERVAL = 10_000
 _LONGEST_REPEATED = dt.timedelta(days=366)  # Every occurrence of so long before the range would have to be made.
-_ABSURD_DATE = f"its dates leave the years {_EARLIEST_YEAR} to {_LATEST_YEAR}; only those are read."
+_ABSURD_DATE = f"its dates go beyond the years {_EARLIEST_YEAR} to {_LATEST_YEAR}; only those are read."
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +102,7 @@ def _together(events: Iterable[icalendar.Event], remarks: list[Remark]) -> list[
             remarks.append(_remark(event, f"was left out: {problem}"))
             continue
         if any(name is None for name, _ in event.errors):
-            remarks.append(_remark(event, "has a line that cannot be read. Look whether its time is right."))
+            remarks.append(_remark(event, "has a line that cannot be read. Check whether its time is right."))
         if _has_unknown_zone(event):
             remarks.append(_remark(event, "names an unknown time zone; its times are read as local."))
         found.setdefault(str(event.get("UID", f"event {number}")), []).append(event)

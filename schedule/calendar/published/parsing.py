@@ -155,7 +155,7 @@ def _notes(parser: _LenientParser) -> tuple[str, ...]:
     """What was passed over, by kind; values are not quoted, since they may be anybody's."""
     said = [f"{name} of {part} cannot be read and was left out" for part, name in parser.properties]
     counts = list(parser.properties.values())
-    said += [f"A line in {part} is no property of iCalendar and was left out" for part in parser.lines]
+    said += [f"A line in {part} isn't an iCalendar property and was left out" for part in parser.lines]
     counts += parser.lines.values()
     said += [f'The time zone "{name}" cannot be read; times in it are read as local' for name in parser.zones]
     counts += parser.zones.values()

@@ -11,12 +11,12 @@ from zoneinfo import ZoneInfo
 
 import icalendar
 
+from accounts.dates import span_words
 from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
 from schedule.calendar.published.doubt import weigh
 from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar.published.parsing import SchoolCalendarError
 from schedule.calendar.published.words import CalendarFinding, TitleRule, recognise
-from schedule.calendar.words import span_words
 
 _SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
 
@@ -63,7 +63,7 @@ def read_school_calendar(
     """
     if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
         raise SchoolCalendarError(
-            f"{span_words(first, last)} is no range of at most three years. Correct the dates."
+            f"{span_words(first, last)} isn't a range of three years or less. Correct the dates."
         )
     read = occurrences_between(content, first=first, last=last)
     problems = _problems(read)

@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from accounts.dates import span_words
 from accounts.errors import ApplicationError
 from accounts.models import District
 from caseload.plans.grades import read_grades
@@ -26,7 +27,6 @@ from schedule.calendar.models import BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
 from schedule.calendar.starts import DayFacts, weekday_number
-from schedule.calendar.words import span_words
 from travel.places.models import Building
 
 
@@ -70,7 +70,7 @@ class BuildingCalendar:
         return tuple(date for date, day in self.days.items() if day.open)
 
     def cycles(self) -> tuple[tuple[dt.date, ...], ...]:
-        """School days in turns of the rotation; empty for a plain week."""
+        """School days in cycles of the rotation; empty for a plain week."""
         return group_cycles(tuple(self.days.values()))
 
 
@@ -80,7 +80,7 @@ def school_year_of(district: District, first: dt.date, last: dt.date) -> SchoolY
     year = years.order_by("first_day").first()
     if year is None:
         raise ApplicationError(
-            f"No school year holds {span_words(first, last)}. Add the school year under Calendar, or choose other "
+            f"No school year covers {span_words(first, last)}. Add the school year under Calendar, or choose other "
             "dates.",
             code="no_school_year",
         )

@@ -36,7 +36,7 @@ def busy_add(*, actor: Person, title: str, address: str = "", content: bytes | N
     row = BusyCalendar(district=actor.district, teacher=actor, title=title, address=address)
     with transaction.atomic():
         if BusyCalendar.objects.filter(teacher=actor).count() >= MOST_CALENDARS:
-            raise ApplicationError(f"{MOST_CALENDARS} calendars are the most. Take one out first.", code="too_many")
+            raise ApplicationError(f"{MOST_CALENDARS} calendars are the limit. Remove one first.", code="too_many")
         row.full_clean()
         row.save()
         audit_write(

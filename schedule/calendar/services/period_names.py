@@ -1,7 +1,7 @@
 """What names a period of a building's bells, and what happens to it when the period gets another name or goes.
 
 Times when a space is free, when a class meets and when a student can't be taken name periods by text. A name that
-is in none of the building's bells any more would silently mean no time at all: a student would look free in a
+is in none of the building's bells anymore would silently mean no time at all: a student would look free in a
 protected hour. So a renamed period is renamed wherever it is named, and one that is named can't be taken out of the
 last bells that have it.
 """

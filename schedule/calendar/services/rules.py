@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from accounts.dates import date_words, span_words
 from caseload.plans.grades import read_grades
 from caseload.plans.models import ServiceLine, StudentHold
 from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
@@ -73,7 +74,7 @@ def days_problem(days: str, building: Building) -> str:
     if not unknown:
         return ""
     usable = f", or {', '.join(labels)}" if labels else ""
-    return f"“{unknown[0]}” is no day at {building}. Use Mon, Tue, Wed, Thu, Fri or Mon-Thu{usable}, with commas."
+    return f"“{unknown[0]}” isn't a day at {building}. Use Mon, Tue, Wed, Thu, Fri or Mon-Thu{usable}, with commas."
 
 
 def _are_weekdays(part: str) -> bool:
@@ -94,7 +95,7 @@ def _timed_problems(row: TimedRow, building: Building) -> dict[str, str]:
     names = period_names(building)
     if row.period and row.period.strip().casefold() not in {name.casefold() for name in names}:
         listed = ", ".join(names) or "none yet: enter its bells first"
-        problems["period"] = f"“{row.period}” is no period at {building}. Its periods: {listed}."
+        problems["period"] = f"“{row.period}” isn't a period at {building}. Its periods: {listed}."
     return problems
 
 
@@ -159,12 +160,14 @@ def school_year_stands_alone(row: SchoolYear, values: Mapping[str, Any]) -> dict
     ).exclude(pk=row.pk)
     problems: dict[str, str] = {}
     if (other := others.first()) is not None:
-        problems["first_day"] = f"The year {other} runs from {other.first_day} to {other.last_day} already."
+        problems["first_day"] = f"The year {other} runs from {span_words(other.first_day, other.last_day)} already."
     periods = row.marking_periods.all() if row.pk else MarkingPeriod.objects.none()
     if (late := periods.filter(last_day__gt=row.last_day).first()) is not None:
-        problems["last_day"] = f"{late} runs to {late.last_day}. Change that marking period first."
+        problems["last_day"] = f"{late} runs to {date_words(late.last_day)}. Change that marking period first."
     if (early := periods.filter(first_day__lt=row.first_day).first()) is not None:
-        problems.setdefault("first_day", f"{early} begins on {early.first_day}. Change that marking period first.")
+        problems.setdefault(
+            "first_day", f"{early} begins on {date_words(early.first_day)}. Change that marking period first."
+        )
     return problems
 
 
@@ -179,7 +182,9 @@ def marking_period_stands_alone(row: MarkingPeriod, values: Mapping[str, Any]) -
         .first()
     )
     return (
-        {} if other is None else {"first_day": f"{other} runs from {other.first_day} to {other.last_day} already."}
+        {}
+        if other is None
+        else {"first_day": f"{other} runs from {span_words(other.first_day, other.last_day)} already."}
     )
 
 

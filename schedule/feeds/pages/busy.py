@@ -41,7 +41,7 @@ def busy_new(request: HttpRequest) -> HttpResponse:
         except ApplicationError as error:
             form.add_error("file" if file is not None else None, error.message)
         else:
-            messages.success(request, "Added. Planning keeps clear of its times from the next plan on.")
+            messages.success(request, "Added. Planning stays clear of its times from the next plan on.")
             return redirect("feeds")
     context = {"form": form, "title": "A calendar of your own", "back": feeds_page(), "crumbs": crumbs()}
     context |= {"lead": "Its times block planning. Only times are kept: no title and no place.", "with_file": True}
@@ -60,5 +60,5 @@ def busy_read_again(request: HttpRequest, pk: int) -> HttpResponse:
 def busy_take_out(request: HttpRequest, pk: int) -> HttpResponse:
     """Forget a calendar and its times."""
     busy_delete(actor=person_of(request), row=find_visible(BusyCalendar, person_of(request), pk))
-    messages.success(request, "It is taken out. Its times block planning no more.")
+    messages.success(request, "It is removed. Its times no longer block planning.")
     return redirect("feeds")

@@ -115,7 +115,7 @@ def feed_options(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             form.refuse(error)
         else:
-            messages.success(request, "Saved. Calendars show it when they fetch the next time.")
+            messages.success(request, "Saved. Calendars show it the next time they fetch.")
             return redirect(back)
     return _form_page(request, form, f"What “{feed.label}” shows", back)
 
@@ -147,16 +147,16 @@ def feed_address_new(request: HttpRequest, pk: int) -> HttpResponse:
 def feed_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Stop a feed."""
     row = feed_stop(actor=person_of(request), feed=find_visible(Feed, person_of(request), pk))
-    messages.success(request, f"“{row.label}” is stopped. Its address leads nowhere now.")
+    messages.success(request, f"“{row.label}” is stopped. Its address no longer works.")
     return redirect("feeds")
 
 
 def show_address(request: HttpRequest, feed: Feed, address: str) -> HttpResponse:
-    """The page with link, address and picture code."""
+    """The page with link, address and QR code."""
     webcal = "webcal" + address.removeprefix("https").removeprefix("http")
     code = segno.make(webcal, error="m", micro=False)
     colours = {"dark": "#000", "light": "#fff"}
-    picture = code.svg_inline(omitsize=True, border=4, title="Picture code of the address", **colours)
+    picture = code.svg_inline(omitsize=True, border=4, title="QR code of the address", **colours)
     context = {
         "feed": feed,
         "address": address,
@@ -215,7 +215,7 @@ def _month_in(request: HttpRequest) -> dt.date | None:
         return None
     month = month_read(text)
     if month is None:
-        raise ApplicationError("That is no month. Use one such as 2026-10.", code="bad_date", status=400)
+        raise ApplicationError("That isn't a month. Use one such as 2026-10.", code="bad_date", status=400)
     return month
 
 

@@ -38,8 +38,8 @@ KINDS_BY_ROLE: Mapping[str, tuple[Feed.Kind, ...]] = {
 }
 OPTIONS = ("label", "drives", "alarm_minutes", "students", "days_back", "days_ahead")
 WARN_NAMES = (
-    "Full names leave this program with the feed: whoever has the address or looks at the phone reads them, and "
-    "the calendar's maker stores them. Confirm that your district allows it, or choose codes."
+    "Full names leave this program with the feed: whoever has the address or looks at the phone can read "
+    "them, and the calendar's provider stores them. Confirm that your district allows it, or choose codes."
 )
 
 
@@ -93,7 +93,7 @@ def feed_stop(*, actor: Person, feed: Feed) -> Feed:
     _visible_require(actor, feed)
     with transaction.atomic():
         if Feed.objects.filter(pk=feed.pk, stopped_at=None).update(stopped_at=timezone.now()):
-            # What it held is not needed any more.
+            # What it held is not needed anymore.
             feed.items.all().delete()
             FeedBody.objects.filter(feed=feed).delete()
             audit_write(actor=actor, district=feed.district, action="feed_stop", row=feed)
@@ -149,7 +149,7 @@ def substitutions_of(actor: Person) -> list[Substitution]:
 
 def _district(actor: Person) -> District:
     if actor.district is None:
-        raise ApplicationError("This person belongs to no district.", code="no_district")
+        raise ApplicationError("This person doesn't belong to a district.", code="no_district")
     return actor.district
 
 
@@ -163,7 +163,7 @@ def feed_own_require(actor: Person, feed: Feed) -> None:
     _visible_require(actor, feed)
     if feed.owner_id != actor.pk:
         raise ApplicationError(
-            "Only the person who made this feed changes it. You can stop it.", code="not_yours", status=403
+            "Only the person who made this feed can change it. You can stop it.", code="not_yours", status=403
         )
 
 

@@ -84,7 +84,8 @@ def check_size(size: int) -> None:
     """Refuse a file of more than LARGEST_FILE bytes. Raises UnreadableFileError."""
     if size > LARGEST_FILE:
         raise UnreadableFileError(
-            f"This file has {size / 1024 / 1024:.1f} MB; the most is {LARGEST_FILE // 1024 // 1024} MB. A table of "
+            f"This file has {size / 1024 / 1024:.1f} MB; the limit is {LARGEST_FILE // 1024 // 1024} MB. A "
+            "table of "
             f"{MOST_ROWS:,} rows is far smaller: copy your rows into a blank template, or send them in parts."
         )
     if size == 0:
@@ -95,7 +96,7 @@ def read_grids(filename: str, content: bytes) -> tuple[Grid, ...]:
     """The sheets of a workbook, the files of a zip, or the one grid of a CSV. Raises UnreadableFileError."""
     check_size(len(content))
     if content.startswith(_OLD_EXCEL_START):
-        raise UnreadableFileError("This workbook is of the old kind (.xls) or locked. Save it as .xlsx or .csv.")
+        raise UnreadableFileError("This workbook is in the old format (.xls) or locked. Save it as .xlsx or .csv.")
     if not content.startswith(_ZIP_START):
         return (read_csv(filename, content),)
     names = _check_unpacked(content)
@@ -112,7 +113,7 @@ def _check_unpacked(content: bytes) -> list[str]:
             unpacked = sum(info.file_size for info in infos)
             if unpacked > LARGEST_UNPACKED or len(infos) > 1000:
                 raise UnreadableFileError(
-                    f"This file unpacks to {unpacked / 1024 / 1024:.0f} MB; the most is "
+                    f"This file unpacks to {unpacked / 1024 / 1024:.0f} MB; the limit is "
                     f"{LARGEST_UNPACKED // 1024 // 1024} MB. Copy only your rows into a blank template."
                 )
             # Every part is unpacked once, which also holds it against its checksum.
@@ -122,7 +123,7 @@ def _check_unpacked(content: bytes) -> list[str]:
     except _BROKEN_ZIP as error:
         raise UnreadableFileError(f"This file is damaged or locked ({error}). Save it again.") from error
     if len(parts) < len(infos):
-        raise UnreadableFileError("This zip file holds two files of one name. Give each its own name.")
+        raise UnreadableFileError("This zip file has two files with the same name. Give each its own name.")
     cells = sum(len(_CELL.findall(part)) for name, part in parts.items() if name.startswith("xl/worksheets/"))
     if cells > MOST_CELLS:
         raise UnreadableFileError(
@@ -136,7 +137,7 @@ def _read_zip(content: bytes, names: list[str]) -> tuple[Grid, ...]:
     """The CSV files in a zip. Raises UnreadableFileError."""
     wanted = [name for name in names if name.lower().endswith(".csv") and not name.startswith("__MACOSX/")]
     if not wanted:
-        raise UnreadableFileError("This zip file holds no CSV file. Put the filled CSV templates into it.")
+        raise UnreadableFileError("This zip file has no CSV file in it. Put the filled-in CSV templates into it.")
     with zipfile.ZipFile(io.BytesIO(content)) as packed:
         return tuple(read_csv(name, packed.read(name)) for name in wanted)
 
@@ -207,7 +208,7 @@ def _add_row(found: _Found, number: int, cells: list[str]) -> None:
         raise UnreadableFileError(f"This table has more than {MOST_ROWS:,} rows. Send it in parts.")
     if len(cells) > MOST_COLUMNS:
         raise UnreadableFileError(
-            f"Row {number} has {len(cells)} columns; the most is {MOST_COLUMNS}. Use a blank template's columns."
+            f"Row {number} has {len(cells)} columns; the limit is {MOST_COLUMNS}. Use a blank template's columns."
         )
     found.rows.append((number, tuple(cells)))
 

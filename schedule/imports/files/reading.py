@@ -48,7 +48,7 @@ def read_table(table: Table, filename: str, content: bytes) -> TableFile:
     if not others:
         return read
     message = f"Only the sheet “{grid.name}” was read, not {', '.join(others)}."
-    note = RowProblem(table.kind, 0, "", "", message, "Send the others for themselves.", warning=True)
+    note = RowProblem(table.kind, 0, "", "", message, "Send the others separately.", warning=True)
     return TableFile(table, filename, read.rows, (*read.problems, note))
 
 
@@ -63,7 +63,7 @@ def read_tables(filename: str, content: bytes) -> tuple[TableFile, ...]:
     strangers = [grid.name for grid in grids if not any(_is_named(grid, table) for table in TABLES)]
     if strangers:
         raise UnreadableFileError(
-            f"“{strangers[0]}” is the name of no table. Name each sheet or CSV file as its template is named: "
+            f"“{strangers[0]}” isn't the name of a table. Name each sheet or CSV file as its template is named: "
             f"{', '.join(table.kind for table in TABLES)}."
         )
     found = [(table, grid) for table in TABLES for grid in grids if _is_named(grid, table)]
@@ -109,7 +109,7 @@ def _merged_problem(table: Table, first_row: int, area: str, header_row: int) ->
         "",
         area,
         f"Cells {area} {where} are merged.",
-        "Unmerge them and write each cell for itself.",
+        "Unmerge them and fill in each cell.",
     )
 
 
@@ -130,7 +130,7 @@ def _match_headers(
         if column is None:
             faults += _strange_header(table, header, place, place in used, number)
         elif column in places.values():
-            message = f"The header “{header}” stands there twice."
+            message = f"The header “{header}” appears twice."
             faults.append(RowProblem(table.kind, number, header, header, message, "Delete one of the two columns."))
         else:
             places[place] = column
@@ -154,10 +154,10 @@ def _no_headers(table: Table, known: Iterable[str], grid: Grid) -> RowProblem:
     names = set(known)
     for number, cells in grid.rows[1:_LOOK_FOR_HEADERS_IN]:
         if sum(_plain(cell) in names for cell in cells) > 1:
-            message = f"The first row has no header of “{table.title}”; row {number} seems to hold them."
+            message = f"The first row has none of the headers of “{table.title}”; row {number} seems to hold them."
             return RowProblem(table.kind, 1, "", "", message, f"Delete the rows above row {number}.")
-    message = f"The first row holds no header of “{table.title}”."
-    remedy = f"The first row must hold the headers: {', '.join(table.headers)}."
+    message = f"The first row has none of the headers of “{table.title}”."
+    remedy = f"The first row must have the headers: {', '.join(table.headers)}."
     return RowProblem(table.kind, grid.rows[0][0], "", ", ".join(grid.rows[0][1])[:80], message, remedy)
 
 
@@ -171,7 +171,7 @@ def _strange_header(table: Table, header: str, place: int, used: bool, number: i
     near = difflib.get_close_matches(header, table.headers, n=1, cutoff=0.5)
     remedy = f"Did you mean “{near[0]}”? " if near else ""
     remedy += "Correct the header, or delete the column."
-    message = f"“{header}” is no column of this table."
+    message = f"“{header}” isn't a column of this table."
     return [RowProblem(table.kind, number, header, header, message, remedy)]
 
 
@@ -189,7 +189,7 @@ def _read_row(
             faults.append(RowProblem(table.kind, number, column.header, text, message, remedy))
             text = ""
         elif (number, place) in grid.broken:
-            message = "This cell holds an error of the spreadsheet."
+            message = "This cell holds a spreadsheet error."
             faults.append(RowProblem(table.kind, number, column.header, text, message, "Type the value."))
             text = ""
         values[column.name] = text[1:] if _HARMLESS.match(text) else text

@@ -35,7 +35,7 @@ def parse_cell(column: Column, text: str) -> Any:
     """The value of a cell; None where it is empty. Raises CellError."""
     if not text:
         if column.required:
-            raise CellError(f"“{column.header}” is empty.", f"Fill it: {column.help}")
+            raise CellError(f"“{column.header}” is empty.", f"Fill it in: {column.help}")
         return None
     if column.kind is ColumnKind.CHOICE:
         return _choice(column, text)
@@ -51,7 +51,7 @@ def _choice(column: Column, text: str) -> str:
     begun = [value for word, value in by_word.items() if len(plain) > 2 and word.startswith(plain)]
     if len(begun) == 1:
         return begun[0]
-    raise CellError(f"“{text}” is none of the words for “{column.header}”.", nearest(text, column.words))
+    raise CellError(f"“{text}” isn't one of the words for “{column.header}”.", nearest(text, column.words))
 
 
 def nearest(text: str, options: tuple[str, ...] | list[str]) -> str:
@@ -72,7 +72,7 @@ def _text(text: str) -> str:
 
 def _code(text: str) -> str:
     if not _CODE.fullmatch(text):
-        raise CellError(f"“{text}” is no code.", "Use letters, digits, - and _ without spaces.")
+        raise CellError(f"“{text}” isn't a code.", "Use letters, digits, - and _ without spaces.")
     return text
 
 
@@ -92,7 +92,7 @@ def _date(text: str) -> dt.date:
     elif local:
         month, day, year = (int(part) for part in local.groups())
     else:
-        raise CellError(f"“{text}” is no date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
+        raise CellError(f"“{text}” isn't a date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
     try:
         return dt.date(year, month, day)
     except ValueError as error:
@@ -102,7 +102,7 @@ def _date(text: str) -> dt.date:
 
 def _integer(text: str) -> int:
     if not re.fullmatch(r"-?\d{1,9}", text):
-        raise CellError(f"“{text}” is no whole number.", "Write digits only, such as 5.")
+        raise CellError(f"“{text}” isn't a whole number.", "Write digits only, such as 5.")
     return int(text)
 
 
@@ -110,9 +110,9 @@ def _decimal(text: str) -> Decimal:
     try:
         value = Decimal(text)
     except InvalidOperation as error:
-        raise CellError(f"“{text}” is no number.", "Write digits and a point, such as 43.104.") from error
+        raise CellError(f"“{text}” isn't a number.", "Write digits and a point, such as 43.104.") from error
     if not value.is_finite() or abs(value) > 1_000_000:
-        raise CellError(f"“{text}” is no number that can be used.", "Write digits and a point, such as 43.104.")
+        raise CellError(f"“{text}” isn't a number that can be used.", "Write digits and a point, such as 43.104.")
     return value
 
 

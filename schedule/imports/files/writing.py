@@ -78,9 +78,9 @@ def _fill_notes(sheet: Worksheet, tables: Sequence[Table]) -> None:
             lines.append((column.header, f"{needed}{column.help}{words}", column.example))
         lines.append(("", "", ""))
     lines += [
-        ("Empty rows", "They are passed over.", ""),
+        ("Empty rows", "They are skipped.", ""),
         ("Formulas", "They aren't computed: paste values.", ""),
-        ("A column left out", "Leaves what is saved as it is; an empty cell means empty or the usual value.", ""),
+        ("A column left out", "Keeps what is saved; an empty cell means empty or the default.", ""),
     ]
     for number, line in enumerate(lines, start=1):
         for place, text in enumerate(line, start=1):

@@ -26,8 +26,8 @@ class CalendarSourceFormPage(RecordFormPage[CalendarSource]):
     permission = services.PERMISSION
     noun = "address of a school calendar"
     intro = (
-        "It is read every hour and before each plan. What it adds, changes or drops is shown on the page of the "
-        "calendar; nothing is saved before you press."
+        "It is read every hour and before each plan. What it adds, changes or drops is shown on the "
+        "calendar page; nothing is saved until you say so."
     )
 
     def save(self, row: CalendarSource, values: Mapping[str, Any]) -> CalendarSource:
@@ -36,7 +36,7 @@ class CalendarSourceFormPage(RecordFormPage[CalendarSource]):
 
     def saved_message(self, row: CalendarSource) -> str:
         """It takes a moment."""
-        return "The address is saved. It is being read: look at this page again in a moment."
+        return "The address is saved. It is being read: reload this page in a moment."
 
     def back(self, row: CalendarSource) -> str:
         """The calendar."""
@@ -77,7 +77,7 @@ def read_again(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask for an address to be read now."""
     person = person_of(request)
     services.source_again(actor=person, row=find_visible(CalendarSource, person, pk))
-    messages.success(request, "It is being read again: look at this page again in a moment.")
+    messages.success(request, "It is being read again: reload this page in a moment.")
     return redirect("calendar")
 
 
@@ -97,7 +97,7 @@ def look(request: HttpRequest, pk: int) -> HttpResponse:
 @may_import
 @require_POST
 def save_plain(request: HttpRequest, pk: int) -> HttpResponse:
-    """Save what is beyond doubt."""
+    """Save what is clear-cut."""
     person = person_of(request)
     try:
         batch = services.source_apply(actor=person, row=find_visible(CalendarSource, person, pk))
@@ -118,7 +118,7 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
         batch = services.source_answer(actor=person, row=row, title=title, kind=kind)
     except ApplicationError as error:
         return _refused(request, error)
-    messages.success(request, "Your answer is saved. It is kept among the words, so you aren't asked again.")
+    messages.success(request, "Your answer is saved. It is kept with the words, so you won't be asked again.")
     return redirect("import_preview", batch.pk)
 
 

@@ -266,7 +266,7 @@ def import_cancel_action(request: HttpRequest, pk: int) -> HttpResponse:
     """Throw a preview away."""
     person = person_of(request)
     import_cancel(actor=person, batch=find_visible(ImportBatch, person, pk))
-    messages.info(request, "The preview is thrown away. Nothing was saved.")
+    messages.info(request, "The preview is discarded. Nothing was saved.")
     return redirect("import_home")
 
 

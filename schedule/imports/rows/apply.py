@@ -86,7 +86,7 @@ def _without_repeats(run: TableRun, rows: list[ParsedRow]) -> list[ParsedRow]:
             kept.append(row)
             continue
         what = "row" if whole else " and ".join(table.column(name).header for name in names)
-        message = f"This {what} stands in row {seen[key]} already."
+        message = f"This {what} is already in row {seen[key]}."
         run.fault(row, "" if whole else names[-1], message, "Delete one of the two rows, or correct this one.")
     return kept
 

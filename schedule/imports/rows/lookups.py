@@ -151,7 +151,7 @@ class Lookups:
         if self.actor.is_teacher:
             if username and username.casefold() != self.actor.username.casefold():
                 raise CellError(
-                    f"“{username}” is not you: a teacher imports the own rows only.",
+                    f"“{username}” isn't you: a teacher can import only their own rows.",
                     "Leave the cell empty, or ask the coordinator to import this row.",
                 )
             return self.actor
@@ -160,7 +160,7 @@ class Lookups:
         if len(teachers) == 1:
             return teachers[0]
         remedy = f"Write the sign-in name, one of: {', '.join(sorted(teacher.username for teacher in teachers))}."
-        raise CellError("It isn't said which teacher this is for.", remedy)
+        raise CellError("It doesn't say which teacher this is for.", remedy)
 
 
 def _unknown(message: str, text: str, options: list[str] | tuple[str, ...]) -> CellError:

@@ -58,7 +58,7 @@ def same_in_all(run: TableRun, group: list[ParsedRow], names: Iterable[str]) -> 
         for row in group[1:]:
             if row.values.get(name) != group[0].values.get(name):
                 header = run.table.column(name).header
-                message = f"“{header}” differs from row {group[0].number}, which belongs to the same."
+                message = f"“{header}” differs from row {group[0].number}, which belongs with it."
                 run.fault(row, name, message, f"Write the same in all rows that belong together ({header}).")
                 good = False
     return good
@@ -78,7 +78,7 @@ def write_buildings(run: TableRun, rows: list[ParsedRow]) -> None:
         saved = run.put(row, building_save, building or Building(district=run.district), values)
         if saved is not None and not saved.has_place:
             message = f"{saved.name} has no coordinates, so no drive to it can be estimated."
-            remedy = "Add latitude and longitude, or give your own drive times."
+            remedy = "Add latitude and longitude, or enter your own drive times."
             run.fault(row, "latitude", message, remedy, warning=True)
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from schedule.calendar.calendars import LONGEST_RANGE_DAYS, MONDAY_TO_FRIDAY, EntryKind, school_days
@@ -28,7 +29,6 @@ from schedule.calendar.published.groups import (
 )
 from schedule.calendar.published.words import CalendarFinding, HolidayError, state_holidays
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save, school_year_save
-from schedule.calendar.words import date_words, span_words
 from schedule.imports.files.problems import RowProblem, count_errors
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.rehearse import shadows_of
@@ -41,7 +41,7 @@ from travel.places.models import Building
 
 KIND = "calendar"
 _NO_END = "The calendar names a {there} day of school and no {missing} one, so the school year was left as it is."
-_NO_DAYS = "With this calendar no date from {first} to {last} is a school day."
+_NO_DAYS = "With this calendar no date from {days} is a school day."
 
 
 @dataclass(slots=True)
@@ -80,7 +80,7 @@ def holidays_preview(
     require_importer(actor)
     if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
         raise ApplicationError(
-            f"{span_words(first, last)} is no range of at most three years. Correct the dates.",
+            f"{span_words(first, last)} isn't a range of three years or less. Correct the dates.",
             status=422,
         )
     try:
@@ -122,7 +122,7 @@ def calendar_batch(
     groups = group_findings(findings)
     if len(groups) > MOST_GROUPS:
         raise ApplicationError(
-            f"This calendar has {len(groups)} different events; the most is {MOST_GROUPS}. Export the district's "
+            f"This calendar has {len(groups)} different events; the limit is {MOST_GROUPS}. Export the district's "
             "calendar of school days, not the one of all activities.",
             code="unreadable_file",
             status=422,
@@ -197,7 +197,7 @@ def _choose(batch: ImportBatch, kinds: Sequence[str]) -> tuple[EventGroup, ...]:
 def _offered(batch: ImportBatch, remove: Collection[int]) -> Sequence[CalendarEntry]:
     """The entries to be taken out that are still there. Raises ApplicationError for one that wasn't offered."""
     if not set(remove) <= {gone["entry"] for gone in batch.content.get("gone", [])}:
-        raise ApplicationError("Choose among the days that are listed.", code="choices_missing", status=422)
+        raise ApplicationError("Choose from the days that are listed.", code="choices_missing", status=422)
     return list(CalendarEntry.objects.filter(district=batch.district, pk__in=remove).order_by("pk"))
 
 
@@ -246,7 +246,7 @@ def _apply(
     if year is not None:
         first, last = year.first_day, year.last_day
     if not _has_school_day(work, first, last):
-        message = _NO_DAYS.format(first=first, last=last)
+        message = _NO_DAYS.format(days=span_words(first, last))
         work.note("", message, "Leave out the event that closes all of it, or correct its dates.", warning=False)
     return work
 

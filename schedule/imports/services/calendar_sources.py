@@ -1,7 +1,7 @@
 """The district's school calendar by address: added, read in the background, what it brings saved by decision.
 
 A reading changes no day by itself: it says what waits. A person saves it through the import of calendars, which
-can be undone; where the row says so, days that are beyond doubt are saved without asking. What a calendar says no
+can be undone; where the row says so, days that are clear-cut are saved without asking. What a calendar says no
 more is only ever offered for removal. The address is written to no log and no audit entry.
 """
 
@@ -44,11 +44,11 @@ FIELDS = ("title", "address", "building", "applies_alone")
 READ_AGAIN = dt.timedelta(hours=1)
 MOST_SOURCES = 10
 LONGEST_PROBLEM = 400
-NOTHING_WAITS = "Nothing of this calendar waits to be saved."
-NOTHING_PLAIN = "What waits can't be saved without a look. Look at it first."
-NOT_ASKED = "This calendar asks nothing about such an event any more. Look at what waits."
+NOTHING_WAITS = "Nothing from this calendar is waiting to be saved."
+NOTHING_PLAIN = "What is waiting can't be saved without a review. Review it first."
+NOT_ASKED = "This calendar no longer asks about that event. Review what is waiting."
 NO_SUCH_ANSWER = "Choose what this event stands for."
-NO_KEEPER = "{} can't save days any more. Open this address and save it, so that it is done in your name."
+NO_KEEPER = "{} can't save days anymore. Open this address and save it, so that it is done in your name."
 
 
 def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]) -> CalendarSource:
@@ -66,7 +66,7 @@ def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]
     with transaction.atomic():
         row_validate(row, problems=problems)
         if not row.pk and CalendarSource.objects.filter(district=district).count() >= MOST_SOURCES:
-            raise ApplicationError(f"{MOST_SOURCES} addresses are the most. Take one out first.", code="too_many")
+            raise ApplicationError(f"{MOST_SOURCES} addresses are the limit. Remove one first.", code="too_many")
         # Only what was asked for: a reading may write the rest at the same time.
         names = [*FIELDS, "keeper"]
         if before["address"] != row.address:
@@ -118,7 +118,7 @@ def sources_ask_due(*, district: District | None = None) -> int:
 
 
 def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
-    """Fetch an address and note what it brings; what is beyond doubt is saved where the row says so.
+    """Fetch an address and note what it brings; what is clear-cut is saved where the row says so.
 
     What fails is told on the page, and the last good reading stays.
     """
@@ -167,7 +167,7 @@ def source_preview(*, actor: Person, row: CalendarSource, everything: bool = Fal
 
 
 def source_apply(*, actor: Person, row: CalendarSource) -> ImportBatch:
-    """Save the waiting days that are beyond doubt, as recognised; all else keeps waiting.
+    """Save the waiting days that are clear-cut, as recognised; all else keeps waiting.
 
     Recognised by words that leave nothing open, from today on, and nothing that is saved says otherwise of these
     dates. Raises `ApplicationError`: `nothing_plain` if there is none, or the import's own refusal.
@@ -264,4 +264,4 @@ def _apply_alone(row: CalendarSource, read: CalendarPreview) -> None:
     try:
         _apply_plain(row.keeper, row, source_news(row, read))
     except ApplicationError as error:
-        _tell(row, f"{error.message} Look at what waits.")
+        _tell(row, f"{error.message} Review what is waiting.")

@@ -16,14 +16,14 @@ from schedule.imports.rows.rehearse import Ready, district_state
 from schedule.imports.rows.snapshot import Change
 from schedule.imports.services.rows import RowWrites, row_writes, rows_write
 
-NOT_IN_PREVIEW = "This import is no preview any more. Look at the list of imports for what became of it."
+NOT_IN_PREVIEW = "This import is no longer a preview. Check the list of imports for what became of it."
 
 type Finishing = Callable[[], AbstractContextManager[None]]
 """Makes the transaction in which a result is written."""
 
 
 class DistrictChangedError(Exception):
-    """Somebody has changed the district's rows since the rehearsal: it doesn't hold any more."""
+    """Somebody has changed the district's rows since the rehearsal: it doesn't hold anymore."""
 
 
 @contextmanager
@@ -71,7 +71,7 @@ def changes_write(*, district: District, writes: RowWrites, entries: Iterable[Au
 def claim_batch(batch: ImportBatch, state: str, fields: Sequence[str] | None = None) -> None:
     """Make sure that a batch is committed once: two buttons pressed at once are one commit.
 
-    Raises ApplicationError if it isn't in this state any more.
+    Raises ApplicationError if it isn't in this state anymore.
     """
     hold_batch(batch, fields)
     if batch.state != state:

@@ -39,11 +39,11 @@ SEVERAL = "several"
 PREVIEW_KEPT = dt.timedelta(days=7)
 # How often a rehearsal is begun again because others changed the district meanwhile.
 TRIES = 4
-NOT_YOURS = "Only the person who sent this import can go on with it. Send the file yourself."
+NOT_YOURS = "Only the person who sent this import can continue it. Send the file yourself."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
-DISTRICT_BUSY = "Others are changing the district's rows just now. Nothing was saved. Try again in a few minutes."
-NOT_COMMITTED = "This import was not committed, or was undone already. There is nothing to undo."
-NOT_LATEST = "A later import of yours stands on this one. Undo the later one first."
+DISTRICT_BUSY = "Others are changing the district's rows right now. Nothing was saved. Try again in a few minutes."
+NOT_COMMITTED = "This import wasn't saved, or was already undone. There is nothing to undo."
+NOT_LATEST = "A later import of yours builds on this one. Undo the later one first."
 
 
 def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -> ImportBatch:
@@ -74,7 +74,7 @@ def forget_previews(actor: Person, kind: str) -> None:
 def require_importer(actor: Person) -> District:
     """The district of a person who may import. Raises ApplicationError (403)."""
     if not actor.has_perm("import.run") or actor.district is None:
-        raise ApplicationError("Your role doesn't import.", code="not_for_your_role", status=403)
+        raise ApplicationError("Your role can't import.", code="not_for_your_role", status=403)
     return actor.district
 
 
@@ -144,7 +144,7 @@ def files_from_json(content: dict[str, Any]) -> list[TableFile]:
         problems = tuple(RowProblem.from_json(problem) for problem in stored["problems"])
         files.append(TableFile(table, stored["filename"], rows, problems))
     if not files or len(files) < len(content["files"]):
-        raise ApplicationError("This is no preview of tables. Send the file again.", code="not_in_preview")
+        raise ApplicationError("This isn't a preview of tables. Send the file again.", code="not_in_preview")
     return files
 
 
@@ -180,7 +180,7 @@ def checked_values(batch: ImportBatch) -> dict[str, Any]:
 
 
 def save_checked(*, batch: ImportBatch, report: Report = nobody_waits, finishing: Finishing = alone) -> None:
-    """Write what the check ended with, after another check where it doesn't hold any more.
+    """Write what the check ended with, after another check where it doesn't hold anymore.
 
     Raises ApplicationError, as `import_commit` does: then nothing is written, and the batch has the last check's
     result, unsaved.
@@ -200,7 +200,7 @@ def save_checked(*, batch: ImportBatch, report: Report = nobody_waits, finishing
 
 
 def import_cancel(*, actor: Person, batch: ImportBatch) -> None:
-    """Throw a preview away, also one that is being checked. Raises ApplicationError if it is none any more."""
+    """Throw a preview away, also one that is being checked. Raises ApplicationError if it is none anymore."""
     require_importer(actor)
     with transaction.atomic():
         batch.refresh_from_db()

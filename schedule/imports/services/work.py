@@ -105,7 +105,7 @@ def import_check(*, batch: ImportBatch, progress: Progress, finishing: Finishing
 
 def import_save_checked(*, batch: ImportBatch, progress: Progress, finishing: Finishing) -> None:
     """A job's part: check again and save, or make a preview of it again that says why not."""
-    batch.ready = None  # it didn't hold any more
+    batch.ready = None  # it didn't hold anymore
     try:
         require_importer(batch.person)
         save_checked(

@@ -251,7 +251,12 @@ OWN_DRIVE_TIMES = Table(
         Column("From building", "origin", CODE, "Building code.", "NORTH", required=True),
         Column("To building", "destination", CODE, "Building code.", "SOUTH", required=True),
         Column(
-            "Minutes", "minutes", INTEGER, "Minutes at the wheel from car park to car park.", "14", required=True
+            "Minutes",
+            "minutes",
+            INTEGER,
+            "Driving minutes from parking lot to parking lot.",
+            "14",
+            required=True,
         ),
         Column("Miles", "miles", DECIMAL, "Driven distance, if you know it.", "8.4"),
         Column("Both ways", "both_ways", YES_NO, "Whether the way back takes as long; empty: yes.", "yes"),

@@ -17,7 +17,7 @@ from accounts.selectors import today_of
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
 from caseload.delivery.services.log import decision_record, delivery_correct
-from caseload.ledger.defaults import NO_JUDGEMENT
+from caseload.ledger.defaults import NO_JUDGMENT
 from schedule.log.forms import CorrectionForm, DecisionForm
 from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
 from schedule.weeks.pages.request import viewer_of
@@ -93,7 +93,7 @@ def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
         except ApplicationError as error:
             _refused(form, error)
         else:
-            messages.success(request, "The correction is saved; what stood there before is in the history.")
+            messages.success(request, "The correction is saved; what the entry said before is in the history.")
             return redirect("log_entry", entry_id=found.pk)
     context = _entry_context(found) | {"form": form, "crumbs": entry_crumbs(found, inside=True)}
     return render(request, "schedule/log/correct.html", context, status=422 if request.method == "POST" else 200)
@@ -135,7 +135,7 @@ def decisions(request: HttpRequest) -> HttpResponse:
     context = {
         "undecided": undecided_entries(viewer),
         "decided": decided_entries(viewer),
-        "no_judgement": NO_JUDGEMENT,
+        "no_judgment": NO_JUDGMENT,
         "crumbs": log_crumbs(),
     }
     return render(request, "schedule/log/decisions.html", context)

@@ -57,7 +57,7 @@ def _ledger_context(found: StudentLedger, today: dt.date) -> dict[str, Any]:
         "today": today,
         "services": [(one, numbers_of(one, found.rules)) for one in found.lines],
         "has_consultation": any(one.is_consultation for one in found.lines),
-        "no_judgement": NO_JUDGEMENT,
+        "no_judgment": NO_JUDGMENT,
         "crumbs": student_crumbs(found.student),
     }
 
@@ -137,7 +137,7 @@ def _settings_form(viewer: Person, data: Any = None) -> LedgerSettingsForm:
     form = LedgerSettingsForm(data, instance=row, viewer=viewer)
     form.fields[
         "short_week"
-    ].help_text = "A month, a turn of the rotation, a marking period or a year owes the whole."
+    ].help_text = "A month, a cycle of the rotation, a marking period or a year owes the whole."
     return form
 
 

@@ -38,7 +38,7 @@ from travel.places.models import Building
 
 ONE_DAY = dt.timedelta(days=1)
 ABSENT = "student_absent"
-OTHER_STUDENTS = "This form was about other students than the session's. Nothing is logged yet: fill it in again."
+OTHER_STUDENTS = "This form wasn't about the students in this session. Nothing is logged yet: fill it in again."
 READ = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -292,7 +292,7 @@ def _marked(request: HttpRequest, viewer: Person, form: DayMarkForm) -> HttpResp
     messages.success(
         request,
         f"{marked.sessions} session{'s' if marked.sessions != 1 else ''} marked, {count} "
-        f"entr{'ies' if count != 1 else 'y'}. Undo takes all of them back; any can be corrected by itself.",
+        f"entr{'ies' if count != 1 else 'y'}. Undo takes all of them back; each can be corrected separately.",
     )
     teacher = values["teacher"].pk if values["teacher"] and values["teacher"] != viewer else None
     return redirect(reverse("log") + query(teacher=teacher, date=values["date"]))

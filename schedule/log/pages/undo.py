@@ -92,5 +92,5 @@ def _words(done: TakenBack) -> str:
     left = f" {done.left} changed since {'was' if done.left == 1 else 'were'} left." if done.left else ""
     return (
         f"Taken back: {done.sessions} session{'s' if done.sessions != 1 else ''}, {count} "
-        f"entr{'ies' if count != 1 else 'y'}, waiting for a log again. The history keeps what stood there.{left}"
+        f"entr{'ies' if count != 1 else 'y'}, waiting to be logged again. The history keeps what was logged.{left}"
     )

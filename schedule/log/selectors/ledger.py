@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from django.db.models import Min
 
+from accounts.dates import span_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
@@ -247,6 +248,6 @@ def _cycles(line: ServiceLine, calendar: BuildingCalendar, year: SchoolYear) -> 
     starts = [turn[0] for turn in turns]
     ends = [start - ONE_DAY for start in starts[1:]] + [year.last_day]
     return tuple(
-        Span(f"turn of {start:%-d %B %Y} to {turn[-1]:%-d %B %Y}", start, end)
+        Span(f"cycle from {span_words(start, turn[-1])}", start, end)
         for start, end, turn in zip(starts, ends, turns, strict=True)
     )

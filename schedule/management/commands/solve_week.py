@@ -61,7 +61,7 @@ class Command(BaseCommand):
         with _solver_notices_on_stderr():
             # Compiling, the first time, is no part of the search: the time limit counts from here on.
             if not options["quiet"]:
-                self._say("Making ready: the first time this takes up to a minute.")
+                self._say("Getting ready: the first time this takes up to a minute.")
             warm_up()
             return solve(
                 problem,
@@ -83,7 +83,7 @@ class Command(BaseCommand):
         except OSError as error:
             self.stdout.write(text)
             raise CommandError(
-                f"{output} can't be written any more: {error.strerror}. The itinerary stands above instead."
+                f"{output} can't be written anymore: {error.strerror}. The itinerary is printed above instead."
             ) from error
 
     def _say(self, text: str) -> None:
@@ -102,7 +102,7 @@ def _read(path: Path) -> object:
     except UnicodeDecodeError as error:
         raise CommandError(f"{path} is not UTF-8 text. Save it as UTF-8.") from error
     except json.JSONDecodeError as error:
-        raise CommandError(f"{path}, line {error.lineno}: not JSON ({error.msg}). Mend that line.") from error
+        raise CommandError(f"{path}, line {error.lineno}: not JSON ({error.msg}). Fix that line.") from error
 
 
 def _require_writable(output: Path) -> None:
@@ -123,7 +123,7 @@ def _require_writable(output: Path) -> None:
 
 def _ended(result: Result, stopping: Stopping, options: dict[str, Any]) -> str:
     """What ended the search before its proof was complete, and where the plan is."""
-    where = "" if options["output"] is None else f" and stands in {options['output']}"
+    where = "" if options["output"] is None else f" and is in {options['output']}"
     if stopping.asked():
         return f" Stopped by {stopping.words} after {result.seconds:.1f} seconds: this is the best so far{where}."
     if result.stopped and result.seconds >= options["time_limit"]:

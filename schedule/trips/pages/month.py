@@ -223,7 +223,7 @@ class TripAddPage(_TripPage):
     """A trip that no week called for."""
 
     form_class = TripAddForm
-    intro = "For a drive between places of work that no published week holds."
+    intro = "For a drive between places of work that isn't in a published week."
 
     def new_row(self) -> Trip:
         """Of the person who asks."""

@@ -185,7 +185,7 @@ def month_of(text: str) -> dt.date:
     """``2026-09`` as the first day of the month; raises `ApplicationError` (404) for what is none."""
     month = month_read(text)
     if month is None:
-        raise ApplicationError("That is no month. Use one such as 2026-09.", code="not_found", status=404)
+        raise ApplicationError("That isn't a month. Use one such as 2026-09.", code="not_found", status=404)
     return month
 
 

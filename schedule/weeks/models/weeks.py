@@ -7,6 +7,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import date_words, span_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.plans.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
@@ -49,7 +50,7 @@ class PlanRun(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.first_date} to {self.last_date}"
+        return f"{span_words(self.first_date, self.last_date)}"
 
 
 class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
@@ -82,7 +83,7 @@ class WeekPlan(DistrictRow):
         DRAFT = "draft", "Draft"
         PUBLISHED = "published", "In force"
         REPLACED = "replaced", "Replaced"
-        DISCARDED = "discarded", "Set aside"
+        DISCARDED = "discarded", "Discarded"
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="weeks")
     monday = models.DateField()
@@ -116,7 +117,7 @@ class WeekPlan(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"Week of {self.monday}"
+        return f"Week of {date_words(self.monday)}"
 
 
 class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):

@@ -50,7 +50,7 @@ def week_edit(request: HttpRequest, week_id: int) -> HttpResponse:
         return redirect("week_version", week_id)
     begun = draft_begun(found) if found.status == WeekPlan.Status.PUBLISHED else None
     if begun is not None:
-        messages.info(request, f"This goes on with the draft that {begun.created_by} began.")
+        messages.info(request, f"This continues the draft that {begun.created_by} began.")
         return redirect(reverse("week_edit", args=[begun.pk]) + query(session=request.GET.get("session", "")))
     session = chosen_session(detail, request.GET.get("session", ""))
     unplaced = chosen_unplaced(detail, number_in(request, "unplaced"))
@@ -138,7 +138,7 @@ def _refused(request: HttpRequest, error: ApplicationError, address: str) -> Htt
     """Say why on the page where it was asked; what doesn't exist stays a page of its own."""
     if error.status == 404:
         raise error
-    title = "Somebody else changed this week meanwhile" if error.code == CHANGED else "That wasn't done"
+    title = "Somebody else changed this week in the meantime" if error.code == CHANGED else "That wasn't done"
     messages.error(request, format_html("<strong>{}</strong> {}", title, error.message))
     return redirect(address)
 
@@ -197,7 +197,11 @@ def session_pin(request: HttpRequest, week_id: int) -> HttpResponse:
             actor=viewer, week=found, uid=uid, pinned=pinned, expected_revision=revision
         )
 
-    said = "The session is pinned: planning again leaves it where it is." if pinned else "The pin is taken out."
+    said = (
+        "The session is pinned: planning again leaves it where it is."
+        if pinned
+        else "The session isn't pinned anymore."
+    )
     return _change(request, week_id, change, said)
 
 
@@ -210,7 +214,7 @@ def session_remove(request: HttpRequest, week_id: int) -> HttpResponse:
     def change(viewer: Person, found: WeekPlan, revision: int) -> WeekPlan:
         return services.week_session_remove(actor=viewer, week=found, uid=uid, expected_revision=revision)
 
-    return _change(request, week_id, change, "The session is taken out. Its minutes stand among the unplaced.")
+    return _change(request, week_id, change, "The session is taken out. Its minutes are listed under “Not placed”.")
 
 
 @require_POST
@@ -234,7 +238,7 @@ def unplaced_place(request: HttpRequest, week_id: int) -> HttpResponse:
             expected_revision=revision,
         )
 
-    return _change(request, week_id, change, "The session has its place.")
+    return _change(request, week_id, change, "The session is placed.")
 
 
 @require_POST
@@ -245,7 +249,7 @@ def edit_undo(request: HttpRequest, week_id: int) -> HttpResponse:
     def change(viewer: Person, found: WeekPlan, revision: int) -> WeekPlan:
         return services.week_edit_undo(actor=viewer, week=found, expected_revision=revision)
 
-    return _change(request, week_id, change, "The last change is taken back.", undo=False)
+    return _change(request, week_id, change, "The last change is undone.", undo=False)
 
 
 @require_safe
@@ -310,5 +314,5 @@ def week_discard(request: HttpRequest, week_id: int) -> HttpResponse:
         services.week_discard(actor=viewer, week=found)
     except ApplicationError as error:
         return _refused(request, error, reverse("week_version", args=[week_id]))
-    messages.success(request, "The draft is set aside. It stays in the list of versions.")
+    messages.success(request, "The draft is discarded. It stays in the list of versions.")
     return redirect(_week_address(found))

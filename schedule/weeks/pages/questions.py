@@ -130,5 +130,5 @@ def week_rename(request: HttpRequest, week_id: int) -> HttpResponse:
             raise
         messages.error(request, error.message)
     else:
-        messages.success(request, "The draft is named." if name.strip() else "The draft has no name any more.")
+        messages.success(request, "The draft is named." if name.strip() else "The draft no longer has a name.")
     return redirect("week_compare", week_id)

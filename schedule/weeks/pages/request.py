@@ -11,7 +11,7 @@ from accounts.fields import id_read
 from accounts.models import Person
 from accounts.validation import date_problem
 
-BAD_DATE = "That is no date. Use a date such as 2026-09-14."
+BAD_DATE = "That isn't a date. Use a date such as 2026-09-14."
 BAD_PLACE = "Choose one of the places in the list."
 
 

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
@@ -152,7 +153,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
             preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
             longest_stretch=longest_stretch(mine.rules),
             goals=base.goals,
-            title=f"Week of {parts.monday}",
+            title=f"Week of {date_words(parts.monday)}",
         )
         pins, dropped = _pins(problem, parts, base.settled)
         problem = replace(problem, pins=pins)
@@ -258,7 +259,7 @@ def _as_session(one: Held | Carried, parts: Parts) -> Session:
 def _pins(
     problem: Problem, parts: Parts, wanted: Sequence[SessionContent]
 ) -> tuple[tuple[Pin, ...], tuple[str, ...]]:
-    """Pins that can hold, and a sentence for each that can't any more."""
+    """Pins that can hold, and a sentence for each that can't anymore."""
     pins: list[Pin] = []
     notes: list[str] = []
     left = {service.id: service.sessions for service in problem.services}
@@ -291,7 +292,7 @@ def _why_not(problem: Problem, pin: Pin, left: Mapping[str, int]) -> str:
             for bar in service.barred
             if (bar.day, bar.at) == (pin.day, pin.at)
         ]
-        return barred[0] if barred else "it has no such start any more"
+        return barred[0] if barred else "it no longer has such a start"
     if any(left[member] < 1 for member in problem.members(pin.unit)):
         return "more sessions are pinned than owed"
     return ""

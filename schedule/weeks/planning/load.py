@@ -91,7 +91,7 @@ def load_teacher(teacher: Person) -> TeacherRows:
     contract = {row.weekday: row for row in ContractDay.objects.filter(teacher=teacher)}
     if not contract:
         raise ApplicationError(
-            "No contract day is entered. Enter when your day begins and ends, for each weekday.",
+            "No contract hours are entered. Enter when your day begins and ends, for each weekday.",
             code="no_contract_days",
         )
     meetings = tuple(Meeting.objects.filter(teacher=teacher).select_related("building"))
@@ -123,7 +123,7 @@ def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> li
 def district_of_teacher(teacher: Person) -> District:
     """The teacher's district; raises ``ApplicationError`` for a person without one."""
     if teacher.district is None:
-        raise ApplicationError("This person belongs to no district.", code="no_district")
+        raise ApplicationError("This person doesn't belong to a district.", code="no_district")
     return teacher.district
 
 
@@ -147,8 +147,8 @@ def check_one_clock(buildings: Sequence[Building], monday: dt.date) -> None:
     if len(offsets) > 1:
         names = ", ".join(sorted(building.name for building in buildings))
         raise ApplicationError(
-            f"The buildings {names} keep different clocks (time zones). A week can be planned "
-            "within one time zone only: check the time zone of each building.",
+            f"The buildings {names} are in different time zones. A week can be planned only within one "
+            "time zone: check the time zone of each building.",
             code="two_time_zones",
         )
 

@@ -325,10 +325,10 @@ def misplaced(week: WeekInput, session: SessionContent) -> str:
     problem = week.problem
     when = f"{session.date:%A} {spoken((session.start, session.end))}"
     if not problem.has_unit(session.key):
-        return f"{codes_of(session.lines)}, {when}: this service isn't owed in this week any more."
+        return f"{codes_of(session.lines)}, {when}: this service isn't owed this week anymore."
     what = problem.name_of_unit(session.key)
     if session.date not in week.sources.dates:
-        return f"{what}, {when}: this is no school day on which you work."
+        return f"{what}, {when}: this isn't a school day on which you work."
     unit = problem.unit(session.key)
     fits = any(
         (one.day, one.at, one.place, one.space) == (planned.day, planned.at, planned.place, planned.space)

@@ -5,6 +5,7 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from accounts.dates import day_words
 from accounts.errors import ApplicationError
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.calendar.selectors.school_days import minutes_of
@@ -84,7 +85,7 @@ def _lunch(rules: TeacherRules, span: Span, date: dt.date, notes: list[str]) -> 
         return None
     earliest, latest = minutes_of(rules.lunch_earliest), minutes_of(rules.lunch_latest_end)
     if max(earliest, span[0]) + rules.lunch_minutes > min(latest, span[1]):
-        notes.append(f"{date:%A}: the contract day holds no lunch window, so no lunch is planned.")
+        notes.append(f"{date:%A}: the contract day has no room for the lunch window, so no lunch is planned.")
         return None
     return Lunch(rules.lunch_minutes, earliest, latest)
 
@@ -103,7 +104,7 @@ def _blocks(date: dt.date, span: Span, meetings: Sequence[Meeting], notes: list[
     for before, after in itertools.pairwise(found):
         if before.end > after.start:
             raise ApplicationError(
-                f"“{before.label}” and “{after.label}” overlap on {date:%A} {date}. Move or remove one of them.",
+                f"“{before.label}” and “{after.label}” overlap on {day_words(date)}. Move or remove one of them.",
                 code="meetings_overlap",
             )
     return tuple(found)

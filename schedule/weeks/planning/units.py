@@ -285,7 +285,8 @@ def _groups(
         choice = _choice(members, rules, any_grade=setting == Setting.PUSH_IN)
         if choice.narrowed:
             notes.append(
-                f"{where}: of {choice.possible} possible groups, the {len(choice.groups)} of neighbours by grade "
+                f"{where}: of {choice.possible} possible groups, the {len(choice.groups)} of students "
+                "closest in grade "
                 "were tried."
             )
         for group in choice.groups:

@@ -39,7 +39,7 @@ GOAL_LABELS = {
     Goal.WISHES: "Minutes of contract wishes missed",
     Goal.DRIVING: "Minutes at the wheel",
     Goal.CHANGE: "Sessions moved from where they were",
-    Goal.SAMENESS: "Minutes off the usual times",
+    Goal.SAMENESS: "Minutes away from the usual times",
 }
 
 

@@ -46,7 +46,7 @@ def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[Unplanned
 
 
 def _owed_sessions(week: WeekPlan) -> dict[int, int]:
-    """Sessions that the week owes on each line; nothing where it can't be planned any more."""
+    """Sessions that the week owes on each line; nothing where it can't be planned anymore."""
     in_force = content_in_force(week.teacher, week.monday)
     try:
         loaded = load_week(week.teacher, week.monday, Base(in_force=in_force))

@@ -55,7 +55,7 @@ class SessionMoments:
         """A session for an unplaced line, not yet anywhere."""
         key = self.loaded.units.unit_of_line().get(line)
         if key is None:
-            raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
+            raise ApplicationError("This service isn't owed this week anymore.", code="not_owed")
         info = self.loaded.info(key)
         minutes = self.loaded.problem.unit(key).minutes
         return SessionContent(
@@ -72,7 +72,7 @@ class SessionMoments:
     def of(self, session: SessionContent) -> tuple[SessionOption, ...]:
         """Every moment, in order of date and time; one space a moment, the present one first."""
         if not self.loaded.problem.has_unit(session.key):
-            raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
+            raise ApplicationError("This service isn't owed this week anymore.", code="not_owed")
         found = {}
         for moment in sorted(self._moments(session), key=lambda one: one[:2]):
             day, at, space = moment

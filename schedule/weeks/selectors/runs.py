@@ -14,8 +14,8 @@ from schedule.weeks.selectors.detail import goal_figures, titles_of
 from schedule.weeks.selectors.weeks import week_line
 
 UNSENT = (
-    "Saved, but it can't start just now: the part of the program that plans can't be reached. It starts by itself "
-    "as soon as it can. You may leave this page, stop it, or ask for other dates instead."
+    "Saved, but it can't start right now: the part of the program that plans can't be reached. It "
+    "starts on its own as soon as it can. You can leave this page, stop it, or ask for other dates instead."
 )
 """Said of a run whose sending failed (docs/background-work.md)."""
 

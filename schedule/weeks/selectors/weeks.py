@@ -114,7 +114,7 @@ def unplaced_options(viewer: Person, week: WeekPlan, unplaced_id: int) -> tuple[
     content = _content_to_edit(viewer, week)
     row = UnplacedSession.objects.filter(week=week, pk=unplaced_id).first()
     if row is None:
-        raise ApplicationError("This is not among the unplaced of this week.", code="not_found", status=404)
+        raise ApplicationError("This isn't among this week's unplaced sessions.", code="not_found", status=404)
     options = SessionMoments(week, content)
     return _told_options(viewer, options.of(options.new_session(row.service_line_id)))
 

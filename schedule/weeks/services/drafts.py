@@ -14,14 +14,14 @@ from schedule.weeks.services.content import content_write
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, content_to_json
 
 CHANGED = (
-    "This week was changed by somebody else meanwhile. Nothing of yours was saved: look at the week as it is now "
-    "and do it again."
+    "Somebody else changed this week in the meantime, so your change wasn't saved. Look at the week "
+    "as it is now and try again."
 )
 STALE = (
-    "Another version came into force after this draft was begun, and publishing it would undo that one. Set this "
-    "draft aside and make the change in the week in force."
+    "Another version came into force after this draft was begun, and publishing it would undo that "
+    "one. Discard this draft and make the change in the week in force."
 )
-NOT_EDITABLE = "This version was replaced or set aside. Edit the week in force, or bring this version back."
+NOT_EDITABLE = "This version was replaced or discarded. Edit the week in force, or bring this version back."
 
 
 def revision_claim(week: WeekPlan, expected_revision: int, status: WeekPlan.Status) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
 
-from schedule.calendar.words import date_words
+from accounts.dates import date_words
 from schedule.planner.problem import Goal
 from schedule.planner.result import GoalFigures
 from schedule.weeks.search_words import search_words

@@ -5,12 +5,12 @@ from contextlib import contextmanager
 
 from django.db import transaction
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.calendar.starts import spoken
-from schedule.calendar.words import date_words
 from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.versions.content import SessionContent, WeekContent
 
@@ -43,7 +43,7 @@ def students_require_free(actor: Person, teacher: Person, sessions: Iterable[Ses
         return
     more = f" There are {len(told) - MOST_TOLD} more." if len(told) > MOST_TOLD else ""
     raise ApplicationError(
-        f"A student can't be in two places. {' '.join(told[:MOST_TOLD])}{more} Nothing was put in force: move the "
+        f"A student can't be in two places. {' '.join(told[:MOST_TOLD])}{more} Nothing was published: move the "
         "session to another time, or agree with the other teacher who moves.",
         code=TWO_PLACES,
     )

@@ -50,7 +50,7 @@ def week_curve_ask(*, actor: Person, week: WeekPlan) -> WeekQuestion:
     """Ask what it costs to plan this week again and leave sessions where they are in the week in force."""
     if content_in_force(week.teacher, week.monday) is None:
         raise ApplicationError(
-            "No week is in force yet, so there is nothing to stay with. Publish a week first.", code="not_in_force"
+            "No week is in force yet, so there are no times to keep. Publish a week first.", code="not_in_force"
         )
     return _ask(actor, week, Kind.CURVE)
 
@@ -123,7 +123,7 @@ def question_work(*, question: WeekQuestion, report: Report, stop_asked: Callabl
         return favours_json(found)
     in_force = content_in_force(week.teacher, week.monday)
     if in_force is None:
-        raise ApplicationError("The week in force was taken away meanwhile.", code="not_in_force")
+        raise ApplicationError("The week in force was removed in the meantime.", code="not_in_force")
     loaded = curve_input(week, content)
     return curve_json(loaded, in_force, curve_of(loaded.problem, progress=progress, stop=stop_asked))
 
@@ -143,7 +143,7 @@ def week_point_save(*, actor: Person, week: WeekPlan, point: int) -> WeekPlan:
     question = latest_question(actor, week, Kind.CURVE)
     points = question.found.get("points", []) if question is not None else []
     if not 0 <= point < len(points):
-        raise ApplicationError("There is no such point on the curve any more.", code="not_found", status=404)
+        raise ApplicationError("That point is no longer on the curve.", code="not_found", status=404)
     chosen = points[point]
     moved = "1 session moved" if chosen["moved"] == 1 else f"{chosen['moved']} sessions moved"
     with transaction.atomic():

@@ -12,6 +12,7 @@ from typing import Any
 
 from django.db import transaction
 
+from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
@@ -20,7 +21,7 @@ from jobs.dispatch import job_is_unsent
 from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
 from schedule.calendar.hooks import calendars_refresh
 from schedule.calendar.services.busy import busy_ask_due
-from schedule.calendar.words import date_words, span_words, week_words
+from schedule.calendar.words import week_words
 from schedule.planner.check import check
 from schedule.planner.solve import solve
 from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
@@ -141,7 +142,7 @@ def _check_dates(first: dt.date, last: dt.date, time_limit: int, *, until_placed
         raise ApplicationError(problem, code="bad_date")
     if last < first:
         raise ApplicationError(
-            f"The last date, {date_words(last)}, lies before the first, {date_words(first)}.", code="dates_swapped"
+            f"The last date, {date_words(last)}, is before the first, {date_words(first)}.", code="dates_swapped"
         )
     weeks = len(mondays_between(first, last))
     if not 1 <= time_limit <= MOST_SECONDS:
@@ -215,7 +216,7 @@ def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
         return run
     choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim and run.aim != asked[2] else ""
     raise ApplicationError(
-        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned just now{choice}. "
+        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now{choice}. "
         "Wait for that, or stop it.",
         code="run_under_way",
     )

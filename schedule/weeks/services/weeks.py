@@ -12,11 +12,13 @@ from django.db import transaction
 from django.db.models import F, Max
 from django.utils import timezone
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.plans.names import student_names
 from schedule.calendar.selectors.school_days import minutes_of
+from schedule.calendar.words import week_words
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.editing import edit_input, rearranged, with_session
@@ -109,7 +111,7 @@ def week_session_place(
 ) -> WeekPlan:
     """Place one of the unplaced sessions by hand (a class with everyone in it who owes one); returns the draft."""
     if unplaced.week_id != week.pk:
-        raise ApplicationError("This session is not among the unplaced of this week.", code="not_found", status=404)
+        raise ApplicationError("This isn't among this week's unplaced sessions.", code="not_found", status=404)
     line = unplaced.service_line_id
     with transaction.atomic():
         draft, content = draft_open(actor, week, expected_revision)
@@ -127,11 +129,11 @@ def week_edit_undo(*, actor: Person, week: WeekPlan, expected_revision: int) -> 
     with transaction.atomic():
         week = row_again(week)
         if week.status != Status.DRAFT:
-            raise ApplicationError("Only edits of a draft can be taken back.", code="not_editable")
+            raise ApplicationError("Only edits of a draft can be undone.", code="not_editable")
         revision_claim(week, expected_revision, Status.DRAFT)
         last = WeekRevision.objects.filter(week=week).order_by("-number").first()
         if last is None:
-            raise ApplicationError("There is no edit to take back.", code="nothing_to_undo")
+            raise ApplicationError("There is no edit to undo.", code="nothing_to_undo")
         content_write(week, content_from_json(last.content))
         last.delete()
         _audit(actor, "week_edit_undo", week, "revision", expected_revision, week.revision)
@@ -159,7 +161,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
         broken = _broken(checked)
         if broken:
             raise ApplicationError(
-                "This draft breaks rules that must hold; mend them first. "
+                "This draft breaks rules that must be kept. Fix that first. "
                 + student_names(actor).told(" ".join(broken)),
                 code="rules_broken",
             )
@@ -193,7 +195,7 @@ def week_discard(*, actor: Person, week: WeekPlan) -> WeekPlan:
     with transaction.atomic():
         rows = WeekPlan.objects.filter(pk=week.pk, status=Status.DRAFT)
         if rows.update(status=Status.DISCARDED, revision=F("revision") + 1) != 1:
-            raise ApplicationError("Only a draft can be set aside.", code="not_editable")
+            raise ApplicationError("Only a draft can be discarded.", code="not_editable")
         week.refresh_from_db()
         _audit(actor, "week_discard", week, "status", Status.DRAFT, Status.DISCARDED)
     return week
@@ -204,7 +206,7 @@ def week_discard(*, actor: Person, week: WeekPlan) -> WeekPlan:
 
 def _require_in_week(week: WeekPlan, date: dt.date) -> None:
     if not week.monday <= date <= week.last_date:
-        raise ApplicationError(f"{date} is not in the week of {week.monday}.", code="other_week")
+        raise ApplicationError(f"{date_words(date)} isn't in {week_words(week.monday)}.", code="other_week")
 
 
 def _end(start: int, minutes: int) -> int:
@@ -234,7 +236,7 @@ def _new_session(
 ) -> SessionContent:
     key = loaded.units.unit_of_line().get(line)
     if key is None:
-        raise ApplicationError("This service isn't owed in this week any more.", code="not_owed")
+        raise ApplicationError("This service isn't owed this week anymore.", code="not_owed")
     info = loaded.info(key)
     waiting = {one.line for one in content.unplaced}
     session = SessionContent(

@@ -271,7 +271,7 @@ def _target_words(option: SessionOption) -> str:
     if not option.breaks:
         return option_words(option)
     more = f" (and {len(option.breaks) - 1} more)" if len(option.breaks) > 1 else ""
-    return f"{option_words(option)}. A rule stands against it: {option.breaks[0]}{more}"
+    return f"{option_words(option)}. It breaks a rule: {option.breaks[0]}{more}"
 
 
 def option_value(option: SessionOption) -> str:

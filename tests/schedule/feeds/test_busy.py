@@ -41,7 +41,7 @@ def calendar(*events: str) -> bytes:
 
 
 def read(*events: str) -> tuple[Busy, ...]:
-    """The busy times of the week from Monday, 14 September 2026."""
+    """The busy times of the week from Monday, September 14, 2026."""
     return busy_times(calendar(*events), zone=ZONE, first=MONDAY, last=date(6)).times
 
 
@@ -100,7 +100,10 @@ def test_no_appointment_is_dropped_without_a_word() -> None:
         "An appointment without a date was left out: DTSTART cannot be read.",
         "An appointment of September 17, 2026 was left out: it repeats at an INTERVAL below 1 or above 10,000.",
         "An appointment of September 18, 2026 names an unknown time zone; its times are read as local.",
-        "An appointment of September 18, 2026 has no length and blocks nothing. Give it an end in your calendar.",
+        (
+            "An appointment of September 18, 2026 has no length, so it blocks nothing. "
+            "Give it an end in your calendar."
+        ),
         "REFRESH-INTERVAL of the calendar cannot be read and was left out.",
     )
 
@@ -235,7 +238,7 @@ def test_the_own_network_is_never_asked(address: str) -> None:
 )
 def test_only_web_addresses(address: str) -> None:
     """http, https and webcal, without a password in it."""
-    with pytest.raises(FetchError, match="no address of a calendar"):
+    with pytest.raises(FetchError, match="This isn't the address of a calendar"):
         fetch_calendar(address)
 
 

@@ -222,7 +222,7 @@ def test_the_window(ground: Ground) -> None:
     """Past 30 days to the end of the published weeks, settable."""
     feed, _ = ground.feed()
     assert events_of(feed)
-    ground.clock.forward(days=29)  # 14 October: thirty days after the Monday
+    ground.clock.forward(days=29)  # October 14: thirty days after the Monday
     days = {one["DTSTART"].dt.date() for one in events_of(feed).values()}
     assert days == {date(0), date(2)} | {date(n) for n in (1, 3, 4)}
     ground.clock.forward(days=1)

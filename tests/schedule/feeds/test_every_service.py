@@ -182,7 +182,7 @@ def test_a_line_that_another_provides_takes_its_student_along(ground: Ground) ->
 
 
 def test_other_feeds_see_changes_of_theirs(ground: Ground) -> None:
-    """A class's name, an office that isn't the school's any more, a cover that ends."""
+    """A class's name, an office that isn't the school's anymore, a cover that ends."""
     cast = ground.cast
     room: SchoolClass = cast.room4
     _, address = ground.feed(kind=Feed.Kind.CLASS, school_class=room)

@@ -2,7 +2,7 @@
 
 icalendar with recurring-ical-events, ical and vobject (PyPI), ical.js (npm), and libical with its restriction check
 (Debian), which is the library inside several desktop calendars. Across both clock changes of 2026-27 (Pub. L.
-109-58 section 110: 1 November 2026, 14 March 2027), in two zones, in several scripts.
+109-58 section 110: November 1, 2026, March 14, 2027), in two zones, in several scripts.
 """
 
 import datetime as dt

@@ -34,7 +34,7 @@ def add(client: Client, kind: str = "teacher", **values: object) -> Any:
 
 
 def test_the_address_is_shown_once(teacher: Client) -> None:
-    """In the answer to the form: link, address and picture code; on no page after that, and kept by no cache."""
+    """In the answer to the form: link, address and QR code; on no page after that, and kept by no cache."""
     answer = add(teacher)
     page = answer.content.decode()
     found = ADDRESS.search(page)

@@ -174,7 +174,7 @@ def test_the_api_says_how_far_it_is(cast: Cast) -> None:
     work(batch)
     Person.objects.filter(pk=cast.teacher.pk).update(role=Person.Role.TEACHER)
     found = api.get(path)
-    assert (found["state"], found["message"]) == ("preview", "Your role doesn't import.")
+    assert (found["state"], found["message"]) == ("preview", "Your role can't import.")
     assert api.post(f"{path}commit/", 200)["state"] == "saving"
     work(batch)
     assert api.get(path)["state"] == "committed"

@@ -126,7 +126,7 @@ def test_the_same_calendar_twice_changes_nothing(cast: Cast) -> None:
 
 
 def test_recurring_events_across_a_clock_change(cast: Cast) -> None:
-    """Every other Wednesday at 11:30 New York time stays on Wednesdays after 1 November 2026.
+    """Every other Wednesday at 11:30 New York time stays on Wednesdays after November 1, 2026.
 
     The clock goes back on that day (Pub. L. 109-58 section 110); the fourth occurrence lies behind it. An event
     given in UTC at 03:30 falls on the evening before in New York, on either side of the change.
@@ -150,7 +150,7 @@ def test_a_calendar_with_no_school_days(cast: Cast) -> None:
     """A closure of the whole year is refused with a sentence, in the preview and at the commit."""
     batch = preview(cast, "DTSTART;VALUE=DATE:20260801\r\nDTEND;VALUE=DATE:20270801\r\nSUMMARY:School closed")
     assert batch.problem_count == 1
-    assert "no date from 2026-08-01 to 2027-07-31 is a school day" in batch.content["problems"][0]["message"]
+    assert "no date from August 1, 2026 to July 31, 2027 is a school day" in batch.content["problems"][0]["message"]
     before = dump_database()
     with pytest.raises(ApplicationError) as refused:
         calendar_commit(actor=cast.teacher, batch=batch, kinds=["closed"])

@@ -80,7 +80,7 @@ class Website:
         return found
 
     def commit(self, row: CalendarSource, *, remove: tuple[int, ...] = ()) -> ImportBatch:
-        """Look at what waits and save it as recognised."""
+        """Review what is waiting and save it as recognised."""
         batch = source_preview(actor=self.cast.coordinator, row=row)
         kinds = [group["kind"] for group in batch.content["groups"]]
         done = calendar_commit(actor=self.cast.coordinator, batch=batch, kinds=kinds, remove=remove)
@@ -90,7 +90,7 @@ class Website:
 
 @pytest.fixture
 def website(cast: Cast, clock: Clock) -> Iterator[Website]:  # noqa: F811 -- the fixture
-    """On Tuesday, 15 September 2026, with three events."""
+    """On Tuesday, September 15, 2026, with three events."""
     one = Website("", cast)
     with server_that(one.says) as site:
         one.site = site
@@ -559,7 +559,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
     website.read(row)
     page = client.get(reverse("calendar")).content.decode()
     assert "2 new, 1 not recognised" in page
-    assert "Save the 2 beyond doubt" in page
+    assert "Save the 2 clear-cut" in page
     assert "secret-token" not in page
     answer = client.post(reverse("calendar_source_look", args=[row.pk]))
     shown = client.get(answer["Location"]).content.decode()
@@ -576,7 +576,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
     client.post(reverse("import_commit", args=[ImportBatch.objects.latest("pk").pk]), {f"remove-{early.pk}": "on"})
     assert days() == [("11-26", "11-27", "closed")]
     refused = client.post(reverse("calendar_source_save", args=[row.pk]), follow=True).content.decode()
-    assert "without a look" in refused
+    assert "without a review" in refused
     assert client.post(reverse("calendar_source_new"), {**form, "address": "ftp://x"}).status_code == 422
 
 

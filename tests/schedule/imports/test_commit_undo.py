@@ -135,7 +135,7 @@ def test_all_or_nothing(cast: Cast) -> None:
 
 
 def test_commit_validates_again(cast: Cast) -> None:
-    """What was right at the preview and isn't any more is refused, and the preview says why."""
+    """What was right at the preview and isn't anymore is refused, and the preview says why."""
     batch = preview(cast.teacher, "buildings", ALL["buildings"])
     assert problems(batch) == []
     Building.objects.create(district=cast.district, code="NEW", name="New", latitude="43.2", longitude="-75.1")

@@ -259,7 +259,7 @@ def test_two_files_of_one_name_in_a_zip() -> None:
         packed.writestr("buildings.csv", ALL["buildings"])
         with pytest.warns(UserWarning, match="Duplicate name"):
             packed.writestr("buildings.csv", ALL["buildings"])
-    assert "two files of one name" in refusal(stream.getvalue())
+    assert "two files with the same name" in refusal(stream.getvalue())
 
 
 def say(content: bytes) -> str:

@@ -10,6 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from accounts.dates import date_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from travel.places.models.building import Building
 
@@ -75,7 +76,7 @@ class DriveLogQuerySet(ScopedQuerySet["DriveLog"]):
 
 
 class DriveLog(DistrictRow):
-    """One drive from car park to car park: when it began and ended, or what the odometer showed, or both."""
+    """One drive from parking lot to parking lot: when it began and ended, or what the odometer showed, or both."""
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="drive_logs")
     origin = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="+")
@@ -121,7 +122,7 @@ class DriveLog(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.date}: {self.origin} to {self.destination}"
+        return f"{date_words(self.date)}: {self.origin} to {self.destination}"
 
     @property
     def minutes(self) -> float | None:
