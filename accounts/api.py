@@ -66,7 +66,7 @@ class VisibleRelatedField(serializers.PrimaryKeyRelatedField[Any]):
 
 
 class RefusesUnknownFields:
-    """Mixed into a serializer: a misspelt field is an error and not silently left out."""
+    """Mixed into a serializer: a misspelled field is an error and not silently left out."""
 
     def to_internal_value(self, data: Any) -> Any:
         """Name every field that there isn't; those that can only be read may be sent back."""

@@ -24,7 +24,7 @@ from tests.roads import SecondRoads, Server, fetch_helsinki, prepare_second, str
 from tests.second_engine import SecondEngine
 from tests.services import free_port
 from travel.roads.base import Point
-from travel.roads.geodesic import GeodesicEstimator, straight_metres
+from travel.roads.geodesic import GeodesicEstimator, straight_meters
 from travel.roads.http_base import Server as AskedServer
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.osrm_http import OsrmServer
@@ -160,8 +160,8 @@ def print_differences(work: Path, extract: Path, size: int) -> None:
     planned = {pair: estimates[pair[0]][pair[1]].minutes - leg.wheel_minutes for pair, leg in legs.items()}
     mean = fmean(leg.wheel_minutes for leg in legs.values())
     print(f"\n{len(legs)} pairs of {size} places; mean drive {mean:.2f} minutes")
-    road = sum(leg.metres or 0 for leg in legs.values())
-    straight = sum(straight_metres(points[i], points[j]) for i, j in legs)
+    road = sum(leg.meters or 0 for leg in legs.values())
+    straight = sum(straight_meters(points[i], points[j]) for i, j in legs)
     print(f"road over straight line: {road / straight:.2f} (the estimate takes 1.44 for short drives)")
     for name, apart in (("second engine", second), ("estimate", estimate), ("estimate, rounded up", planned)):
         values = list(apart.values())

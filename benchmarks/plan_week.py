@@ -102,7 +102,7 @@ class FlatModel:
         return arcs, lunch
 
     def answer(self, seconds: float, workers: int) -> FlatAnswer:
-        """Minimise unplaced minutes in the first half of the time, then driving with those held."""
+        """Minimize unplaced minutes in the first half of the time, then driving with those held."""
         solver = cp_model.CpSolver()
         solver.parameters.max_time_in_seconds = seconds / 2
         solver.parameters.num_workers = workers

@@ -37,7 +37,7 @@ class Claim:
     attempt: int
 
     def row(self) -> QuerySet[Job]:
-        """The job's row as long as this claim holds; empty afterwards."""
+        """The job's row as long as this claim holds; empty afterward."""
         return Job.objects.filter(pk=self.job_id, lease_token=self.token, state=Job.State.RUNNING)
 
 

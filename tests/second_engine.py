@@ -11,13 +11,13 @@ type Minutes = dict[tuple[int, int], float]
 
 
 class SecondEngine:
-    """Minutes at the wheel and metres between points that lie on streets."""
+    """Minutes at the wheel and meters between points that lie on streets."""
 
     def __init__(self, roads: SecondRoads) -> None:
         self._actor = valhalla.Actor(roads.config)
 
     def table(self, points: Sequence[Point]) -> tuple[Minutes, dict[tuple[int, int], float]]:
-        """Minutes and metres by pair; pairs without a route are left out."""
+        """Minutes and meters by pair; pairs without a route are left out."""
         places = [{"lat": point.latitude, "lon": point.longitude} for point in points]
         asked = {"sources": places, "targets": places, "costing": "auto", "units": "km"}
         rows = self._actor.matrix(asked)["sources_to_targets"]

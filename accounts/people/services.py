@@ -25,7 +25,7 @@ from accounts.services import audit_write, permission_require, record_change, re
 from accounts.validation import row_validate
 
 PERMISSION = "people.change"
-# No vowels, so that no word is spelt, and nothing that is taken for another when it is read aloud or copied.
+# No vowels, so that no word is spelled, and nothing that is taken for another when it is read aloud or copied.
 _LETTERS = "bcdfghjkmnpqrstvwxz23456789"
 _GROUPS, _GROUP = 4, 4
 GIVEN_DAYS = 7

@@ -1,7 +1,7 @@
 """Will the minutes be there by the end? The distribution of what the sessions ahead will deliver.
 
 Each planned session takes place whole with probability 1 - p, independently; p is estimated from the student's own
-past sessions, drawn towards the teacher's overall rate while there is little history. That estimate is the mean of
+past sessions, drawn toward the teacher's overall rate while there is little history. That estimate is the mean of
 a beta distribution whose prior is worth `PRIOR_SESSIONS` sessions (beta-binomial shrinkage: A. Gelman and others,
 Bayesian Data Analysis, 3rd edition, sections 2.4 and 5.3). The strength of the prior is common practice, no source.
 

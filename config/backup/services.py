@@ -1,4 +1,4 @@
-"""Taking a backup and putting one back: what is refused, and what is set right afterwards."""
+"""Taking a backup and putting one back: what is refused, and what is set right afterward."""
 
 import datetime as dt
 import tempfile

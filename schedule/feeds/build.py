@@ -29,7 +29,7 @@ from schedule.feeds.zones import zone_component
 PRODUCT = "-//Minutes and Miles//Feed 1//EN"
 REFRESH = dt.timedelta(hours=1)
 KEEP_CANCELLED = dt.timedelta(days=14)
-CANCELLED_PREFIX = "Cancelled: "
+CANCELLED_PREFIX = "Canceled: "
 LONGEST_TEXT = 2000
 FOLD_AT = 75
 # Control characters that no text value may hold (RFC 5545 section 3.1); the line feed is kept and escaped.

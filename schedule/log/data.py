@@ -69,7 +69,7 @@ class ServiceView:
 
 @dataclass(frozen=True, slots=True)
 class LedgerView:
-    """A student's ledger up to a date (included). `note`: whose judgement the figures are not."""
+    """A student's ledger up to a date (included). `note`: whose judgment the figures are not."""
 
     student: int
     as_of: dt.date

@@ -181,7 +181,7 @@ class Wanted:
 
 
 def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, ...]:
-    """Short remainders of neighbouring periods joined into one as long as a usual session holds them.
+    """Short remainders of neighboring periods joined into one as long as a usual session holds them.
 
     What is no session of its own is joined in any case.
     """

@@ -38,7 +38,7 @@ def minus(value: float, other: float) -> float:
 
 @register.simple_tag
 def mark(setting: str, x: float, y: float) -> SafeString:
-    """The mark of a setting, centred on a point."""
+    """The mark of a setting, centered on a point."""
     shapes = SafeString(_MARKS.get(setting, _MARKS["one_to_one"]))
     return format_html('<g class="mark" transform="translate({} {})">{}</g>', x, y, shapes)
 

@@ -2,7 +2,7 @@
 
 Pure. A group is tried only where every line allows it: the same minutes, grades near enough, no more students than
 the smallest limit among them. The number of possible groups doubles with every student, so above a limit only
-neighbours in the order of grades are tried; the caller says so to the teacher.
+neighbors in the order of grades are tried; the caller says so to the teacher.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,7 +14,7 @@ from caseload.plans.grades import GRADES
 from schedule.planner.problem import Start
 
 MOST_GROUPS = 60
-"""Groups tried in one building for sessions of one length; above that, neighbours by grade only."""
+"""Groups tried in one building for sessions of one length; above that, neighbors by grade only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,7 @@ class Joinable:
 
     @property
     def rank(self) -> tuple[int, str, str]:
-        """Order of grade, then of code: neighbours in it are the likeliest group."""
+        """Order of grade, then of code: neighbors in it are the likeliest group."""
         return GRADES.index(self.grade), self.student, self.service
 
 
@@ -57,7 +57,7 @@ def choose_groups(
         if len(allowed) <= most:
             return GroupChoice(tuple(_ids(group) for group in allowed), len(allowed))
         counted = len(allowed)
-    near = [group for group in _neighbours(ordered, size) if _allowed(group, grades_apart)]
+    near = [group for group in _neighbors(ordered, size) if _allowed(group, grades_apart)]
     return GroupChoice(tuple(_ids(group) for group in near), max(counted, len(near) + 1))
 
 
@@ -66,7 +66,7 @@ def _all(ordered: Sequence[Joinable], size: int) -> Iterator[tuple[Joinable, ...
         yield from combinations(ordered, number)
 
 
-def _neighbours(ordered: Sequence[Joinable], size: int) -> Iterator[tuple[Joinable, ...]]:
+def _neighbors(ordered: Sequence[Joinable], size: int) -> Iterator[tuple[Joinable, ...]]:
     for number in range(2, size + 1):
         for first in range(len(ordered) - number + 1):
             yield tuple(ordered[first : first + number])

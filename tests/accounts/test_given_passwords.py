@@ -1,4 +1,4 @@
-"""Passwords that a coordinator or the server gives: one sign-in, seven days, and another one afterwards.
+"""Passwords that a coordinator or the server gives: one sign-in, seven days, and another one afterward.
 
 That they work once, for seven days, and may not be kept is the project's own decision (no outside source).
 """

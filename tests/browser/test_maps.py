@@ -19,7 +19,7 @@ from tests.browser.roads_site import make_roads_site
 from tests.browser.test_accessibility import faults
 from tests.roads import PreparedRoads, random_points
 from travel.roads.base import Point
-from travel.roads.geodesic import straight_metres
+from travel.roads.geodesic import straight_meters
 
 pytestmark = pytest.mark.browser
 A_DRIVE = re.compile(
@@ -161,14 +161,14 @@ def open_pin(page: Page, site: Site) -> Locator:
     return pin
 
 
-def test_arrow_keys_move_the_pin_by_metres_and_say_so(context: BrowserContext, roads_site: Site) -> None:
-    """10 metres a press and 100 with Shift, by the geodesic on the ellipsoid, within half a percent (a sphere's
-    radius against the ellipsoid's) and the tenth of a metre of the sixth decimal."""
+def test_arrow_keys_move_the_pin_by_meters_and_say_so(context: BrowserContext, roads_site: Site) -> None:
+    """10 meters a press and 100 with Shift, by the geodesic on the ellipsoid, within half a percent (a sphere's
+    radius against the ellipsoid's) and the tenth of a meter of the sixth decimal."""
     watched = watch(context, roads_site, "teacher")
     page = watched.page
     pin = open_pin(page, roads_site)
     pin.focus()
-    for key, metres, north, east in (
+    for key, meters, north, east in (
         ("ArrowUp", 10, 1, 0),
         ("ArrowLeft", 10, 0, -1),
         ("Shift+ArrowRight", 100, 0, 1),
@@ -177,11 +177,11 @@ def test_arrow_keys_move_the_pin_by_metres_and_say_so(context: BrowserContext, r
         before = typed(page)
         pin.press(key)
         after = typed(page)
-        assert straight_metres(before, after) == pytest.approx(metres, rel=0.005, abs=0.15)
+        assert straight_meters(before, after) == pytest.approx(meters, rel=0.005, abs=0.15)
         signs = (round((after.latitude - before.latitude) * 1e6), round((after.longitude - before.longitude) * 1e6))
         assert (signs[0] > 0) - (signs[0] < 0) == north
         assert (signs[1] > 0) - (signs[1] < 0) == east
-        expect(page.get_by_role("status")).to_contain_text(f"{metres} metres")
+        expect(page.get_by_role("status")).to_contain_text(f"{meters} meters")
     expect(page.get_by_role("status")).to_contain_text("miles from")
     assert watched.elsewhere(roads_site) == []
     assert watched.complaints == []
@@ -204,10 +204,10 @@ def test_dragging_and_clicking_fill_in_the_fields_and_saving_keeps_them(
     assert dragged.latitude < before.latitude
     page.locator("#pin-map").click(position={"x": 200, "y": 120})
     clicked = typed(page)
-    assert straight_metres(dragged, clicked) > 20
+    assert straight_meters(dragged, clicked) > 20
     page.get_by_role("button", name="Pin to the middle").click()
     kept = typed(page)
-    assert straight_metres(clicked, kept) > 5
+    assert straight_meters(clicked, kept) > 5
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_text("The building is saved.")).to_be_visible()
     open_pin(page, roads_site)
@@ -246,7 +246,7 @@ def test_without_scripts_the_fields_alone_do(chromium: Browser, roads_site: Site
 
 
 def png() -> bytes:
-    """A tile: 256 by 256 pixels of one grey (PNG, RFC 2083)."""
+    """A tile: 256 by 256 pixels of one gray (PNG, RFC 2083)."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))

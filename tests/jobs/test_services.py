@@ -155,7 +155,7 @@ def test_a_job_that_loses_its_worker_too_often_fails_in_words() -> None:
 
 
 def test_a_waiting_job_stops_at_once(job: Job) -> None:
-    """Nobody runs it afterwards."""
+    """Nobody runs it afterward."""
     job_stop_ask(job=job)
     assert job.state == Job.State.STOPPED
     assert job_claim() is None

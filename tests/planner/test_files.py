@@ -65,7 +65,7 @@ def test_any_problem_survives_the_round_trip_and_fits_the_schema(seed: int) -> N
     [
         ({"format": "week-problem/0"}, "format"),
         ({"places": None}, "places"),
-        ({"colour": "red"}, "colour"),
+        ({"color": "red"}, "color"),
         ({"setup_minutes": "five"}, "setup_minutes"),
         ({"setup_minutes": True}, "setup_minutes"),
         ({"goals": ["unplaced", "beauty"]}, "goals[1]"),

@@ -1,4 +1,4 @@
-"""Windows beside starts, and published travelling salesman problems with time windows (instances/README.md)."""
+"""Windows beside starts, and published traveling salesman problems with time windows (instances/README.md)."""
 
 from dataclasses import replace
 from itertools import pairwise

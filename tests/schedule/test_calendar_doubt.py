@@ -8,7 +8,7 @@ import datetime as dt
 import pytest
 
 from schedule.calendar.published.doubt import ONLY_AN_HOUR, weigh
-from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, TitleRule, recognise
+from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, TitleRule, recognize
 
 DAY = dt.date(2027, 1, 18)
 PLACES = ("Tansy Hill Elementary School", "Larkmoor Middle School")
@@ -18,7 +18,7 @@ def found(
     title: str, rules: tuple[TitleRule, ...] = DEFAULT_WORD_RULES, last: dt.date = DAY, *, is_brief: bool = False
 ) -> CalendarFinding:
     """The one thing that is found in a title."""
-    (finding,) = recognise(DAY, last, title, rules)
+    (finding,) = recognize(DAY, last, title, rules)
     return weigh(finding, rules, places=PLACES, is_brief=is_brief)
 
 
@@ -86,7 +86,7 @@ def test_an_hour_closes_nothing_beyond_doubt() -> None:
 def test_a_schools_own_calendar_may_name_the_school() -> None:
     """And another school still leaves it open."""
     for title, doubt in (("Tansy Hill: No School", False), ("Larkmoor: No School", True)):
-        (finding,) = recognise(DAY, DAY, title, DEFAULT_WORD_RULES)
+        (finding,) = recognize(DAY, DAY, title, DEFAULT_WORD_RULES)
         weighed = weigh(finding, DEFAULT_WORD_RULES, own="Tansy Hill", places=("Larkmoor",))
         assert bool(weighed.doubt) is doubt
 
@@ -111,5 +111,5 @@ def test_an_answer_is_beyond_doubt_for_its_own_title_alone() -> None:
     assert found("Early Dismissal K only, grade 3", rules).doubt
 
 
-def test_what_no_words_recognise_is_not_weighed() -> None:
+def test_what_no_words_recognize_is_not_weighed() -> None:
     assert weigh(CalendarFinding(DAY, DAY, "Chess club"), DEFAULT_WORD_RULES).doubt == ""

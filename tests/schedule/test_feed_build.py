@@ -130,7 +130,7 @@ def test_whole_days_are_dates_and_transparent() -> None:
 def test_a_cancelled_session_is_said_three_ways() -> None:
     """STATUS for programs that heed it, the prefix for those that don't, and no time blocked; no alarm either."""
     lines = unfolded(replace(SESSION, cancelled=True, alarm_minutes=10))
-    assert {"STATUS:CANCELLED", "TRANSP:TRANSPARENT", r"SUMMARY:Cancelled: Room 4\, gym"} <= set(lines)
+    assert {"STATUS:CANCELLED", "TRANSP:TRANSPARENT", r"SUMMARY:Canceled: Room 4\, gym"} <= set(lines)
     assert "BEGIN:VALARM" not in lines
 
 

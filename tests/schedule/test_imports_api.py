@@ -76,7 +76,7 @@ END:VCALENDAR
 
 
 def test_a_published_calendar(cast: Cast) -> None:
-    """Previewed with the events that were recognised; the commit says what each stands for."""
+    """Previewed with the events that were recognized; the commit says what each stands for."""
     api = Api(cast.teacher)
     dates: dict[str, Any] = {"first": "2026-09-01", "last": "2027-06-30"}
     file = SimpleUploadedFile("school.ics", CALENDAR.replace("\n", "\r\n").encode())

@@ -84,7 +84,7 @@ def test_an_entry_of_its_own_and_a_whole_day(now_cast: Cast, today: dt.date) -> 
 
 
 def test_problems_come_by_field(now_cast: Cast, today: dt.date) -> None:
-    """A misspelt field, a reason that isn't there, a service out of sight."""
+    """A misspelled field, a reason that isn't there, a service out of sight."""
     api = Api(now_cast.teacher)
     body: dict[str, Any] = {
         "client_id": str(uuid.uuid4()),

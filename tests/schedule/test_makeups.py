@@ -127,7 +127,7 @@ def test_a_minute_of_one_week_is_joined_to_what_is_open_of_another() -> None:
     assert joined_open(open_, 30) == (OpenMinutes(61, day(2), "week 1"),)
 
 
-def test_short_remainders_of_neighbouring_weeks_become_one_session() -> None:
+def test_short_remainders_of_neighboring_weeks_become_one_session() -> None:
     """Three times ten minutes are one session of thirty, due when the first of them is."""
     ten = [OpenMinutes(10, day(n), f"week {n}") for n in (9, 2, 16)]
     assert joined_open(ten, 30) == (OpenMinutes(30, day(2), "week 9"),)

@@ -1,4 +1,4 @@
-"""Published school calendars: what is recognised, repetition across clock changes, files not readable."""
+"""Published school calendars: what is recognized, repetition across clock changes, files not readable."""
 
 import re
 from contextlib import suppress
@@ -221,7 +221,7 @@ def kinds(title: str) -> list[FindingKind | None]:
         ("First Day of School", "first_day"),
     ],
 )
-def test_titles_are_recognised(title: str, kind: str) -> None:
+def test_titles_are_recognized(title: str, kind: str) -> None:
     assert kinds(title) == [FindingKind(kind)]
 
 

@@ -41,7 +41,7 @@ def test_a_student_is_not_joined_with_oneself() -> None:
     assert choose_groups([line(1, student="S1"), line(2, student="S1")], largest=6, grades_apart=3).groups == ()
 
 
-def test_too_many_groups_are_narrowed_to_neighbours_and_said_so() -> None:
+def test_too_many_groups_are_narrowed_to_neighbors_and_said_so() -> None:
     choice = choose_groups([line(n) for n in range(12)], largest=6, grades_apart=3, most=60)
     assert choice.narrowed
     assert len(choice.groups) == sum(12 - size + 1 for size in range(2, 7))

@@ -92,7 +92,7 @@ def test_a_prepared_extract_answers_before_the_estimate(
     leg = table_of(on_roads).leg(*there(on_roads))
     expected = helsinki_engine.answer(places).legs[0, 1]
     assert leg.source is LegSource.ROAD
-    assert leg.metres == pytest.approx(expected.metres, abs=2)
+    assert leg.meters == pytest.approx(expected.meters, abs=2)
     assert leg.minutes == expected.minutes
 
 
@@ -198,7 +198,7 @@ def test_a_building_off_the_road_is_named_once_with_a_remedy(on_roads: Cast) -> 
     with pytest.raises(ApplicationError) as caught:
         table.refuse_gaps()
     assert caught.value.message.count("Lost School lies ") == 1
-    assert "metres from the nearest road" in caught.value.message
+    assert "meters from the nearest road" in caught.value.message
     assert "Correct its coordinates" in caught.value.message
     for end in (on_roads.north, on_roads.south):
         enter_minutes(on_roads.teacher, lost, end, 12)
@@ -230,7 +230,7 @@ def test_roads_that_cant_be_used_give_the_estimate_and_say_so(
     roads_choose(district=town.district, prepared=from_roads.prepared)
     harm(tmp_path / from_roads.key)
     table = table_of(town)
-    assert table.leg(*there(town)).metres == GeodesicEstimator().table(places)[0][1].metres
+    assert table.leg(*there(town)).meters == GeodesicEstimator().table(places)[0][1].meters
     assert table.leg(*there(town)).source is LegSource.ESTIMATE
     (warning,) = table.warnings
     assert words in warning

@@ -58,7 +58,7 @@ def test_own_minutes_always_win_and_count_both_ways(cast: Cast) -> None:
     for pair in ((cast.north.pk, cast.south.pk), (cast.south.pk, cast.north.pk)):
         leg = table.leg(*pair)
         assert (leg.minutes, leg.miles, leg.source) == (3, Decimal("7.7"), LegSource.MEASURED_BY_YOU)
-        assert leg.metres == 12392  # 7.7 international miles of 1609.344 m
+        assert leg.meters == 12392  # 7.7 international miles of 1609.344 m
 
 
 def test_one_way_minutes_leave_the_way_back_to_the_estimate(cast: Cast) -> None:
@@ -82,7 +82,7 @@ def test_own_minutes_without_miles_take_the_estimated_distance(cast: Cast) -> No
     estimated = drive_table(cast.teacher, [cast.north, cast.south]).leg(cast.north.pk, cast.south.pk)
     enter_minutes(cast.teacher, cast.north, cast.south, 40)
     leg = drive_table(cast.teacher, [cast.north, cast.south]).leg(cast.north.pk, cast.south.pk)
-    assert (leg.minutes, leg.miles, leg.metres) == (40, estimated.miles, estimated.metres)
+    assert (leg.minutes, leg.miles, leg.meters) == (40, estimated.miles, estimated.meters)
 
 
 def test_another_teachers_minutes_count_for_nobody_else(cast: Cast) -> None:
@@ -113,7 +113,7 @@ def test_own_minutes_answer_for_a_building_without_coordinates(cast: Cast, nowhe
     table = drive_table(cast.teacher, [cast.north, nowhere])
     table.refuse_gaps()
     leg = table.leg(cast.north.pk, nowhere.pk)
-    assert (leg.minutes, leg.miles, leg.metres) == (12, None, None)
+    assert (leg.minutes, leg.miles, leg.meters) == (12, None, None)
 
 
 def test_two_buildings_at_one_place_are_pointed_out(cast: Cast) -> None:

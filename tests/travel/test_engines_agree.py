@@ -12,25 +12,25 @@ import pytest
 
 from tests.roads import SecondRoads, street_points
 from tests.second_engine import SecondEngine
-from travel.roads.base import METRES_A_MILE, Leg, Point
-from travel.roads.geodesic import GeodesicEstimator, straight_metres
+from travel.roads.base import METERS_A_MILE, Leg, Point
+from travel.roads.geodesic import GeodesicEstimator, straight_meters
 from travel.roads.osrm_engine import OsrmEngine
 
 SEEDS = (1, 2, 3)
 POINTS = 30
 
-A_MILE = float(METRES_A_MILE)
+A_MILE = float(METERS_A_MILE)
 
 
 @dataclass(frozen=True)
 class Compared:
-    """One pair as both engines see it; metres and minutes at the wheel."""
+    """One pair as both engines see it; meters and minutes at the wheel."""
 
     origin: Point
     destination: Point
     first: Leg
     minutes: float
-    metres: float
+    meters: float
 
     @property
     def minutes_apart(self) -> float:
@@ -41,7 +41,7 @@ class Compared:
         ends = " to ".join(f"{p.latitude:.5f},{p.longitude:.5f}" for p in (self.origin, self.destination))
         return (
             f"{ends}: {self.first.wheel_minutes:.1f} and {self.minutes:.1f} minutes, "
-            f"{self.first.metres} and {self.metres:.0f} metres"
+            f"{self.first.meters} and {self.meters:.0f} meters"
         )
 
 
@@ -50,10 +50,10 @@ def compared(engine: OsrmEngine, second: SecondEngine) -> Iterator[Compared]:
     for seed in SEEDS:
         points = street_points(engine, POINTS, seed)
         legs = engine.answer(points).legs
-        minutes, metres = second.table(points)
+        minutes, meters = second.table(points)
         for (i, j), leg in legs.items():
             if (i, j) in minutes:
-                yield Compared(points[i], points[j], leg, minutes[i, j], metres[i, j])
+                yield Compared(points[i], points[j], leg, minutes[i, j], meters[i, j])
 
 
 @pytest.fixture(scope="module")
@@ -79,10 +79,10 @@ def test_most_pairs_take_the_same_time_within_a_minute_or_two(
 
 
 def test_most_pairs_go_the_same_way(pairs: list[Compared]) -> None:
-    """Ways of more than 200 metres, within a tenth of their length."""
-    long = [one for one in pairs if (one.first.metres or 0) > 200]
-    worst = sorted(long, key=lambda one: -abs(one.metres / (one.first.metres or 1) - 1))
-    within = fmean(abs(one.metres / (one.first.metres or 1) - 1) <= 0.1 for one in long)
+    """Ways of more than 200 meters, within a tenth of their length."""
+    long = [one for one in pairs if (one.first.meters or 0) > 200]
+    worst = sorted(long, key=lambda one: -abs(one.meters / (one.first.meters or 1) - 1))
+    within = fmean(abs(one.meters / (one.first.meters or 1) - 1) <= 0.1 for one in long)
     assert within >= 0.8, f"only {within:.1%} within a tenth; worst:\n" + "\n".join(map(str, worst[:10]))
 
 
@@ -94,9 +94,9 @@ def test_neither_engine_is_always_faster_by_much(pairs: list[Compared]) -> None:
     assert 1 / 1.3 <= ratio <= 1.3
 
 
-def published_minutes(metres: float, circuity: float, miles_an_hour: float) -> float:
-    """Minutes for a straight line of so many metres."""
-    return 60 * circuity * metres / A_MILE / miles_an_hour
+def published_minutes(meters: float, circuity: float, miles_an_hour: float) -> float:
+    """Minutes for a straight line of so many meters."""
+    return 60 * circuity * meters / A_MILE / miles_an_hour
 
 
 @dataclass(frozen=True)
@@ -124,7 +124,7 @@ def estimated(helsinki_engine: OsrmEngine) -> Estimated:
         points = street_points(helsinki_engine, POINTS, seed)
         estimates = GeodesicEstimator().table(points)
         for (i, j), leg in helsinki_engine.answer(points).legs.items():
-            straight = straight_metres(points[i], points[j])
+            straight = straight_meters(points[i], points[j])
             found.wheel.append(estimates[i][j].wheel_minutes - leg.wheel_minutes)
             found.planned.append(estimates[i][j].minutes - leg.wheel_minutes)
             found.leave_open.append(published_minutes(straight, 1.436, 9) - published_minutes(straight, 1.20, 27.7))

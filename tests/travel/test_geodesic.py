@@ -7,13 +7,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.roads.base import METRES_A_MILE, LegSource, Point, PointError, miles_of
+from travel.roads.base import METERS_A_MILE, LegSource, Point, PointError, miles_of
 from travel.roads.geodesic import (
     CIRCUITY,
     GeodesicEstimator,
     estimate_leg,
-    road_metres,
-    straight_metres,
+    road_meters,
+    straight_meters,
     wheel_minutes,
 )
 
@@ -23,11 +23,11 @@ def degrees(whole: int, minutes: int, seconds: float) -> float:
     return math.copysign(abs(whole) + minutes / 60 + seconds / 3600, whole)
 
 
-# Geoscience Australia, the worked example of Vincenty's formulae (as carried in the geodepy tests): metres.
+# Geoscience Australia, the worked example of Vincenty's formulae (as carried in the geodepy tests): meters.
 FLINDERS_PEAK = Point(degrees(-37, 57, 3.72030), degrees(144, 25, 29.52440))
 BUNINYONG = Point(degrees(-37, 39, 10.15610), degrees(143, 55, 35.38390))
 # Lines of the GeodTest data set (Karney, doi:10.5281/zenodo.32156): latitude 1 (at longitude 0), latitude 2,
-# longitude 2, metres.
+# longitude 2, meters.
 GEODTEST = [
     (36.530042355041, -48.16427077909777, 5.76234469467651, 9398502.0434687),
     (19.707097385334, 19.707739582810257, 0.000260256428101053, 76.1478894),
@@ -37,13 +37,13 @@ GEODTEST = [
 LINES = [
     pytest.param(FLINDERS_PEAK, BUNINYONG, 54972.271, id="Vincenty"),
     *[
-        pytest.param(Point(first, 0.0), Point(second, longitude), metres, id=f"GeodTest {metres:.0f} m")
-        for first, second, longitude, metres in GEODTEST
+        pytest.param(Point(first, 0.0), Point(second, longitude), meters, id=f"GeodTest {meters:.0f} m")
+        for first, second, longitude, meters in GEODTEST
     ],
 ]
 
 
-def sphere_metres(one: Point, other: Point) -> float:
+def sphere_meters(one: Point, other: Point) -> float:
     """Haversine on a sphere of the mean radius: what the checks below must be able to tell apart."""
     radius = 6371008.8
     first, second = math.radians(one.latitude), math.radians(other.latitude)
@@ -52,31 +52,31 @@ def sphere_metres(one: Point, other: Point) -> float:
     return 2 * radius * math.asin(math.sqrt(chord))
 
 
-@pytest.mark.parametrize(("one", "other", "metres"), LINES)
-def test_the_straight_line_is_the_published_one_to_the_millimetre(one: Point, other: Point, metres: float) -> None:
-    assert straight_metres(one, other) == pytest.approx(metres, abs=0.001)
+@pytest.mark.parametrize(("one", "other", "meters"), LINES)
+def test_the_straight_line_is_the_published_one_to_the_millimeter(one: Point, other: Point, meters: float) -> None:
+    assert straight_meters(one, other) == pytest.approx(meters, abs=0.001)
 
 
-@pytest.mark.parametrize(("one", "other", "metres"), LINES)
-def test_a_sphere_would_fail_the_same_checks(one: Point, other: Point, metres: float) -> None:
-    assert abs(sphere_metres(one, other) - metres) > 0.1
+@pytest.mark.parametrize(("one", "other", "meters"), LINES)
+def test_a_sphere_would_fail_the_same_checks(one: Point, other: Point, meters: float) -> None:
+    assert abs(sphere_meters(one, other) - meters) > 0.1
 
 
-def test_a_sphere_is_47_metres_off_on_the_worked_example() -> None:
-    error = 54972.271 - sphere_metres(FLINDERS_PEAK, BUNINYONG)
+def test_a_sphere_is_47_meters_off_on_the_worked_example() -> None:
+    error = 54972.271 - sphere_meters(FLINDERS_PEAK, BUNINYONG)
     assert error == pytest.approx(54972.271 - 54925.508, abs=0.01)
 
 
 def test_the_same_place_takes_no_time() -> None:
     leg = GeodesicEstimator().table([BUNINYONG, BUNINYONG])[0][1]
-    assert (leg.minutes, leg.metres, leg.miles) == (0, 0, Decimal("0.0"))
+    assert (leg.minutes, leg.meters, leg.miles) == (0, 0, Decimal("0.0"))
 
 
 def test_circuity_stays_between_the_published_figures() -> None:
     # Newell 1980 about 1.2; O'Sullivan and Morrall 1996 1.21-1.23; drives of 0.5 to 5 km in the Swiss Mobility and
     # Transport Microcensus 2010, weighted mean, 1.436.
     for straight in (100, 900, 3_000, 8_000, 16_000, 40_000, 120_000):
-        assert 1.2 <= road_metres(straight) / straight <= 1.44
+        assert 1.2 <= road_meters(straight) / straight <= 1.44
 
 
 @pytest.mark.parametrize(
@@ -92,47 +92,47 @@ def test_circuity_stays_between_the_published_figures() -> None:
 def test_short_drives_keep_to_the_speeds_of_level_c(miles: float, slowest: float, quickest: float) -> None:
     """Average travel speeds graded C, Highway Capacity Manual 2000, exhibit 15-2 (as a city's traffic study prints
     it). Which class of street rules which distance is an assumption."""
-    minutes = wheel_minutes(miles * float(METRES_A_MILE))
+    minutes = wheel_minutes(miles * float(METERS_A_MILE))
     assert slowest <= round(60 * miles / minutes, 6) <= quickest
 
 
 def test_a_drive_across_a_district_has_the_mean_circuity_of_metropolitan_areas() -> None:
     # About 1.3 in the mean of 51 areas (Giacomin and Levinson 2015, from memory).
-    assert road_metres(10_000) / 10_000 == pytest.approx(1.3, abs=0.03)
+    assert road_meters(10_000) / 10_000 == pytest.approx(1.3, abs=0.03)
 
 
 def test_short_trips_are_more_circuitous_than_long_ones() -> None:
     # Giacomin and Levinson 2015: "short trips are more circuitous than long trips".
-    factors = [road_metres(straight) / straight for straight, _ in CIRCUITY]
+    factors = [road_meters(straight) / straight for straight, _ in CIRCUITY]
     assert factors == sorted(factors, reverse=True)
     assert factors[0] > factors[-1]
 
 
 def test_eight_miles_of_road_take_the_published_time() -> None:
     # BMC Health Services Research 2022: trips of 8.0 miles took 17.3 minutes, so 27.7 miles an hour.
-    minutes = wheel_minutes(8.0 * float(METRES_A_MILE))
+    minutes = wheel_minutes(8.0 * float(METERS_A_MILE))
     assert minutes == pytest.approx(17.3, abs=0.05)
 
 
 def test_twelve_miles_of_road_take_the_published_speed() -> None:
     # Federal Highway Administration, Highway Statistics 2006, table NT-3 (2001 survey): commutes of 12.11
     # miles at 32.23 miles an hour.
-    minutes = wheel_minutes(12.11 * float(METRES_A_MILE))
+    minutes = wheel_minutes(12.11 * float(METERS_A_MILE))
     assert 60 * 12.11 / minutes == pytest.approx(32.23, abs=0.1)
 
 
 def test_minutes_are_whole_and_never_below_the_estimate() -> None:
     for straight in range(0, 60_000, 137):
-        estimate = wheel_minutes(road_metres(straight))
+        estimate = wheel_minutes(road_meters(straight))
         assert estimate - 1e-6 <= estimate_leg(straight).minutes < estimate + 1
 
 
 @pytest.mark.parametrize(
-    ("metres", "miles"), [(0, "0.0"), (8046.72, "5.0"), (80.4672, "0.1"), (80.4, "0.0"), (1609.344, "1.0")]
+    ("meters", "miles"), [(0, "0.0"), (8046.72, "5.0"), (80.4672, "0.1"), (80.4, "0.0"), (1609.344, "1.0")]
 )
-def test_miles_come_in_tenths(metres: float, miles: str) -> None:
+def test_miles_come_in_tenths(meters: float, miles: str) -> None:
     # The international mile has 1609.344 m (yard and pound agreement of 1959).
-    assert str(miles_of(metres)) == miles
+    assert str(miles_of(meters)) == miles
 
 
 @pytest.mark.parametrize("place", [(91, 0), (-90.1, 0), (0, 180.5), (float("nan"), 0), (0, float("inf"))])
@@ -161,6 +161,6 @@ def test_an_estimate_is_the_same_in_both_directions_and_says_what_it_is(places: 
 @given(st.floats(0, 200_000), st.floats(0, 200_000))
 def test_farther_is_never_nearer_nor_quicker(one: float, other: float) -> None:
     near, far = sorted((one, other))
-    assert road_metres(near) <= road_metres(far)
+    assert road_meters(near) <= road_meters(far)
     assert estimate_leg(near).minutes <= estimate_leg(far).minutes
-    assert road_metres(far) >= far
+    assert road_meters(far) >= far

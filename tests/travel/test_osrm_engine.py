@@ -6,7 +6,7 @@ import pytest
 
 from tests.roads import street_points
 from travel.roads.base import LegSource, Point, RoadError, road_answer, road_leg
-from travel.roads.geodesic import straight_metres
+from travel.roads.geodesic import straight_meters
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.prepare import prepare
 
@@ -48,7 +48,7 @@ def test_a_grid_is_driven_around_corners(islands: OsrmEngine) -> None:
     """
     answer = islands.answer([Point(0.0, 0.0), Point(0.010, 0.010)])
     leg = answer.legs[0, 1]
-    assert leg.metres == pytest.approx(1113 + 1106, rel=0.01)
+    assert leg.meters == pytest.approx(1113 + 1106, rel=0.01)
     # At most 36 km/h, so 2219 m take at least 222 s, and turns and crossings no more than as long again.
     assert 222 / 60 <= leg.wheel_minutes <= 444 / 60
     assert leg.minutes >= leg.wheel_minutes
@@ -67,7 +67,7 @@ def test_a_building_far_from_every_road_is_named_with_its_distance(islands: Osrm
     answer = islands.answer([Point(-0.005, 0.005), Point(0.0, 0.0), Point(0.005, 0.005)])
     (far,) = answer.far
     assert far.index == 0
-    assert far.metres == pytest.approx(553, abs=3)
+    assert far.meters == pytest.approx(553, abs=3)
     assert set(answer.legs) == {(1, 2), (2, 1)}
 
 
@@ -87,11 +87,11 @@ def test_forty_buildings_on_real_streets_in_one_call(helsinki_engine: OsrmEngine
     answer = helsinki_engine.answer(points)
     assert len(answer.legs) == 40 * 39
     for (i, j), leg in answer.legs.items():
-        straight = straight_metres(points[i], points[j])
-        assert leg.metres is not None
-        # The engine measures on a sphere: up to 0.6 % less than the ellipsoid here, and a metre's rounding.
-        assert leg.metres >= straight * 0.994 - 2
-        assert leg.wheel_minutes >= leg.metres / (80_000 / 60) - 0.01
+        straight = straight_meters(points[i], points[j])
+        assert leg.meters is not None
+        # The engine measures on a sphere: up to 0.6 % less than the ellipsoid here, and a meter's rounding.
+        assert leg.meters >= straight * 0.994 - 2
+        assert leg.wheel_minutes >= leg.meters / (80_000 / 60) - 0.01
 
 
 def test_the_line_agrees_with_the_table(helsinki_engine: OsrmEngine) -> None:
@@ -99,10 +99,10 @@ def test_the_line_agrees_with_the_table(helsinki_engine: OsrmEngine) -> None:
     leg = helsinki_engine.answer([origin, destination]).legs[0, 1]
     line = helsinki_engine.line(origin, destination)
     assert line is not None
-    along = sum(straight_metres(one, other) for one, other in zip(line.points, line.points[1:], strict=False))
-    assert line.metres == pytest.approx(leg.metres, abs=2)
+    along = sum(straight_meters(one, other) for one, other in zip(line.points, line.points[1:], strict=False))
+    assert line.meters == pytest.approx(leg.meters, abs=2)
     assert line.seconds / 60 == pytest.approx(leg.wheel_minutes, abs=0.02)
-    assert along == pytest.approx(line.metres, rel=0.01)
+    assert along == pytest.approx(line.meters, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -125,4 +125,4 @@ def test_a_duration_that_is_none_is_refused(seconds: float) -> None:
 def test_a_point_that_snapped_nowhere_is_far() -> None:
     answer = road_answer([[0, None], [None, 0]], [[0, None], [None, 0]], [12.0, None])
     assert answer.legs == {}
-    assert [(far.index, far.metres) for far in answer.far] == [(1, None)]
+    assert [(far.index, far.meters) for far in answer.far] == [(1, None)]

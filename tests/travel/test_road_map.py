@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from travel.drives.move_cost import DriveCost, move_cost
 from travel.places.map_drawing import NARROW, SCALE_STEPS, WIDE, MapLeg, MapPlace, RoadMap, draw_map
-from travel.roads.base import METRES_A_MILE, Point
-from travel.roads.geodesic import straight_metres
+from travel.roads.base import METERS_A_MILE, Point
+from travel.roads.geodesic import straight_meters
 
 NORTH = MapPlace(1, "North Hollow School", Point(43.10, -75.20))
 SOUTH = MapPlace(2, "South Hollow School", Point(43.02, -75.25))
@@ -41,7 +41,7 @@ def test_the_scale_bar_agrees_with_the_geodesic(pair: tuple[MapPlace, MapPlace])
     one, other = (spots[place.key] for place in pair)
     units = ((one.x - other.x) ** 2 + (one.y - other.y) ** 2) ** 0.5
     miles = units / found.scale.length * float(found.scale.text.split()[0])
-    truth = straight_metres(pair[0].point, pair[1].point) / float(METRES_A_MILE)
+    truth = straight_meters(pair[0].point, pair[1].point) / float(METERS_A_MILE)
     assert miles == pytest.approx(truth, rel=0.005)
 
 

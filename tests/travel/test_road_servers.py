@@ -27,7 +27,7 @@ def test_the_server_says_what_the_engine_in_the_process_says(
     asked = OsrmServer(Server(osrm_server.url)).answer(points)
     inside = helsinki_engine.answer(points)
     assert asked.legs.keys() == inside.legs.keys()
-    # Coordinates go over the wire with six decimals, a tenth of a metre.
+    # Coordinates go over the wire with six decimals, a tenth of a meter.
     assert max(abs(leg.wheel_minutes - inside.legs[pair].wheel_minutes) for pair, leg in asked.legs.items()) < 0.02
     assert [far.index for far in asked.far] == [120]
 
@@ -84,7 +84,7 @@ def test_an_island_that_a_server_refuses_whole_tables_for_is_found() -> None:
     with server_that(river) as url:
         answer = ValhallaServer(Server(url)).answer(points)
     assert set(answer.legs) == {(0, 2), (2, 0), (1, 3), (3, 1)}
-    assert {(leg.minutes, leg.metres) for leg in answer.legs.values()} == {(1, 1500)}
+    assert {(leg.minutes, leg.meters) for leg in answer.legs.values()} == {(1, 1500)}
 
 
 @pytest.mark.parametrize("kind", [OsrmServer, ValhallaServer])

@@ -45,7 +45,7 @@ def test_a_building_that_breaks_rules_is_refused_by_field(cast: Cast) -> None:
     assert Building.objects.count() == 2
 
 
-def test_a_misspelt_field_is_named(cast: Cast) -> None:
+def test_a_misspelled_field_is_named(cast: Cast) -> None:
     """It isn't left out in silence."""
     error = Api(cast.teacher).patch(f"buildings/{cast.north.pk}/", expect=400, arive_minutes=3)
     assert error["fields"] == {"arive_minutes": ["There is no such field here. Check its name."]}

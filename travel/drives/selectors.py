@@ -20,13 +20,13 @@ from travel.drives.models import OwnDriveTime
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.roads.base import DriveEstimator, FarPoint, Leg, LegSource, metres_of, whole_minutes
-from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_metres
+from travel.roads.base import DriveEstimator, FarPoint, Leg, LegSource, meters_of, whole_minutes
+from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_meters
 from travel.roads.models import TravelChoices
 from travel.roads.sources import roads_word
 
 # Nearer than this, two buildings are the same car park, or one has the other's coordinates by mistake.
-ONE_PLACE_METRES = 30
+ONE_PLACE_METERS = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +181,7 @@ def _own_or_learned(pair: tuple[int, int], sources: _Sources, clock: Clock) -> t
     if alone is None:
         return None
     minutes = max(1, whole_minutes(alone.middle))
-    return Leg(minutes=minutes, miles=None, metres=None, source=LegSource.LEARNED), alone
+    return Leg(minutes=minutes, miles=None, meters=None, source=LegSource.LEARNED), alone
 
 
 def _predicted(pair: tuple[int, int], base: Leg, history: DriveHistory, clock: Clock) -> Prediction:
@@ -229,7 +229,7 @@ def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, 
         leg = Leg(
             minutes=row.minutes,
             miles=row.miles,
-            metres=None if row.miles is None else metres_of(row.miles),
+            meters=None if row.miles is None else meters_of(row.miles),
             source=LegSource.MEASURED_BY_YOU,
         )
         there[row.origin_id, row.destination_id] = leg
@@ -264,7 +264,7 @@ def _with_distance(own: Leg, estimate: Leg | None) -> Leg:
     """Own minutes with the estimate's distance, where the teacher gave none."""
     if own.miles is not None or estimate is None:
         return own
-    return Leg(minutes=own.minutes, miles=estimate.miles, metres=estimate.metres, source=own.source)
+    return Leg(minutes=own.minutes, miles=estimate.miles, meters=estimate.meters, source=own.source)
 
 
 def _missing(origin: Building, destination: Building, far: Mapping[int, FarPoint]) -> MissingLeg:
@@ -287,7 +287,7 @@ def _missing(origin: Building, destination: Building, far: Mapping[int, FarPoint
 
 def _off_road(building: Building, far: FarPoint) -> str:
     """One sentence a building, the same for all its pairs."""
-    where = "has no road near it" if far.metres is None else f"lies {far.metres:,} metres from the nearest road"
+    where = "has no road near it" if far.meters is None else f"lies {far.meters:,} meters from the nearest road"
     return (
         f"{building.name} {where} on the map of roads. Correct its coordinates; if the map ends before it, have a "
         "larger extract prepared; or enter your own minutes."
@@ -298,9 +298,9 @@ def _one_place_warnings(rows: Mapping[int, Building]) -> tuple[str, ...]:
     """A sentence for each two buildings that stand at one place."""
     placed = [(building, point) for building in rows.values() if (point := point_of(building)) is not None]
     return tuple(
-        f"{one.name} and {other.name} are at the same place (less than {ONE_PLACE_METRES} metres apart). If they "
+        f"{one.name} and {other.name} are at the same place (less than {ONE_PLACE_METERS} meters apart). If they "
         "don't share a campus, correct the coordinates of one of them."
         for index, (one, here) in enumerate(placed)
         for other, there in placed[index + 1 :]
-        if straight_metres(here, there) < ONE_PLACE_METRES
+        if straight_meters(here, there) < ONE_PLACE_METERS
     )

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from travel.roads.base import METRES_A_MILE, Point
+from travel.roads.base import METERS_A_MILE, Point
 from travel.roads.tiles import Tile, TileLayer, tiles_over, zoom_for
 
 WIDE, NARROW = 800.0, 380.0
@@ -23,7 +23,7 @@ LETTER = 7.4
 """Width of a letter at the drawing's font size (13 units), on the wide side."""
 LINE_HEIGHT = 16.0
 THINNEST, THICKEST = 2.5, 14.0
-METRES_A_DEGREE = 111_195.0
+METERS_A_DEGREE = 111_195.0
 """Of latitude: a quarter meridian over 90, by the mean radius of 6371 km."""
 SCALE_STEPS = (0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100)
 """Miles that a scale bar may stand for."""
@@ -105,7 +105,7 @@ class Picture:
     """A tile below the lines, and where it lies.
 
     Tiles are drawn in Web Mercator and this map is not, so each is stretched between its own corners: within a tile
-    of a map of 50 miles the two differ by a few metres.
+    of a map of 50 miles the two differ by a few meters.
     """
 
     address: str
@@ -152,7 +152,7 @@ class Projection:
     @property
     def units_a_mile(self) -> float:
         """Units of the drawing for a mile."""
-        return self.units * float(METRES_A_MILE) / METRES_A_DEGREE
+        return self.units * float(METERS_A_MILE) / METERS_A_DEGREE
 
 
 def draw_map(

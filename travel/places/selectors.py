@@ -14,8 +14,8 @@ from travel.roads.road_tile import LEAST_ZOOM, road_picture
 from travel.roads.sources import district_engine
 from travel.roads.tiles import TileLayer, tile_origin
 
-OWN_ROADS_COLOUR = "#8a929d"
-"""A grey that stands out from light and dark ground alike: about 3 to 1 from either."""
+OWN_ROADS_COLOR = "#8a929d"
+"""A gray that stands out from light and dark ground alike: about 3 to 1 from either."""
 OPEN_STREET_MAP = "© OpenStreetMap contributors"
 
 
@@ -67,7 +67,7 @@ def road_tile_picture(district: District, zoom: int, column: int, row: int) -> s
     if not LEAST_ZOOM <= zoom <= TileLayer("").most_zoom or max(column, row) >= 2**zoom:
         return None
     engine = district_engine(district)
-    return None if engine is None else road_picture(engine.tile(zoom, column, row), OWN_ROADS_COLOUR)
+    return None if engine is None else road_picture(engine.tile(zoom, column, row), OWN_ROADS_COLOR)
 
 
 def other_places(viewer: Person, but: Building) -> tuple[OtherPlace, ...]:

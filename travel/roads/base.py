@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 # The international mile, exactly (international yard and pound agreement of 1959).
-METRES_A_MILE = Decimal("1609.344")
+METERS_A_MILE = Decimal("1609.344")
 
 
 class PointError(ValueError):
@@ -59,23 +59,23 @@ LEG_SOURCE_WORDS = {
 class Leg:
     """One drive: whole minutes at the wheel (rounded up; parking and packing are the building's), and how far.
 
-    `miles` is in tenths, `metres` whole; both are None where nobody knows the distance, which only happens
+    `miles` is in tenths, `meters` whole; both are None where nobody knows the distance, which only happens
     with a teacher's own minutes to a building without coordinates. `exact` is the minutes before rounding, where
     they were worked out.
     """
 
     minutes: int
     miles: Decimal | None
-    metres: int | None
+    meters: int | None
     source: LegSource
     exact: float | None = None
 
     def __post_init__(self) -> None:
         """Hold minutes and distance to what a drive can be."""
-        if self.minutes < 0 or (self.metres is not None and self.metres < 0):
+        if self.minutes < 0 or (self.meters is not None and self.meters < 0):
             raise ValueError("The minutes and meters of a drive can't be negative.")
-        if (self.miles is None) != (self.metres is None):
-            raise ValueError("A drive's miles and metres are known together or not at all.")
+        if (self.miles is None) != (self.meters is None):
+            raise ValueError("A drive's miles and meters are known together or not at all.")
 
     @property
     def wheel_minutes(self) -> float:
@@ -92,10 +92,10 @@ class DriveEstimator(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class FarPoint:
-    """A point that no road comes near: the nearest lies `metres` away, or there is none at all (``None``)."""
+    """A point that no road comes near: the nearest lies `meters` away, or there is none at all (``None``)."""
 
     index: int
-    metres: int | None
+    meters: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,21 +118,21 @@ class RoadEngine(Protocol):
 
 
 # Farther from a road than this, a building's pin is wrong or the map doesn't reach it.
-SNAP_LIMIT_METRES = 300
+SNAP_LIMIT_METERS = 300
 
 
-def road_leg(seconds: float, metres: float) -> Leg:
+def road_leg(seconds: float, meters: float) -> Leg:
     """A drive between two different places. Raises `RoadError` for what is no duration or distance."""
-    if not (math.isfinite(seconds) and math.isfinite(metres) and seconds >= 0 and metres >= 0):
+    if not (math.isfinite(seconds) and math.isfinite(meters) and seconds >= 0 and meters >= 0):
         raise RoadError(
-            f"The road engine gave a drive of {seconds} seconds and {metres} metres.",
+            f"The road engine gave a drive of {seconds} seconds and {meters} meters.",
             "Prepare the roads again, or check the server.",
         )
     # Two pins that touch the road at one spot still need the car moved.
     return Leg(
         minutes=max(1, whole_minutes(seconds / 60)),
-        miles=miles_of(metres),
-        metres=round(metres),
+        miles=miles_of(meters),
+        meters=round(meters),
         source=LegSource.ROAD,
         exact=seconds / 60,
     )
@@ -143,7 +143,7 @@ def road_answer(
     distances: Sequence[Sequence[float | None]],
     snapped: Sequence[float | None],
 ) -> RoadAnswer:
-    """An answer from an engine's matrices: seconds, metres, and how far each point lies from its road (metres).
+    """An answer from an engine's matrices: seconds, meters, and how far each point lies from its road (meters).
 
     Raises `RoadError` if rows or columns are missing.
     """
@@ -155,27 +155,27 @@ def road_answer(
                 "Prepare the roads again, or check the server.",
             )
     far = {
-        index: FarPoint(index, None if metres is None else round(metres))
-        for index, metres in enumerate(snapped)
-        if metres is None or metres > SNAP_LIMIT_METRES
+        index: FarPoint(index, None if meters is None else round(meters))
+        for index, meters in enumerate(snapped)
+        if meters is None or meters > SNAP_LIMIT_METERS
     }
     legs = {
-        (i, j): road_leg(seconds, metres)
+        (i, j): road_leg(seconds, meters)
         for i, (times, lengths) in enumerate(zip(durations, distances, strict=True))
-        for j, (seconds, metres) in enumerate(zip(times, lengths, strict=True))
-        if i != j and i not in far and j not in far and seconds is not None and metres is not None
+        for j, (seconds, meters) in enumerate(zip(times, lengths, strict=True))
+        if i != j and i not in far and j not in far and seconds is not None and meters is not None
     }
     return RoadAnswer(legs, tuple(far.values()))
 
 
-def miles_of(metres: float) -> Decimal:
-    """Metres as miles in tenths, halves rounded up."""
-    return (Decimal(metres) / METRES_A_MILE).quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
+def miles_of(meters: float) -> Decimal:
+    """Meters as miles in tenths, halves rounded up."""
+    return (Decimal(meters) / METERS_A_MILE).quantize(Decimal("0.1"), rounding=ROUND_HALF_UP)
 
 
-def metres_of(miles: Decimal) -> int:
-    """Miles as whole metres, halves rounded up."""
-    return int((miles * METRES_A_MILE).quantize(Decimal(1), rounding=ROUND_HALF_UP))
+def meters_of(miles: Decimal) -> int:
+    """Miles as whole meters, halves rounded up."""
+    return int((miles * METERS_A_MILE).quantize(Decimal(1), rounding=ROUND_HALF_UP))
 
 
 def whole_minutes(minutes: float) -> int:

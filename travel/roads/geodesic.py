@@ -1,7 +1,7 @@
 """Drive times estimated from coordinates alone: geodesic distance, a detour factor and a speed.
 
 `docs/drive-times.md` gives the source of every number below. Both factors are read from knots with straight
-lines between, so that a building a few metres farther away never comes out as nearer or quicker.
+lines between, so that a building a few meters farther away never comes out as nearer or quicker.
 """
 
 from bisect import bisect_right
@@ -9,11 +9,11 @@ from collections.abc import Sequence
 
 from geopy.distance import geodesic
 
-from travel.roads.base import METRES_A_MILE, Leg, LegSource, Point, miles_of, whole_minutes
+from travel.roads.base import METERS_A_MILE, Leg, LegSource, Point, miles_of, whole_minutes
 
 type Knots = tuple[tuple[float, float], ...]
 
-# Road over straight line, by straight-line metres. Between 1.2 (Newell 1980; O'Sullivan and Morrall 1996:
+# Road over straight line, by straight-line meters. Between 1.2 (Newell 1980; O'Sullivan and Morrall 1996:
 # 1.21-1.23) for long trips and 1.44 for the shortest (drives of 0.5 to 5 km in the Swiss Mobility and Transport
 # Microcensus 2010: 1.436 in the mean); about 1.3 in the middle and falling with distance (Giacomin and Levinson
 # 2015). Where the knots lie is an assumption of ours.
@@ -28,8 +28,8 @@ CIRCUITY: Knots = ((1_000, 1.44), (4_000, 1.35), (10_000, 1.30), (25_000, 1.25),
 SPEED: Knots = ((1.0, 13.0), (2.0, 18.0), (3.0, 22.0), (8.0, 27.7), (12.1, 32.2), (25.0, 40.0), (50.0, 48.0))
 
 
-def straight_metres(one: Point, other: Point) -> float:
-    """Length of the geodesic on the WGS84 ellipsoid, in metres (Karney 2013, through geopy)."""
+def straight_meters(one: Point, other: Point) -> float:
+    """Length of the geodesic on the WGS84 ellipsoid, in meters (Karney 2013, through geopy)."""
     return float(geodesic((one.latitude, one.longitude), (other.latitude, other.longitude)).meters)
 
 
@@ -44,25 +44,25 @@ def between_knots(knots: Knots, at: float) -> float:
     return low + (high - low) * (at - left) / (right - left)
 
 
-def road_metres(straight: float) -> float:
-    """Metres of road to expect for a straight-line distance in metres."""
+def road_meters(straight: float) -> float:
+    """Meters of road to expect for a straight-line distance in meters."""
     return straight * between_knots(CIRCUITY, straight)
 
 
 def wheel_minutes(road: float) -> float:
-    """Minutes at the wheel (not rounded) to expect for metres of road."""
-    miles = road / float(METRES_A_MILE)
+    """Minutes at the wheel (not rounded) to expect for meters of road."""
+    miles = road / float(METERS_A_MILE)
     return 60 * miles / between_knots(SPEED, miles)
 
 
 def estimate_leg(straight: float) -> Leg:
-    """The drive between two places that lie so many metres apart in a straight line."""
-    road = road_metres(straight)
+    """The drive between two places that lie so many meters apart in a straight line."""
+    road = road_meters(straight)
     minutes = wheel_minutes(road)
     return Leg(
         minutes=whole_minutes(minutes),
         miles=miles_of(road),
-        metres=round(road),
+        meters=round(road),
         source=LegSource.ESTIMATE,
         exact=minutes,
     )
@@ -75,7 +75,7 @@ class GeodesicEstimator:
         """Every pair of the points; each straight line is measured once."""
         here = estimate_leg(0)
         legs = {
-            (i, j): estimate_leg(straight_metres(points[i], points[j]))
+            (i, j): estimate_leg(straight_meters(points[i], points[j]))
             for i in range(len(points))
             for j in range(i + 1, len(points))
         }

@@ -13,10 +13,10 @@ from travel.roads.road_tile import RoadPiece, TileContentError, read_roads
 
 @dataclass(frozen=True, slots=True)
 class RoadLine:
-    """The way that a drive takes: its points in order, metres and seconds at the wheel."""
+    """The way that a drive takes: its points in order, meters and seconds at the wheel."""
 
     points: tuple[Point, ...]
-    metres: float
+    meters: float
     seconds: float
 
 
@@ -74,7 +74,7 @@ class OsrmEngine:
         route = answer["routes"][0]
         return RoadLine(
             points=tuple(Point(place[1], place[0]) for place in route["geometry"]["coordinates"]),
-            metres=route["distance"],
+            meters=route["distance"],
             seconds=route["duration"],
         )
 

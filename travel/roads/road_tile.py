@@ -13,7 +13,7 @@ LEAST_ZOOM = 12
 """The engine draws no tiles farther out."""
 LAYER = "speeds"
 MAIN_ROAD = 30
-"""Kilometres an hour from which on a road is drawn wider: in town, the streets that carry the traffic."""
+"""Kilometers an hour from which on a road is drawn wider: in town, the streets that carry the traffic."""
 VARINT, FIXED64, BYTES, FIXED32 = 0, 1, 2, 5
 MOVE_TO, LINE_TO = 1, 2
 
@@ -26,7 +26,7 @@ class TileContentError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class RoadPiece:
-    """A piece of road in units of the tile, x to the east and y to the south; kilometres an hour on it."""
+    """A piece of road in units of the tile, x to the east and y to the south; kilometers an hour on it."""
 
     line: Line
     speed: float
@@ -43,14 +43,14 @@ def read_roads(tile: bytes) -> tuple[RoadPiece, ...]:
     return tuple(RoadPiece(line, speed) for line, speed in found.items())
 
 
-def road_picture(roads: Sequence[RoadPiece], colour: str) -> str:
+def road_picture(roads: Sequence[RoadPiece], color: str) -> str:
     """The roads as an SVG picture."""
     # Widths so that a street is about 1.5 of the tile's 256 pixels and a main road 3.
     small = "".join(_path(one.line) for one in roads if one.speed < MAIN_ROAD)
     main = "".join(_path(one.line) for one in roads if one.speed >= MAIN_ROAD)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {EXTENT} {EXTENT}" width="256" height="256">'
-        f'<g fill="none" stroke="{colour}" stroke-linecap="round" stroke-linejoin="round">'
+        f'<g fill="none" stroke="{color}" stroke-linecap="round" stroke-linejoin="round">'
         f'<path stroke-width="24" d="{small}"/><path stroke-width="48" d="{main}"/></g></svg>'
     )
 

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
-from travel.roads.base import SNAP_LIMIT_METRES, FarPoint, Point, RoadAnswer, road_answer
-from travel.roads.geodesic import straight_metres
+from travel.roads.base import SNAP_LIMIT_METERS, FarPoint, Point, RoadAnswer, road_answer
+from travel.roads.geodesic import straight_meters
 from travel.roads.http_base import RefusedError, Server, blocks
 
 # "Locations are in unconnected regions": the whole table is refused for one island.
@@ -25,17 +25,17 @@ class ValhallaServer:
         if len(points) < 2:
             return RoadAnswer({})
         snapped = self._snapped(points)
-        near = [index for index, metres in enumerate(snapped) if metres is not None and metres <= SNAP_LIMIT_METRES]
+        near = [index for index, meters in enumerate(snapped) if meters is not None and meters <= SNAP_LIMIT_METERS]
         table = self._table([points[index] for index in near])
         far = tuple(
-            FarPoint(index, None if metres is None else round(metres))
-            for index, metres in enumerate(snapped)
+            FarPoint(index, None if meters is None else round(meters))
+            for index, meters in enumerate(snapped)
             if index not in near
         )
         return RoadAnswer({(near[i], near[j]): leg for (i, j), leg in table.legs.items()}, far)
 
     def _snapped(self, points: Sequence[Point]) -> list[float | None]:
-        """Metres from each point to its road."""
+        """Meters from each point to its road."""
         found = self._server.post("/locate", {"locations": [_location(one) for one in points], "costing": "auto"})
         try:
             return [_nearest(point, place) for point, place in zip(points, found, strict=True)]
@@ -57,8 +57,8 @@ class ValhallaServer:
                 waiting += _halves(rows, columns)
                 continue
             for i, row in zip(rows, piece, strict=True):
-                for j, (seconds, metres) in zip(columns, row, strict=True):
-                    durations[i][j], distances[i][j] = seconds, metres
+                for j, (seconds, meters) in zip(columns, row, strict=True):
+                    durations[i][j], distances[i][j] = seconds, meters
         return road_answer(durations, distances, [0.0] * size)
 
     def _piece(self, points: Sequence[Point], rows: range, columns: range) -> list[list[Pair]]:
@@ -95,15 +95,15 @@ def _location(point: Point) -> dict[str, float]:
 
 
 def _nearest(point: Point, place: dict[str, Any]) -> float | None:
-    """Metres to the nearest way that was found, None if there is none."""
+    """Meters to the nearest way that was found, None if there is none."""
     edges = place["edges"] or []
     ends = [Point(float(edge["correlated_lat"]), float(edge["correlated_lon"])) for edge in edges]
-    return min((straight_metres(point, end) for end in ends), default=None)
+    return min((straight_meters(point, end) for end in ends), default=None)
 
 
 def _pair(pair: dict[str, Any]) -> Pair:
-    """Seconds and metres of a pair, None without a route."""
-    seconds, kilometres = pair["time"], pair["distance"]
-    if seconds is None or kilometres is None:
+    """Seconds and meters of a pair, None without a route."""
+    seconds, kilometers = pair["time"], pair["distance"]
+    if seconds is None or kilometers is None:
         return None, None
-    return float(seconds), 1000 * float(kilometres)
+    return float(seconds), 1000 * float(kilometers)

@@ -1,6 +1,6 @@
 """Whether a title of a published calendar says clear-cut what a day is for everybody; what is not is asked.
 
-Recognised words alone don't say it: "Martin Luther King Day Celebration" may be an assembly, "Early Dismissal K
+Recognized words alone don't say it: "Martin Luther King Day Celebration" may be an assembly, "Early Dismissal K
 only" is one grade's. A title is clear-cut if nothing is left of it but words that change neither what nor whom
 it means, or if it states a closing by itself and gives a reason beside it ("Schools closed: burst pipe"). The lists
 are common practice, no source; where they are too short, a person is asked once and the answer is kept. Pure.

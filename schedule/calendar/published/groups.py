@@ -22,7 +22,7 @@ FIRST_DAY, LAST_DAY = "first_day", "last_day"
 class EventGroup:
     """Events of one title. `kind` is what they will be saved as (ordinary: not at all; undecided: not yet).
 
-    `matched`: the words that recognised them; empty if none did. `dates`: first and last date of each event.
+    `matched`: the words that recognized them; empty if none did. `dates`: first and last date of each event.
     `doubt`: why a person is asked whether the words mean it; empty if nobody need be.
     """
 
@@ -46,7 +46,7 @@ class EventGroup:
 
 
 def group_findings(findings: Iterable[CalendarFinding]) -> tuple[EventGroup, ...]:
-    """Findings by title, in order of their first date; those in doubt first, undecided, then recognised ones."""
+    """Findings by title, in order of their first date; those in doubt first, undecided, then recognized ones."""
     groups: dict[tuple[str, str, str, str], list[tuple[dt.date, dt.date]]] = {}
     for finding in findings:
         kind = finding.kind.value if finding.kind is not None else ORDINARY

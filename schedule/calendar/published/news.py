@@ -30,7 +30,7 @@ class SavedDay:
 class News:
     """What waits for a person.
 
-    `new` and `changed`: recognised days that aren't saved yet, or are saved with other dates or as another kind;
+    `new` and `changed`: recognized days that aren't saved yet, or are saved with other dates or as another kind;
     `ends`: a first or last day of the school year; `unrecognised`: no words fit; `gone`: saved days that the
     calendar said and says no more; `plain`: those of `new` and `changed` that can be saved without asking;
     `doubtful`: those whose words may mean something else, and ordinary events that may hide a day of their own.

@@ -1,7 +1,7 @@
 """Closed and shortened days out of the calendar file that a school website publishes, for a preview.
 
 Timed events become local dates of the district's zone. Nothing is decided here: the preview names what was
-recognised, by which words, what was not, and what could not be read. Nothing here reads a clock or a database.
+recognized, by which words, what was not, and what could not be read. Nothing here reads a clock or a database.
 """
 
 import datetime as dt
@@ -16,7 +16,7 @@ from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
 from schedule.calendar.published.doubt import weigh
 from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar.published.parsing import SchoolCalendarError
-from schedule.calendar.published.words import CalendarFinding, TitleRule, recognise
+from schedule.calendar.published.words import CalendarFinding, TitleRule, recognize
 
 _SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
 
@@ -25,7 +25,7 @@ _SCHOOL_DAY = dt.timedelta(hours=6)  # Common practice, no source.
 class CalendarPreview:
     """What a calendar file says between two dates, in order of date.
 
-    `found`: events that a word rule recognised. `unmatched`: the others. `problems`: a sentence for each event
+    `found`: events that a word rule recognized. `unmatched`: the others. `problems`: a sentence for each event
     that could not be read or was left out, and for each kind of thing of the file that was.
     """
 
@@ -80,7 +80,7 @@ def read_school_calendar(
     found: list[CalendarFinding] = []
     unmatched: list[CalendarFinding] = []
     for span in spans:
-        findings = recognise(span.first, span.last, span.title, rules)
+        findings = recognize(span.first, span.last, span.title, rules)
         found.extend(weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in findings)
         if not findings:
             unmatched.append(CalendarFinding(span.first, span.last, span.title))

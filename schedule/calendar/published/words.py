@@ -98,7 +98,7 @@ def _matches(rule: TitleRule, plain_title: str) -> bool:
     return bool(words) and (f"{words} " in plain_title or f"{words}s " in plain_title)
 
 
-def recognise(first: date, last: date, title: str, rules: Iterable[TitleRule]) -> tuple[CalendarFinding, ...]:
+def recognize(first: date, last: date, title: str, rules: Iterable[TitleRule]) -> tuple[CalendarFinding, ...]:
     """What the first matching rule says of an event, and the first for an end of the year: nothing to two.
 
     A rule that is the whole title comes before the others: it is the answer to a question about just this event.

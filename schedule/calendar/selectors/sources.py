@@ -95,7 +95,7 @@ def _waits(waiting: Mapping[str, Any]) -> tuple[str, ...]:
         "changed": "{} changed",
         "gone": "{} no longer in it",
         "ends": "{} for the ends of the school year",
-        "unrecognised": "{} not recognised",
+        "unrecognised": "{} not recognized",
         "doubtful": "{} to ask you about",
     }
     return tuple(words.format(waiting[name]) for name, words in said.items() if waiting.get(name))

@@ -155,8 +155,8 @@ def show_address(request: HttpRequest, feed: Feed, address: str) -> HttpResponse
     """The page with link, address and QR code."""
     webcal = "webcal" + address.removeprefix("https").removeprefix("http")
     code = segno.make(webcal, error="m", micro=False)
-    colours = {"dark": "#000", "light": "#fff"}
-    picture = code.svg_inline(omitsize=True, border=4, title="QR code of the address", **colours)
+    colors = {"dark": "#000", "light": "#fff"}
+    picture = code.svg_inline(omitsize=True, border=4, title="QR code of the address", **colors)
     context = {
         "feed": feed,
         "address": address,

@@ -106,7 +106,7 @@ class CalendarSourceViewSet(RecordViewSet[CalendarSource]):
     @extend_schema(request=None, responses=ImportSerializer)
     @action(detail=True, methods=["post"])
     def apply(self, request: Request, pk: int) -> Response:
-        """Save the waiting days that are clear-cut, as recognised."""
+        """Save the waiting days that are clear-cut, as recognized."""
         return Response(self._import(services.source_apply(actor=actor_of(request), row=self.get_object())))
 
     def _import(self, batch: Any) -> Any:

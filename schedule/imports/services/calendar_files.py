@@ -101,7 +101,7 @@ def _preview(
     dates: tuple[dt.date, dt.date],
     building: Building | None,
 ) -> ImportBatch:
-    """Keep the findings as a preview, with what applying them as recognised would do."""
+    """Keep the findings as a preview, with what applying them as recognized would do."""
     batch = calendar_batch(actor=actor, findings=findings, source=source, dates=dates, building=building)
     with transaction.atomic():
         forget_previews(actor, KIND)

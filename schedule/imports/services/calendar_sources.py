@@ -167,9 +167,9 @@ def source_preview(*, actor: Person, row: CalendarSource, everything: bool = Fal
 
 
 def source_apply(*, actor: Person, row: CalendarSource) -> ImportBatch:
-    """Save the waiting days that are clear-cut, as recognised; all else keeps waiting.
+    """Save the waiting days that are clear-cut, as recognized; all else keeps waiting.
 
-    Recognised by words that leave nothing open, from today on, and nothing that is saved says otherwise of these
+    Recognized by words that leave nothing open, from today on, and nothing that is saved says otherwise of these
     dates. Raises `ApplicationError`: `nothing_plain` if there is none, or the import's own refusal.
     """
     _district_of(actor, row)

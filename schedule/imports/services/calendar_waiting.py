@@ -37,7 +37,7 @@ def last_read(row: CalendarSource) -> CalendarPreview:
 
 
 def findings_of(read: CalendarPreview) -> tuple[CalendarFinding, ...]:
-    """What a reading says, recognised or not."""
+    """What a reading says, recognized or not."""
     return (*read.found, *read.unmatched)
 
 

@@ -235,7 +235,7 @@ def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> Ledge
 def _cycles(line: ServiceLine, calendar: BuildingCalendar, year: SchoolYear) -> tuple[Span, ...]:
     """The building's own turns; where it has none, or others, so many of its school days from the line's first.
 
-    Each lasts until the day before the next, so that a session on a day that was closed afterwards has its turn.
+    Each lasts until the day before the next, so that a session on a day that was closed afterward has its turn.
     """
     own = calendar.cycles()
     length = line.cycle_days

@@ -19,7 +19,7 @@ from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
-"""Rounds of large neighbourhood search from a probe's week."""
+"""Rounds of large neighborhood search from a probe's week."""
 
 type NodeKey = tuple[str, int, int, int]
 

@@ -19,7 +19,7 @@ from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
 
 ROUNDS = 60
-"""Rounds of large neighbourhood search that only feed the exact search with days."""
+"""Rounds of large neighborhood search that only feed the exact search with days."""
 
 MOST_KNOWN_DAYS = 6000
 

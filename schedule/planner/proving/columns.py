@@ -233,7 +233,7 @@ class DayGraph:
     def remember(self, path: tuple[int, ...], repeat: tuple[int, int, int]) -> None:
         """From now on a backward walk remembers the service at the places between its two visits.
 
-        Neighbourhoods grown where cycles are seen, after R. Roberti and A. Mingozzi (2014), "Dynamic ng-path
+        Neighborhoods grown where cycles are seen, after R. Roberti and A. Mingozzi (2014), "Dynamic ng-path
         relaxation for the delivery man problem", Transportation Science 48.
         """
         first, second, bit = repeat

@@ -121,7 +121,7 @@ class Exact:
     # ---- one goal ----------------------------------------------------------------------------------------
 
     def prove(self, goal: Goal, held: dict[Goal, int], routes: list[Route], floor: int) -> Proof:
-        """Minimise a goal with the earlier ones held. ``floor`` is a bound that is known already.
+        """Minimize a goal with the earlier ones held. ``floor`` is a bound that is known already.
 
         The proof's bound is true even if the time runs out on the way.
         """

@@ -182,7 +182,7 @@ class Generation:
 
         No bound of these rounds is above the master's value: once that has come down to ``known`` they are over.
 
-        Raises whatever ``check_time`` raises; what was learnt until then stays in ``pool`` and ``root``.
+        Raises whatever ``check_time`` raises; what was learned until then stays in ``pool`` and ``root``.
         """
         for one in self.rounds(known):
             if self.root is None:

@@ -39,7 +39,7 @@ from schedule.planner.week.routes import Route
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What a master problem minimises and which goals it holds at the values found before."""
+    """What a master problem minimizes and which goals it holds at the values found before."""
 
     goal: Goal
     held: Mapping[Goal, int]
@@ -47,7 +47,7 @@ class Question:
     """What a minute of another goal is charged beside this one. Only to find columns: no bound."""
 
     def weight(self, goal: Goal) -> float:
-        """1 for the goal that is being minimised, else 0 or what is charged beside it."""
+        """1 for the goal that is being minimized, else 0 or what is charged beside it."""
         return 1.0 if goal is self.goal else self.beside.get(goal, 0.0)
 
     @property

@@ -1,4 +1,4 @@
-"""One day on which everything is to be placed: a travelling salesman problem with time windows.
+"""One day on which everything is to be placed: a traveling salesman problem with time windows.
 
 Dynamic programming over sets of services held, in order of time, with the elimination of states from which
 some service can no longer be reached: Y. Dumas, J. Desrosiers, E. Gelinas and M. M. Solomon (1995), "An optimal

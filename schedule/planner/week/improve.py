@@ -1,4 +1,4 @@
-"""Large neighbourhood search: take sessions out, put them back another way, keep what is better.
+"""Large neighborhood search: take sessions out, put them back another way, keep what is better.
 
 After P. Shaw (1998), "Using constraint programming and local search methods to solve vehicle routing
 problems", and S. Ropke and D. Pisinger (2006), "An adaptive large neighborhood search heuristic for the

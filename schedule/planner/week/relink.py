@@ -14,7 +14,7 @@ from schedule.planner.week.improve import improve
 from schedule.planner.week.state import WeekState
 
 ROUNDS = 40
-"""Rounds of large neighbourhood search from each week kept."""
+"""Rounds of large neighborhood search from each week kept."""
 
 type Visit = tuple[int, int]
 """(day, node)"""

@@ -20,7 +20,7 @@ def miles_apart(one: Coordinates, other: Coordinates) -> float:
 def road_order(places: Mapping[str, Coordinates]) -> list[tuple[str, float]]:
     """The places in an order that follows the road, each with its miles along it from the first.
 
-    Of the nearest-neighbour chains from every place the shortest is taken, turned so that its northern end
+    Of the nearest-neighbor chains from every place the shortest is taken, turned so that its northern end
     comes first.
     """
     if not places:

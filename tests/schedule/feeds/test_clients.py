@@ -246,13 +246,13 @@ def test_vdirsyncer_and_khal_follow_a_week(server: Server, tmp_path: Path) -> No
     second = lines_with(before, f"{wednesday} 09:20", "One to one")
     assert len(first) == len(second) == 1, before
     assert lines_with(before, f"{monday}", "Lunch")
-    assert not lines_with(before, "Cancelled")
+    assert not lines_with(before, "Canceled")
     server.run(CHANGE)
     after = subscriber.sync()
     moved = lines_with(after, f"{monday} 08:30", "One to one")
     assert len(moved) == 1, after
     assert not lines_with(after, f"{monday} 09:20", "One to one")
-    assert len(lines_with(after, f"{wednesday} 09:20", "Cancelled: One to one", "CANCELLED")) == 1
+    assert len(lines_with(after, f"{wednesday} 09:20", "Canceled: One to one", "CANCELLED")) == 1
     assert lines_with(after, f"{server.monday + dt.timedelta(days=3)}", "Closed: all schools (Burst pipe)")
 
 
@@ -355,7 +355,7 @@ def test_evolution_follows_a_week(server: Server, evolution: Evolution) -> None:
     after = evolution.sync()
     assert told_as(after, "One to one", monday) == [(dt.time(8, 30), "CONFIRMED")]
     assert told_as(after, "One to one", wednesday) == []
-    assert told_as(after, "Cancelled: One to one", wednesday) == [(dt.time(9, 20), "CANCELLED")]
+    assert told_as(after, "Canceled: One to one", wednesday) == [(dt.time(9, 20), "CANCELLED")]
     (closure,) = [event for event in after if str(event["SUMMARY"]).startswith("Closed: all schools")]
     assert (closure.start, closure.end) == (thursday, thursday + dt.timedelta(days=1))
     numbers = {str(event["UID"]): int(event["SEQUENCE"]) for event in after}

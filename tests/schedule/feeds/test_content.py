@@ -105,7 +105,7 @@ def test_drives_as_notes_or_events_never_both(ground: Ground) -> None:
     assert not [one for one in found.values() if one["CATEGORIES"].cats[0] == "Drive"]
     south = found[str(ground.session(date(0), "13:15").uid)]
     assert "Travel before: leave North Hollow School at" in str(south["DESCRIPTION"])
-    assert not any("Cancelled" in str(one["SUMMARY"]) for one in found.values())
+    assert not any("Canceled" in str(one["SUMMARY"]) for one in found.values())
 
 
 def test_a_class_sees_its_own_sessions(ground: Ground) -> None:
@@ -158,7 +158,7 @@ def test_cancelled_after_publication(ground: Ground) -> None:
     ground.remove(session)
     gone = events_of(feed)[str(session.uid)]
     assert (gone["STATUS"], gone["TRANSP"], gone["SEQUENCE"]) == ("CANCELLED", "TRANSPARENT", 1)
-    assert str(gone["SUMMARY"]).startswith("Cancelled: ")
+    assert str(gone["SUMMARY"]).startswith("Canceled: ")
     ground.clock.forward(days=14)
     assert str(session.uid) in events_of(feed)
     ground.clock.forward(days=1)

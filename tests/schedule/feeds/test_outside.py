@@ -220,7 +220,7 @@ def test_readers_see_a_cancellation_and_long_titles(feed: Feed, read: Reader, ca
     PlannedSession.objects.earliest("pk").delete()
     CalendarEntry.objects.get().save()
     found = read(feed_body(feed))
-    assert len([one for one in found if one[3].startswith("Cancelled: ")]) == 1
+    assert len([one for one in found if one[3].startswith("Canceled: ")]) == 1
     assert {item.title} <= {one[3] for one in found}
     assert f"{'N' * 120}, {'a, b; 体' * 25}" in {one[4] for one in found}
     assert max(len(one[4]) for one in found) > 290

@@ -112,7 +112,7 @@ def test_the_file_and_the_month(ground: Ground, teacher: Client) -> None:
     assert page.count("(North Hollow School)") == 2
     ground.remove(ground.session(date(2), "9:20"))
     again = teacher.get(reverse("feed_month", args=[feed.pk]), {"month": "2026-09"}).content.decode()
-    assert again.count("(cancelled)") == 1
+    assert again.count("(canceled)") == 1
     assert teacher.get(reverse("feed_month", args=[feed.pk]), {"month": "soon"}).status_code == 400
 
 

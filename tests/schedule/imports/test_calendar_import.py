@@ -51,12 +51,12 @@ def preview(cast: Cast, *events: str) -> ImportBatch:
 
 
 def kinds(batch: ImportBatch) -> list[str]:
-    """What the groups of a preview are recognised as."""
+    """What the groups of a preview are recognized as."""
     return [group["kind"] for group in batch.content["groups"]]
 
 
 def test_a_calendar_is_previewed_decided_and_committed(cast: Cast) -> None:
-    """Recognised events become entries and the school year; the rest is left out."""
+    """Recognized events become entries and the school year; the rest is left out."""
     word_rules_ensure(actor=cast.teacher)
     before = dump_database()
     batch = preview(cast, *YEAR)
@@ -83,7 +83,7 @@ def test_a_calendar_is_previewed_decided_and_committed(cast: Cast) -> None:
 
 
 def test_a_choice_counts(cast: Cast) -> None:
-    """What the person chooses wins over what was recognised."""
+    """What the person chooses wins over what was recognized."""
     batch = preview(cast, *YEAR)
     chosen = [
         {"Chess club": "delayed_opening", "Early dismissal": "ordinary"}.get(group["title"], group["kind"])

@@ -80,7 +80,7 @@ class Website:
         return found
 
     def commit(self, row: CalendarSource, *, remove: tuple[int, ...] = ()) -> ImportBatch:
-        """Review what is waiting and save it as recognised."""
+        """Review what is waiting and save it as recognized."""
         batch = source_preview(actor=self.cast.coordinator, row=row)
         kinds = [group["kind"] for group in batch.content["groups"]]
         done = calendar_commit(actor=self.cast.coordinator, batch=batch, kinds=kinds, remove=remove)
@@ -242,7 +242,7 @@ def test_what_of_the_file_was_left_out_stands_at_the_address(website: Website) -
 # ---- by itself -------------------------------------------------------------------------------------------
 
 
-def test_recognised_days_are_saved_alone_where_it_is_wished(website: Website) -> None:
+def test_recognized_days_are_saved_alone_where_it_is_wished(website: Website) -> None:
     """From today on; the past, the ends of the year and what no words fit still wait, and nothing is removed."""
     website.publish(
         BREAK, EARLY, CHESS, day("20260914", "School closed"), day("20260908", "First day of school"),
@@ -558,7 +558,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
     row = CalendarSource.objects.get()
     website.read(row)
     page = client.get(reverse("calendar")).content.decode()
-    assert "2 new, 1 not recognised" in page
+    assert "2 new, 1 not recognized" in page
     assert "Save the 2 clear-cut" in page
     assert "secret-token" not in page
     answer = client.post(reverse("calendar_source_look", args=[row.pk]))

@@ -9,7 +9,7 @@ from django.db import models
 def coordinate_field(
     limit: int, help_text: str
 ) -> "models.DecimalField[Decimal | float | str | None, Decimal | None]":
-    """A coordinate that may be unknown: degrees WGS84 from -`limit` to `limit`, to a tenth of a metre."""
+    """A coordinate that may be unknown: degrees WGS84 from -`limit` to `limit`, to a tenth of a meter."""
     return models.DecimalField(
         max_digits=9,
         decimal_places=6,

@@ -7,8 +7,8 @@
   const said = document.getElementById("pin-said");
   const others = JSON.parse(box.dataset.others);
   const STEPS = { ArrowUp: [1, 0, "north"], ArrowDown: [-1, 0, "south"], ArrowRight: [0, 1, "east"], ArrowLeft: [0, -1, "west"] };
-  const METRES_A_DEGREE = 111195;
-  const METRES_A_MILE = 1609.344;
+  const METERS_A_DEGREE = 111195;
+  const METERS_A_MILE = 1609.344;
 
   const typed = () => {
     const [first, second] = [latitude.value.trim(), longitude.value.trim()];
@@ -57,7 +57,7 @@
   };
   const nearest = (at) => {
     const [first] = others.map((one) => [map.distance(at, [one.latitude, one.longitude]), one.name]).sort((a, b) => a[0] - b[0]);
-    return first ? `, ${(first[0] / METRES_A_MILE).toFixed(1)} miles from ${first[1]}` : "";
+    return first ? `, ${(first[0] / METERS_A_MILE).toFixed(1)} miles from ${first[1]}` : "";
   };
   const put = (where, how) => {
     const at = where.wrap();
@@ -72,10 +72,10 @@
     if (!step) return;
     event.preventDefault();
     event.stopPropagation();
-    const metres = event.shiftKey ? 100 : 10;
+    const meters = event.shiftKey ? 100 : 10;
     const { lat, lng } = pin.getLatLng();
-    const degrees = metres / METRES_A_DEGREE;
-    put(L.latLng(lat + step[0] * degrees, lng + (step[1] * degrees) / Math.cos((lat * Math.PI) / 180)), `${metres} metres ${step[2]}`);
+    const degrees = meters / METERS_A_DEGREE;
+    put(L.latLng(lat + step[0] * degrees, lng + (step[1] * degrees) / Math.cos((lat * Math.PI) / 180)), `${meters} meters ${step[2]}`);
   }
   pin.on("dragend", () => put(pin.getLatLng(), "The pin is set"));
   map.on("click", (event) => put(event.latlng, "The pin is set"));
