@@ -85,7 +85,7 @@ def _answer(context: JobContext) -> None:
 
 
 @job_handler("find_favours")
-def find_favours(context: JobContext) -> None:
+def find_favors(context: JobContext) -> None:
     """Price what could be asked for; a second run of the same job finds the same."""
     _answer(context)
 

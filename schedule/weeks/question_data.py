@@ -1,4 +1,4 @@
-"""What pages and the API are told about favours and about the price of staying: plain values.
+"""What pages and the API are told about favors and about the price of staying: plain values.
 
 Built by ``schedule.weeks.selectors.questions``. ``state``: waiting, running, done, failed or stopped. ``stale``:
 the week was edited after the question was asked.
@@ -19,7 +19,7 @@ class TellView:
 
 
 @dataclass(frozen=True, slots=True)
-class FavourView:
+class FavorView:
     """One thing to ask for, and what it would give. Minutes a week; negative ``drive_saved`` costs driving."""
 
     text: str
@@ -52,7 +52,7 @@ class QuestionView:
 
 @dataclass(frozen=True, slots=True)
 class ReplanningView:
-    """What the best week without any favour has before the week that was asked about, in minutes."""
+    """What the best week without any favor has before the week that was asked about, in minutes."""
 
     minutes_placed: int
     wishes_met: int
@@ -65,16 +65,16 @@ class ReplanningView:
 
 
 @dataclass(frozen=True, slots=True)
-class FavoursView:
-    """Favours, the best first.
+class FavorsView:
+    """Favors, the best first.
 
     Of those ``possible``, ``tried`` were granted one by one and the week planned again; ``dismissed`` were granted
     together with others and gave nothing, proved; the rest was not decided in time. ``base_proved``: there is no
-    better week without a favour. ``replanning``: what planning again gives by itself against the week asked about.
+    better week without a favor. ``replanning``: what planning again gives by itself against the week asked about.
     """
 
     question: QuestionView
-    favours: tuple[FavourView, ...]
+    favors: tuple[FavorView, ...]
     possible: int
     tried: int
     stopped: bool
@@ -84,7 +84,7 @@ class FavoursView:
 
     @property
     def undecided(self) -> int:
-        """Favours of which it isn't known whether they help."""
+        """Favors of which it isn't known whether they help."""
         return self.possible - self.tried - self.dismissed
 
 

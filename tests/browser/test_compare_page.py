@@ -39,15 +39,15 @@ def looks(page: Page) -> list[str]:
     return found
 
 
-def test_favours_come_while_the_page_waits_and_stop_when_asked(page: Page) -> None:
+def test_favors_come_while_the_page_waits_and_stop_when_asked(page: Page) -> None:
     """Stopping keeps what was found so far; the page says how many were looked at, and needs no reloading."""
-    favours = page.locator("#favours")
-    favours.get_by_role("button", name="Find what to ask for").click()
-    expect(favours.get_by_role("progressbar")).to_be_visible()
+    favors = page.locator("#favors")
+    favors.get_by_role("button", name="Find what to ask for").click()
+    expect(favors.get_by_role("progressbar")).to_be_visible()
     page.wait_for_timeout(5_000)
-    favours.get_by_role("button", name="Stop and keep what was found").click()
-    expect(favours.get_by_role("button", name="Look again")).to_be_visible(timeout=ANSWER)
-    expect(favours).to_contain_text(re.compile(r"\d+ favours were looked at"))
+    favors.get_by_role("button", name="Stop and keep what was found").click()
+    expect(favors.get_by_role("button", name="Look again")).to_be_visible(timeout=ANSWER)
+    expect(favors).to_contain_text(re.compile(r"\d+ favors were looked at"))
     assert looks(page) == []
 
 

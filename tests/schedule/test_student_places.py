@@ -10,7 +10,7 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.make_ups.selectors.slots import make_up_slots
 from schedule.make_ups.services import make_up_book
-from schedule.planner.asking.favour_kinds import favours_of
+from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.elsewhere import Elsewhere
 from schedule.weeks.planning.load import load_week
@@ -67,7 +67,7 @@ def test_planning_takes_nobody_out_of_another_teachers_session(cast: Cast, mates
     barred = {(one.at, one.reason_code, names.told(one.text), one.ask) for one in loaded.problem.unit(unit).barred}  # type: ignore[union-attr]
     assert (minute("8:30"), "student_elsewhere", WITH_MATE, "Mate Vey") in barred
     ask = next(
-        one for one in favours_of(loaded.problem) if one.code == "student_elsewhere" and one.day == str(MONDAY)
+        one for one in favors_of(loaded.problem) if one.code == "student_elsewhere" and one.day == str(MONDAY)
     )
     assert (
         names.told(ask.what) == f"If Mate Vey held that session at another time than on Monday (now: {WITH_MATE})"

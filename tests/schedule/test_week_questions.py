@@ -1,4 +1,4 @@
-"""Favours, the price of staying and names of drafts: services, jobs and pages; who may ask and see what."""
+"""Favors, the price of staying and names of drafts: services, jobs and pages; who may ask and see what."""
 
 import datetime as dt
 import re
@@ -18,12 +18,12 @@ from schedule.planner.result import Itinerary
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.editing import edit_input
-from schedule.weeks.planning.questions import favours_input, movables
-from schedule.weeks.selectors.questions import curve_found, favours_found
+from schedule.weeks.planning.questions import favors_input, movables
+from schedule.weeks.selectors.questions import curve_found, favors_found
 from schedule.weeks.selectors.weeks import compare_weeks, week_detail
 from schedule.weeks.services.questions import (
     week_curve_ask,
-    week_favours_ask,
+    week_favors_ask,
     week_point_save,
     week_question_stop,
     week_rename,
@@ -81,15 +81,15 @@ def test_the_clash_stands_among_the_reasons(lacking: WeekPlan) -> None:
     assert "S01 can't be taken 8:00 to 9:30" in unmarked(clash)
 
 
-def test_favours_name_the_space_or_the_time_and_whom_to_ask(cast: Cast, lacking: WeekPlan) -> None:
+def test_favors_name_the_space_or_the_time_and_whom_to_ask(cast: Cast, lacking: WeekPlan) -> None:
     """Moving the hold places the session; so does the gym on another day, each at the cost that it says."""
-    finish(week_favours_ask(actor=cast.teacher, week=lacking))
-    found = favours_found(cast.teacher, lacking)
+    finish(week_favors_ask(actor=cast.teacher, week=lacking))
+    found = favors_found(cast.teacher, lacking)
     assert found is not None
-    assert found.favours
-    assert all(one.minutes_placed == 30 and one.everything_fits and one.proved for one in found.favours)
-    held = [one for one in found.favours if "were moved (now: Ola Tarn S01 can't be taken 8:00 to 9:30" in one.text]
-    gym = [one for one in found.favours if one.text.startswith("If Gym at North Hollow School were free in period")]
+    assert found.favors
+    assert all(one.minutes_placed == 30 and one.everything_fits and one.proved for one in found.favors)
+    held = [one for one in found.favors if "were moved (now: Ola Tarn S01 can't be taken 8:00 to 9:30" in one.text]
+    gym = [one for one in found.favors if one.text.startswith("If Gym at North Hollow School were free in period")]
     assert held
     assert gym
     assert "everything fits" in gym[0].text
@@ -97,12 +97,12 @@ def test_favours_name_the_space_or_the_time_and_whom_to_ask(cast: Cast, lacking:
     assert not NAMES.search(str(WeekQuestion.objects.get().found))
 
 
-def test_a_favour_comes_true(cast: Cast, lacking: WeekPlan) -> None:
+def test_a_favor_comes_true(cast: Cast, lacking: WeekPlan) -> None:
     """The time kept free is moved, the week planned again: everything is placed, with the driving that was said."""
-    finish(week_favours_ask(actor=cast.teacher, week=lacking))
-    found = favours_found(cast.teacher, lacking)
+    finish(week_favors_ask(actor=cast.teacher, week=lacking))
+    found = favors_found(cast.teacher, lacking)
     assert found is not None
-    said = next(one for one in found.favours if "were moved (now:" in one.text)
+    said = next(one for one in found.favors if "were moved (now:" in one.text)
     StudentHold.objects.filter(student=cast.student).delete()
     run = plan_now(cast.teacher, MONDAY, date(4), seconds=5)
     after = WeekPlan.objects.get(plan_run=run)
@@ -119,13 +119,13 @@ def test_the_contract_day_and_meetings_are_asked_about(cast: Cast, lacking: Week
     )
     run = plan_now(cast.teacher, MONDAY, date(4), seconds=5)
     week = WeekPlan.objects.get(plan_run=run)
-    asked = movables(favours_input(week, content_read(week)))
+    asked = movables(favors_input(week, content_read(week)))
     assert [(one.block.label, one.day) for one in asked.meetings] == [("Team", date(1).isoformat())]
     assert asked.who_sets_days
-    finish(week_favours_ask(actor=cast.teacher, week=week))
-    found = favours_found(cast.teacher, week)
+    finish(week_favors_ask(actor=cast.teacher, week=week))
+    found = favors_found(cast.teacher, week)
     assert found is not None
-    excused = next(one for one in found.favours if one.text.startswith("If you were excused from Team on Tuesday"))
+    excused = next(one for one in found.favors if one.text.startswith("If you were excused from Team on Tuesday"))
     assert (excused.minutes_placed, excused.ask) == (30, "whoever calls the meeting")
 
 
@@ -133,7 +133,7 @@ def test_starts_beside_the_contract_day_are_known_but_used_by_no_week(cast: Cast
     """A day that begins at 8:45: the gym's moment at 8:30 is a start of the problem, and no plan may use it."""
     ContractDay.objects.filter(teacher=cast.teacher).update(start=at("8:45"))
     content = content_read(draft)
-    wider, usual = favours_input(draft, content), edit_input(draft, content)
+    wider, usual = favors_input(draft, content), edit_input(draft, content)
     unit = f"line-{cast.line.pk}"
     assert {one.at for one in wider.problem.unit(unit).starts} - {one.at for one in usual.problem.unit(unit).starts}
     assert wider.problem.days == usual.problem.days
@@ -147,17 +147,17 @@ def held(loaded: WeekInput) -> Itinerary:
 
 
 def test_asking_twice_gives_the_question_under_way_and_it_can_be_stopped(cast: Cast, draft: WeekPlan) -> None:
-    one = week_favours_ask(actor=cast.teacher, week=draft)
-    assert week_favours_ask(actor=cast.coordinator, week=draft) == one
+    one = week_favors_ask(actor=cast.teacher, week=draft)
+    assert week_favors_ask(actor=cast.coordinator, week=draft) == one
     week_question_stop(actor=cast.teacher, question=one)
     assert one.job.state == "stopped"
     assert set(one.job.payload) == {"week"}
 
 
 def test_an_edited_week_says_that_the_answer_is_older(cast: Cast, draft: WeekPlan) -> None:
-    finish(week_favours_ask(actor=cast.teacher, week=draft))
+    finish(week_favors_ask(actor=cast.teacher, week=draft))
     WeekPlan.objects.filter(pk=draft.pk).update(revision=draft.revision + 1)
-    found = favours_found(cast.teacher, draft)
+    found = favors_found(cast.teacher, draft)
     assert found is not None
     assert found.question.stale
 
@@ -211,9 +211,9 @@ def test_weeks_of_different_mondays_are_not_compared(cast: Cast, draft: WeekPlan
 @pytest.mark.parametrize("who", ["mate", "stranger", "office", "substitute"])
 def test_others_neither_ask_nor_see(cast: Cast, draft: WeekPlan, who: str) -> None:
     person: Person = getattr(cast, who)
-    finish(week_favours_ask(actor=cast.teacher, week=draft))
-    assert favours_found(person, draft) is None
-    for service in (week_favours_ask, lambda **values: week_rename(name="x", **values)):
+    finish(week_favors_ask(actor=cast.teacher, week=draft))
+    assert favors_found(person, draft) is None
+    for service in (week_favors_ask, lambda **values: week_rename(name="x", **values)):
         with pytest.raises(ApplicationError) as refused:
             service(actor=person, week=draft)
         assert refused.value.status == 404
@@ -230,10 +230,10 @@ def post(person: Person, route: str, *args: object, **values: object) -> str:
     return str(answer.content.decode())
 
 
-def test_favours_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking: WeekPlan) -> None:
+def test_favors_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking: WeekPlan) -> None:
     assert "Find what to ask for" in page(cast.teacher, "week_compare", lacking.pk)
     text = post(cast.teacher, "week_question_ask", lacking.pk, "favours")
-    assert "Planning the week again with one favour after the other" in text
+    assert "Planning the week again with one favor after the other" in text
     assert "Stop and keep what was found" in text
     assert work_once()
     text = page(cast.teacher, "week_compare", lacking.pk)
@@ -243,7 +243,7 @@ def test_favours_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking:
     part = client_of(cast.teacher).get(
         reverse("week_question", args=[lacking.pk, "favours"]), headers={"HX-Request": "true"}
     )
-    assert part.content.decode().lstrip().startswith('<section id="favours"')
+    assert part.content.decode().lstrip().startswith('<section id="favors"')
 
 
 def test_the_curve_is_asked_for_and_a_point_saved(cast: Cast, in_force: WeekPlan) -> None:

@@ -222,7 +222,7 @@ def test_dates_that_cannot_be_planned_are_refused_in_words(cast: Cast) -> None:
     assert not Job.objects.exists()
 
 
-def test_favours_are_asked_for_and_found(cast: Cast, week: WeekPlan) -> None:
+def test_favors_are_asked_for_and_found(cast: Cast, week: WeekPlan) -> None:
     """Asking answers at once with how far it is; the worker finds them; nobody else's week can be asked about."""
     api, path = Api(cast.teacher), f"weeks/{week.pk}/favours/"
     api.get(path, expect=404)

@@ -16,9 +16,9 @@ from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, VisibleR
 from accounts.api_fields import DateField, DateFilter, IdField, IdFilter
 from schedule.weeks.data import DayDetail, SessionOption, WeekComparison, WeekDetail
 from schedule.weeks.models import UnplacedSession, WeekPlan, WeekQuestion
-from schedule.weeks.question_data import CurveView, FavoursView
+from schedule.weeks.question_data import CurveView, FavorsView, FavorView
 from schedule.weeks.selectors.arrivals import WeekArrivals, week_arrivals
-from schedule.weeks.selectors.questions import curve_found, favours_found, question_get
+from schedule.weeks.selectors.questions import curve_found, favors_found, question_get
 from schedule.weeks.selectors.weeks import compare_weeks, session_options, unplaced_options, week_detail
 from schedule.weeks.services import questions
 from schedule.weeks.services import weeks as services
@@ -87,11 +87,30 @@ class WeekArrivalsSerializer(DataclassSerializer[WeekArrivals]):
         dataclass = WeekArrivals
 
 
-class FavoursSerializer(DataclassSerializer[FavoursView]):
-    """Single favours that would place more or save driving, the best first; each was tried and is true."""
+class FavorSerializer(DataclassSerializer[FavorView]):
+    """One favor, whom to ask for it, and what it gives."""
 
     class Meta:
-        dataclass = FavoursView
+        dataclass = FavorView
+
+
+class FavorsSerializer(DataclassSerializer[FavorsView]):
+    """Single favors that would place more or save driving, the best first; each was tried and is true."""
+
+    favours = FavorSerializer(many=True, source="favors")  # addresses and fields keep the spelling they began with
+
+    class Meta:
+        dataclass = FavorsView
+        fields = (
+            "question",
+            "favours",
+            "possible",
+            "tried",
+            "stopped",
+            "dismissed",
+            "base_proved",
+            "replanning",
+        )
 
 
 class CurveSerializer(DataclassSerializer[CurveView]):
@@ -282,16 +301,16 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
         """Name a draft."""
         return self._edited(questions.week_rename, RenameSerializer)
 
-    @extend_schema(methods=["get"], responses=FavoursSerializer)
-    @extend_schema(methods=["post"], request=None, responses={201: FavoursSerializer})
-    @action(detail=True, methods=["get", "post"], read_permission=CHANGE)
-    def favours(self, request: Request, pk: int) -> Response:
+    @extend_schema(methods=["get"], responses=FavorsSerializer)
+    @extend_schema(methods=["post"], request=None, responses={201: FavorsSerializer})
+    @action(detail=True, methods=["get", "post"], url_path="favours", url_name="favours", read_permission=CHANGE)
+    def favors(self, request: Request, pk: int) -> Response:
         """What to ask for: POST to have it worked out in the background, GET for how far that is."""
         actor, week, asks = actor_of(request), self.get_object(), request.method == "POST"
         if asks:
-            questions.week_favours_ask(actor=actor, week=week)
-        question_get(actor, week, WeekQuestion.Kind.FAVOURS)
-        return _answer(FavoursSerializer(favours_found(actor, week)), created=asks)
+            questions.week_favors_ask(actor=actor, week=week)
+        question_get(actor, week, WeekQuestion.Kind.FAVORS)
+        return _answer(FavorsSerializer(favors_found(actor, week)), created=asks)
 
     @extend_schema(methods=["get"], responses=CurveSerializer)
     @extend_schema(methods=["post"], request=None, responses={201: CurveSerializer})
@@ -304,12 +323,12 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
         question_get(actor, week, WeekQuestion.Kind.CURVE)
         return _answer(CurveSerializer(curve_found(actor, week)), created=asks)
 
-    @extend_schema(request=None, responses=FavoursSerializer)
+    @extend_schema(request=None, responses=FavorsSerializer)
     @action(detail=True, methods=["post"], url_path="favours/stop", url_name="favours-stop")
-    def favours_stop(self, request: Request, pk: int) -> Response:
-        """End the search for favours with those found so far."""
-        week = self._stopped(WeekQuestion.Kind.FAVOURS)
-        return Response(FavoursSerializer(favours_found(actor_of(request), week)).data)
+    def favors_stop(self, request: Request, pk: int) -> Response:
+        """End the search for favors with those found so far."""
+        week = self._stopped(WeekQuestion.Kind.FAVORS)
+        return Response(FavorsSerializer(favors_found(actor_of(request), week)).data)
 
     @extend_schema(request=None, responses=CurveSerializer)
     @action(detail=True, methods=["post"], url_path="curve/stop", url_name="curve-stop")

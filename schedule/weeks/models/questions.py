@@ -30,7 +30,7 @@ class WeekQuestion(DistrictRow):
     class Kind(models.TextChoices):
         """What is asked."""
 
-        FAVOURS = "favours", "What to ask for"
+        FAVORS = "favours", "What to ask for"
         CURVE = "curve", "What staying the same costs"
 
     week = models.ForeignKey(WeekPlan, on_delete=models.CASCADE, related_name="questions")

@@ -16,13 +16,13 @@ from schedule.weeks.curve import curve_drawing
 from schedule.weeks.data import WeekLine
 from schedule.weeks.models import WeekPlan, WeekQuestion
 from schedule.weeks.pages.request import place_in_list, viewer_of
-from schedule.weeks.selectors.questions import curve_found, favours_found, question_get
+from schedule.weeks.selectors.questions import curve_found, favors_found, question_get
 from schedule.weeks.selectors.scope import week_require
 from schedule.weeks.selectors.weeks import week_get, week_in_force, week_versions
 from schedule.weeks.services import questions as services
 
 SECTIONS = {
-    WeekQuestion.Kind.FAVOURS.value: "schedule/weeks/_favours.html",
+    WeekQuestion.Kind.FAVORS.value: "schedule/weeks/_favors.html",
     WeekQuestion.Kind.CURVE.value: "schedule/weeks/_curve.html",
 }
 
@@ -30,16 +30,16 @@ SECTIONS = {
 def questions_context(viewer: Person, found: WeekPlan) -> dict[str, Any]:
     """What a compare page needs for its questions."""
     curve = curve_found(viewer, found)
-    favours = favours_found(viewer, found)
+    favors = favors_found(viewer, found)
     points = [(one.moved, one.driving) for one in curve.points] if curve is not None else []
     return {
         "week_id": found.pk,
         "askable": found.status in {WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED},
-        "favours": favours,
+        "favors": favors,
         "curve": curve,
         "curve_drawing": curve_drawing(points),
         "in_force": week_in_force(viewer, found.teacher, found.monday),
-        "waiting": any(one is not None and not one.question.is_over for one in (curve, favours)),
+        "waiting": any(one is not None and not one.question.is_over for one in (curve, favors)),
     }
 
 
@@ -77,7 +77,7 @@ def _section(week_id: int, kind: str) -> str:
 def week_question_ask(request: HttpRequest, week_id: int, kind: str) -> HttpResponse:
     """Ask; the answer comes in the background."""
     asks: dict[str, Callable[..., WeekQuestion]] = {
-        WeekQuestion.Kind.FAVOURS.value: services.week_favours_ask,
+        WeekQuestion.Kind.FAVORS.value: services.week_favors_ask,
         WeekQuestion.Kind.CURVE.value: services.week_curve_ask,
     }
     if kind not in asks:

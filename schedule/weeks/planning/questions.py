@@ -9,7 +9,7 @@ from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.calendar.starts import spoken
 from schedule.calendar.words import period_words
 from schedule.planner.asking.disturbance import Curve, CurvePoint
-from schedule.planner.asking.favour_kinds import (
+from schedule.planner.asking.favor_kinds import (
     MARGIN,
     WHO_SETS_DAYS,
     Moment,
@@ -17,7 +17,7 @@ from schedule.planner.asking.favour_kinds import (
     MovableMeeting,
     Movables,
 )
-from schedule.planner.asking.favours import Favours
+from schedule.planner.asking.favors import Favors
 from schedule.planner.week.explain import explain_unplaced
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.assemble import Base, WeekInput
@@ -37,8 +37,8 @@ def staying_sessions(content: WeekContent) -> tuple[SessionContent, ...]:
     return tuple(one for one in content.sessions if one.pinned or one.makes_up)
 
 
-def favours_input(week: WeekPlan, content: WeekContent) -> WeekInput:
-    """The problem whose best week favours are held against: what the week owes is settled, pins stay.
+def favors_input(week: WeekPlan, content: WeekContent) -> WeekInput:
+    """The problem whose best week favors are held against: what the week owes is settled, pins stay.
 
     Starts a little outside the contract day are in it: no week uses one unless the day becomes longer.
     """
@@ -51,7 +51,7 @@ def curve_input(week: WeekPlan, content: WeekContent) -> WeekInput:
     return load_week(week.teacher, week.monday, Base(in_force=in_force, pins=staying_sessions(content)))
 
 
-# ---- favours ---------------------------------------------------------------------------------------------
+# ---- favors ---------------------------------------------------------------------------------------------
 
 
 def moment_words(loaded: WeekInput) -> Moment:
@@ -102,8 +102,8 @@ def _movable(loaded: WeekInput, row: SchoolClass, services: tuple[str, ...]) -> 
     return MovableClass(row.name, services, tuple(days), f"{teacher}, and {ask_office(row.building)}")
 
 
-def favours_json(found: Favours) -> dict[str, Any]:
-    """Favours as they are kept."""
+def favors_json(found: Favors) -> dict[str, Any]:
+    """Favors as they are kept."""
     best = set(found.best_of_places())
     return {
         "possible": found.possible,
@@ -115,8 +115,8 @@ def favours_json(found: Favours) -> dict[str, Any]:
         "favours": [
             {
                 "text": one.text,
-                "ask": one.favour.ask,
-                "building_code": one.favour.place,
+                "ask": one.favor.ask,
+                "building_code": one.favor.place,
                 "minutes_placed": one.minutes_placed,
                 "wishes_met": one.wishes_met,
                 "drive_saved": one.drive_saved,

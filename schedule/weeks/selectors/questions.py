@@ -10,8 +10,8 @@ from caseload.plans.naming import StudentNames
 from schedule.weeks.models import WeekPlan, WeekQuestion
 from schedule.weeks.question_data import (
     CurveView,
-    FavoursView,
-    FavourView,
+    FavorsView,
+    FavorView,
     PointView,
     QuestionView,
     ReplanningView,
@@ -36,17 +36,17 @@ def question_get(viewer: Person, week: WeekPlan, kind: str) -> WeekQuestion:
     return found
 
 
-def favours_found(viewer: Person, week: WeekPlan) -> FavoursView | None:
-    """The favours that were found for a week; ``None`` where nobody asked."""
-    row = latest_question(viewer, week, Kind.FAVOURS)
+def favors_found(viewer: Person, week: WeekPlan) -> FavorsView | None:
+    """The favors that were found for a week; ``None`` where nobody asked."""
+    row = latest_question(viewer, week, Kind.FAVORS)
     if row is None:
         return None
     found = row.found
     names = student_names(viewer)
     schools = dict(Building.objects.visible_to(viewer).values_list("code", "name"))
-    return FavoursView(
+    return FavorsView(
         question=_question(row),
-        favours=tuple(_favour(one, names, schools) for one in found.get("favours", [])),
+        favors=tuple(_favor(one, names, schools) for one in found.get("favours", [])),
         possible=int(found.get("possible", 0)),
         tried=int(found.get("tried", 0)),
         stopped=bool(found.get("stopped", False)),
@@ -56,10 +56,10 @@ def favours_found(viewer: Person, week: WeekPlan) -> FavoursView | None:
     )
 
 
-def _favour(one: Mapping[str, Any], names: StudentNames, schools: Mapping[str, str]) -> FavourView:
-    """A favour as it was kept, in the reader's words."""
+def _favor(one: Mapping[str, Any], names: StudentNames, schools: Mapping[str, str]) -> FavorView:
+    """A favor as it was kept, in the reader's words."""
     words = {key: names.told(one[key]) for key in ("text", "ask")}
-    return FavourView(**{**one, **words}, building_name=schools.get(one["building_code"], ""))
+    return FavorView(**{**one, **words}, building_name=schools.get(one["building_code"], ""))
 
 
 def curve_found(viewer: Person, week: WeekPlan) -> CurveView | None:

@@ -14,15 +14,15 @@ from accounts.services import audit_write
 from accounts.validation import row_validate
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.planner.asking.disturbance import curve_of
-from schedule.planner.asking.favours import find_favours
+from schedule.planner.asking.favors import find_favors
 from schedule.weeks.models import WeekPlan, WeekQuestion
 from schedule.weeks.planning.load import load_teacher
 from schedule.weeks.planning.outcome import plan_of_content
 from schedule.weeks.planning.questions import (
     curve_input,
     curve_json,
-    favours_input,
-    favours_json,
+    favors_input,
+    favors_json,
     moment_words,
     movables,
 )
@@ -34,16 +34,16 @@ from schedule.weeks.versions.history import content_in_force
 
 Kind = WeekQuestion.Kind
 
-JOB_KINDS = {Kind.FAVOURS: "find_favours", Kind.CURVE: "weigh_changes"}
+JOB_KINDS = {Kind.FAVORS: "find_favours", Kind.CURVE: "weigh_changes"}
 LONGEST_NAME = 60
 ASKED_ABOUT = (WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED)
 
 type Report = Callable[[Mapping[str, Any]], None]
 
 
-def week_favours_ask(*, actor: Person, week: WeekPlan) -> WeekQuestion:
-    """Ask which single favours would place more or save driving; the answer comes in the background."""
-    return _ask(actor, week, Kind.FAVOURS)
+def week_favors_ask(*, actor: Person, week: WeekPlan) -> WeekQuestion:
+    """Ask which single favors would place more or save driving; the answer comes in the background."""
+    return _ask(actor, week, Kind.FAVORS)
 
 
 def week_curve_ask(*, actor: Person, week: WeekPlan) -> WeekQuestion:
@@ -110,9 +110,9 @@ def question_work(*, question: WeekQuestion, report: Report, stop_asked: Callabl
         report({"percent": min(99, 100 * done // max(1, of)), "found": found})
 
     week, content = question.week, content_read(question.week)
-    if question.kind == Kind.FAVOURS:
-        loaded = favours_input(week, content)
-        found = find_favours(
+    if question.kind == Kind.FAVORS:
+        loaded = favors_input(week, content)
+        found = find_favors(
             loaded.problem,
             movables=movables(loaded),
             moment=moment_words(loaded),
@@ -120,7 +120,7 @@ def question_work(*, question: WeekQuestion, report: Report, stop_asked: Callabl
             progress=progress,
             stop=stop_asked,
         )
-        return favours_json(found)
+        return favors_json(found)
     in_force = content_in_force(week.teacher, week.monday)
     if in_force is None:
         raise ApplicationError("The week in force was removed in the meantime.", code="not_in_force")

@@ -1,6 +1,6 @@
-"""What could be asked for: every single favour that one person could grant, and the problem as it would be then.
+"""What could be asked for: every single favor that one person could grant, and the problem as it would be then.
 
-A favour opens starts that one rule bars (a space is freed, a time kept for a student is moved), moves what a class
+A favor opens starts that one rule bars (a space is freed, a time kept for a student is moved), moves what a class
 or a meeting does on one day to another, or stretches one contract day or its lunch a little.
 """
 
@@ -58,7 +58,7 @@ class Movables:
 
 
 @dataclass(frozen=True, slots=True)
-class Favour:
+class Favor:
     """One thing to ask for. ``opened`` are the starts that each unit gains, ``closed`` those that it loses.
 
     ``days`` are contract days as they would be. ``what`` is the condition in words without a full stop: "If the gym
@@ -84,32 +84,32 @@ class Favour:
 # ---- the problem as it would be --------------------------------------------------------------------------
 
 
-def granted(problem: Problem, favour: Favour) -> Problem:
-    """The problem as it would be if the favour were granted."""
-    days = {day.id: day for day in favour.days}
+def granted(problem: Problem, favor: Favor) -> Problem:
+    """The problem as it would be if the favor were granted."""
+    days = {day.id: day for day in favor.days}
     return replace(
         problem,
-        services=tuple(replace(one, starts=_starts_with(one, favour)) for one in problem.services),
-        groups=tuple(replace(one, starts=_starts_with(one, favour)) for one in problem.groups),
+        services=tuple(replace(one, starts=_starts_with(one, favor)) for one in problem.services),
+        groups=tuple(replace(one, starts=_starts_with(one, favor)) for one in problem.groups),
         days=tuple(days.get(day.id, day) for day in problem.days),
     )
 
 
-def _starts_with(unit: Service | Group, favour: Favour) -> tuple[Start, ...]:
-    lost = {start for one, start in favour.closed if one == unit.id}
-    gained = tuple(start for one, start in favour.opened if one == unit.id and start not in unit.starts)
+def _starts_with(unit: Service | Group, favor: Favor) -> tuple[Start, ...]:
+    lost = {start for one, start in favor.closed if one == unit.id}
+    gained = tuple(start for one, start in favor.opened if one == unit.id and start not in unit.starts)
     return tuple(start for start in unit.starts if start not in lost) + gained
 
 
-def granted_together(problem: Problem, favours: Iterable[Favour]) -> Problem:
-    """A problem that allows every week that any one of the favours allows, and more.
+def granted_together(problem: Problem, favors: Iterable[Favor]) -> Problem:
+    """A problem that allows every week that any one of the favors allows, and more.
 
-    Nothing is closed, and each day is as long as the longest that is asked for. Favours that take a time away from
+    Nothing is closed, and each day is as long as the longest that is asked for. Favors that take a time away from
     somewhere else (``only_adds`` is false) may be among them if what they take is starts; meetings may not.
     """
-    for favour in favours:
-        wider = tuple(_wider(problem.day(day.id), day) for day in favour.days)
-        problem = granted(problem, replace(favour, closed=(), days=wider))
+    for favor in favors:
+        wider = tuple(_wider(problem.day(day.id), day) for day in favor.days)
+        problem = granted(problem, replace(favor, closed=(), days=wider))
     return problem
 
 
@@ -121,32 +121,32 @@ def _wider(one: Day, other: Day) -> Day:
     return replace(one, start=min(one.start, other.start), end=max(one.end, other.end), lunch=lunch)
 
 
-# ---- every favour ----------------------------------------------------------------------------------------
+# ---- every favor ----------------------------------------------------------------------------------------
 
 
-def favours_of(problem: Problem, movables: Movables | None = None, moment: Moment | None = None) -> list[Favour]:
-    """Every single favour, in a settled order. A space freed at a moment serves every service that it bars then."""
+def favors_of(problem: Problem, movables: Movables | None = None, moment: Moment | None = None) -> list[Favor]:
+    """Every single favor, in a settled order. A space freed at a moment serves every service that it bars then."""
     words = moment or (lambda day, place, at: f"at {clock(at)}")
     movables = movables or Movables()
     return [
-        *_barred_favours(problem, words),
-        *_class_favours(problem, movables.classes),
-        *_meeting_favours(problem, movables.meetings),
-        *(_day_favours(problem, movables.who_sets_days) if movables.who_sets_days else []),
+        *_barred_favors(problem, words),
+        *_class_favors(problem, movables.classes),
+        *_meeting_favors(problem, movables.meetings),
+        *(_day_favors(problem, movables.who_sets_days) if movables.who_sets_days else []),
     ]
 
 
-def _barred_favours(problem: Problem, words: Moment) -> list[Favour]:
+def _barred_favors(problem: Problem, words: Moment) -> list[Favor]:
     found: dict[tuple[str, ...], list[tuple[str, Barred]]] = {}
     owed = [one for one in problem.services if one.sessions > 0]
     for service in owed:
         for barred in service.barred:
             found.setdefault(_key(barred, words), []).append((service.id, barred))
-    return [_barred_favour(problem, rows, words) for _, rows in sorted(found.items())]
+    return [_barred_favor(problem, rows, words) for _, rows in sorted(found.items())]
 
 
 def _key(barred: Barred, words: Moment) -> tuple[str, ...]:
-    """Bars that one favour lifts have one key."""
+    """Bars that one favor lifts have one key."""
     if barred.reason_code in SPACE_CODES:
         space = barred.space or ""
         return "space", barred.day, barred.place, space, words(barred.day, barred.place, barred.at), barred.ask
@@ -155,7 +155,7 @@ def _key(barred: Barred, words: Moment) -> tuple[str, ...]:
     return barred.reason_code, barred.day, barred.place, barred.text, f"{barred.at:04d}", barred.ask
 
 
-def _barred_favour(problem: Problem, rows: Sequence[tuple[str, Barred]], words: Moment) -> Favour:
+def _barred_favor(problem: Problem, rows: Sequence[tuple[str, Barred]], words: Moment) -> Favor:
     first = min((barred for _, barred in rows), key=lambda one: one.at)
     opened = tuple((service, Start(b.day, b.at, b.place, b.space, None, b.minutes)) for service, b in rows)
     day, where = problem.name_of_day(first.day), problem.name_of_place(first.place)
@@ -169,7 +169,7 @@ def _barred_favour(problem: Problem, rows: Sequence[tuple[str, Barred]], words: 
     else:
         what = f"If {day} {when} at {where} could be used (now: {first.text})"
     opened += group_starts(problem, opened)
-    return Favour(first.reason_code, what, first.ask, first.place, first.day, first.at, opened)
+    return Favor(first.reason_code, what, first.ask, first.place, first.day, first.at, opened)
 
 
 def group_starts(problem: Problem, opened: Sequence[tuple[str, Start]]) -> tuple[tuple[str, Start], ...]:
@@ -198,8 +198,8 @@ def _whole(problem: Problem, unit: str, start: Start) -> bool:
     return start.minutes in {None, problem.unit(unit).minutes}
 
 
-def _class_favours(problem: Problem, classes: Sequence[MovableClass]) -> list[Favour]:
-    found: list[Favour] = []
+def _class_favors(problem: Problem, classes: Sequence[MovableClass]) -> list[Favor]:
+    found: list[Favor] = []
     pinned = {(pin.unit, pin.day) for pin in problem.pins}
     for one in classes:
         mine: list[Service | Group] = [
@@ -216,29 +216,29 @@ def _class_favours(problem: Problem, classes: Sequence[MovableClass]) -> list[Fa
 
 def _class_moved(
     problem: Problem, one: MovableClass, mine: Sequence[Service | Group], origin: str, to: str
-) -> Favour:
+) -> Favor:
     closed = tuple((unit.id, start) for unit in mine for start in unit.starts if start.day == origin)
     opened = tuple((unit, replace(start, day=to, pattern_key=None)) for unit, start in closed)
     first = closed[0][1]
     what = f"If {one.name} met on {problem.name_of_day(to)} instead of {problem.name_of_day(origin)}"
-    return Favour(CLASS_MOVED, what, one.ask, first.place, to, first.at, opened, closed)
+    return Favor(CLASS_MOVED, what, one.ask, first.place, to, first.at, opened, closed)
 
 
-def _meeting_favours(problem: Problem, meetings: Sequence[MovableMeeting]) -> list[Favour]:
-    found: list[Favour] = []
+def _meeting_favors(problem: Problem, meetings: Sequence[MovableMeeting]) -> list[Favor]:
+    found: list[Favor] = []
     for one in meetings:
         day, name = problem.day(one.day), one.block.label or "the meeting"
         left = replace(day, blocks=tuple(block for block in day.blocks if block != one.block))
         place, at = one.block.place or "", one.block.start
         what = f"If you were excused from {name} on {problem.name_of_day(one.day)} at {clock(at)}"
-        found.append(Favour(EXCUSED, what, one.ask, place, one.day, at, days=(left,)))
+        found.append(Favor(EXCUSED, what, one.ask, place, one.day, at, days=(left,)))
         for to in one.days:
             other = problem.day(to)
             if to == one.day or not _fits(other, one.block):
                 continue
             what = f"If {name} were on {problem.name_of_day(to)} instead of {problem.name_of_day(one.day)}"
             more = replace(other, blocks=(*other.blocks, one.block))
-            found.append(Favour(MEETING_MOVED, what, one.ask, place, to, at, days=(left, more)))
+            found.append(Favor(MEETING_MOVED, what, one.ask, place, to, at, days=(left, more)))
     return found
 
 
@@ -247,18 +247,18 @@ def _fits(day: Day, block: Block) -> bool:
     return inside and all(block.end <= one.start or one.end <= block.start for one in day.blocks)
 
 
-def _day_favours(problem: Problem, ask: str) -> list[Favour]:
-    found: list[Favour] = []
+def _day_favors(problem: Problem, ask: str) -> list[Favor]:
+    found: list[Favor] = []
     for day in problem.days:
         name = problem.name_of_day(day.id)
         if day.start >= MARGIN:
             what = f"If your day could begin {MARGIN} minutes earlier on {name}"
             days = (replace(day, start=day.start - MARGIN),)
-            found.append(Favour(DAY_BEGINS, what, ask, "", day.id, day.start, days=days))
+            found.append(Favor(DAY_BEGINS, what, ask, "", day.id, day.start, days=days))
         if day.end + MARGIN <= MINUTES_PER_DAY:
             what = f"If your day could end {MARGIN} minutes later on {name}"
             days = (replace(day, end=day.end + MARGIN),)
-            found.append(Favour(DAY_ENDS, what, ask, "", day.id, day.end, days=days))
+            found.append(Favor(DAY_ENDS, what, ask, "", day.id, day.end, days=days))
         if day.lunch is not None:
             lunch = day.lunch
             wider = Lunch(
@@ -266,6 +266,6 @@ def _day_favours(problem: Problem, ask: str) -> list[Favour]:
             )
             what = f"If lunch on {name} could be up to {MARGIN} minutes earlier or later than now"
             found.append(
-                Favour(LUNCH_TIME, what, ask, "", day.id, lunch.earliest, days=(replace(day, lunch=wider),))
+                Favor(LUNCH_TIME, what, ask, "", day.id, lunch.earliest, days=(replace(day, lunch=wider),))
             )
     return found

@@ -1,12 +1,12 @@
-"""The search for favours that help: the best week without any, quick probes, bundles, then one by one."""
+"""The search for favors that help: the best week without any, quick probes, bundles, then one by one."""
 
 import random
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.asking.favour_kinds import EXCUSED, MEETING_MOVED, Favour, granted, granted_together
-from schedule.planner.asking.favour_probes import Probe, Prober
+from schedule.planner.asking.favor_kinds import EXCUSED, MEETING_MOVED, Favor, granted, granted_together
+from schedule.planner.asking.favor_probes import Probe, Prober
 from schedule.planner.asking.replan import KnownDay, replan
 from schedule.planner.check import check
 from schedule.planner.problem import Goal, Problem
@@ -21,14 +21,14 @@ from schedule.planner.week.takeover import closest_state, state_of
 
 SHARE_FOR_BASE = 0.4
 SHARE_FOR_SEARCH = 0.02
-"""Of the time allowed, the most that the week without favours, and the search from probes, may take."""
+"""Of the time allowed, the most that the week without favors, and the search from probes, may take."""
 
 SECONDS_A_SOLVE = 40.0
 MOST_SEARCHED = 12
 ROUNDS_WITHOUT = 60
 
 type Tell = Callable[[int, int, int], None]
-"""(done, of, favours found so far that help)"""
+"""(done, of, favors found so far that help)"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,11 +41,11 @@ class JudgedWeek:
 
 
 @dataclass(slots=True)
-class FavourSearch:
-    """The search for favours that help: the best week without any, the best found with each, what is dismissed."""
+class FavorSearch:
+    """The search for favors that help: the best week without any, the best found with each, what is dismissed."""
 
     problem: Problem
-    favours: Sequence[Favour]
+    favors: Sequence[Favor]
     seed: int
     workers: int
     most_solved: int
@@ -55,11 +55,11 @@ class FavourSearch:
     tell: Tell | None
     began: float = 0.0
     base: JudgedWeek | None = None
-    weeks: dict[Favour, JudgedWeek] = field(default_factory=dict)
-    tried: set[Favour] = field(default_factory=set)
-    dismissed: set[Favour] = field(default_factory=set)
+    weeks: dict[Favor, JudgedWeek] = field(default_factory=dict)
+    tried: set[Favor] = field(default_factory=set)
+    dismissed: set[Favor] = field(default_factory=set)
     known_days: tuple[KnownDay, ...] = ()
-    bounds: dict[Favour, tuple[int, ...]] = field(default_factory=dict)
+    bounds: dict[Favor, tuple[int, ...]] = field(default_factory=dict)
     solved: int = 0
     halted: bool = False
 
@@ -78,17 +78,17 @@ class FavourSearch:
         """Less is better."""
         return figures.in_order(self.problem.goals)
 
-    def helps(self, favour: Favour) -> bool:
-        """Whether a week with the favour is better than the best known without it."""
-        week = self.weeks.get(favour)
+    def helps(self, favor: Favor) -> bool:
+        """Whether a week with the favor is better than the best known without it."""
+        week = self.weeks.get(favor)
         return week is not None and self.base is not None and self.rank(week.figures) < self.rank(self.base.figures)
 
     def said(self) -> None:
         """Tell how far the search is."""
         if self.tell is not None:
-            helpful = sum(self.helps(favour) for favour in self.weeks)
+            helpful = sum(self.helps(favor) for favor in self.weeks)
             spent = (self.monotonic() - self.began) / self.time_limit
-            decided = (len(self.tried) + len(self.dismissed)) / max(1, len(self.favours))
+            decided = (len(self.tried) + len(self.dismissed)) / max(1, len(self.favors))
             self.tell(min(100, int(100 * max(spent, decided))), 100, helpful)
 
     # ---- solving -----------------------------------------------------------------------------------------
@@ -151,17 +151,17 @@ class FavourSearch:
             return one or other
         return other if self.rank(other.figures) < self.rank(one.figures) else one
 
-    def know(self, favour: Favour, week: JudgedWeek | None) -> None:
-        """Keep a week found with a favour. One that needs no favour is a week without one."""
+    def know(self, favor: Favor, week: JudgedWeek | None) -> None:
+        """Keep a week found with a favor. One that needs no favor is a week without one."""
         if week is None:
             return
-        kept = self.better(week, self.weeks.get(favour))
+        kept = self.better(week, self.weeks.get(favor))
         if kept is not None:
-            self.weeks[favour] = replace(kept, proved=kept.proved or (kept.figures == week.figures and week.proved))
+            self.weeks[favor] = replace(kept, proved=kept.proved or (kept.figures == week.figures and week.proved))
         self.know_base(self.judged(self.problem, week.plan))
 
     def know_base(self, week: JudgedWeek | None) -> None:
-        """Keep a week without any favour, if it is the best so far."""
+        """Keep a week without any favor, if it is the best so far."""
         if week is None or self.base is None:
             return
         if self.rank(week.figures) < self.rank(self.base.figures):
@@ -170,7 +170,7 @@ class FavourSearch:
     # ---- the steps ---------------------------------------------------------------------------------------
 
     def find_base(self, known: Itinerary | None) -> None:
-        """The best week without a favour."""
+        """The best week without a favor."""
         start = self._possible(self.problem, known) if known is not None else None
         self.base = self.solve(self.problem, start, SHARE_FOR_BASE * self.time_limit)
 
@@ -179,16 +179,16 @@ class FavourSearch:
         state = state_of(build_model(self.problem), known)
         return None if state is None else self.judged(self.problem, plan_of(state.model, state.routes))
 
-    def probe_all(self) -> list[Favour]:
-        """Quick probes of every favour; the favours in the order of what they promise."""
+    def probe_all(self) -> list[Favor]:
+        """Quick probes of every favor; the favors in the order of what they promise."""
         if self.base is None:
             return []
-        prober = Prober(self.problem, self.base.plan, self.favours)
+        prober = Prober(self.problem, self.base.plan, self.favors)
         probes: list[Probe] = []
-        for favour in self.favours:
+        for favor in self.favors:
             if self.left() <= 0:
                 break
-            probe = prober.probe(favour)
+            probe = prober.probe(favor)
             if probe is not None:
                 probes.append(probe)
         probes.sort(key=lambda one: one.rank)
@@ -200,36 +200,36 @@ class FavourSearch:
 
         probes[:MOST_SEARCHED] = [prober.searched(one, rng, halted) for one in probes[:MOST_SEARCHED]]
         for probe in probes:
-            self.know(probe.favour, self.judged(granted(self.problem, probe.favour), probe.plan))
-        order = [probe.favour for probe in sorted(probes, key=lambda one: one.rank)]
-        return [*order, *(favour for favour in self.favours if favour not in set(order))]
+            self.know(probe.favor, self.judged(granted(self.problem, probe.favor), probe.plan))
+        order = [probe.favor for probe in sorted(probes, key=lambda one: one.rank)]
+        return [*order, *(favor for favor in self.favors if favor not in set(order))]
 
-    def solve_one(self, favour: Favour) -> None:
-        """Grant one favour and plan the whole week again."""
-        if self.base is None or favour in self.tried or self._closed(favour) or self.solved >= self.most_solved:
+    def solve_one(self, favor: Favor) -> None:
+        """Grant one favor and plan the whole week again."""
+        if self.base is None or favor in self.tried or self._closed(favor) or self.solved >= self.most_solved:
             return
-        problem = granted(self.problem, favour)
-        start = self.weeks[favour].plan if self.helps(favour) else self.base.plan
+        problem = granted(self.problem, favor)
+        start = self.weeks[favor].plan if self.helps(favor) else self.base.plan
         week = self.solve(problem, self._possible(problem, start), SECONDS_A_SOLVE)
         if week is None and self.left() <= 0:
             return
         self.solved += 1
-        self.tried.add(favour)
-        if week is None:  # The favour leaves no week at all: a meeting moved to where it clashes.
+        self.tried.add(favor)
+        if week is None:  # The favor leaves no week at all: a meeting moved to where it clashes.
             return
-        self.know(favour, week)
-        if week.proved and not self.helps(favour) and favour.only_adds and self.base is not None:
+        self.know(favor, week)
+        if week.proved and not self.helps(favor) and favor.only_adds and self.base is not None:
             self.know_proved(week)
-        self._without(favour)
+        self._without(favor)
         self.said()
 
-    def _closed(self, favour: Favour) -> bool:
+    def _closed(self, favor: Favor) -> bool:
         """Whether a week with it is as good as the best week with it and others: then that is its best, proved."""
-        week = self.weeks.get(favour)
-        if week is None or self.bounds.get(favour) != self.rank(week.figures):
+        week = self.weeks.get(favor)
+        if week is None or self.bounds.get(favor) != self.rank(week.figures):
             return False
-        self.weeks[favour] = replace(week, proved=True)
-        self.tried.add(favour)
+        self.weeks[favor] = replace(week, proved=True)
+        self.tried.add(favor)
         return True
 
     def know_proved(self, week: JudgedWeek) -> None:
@@ -244,19 +244,19 @@ class FavourSearch:
         state = closest_state(WeekState(build_model(problem)), plan)
         return plan if state is None else plan_of(state.model, state.routes)
 
-    def _without(self, favour: Favour) -> None:
-        """Where the base isn't proved: whether what was found with the favour can be had without it as well."""
-        if self.base is None or self.base.proved or not self.helps(favour):
+    def _without(self, favor: Favor) -> None:
+        """Where the base isn't proved: whether what was found with the favor can be had without it as well."""
+        if self.base is None or self.base.proved or not self.helps(favor):
             return
-        state = closest_state(WeekState(build_model(self.problem)), self.weeks[favour].plan)
+        state = closest_state(WeekState(build_model(self.problem)), self.weeks[favor].plan)
         if state is None:
             return
         rng = random.Random(self.seed)  # noqa: S311 - a search needs no secret
         state = improve(state, rng, ROUNDS_WITHOUT, lambda: self.left() <= 0, lambda _: None)
         self.know_base(self.judged(self.problem, plan_of(state.model, state.routes)))
 
-    def solve_bundle(self, bundle: Sequence[Favour]) -> list[Favour]:
-        """Grant favours all at once. Those that the best week then uses; all are dismissed if it gives nothing."""
+    def solve_bundle(self, bundle: Sequence[Favor]) -> list[Favor]:
+        """Grant favors all at once. Those that the best week then uses; all are dismissed if it gives nothing."""
         open_ones = [one for one in bundle if one not in self.tried and one not in self.dismissed]
         if self.base is None or not open_ones or self.solved >= self.most_solved:
             return []
@@ -278,23 +278,23 @@ class FavourSearch:
             return []
         return [one for one in open_ones if self._needs(week, open_ones, one)] or open_ones[:1]
 
-    def _needs(self, week: JudgedWeek, bundle: Sequence[Favour], favour: Favour) -> bool:
-        """Whether a week of a bundle is lost, or worth less, without one favour of it."""
-        others = [one for one in bundle if one is not favour]
+    def _needs(self, week: JudgedWeek, bundle: Sequence[Favor], favor: Favor) -> bool:
+        """Whether a week of a bundle is lost, or worth less, without one favor of it."""
+        others = [one for one in bundle if one is not favor]
         without = self.judged(granted_together(self.problem, others), week.plan)
         return without is None or self.rank(without.figures) > self.rank(week.figures)
 
-    def solve_helpful(self, order: Sequence[Favour], *, small: bool) -> None:
+    def solve_helpful(self, order: Sequence[Favor], *, small: bool) -> None:
         """Those that are known to help, one by one; where there are several, first what they give together."""
         helpful = _best_of_kinds([one for one in order if self.helps(one)])
         for bundle in [[one for one in order if _bundled(one)]] if small else _bundles(order):
             if small or sum(one in bundle for one in helpful) > 1:
                 self.solve_bundle(bundle)
-        for favour in helpful:
-            self.solve_one(favour)
+        for favor in helpful:
+            self.solve_one(favor)
 
-    def solve_bundles(self, order: Sequence[Favour], *, small: bool) -> None:
-        """Favours at once, then one by one those that would be used, until none is left that helps.
+    def solve_bundles(self, order: Sequence[Favor], *, small: bool) -> None:
+        """Favors at once, then one by one those that would be used, until none is left that helps.
 
         Those of one place at a time; if the problem is ``small``, first all of them.
         """
@@ -302,31 +302,31 @@ class FavourSearch:
         while waiting and self.left() > 0 and self.solved < self.most_solved:
             bundle = waiting.pop(0)
             used = self.solve_bundle(bundle)
-            for favour in used:
-                self.solve_one(favour)
+            for favor in used:
+                self.solve_one(favor)
             if used and not all(one in self.tried for one in used):
                 break
             if used:
                 waiting.append([one for one in bundle if one not in self.tried])
 
-    def solve_excused(self, order: Sequence[Favour]) -> None:
+    def solve_excused(self, order: Sequence[Favor]) -> None:
         """Being excused from a meeting. Where that gives nothing, proved, moving the meeting doesn't either."""
         meetings = [one for one in order if not _bundled(one)]
         short = drives_are_short_cuts(build_model(self.problem))
-        for favour in meetings:
-            if favour.code != EXCUSED:
+        for favor in meetings:
+            if favor.code != EXCUSED:
                 continue
-            self.solve_one(favour)
-            week = self.weeks.get(favour)
-            nothing = favour in self.tried and week is not None and week.proved and not self.helps(favour)
+            self.solve_one(favor)
+            week = self.weeks.get(favor)
+            nothing = favor in self.tried and week is not None and week.proved and not self.helps(favor)
             if short and nothing:
-                self.dismissed.update(one for one in meetings if one is not favour and _same_meeting(one, favour))
+                self.dismissed.update(one for one in meetings if one is not favor and _same_meeting(one, favor))
 
-    def solve_moved(self, order: Sequence[Favour]) -> None:
+    def solve_moved(self, order: Sequence[Favor]) -> None:
         """Meetings on other days, one by one."""
-        for favour in order:
-            if favour.code == MEETING_MOVED and favour not in self.dismissed:
-                self.solve_one(favour)
+        for favor in order:
+            if favor.code == MEETING_MOVED and favor not in self.dismissed:
+                self.solve_one(favor)
 
 
 def _week_of(result: Result) -> JudgedWeek | None:
@@ -344,35 +344,35 @@ def _bare(plan: Itinerary) -> Itinerary:
 # ---- which first -----------------------------------------------------------------------------------------
 
 
-def _best_of_kinds(favours: Sequence[Favour]) -> list[Favour]:
+def _best_of_kinds(favors: Sequence[Favor]) -> list[Favor]:
     """First the best of each kind and place, then the second of each: ten moments of one gym say little."""
-    turns = turns_of_kinds(favours)
-    return [favours[number] for number in sorted(range(len(favours)), key=lambda one: (turns[one], one))]
+    turns = turns_of_kinds(favors)
+    return [favors[number] for number in sorted(range(len(favors)), key=lambda one: (turns[one], one))]
 
 
-def turns_of_kinds(favours: Sequence[Favour]) -> list[int]:
-    """For each favour how many of its kind and place stand before it."""
+def turns_of_kinds(favors: Sequence[Favor]) -> list[int]:
+    """For each favor how many of its kind and place stand before it."""
     seen: Counter[tuple[str, str]] = Counter()
     found: list[int] = []
-    for favour in favours:
-        found.append(seen[favour.code, favour.place])
-        seen[favour.code, favour.place] += 1
+    for favor in favors:
+        found.append(seen[favor.code, favor.place])
+        seen[favor.code, favor.place] += 1
     return found
 
 
-def _bundles(order: Sequence[Favour]) -> list[list[Favour]]:
-    """Favours that can be granted at once, by the place that grants them, the fewest (quickest) first."""
-    found: dict[str, list[Favour]] = {}
-    for favour in order:
-        if _bundled(favour):
-            found.setdefault(favour.place, []).append(favour)
+def _bundles(order: Sequence[Favor]) -> list[list[Favor]]:
+    """Favors that can be granted at once, by the place that grants them, the fewest (quickest) first."""
+    found: dict[str, list[Favor]] = {}
+    for favor in order:
+        if _bundled(favor):
+            found.setdefault(favor.place, []).append(favor)
     return sorted(found.values(), key=len)
 
 
-def _bundled(favour: Favour) -> bool:
+def _bundled(favor: Favor) -> bool:
     """Meetings can't be granted together with others: one that moves takes time elsewhere."""
-    return favour.code not in {EXCUSED, MEETING_MOVED}
+    return favor.code not in {EXCUSED, MEETING_MOVED}
 
 
-def _same_meeting(one: Favour, other: Favour) -> bool:
+def _same_meeting(one: Favor, other: Favor) -> bool:
     return (one.place, one.at, one.days[0].id) == (other.place, other.at, other.days[0].id)

@@ -1,7 +1,7 @@
-"""What to ask for: single favours that would place more or save driving, each granted, solved again and priced.
+"""What to ask for: single favors that would place more or save driving, each granted, solved again and priced.
 
-First the best week without any favour. Then quick probes (``favour_probes``) of every favour, and the week solved
-again for those that promise most. Favours of one place are also granted all at once: where not even that gives
+First the best week without any favor. Then quick probes (``favor_probes``) of every favor, and the week solved
+again for those that promise most. Favors of one place are also granted all at once: where not even that gives
 anything, proved, none of them does; where it gives something, those that the week uses are solved one by one.
 """
 
@@ -9,28 +9,28 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from schedule.planner.asking.favour_kinds import Favour, Moment, Movables, favours_of
-from schedule.planner.asking.favour_search import FavourSearch, JudgedWeek, Tell, turns_of_kinds
+from schedule.planner.asking.favor_kinds import Favor, Moment, Movables, favors_of
+from schedule.planner.asking.favor_search import FavorSearch, JudgedWeek, Tell, turns_of_kinds
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Itinerary
 
 MOST_SOLVED = 40
 MOST_SECONDS = 120.0
 QUICK_SHARE = 0.05
-"""A week planned in less of the time than this is small enough to try all favours at once."""
+"""A week planned in less of the time than this is small enough to try all favors at once."""
 
 
 @dataclass(frozen=True, slots=True)
 class PricedFavor:
-    """A favour that was granted and solved again, beside the best week without it.
+    """A favor that was granted and solved again, beside the best week without it.
 
     ``minutes_placed``: owed minutes more (times the weight of their services); ``wishes_met``: minutes less that
     the contract's wishes miss; ``drive_saved``: minutes less at the wheel, negative where placing more costs some.
     ``proved``: both weeks are the best there are, so the difference is exact. Each was found as a week that the
-    judge has passed, so where only the week without it is proved best, the favour gives at least this much.
+    judge has passed, so where only the week without it is proved best, the favor gives at least this much.
     """
 
-    favour: Favour
+    favor: Favor
     minutes_placed: int
     wishes_met: int
     drive_saved: int
@@ -45,10 +45,10 @@ class PricedFavor:
 
 
 @dataclass(frozen=True, slots=True)
-class Favours:
-    """Favours that would help, the best first.
+class Favors:
+    """Favors that would help, the best first.
 
-    ``base`` is the best week known without a favour, ``base_proved`` says that there is no better one, ``at_hand``
+    ``base`` is the best week known without a favor, ``base_proved`` says that there is no better one, ``at_hand``
     the figures of the week that was asked about. Of those ``possible``, ``tried`` were solved one by one, and of
     ``dismissed`` more it was proved that none gives anything. ``stopped``: some were not decided in the time.
     """
@@ -71,14 +71,14 @@ class Favours:
         return one.unplaced - other.unplaced, one.wishes - other.wishes, one.driving - other.driving
 
     def best_of_places(self) -> tuple[PricedFavor, ...]:
-        """The one favour worth the most from each place, the best first."""
+        """The one favor worth the most from each place, the best first."""
         found: dict[str, PricedFavor] = {}
         for one in self.priced:
-            found.setdefault(one.favour.place, one)
+            found.setdefault(one.favor.place, one)
         return tuple(one for place, one in found.items() if place)
 
 
-def find_favours(
+def find_favors(
     problem: Problem,
     *,
     movables: Movables | None = None,
@@ -91,19 +91,19 @@ def find_favours(
     progress: Tell | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
-) -> Favours:
-    """The single favours that better the week, with their prices. ``known`` is a plan of it that there is already.
+) -> Favors:
+    """The single favors that better the week, with their prices. ``known`` is a plan of it that there is already.
 
     At most ``most_solved`` problems are solved beside the week itself, within ``time_limit`` seconds in all;
     ``progress(done, of, found)`` is called as it goes, ``stop()`` ends with those found so far.
     """
     asked = _only_to_driving(problem)
-    favours = favours_of(asked, movables, moment)
-    search = FavourSearch(asked, favours, seed, workers, most_solved, time_limit, monotonic, stop, progress)
+    favors = favors_of(asked, movables, moment)
+    search = FavorSearch(asked, favors, seed, workers, most_solved, time_limit, monotonic, stop, progress)
     search.began = monotonic()
     search.find_base(known)
     if search.base is None:
-        return Favours(None, (), len(favours), 0, True)
+        return Favors(None, (), len(favors), 0, True)
     quick = monotonic() - search.began < QUICK_SHARE * time_limit
     search.said()
     order = search.probe_all()
@@ -115,20 +115,20 @@ def find_favours(
     return _answer(search, at_hand.figures if at_hand is not None else None)
 
 
-def _answer(search: FavourSearch, at_hand: GoalFigures | None) -> Favours:
+def _answer(search: FavorSearch, at_hand: GoalFigures | None) -> Favors:
     base = search.base
     if base is None:
-        raise ValueError("There is no week to hold favours against.")
-    helpful = [(search.rank(week.figures), favour) for favour, week in search.weeks.items() if search.helps(favour)]
+        raise ValueError("There is no week to hold favors against.")
+    helpful = [(search.rank(week.figures), favor) for favor, week in search.weeks.items() if search.helps(favor)]
     helpful.sort(key=lambda one: (one[0], one[1].what))
-    places = turns_of_kinds([favour for _, favour in helpful])
+    places = turns_of_kinds([favor for _, favor in helpful])
     turns = sorted(zip(helpful, places, strict=True), key=lambda one: (one[0][0], one[1]))
-    priced = [price(favour, base, search.weeks[favour]) for (_, favour), _ in turns]
-    undecided = len(search.favours) - len(search.tried) - len(search.dismissed - search.tried)
-    return Favours(
+    priced = [price(favor, base, search.weeks[favor]) for (_, favor), _ in turns]
+    undecided = len(search.favors) - len(search.tried) - len(search.dismissed - search.tried)
+    return Favors(
         base=base.figures,
         priced=tuple(priced),
-        possible=len(search.favours),
+        possible=len(search.favors),
         tried=len(search.tried),
         stopped=search.halted or undecided > 0,
         dismissed=len(search.dismissed - search.tried),
@@ -148,15 +148,15 @@ def _only_to_driving(problem: Problem) -> Problem:
 # ---- the price -------------------------------------------------------------------------------------------
 
 
-def price(favour: Favour, base: JudgedWeek, week: JudgedWeek) -> PricedFavor:
-    """What the favour gives against the week without it."""
+def price(favor: Favor, base: JudgedWeek, week: JudgedWeek) -> PricedFavor:
+    """What the favor gives against the week without it."""
     minutes = base.figures.unplaced - week.figures.unplaced
     wishes = base.figures.wishes - week.figures.wishes
     driving = base.figures.driving - week.figures.driving
     fits = minutes > 0 and week.figures.unplaced == 0
     effects = _effects(minutes, wishes, driving, fits)
     proved = base.proved and week.proved
-    return PricedFavor(favour, minutes, wishes, driving, fits, proved, f"{favour.what}: {effects}.")
+    return PricedFavor(favor, minutes, wishes, driving, fits, proved, f"{favor.what}: {effects}.")
 
 
 def _effects(minutes: int, wishes: int, driving: int, fits: bool) -> str:

@@ -1,4 +1,4 @@
-"""Favours come true: granted by hand and solved again, each gives exactly what was said."""
+"""Favors come true: granted by hand and solved again, each gives exactly what was said."""
 
 import random
 from collections.abc import Callable
@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from schedule.planner.asking.favour_kinds import Favour, MovableClass, MovableMeeting, Movables, favours_of
-from schedule.planner.asking.favours import Favours, find_favours
+from schedule.planner.asking.favor_kinds import Favor, MovableClass, MovableMeeting, Movables, favors_of
+from schedule.planner.asking.favors import Favors, find_favors
 from schedule.planner.problem import Barred, Block, Day, Goal, Group, Lunch, Pin, Place, Problem, Service
 from schedule.planner.result import GoalFigures
 from schedule.planner.solve import solve
@@ -37,16 +37,16 @@ def gym() -> Problem:
     )
 
 
-def test_a_favour_that_makes_everything_fit_is_said_so() -> None:
-    found = find_favours(gym(), workers=1)
+def test_a_favor_that_makes_everything_fit_is_said_so() -> None:
+    found = find_favors(gym(), workers=1)
     best = found.priced[0]
     assert best.text.startswith("If the gym at South School were free at 11:00 on Monday: everything fits")
-    assert (best.minutes_placed, best.everything_fits, best.proved, best.favour.ask) == (30, True, True, OFFICE)
+    assert (best.minutes_placed, best.everything_fits, best.proved, best.favor.ask) == (30, True, True, OFFICE)
 
 
-def test_one_moment_of_a_space_is_one_favour_for_every_service() -> None:
-    favours = favours_of(gym())
-    assert [(one.code, len(one.opened)) for one in favours] == [("space_in_use", 2), ("student_held", 1)]
+def test_one_moment_of_a_space_is_one_favor_for_every_service() -> None:
+    favors = favors_of(gym())
+    assert [(one.code, len(one.opened)) for one in favors] == [("space_in_use", 2), ("student_held", 1)]
 
 
 def test_a_day_of_another_class_saves_driving() -> None:
@@ -54,28 +54,28 @@ def test_a_day_of_another_class_saves_driving() -> None:
     days = (Day("mon", 480, 720, "Monday", "a", "b"), Day("tue", 480, 720, "Tuesday", "a", "a"))
     problem = tiny(service("p", at(600, "b"), label="S01"), service("q", at(540, "b", "tue")), days=days)
     room4 = MovableClass("the class of room 4", ("q",), ("mon", "tue"), "the teacher of room 4")
-    best = find_favours(problem, movables=Movables((room4,)), workers=1).priced[0]
+    best = find_favors(problem, movables=Movables((room4,)), workers=1).priced[0]
     assert (
         best.text == "If the class of room 4 met on Monday instead of Tuesday: 20 minutes of driving less a week."
     )
-    assert (best.favour.ask, best.drive_saved, best.minutes_placed) == ("the teacher of room 4", 20, 0)
+    assert (best.favor.ask, best.drive_saved, best.minutes_placed) == ("the teacher of room 4", 20, 0)
 
 
 def test_the_moment_is_named_as_the_school_names_it() -> None:
-    found = favours_of(gym(), None, lambda day, place, minute: f"in period {minute // 60 - 7}")
+    found = favors_of(gym(), None, lambda day, place, minute: f"in period {minute // 60 - 7}")
     assert found[0].what == "If the gym at South School were free in period 4 on Monday"
 
 
-def test_each_place_has_its_best_favour() -> None:
-    found = find_favours(gym(), workers=1)
-    assert [one.favour.place for one in found.best_of_places()] == ["b"]
+def test_each_place_has_its_best_favor() -> None:
+    found = find_favors(gym(), workers=1)
+    assert [one.favor.place for one in found.best_of_places()] == ["b"]
 
 
 def test_limits_are_said() -> None:
-    found = find_favours(gym(), workers=1, most_solved=1)
+    found = find_favors(gym(), workers=1, most_solved=1)
     assert (found.possible, found.stopped) == (2, True)
     assert found.tried + found.dismissed < 2
-    assert find_favours(gym(), workers=1, stop=lambda: True) == Favours(None, (), 2, 0, True)
+    assert find_favors(gym(), workers=1, stop=lambda: True) == Favors(None, (), 2, 0, True)
 
 
 def barred_week(seed: int) -> Problem:
@@ -94,50 +94,50 @@ def barred_week(seed: int) -> Problem:
     return replace(problem, services=services, groups=(), pins=(), current=None, goals=DRIVES)
 
 
-def exact_gain(problem: Problem, favour: Favour) -> tuple[int, ...]:
-    """What a favour gives, by trying every plan with and without it."""
-    before, after = best_figures(problem), best_figures(granted_by_hand(problem, favour))
+def exact_gain(problem: Problem, favor: Favor) -> tuple[int, ...]:
+    """What a favor gives, by trying every plan with and without it."""
+    before, after = best_figures(problem), best_figures(granted_by_hand(problem, favor))
     assert before is not None
     if after is None:  # A meeting moved to where it leaves no week at all.
         return (-1, 0, 0)
     return tuple(a - b for a, b in zip(before, after, strict=True))
 
 
-def granted_by_hand(problem: Problem, favour: Favour) -> Problem:
-    """The starts and days that a favour changes, put in apart from the planner's own way."""
+def granted_by_hand(problem: Problem, favor: Favor) -> Problem:
+    """The starts and days that a favor changes, put in apart from the planner's own way."""
     services, groups = list(problem.services), list(problem.groups)
-    for unit, start in favour.opened:
+    for unit, start in favor.opened:
         services = [replace(one, starts=(*one.starts, start)) if one.id == unit else one for one in services]
         groups = [replace(one, starts=(*one.starts, start)) if one.id == unit else one for one in groups]
-    days = [next((day for day in favour.days if day.id == one.id), one) for one in problem.days]
+    days = [next((day for day in favor.days if day.id == one.id), one) for one in problem.days]
     return replace(problem, services=tuple(services), groups=tuple(groups), days=tuple(days))
 
 
-def test_favours_are_true_by_brute_force() -> None:
+def test_favors_are_true_by_brute_force() -> None:
     judged = 0
     for seed in range(60):
         problem = barred_week(seed)
         if solve(problem, workers=1).plan is None:
             continue
-        for one in find_favours(problem, workers=1).priced:
+        for one in find_favors(problem, workers=1).priced:
             assert one.proved
-            assert one.worth == exact_gain(problem, one.favour), (seed, one.text)
+            assert one.worth == exact_gain(problem, one.favor), (seed, one.text)
             judged += 1
     assert judged > 20
 
 
-def test_every_favour_that_helps_is_found_by_brute_force() -> None:
-    """Favours that were dismissed together give nothing one by one either; all others are priced."""
+def test_every_favor_that_helps_is_found_by_brute_force() -> None:
+    """Favors that were dismissed together give nothing one by one either; all others are priced."""
     dismissed = 0
     for seed in range(40):
         problem = barred_week(seed)
         if solve(problem, workers=1).plan is None:
             continue
-        found = find_favours(problem, workers=1)
-        priced = {one.favour for one in found.priced}
+        found = find_favors(problem, workers=1)
+        priced = {one.favor for one in found.priced}
         assert not found.stopped
-        for favour in favours_of(problem):
-            assert (exact_gain(problem, favour) > (0, 0, 0)) == (favour in priced), (seed, favour.what)
+        for favor in favors_of(problem):
+            assert (exact_gain(problem, favor) > (0, 0, 0)) == (favor in priced), (seed, favor.what)
         dismissed += found.dismissed
     assert dismissed > 20
 
@@ -156,9 +156,9 @@ def test_a_search_cut_short_claims_no_more_than_is_true_by_brute_force() -> None
         if solve(problem, workers=1).plan is None:
             continue
         for limit in (100, 400, 1600):
-            found = find_favours(problem, workers=1, time_limit=limit, monotonic=hurried())
+            found = find_favors(problem, workers=1, time_limit=limit, monotonic=hurried())
             for one in found.priced if found.base_proved else ():
-                assert one.worth <= exact_gain(problem, one.favour), (seed, one.text)
+                assert one.worth <= exact_gain(problem, one.favor), (seed, one.text)
                 judged += 1
     assert judged > 20
 
@@ -196,16 +196,16 @@ def test_a_freed_space_serves_groups_too_by_brute_force() -> None:
     for seed in range(60):
         problem = grouped(seed)
         free = {one.id: {s.at for s in one.starts} for one in problem.services}
-        for favour in favours_of(problem):
-            moment = favour.at
+        for favor in favors_of(problem):
+            moment = favor.at
             both = all(
-                moment in free[name] or (name, moment) in {(u, s.at) for u, s in favour.opened} for name in "pq"
+                moment in free[name] or (name, moment) in {(u, s.at) for u, s in favor.opened} for name in "pq"
             )
-            gained = [start.at for unit, start in favour.opened if unit == "g"]
+            gained = [start.at for unit, start in favor.opened if unit == "g"]
             assert gained == ([moment] if both else []), seed
             opened += both
-        for one in find_favours(problem, workers=1).priced:
-            assert one.worth == exact_gain(problem, one.favour), (seed, one.text)
+        for one in find_favors(problem, workers=1).priced:
+            assert one.worth == exact_gain(problem, one.favor), (seed, one.text)
     assert opened > 20
 
 
@@ -214,7 +214,7 @@ def test_a_group_is_what_makes_everything_fit() -> None:
     bar = Barred("mon", 500, "b", "space_in_use", "in use", OFFICE, "the gym", 30)
     pair = (service("p", barred=(bar,)), service("q", barred=(bar,)))
     day = (Day("mon", 480, 540, "Monday", "a", None),)
-    found = find_favours(tiny(*pair, groups=(Group("g", ("p", "q"), 30),), days=day, goals=DRIVES), workers=1)
+    found = find_favors(tiny(*pair, groups=(Group("g", ("p", "q"), 30),), days=day, goals=DRIVES), workers=1)
     assert [(one.minutes_placed, one.everything_fits) for one in found.priced] == [(60, True)]
 
 
@@ -243,26 +243,26 @@ def test_longer_days_and_other_meetings_are_true_by_brute_force() -> None:
             MovableMeeting(day.id, block, ids, "the principal") for day in problem.days for block in day.blocks
         )
         movables = Movables((), meetings, "the supervisor")
-        found = find_favours(problem, movables=movables, workers=1)
-        priced = {one.favour: one for one in found.priced}
-        for favour in favours_of(problem, movables):
-            gain = exact_gain(problem, favour)
-            assert (gain > (0, 0, 0)) == (favour in priced), (seed, favour.what)
-            if favour in priced:
-                assert priced[favour].worth == gain, (seed, favour.what)
-                judged[favour.code] = judged.get(favour.code, 0) + 1
+        found = find_favors(problem, movables=movables, workers=1)
+        priced = {one.favor: one for one in found.priced}
+        for favor in favors_of(problem, movables):
+            gain = exact_gain(problem, favor)
+            assert (gain > (0, 0, 0)) == (favor in priced), (seed, favor.what)
+            if favor in priced:
+                assert priced[favor].worth == gain, (seed, favor.what)
+                judged[favor.code] = judged.get(favor.code, 0) + 1
     assert {"day_begins", "day_ends", "lunch_time", "meeting_excused", "meeting_moved"} <= set(judged), judged
 
 
 def test_a_longer_day_names_the_day_and_whom_to_ask() -> None:
     days = (Day("tue", 480, 565, "Tuesday", "a", "a"),)
     problem = tiny(service("p", at(530, "b", "tue")), days=days, goals=DRIVES)
-    [best] = find_favours(problem, movables=Movables(who_sets_days="the supervisor"), workers=1).priced
+    [best] = find_favors(problem, movables=Movables(who_sets_days="the supervisor"), workers=1).priced
     assert (
         best.text
         == "If your day could end 15 minutes later on Tuesday: everything fits, with 20 minutes of driving more."
     )
-    assert best.favour.ask == "the supervisor"
+    assert best.favor.ask == "the supervisor"
 
 
 def test_a_meeting_on_another_day_saves_the_way_to_it() -> None:
@@ -274,8 +274,8 @@ def test_a_meeting_on_another_day_saves_the_way_to_it() -> None:
     )
     problem = tiny(service("p", at(500, "b", "thu")), days=days, goals=DRIVES)
     movable = MovableMeeting("wed", meeting, ("wed", "thu"), "the principal")
-    found = find_favours(problem, movables=Movables((), (movable,)), workers=1)
-    assert [(one.favour.what, one.drive_saved, one.favour.ask) for one in found.priced] == [
+    found = find_favors(problem, movables=Movables((), (movable,)), workers=1)
+    assert [(one.favor.what, one.drive_saved, one.favor.ask) for one in found.priced] == [
         ("If Team meeting were on Thursday instead of Wednesday", 20, "the principal"),
         ("If you were excused from Team meeting on Wednesday at 10:00", 20, "the principal"),
     ]
@@ -284,13 +284,13 @@ def test_a_meeting_on_another_day_saves_the_way_to_it() -> None:
 # ---- the week without ------------------------------------------------------------------------------------
 
 
-def test_a_favour_names_places_by_name() -> None:
+def test_a_favor_names_places_by_name() -> None:
     problem = replace(gym(), places=(Place("a", "North School"), Place("b", "East School")))
-    assert "East School" in favours_of(problem)[0].what
+    assert "East School" in favors_of(problem)[0].what
 
 
-def test_what_planning_again_gives_is_no_favours() -> None:
-    """A week that drives to and fro is bettered by planning alone: that is said apart, and no favour gets it."""
+def test_what_planning_again_gives_is_no_favors() -> None:
+    """A week that drives to and fro is bettered by planning alone: that is said apart, and no favor gets it."""
     bar = Barred("mon", 690, "b", "space_in_use", "in use", OFFICE, "the gym", 30)
     problem = tiny(
         service("p", at(480), at(640)),
@@ -301,17 +301,17 @@ def test_what_planning_again_gives_is_no_favours() -> None:
     )
     pins = (Pin("p", "mon", 480), Pin("q", "mon", 560), Pin("r", "mon", 610))
     clumsy = solve(replace(problem, pins=pins), workers=1).plan
-    found = find_favours(problem, known=clumsy, workers=1)
+    found = find_favors(problem, known=clumsy, workers=1)
     assert (found.at_hand and found.at_hand.driving, found.base and found.base.driving) == (20, 10)
     assert found.replanning == (0, 0, 10)
     assert (found.base_proved, found.priced) == (True, ())
 
 
 @pytest.mark.parametrize("limit", [0.001, 60.0])
-def test_the_week_at_hand_is_never_worse_than_what_favours_are_held_against(limit: float) -> None:
+def test_the_week_at_hand_is_never_worse_than_what_favors_are_held_against(limit: float) -> None:
     problem = barred_week(3)
     known = solve(problem, workers=1)
     assert known.figures is not None
-    found = find_favours(problem, known=known.plan, workers=1, time_limit=limit)
+    found = find_favors(problem, known=known.plan, workers=1, time_limit=limit)
     assert found.base is not None
     assert found.base.in_order(DRIVES) <= known.figures.in_order(DRIVES)
