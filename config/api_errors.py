@@ -79,14 +79,14 @@ def describe_times(result: dict[str, Any], generator: Any, request: Any, public:
     The format ``time`` of JSON Schema is RFC 3339's full-time, which has an offset; without one the OpenAPI
     Initiative's registry of formats calls it ``time-local`` (spec.openapis.org/registry/format/time-local).
     """
-    _times_localise(result)
+    _times_localize(result)
     return result
 
 
-def _times_localise(node: Any) -> None:
+def _times_localize(node: Any) -> None:
     if isinstance(node, dict):
         if node.get("format") == "time" and node.get("type") == "string":
             node["format"] = "time-local"
         node = list(node.values())
     for one in node if isinstance(node, list) else ():
-        _times_localise(one)
+        _times_localize(one)

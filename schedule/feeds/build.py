@@ -8,7 +8,7 @@ change. What calendar programs are known to do decides the rest:
   "Busy");
 * REFRESH-INTERVAL with its VALUE parameter, which RFC 7986 section 5.7 requires;
 * every zone used stands first, as one fixed VTIMEZONE, by rules where there are any (schedule.feeds.zones);
-* a cancelled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
+* a canceled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
   ignore the status.
 """
 
@@ -28,8 +28,8 @@ from schedule.feeds.zones import zone_component
 
 PRODUCT = "-//Minutes and Miles//Feed 1//EN"
 REFRESH = dt.timedelta(hours=1)
-KEEP_CANCELLED = dt.timedelta(days=14)
-CANCELLED_PREFIX = "Canceled: "
+KEEP_CANCELED = dt.timedelta(days=14)
+CANCELED_PREFIX = "Canceled: "
 LONGEST_TEXT = 2000
 FOLD_AT = 75
 # Control characters that no text value may hold (RFC 5545 section 3.1); the line feed is kept and escaped.
@@ -53,7 +53,7 @@ class Category(StrEnum):
 
 
 CATEGORIES = {category: vCategory([category.value]) for category in Category}
-CONFIRMED, CANCELLED = vText("CONFIRMED"), vText("CANCELLED")
+CONFIRMED, CANCELED = vText("CONFIRMED"), vText("CANCELLED")
 OPAQUE, TRANSPARENT = vText("OPAQUE"), vText("TRANSPARENT")
 
 
@@ -79,7 +79,7 @@ class FeedEvent:
     latitude: Decimal | None = None
     longitude: Decimal | None = None
     address: str = ""
-    cancelled: bool = False
+    canceled: bool = False
     transparent: bool = False
     alarm_minutes: int | None = None
 
@@ -115,11 +115,11 @@ def clean_text(text: str) -> str:
 
 
 def in_window(events: Iterable[FeedEvent], first: dt.date, last: dt.date, today: dt.date) -> tuple[FeedEvent, ...]:
-    """Events that end on `first` or later and begin by `last`; cancelled ones only for 14 days after the change."""
+    """Events that end on `first` or later and begin by `last`; canceled ones only for 14 days after the change."""
 
     def wanted(event: FeedEvent) -> bool:
         begins = event.start.date() if isinstance(event.start, dt.datetime) else event.start
-        fresh = not event.cancelled or today - event.changed.date() <= KEEP_CANCELLED
+        fresh = not event.canceled or today - event.changed.date() <= KEEP_CANCELED
         return fresh and event.last_date >= first and begins <= last
 
     return tuple(event for event in events if wanted(event))
@@ -183,7 +183,7 @@ def _number(number: int) -> vInt:
 def _event(event: FeedEvent) -> Event:
     """The component; values that are the same in many events are made once, which halves what building costs."""
     _check(event)
-    summary = clean_text((CANCELLED_PREFIX if event.cancelled else "") + event.summary)[:LONGEST_TEXT]
+    summary = clean_text((CANCELED_PREFIX if event.canceled else "") + event.summary)[:LONGEST_TEXT]
     component = Event()
     component["UID"] = vText(event.uid)
     component["DTSTAMP"] = component["LAST-MODIFIED"] = _stamp(event.changed)
@@ -192,9 +192,9 @@ def _event(event: FeedEvent) -> Event:
     component.add("DTEND", _moment(event.end, event.zone))
     _add_texts(component, event, summary)
     component["CATEGORIES"] = CATEGORIES[event.category]
-    component["STATUS"] = CANCELLED if event.cancelled else CONFIRMED
-    component["TRANSP"] = TRANSPARENT if event.cancelled or event.transparent else OPAQUE
-    if event.alarm_minutes is not None and not event.cancelled:
+    component["STATUS"] = CANCELED if event.canceled else CONFIRMED
+    component["TRANSP"] = TRANSPARENT if event.canceled or event.transparent else OPAQUE
+    if event.alarm_minutes is not None and not event.canceled:
         component.add_component(_alarm(event.alarm_minutes, summary))
     return component
 

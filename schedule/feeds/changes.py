@@ -14,7 +14,7 @@ from typing import Any
 from schedule.feeds.build import Category, FeedEvent
 
 # What people would still come to; a lunch or a drive that is no more just goes.
-SAID_WHEN_CANCELLED = frozenset({Category.SESSION, Category.MAKE_UP, Category.MEETING})
+SAID_WHEN_CANCELED = frozenset({Category.SESSION, Category.MAKE_UP, Category.MEETING})
 LAST_MODIFIED_STEP = dt.timedelta(seconds=1)
 
 
@@ -48,7 +48,7 @@ def reconcile(
     """Number the events of `now` by those kept from before.
 
     `changed_at` (aware, UTC) is the moment of the last change that may have led here. An event within the `window`
-    that is no longer there is cancelled, or forgotten if nobody would come to it or the subscriber doesn't want its
+    that is no longer there is canceled, or forgotten if nobody would come to it or the subscriber doesn't want its
     kind anymore (`unwanted`). Kept events outside the window stay as they are.
     """
     found = {event.uid: event for event in now}
@@ -57,8 +57,8 @@ def reconcile(
     for uid, event in kept.items():
         if uid in found or event.last_date < window[0] or first_date(event) > window[1]:
             continue
-        if event.category in SAID_WHEN_CANCELLED - unwanted:
-            numbered[uid] = _numbered(event, replace(event, cancelled=True), changed_at)
+        if event.category in SAID_WHEN_CANCELED - unwanted:
+            numbered[uid] = _numbered(event, replace(event, canceled=True), changed_at)
         else:
             gone.append(uid)
     changed = tuple(event for uid, event in numbered.items() if kept.get(uid) != event)
@@ -78,7 +78,7 @@ def _numbered(before: FeedEvent | None, event: FeedEvent, changed_at: dt.datetim
 
 
 def event_to_json(event: FeedEvent) -> dict[str, Any]:
-    """What an event shows, without what a row keeps in fields of its own (uid, sequence, changed, cancelled)."""
+    """What an event shows, without what a row keeps in fields of its own (uid, sequence, changed, canceled)."""
     shown: dict[str, Any] = {
         "start": event.start.isoformat(),
         "end": event.end.isoformat(),
@@ -97,7 +97,7 @@ def event_to_json(event: FeedEvent) -> dict[str, Any]:
 
 
 def event_from_json(
-    shown: Mapping[str, Any], *, uid: str, sequence: int, changed: dt.datetime, cancelled: bool
+    shown: Mapping[str, Any], *, uid: str, sequence: int, changed: dt.datetime, canceled: bool
 ) -> FeedEvent:
     """The other way round."""
     plain = dict(shown)
@@ -106,7 +106,7 @@ def event_from_json(
         uid=uid,
         sequence=sequence,
         changed=changed,
-        cancelled=cancelled,
+        canceled=canceled,
         start=_moment(plain.pop("start")),
         end=_moment(plain.pop("end")),
         category=Category(plain.pop("category")),

@@ -351,7 +351,7 @@ def _message(stages: list[Stage], figures: GoalFigures) -> str:
     proved = [stage.goal.value for stage in stages if stage.status is Status.OPTIMAL]
     opening = "Everything owed is placed." if figures.unplaced == 0 else "Some owed minutes are not placed."
     if len(proved) == len(stages):
-        return f"{opening} No better plan exists: every goal is proved."
+        return f"{opening} No better plan exists."
     if proved:
-        return f"{opening} Proved best: {', '.join(proved)}. For the rest a better plan may exist."
-    return f"{opening} Nothing is proved: a better plan may exist."
+        return f"{opening} No plan does better in {', '.join(proved)}. In the rest a better one may exist."
+    return f"{opening} A better plan may exist: the search ended before that was settled."

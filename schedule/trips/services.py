@@ -48,7 +48,7 @@ def trip_confirm(*, actor: Person, teacher: Person, keys: Iterable[str], today: 
     _teacher_require(actor, teacher)
     rows = []
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         for month, wanted in _by_month(keys).items():
             found = _changeable(teacher, month)
             rows += [_decide(actor, found, key, {"status": Trip.Status.CONFIRMED}, today) for key in wanted]
@@ -59,7 +59,7 @@ def trip_correct(*, actor: Person, teacher: Person, key: str, values: Values, to
     """A trip was driven, but otherwise: miles, odometer, parking and tolls, a note, or there and back."""
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         found = _changeable(teacher, month_in(key))
         return _decide(actor, found, key, {**values, "status": Trip.Status.CONFIRMED}, today)
 
@@ -68,7 +68,7 @@ def trip_drop(*, actor: Person, teacher: Person, key: str, today: dt.date) -> Tr
     """A trip wasn't driven; one that was added by hand is gone."""
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         found = _changeable(teacher, month_in(key))
         row = found.decided.get(key)
         if row is not None and not row.from_week:
@@ -81,7 +81,7 @@ def trip_reopen(*, actor: Person, teacher: Person, key: str) -> None:
     """Take back what was said of a planned trip: it is to be confirmed again, as planned."""
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         row = _changeable(teacher, month_in(key)).decided.get(key)
         if row is None:
             raise ApplicationError(NO_TRIP, code="not_found", status=404)
@@ -97,7 +97,7 @@ def trip_add(*, actor: Person, teacher: Person, values: Values, today: dt.date) 
     if date > today:
         raise ValidationError({"date": FUTURE})
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         found = _changeable(teacher, month_start(date))
         ends = tuple(
             one.pk if one is not None else None for one in (values.get("origin"), values.get("destination"))
@@ -136,7 +136,7 @@ def voucher_submit(*, actor: Person, teacher: Person, month: dt.date, today: dt.
     """
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         found = _changeable(teacher, month_start(month))
         entries = _entries_ready(teacher, month, found, today)
         row = next((one for one in month_vouchers(teacher, month) if one.status == Voucher.Status.OPEN), None)
@@ -209,7 +209,7 @@ def supplement_start(*, actor: Person, teacher: Person, month: dt.date, reprice:
     """
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         vouchers = month_vouchers(teacher, month)
         if not vouchers:
             raise ApplicationError("This month's voucher isn't submitted: correct its trips.", code="not_submitted")
@@ -254,7 +254,7 @@ def _teacher_require(actor: Person, teacher: Person) -> None:
     raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
-def _serialise(teacher: Person) -> None:
+def _serialize(teacher: Person) -> None:
     """One writer of a teacher's mileage at a time: no trip slips in beside a voucher that is being submitted."""
     Person.objects.select_for_update().get(pk=teacher.pk)
 

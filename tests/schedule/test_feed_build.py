@@ -127,9 +127,9 @@ def test_whole_days_are_dates_and_transparent() -> None:
     assert {"DTSTART;VALUE=DATE:20261126", "DTEND;VALUE=DATE:20261128", "TRANSP:TRANSPARENT"} <= set(lines)
 
 
-def test_a_cancelled_session_is_said_three_ways() -> None:
+def test_a_canceled_session_is_said_three_ways() -> None:
     """STATUS for programs that heed it, the prefix for those that don't, and no time blocked; no alarm either."""
-    lines = unfolded(replace(SESSION, cancelled=True, alarm_minutes=10))
+    lines = unfolded(replace(SESSION, canceled=True, alarm_minutes=10))
     assert {"STATUS:CANCELLED", "TRANSP:TRANSPARENT", r"SUMMARY:Canceled: Room 4\, gym"} <= set(lines)
     assert "BEGIN:VALARM" not in lines
 
@@ -150,9 +150,9 @@ def test_place_and_log_page() -> None:
     assert wanted <= set(unfolded(event))
 
 
-def test_a_cancelled_session_goes_after_14_days() -> None:
+def test_a_canceled_session_goes_after_14_days() -> None:
     """Kept for two weeks after the change, then gone; others stay within the window."""
-    gone = replace(SESSION, cancelled=True)
+    gone = replace(SESSION, canceled=True)
     window = (dt.date(2026, 10, 1), dt.date(2026, 12, 31))
     assert in_window([gone], *window, today=dt.date(2026, 10, 15)) == (gone,)
     assert in_window([gone], *window, today=dt.date(2026, 10, 16)) == ()
@@ -207,7 +207,7 @@ def test_the_bytes_are_the_librarys_own(texts: list[tuple[str, str]]) -> None:
     assert Calendar.from_ical(written).to_ical(sorted=False) == written
 
 
-@given(st.permutations([SESSION, CLOSED, replace(SESSION, uid="b"), replace(SESSION, uid="c", cancelled=True)]))
+@given(st.permutations([SESSION, CLOSED, replace(SESSION, uid="b"), replace(SESSION, uid="c", canceled=True)]))
 def test_two_builds_of_one_version_are_equal_to_the_byte(events: list[FeedEvent]) -> None:
     """Neither order nor chance nor the clock has a part in it."""
     assert build_feed(FeedHeading("Week", tuple(events))) == build_feed(

@@ -33,7 +33,7 @@ steps = st.lists(st.tuples(plans, st.integers(-5, 5)), min_size=1, max_size=12)
 
 @given(steps)
 def test_numbers_rise_with_each_change_and_never_otherwise(edits: list[tuple[dict[str, int], int]]) -> None:
-    """Also where the clock goes back, a session is cancelled and comes again, or nothing was changed."""
+    """Also where the clock goes back, a session is canceled and comes again, or nothing was changed."""
     kept: dict[str, FeedEvent] = {}
     moment = MOMENT
     for plan, seconds in edits:
@@ -45,7 +45,7 @@ def test_numbers_rise_with_each_change_and_never_otherwise(edits: list[tuple[dic
         assert found.gone == ()
         for uid, one in after.items():
             before = kept.get(uid)
-            assert one.cancelled == (uid not in plan)
+            assert one.canceled == (uid not in plan)
             if before is None:
                 assert (one.sequence, one.changed) == (0, moment)
             elif reads_alike(before, one):
@@ -62,11 +62,11 @@ def test_numbers_rise_with_each_change_and_never_otherwise(edits: list[tuple[dic
 
 
 def test_what_nobody_comes_to_just_goes() -> None:
-    """A lunch that is no more isn't said to be cancelled, nor a drive that the subscriber doesn't want anymore."""
+    """A lunch that is no more isn't said to be canceled, nor a drive that the subscriber doesn't want anymore."""
     kept = {"l": event("l", 9, Category.LUNCH), "s": event("s", 9), "m": event("m", 9, Category.MEETING)}
     found = reconcile(kept, [], window=WINDOW, unwanted=frozenset({Category.MEETING}), changed_at=MOMENT)
     assert set(found.gone) == {"l", "m"}
-    assert [(one.uid, one.cancelled, one.sequence) for one in found.events] == [("s", True, 1)]
+    assert [(one.uid, one.canceled, one.sequence) for one in found.events] == [("s", True, 1)]
 
 
 def test_outside_the_window_nothing_is_said() -> None:
@@ -85,12 +85,12 @@ def test_kept_as_json_and_back(text: str, transparent: bool, alarm: int | None) 
         transparent=transparent, alarm_minutes=alarm, latitude=Decimal("43.10"), longitude=Decimal("-75.2"),
     )  # fmt: skip
     day = replace(
-        event("d", 9), start=DAY, end=DAY + dt.timedelta(days=1), category=Category.CLOSURE, cancelled=True
+        event("d", 9), start=DAY, end=DAY + dt.timedelta(days=1), category=Category.CLOSURE, canceled=True
     )
     for kept in (one, day):
         written = json.loads(json.dumps(event_to_json(kept)))
         read = event_from_json(
-            written, uid=kept.uid, sequence=kept.sequence, changed=kept.changed, cancelled=kept.cancelled
+            written, uid=kept.uid, sequence=kept.sequence, changed=kept.changed, canceled=kept.canceled
         )
         assert read == kept
 

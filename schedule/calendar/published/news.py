@@ -31,7 +31,7 @@ class News:
     """What waits for a person.
 
     `new` and `changed`: recognized days that aren't saved yet, or are saved with other dates or as another kind;
-    `ends`: a first or last day of the school year; `unrecognised`: no words fit; `gone`: saved days that the
+    `ends`: a first or last day of the school year; `unrecognized`: no words fit; `gone`: saved days that the
     calendar said and says no more; `plain`: those of `new` and `changed` that can be saved without asking;
     `doubtful`: those whose words may mean something else, and ordinary events that may hide a day of their own.
     """
@@ -39,14 +39,14 @@ class News:
     new: tuple[CalendarFinding, ...]
     changed: tuple[CalendarFinding, ...]
     ends: tuple[CalendarFinding, ...]
-    unrecognised: tuple[CalendarFinding, ...]
+    unrecognized: tuple[CalendarFinding, ...]
     gone: tuple[SavedDay, ...]
     plain: tuple[CalendarFinding, ...]
     doubtful: tuple[CalendarFinding, ...] = ()
 
     def __bool__(self) -> bool:
         """Whether anything waits."""
-        return any((self.new, self.changed, self.ends, self.unrecognised, self.gone, self.doubtful))
+        return any((self.new, self.changed, self.ends, self.unrecognized, self.gone, self.doubtful))
 
 
 def told(finding: CalendarFinding) -> Told:
@@ -74,7 +74,7 @@ def find_news(
         new=tuple(finding for finding in holding if finding not in changed),
         changed=changed,
         ends=ends,
-        unrecognised=tuple(finding for finding in open_ones if not finding.matched),
+        unrecognized=tuple(finding for finding in open_ones if not finding.matched),
         gone=_gone(findings, settled, days, today),
         plain=tuple(
             finding

@@ -228,7 +228,7 @@ def _by_day(events: Iterable[FeedEvent]) -> dict[dt.date, list[dict[str, Any]]]:
                 "summary": event.summary,
                 "time": None if event.whole_day else event.start,
                 "end": None if event.whole_day else event.end,
-                "cancelled": event.cancelled,
+                "canceled": event.canceled,
                 "kind": event.category.name.lower(),
             }
             days[start + dt.timedelta(days=offset)].append(shown)

@@ -208,7 +208,7 @@ class _Reading:
             latitude=place.latitude,
             longitude=place.longitude,
             address=f"{self.feed.site}{path}" if path else "",
-            cancelled=self.closed.on(row.building, row.date),
+            canceled=self.closed.on(row.building, row.date),
             alarm_minutes=self.feed.alarm_minutes,
         )
 

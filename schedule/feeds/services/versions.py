@@ -28,7 +28,7 @@ from travel.places.models import Building
 EMPTY_AFTER_END = dt.timedelta(days=14)
 KEEP_ITEMS = dt.timedelta(days=400)
 # Rises when the same events are to be written otherwise.
-FORMAT = 1
+FORMAT = 2
 ONE_SECOND = dt.timedelta(seconds=1)
 ITEM_FIELDS = ["sequence", "changed_at", "cancelled", "first_date", "last_date", "content"]
 
@@ -162,8 +162,8 @@ def _shown_events(feed: Feed, today: dt.date) -> tuple[FeedEvent, ...]:
 def _kept(feed: Feed) -> dict[str, FeedEvent]:
     rows = FeedItem.objects.filter(feed=feed).values_list("uid", "sequence", "changed_at", "cancelled", "content")
     return {
-        uid: event_from_json(content, uid=uid, sequence=sequence, changed=changed, cancelled=cancelled)
-        for uid, sequence, changed, cancelled, content in rows
+        uid: event_from_json(content, uid=uid, sequence=sequence, changed=changed, canceled=canceled)
+        for uid, sequence, changed, canceled, content in rows
     }
 
 
@@ -175,7 +175,7 @@ def _write_items(feed: Feed, events: Iterable[FeedEvent]) -> None:
                 uid=event.uid,
                 sequence=event.sequence,
                 changed_at=event.changed,
-                cancelled=event.cancelled,
+                cancelled=event.canceled,
                 first_date=first_date(event),
                 last_date=event.last_date,
                 content=event_to_json(event),

@@ -91,7 +91,7 @@ def _waiting(news: News, today: dt.date) -> dict[str, Any]:
         "changed": len(news.changed),
         "gone": len(news.gone),
         "ends": len(news.ends),
-        "unrecognised": len(news.unrecognised),
+        "unrecognised": len(news.unrecognized),
         "plain": len(news.plain),
         "doubtful": len({finding.title for finding in news.doubtful}),
         "questions": _questions(news.doubtful),

@@ -46,7 +46,7 @@ def read(*events: str) -> tuple[Busy, ...]:
 
 
 def test_what_blocks() -> None:
-    """Times in UTC become local ones; free, cancelled and plain all-day events don't block; RFC 5545 3.8.2.7."""
+    """Times in UTC become local ones; free, canceled and plain all-day events don't block; RFC 5545 3.8.2.7."""
     assert read("DTSTART:20260914T140000Z|DTEND:20260914T150000Z") == (Busy(date(0), 600, 660),)
     assert read("DTSTART:20260914T140000|DTEND:20260914T150000") == (Busy(date(0), 840, 900),)
     assert read("DTSTART:20260914T140000Z|DTEND:20260914T150000Z|TRANSP:TRANSPARENT") == ()

@@ -150,7 +150,7 @@ def test_a_move_keeps_the_uid_and_raises_the_number(ground: Ground) -> None:
     assert after[still].to_ical() == before[still].to_ical()
 
 
-def test_cancelled_after_publication(ground: Ground) -> None:
+def test_canceled_after_publication(ground: Ground) -> None:
     """Said for 14 days, then gone; back again it keeps its uid and goes on counting."""
     feed, _ = ground.feed(values={"label": "phone", "days_back": 60})
     session = ground.session(date(2), "9:20")
@@ -167,7 +167,7 @@ def test_cancelled_after_publication(ground: Ground) -> None:
 
 
 def test_a_closure_cancels_what_can_not_be_held(ground: Ground) -> None:
-    """An all-day transparent event, the sessions cancelled, no drive to a closed school; and all of it back."""
+    """An all-day transparent event, the sessions canceled, no drive to a closed school; and all of it back."""
     feed, _ = ground.feed()
     before = events_of(feed)
     entry = calendar_entry_save(

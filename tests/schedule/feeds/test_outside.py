@@ -208,7 +208,7 @@ def test_readers_find_what_the_rows_say(feed: Feed, read: Reader) -> None:
 
 @pytest.mark.parametrize("read", READERS)
 def test_readers_see_a_cancellation_and_long_titles(feed: Feed, read: Reader, cast: Cast) -> None:
-    """A title of 300 characters, with alarms and a cancelled session, is read as it was written."""
+    """A title of 300 characters, with alarms and a canceled session, is read as it was written."""
     feed_options_save(actor=cast.teacher, feed=feed, values={"alarm_minutes": 15})
     item = DayItem.objects.earliest("pk")
     item.title = "🏫 é, ;" * 10
