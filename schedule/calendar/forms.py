@@ -208,7 +208,11 @@ class CalendarSourceForm(RecordForm):
     class Meta:
         model = CalendarSource
         fields = ["title", "address", "building", "applies_alone"]
-        labels = {"title": "What you call it", "building": "For", "applies_alone": "Save recognized days by itself"}
+        labels = {
+            "title": "What you call it",
+            "building": "For",
+            "applies_alone": "Save recognized days automatically",
+        }
         help_texts = {"title": "Such as District website."}
 
     def prepare(self) -> None:

@@ -22,7 +22,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('title', models.CharField(help_text='What you call it, such as District website.', max_length=60)),
                 ('address', models.URLField(help_text="What “subscribe” on the school's website leads to: https:// or webcal://.", max_length=500)),
-                ('applies_alone', models.BooleanField(default=False, help_text='Closures, delays and early dismissals from today on whose words are known. What was taken out of the calendar, the ends of the school year and all else still wait for you.', verbose_name='save recognized days by itself')),
+                ('applies_alone', models.BooleanField(default=False, help_text='Closures, delays and early dismissals from today on whose words are known. What was taken out of the calendar, the ends of the school year and all else still wait for you.', verbose_name='save recognized days automatically')),
                 ('added_at', models.DateTimeField(auto_now_add=True)),
                 ('asked_at', models.DateTimeField(blank=True, editable=False, null=True)),
                 ('read_at', models.DateTimeField(blank=True, editable=False, help_text='Of the last good reading, UTC.', null=True)),

@@ -13,7 +13,7 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='calendarsource',
             name='applies_alone',
-            field=models.BooleanField(default=False, help_text='Closures, delays and early dismissals from today on that are clear-cut. You are asked about the others; what was taken out of the calendar and the ends of the school year wait for you as well.', verbose_name='save recognized days by itself'),
+            field=models.BooleanField(default=False, help_text='Closures, delays and early dismissals from today on that are clear-cut. You are asked about the others; what was taken out of the calendar and the ends of the school year wait for you as well.', verbose_name='save recognized days automatically'),
         ),
         migrations.AlterField(
             model_name='wordrule',

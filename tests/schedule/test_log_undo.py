@@ -77,7 +77,7 @@ def refusal(actor: Person, sending: uuid.UUID, *, keep_changed: bool = False) ->
 
 
 def test_a_logged_session_is_taken_back_with_one_tap(cast: Cast, session: PlannedSession) -> None:
-    """Everyone waits for a log again; what stood there stays in the history."""
+    """Everyone waits for a log again; what they said stays in the history."""
     sending = log(cast.teacher, session)
     assert unlogged_sessions(cast.teacher, cast.teacher, MONDAY, EVENING) == ()
     done = undo(cast.teacher, sending)

@@ -28,7 +28,7 @@ class CalendarSource(DistrictRow):
         help_text="Empty for the whole district.",
     )
     applies_alone = models.BooleanField(
-        "save recognized days by itself",
+        "save recognized days automatically",
         default=False,
         help_text="Closures, delays and early dismissals from today on that are clear-cut. You are asked about "
         "the others; what was taken out of the calendar and the ends of the school year wait for you as well.",

@@ -123,7 +123,7 @@ def state_holidays(subdivision: str, years: Sequence[int], *, country: str = "US
         raise HolidayError(f'There are no holidays for the country "{country}". Use its two letters, such as US.')
     if subdivision and subdivision not in known[country]:
         raise HolidayError(
-            f'"{subdivision}" is no state of {country}. Use one of: {", ".join(sorted(known[country]))}.'
+            f'"{subdivision}" is not a state of {country}. Use one of: {", ".join(sorted(known[country]))}.'
         )
     if not all(1990 <= year <= 2100 for year in years):
         raise HolidayError("Holidays are known for the years 1990 to 2100.")

@@ -154,7 +154,7 @@ def test_a_saving_that_was_cut_off_can_be_begun_again(cast: Cast, teacher: Clien
     job_fail(claim=claim, message="The machine went down.")
     shown = teacher.get(page).content.decode()
     assert "nothing was saved" in shown
-    assert "Cut off" in teacher.get(reverse("import_home")).content.decode()
+    assert "Interrupted" in teacher.get(reverse("import_home")).content.decode()
     teacher.post(reverse("import_commit", args=[batch.pk]))
     assert work(batch).state == ImportBatch.State.COMMITTED
 

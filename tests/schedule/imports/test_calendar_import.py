@@ -214,7 +214,7 @@ def test_public_holidays_of_a_state(cast: Cast) -> None:
     dates = set(CalendarEntry.objects.values_list("first_date", flat=True))
     assert {dt.date(2026, 9, 7), dt.date(2026, 11, 26), dt.date(2027, 1, 1)} <= dates
     assert all(FIRST <= date <= LAST for date in dates)
-    with pytest.raises(ApplicationError, match="isn't a state"):
+    with pytest.raises(ApplicationError, match="not a state"):
         holidays_preview(actor=cast.teacher, state="ZZ", first=FIRST, last=LAST)
 
 
