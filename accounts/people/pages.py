@@ -63,7 +63,6 @@ class PersonFormPage(RecordFormPage[Person]):
         return get_object_or_404(people_listed(self.person), pk=self.kwargs["pk"])
 
     def new_row(self) -> Person:
-        """In the coordinator's district."""
         return Person(district=self.person.district)
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
@@ -79,11 +78,9 @@ class PersonFormPage(RecordFormPage[Person]):
         return self.saved_row
 
     def back(self, row: Person) -> str:
-        """The list."""
         return reverse("people")
 
     def crumbs(self, row: Person) -> Crumbs:
-        """People."""
         return _crumbs()
 
 
@@ -127,19 +124,15 @@ class SubstitutionFormPage(RecordFormPage[Substitution]):
     noun = "substitution"
 
     def save(self, row: Substitution, values: Mapping[str, Any]) -> Substitution:
-        """Save it."""
         return substitution_save(actor=self.person, row=row, values=values)
 
     def back(self, row: Substitution) -> str:
-        """The list."""
         return reverse("people")
 
     def crumbs(self, row: Substitution) -> Crumbs:
-        """People."""
         return _crumbs()
 
     def delete_address(self, row: Substitution) -> str:
-        """End it."""
         return reverse("substitution_delete", args=[row.pk])
 
 
@@ -151,17 +144,13 @@ class SubstitutionDeletePage(RecordDeletePage[Substitution]):
     noun = "substitution"
 
     def delete(self, row: Substitution) -> None:
-        """Delete it."""
         substitution_delete(actor=self.person, row=row)
 
     def label(self, row: Substitution) -> str:
-        """Who covers whom."""
         return f"{row.substitute} covers {row.teacher}, {row}"
 
     def back(self, row: Substitution) -> str:
-        """The list."""
         return reverse("people")
 
     def crumbs(self, row: Substitution) -> Crumbs:
-        """People."""
         return _crumbs()

@@ -174,7 +174,10 @@ def substitution_save(*, actor: Person, row: Substitution, values: Mapping[str, 
 
 
 def substitution_delete(*, actor: Person, row: Substitution) -> None:
-    """End a substitution at once."""
+    """End a substitution at once: the substitute sees nothing of it anymore, and its calendar feeds go with it.
+
+    What the substitute logged stays.
+    """
     record_remove(actor=actor, row=row, action="substitution_delete", permission=PERMISSION)
 
 

@@ -40,7 +40,10 @@ def student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> S
 
 
 def student_delete(*, actor: Person, row: Student) -> None:
-    """Delete a student with plans and services; refused while a planned week needs them."""
+    """Delete a student with plans, service lines and the times when the student can't be taken.
+
+    Refused while a planned week or the delivery log names the student.
+    """
     record_remove(actor=actor, row=row, action="student_delete", permission=PERMISSION)
 
 
@@ -136,7 +139,7 @@ def _plan_end_before(*, actor: Person, plan: Plan, start: dt.date) -> None:
 
 
 def plan_delete(*, actor: Person, row: Plan) -> None:
-    """Delete a plan with its services; refused while a planned week needs them."""
+    """Delete a plan with its service lines. Refused while a planned week or the log needs one of them."""
     record_remove(actor=actor, row=row, action="plan_delete", permission=PERMISSION)
 
 
@@ -197,7 +200,7 @@ def statement_read(text: str) -> dict[str, Any]:
 
 
 def service_line_delete(*, actor: Person, row: ServiceLine) -> None:
-    """Delete a service line; refused while a planned week needs it."""
+    """Delete a service line. Refused while a planned week (also as unplaced) or the delivery log needs it."""
     record_remove(actor=actor, row=row, action="service_line_delete", permission=PERMISSION)
 
 
@@ -214,7 +217,7 @@ def hold_save(*, actor: Person, row: StudentHold, values: Mapping[str, Any]) -> 
 
 
 def hold_delete(*, actor: Person, row: StudentHold) -> None:
-    """Delete a time when a student can't be taken."""
+    """Delete a time when a student can't be taken: the next plan may use it, planned weeks stay as they are."""
     record_remove(actor=actor, row=row, action="hold_delete", permission=PERMISSION)
 
 
@@ -231,5 +234,8 @@ def school_class_save(*, actor: Person, row: SchoolClass, values: Mapping[str, A
 
 
 def school_class_delete(*, actor: Person, row: SchoolClass) -> None:
-    """Delete a class; refused while services are pushed into it or weeks need it."""
+    """Delete a class with its physical education times and feeds; its students stay, without a class.
+
+    Refused while services are pushed into it or planned sessions are its own.
+    """
     record_remove(actor=actor, row=row, action="school_class_delete", permission=PERMISSION)

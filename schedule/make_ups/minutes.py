@@ -15,7 +15,7 @@ SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""
 
 SHORTEST_ALONE = 5
-"""Fewer minutes are too short for a session: they are added to one, or given after one. Common practice, no source."""
+"""Fewer are too short for a session: they are added to one, or given after one. Common practice, no source."""
 
 JOINED_SESSIONS = 2
 """At most so many usual sessions are joined into one. Common practice, no source."""

@@ -169,7 +169,6 @@ class TeacherReport(ReportPage):
         return get_object_or_404(teachers_for(self.viewer), pk=self.kwargs["pk"])
 
     def initial(self, today: dt.date) -> dict[str, Any]:
-        """This month."""
         return {"month": today}
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:

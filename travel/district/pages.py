@@ -59,7 +59,6 @@ class DistrictFormPage(DistrictBack, RecordFormPage[District]):
         return get_object_or_404(District, pk=self.person.district_id or 0)
 
     def save(self, row: District, values: Mapping[str, Any]) -> District:
-        """Save it."""
         return district_save(actor=self.person, values=values)
 
 
@@ -78,14 +77,11 @@ class TileSourceFormPage(DistrictBack, RecordFormPage[TravelChoices]):
         return found or TravelChoices(district=self.person.district)
 
     def title(self, row: TravelChoices) -> str:
-        """One title for both."""
         return "Map pictures from elsewhere"
 
     def saved_message(self, row: TravelChoices) -> str:
-        """Said after saving."""
         host = tile_host(row)
         return f"Maps are loaded from {host} from now on." if host else "Nothing is loaded from elsewhere."
 
     def save(self, row: TravelChoices, values: Mapping[str, Any]) -> TravelChoices:
-        """Save it."""
         return travel_choices_save(actor=self.person, row=row, values=values)

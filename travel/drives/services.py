@@ -70,7 +70,7 @@ def drive_log_save(*, actor: Person, row: DriveLog, values: Mapping[str, Any]) -
 
 
 def drive_log_delete(*, actor: Person, row: DriveLog) -> None:
-    """Forget a drive: nothing is learned from it anymore."""
+    """Delete a logged drive: nothing is learned from it anymore; trips of submitted vouchers stay."""
     record_remove(actor=actor, row=row, action="drive_log_delete", permission=OWN)
 
 
@@ -122,7 +122,7 @@ def own_drive_time_save(*, actor: Person, row: OwnDriveTime, values: Mapping[str
 
 
 def own_drive_time_delete(*, actor: Person, row: OwnDriveTime) -> None:
-    """Forget a teacher's own minutes: the estimate counts again."""
+    """Delete a teacher's own minutes: learned, road or estimated minutes count again."""
     record_remove(actor=actor, row=row, action="own_drive_time_delete", permission=OWN)
 
 

@@ -113,7 +113,6 @@ class MileageSettingsPage(RecordFormPage[MileageSettings]):
         return since_words(row.first_day)
 
     def saved_message(self, row: MileageSettings) -> str:
-        """Said after saving."""
         return "The rules are saved."
 
     def effects(self, row: MileageSettings, values: Mapping[str, Any]) -> list[str]:
@@ -121,15 +120,12 @@ class MileageSettingsPage(RecordFormPage[MileageSettings]):
         return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
 
     def save(self, row: MileageSettings, values: Mapping[str, Any]) -> MileageSettings:
-        """Save it."""
         return mileage_settings_save(actor=self.person, row=row, values=values)
 
     def back(self, row: MileageSettings) -> str:
-        """The district's rules."""
         return rules_page()
 
     def crumbs(self, row: MileageSettings) -> Crumbs:
-        """The district's rules."""
         return rules_crumbs()
 
     def delete_address(self, row: MileageSettings) -> str:
@@ -183,19 +179,15 @@ class MileageRatePage(RecordFormPage[MileageRate]):
         return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
 
     def save(self, row: MileageRate, values: Mapping[str, Any]) -> MileageRate:
-        """Save it."""
         return mileage_rate_save(actor=self.person, row=row, values=values)
 
     def back(self, row: MileageRate) -> str:
-        """The district's rules."""
         return rules_page()
 
     def crumbs(self, row: MileageRate) -> Crumbs:
-        """The district's rules."""
         return rules_crumbs()
 
     def delete_address(self, row: MileageRate) -> str:
-        """Delete it."""
         return reverse("mileage_rate_delete", args=[row.pk])
 
 
@@ -211,15 +203,12 @@ class MileageRateDeletePage(RecordDeletePage[MileageRate]):
         return effects_foreseen(actor=self.person, row=row, act=self.delete)
 
     def delete(self, row: MileageRate) -> None:
-        """Delete it."""
         mileage_rate_delete(actor=self.person, row=row)
 
     def back(self, row: MileageRate) -> str:
-        """The district's rules."""
         return rules_page()
 
     def crumbs(self, row: MileageRate) -> Crumbs:
-        """The district's rules."""
         return rules_crumbs()
 
 
@@ -267,7 +256,6 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
         return since_words(row.first_day)
 
     def saved_message(self, row: TeacherHome) -> str:
-        """Said after saving."""
         return "Home and commute are saved."
 
     def effects(self, row: TeacherHome, values: Mapping[str, Any]) -> list[str]:
@@ -275,7 +263,6 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
         return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
 
     def save(self, row: TeacherHome, values: Mapping[str, Any]) -> TeacherHome:
-        """Save it."""
         return teacher_home_save(actor=self.person, row=row, values=values)
 
     def show(self, row: TeacherHome, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
@@ -285,11 +272,9 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
         return super().show(row, form, status, **said, **more)
 
     def back(self, row: TeacherHome) -> str:
-        """The teacher's month."""
         return f"{reverse('mileage')}?teacher={row.teacher_id}"
 
     def crumbs(self, row: TeacherHome) -> Crumbs:
-        """The teacher's month."""
         return [("Mileage", self.back(row))]
 
     def delete_address(self, row: TeacherHome) -> str:

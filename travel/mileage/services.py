@@ -74,7 +74,10 @@ def mileage_rate_save(*, actor: Person, row: MileageRate, values: Mapping[str, A
 
 
 def mileage_rate_delete(*, actor: Person, row: MileageRate) -> None:
-    """Delete a rate: the one before it counts on. Without any, the published ones count again."""
+    """Delete a rate: the one before it applies instead; without any, the published ones do.
+
+    Submitted vouchers keep the rate that they were paid at.
+    """
     record_remove(actor=actor, row=row, action="mileage_rate_delete", permission=RULES)
 
 

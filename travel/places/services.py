@@ -36,7 +36,10 @@ def building_save(*, actor: Person, row: Building, values: Mapping[str, Any]) ->
 
 
 def building_delete(*, actor: Person, row: Building) -> None:
-    """Delete a building with its spaces, classes and bells; refused while students or weeks need it."""
+    """Delete a building with its spaces, classes, bells, feeds, own drive times and logged drives.
+
+    Refused while students, planned weeks or trips need it.
+    """
     record_remove(actor=actor, row=row, action="building_delete", permission=SHARED)
 
 
@@ -46,7 +49,10 @@ def space_save(*, actor: Person, row: Space, values: Mapping[str, Any]) -> Space
 
 
 def space_delete(*, actor: Person, row: Space) -> None:
-    """Delete a space; refused while a planned session needs it."""
+    """Delete a space with its free times; classes that met there meet without one.
+
+    Refused while a planned session uses it.
+    """
     record_remove(actor=actor, row=row, action="space_delete", permission=SHARED)
 
 

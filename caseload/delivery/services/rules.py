@@ -68,7 +68,7 @@ def reasons_save(*, actor: Person, values: Mapping[str, Mapping[str, Any]]) -> l
 
 
 def reason_delete(*, actor: Person, row: MissedReason) -> None:
-    """Delete a reason; refused once it stands in the log."""
+    """Take a reason out of the district's table. Refused once an entry of the log or a decision gives it."""
     record_remove(actor=actor, row=row, action="reason_delete", permission=PERMISSION)
 
 

@@ -94,23 +94,18 @@ class StudentFormPage(AboutStudent, RecordFormPage[Student]):
     noun = "student"
 
     def new_row(self) -> Student:
-        """In the person's district."""
         return Student(district=self.person.district)
 
     def save(self, row: Student, values: Mapping[str, Any]) -> Student:
-        """Save it."""
         return services.student_save(actor=self.person, row=row, values=values)
 
     def back(self, row: Student) -> str:
-        """The student's page."""
         return student_page(row) if row.pk else reverse("student_list")
 
     def crumbs(self, row: Student) -> Crumbs:
-        """Students."""
         return student_crumbs(row)
 
     def delete_address(self, row: Student) -> str:
-        """Delete it."""
         return reverse("student_delete", args=[row.pk])
 
 
@@ -124,11 +119,9 @@ class StudentWithoutPlanPage(StudentFormPage):
     )
 
     def title(self, row: Student) -> str:
-        """The page's title."""
         return "New student without a plan"
 
     def initial(self) -> dict[str, Any]:
-        """Today."""
         return {"first_day": today_of(self.person)}
 
     def save(self, row: Student, values: Mapping[str, Any]) -> Student:
@@ -144,7 +137,6 @@ class StudentDeletePage(AboutStudent, RecordDeletePage[Student]):
     noun = "student"
 
     def delete(self, row: Student) -> None:
-        """Delete it."""
         services.student_delete(actor=self.person, row=row)
 
     def label(self, row: Student) -> str:
@@ -152,15 +144,12 @@ class StudentDeletePage(AboutStudent, RecordDeletePage[Student]):
         return self.called(row)
 
     def back(self, row: Student) -> str:
-        """The student's page."""
         return student_page(row)
 
     def after(self, row: Student) -> str:
-        """The list."""
         return reverse("student_list")
 
     def crumbs(self, row: Student) -> Crumbs:
-        """Students."""
         return student_crumbs(row)
 
 
@@ -177,7 +166,6 @@ class PlanFormPage(AboutStudent, RecordFormPage[Plan]):
         return Plan(student=find_visible(Student, self.person, self.kwargs["student"]))
 
     def save(self, row: Plan, values: Mapping[str, Any]) -> Plan:
-        """Save it."""
         if row.pk:
             return services.plan_save(actor=self.person, row=row, values=values)
         return services.plan_replace_provisional(actor=self.person, row=row, values=values)
@@ -190,15 +178,12 @@ class PlanFormPage(AboutStudent, RecordFormPage[Plan]):
         return super().show(row, form, status, **more)
 
     def back(self, row: Plan) -> str:
-        """The student's page."""
         return student_page(row.student)
 
     def crumbs(self, row: Plan) -> Crumbs:
-        """The student."""
         return student_crumbs(row.student)
 
     def delete_address(self, row: Plan) -> str:
-        """Delete it."""
         return reverse("plan_delete", args=[row.pk])
 
 
@@ -210,19 +195,15 @@ class PlanDeletePage(AboutStudent, RecordDeletePage[Plan]):
     noun = "plan"
 
     def delete(self, row: Plan) -> None:
-        """Delete it."""
         services.plan_delete(actor=self.person, row=row)
 
     def label(self, row: Plan) -> str:
-        """Whose and when."""
         return f"{self.called(row.student)}, {span_words(row.start, row.end)}"
 
     def back(self, row: Plan) -> str:
-        """The student's page."""
         return student_page(row.student)
 
     def crumbs(self, row: Plan) -> Crumbs:
-        """The student."""
         return student_crumbs(row.student)
 
 
@@ -239,19 +220,15 @@ class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
         return ServiceLine(plan=find_visible(Plan, self.person, self.kwargs["plan"]))
 
     def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
-        """Save it."""
         return services.service_line_save(actor=self.person, row=row, values=values)
 
     def back(self, row: ServiceLine) -> str:
-        """The student's page."""
         return student_page(row.plan.student)
 
     def crumbs(self, row: ServiceLine) -> Crumbs:
-        """The student."""
         return student_crumbs(row.plan.student)
 
     def delete_address(self, row: ServiceLine) -> str:
-        """Delete it."""
         return reverse("service_line_delete", args=[row.pk])
 
 
@@ -263,19 +240,15 @@ class ServiceLineDeletePage(AboutStudent, RecordDeletePage[ServiceLine]):
     noun = "service"
 
     def delete(self, row: ServiceLine) -> None:
-        """Delete it."""
         services.service_line_delete(actor=self.person, row=row)
 
     def label(self, row: ServiceLine) -> str:
-        """Whose and what."""
         return f"{self.called(row.plan.student)}: {row.statement}"
 
     def back(self, row: ServiceLine) -> str:
-        """The student's page."""
         return student_page(row.plan.student)
 
     def crumbs(self, row: ServiceLine) -> Crumbs:
-        """The student."""
         return student_crumbs(row.plan.student)
 
 
@@ -293,23 +266,18 @@ class HoldFormPage(AboutStudent, RecordFormPage[StudentHold]):
         return StudentHold(student=find_visible(Student, self.person, self.kwargs["student"]))
 
     def title(self, row: StudentHold) -> str:
-        """The page's title."""
         return "Change a time when the student can't be taken" if row.pk else "Time when the student can't be taken"
 
     def save(self, row: StudentHold, values: Mapping[str, Any]) -> StudentHold:
-        """Save it."""
         return services.hold_save(actor=self.person, row=row, values=values)
 
     def back(self, row: StudentHold) -> str:
-        """The student's page."""
         return student_page(row.student)
 
     def crumbs(self, row: StudentHold) -> Crumbs:
-        """The student."""
         return student_crumbs(row.student)
 
     def delete_address(self, row: StudentHold) -> str:
-        """Delete it."""
         return reverse("hold_delete", args=[row.pk])
 
 
@@ -321,15 +289,12 @@ class HoldDeletePage(AboutStudent, RecordDeletePage[StudentHold]):
     noun = "time"
 
     def delete(self, row: StudentHold) -> None:
-        """Delete it."""
         services.hold_delete(actor=self.person, row=row)
 
     def back(self, row: StudentHold) -> str:
-        """The student's page."""
         return student_page(row.student)
 
     def crumbs(self, row: StudentHold) -> Crumbs:
-        """The student."""
         return student_crumbs(row.student)
 
 
@@ -346,19 +311,15 @@ class ClassFormPage(RecordFormPage[SchoolClass]):
         return SchoolClass(building=find_visible(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: SchoolClass, values: Mapping[str, Any]) -> SchoolClass:
-        """Save it."""
         return services.school_class_save(actor=self.person, row=row, values=values)
 
     def back(self, row: SchoolClass) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: SchoolClass) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
     def delete_address(self, row: SchoolClass) -> str:
-        """Delete it."""
         return reverse("class_delete", args=[row.pk])
 
 
@@ -370,13 +331,10 @@ class ClassDeletePage(RecordDeletePage[SchoolClass]):
     noun = "class"
 
     def delete(self, row: SchoolClass) -> None:
-        """Delete it."""
         services.school_class_delete(actor=self.person, row=row)
 
     def back(self, row: SchoolClass) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: SchoolClass) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)

@@ -42,15 +42,12 @@ class BellScheduleFormPage(RecordFormPage[BellSchedule]):
         return BellSchedule(building=find_visible(Building, self.person, self.kwargs["building"]))
 
     def back(self, row: BellSchedule) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: BellSchedule) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
     def delete_address(self, row: BellSchedule) -> str:
-        """Delete it."""
         return reverse("bell_schedule_delete", args=[row.pk])
 
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:

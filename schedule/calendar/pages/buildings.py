@@ -56,21 +56,17 @@ class RotationFormPage(RecordFormPage[DayRotation]):
         return DayRotation.objects.filter(building=building).first() or DayRotation(building=building)
 
     def title(self, row: DayRotation) -> str:
-        """The page's title."""
         return f"How days are named at {row.building}"
 
     def save(self, row: DayRotation, values: Mapping[str, Any]) -> DayRotation:
-        """Save it."""
         given = dict(values)
         given["practice"] = given["practice"] or row.practice
         return records.rotation_save(actor=self.person, row=row, values=given)
 
     def back(self, row: DayRotation) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: DayRotation) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
 
@@ -87,19 +83,15 @@ class BellRuleFormPage(RecordFormPage[BellRule]):
         return BellRule(building=find_visible(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: BellRule, values: Mapping[str, Any]) -> BellRule:
-        """Save it."""
         return records.bell_rule_save(actor=self.person, row=row, values=values)
 
     def back(self, row: BellRule) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: BellRule) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
     def delete_address(self, row: BellRule) -> str:
-        """Delete it."""
         return reverse("bell_rule_delete", args=[row.pk])
 
 
@@ -111,15 +103,12 @@ class BellRuleDeletePage(RecordDeletePage[BellRule]):
     noun = "day with different bells"
 
     def delete(self, row: BellRule) -> None:
-        """Delete it."""
         records.bell_rule_delete(actor=self.person, row=row)
 
     def back(self, row: BellRule) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: BellRule) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
 
@@ -137,23 +126,18 @@ class FreeTimeFormPage(RecordFormPage[SpaceFreeTime]):
         return SpaceFreeTime(space=find_visible(Space, self.person, self.kwargs["space"]))
 
     def title(self, row: SpaceFreeTime) -> str:
-        """The page's title."""
         return f"When {row.space} is free"
 
     def save(self, row: SpaceFreeTime, values: Mapping[str, Any]) -> SpaceFreeTime:
-        """Save it."""
         return records.space_free_time_save(actor=self.person, row=row, values=values)
 
     def back(self, row: SpaceFreeTime) -> str:
-        """The building."""
         return building_page(row.space.building)
 
     def crumbs(self, row: SpaceFreeTime) -> Crumbs:
-        """The building."""
         return building_crumbs(row.space.building)
 
     def delete_address(self, row: SpaceFreeTime) -> str:
-        """Delete it."""
         return reverse("free_time_delete", args=[row.pk])
 
 
@@ -165,15 +149,12 @@ class FreeTimeDeletePage(RecordDeletePage[SpaceFreeTime]):
     noun = "free time"
 
     def delete(self, row: SpaceFreeTime) -> None:
-        """Delete it."""
         records.space_free_time_delete(actor=self.person, row=row)
 
     def back(self, row: SpaceFreeTime) -> str:
-        """The building."""
         return building_page(row.space.building)
 
     def crumbs(self, row: SpaceFreeTime) -> Crumbs:
-        """The building."""
         return building_crumbs(row.space.building)
 
 
@@ -193,23 +174,18 @@ class ClassMeetingFormPage(RecordFormPage[ClassMeeting]):
         return ClassMeeting(school_class=find_visible(SchoolClass, self.person, self.kwargs["school_class"]))
 
     def title(self, row: ClassMeeting) -> str:
-        """The page's title."""
         return f"Physical education of {row.school_class}"
 
     def save(self, row: ClassMeeting, values: Mapping[str, Any]) -> ClassMeeting:
-        """Save it."""
         return records.class_meeting_save(actor=self.person, row=row, values=values)
 
     def back(self, row: ClassMeeting) -> str:
-        """The building."""
         return building_page(row.school_class.building)
 
     def crumbs(self, row: ClassMeeting) -> Crumbs:
-        """The building."""
         return building_crumbs(row.school_class.building)
 
     def delete_address(self, row: ClassMeeting) -> str:
-        """Delete it."""
         return reverse("class_meeting_delete", args=[row.pk])
 
 
@@ -221,15 +197,12 @@ class ClassMeetingDeletePage(RecordDeletePage[ClassMeeting]):
     noun = "class time"
 
     def delete(self, row: ClassMeeting) -> None:
-        """Delete it."""
         records.class_meeting_delete(actor=self.person, row=row)
 
     def back(self, row: ClassMeeting) -> str:
-        """The building."""
         return building_page(row.school_class.building)
 
     def crumbs(self, row: ClassMeeting) -> Crumbs:
-        """The building."""
         return building_crumbs(row.school_class.building)
 
 
@@ -241,13 +214,10 @@ class BellScheduleDeletePage(RecordDeletePage[BellSchedule]):
     noun = "bell schedule"
 
     def delete(self, row: BellSchedule) -> None:
-        """Delete it."""
         records.bell_schedule_delete(actor=self.person, row=row)
 
     def back(self, row: BellSchedule) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: BellSchedule) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)

@@ -75,15 +75,12 @@ class SchoolYearFormPage(RecordFormPage[SchoolYear]):
     noun = "school year"
 
     def save(self, row: SchoolYear, values: Mapping[str, Any]) -> SchoolYear:
-        """Save it."""
         return records.school_year_save(actor=self.person, row=row, values=values)
 
     def back(self, row: SchoolYear) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: SchoolYear) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
 
@@ -101,19 +98,15 @@ class MarkingPeriodFormPage(RecordFormPage[MarkingPeriod]):
         return MarkingPeriod(school_year=year, district=year.district)
 
     def save(self, row: MarkingPeriod, values: Mapping[str, Any]) -> MarkingPeriod:
-        """Save it."""
         return records.marking_period_save(actor=self.person, row=row, values=values)
 
     def back(self, row: MarkingPeriod) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: MarkingPeriod) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
     def delete_address(self, row: MarkingPeriod) -> str:
-        """Delete it."""
         return reverse("marking_period_delete", args=[row.pk])
 
 
@@ -125,15 +118,12 @@ class MarkingPeriodDeletePage(RecordDeletePage[MarkingPeriod]):
     noun = "marking period"
 
     def delete(self, row: MarkingPeriod) -> None:
-        """Delete it."""
         records.marking_period_delete(actor=self.person, row=row)
 
     def back(self, row: MarkingPeriod) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: MarkingPeriod) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
 
@@ -160,11 +150,9 @@ class CalendarEntryFormPage(RecordFormPage[CalendarEntry]):
         return self.offer or calendar_page()
 
     def crumbs(self, row: CalendarEntry) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
     def delete_address(self, row: CalendarEntry) -> str:
-        """Delete it."""
         return reverse("calendar_entry_delete", args=[row.pk])
 
 
@@ -176,15 +164,12 @@ class CalendarEntryDeletePage(RecordDeletePage[CalendarEntry]):
     noun = "special day"
 
     def delete(self, row: CalendarEntry) -> None:
-        """Delete it."""
         records.calendar_entry_delete(actor=self.person, row=row)
 
     def back(self, row: CalendarEntry) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: CalendarEntry) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
 
@@ -198,19 +183,15 @@ class WordRuleFormPage(RecordFormPage[WordRule]):
     intro = "When a published calendar is imported, titles that contain these words become days of this kind."
 
     def save(self, row: WordRule, values: Mapping[str, Any]) -> WordRule:
-        """Save it."""
         return records.word_rule_save(actor=self.person, row=row, values=values)
 
     def back(self, row: WordRule) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: WordRule) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
     def delete_address(self, row: WordRule) -> str:
-        """Delete it."""
         return reverse("word_rule_delete", args=[row.pk])
 
 
@@ -222,13 +203,10 @@ class WordRuleDeletePage(RecordDeletePage[WordRule]):
     noun = "word rule"
 
     def delete(self, row: WordRule) -> None:
-        """Delete it."""
         records.word_rule_delete(actor=self.person, row=row)
 
     def back(self, row: WordRule) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: WordRule) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()

@@ -85,23 +85,18 @@ class TeacherRulesFormPage(RecordFormPage[TeacherRules]):
         return found or TeacherRules(teacher=teacher, district=teacher.district)
 
     def title(self, row: TeacherRules) -> str:
-        """The page's title."""
         return "Change lunch, preparation and limits"
 
     def saved_message(self, row: TeacherRules) -> str:
-        """Said after saving."""
         return "The rules are saved. They count from the next plan on."
 
     def save(self, row: TeacherRules, values: Mapping[str, Any]) -> TeacherRules:
-        """Save it."""
         return records.teacher_rules_save(actor=self.person, row=row, values=values)
 
     def back(self, row: TeacherRules) -> str:
-        """The teacher's rules."""
         return rules_page(row.teacher)
 
     def crumbs(self, row: TeacherRules) -> Crumbs:
-        """The teacher's rules."""
         return rules_crumbs(row.teacher)
 
 
@@ -145,19 +140,15 @@ class MeetingFormPage(RecordFormPage[Meeting]):
         return Meeting(teacher=teacher, district=teacher.district)
 
     def save(self, row: Meeting, values: Mapping[str, Any]) -> Meeting:
-        """Save it."""
         return records.meeting_save(actor=self.person, row=row, values=values)
 
     def back(self, row: Meeting) -> str:
-        """The teacher's rules."""
         return rules_page(row.teacher)
 
     def crumbs(self, row: Meeting) -> Crumbs:
-        """The teacher's rules."""
         return rules_crumbs(row.teacher)
 
     def delete_address(self, row: Meeting) -> str:
-        """Delete it."""
         return reverse("meeting_delete", args=[row.pk])
 
 
@@ -169,13 +160,10 @@ class MeetingDeletePage(RecordDeletePage[Meeting]):
     noun = "meeting"
 
     def delete(self, row: Meeting) -> None:
-        """Delete it."""
         records.meeting_delete(actor=self.person, row=row)
 
     def back(self, row: Meeting) -> str:
-        """The teacher's rules."""
         return rules_page(row.teacher)
 
     def crumbs(self, row: Meeting) -> Crumbs:
-        """The teacher's rules."""
         return rules_crumbs(row.teacher)

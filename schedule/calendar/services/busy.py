@@ -53,7 +53,7 @@ def busy_add(*, actor: Person, title: str, address: str = "", content: bytes | N
 
 
 def busy_delete(*, actor: Person, row: BusyCalendar) -> None:
-    """Forget a calendar and its times."""
+    """Delete a calendar of the teacher's own with the times read from it: they no longer block planning."""
     permission_require(actor, "week.change")
     if row.teacher_id != actor.pk:
         raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)

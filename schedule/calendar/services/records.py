@@ -133,7 +133,7 @@ def bell_rule_save(*, actor: Person, row: BellRule, values: Mapping[str, Any]) -
 
 
 def bell_rule_delete(*, actor: Person, row: BellRule) -> None:
-    """The day rings the regular bells again."""
+    """Let the day ring the regular bells again, from the next plan on; planned weeks stay as they are."""
     record_remove(actor=actor, row=row, action="bell_rule_delete", permission=SHARED)
 
 
@@ -151,7 +151,10 @@ def class_meeting_save(*, actor: Person, row: ClassMeeting, values: Mapping[str,
 
 
 def class_meeting_delete(*, actor: Person, row: ClassMeeting) -> None:
-    """Delete a class's physical education time."""
+    """Delete a physical education time of a class: no pushed-in service is planned in it anymore.
+
+    Planned weeks stay as they are.
+    """
     record_remove(actor=actor, row=row, action="class_meeting_delete", permission=SHARED)
 
 
@@ -161,7 +164,7 @@ def space_free_time_save(*, actor: Person, row: SpaceFreeTime, values: Mapping[s
 
 
 def space_free_time_delete(*, actor: Person, row: SpaceFreeTime) -> None:
-    """Delete a free time; a space without any is free all day."""
+    """Delete a free time; a space without any is free all day. Planned weeks stay as they are."""
     record_remove(actor=actor, row=row, action="space_free_time_delete", permission=SHARED)
 
 
@@ -176,7 +179,7 @@ def marking_period_save(*, actor: Person, row: MarkingPeriod, values: Mapping[st
 
 
 def marking_period_delete(*, actor: Person, row: MarkingPeriod) -> None:
-    """Delete a marking period."""
+    """Delete a marking period: ledgers of services owed by marking period follow the ones that are left."""
     record_remove(actor=actor, row=row, action="marking_period_delete", permission=SHARED)
 
 
@@ -192,7 +195,7 @@ def calendar_entry_save(*, actor: Person, row: CalendarEntry, values: Mapping[st
 
 
 def calendar_entry_delete(*, actor: Person, row: CalendarEntry) -> None:
-    """The day is a usual one again."""
+    """Delete a special day: where no other entry covers its dates they are regular school days again."""
     record_remove(actor=actor, row=row, action="calendar_entry_delete", permission=SHARED)
 
 
@@ -202,7 +205,7 @@ def word_rule_save(*, actor: Person, row: WordRule, values: Mapping[str, Any]) -
 
 
 def word_rule_delete(*, actor: Person, row: WordRule) -> None:
-    """Forget words."""
+    """Delete words by which published calendars are read; the days that they brought stay."""
     record_remove(actor=actor, row=row, action="word_rule_delete", permission=SHARED)
 
 
@@ -217,7 +220,7 @@ def contract_day_save(*, actor: Person, row: ContractDay, values: Mapping[str, A
 
 
 def contract_day_delete(*, actor: Person, row: ContractDay) -> None:
-    """No work on that weekday."""
+    """Delete a weekday's contract hours: nothing new is planned on it; planned weeks stay as they are."""
     record_remove(actor=actor, row=row, action="contract_day_delete", permission=OWN)
 
 
@@ -254,7 +257,7 @@ def meeting_save(*, actor: Person, row: Meeting, values: Mapping[str, Any]) -> M
 
 
 def meeting_delete(*, actor: Person, row: Meeting) -> None:
-    """Delete a meeting."""
+    """Delete a meeting: its time no longer blocks planning; planned weeks keep it."""
     record_remove(actor=actor, row=row, action="meeting_delete", permission=OWN)
 
 

@@ -35,19 +35,15 @@ class CalendarSourceFormPage(RecordFormPage[CalendarSource]):
         return services.source_save(actor=self.person, row=row, values=values)
 
     def saved_message(self, row: CalendarSource) -> str:
-        """It takes a moment."""
         return "The address is saved. It is being read: reload this page in a moment."
 
     def back(self, row: CalendarSource) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: CalendarSource) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
     def delete_address(self, row: CalendarSource) -> str:
-        """Delete it."""
         return reverse("calendar_source_delete", args=[row.pk])
 
 
@@ -59,15 +55,12 @@ class CalendarSourceDeletePage(RecordDeletePage[CalendarSource]):
     noun = "address of a school calendar"
 
     def delete(self, row: CalendarSource) -> None:
-        """Delete it."""
         services.source_delete(actor=self.person, row=row)
 
     def back(self, row: CalendarSource) -> str:
-        """The calendar."""
         return calendar_page()
 
     def crumbs(self, row: CalendarSource) -> Crumbs:
-        """The calendar."""
         return calendar_crumbs()
 
 

@@ -85,7 +85,7 @@ def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]
 
 
 def source_delete(*, actor: Person, row: CalendarSource) -> None:
-    """Forget an address; the days that it brought stay."""
+    """Delete an address with what waits from it; the days that were saved from it stay."""
     district = _district_of(actor, row)
     with transaction.atomic():
         audit_write(actor=actor, district=district, action="calendar_source_delete", row=row)

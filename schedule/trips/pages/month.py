@@ -185,11 +185,9 @@ class _TripPage(RecordFormPage[Trip]):
         return super().dispatch(request, *args, **kwargs)
 
     def back(self, row: Trip) -> str:
-        """The month."""
         return month_page(row.date or today_of(self.person))
 
     def crumbs(self, row: Trip) -> Crumbs:
-        """The month."""
         return month_crumbs(row.date or today_of(self.person))
 
 
@@ -203,7 +201,6 @@ class TripCorrectPage(_TripPage):
         return trip_find(self.person, self.kwargs["key"])
 
     def title(self, row: Trip) -> str:
-        """The page's title."""
         return "Correct a trip"
 
     def show(self, row: Trip, form: Any, status: int = 200, **more: Any) -> HttpResponse:
@@ -212,7 +209,6 @@ class TripCorrectPage(_TripPage):
         return super().show(row, form, status, **more)
 
     def save(self, row: Trip, values: Mapping[str, Any]) -> Trip:
-        """Save what was driven."""
         person = self.person
         return services.trip_correct(
             actor=person, teacher=person, key=row.key, values=values, today=today_of(person)
@@ -230,7 +226,6 @@ class TripAddPage(_TripPage):
         return Trip(teacher=self.person, district=self.person.district)
 
     def save(self, row: Trip, values: Mapping[str, Any]) -> Trip:
-        """Save it."""
         person = self.person
         return services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
 

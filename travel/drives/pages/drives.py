@@ -98,15 +98,12 @@ class DriveLogFormPage(DrivesBack, RecordFormPage[DriveLog]):
     )
 
     def initial(self) -> dict[str, Any]:
-        """Today."""
         return {"date": today_of(self.person)}
 
     def save(self, row: DriveLog, values: Mapping[str, Any]) -> DriveLog:
-        """Save it."""
         return drive_log_save(actor=self.person, row=row, values=values)
 
     def delete_address(self, row: DriveLog) -> str:
-        """Delete it."""
         return reverse("drive_log_delete", args=[row.pk])
 
 
@@ -118,7 +115,6 @@ class DriveLogDeletePage(DrivesBack, RecordDeletePage[DriveLog]):
     noun = "drive"
 
     def delete(self, row: DriveLog) -> None:
-        """Delete it."""
         drive_log_delete(actor=self.person, row=row)
 
 
@@ -131,11 +127,9 @@ class DriveFactorFormPage(DrivesBack, RecordFormPage[DriveFactor]):
     noun = "rush factor"
 
     def save(self, row: DriveFactor, values: Mapping[str, Any]) -> DriveFactor:
-        """Save it."""
         return drive_factor_save(actor=self.person, row=row, values=values)
 
     def delete_address(self, row: DriveFactor) -> str:
-        """Delete it."""
         return reverse("drive_factor_delete", args=[row.pk])
 
 
@@ -147,7 +141,6 @@ class DriveFactorDeletePage(DrivesBack, RecordDeletePage[DriveFactor]):
     noun = "rush factor"
 
     def delete(self, row: DriveFactor) -> None:
-        """Delete it."""
         drive_factor_delete(actor=self.person, row=row)
 
 
@@ -165,13 +158,10 @@ class TravelChoicesPage(DrivesBack, RecordFormPage[TravelChoices]):
         return found or TravelChoices(district=self.person.district)
 
     def title(self, row: TravelChoices) -> str:
-        """One title for both."""
         return "Choices about drive times"
 
     def saved_message(self, row: TravelChoices) -> str:
-        """Said after saving."""
         return "The choices are saved."
 
     def save(self, row: TravelChoices, values: Mapping[str, Any]) -> TravelChoices:
-        """Save them."""
         return travel_choices_save(actor=self.person, row=row, values=values)

@@ -31,19 +31,15 @@ class OwnDriveTimeFormPage(RecordFormPage[OwnDriveTime]):
         return OwnDriveTime(teacher=teacher, district=teacher.district)
 
     def save(self, row: OwnDriveTime, values: Mapping[str, Any]) -> OwnDriveTime:
-        """Save it."""
         return own_drive_time_save(actor=self.person, row=row, values=values)
 
     def back(self, row: OwnDriveTime) -> str:
-        """The teacher's rules."""
         return reverse("teacher_rules_of", args=[row.teacher_id])
 
     def crumbs(self, row: OwnDriveTime) -> Crumbs:
-        """The teacher's rules."""
         return [("Rules", self.back(row))]
 
     def delete_address(self, row: OwnDriveTime) -> str:
-        """Delete it."""
         return reverse("own_drive_time_delete", args=[row.pk])
 
 
@@ -55,13 +51,10 @@ class OwnDriveTimeDeletePage(RecordDeletePage[OwnDriveTime]):
     noun = "drive time"
 
     def delete(self, row: OwnDriveTime) -> None:
-        """Delete it."""
         own_drive_time_delete(actor=self.person, row=row)
 
     def back(self, row: OwnDriveTime) -> str:
-        """The teacher's rules."""
         return reverse("teacher_rules_of", args=[row.teacher_id])
 
     def crumbs(self, row: OwnDriveTime) -> Crumbs:
-        """The teacher's rules."""
         return [("Rules", self.back(row))]

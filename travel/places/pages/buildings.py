@@ -54,19 +54,15 @@ class BuildingFormPage(RecordFormPage[Building]):
         return allow_tiles(self.request, answer, ground)
 
     def save(self, row: Building, values: Mapping[str, Any]) -> Building:
-        """Save it."""
         return building_save(actor=self.person, row=row, values=values)
 
     def back(self, row: Building) -> str:
-        """Its own page."""
         return building_page(row) if row.pk else reverse("building_list")
 
     def crumbs(self, row: Building) -> Crumbs:
-        """Buildings."""
         return building_crumbs(row)
 
     def delete_address(self, row: Building) -> str:
-        """Delete it."""
         return reverse("building_delete", args=[row.pk])
 
 
@@ -78,19 +74,15 @@ class BuildingDeletePage(RecordDeletePage[Building]):
     noun = "building"
 
     def delete(self, row: Building) -> None:
-        """Delete it."""
         building_delete(actor=self.person, row=row)
 
     def back(self, row: Building) -> str:
-        """Its own page."""
         return building_page(row)
 
     def after(self, row: Building) -> str:
-        """The list."""
         return reverse("building_list")
 
     def crumbs(self, row: Building) -> Crumbs:
-        """Buildings."""
         return building_crumbs(row)
 
 
@@ -107,19 +99,15 @@ class SpaceFormPage(RecordFormPage[Space]):
         return Space(building=find_visible(Building, self.person, self.kwargs["building"]))
 
     def save(self, row: Space, values: Mapping[str, Any]) -> Space:
-        """Save it."""
         return space_save(actor=self.person, row=row, values=values)
 
     def back(self, row: Space) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: Space) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
 
     def delete_address(self, row: Space) -> str:
-        """Delete it."""
         return reverse("space_delete", args=[row.pk])
 
 
@@ -131,13 +119,10 @@ class SpaceDeletePage(RecordDeletePage[Space]):
     noun = "space"
 
     def delete(self, row: Space) -> None:
-        """Delete it."""
         space_delete(actor=self.person, row=row)
 
     def back(self, row: Space) -> str:
-        """The building."""
         return building_page(row.building)
 
     def crumbs(self, row: Space) -> Crumbs:
-        """The building."""
         return building_crumbs(row.building)
