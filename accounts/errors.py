@@ -8,7 +8,7 @@ Pages and the API each map it once (config.error_pages, config.api_errors). Brok
 class ApplicationError(Exception):
     """Something was asked that can't be done as asked.
 
-    `message` says what is wrong and how to mend it, for the person at the page. It names
+    `message` says what is wrong and how to fix it, for the person at the page. It names
     no student but those whom that person may see, and is never logged.
     `code` is stable for programs. `status` is the HTTP status.
     """

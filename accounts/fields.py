@@ -32,7 +32,8 @@ def id_read(text: str) -> int | None:
 
 
 def month_read(text: str) -> dt.date | None:
-    """``2026-09`` as the first day of the month; None for what is no month, or lies beyond the bounds of dates."""
+    """``2026-09`` as the first day of the month; None for what isn't a month, or lies beyond the bounds of
+    dates."""
     match = _MONTH.fullmatch(text)
     if match is None or not 1 <= int(match[2]) <= 12 or not int(match[1]):
         return None

@@ -30,7 +30,7 @@ def pickers_set(form: forms.BaseForm) -> None:
             # These are data about others: the browser must not offer the user's own name and address.
             field.widget.attrs.setdefault("autocomplete", "off")
         is_choice = isinstance(field, forms.ChoiceField | ModelChoiceField)
-        # The label stands right above it, and before it in the error summary.
+        # The label is right above it, and before it in the error summary.
         field.error_messages["required"] = "Choose one." if is_choice else "Fill this in."
 
 

@@ -1,7 +1,7 @@
 """What pages that list, edit and delete rows have in common.
 
 A page finds the row among those that the person sees (404 otherwise), asks the role (403), lets the form read what
-was typed, and calls one service. The service's answer stands at the form's fields.
+was typed, and calls one service. The service's answer is at the form's fields.
 """
 
 import hashlib

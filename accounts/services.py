@@ -151,7 +151,7 @@ def record_save[M: models.Model](
 ) -> M:
     """Set `values` on a new or an existing row, validate all of it, save it and audit what changed.
 
-    Many-to-many fields may stand among the values. The row's `district` must be set or reachable by a
+    Many-to-many fields may be among the values. The row's `district` must be set or reachable by a
     `district` property. `problems` that the caller found are raised together with the row's own; `rules` hold the
     row against others once it is valid by itself. Raises Django's `ValidationError` by field; then nothing is
     saved.

@@ -1,4 +1,4 @@
-"""Validation of a whole row, with every problem at the field where a person can mend it."""
+"""Validation of a whole row, with every problem at the field where a person can fix it."""
 
 import datetime as dt
 from collections.abc import Callable, Iterable, Mapping

@@ -1,4 +1,4 @@
-"""Imports beside others' work: how long somebody in another district waits for a small write meanwhile.
+"""Imports beside others' work: how long somebody in another district waits for a small write in the meantime.
 
 Run: ``python -m benchmarks.imports`` (``--rows 1500``, ``--database sqlite`` or ``postgres`` for only one). A file
 of students is previewed, saved and undone, each beside a process that writes one row again and again. What counts

@@ -1,4 +1,4 @@
-"""The two districts of `benchmarks.imports`: one that imports, one in which somebody writes meanwhile."""
+"""The two districts of `benchmarks.imports`: one that imports, one in which somebody writes in the meantime."""
 
 import json
 import sys

@@ -2,7 +2,7 @@
 
     python -m benchmarks.weeks_in_a_row [--weeks 4] [--first 2026-11-30] [--seconds 60]
 
-The invented county of the demo, in a database of its own that is thrown away. Each choice plans all weeks in one
+The invented county of the demo, in a database of its own that is discarded. Each choice plans all weeks in one
 run, every week compared with those before it. In brackets: what the other choice would give in that week, the weeks
 before it being as they are.
 """

@@ -36,7 +36,7 @@ Django's own tables (groups, permissions, sessions) and those of libraries are l
 ## All tables
 
 An arrow runs from the table that holds a key to the table that it points to. Keys to `District`, `Person`
-and `Building` are left out, since most tables have one. They stand in the pictures of the rooms below.
+and `Building` are left out, since most tables have one. They are in the pictures of the rooms below.
 """
 
 

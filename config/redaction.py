@@ -1,6 +1,6 @@
 """Keeps the addresses of feeds out of logs and error reports: the address is the whole secret.
 
-The filter stands at the log handlers of the settings, and at the access logs of servers that bring handlers of
+The filter is at the log handlers of the settings, and at the access logs of servers that bring handlers of
 their own (`access_logs_redact`); the report class writes what a broken page is reported with.
 """
 

@@ -76,7 +76,7 @@ class JobContext:
         """The transaction in which the handler writes the job's effect: all of it and the job's end, or nothing.
 
         Only the holder of the lease comes in; anyone else gets `LeaseLostError` and must write nothing. A
-        handler whose work has no effect in the database needn't use it.
+        handler whose work has no effect in the database doesn't have to use it.
         """
         with transaction.atomic():
             job_finish(claim=self.claim, progress=self._progress)

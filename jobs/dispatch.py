@@ -13,7 +13,7 @@ from jobs.models import Job
 
 logger = logging.getLogger(__name__)
 
-#: Set when work was added in this process, so that its thread needn't wait for the next poll.
+#: Set when work was added in this process, so that its thread doesn't have to wait for the next poll.
 work_added = threading.Event()
 
 

@@ -4,7 +4,7 @@
 class JobError(Exception):
     """Raised by a handler that can't do what was asked.
 
-    `message` is shown to the person who asked: plain words, how to mend it, no student's name.
+    `message` is shown to the person who asked: plain words, how to fix it, no student's name.
     """
 
     def __init__(self, message: str) -> None:

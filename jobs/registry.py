@@ -1,4 +1,4 @@
-"""Which function does which kind of job, and which functions ask for work that comes round by the clock.
+"""Which function does which kind of job, and which functions ask for work that comes around by the clock.
 
 An app that has background work keeps its handlers in a module named ``job_handlers``; they are found at start.
 """

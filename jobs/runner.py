@@ -92,7 +92,7 @@ def work_once() -> bool:
 def work(*, stop: threading.Event) -> None:
     """Run jobs until `stop` is set, looking at once when work is added here and every second for the rest.
 
-    Once a minute what comes round by the clock is asked for.
+    Once a minute what comes around by the clock is asked for.
     """
     asked_at = float("-inf")
     while not stop.is_set():

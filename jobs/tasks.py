@@ -24,5 +24,5 @@ def send_stale_jobs() -> None:
 
 @shared_task(name="jobs.tasks.ask_for_regular_work")
 def ask_regularly() -> None:
-    """Add what comes round by the clock and is due (Celery's beat calls this)."""
+    """Add what comes around by the clock and is due (Celery's beat calls this)."""
     ask_for_regular_work()

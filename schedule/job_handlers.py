@@ -98,7 +98,7 @@ def weigh_changes(context: JobContext) -> None:
 
 @job_handler(closings.KIND)
 def closing_mail(context: JobContext) -> None:
-    """Send word of a closing that holds today; one that was taken back meanwhile is not sent."""
+    """Send word of a closing that holds today; one that was taken back in the meantime is not sent."""
     entry = CalendarEntry.objects.filter(pk=context.payload["entry"]).first()
     if entry is None or not closings.is_today(entry):
         return
@@ -121,7 +121,7 @@ def make_district_report(context: JobContext) -> None:
 
 @job_handler(busy.KIND)
 def read_busy_calendar(context: JobContext) -> None:
-    """Fetch a teacher's own calendar; what goes wrong stands on the page of the calendar."""
+    """Fetch a teacher's own calendar; what goes wrong is on the page of the calendar."""
     row = BusyCalendar.objects.filter(pk=context.payload["calendar"]).select_related("district").first()
     if row is not None:
         busy.busy_read(row=row)
@@ -129,7 +129,7 @@ def read_busy_calendar(context: JobContext) -> None:
 
 @job_handler(calendar_sources.KIND)
 def read_school_calendar(context: JobContext) -> None:
-    """Fetch the district's school calendar; what goes wrong stands on the page of the calendar."""
+    """Fetch the district's school calendar; what goes wrong is on the page of the calendar."""
     row = CalendarSource.objects.filter(pk=context.payload["source"]).select_related("district", "keeper").first()
     if row is not None:
         calendar_sources.source_read(row=row)
@@ -137,7 +137,7 @@ def read_school_calendar(context: JobContext) -> None:
 
 @job_handler(import_work.CHECK)
 def check_import(context: JobContext) -> None:
-    """Check an import's rows; one that was thrown away meanwhile needs nothing."""
+    """Check an import's rows; one that was discarded in the meantime needs nothing."""
     batch = import_work.batch_of_job(context.job_id)
     if batch is not None:
         import_work.import_check(batch=batch, progress=context.note, finishing=context.finishing)

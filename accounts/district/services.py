@@ -19,7 +19,7 @@ def district_save(*, actor: Person, values: Mapping[str, Any]) -> District:
     permission_require(actor, PERMISSION)
     if actor.district_id is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    # Read anew: what is refused must not stay on the person's own copy.
+    # Read again: what is refused must not stay on the person's own copy.
     row = District.objects.get(pk=actor.district_id)
     wanted = dict(values)
     if "name" in wanted:

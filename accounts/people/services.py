@@ -139,7 +139,7 @@ def own_password_choose(*, actor: Person, old_password: str, new_password: str) 
     before = actor.password
     actor.set_password(new_password)
     with transaction.atomic():
-        # Only if it is still the old one: a coordinator may have given another meanwhile.
+        # Only if it is still the old one: a coordinator may have given another in the meantime.
         kept = Person.objects.filter(pk=actor.pk, password=before)
         if not kept.update(password=actor.password, given_password_ends=None, given_password_used=None):
             raise ValidationError({"old_password": OLD_WRONG})
@@ -184,7 +184,7 @@ def substitution_delete(*, actor: Person, row: Substitution) -> None:
 def district_start(*, name: str, time_zone: str, state: str, username: str) -> tuple[District, Person, str]:
     """A new district with its first coordinator; returns both and the coordinator's one-time password.
 
-    Only for the command line: nobody at a page stands above districts. Raises `ValidationError` by field.
+    Only for the command line: nobody at a page is above districts. Raises `ValidationError` by field.
     """
     with transaction.atomic():
         district = District(name=name.strip(), time_zone=time_zone, state=state.strip().upper())

@@ -259,7 +259,7 @@ class MissedReasonViewSet(viewsets.ViewSet):
 
     @extend_schema(responses={204: None})
     def destroy(self, request: Request, code: str) -> Response:
-        """Delete it; refused once it stands in the log."""
+        """Delete it; refused once it is in the log."""
         row = _reason(request, code)
         if row.pk is None:
             raise ApplicationError(

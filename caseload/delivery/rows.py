@@ -227,7 +227,7 @@ def build_line_ledger(
     counts_from: dt.date,
     as_of: dt.date,
 ) -> LineLedger:
-    """The ledger of one line from the sessions under it; what can't be computed is said in `problem`."""
+    """The ledger of one line from the sessions under it; what can't be computed is in `problem`."""
     first, last = in_force(line)
     try:
         core = LedgerLine(

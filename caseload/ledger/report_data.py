@@ -82,7 +82,7 @@ def report_to_json(report: Report) -> dict[str, Any]:
 
 
 def report_from_json(plain: Mapping[str, Any]) -> Report:
-    """The other way round."""
+    """A report from what `report_to_json` wrote."""
     tables = tuple(
         ReportTable(
             one["title"],

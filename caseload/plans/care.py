@@ -10,7 +10,7 @@ ASK_FIRST = (
     "Ask before this activity: follow the student's plan; the physician, school nurse, physical therapist or the "
     "plan's team decides."
 )
-"""Goes with every caution. A page says it once, however many cautions stand on it."""
+"""Goes with every caution. A page says it once, however many cautions are on it."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
 
 
 def _with_building(row: Any) -> str:
-    """A class or a space with its building, where several buildings stand in one list."""
+    """A class or a space with its building, where several buildings are in one list."""
     return f"{row.building}: {row}"
 
 

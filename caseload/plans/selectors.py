@@ -15,7 +15,7 @@ def students_listed(*, viewer: Person, today: dt.date, building: Building | None
     """Students whom the viewer sees, with their services of today or later.
 
     Each has `waits_for_plan`: no plan in force today or later, so that what is done now is provisional or nothing.
-    There is no search by name: what is searched for would stand in the address, and so in logs.
+    There is no search by name: what is searched for would be in the address, and so in logs.
     """
     in_force = Plan.objects.filter(student=OuterRef("pk"), status=Plan.Status.IN_FORCE, end__gte=today)
     rows = Student.objects.visible_to(viewer).annotate(waits_for_plan=~Exists(in_force))

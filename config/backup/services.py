@@ -63,8 +63,8 @@ def backup_make(*, path: Path, now: dt.datetime) -> tuple[Path, Manifest]:
 def backup_check(*, path: Path) -> Manifest:
     """Read a backup to its end and hold it against this program and its database.
 
-    Raises `ApplicationError` for what is no backup, a damaged one, one of another kind of database, and one that a
-    newer version of the program made.
+    Raises `ApplicationError` for what isn't a backup, a damaged one, one of another kind of database, and one
+    that a newer version of the program made.
     """
     manifest = manifest_read(path)
     _kind_require(path, manifest)
@@ -133,7 +133,7 @@ def _whole_require(path: Path, store: Store, file: Path) -> None:
 def _set_right(manifest: Manifest) -> None:
     """Bring an older backup up to date, and end what was under way when it was made.
 
-    Whoever has signed out or lost access since would be signed in again, and work from back then begin anew.
+    Whoever has signed out or lost access since would be signed in again, and work from back then begin again.
     """
     call_command("migrate", verbosity=0, interactive=False)
     with transaction.atomic():

@@ -1,7 +1,7 @@
 """Backup of the embedded database by SQLite's own online backup, which takes the write-ahead log along.
 
-https://www.sqlite.org/backup.html: one step copies the state of one moment, whoever writes meanwhile; putting back
-is one transaction, so that a restore which is cut off has changed nothing.
+https://www.sqlite.org/backup.html: one step copies the state of one moment, whoever writes in the meantime;
+putting back is one transaction, so that a restore which is cut off has changed nothing.
 """
 
 import shutil

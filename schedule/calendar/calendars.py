@@ -69,7 +69,7 @@ def numbered_labels(length: int) -> tuple[str, ...]:
 class Rotation:
     """How days get their label: by weekday alone, by A/B weeks, or in a cycle of 2 to 10 days.
 
-    `anchor` carries `anchor_label`; where it is no school day, the first one after it does. A cycle's
+    `anchor` carries `anchor_label`; where it isn't a school day, the first one after it does. A cycle's
     `labels` are in their order; A/B weeks have 2 or more. A weekday rotation has no labels and no anchor.
     Raises CalendarError.
     """
@@ -194,7 +194,7 @@ def entries_for(day: date, entries: Sequence[SpecialDays]) -> tuple[SpecialDays,
 def is_open(day: date, weekdays: Collection[int], entries: Sequence[SpecialDays]) -> bool:
     """Whether students attend: a usual weekday (Monday 0) that no entry closes, or one that an entry opens.
 
-    A shortened day or other bells on a date that is no usual weekday do not make it a school day.
+    A shortened day or other bells on a date that isn't a usual weekday do not make it a school day.
     """
     kinds = {entry.kind for entry in entries_for(day, entries)}
     if kinds.intersection(_CLOSING):

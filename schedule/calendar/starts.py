@@ -1,4 +1,4 @@
-"""Where a session could begin on one date in one building, and which single rule stands in the way elsewhere.
+"""Where a session could begin on one date in one building, and which single rule is in the way elsewhere.
 
 Pure: dates and rows have become plain values before they come here (`schedule.weeks.planning`). Minutes after local
 midnight throughout. Texts name codes, never students.
@@ -94,7 +94,7 @@ def weekday_number(word: str) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class Bar:
-    """One rule that stands in the way: its code, the rule in words, whom it would help to ask."""
+    """One rule that is in the way: its code, the rule in words, whom it would help to ask."""
 
     code: str
     text: str
@@ -192,7 +192,7 @@ def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Cand
             starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
         elif len(every) == 1:
             one = every[0]
-            # Where a space stands in the way it is the one liked best, else a free one.
+            # Where a space is in the way it is the one liked best, else a free one.
             space = free[0] if free else spaces[0].name if isinstance(spaces, tuple) and spaces else None
             barred.append(
                 Barred(facts.date.isoformat(), at, place, one.code, one.text, one.ask, space, need.minutes)

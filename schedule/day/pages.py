@@ -99,7 +99,7 @@ def day_undo(request: HttpRequest, date: str) -> HttpResponse:
 def _tapped(
     request: HttpRequest, text: str, form: TapForm | UndoForm, service: Callable[..., object]
 ) -> HttpResponse:
-    """Back to the drive; what is wrong stands at it."""
+    """Back to the drive; what is wrong is shown there."""
     viewer, date = viewer_of(request), date_of(text)
     try:
         if form.is_valid():

@@ -3,8 +3,8 @@
 Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to send twice: what is so stays. The
 day is read before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
 
-Each raises `ApplicationError` (403 for whoever is no teacher, code ``no_such_drive`` for a drive that isn't in the
-day anymore, code ``other_day`` on another day) or `ValidationError` by field.
+Each raises `ApplicationError` (403 for whoever isn't a teacher, code ``no_such_drive`` for a drive that isn't in
+the day anymore, code ``other_day`` on another day) or `ValidationError` by field.
 """
 
 import datetime as dt

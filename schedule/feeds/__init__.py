@@ -1,1 +1,1 @@
-"""Calendar feeds: what stands in each, what changed since, and the bytes of it."""
+"""Calendar feeds: what is in each, what changed since, and the bytes of it."""

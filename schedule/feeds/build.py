@@ -7,7 +7,7 @@ change. What calendar programs are known to do decides the rest:
 * no METHOD, no UID on VCALENDAR (a client lost half of the events), no CLASS:PRIVATE (one calendar then shows only
   "Busy");
 * REFRESH-INTERVAL with its VALUE parameter, which RFC 7986 section 5.7 requires;
-* every zone used stands first, as one fixed VTIMEZONE, by rules where there are any (schedule.feeds.zones);
+* every zone used is first, as one fixed VTIMEZONE, by rules where there are any (schedule.feeds.zones);
 * a canceled session stays for a while as STATUS:CANCELLED and transparent, with a prefix that programs show which
   ignore the status.
 """

@@ -1,7 +1,7 @@
 """What changed in a feed since it was last written: sequence numbers and stamps from the differences alone.
 
 Pure: the events as they stand now and those kept from before go in, what to keep comes out. An event that reads as
-it did keeps its number and its moment, whoever asks and however often; one that reads otherwise gets the next
+it did keeps its number and its moment, whoever asks and however often; one that reads differently gets the next
 number (RFC 5545 section 3.8.7.4) and the moment of the change that was made.
 """
 
@@ -99,7 +99,7 @@ def event_to_json(event: FeedEvent) -> dict[str, Any]:
 def event_from_json(
     shown: Mapping[str, Any], *, uid: str, sequence: int, changed: dt.datetime, canceled: bool
 ) -> FeedEvent:
-    """The other way round."""
+    """An event from what `event_to_json` wrote and what its row keeps."""
     plain = dict(shown)
     latitude, longitude = plain.pop("place", (None, None))
     return FeedEvent(

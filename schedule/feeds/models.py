@@ -1,4 +1,4 @@
-"""Calendar feeds: one row a feed and device, what stands in each, and the bytes of its present version.
+"""Calendar feeds: one row a feed and device, what is in each, and the bytes of its current version.
 
 The secret of an address is never stored, only its SHA-256. Times are UTC. What an event's UID, SEQUENCE, DTSTAMP
 and LAST-MODIFIED say comes from `FeedItem`, so that they move with changes and never with the clock.

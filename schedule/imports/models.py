@@ -59,7 +59,7 @@ class ImportBatch(DistrictRow):
 
     @property
     def is_at_work(self) -> bool:
-        """Whether a job checks or saves it just now."""
+        """Whether a job checks or saves it right now."""
         return (
             self.state in {self.State.CHECKING, self.State.SAVING} and self.job is not None and not self.job.is_over
         )

@@ -16,7 +16,7 @@ def import_list(viewer: Person) -> Sequence[ImportBatch]:
 
 
 def import_open_previews(viewer: Person) -> Sequence[ImportBatch]:
-    """The viewer's own previews that were neither committed nor thrown away, and what is being checked or saved."""
+    """The viewer's own previews that were neither committed nor discarded, and what is being checked or saved."""
     done = (ImportBatch.State.COMMITTED, ImportBatch.State.UNDONE)
     rows = ImportBatch.objects.visible_to(viewer).filter(person=viewer).exclude(state__in=done)
     return list(rows.select_related("job").defer("content", "ready").order_by("-created_at", "-pk"))

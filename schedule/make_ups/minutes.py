@@ -163,7 +163,7 @@ def rank_slots(slots: Iterable[MakeUpSlot], due: dt.date) -> tuple[MakeUpSlot, .
 
 
 def days_to_avoid(days_apart: int, meetings: Iterable[dt.date], *, daily: bool) -> frozenset[dt.date]:
-    """Days on which a make-up would stand beside a session of its own line, where the line keeps them apart.
+    """Days on which a make-up would be beside a session of its own line, where the line keeps them apart.
 
     A service that meets on every day has no other days, so none is avoided then.
     """

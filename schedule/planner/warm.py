@@ -1,4 +1,4 @@
-"""Compile the search once, so that the first person to plan a week needn't wait for it.
+"""Compile the search once, so that the first person to plan a week doesn't have to wait for it.
 
 Numba keeps what it compiles beside this package (or in ``NUMBA_CACHE_DIR``). Run at set-up:
 ``python -m schedule.planner.warm``.

@@ -79,7 +79,8 @@ def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:
 
 
 def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], None]) -> dict[str, Any]:
-    """Work a district's report out; writes nothing. Raises `ApplicationError` where it was deleted meanwhile."""
+    """Work a district's report out; writes nothing. Raises `ApplicationError` where it was deleted in the
+    meantime."""
     row = StoredReport.objects.select_related("requested_by__district").filter(job_id=job_id).first()
     if row is None:
         raise ApplicationError("The report that this work belonged to was deleted.", code="gone")

@@ -291,7 +291,7 @@ class TripViewSet(_Mileage):
 
     @extend_schema(parameters=[KEY], request=TripCorrectionSerializer, responses=MonthSerializer)
     def partial_update(self, request: Request, key: str) -> Response:
-        """The trip was driven, but otherwise."""
+        """The trip was driven, but differently."""
         person = self.driver(request)
         trip_find(person, key)
         asked = TripCorrectionSerializer(data=request.data, partial=True, context={"request": request})

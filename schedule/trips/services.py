@@ -1,7 +1,7 @@
 """Writes about trips and vouchers: the teacher confirms or corrects, then submits; nothing submitted changes.
 
 Only the teacher says what was driven and signs for it; a coordinator reads. Every service is keyword-only and
-raises `ApplicationError` (403 for the role, 404 for another teacher, 409 with a code that tells what stands in the
+raises `ApplicationError` (403 for the role, 404 for another teacher, 409 with a code that tells what is in the
 way) or `ValidationError` by field. `today` is the date where the district is.
 """
 
@@ -56,7 +56,7 @@ def trip_confirm(*, actor: Person, teacher: Person, keys: Iterable[str], today: 
 
 
 def trip_correct(*, actor: Person, teacher: Person, key: str, values: Values, today: dt.date) -> Trip:
-    """A trip was driven, but otherwise: miles, odometer, parking and tolls, a note, or there and back."""
+    """A trip was driven, but differently: miles, odometer, parking and tolls, a note, or there and back."""
     _teacher_require(actor, teacher)
     with transaction.atomic():
         _serialize(teacher)

@@ -1,6 +1,6 @@
 """What pages and the API are told about a planned week: plain values, no rows, no name the viewer may not see.
 
-Times of day are ``datetime.time``, local to the building; the same moments stand beside them as minutes after
+Times of day are ``datetime.time``, local to the building; the same moments are beside them as minutes after
 local midnight, for drawing. Built by ``schedule.weeks.selectors.weeks``:
 
 - ``week_get(viewer, week_id) -> WeekPlan`` (``ApplicationError`` with status 404 where there is none to see),
@@ -129,7 +129,7 @@ class ItemView:
 
     @property
     def source_words(self) -> str:
-        """Where a drive's minutes come from, in words; empty for what is no drive."""
+        """Where a drive's minutes come from, in words; empty for what isn't a drive."""
         return LEG_SOURCE_WORDS[LegSource(self.source)] if self.source else ""
 
 

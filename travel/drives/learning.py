@@ -39,7 +39,7 @@ OTHER_TIMES_WEIGHT = 3.0
 # Iglewicz and Hoaglin (1993), How to Detect and Handle Outliers: a modified z-score above 3.5 is a potential one.
 MODIFIED_Z = 0.6745
 OUTLIER_Z = 3.5
-# Taps on a telephone are no better than this, so that drives which agree to the second condemn no other one.
+# Taps on a phone are no better than this, so that drives which agree to the second condemn no other one.
 LEAST_DEVIATION = 0.05
 # Of fewer drives than this a median says too little: then only what is three times the expected or a third is held.
 FEW_DRIVES = 5

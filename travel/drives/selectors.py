@@ -31,7 +31,7 @@ ONE_PLACE_METERS = 30
 
 @dataclass(frozen=True, slots=True)
 class MissingLeg:
-    """A pair of buildings without any drive time, and what mends it."""
+    """A pair of buildings without any drive time, and what fixes it."""
 
     origin_id: int
     destination_id: int

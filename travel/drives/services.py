@@ -39,7 +39,7 @@ def drive_start(
 
 
 def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime, odometer: Decimal | None = None) -> DriveLog:
-    """The teacher stands in the other parking lot at `at` (aware); the odometer (miles) need not be read.
+    """The teacher is in the other parking lot at `at` (aware); the odometer (miles) need not be read.
 
     Raises `ApplicationError` (code ``already_arrived``) if the drive ended at another time before.
     """
@@ -95,7 +95,7 @@ def travel_choices_save(*, actor: Person, row: TravelChoices, values: Mapping[st
 
 
 def roads_choose(*, district: District, prepared: Prepared) -> TravelChoices:
-    """A district's drives are found on this extract from now on; for the operator, who is no person of it."""
+    """A district's drives are found on this extract from now on; for the operator, who isn't a person of it."""
     with transaction.atomic():
         row = TravelChoices.objects.filter(district=district).first() or TravelChoices(district=district)
         before = row.roads_key

@@ -70,7 +70,7 @@ class TeacherHomeForm(DatedForm):
 
 
 class TripForm(RecordForm):
-    """A trip that was driven otherwise than planned."""
+    """A trip that was driven differently than planned."""
 
     class Meta:
         model = Trip

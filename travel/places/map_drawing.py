@@ -57,7 +57,7 @@ class MapLeg:
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """A building's dot, and where its label stands; `anchor` is the part of the label that stands there."""
+    """A building's dot, and where its label stands; `anchor` is the part of the label that is there."""
 
     key: int
     name: str

@@ -122,7 +122,7 @@ SNAP_LIMIT_METERS = 300
 
 
 def road_leg(seconds: float, meters: float) -> Leg:
-    """A drive between two different places. Raises `RoadError` for what is no duration or distance."""
+    """A drive between two different places. Raises `RoadError` for what isn't a duration or distance."""
     if not (math.isfinite(seconds) and math.isfinite(meters) and seconds >= 0 and meters >= 0):
         raise RoadError(
             f"The road engine gave a drive of {seconds} seconds and {meters} meters.",

@@ -69,7 +69,7 @@ def _prepared(choices: TravelChoices | None) -> OsrmEngine | None:
 
 @lru_cache(maxsize=4)
 def _loaded(roads_dir: Path, key: str, stamp: int) -> OsrmEngine:
-    """Loaded once a process; files that were prepared anew (another `stamp`) are loaded anew."""
+    """Loaded once a process; files that were prepared again (another `stamp`) are loaded again."""
     del stamp
     return OsrmEngine(roads_dir, key)
 

@@ -1,6 +1,6 @@
 """The delivery log: what happened to each planned session of a service line, version by version.
 
-An entry says what was planned and never changes; what happened stands in its versions. A correction adds a version;
+An entry says what was planned and never changes; what happened is in its versions. A correction adds a version;
 nothing is edited or deleted. Notes are for pages that the viewer may see, never for addresses or logs.
 """
 

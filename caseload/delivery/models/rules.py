@@ -95,7 +95,7 @@ class LedgerSettings(DistrictRow):
         return "Rules of the ledger"
 
     def clean(self) -> None:
-        """A district's rules stand in one row."""
+        """A district's rules are in one row."""
         others = LedgerSettings.objects.filter(district_id=self.district_id).exclude(pk=self.pk)
         if others.exists():
             raise ValidationError("This district has its rules already. Change those.", code="rules_once")

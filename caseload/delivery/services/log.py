@@ -7,7 +7,7 @@ sent twice is stored once. `now` is the moment of writing (aware; the clock's if
 long ago is asked by the date where the student's building is.
 
 Each raises `ValidationError` by field, or `ApplicationError`: 403 for the role, 404 for what is out of sight, 409
-with a code that tells what stands in the way.
+with a code that tells what is in the way.
 """
 
 import datetime as dt
@@ -155,7 +155,7 @@ def decision_record(
     """Record what the plan's team decided about an entry's missed minutes.
 
     Refused where no minutes were missed, and where the district's table doesn't leave the reason to the team. A
-    later decision stands beside the one before and counts in its place.
+    later decision is kept beside the one before and counts in its place.
     """
     permission_require(actor, DECIDE)
     _entries_mine(actor, [entry])

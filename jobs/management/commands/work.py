@@ -20,7 +20,7 @@ class Command(BaseCommand):
         stop = threading.Event()
 
         def end(_signal: int, _frame: FrameType | None) -> None:
-            # Nothing else: the main thread may hold another event's lock just now.
+            # Nothing else: the main thread may hold another event's lock right now.
             stop.set()
 
         signal.signal(signal.SIGTERM, end)

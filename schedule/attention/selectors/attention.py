@@ -24,7 +24,7 @@ REPORT_DAYS = 14
 
 
 class Kind(IntEnum):
-    """Why a row stands there; the smaller, the sooner."""
+    """Why a row is there; the smaller, the sooner."""
 
     BEHIND = 1
     UNDECIDED = 2

@@ -13,7 +13,7 @@ class BusyCalendarQuerySet(ScopedQuerySet["BusyCalendar"]):
     """Scoped to the teacher."""
 
     def narrowed_for(self, viewer: Person) -> Self:
-        """Own calendars only: what stands in a private calendar is nobody else's business."""
+        """Own calendars only: what is in a private calendar is nobody else's business."""
         return self.filter(teacher=viewer)
 
 

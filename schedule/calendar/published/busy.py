@@ -1,7 +1,7 @@
 """When a teacher is busy, out of a calendar of their own; for planning around it.
 
 Pure. Only times are taken: no title and no place leaves the file. Free ("transparent") and canceled events don't
-block, nor do days marked as a whole unless the calendar says that they are busy: birthdays stand there.
+block, nor do days marked as a whole unless the calendar says that they are busy: birthdays are there.
 """
 
 import datetime as dt
@@ -33,7 +33,7 @@ class Busy:
 class BusyReading:
     """Busy times, overlapping ones joined, in order, and what to look at.
 
-    `left_out`: a sentence for each thing that blocks nothing, or blocks otherwise than its owner may think. An
+    `left_out`: a sentence for each thing that blocks nothing, or blocks differently than its owner may think. An
     appointment is named by its date, never by its title.
     """
 

@@ -106,7 +106,7 @@ def _hidden(finding: CalendarFinding, rules: Sequence[TitleRule]) -> list[str]:
 
 
 def _is_akin(rule: TitleRule, kind: FindingKind | None) -> bool:
-    """Whether its words say the same of who attends; ends of the year stand beside every kind."""
+    """Whether its words say the same of who attends; ends of the year are beside every kind."""
     if rule.kind is None:
         return False
     return rule.kind == kind or rule.kind in ENDS_OF_YEAR or {rule.kind, kind} <= _CLOSING

@@ -19,7 +19,7 @@ MOST_OCCURRENCES = 5_000
 MOST_REPEATING_EVENTS = 300
 _EARLIEST_YEAR, _LATEST_YEAR = 1970, 2199
 
-# A period (two dates) may stand in RDATE only.
+# A period (two dates) may be in RDATE only.
 _VALUE_TYPES: dict[str, type | tuple[type, ...]] = {
     "DTSTART": dt.date,
     "DTEND": dt.date,

@@ -46,14 +46,14 @@ class _LenientParser(CalendarIcalParser):
     """Passes over a property, a line or a time zone that cannot be read, and counts it."""
 
     def initialize_parsing(self) -> None:
-        """Count anew: a file whose time zones come last is gone through twice."""
+        """Count again: a file whose time zones come last is gone through twice."""
         super().initialize_parsing()  # type: ignore[no-untyped-call]  # not annotated by the library
         self.properties: Counter[tuple[str, str]] = Counter()
         self.lines: Counter[str] = Counter()
         self.zones: Counter[str] = Counter()
 
     def handle_line_parse_error(self, exception: Exception) -> None:
-        """A line that is no property; an event remembers it, since it may have been its time."""
+        """A line that isn't a property; an event remembers it, since it may have been its time."""
         component = self.component
         if component is not None:
             component.errors.append((None, str(exception)))
@@ -61,7 +61,7 @@ class _LenientParser(CalendarIcalParser):
             self.lines[self._part()] += 1
 
     def handle_property(self, name: str, params: Parameters, vals: str, line: Contentline) -> None:
-        """A property; one that stands in nothing is left out."""
+        """A property; one that is in nothing is left out."""
         if self.component is None:
             self.lines[self._part()] += 1
             return

@@ -43,7 +43,7 @@ def bell_schedule_save(*, actor: Person, row: BellSchedule, values: Mapping[str,
 
     `values["periods"]` lists all of them, each a mapping of `BellPeriod` fields; without it the periods stay as
     they are. A renamed period is renamed wherever the building's rows name it
-    (schedule.calendar.services.period_names). Problems of a period stand under ``periods.N.field`` or ``periods.N``
+    (schedule.calendar.services.period_names). Problems of a period are under ``periods.N.field`` or ``periods.N``
     (N from 0).
     """
     own = {name: value for name, value in values.items() if name != "periods"}

@@ -193,7 +193,7 @@ def bell_periods_problems(
 ) -> tuple[dict[int, list[str]], list[str]]:
     """Faults by position among the periods, and those of the schedule as a whole (schedule.calendar.bells).
 
-    An overlap stands at the later of the two.
+    An overlap is reported at the later of the two.
     """
     read = [
         Period(

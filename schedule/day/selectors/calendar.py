@@ -24,7 +24,7 @@ LOOK_AHEAD = 200
 
 
 def is_covered(viewer: Person, teacher: Person, date: dt.date) -> bool:
-    """Whether a substitute covers the teacher on a date; true for everyone who is no substitute."""
+    """Whether a substitute covers the teacher on a date; true for everyone who isn't a substitute."""
     if viewer.role != Person.Role.SUBSTITUTE:
         return True
     substitutions = Substitution.objects.filter(substitute=viewer, teacher=teacher)

@@ -1,8 +1,8 @@
 """Serves feeds: one query for a program that has the present version, two for one that hasn't.
 
-No session, no cookie, no negotiation: the address is the whole secret. Everything that is no running feed gets the
-same plain 404. What is asked for in vain too often from one network address gets 429 for a while; a right address
-is never slowed down, because calendar services fetch for many people from few addresses.
+No session, no cookie, no negotiation: the address is the whole secret. Everything that isn't a running feed gets
+the same plain 404. What is asked for in vain too often from one network address gets 429 for a while; a right
+address is never slowed down, because calendar services fetch for many people from few addresses.
 """
 
 import datetime as dt

@@ -1,1 +1,1 @@
-"""Reads of what stands in a feed."""
+"""Reads of what is in a feed."""

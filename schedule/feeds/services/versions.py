@@ -1,7 +1,7 @@
 """Versions of feeds: what may have changed is marked at once, what did change is found at the next fetch.
 
 A write marks the feeds that it may show in (`feeds_touch`), in its own transaction. The next fetch reads the events
-again, numbers those that read otherwise (`schedule.feeds.changes`) with the moment of the mark, and builds the
+again, numbers those that read differently (`schedule.feeds.changes`) with the moment of the mark, and builds the
 bytes once for everybody. A mark that changed nothing leaves number, stamp, bytes and ETag as they were.
 """
 
@@ -27,7 +27,7 @@ from travel.places.models import Building
 # A calendar that ended is empty for so long, so that phones drop what they hold; then there is none.
 EMPTY_AFTER_END = dt.timedelta(days=14)
 KEEP_ITEMS = dt.timedelta(days=400)
-# Rises when the same events are to be written otherwise.
+# Rises when the same events are to be written differently.
 FORMAT = 2
 ONE_SECOND = dt.timedelta(seconds=1)
 ITEM_FIELDS = ["sequence", "changed_at", "cancelled", "first_date", "last_date", "content"]
@@ -55,7 +55,7 @@ def feeds_of_district(district_id: int | None) -> QuerySet[Feed]:
 
 
 def feed_refresh(*, feed_id: int) -> Feed | None:
-    """Bring a feed up to date and return it; None if it was stopped or deleted meanwhile.
+    """Bring a feed up to date and return it; None if it was stopped or deleted in the meantime.
 
     One transaction with the feed's row locked: of two fetches at once the second finds the work done.
     """

@@ -197,7 +197,7 @@ class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
 
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
-    """Uploads: previewed, then committed whole or thrown away; the latest one can be undone."""
+    """Uploads: previewed, then committed whole or discarded; the latest one can be undone."""
 
     serializer_class = ImportSerializer
     read_permission = write_permission = PERMISSION
@@ -258,7 +258,7 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
         return self._answer(services.import_undo(actor=actor_of(request), batch=self.get_object()))
 
     def perform_destroy(self, instance: ImportBatch) -> None:
-        """Throw a preview away."""
+        """Discard a preview."""
         services.import_cancel(actor=actor_of(self.request), batch=instance)
 
     def _checked(self, body: type[serializers.Serializer[Any]]) -> dict[str, Any]:

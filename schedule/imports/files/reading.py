@@ -162,7 +162,7 @@ def _no_headers(table: Table, known: Iterable[str], grid: Grid) -> RowProblem:
 
 
 def _strange_header(table: Table, header: str, place: int, used: bool, number: int) -> list[RowProblem]:
-    """A header that is no column's, or none above filled cells."""
+    """A header that isn't a column's, or none above filled cells."""
     if not header.strip():
         if not used:
             return []

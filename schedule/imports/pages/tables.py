@@ -263,7 +263,7 @@ def _ticked(request: HttpRequest, batch: ImportBatch) -> list[int]:
 @may_import
 @require_POST
 def import_cancel_action(request: HttpRequest, pk: int) -> HttpResponse:
-    """Throw a preview away."""
+    """Discard a preview."""
     person = person_of(request)
     import_cancel(actor=person, batch=find_visible(ImportBatch, person, pk))
     messages.info(request, "The preview is discarded. Nothing was saved.")

@@ -70,7 +70,7 @@ def _write_plan(run: TableRun, row: ParsedRow, plan: Plan, end: dt.date) -> Plan
 
 
 def _plan_place(row: ParsedRow, field: str) -> tuple[ParsedRow, str]:
-    """Where a field of the plan stands in the file."""
+    """Where a field of the plan is in the file."""
     return row, _PLAN_COLUMNS.get(field, field)
 
 

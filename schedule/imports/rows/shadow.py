@@ -18,7 +18,8 @@ from django.db import connection, transaction
 from django.db.backends.utils import CursorWrapper
 from django.db.models import AutoField, Model, QuerySet
 
-# A temporary table can't refer to a table of another schema, and needn't: what is saved is held by the real ones.
+# A temporary table can't refer to a table of another schema, and doesn't have to: what is saved is held by the
+# real ones.
 _REFERENCES = re.compile(
     r'\s+REFERENCES\s+"[^"]+"\s*\("[^"]+"\)(\s+ON DELETE [A-Z ]+?)?(\s+DEFERRABLE INITIALLY DEFERRED)?(?=[\s,)])'
 )

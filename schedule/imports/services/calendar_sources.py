@@ -134,7 +134,7 @@ def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
     same = CalendarSource.objects.filter(pk=row.pk, address=row.address)
     told_out = told_at_most(read.problems)
     if not same.update(content=content, read_at=timezone.now(), problem="", left_out=told_out):
-        return False  # It was taken out or led elsewhere meanwhile.
+        return False  # It was taken out or led elsewhere in the meantime.
     if row.applies_alone:
         _apply_alone(row, read)
     row.refresh_from_db(fields=["settled"])

@@ -1,7 +1,7 @@
 """The invented district of the demo: people first, then its files through the same import as anybody's.
 
 Its password is printed for everyone to read, so it goes only into a database that holds no other district. It is no
-given password (accounts.people.services): it lets everybody in any number of times, and needn't be changed.
+given password (accounts.people.services): it lets everybody in any number of times, and doesn't have to be changed.
 """
 
 import datetime as dt

@@ -79,7 +79,7 @@ def claim_batch(batch: ImportBatch, state: str, fields: Sequence[str] | None = N
 
 
 def hold_batch(batch: ImportBatch, fields: Sequence[str] | None = None) -> None:
-    """Let one after the other write imports of a district; nobody else waits for it. The batch is read anew.
+    """Let one after the other write imports of a district; nobody else waits for it. The batch is read again.
 
     `fields` names what is needed of it, where all of it would be thousands of rows.
     """

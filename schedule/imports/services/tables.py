@@ -1,7 +1,7 @@
 """Imports: previewed first, then committed whole, and taken back whole.
 
 A preview rehearses the whole import on shadows of the tables, which takes long and holds nothing, and keeps what it
-ended with. A commit writes that in one short transaction; if somebody has changed the district meanwhile, it
+ended with. A commit writes that in one short transaction; if somebody has changed the district in the meantime, it
 rehearses again first. Files of many rows go through a job (schedule.imports.services.work).
 """
 
@@ -37,7 +37,7 @@ from schedule.imports.tables.every import find_table
 
 SEVERAL = "several"
 PREVIEW_KEPT = dt.timedelta(days=7)
-# How often a rehearsal is begun again because others changed the district meanwhile.
+# How often a rehearsal is begun again because others changed the district in the meantime.
 TRIES = 4
 NOT_YOURS = "Only the person who sent this import can continue it. Send the file yourself."
 STILL_PROBLEMS = "Something has changed since the preview, and the import has problems now. Nothing was saved."
@@ -200,7 +200,7 @@ def save_checked(*, batch: ImportBatch, report: Report = nobody_waits, finishing
 
 
 def import_cancel(*, actor: Person, batch: ImportBatch) -> None:
-    """Throw a preview away, also one that is being checked. Raises ApplicationError if it is none anymore."""
+    """Discard a preview, also one that is being checked. Raises ApplicationError if it is none anymore."""
     require_importer(actor)
     with transaction.atomic():
         batch.refresh_from_db()

@@ -90,12 +90,12 @@ def _cut_off_is_preview(batch: ImportBatch) -> None:
 
 
 def batch_of_job(job_id: str) -> ImportBatch | None:
-    """The import that a job was added for; None if it was thrown away."""
+    """The import that a job was added for; None if it was discarded."""
     return ImportBatch.objects.select_related("district", "person__district").filter(job_id=job_id).first()
 
 
 def import_check(*, batch: ImportBatch, progress: Progress, finishing: Finishing) -> None:
-    """A job's part: check the rows and make a preview of the batch, unless it was thrown away meanwhile."""
+    """A job's part: check the rows and make a preview of the batch, unless it was discarded in the meantime."""
     files = files_from_json(batch.content)
     check(batch, files, lambda done: progress({"done": done, "total": batch.row_count}))
     with finishing():

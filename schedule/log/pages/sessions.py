@@ -263,7 +263,7 @@ def _day_asked(request: HttpRequest, viewer: Person) -> dict[str, Any]:
 
 
 def _concerned(viewer: Person, form: DayMarkForm) -> tuple[LogSession, ...]:
-    """The sessions that the form, as it stands at first, would mark."""
+    """The sessions that the form, as it is at first, would mark."""
     if form.is_bound:
         return ()
     teacher = Person.objects.filter(pk=form.initial["teacher"] or 0, district=viewer.district).first()

@@ -1,7 +1,7 @@
 """A week that make-ups are tried in: the version in force, else the newest draft, else the standing pattern.
 
 Nothing is written here. Every place is re-timed and judged by the same code as an edit by hand, so what is offered
-can be booked as long as nobody changes the week meanwhile.
+can be booked as long as nobody changes the week in the meantime.
 """
 
 import datetime as dt

@@ -47,7 +47,7 @@ SKIPPED = frozenset({"no_school_days", "no_services", "no_school_year"})
 
 @dataclass(frozen=True, slots=True)
 class Booked:
-    """A make-up that stands in a week and isn't over. `in_force`: the week is published."""
+    """A make-up that is in a week and isn't over. `in_force`: the week is published."""
 
     week_id: int
     uid: str

@@ -73,7 +73,7 @@ class Command(BaseCommand):
             )
 
     def _write(self, result: Result, output: Path | None) -> None:
-        """The itinerary to its place; to the screen if that has gone meanwhile, so that it isn't lost."""
+        """The itinerary to its place; to the screen if that has gone in the meantime, so that it isn't lost."""
         text = json.dumps(result_to_json(result), indent=2, ensure_ascii=False)
         if output is None:
             self.stdout.write(text)

@@ -94,7 +94,7 @@ def _known(model: Model, route: Route) -> KnownDay:
 
 
 def _ported(model: Model, known_days: Iterable[KnownDay]) -> list[Route]:
-    """Known days as routes of this model, those that it allows, each timed afresh."""
+    """Known days as routes of this model, those that it allows, each timed again."""
     days = {day.day.id: day for day in model.days}
     numbers = {
         day.day.id: {

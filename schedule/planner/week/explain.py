@@ -1,4 +1,4 @@
-"""Why a session could not be placed, in plain words, whom to ask, and what one request would mend it."""
+"""Why a session could not be placed, in plain words, whom to ask, and what one request would fix it."""
 
 from dataclasses import replace
 

@@ -159,7 +159,7 @@ def supplement_drop(request: HttpRequest, month: str) -> HttpResponse:
 
 
 def _done(request: HttpRequest, month: dt.date, act: Callable[[], object], said: str) -> HttpResponse:
-    """Do it and go back to the month; what stands in the way is said there."""
+    """Do it and go back to the month; what is in the way is said there."""
     try:
         act()
     except ApplicationError as error:
@@ -192,7 +192,7 @@ class _TripPage(RecordFormPage[Trip]):
 
 
 class TripCorrectPage(_TripPage):
-    """A trip that was driven otherwise than planned."""
+    """A trip that was driven differently than planned."""
 
     form_class = TripForm
 

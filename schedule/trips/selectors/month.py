@@ -245,7 +245,7 @@ def month_trips(teacher: Person, month: dt.date) -> MonthTrips:
 
 
 def month_in(key: str) -> dt.date:
-    """The month that a key is of; raises `ApplicationError` (404) for what is no key."""
+    """The month that a key is of; raises `ApplicationError` (404) for what isn't a key."""
     month = month_read(f"{key[:4]}-{key[4:6]}")
     if month is None:
         raise ApplicationError(NO_TRIP, code="not_found", status=404)

@@ -37,7 +37,7 @@ class MinutesView(APIView):
         return found
 
     def day(self, name: str) -> dt.date | None:
-        """A date in the query. Raises `ValidationError` for what is no date."""
+        """A date in the query. Raises `ValidationError` for what isn't a date."""
         text = self.request.query_params.get(name)
         field = DateField()
         return field.run_validation(text) if text else None

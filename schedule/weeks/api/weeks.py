@@ -28,7 +28,7 @@ CHANGE = "week.change"
 
 
 class WeekVersionSerializer(RecordSerializer[WeekPlan]):
-    """A version of a week without what stands in it."""
+    """A version of a week without what is in it."""
 
     class Meta:
         model = WeekPlan
@@ -213,7 +213,7 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
 
     @extend_schema(responses=WeekDetailSerializer)
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
-        """All that stands in a version."""
+        """All that is in a version."""
         return self._detail(self.get_object())
 
     @_edit(MoveSerializer)
@@ -231,7 +231,7 @@ class WeekViewSet(ReadViewSet[WeekPlan]):
     @_edit(SessionSerializer)
     @action(detail=True, methods=["post"])
     def remove(self, request: Request, pk: int) -> Response:
-        """Take a session out: it stands among the unplaced then."""
+        """Take a session out: it is among the unplaced then."""
         return self._edited(services.week_session_remove, SessionSerializer)
 
     @_edit(PlaceSerializer)

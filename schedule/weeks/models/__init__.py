@@ -1,4 +1,4 @@
-"""Tables of weeks and of what stands in them."""
+"""Tables of weeks and of what is in them."""
 
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.weeks import (

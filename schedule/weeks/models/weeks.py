@@ -1,4 +1,4 @@
-"""Planned weeks: runs of the planner, versions of a week, and what stands in each."""
+"""Planned weeks: runs of the planner, versions of a week, and what is in each."""
 
 import uuid
 from typing import Self

@@ -91,7 +91,7 @@ def strip_context(
     choice: StripChoice | None = None,
     editor: bool = False,
 ) -> dict[str, Any]:
-    """A week drawn both ways, with what stands beside it."""
+    """A week drawn both ways, with what is beside it."""
     facts = week_facts(viewer, detail)
     places = strip_places(detail.places, facts)
     days = strip_days(detail, facts, link=link, choice=choice)

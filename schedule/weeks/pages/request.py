@@ -23,13 +23,13 @@ def viewer_of(request: HttpRequest) -> Person:
 
 
 def date_in(request: HttpRequest, name: str) -> dt.date | None:
-    """A date in the query, or None if it isn't there; raises `ApplicationError` for what is no date."""
+    """A date in the query, or None if it isn't there; raises `ApplicationError` for what isn't a date."""
     text = request.GET.get(name, "")
     return date_of(text) if text else None
 
 
 def date_of(text: str) -> dt.date:
-    """A date in an address or a query; raises `ApplicationError` for what is no date."""
+    """A date in an address or a query; raises `ApplicationError` for what isn't a date."""
     try:
         date = dt.date.fromisoformat(text)
     except ValueError as error:
@@ -40,7 +40,8 @@ def date_of(text: str) -> dt.date:
 
 
 def number_in(request: HttpRequest, name: str) -> int | None:
-    """A row's number in the query or the form, or None if it isn't there; what is no number finds nothing (404)."""
+    """A row's number in the query or the form, or None if it isn't there; what isn't a number finds nothing
+    (404)."""
     text = request.POST.get(name) or request.GET.get(name, "")
     if not text:
         return None
@@ -65,7 +66,7 @@ def place_in_list(request: HttpRequest, name: str) -> int | None:
 
 
 def uid_in(request: HttpRequest) -> uuid.UUID:
-    """The id of a session in a form; what is no id finds nothing (404)."""
+    """The id of a session in a form; what isn't an id finds nothing (404)."""
     try:
         return uuid.UUID(request.POST.get("uid", ""))
     except ValueError as error:

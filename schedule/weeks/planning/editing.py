@@ -69,7 +69,7 @@ def rearranged_plan(
 ) -> Itinerary:
     """The itinerary with these sessions.
 
-    The touched days are timed anew, and those whose stored times no longer hold (a drive has become longer).
+    The touched days are timed again, and those whose stored times no longer hold (a drive has become longer).
     """
     stored = plan_of_content(loaded, content)
     stale = {day.day for day in stored.days if day_violations(loaded.problem, day)}

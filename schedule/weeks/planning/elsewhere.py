@@ -1,6 +1,6 @@
 """Where students are in other teachers' published weeks: a student can be in one place at a time.
 
-The one place where this is asked. Planning, edits and make-ups take it from a week's sources, publishing asks anew
+The one place where this is asked. Planning, edits and make-ups take it from a week's sources, publishing asks again
 once nobody else can publish.
 """
 

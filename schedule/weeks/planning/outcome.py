@@ -178,7 +178,7 @@ def _stored_day(
 
 
 def _setups(week: WeekInput, items: Sequence[Item]) -> list[Item]:
-    """Setting up isn't stored: it stands right before each session that follows another visit."""
+    """Setting up isn't stored: it is right before each session that follows another visit."""
     minutes = week.problem.setup_minutes
     visits = sorted(
         (item for item in items if item.kind in {ItemKind.SESSION, ItemKind.BLOCK}), key=lambda item: item.start
@@ -341,7 +341,7 @@ def misplaced(week: WeekInput, session: SessionContent) -> str:
 
 
 def _elsewhere_text(week: WeekInput, session: SessionContent) -> str:
-    """Who of its students is with another teacher then; said first, whatever else stands in the way."""
+    """Who of its students is with another teacher then; said first, whatever else is in the way."""
     span = (session.start, session.end)
     return "; ".join(
         f"{one.words(code)} (ask {one.teacher})"

@@ -67,7 +67,7 @@ def moment_words(loaded: WeekInput) -> Moment:
 
 
 def movables(loaded: WeekInput) -> Movables:
-    """What can move beside starts: classes, meetings (not what stands in an own calendar), the day itself."""
+    """What can move beside starts: classes, meetings (not what is in an own calendar), the day itself."""
     problem = loaded.problem
     days = tuple(day.id for day in problem.days)
     meetings = tuple(

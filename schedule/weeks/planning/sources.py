@@ -1,4 +1,4 @@
-"""What stands in the way of a session, loaded for one week: spaces, others' use of them, holds, class meetings."""
+"""What is in the way of a session, loaded for one week: spaces, others' use of them, holds, class meetings."""
 
 import datetime as dt
 from collections import defaultdict

@@ -18,7 +18,7 @@ Kind = DayItem.Kind
 @dataclass(frozen=True, slots=True)
 class LegArrival:
     """One planned drive: times local to the buildings, minutes at the wheel, the chance from 0 to 1 that the next
-    class or meeting needn't wait, and from how many logged drives that is known."""
+    class or meeting doesn't have to wait, and from how many logged drives that is known."""
 
     date: dt.date
     origin_id: int

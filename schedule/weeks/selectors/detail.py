@@ -59,7 +59,7 @@ def goal_figures(figures: Mapping[str, Any]) -> tuple[GoalFigure, ...]:
 def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = None) -> WeekDetail:
     """The version as the viewer may see it; the caller has checked that it may be seen at all.
 
-    ``names`` where students are called otherwise than for this viewer, such as by codes only on a terminal.
+    ``names`` where students are called differently than for this viewer, such as by codes only on a terminal.
     """
     office = viewer.role == Person.Role.OFFICE
     names = names or week_names(viewer, week)

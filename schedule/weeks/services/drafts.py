@@ -36,7 +36,7 @@ def revision_claim(week: WeekPlan, expected_revision: int, status: WeekPlan.Stat
 
 
 def row_again(week: WeekPlan) -> WeekPlan:
-    """The row read anew: what is set on it is lost with the transaction, and the caller's stays as it was."""
+    """The row read again: what is set on it is lost with the transaction, and the caller's stays as it was."""
     return WeekPlan.objects.select_related("teacher", "district", "based_on").get(pk=week.pk)
 
 
@@ -101,7 +101,7 @@ def draft_save(
     sessions: Sequence[SessionContent],
     days: Sequence[str],
 ) -> WeekPlan:
-    """Write the edited sessions to the draft, everything else worked out anew."""
+    """Write the edited sessions to the draft, everything else worked out again."""
     content_write(draft, rearranged(loaded, content, sessions, frozenset(days)))
     return draft
 

@@ -84,7 +84,7 @@ def plan_run_start(
         under_way = _under_way(key)
         if under_way is not None and not _made_way(under_way, asked):
             return _same_or_refuse(under_way, asked)
-        # Asked first, so done first: the plan finds what stands in the teacher's and the school's calendars now.
+        # Asked first, so done first: the plan finds what is in the teacher's and the school's calendars now.
         busy_ask_due(teacher=teacher)
         calendars_refresh(district_of_teacher(teacher))
         job = job_add(

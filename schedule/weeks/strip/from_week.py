@@ -67,7 +67,7 @@ def strip_days(
     names: bool = True,
     whole: bool = True,
 ) -> tuple[StripDay, ...]:
-    """The days of a week; a weekend day only if something stands on it.
+    """The days of a week; a weekend day only if something is on it.
 
     ``names``: students are named. ``whole``: the week isn't cut down to a building.
     """

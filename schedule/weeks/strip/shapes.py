@@ -109,7 +109,7 @@ class StripPoint:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """A text at a point; ``anchor`` (start, middle or end) is the part of the text that stands there."""
+    """A text at a point; ``anchor`` (start, middle or end) is the part of the text that is there."""
 
     x: float
     y: float

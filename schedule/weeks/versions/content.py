@@ -137,7 +137,7 @@ def content_to_json(content: WeekContent) -> dict[str, Any]:
 
 
 def content_from_json(plain: Mapping[str, Any]) -> WeekContent:
-    """The other way round."""
+    """A content from what `content_to_json` wrote."""
     return WeekContent(
         tuple(
             SessionContent(**{**one, "date": dt.date.fromisoformat(one["date"]), "lines": tuple(one["lines"])})

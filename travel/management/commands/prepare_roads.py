@@ -41,7 +41,7 @@ class Command(BaseCommand):
         raise CommandError(f"For which district? Name one of these with --district: {names}.")
 
     def _show(self, stage: str, percent: int) -> None:
-        """A line for each tenth; the engine starts a stage's count anew for each of its steps."""
+        """A line for each tenth; the engine starts a stage's count again for each of its steps."""
         line = f"{stage}: {percent // 10 * 10} %"
         if line != self._shown:
             self.stdout.write(line)
