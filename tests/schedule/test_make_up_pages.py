@@ -130,6 +130,6 @@ def test_reports_are_there_as_data(teacher: Client, cast: Cast, line: ServiceLin
     """With the rules in force."""
     report = teacher.get(reverse("api:report_student", args=[line.plan.student_id]), {"last": "2026-09-20"}).json()
     assert report["kind"] == "student"
-    assert "not a legal judgment" in report["rules"][-1]
+    assert "aren't a legal judgment" in report["rules"][-1]
     bad = teacher.get(reverse("api:report_building", args=[cast.north.pk]), {"last": "soon"})
     assert bad.status_code == 400

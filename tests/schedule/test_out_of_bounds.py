@@ -55,7 +55,7 @@ def test_a_month_off_the_calendar(cast: Cast, month: str) -> None:
     """Mileage and the phone's calendar alike."""
     answer = _signed_in(cast.teacher).get("/mileage/", {"month": month})
     assert answer.status_code == 404
-    assert "That isn't a month" in answer.content.decode()
+    assert "a month. Use one such as 2026-09." in answer.content.decode()
 
 
 @pytest.mark.parametrize("day", ["9999-12-31", "0001-01-01"])

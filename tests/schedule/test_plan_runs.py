@@ -142,7 +142,7 @@ def test_weeks_without_school_are_passed_over_and_said(cast: Cast, caseload: lis
         make_entry(cast, date(n), "closed")
     run = planned(cast, weeks=2)
     assert [week.monday for week in run.weeks.all()] == [MONDAY + WEEK]
-    assert any("isn't a school day" in note for note in run.summary["notes"])
+    assert any("there is no school day" in note for note in run.summary["notes"])
 
 
 def test_planning_from_wednesday_leaves_what_was_before(cast: Cast, caseload: list[ServiceLine]) -> None:

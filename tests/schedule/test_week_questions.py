@@ -238,7 +238,7 @@ def test_favors_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking: 
     assert work_once()
     text = page(cast.teacher, "week_compare", lacking.pk)
     assert "everything fits" in text
-    assert "Worth most from North Hollow School" in text
+    assert "Helps most at North Hollow School" in text
     assert "kept out by" in text
     part = client_of(cast.teacher).get(
         reverse("week_question", args=[lacking.pk, "favours"]), headers={"HX-Request": "true"}

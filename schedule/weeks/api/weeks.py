@@ -1,4 +1,4 @@
-"""The API of planned weeks: read, edit by hand, publish, bring back, set aside, compare."""
+"""The API of planned weeks: read, edit by hand, publish, bring back, discard, compare."""
 
 from collections.abc import Callable
 from typing import Any

@@ -1,4 +1,4 @@
-"""Changing a week by hand: move, place, pin, take out, undo, publish, bring back, set aside."""
+"""Changing a week by hand: move, place, pin, take out, undo, publish, bring back, discard."""
 
 from collections.abc import Callable
 from typing import Any
