@@ -22,6 +22,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from accounts.dates import date_words
 from caseload.ledger.owed import owed_in, periods_of
 from caseload.ledger.terms import (
     Effect,
@@ -169,7 +170,9 @@ def _by_period(spans: Sequence[Span], sessions: Iterable[SessionRecord]) -> dict
     for session in sessions:
         span = next((span for span in spans if session.day in span), None)
         if span is None:
-            raise LedgerError(f"The session of {session.day} lies outside the service's dates or the school year.")
+            raise LedgerError(
+                f"The session of {date_words(session.day)} is outside the service's dates or the school year."
+            )
         found[span].append(session)
     return found
 

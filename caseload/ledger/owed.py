@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
+from accounts.dates import date_words
 from caseload.ledger.terms import (
     SHORT_WEEK_WORDS,
     LedgerCalendar,
@@ -30,7 +31,7 @@ def _weeks(first: date, last: date, count: int) -> list[Span]:
     start = _monday(first)
     while start <= last:
         end = start + timedelta(days=7 * count - 1)
-        name = f"week of {start:%-d %B %Y}" if count == 1 else f"{count} weeks from {start:%-d %B %Y}"
+        name = f"week of {date_words(start)}" if count == 1 else f"{count} weeks from {date_words(start)}"
         spans.append(Span(name, start, end))
         start = end + timedelta(days=1)
     return spans
@@ -77,7 +78,7 @@ def _spans_of_calendar(unit: FrequencyUnit, calendar: LedgerCalendar) -> Sequenc
     if unit is FrequencyUnit.MARKING_PERIOD:
         spans, what = calendar.marking_periods, "marking periods"
     else:
-        spans, what = calendar.cycles, "turns of the rotation"
+        spans, what = calendar.cycles, "cycles of the rotation"
     if not spans:
         raise LedgerError(f"The calendar has no {what}. Add them, or change the service's frequency.")
     return spans
@@ -100,7 +101,7 @@ def _share(whole: int, nominal: int, positions: Iterable[int]) -> int:
 def _counting_days(line: LedgerLine, weekdays: list[date], in_session: list[date], rule: ShortWeek) -> list[date]:
     """The days over which a period's minutes are spread, by the district's rule for short weeks.
 
-    The rule is about weeks: a month, a turn of the rotation, a marking period or a year owes the whole whatever
+    The rule is about weeks: a month, a cycle of the rotation, a marking period or a year owes the whole whatever
     holidays it holds.
     """
     if line.frequency.unit is not FrequencyUnit.WEEK or rule is ShortWeek.WHOLE:

@@ -35,7 +35,7 @@ from travel.mileage.selectors import home_miles, mileage_teachers
 from travel.places.models import Building
 
 OWN = "week.change"
-LOCKED = "The voucher of this month is submitted. Begin a supplement to correct it."
+LOCKED = "The voucher of this month is submitted. Start a supplement to correct it."
 USED = "Trips were corrected since the voucher was submitted. Put them back as they were, or submit the supplement."
 FUTURE = "This trip is still ahead. Confirm it once it is driven."
 ONLY_THE_TEACHER = "Only the teacher says what was driven and submits the voucher."
@@ -234,7 +234,7 @@ def supplement_drop(*, actor: Person, teacher: Person, month: dt.date) -> None:
     """
     _teacher_require(actor, teacher)
     with transaction.atomic():
-        _serialise(teacher)
+        _serialize(teacher)
         vouchers = month_vouchers(teacher, month)
         row = next((one for one in vouchers if one.number and one.status == Voucher.Status.OPEN), None)
         if row is None:

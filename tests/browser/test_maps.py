@@ -205,7 +205,7 @@ def test_dragging_and_clicking_fill_in_the_fields_and_saving_keeps_them(
     page.locator("#pin-map").click(position={"x": 200, "y": 120})
     clicked = typed(page)
     assert straight_meters(dragged, clicked) > 20
-    page.get_by_role("button", name="Pin to the middle").click()
+    page.get_by_role("button", name="Move the pin to the middle").click()
     kept = typed(page)
     assert straight_meters(clicked, kept) > 5
     page.get_by_role("button", name="Save").click()

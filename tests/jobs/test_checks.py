@@ -36,7 +36,7 @@ def test_an_address_of_redis_will_do(settings: Settings, url: str) -> None:
         ("localhost:6379", "begins with none of redis://"),
         ("http://cache.school.example", "begins with none of redis://"),
         ("redis://127.0.0.1:port/0", "can't be read"),
-        ("redis://127.0.0.1:6379/jobs", "ends in /jobs, which is no number"),
+        ("redis://127.0.0.1:6379/jobs", "ends in /jobs, which isn't a database number"),
     ],
 )
 def test_anything_else_is_named_with_the_remedy(settings: Settings, url: str, words: str) -> None:

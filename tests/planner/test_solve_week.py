@@ -72,7 +72,7 @@ def test_a_search_that_is_stopped_writes_its_best_plan(
     said = told.read_text()
     assert f"Stopping ({name})" in said
     assert f"Stopped by {name} after " in said
-    assert f"this is the best so far and stands in {output}." in said
+    assert f"this is the best so far and is in {output}." in said
 
 
 # ---- where it is written ---------------------------------------------------------------------------------

@@ -37,7 +37,7 @@ def test_only_the_years_asked_for_come_in_order() -> None:
 @pytest.mark.parametrize(
     ("country", "state", "year", "words"),
     [
-        ("US", "ZZ", 2026, '"ZZ" is no state of US.*NJ'),
+        ("US", "ZZ", 2026, '"ZZ" is not a state of US.*NJ'),
         ("QQ", "", 2026, 'no holidays for the country "QQ"'),
         ("US", "NJ", 20266, "1990 to 2100"),
     ],

@@ -113,7 +113,7 @@ def test_the_page_shows_the_difference_first_and_takes_the_supplement_back(deare
     assert "2 trips would be paid otherwise: $1.86 more in all" in page
     read = signed_in(dearer.coordinator).get("/mileage/", {**month, "teacher": str(dearer.teacher.pk)})
     assert "$1.86 more in all" in read.content.decode()
-    assert "Begin a supplement" not in read.content.decode()
+    assert "Start a supplement" not in read.content.decode()
     opened = client.post("/mileage/months/2026-09/supplement/", {"reprice": "yes"}, follow=True)
     assert "It prices every trip of the month again." in opened.content.decode()
     check = client.get("/mileage/months/2026-09/submit/").content.decode()

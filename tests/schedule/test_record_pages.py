@@ -168,7 +168,7 @@ def test_the_rules_page_is_the_teachers_and_the_coordinators(cast: Cast) -> None
     }
     address = reverse("teacher_rules_change", args=[cast.teacher.pk])
     wrong = signed_in(cast.teacher).post(address, values)
-    assert "The window holds 20 minutes; lunch needs 30." in wrong.content.decode()
+    assert "The window has 20 minutes; lunch needs 30." in wrong.content.decode()
     signed_in(cast.teacher).post(address, {**values, "lunch_latest_end": "12:30"})
     assert TeacherRules.objects.get().teacher == cast.teacher
 

@@ -140,7 +140,7 @@ def test_a_refused_file_is_not_written_down(client: Client, cast: Cast, line: Se
     swapped = f"{address}?first={SATURDAY}&last={date(0)}"
     response = client.post(swapped, {"form": "csv"})
     assert response.status_code == 422
-    assert b"lies before the first" in response.content
+    assert b"is before the first" in response.content
     assert not AuditEntry.objects.filter(action="report_export").exists()
 
 

@@ -178,8 +178,8 @@ def test_no_week_yet_leads_to_planning_and_an_empty_caseload_to_students(cast: C
 def test_an_empty_week_names_the_planned_ones_beside_it(cast: Cast, week: WeekPlan) -> None:
     """Both ways, so that nobody walks through empty weeks."""
     before = page(cast.teacher, "week", week="2026-08-31")
-    assert "The next planned week is" in before
-    assert f'href="{reverse("week")}?week=2026-09-14">that of September 14</a>' in before
+    assert "The next planned one is" in before
+    assert f'href="{reverse("week")}?week=2026-09-14">the week of September 14</a>' in before
     assert "The last one was" in page(cast.teacher, "week", week="2026-10-05")
 
 
@@ -531,4 +531,4 @@ def test_the_editor_of_a_published_week_goes_on_with_its_draft(cast: Cast, week:
     draft = WeekPlan.objects.get(status="draft")
     answer = client_of(cast.coordinator).get(reverse("week_edit", args=[week.pk]), {"session": uid}, follow=True)
     assert answer.redirect_chain == [(f"{reverse('week_edit', args=[draft.pk])}?session={uid}", 302)]
-    assert "This goes on with the draft that Teacher Vey began" in answer.content.decode()
+    assert "This continues the draft that Teacher Vey began" in answer.content.decode()

@@ -4,15 +4,8 @@ import datetime as dt
 
 import pytest
 
-from schedule.calendar.words import (
-    clock_words,
-    date_words,
-    listed,
-    period_title,
-    period_words,
-    span_words,
-    week_words,
-)
+from accounts.dates import date_words, span_words
+from schedule.calendar.words import clock_words, listed, period_title, period_words, week_words
 
 
 @pytest.mark.parametrize(

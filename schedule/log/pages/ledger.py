@@ -22,7 +22,7 @@ from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.log import LogItem, Outcome, delivery_log, local_date
 from caseload.delivery.services.rules import ledger_settings_save, reason_save, reasons_save
 from caseload.delivery.words import numbers_of
-from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGEMENT
+from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGMENT
 from caseload.ledger.terms import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs

@@ -151,11 +151,11 @@ def test_headers_in_any_order_and_capitals() -> None:
 @pytest.mark.parametrize(
     ("header", "message", "remedy"),
     [
-        ("Building code,Name,Adress", "“Adress” is no column", "Did you mean “Address”?"),
-        ("Building code,Name,Name", "“Name” stands there twice", "Delete one"),
+        ("Building code,Name,Adress", "“Adress” isn't a column", "Did you mean “Address”?"),
+        ("Building code,Name,Name", "“Name” appears twice", "Delete one"),
         ("Building code,,", "“Name” is missing", "Add it"),
         ("Building code,Name,,Address", "Column 3 has values and no header", "Write its header"),
-        ("One,Two,Three", "no header of “Buildings”", "Building code, Name, Level"),
+        ("One,Two,Three", "none of the headers of “Buildings”", "Building code, Name, Level"),
     ],
 )
 def test_headers_that_are_wrong(header: str, message: str, remedy: str) -> None:
