@@ -29,7 +29,7 @@ def teacher_asked_for(options: dict[str, Any]) -> Person:
     """The teacher of the sign-in name given; raises `CommandError` for anybody else."""
     teacher = Person.objects.filter(username=options["teacher"], role=Person.Role.TEACHER).first()
     if teacher is None or teacher.district is None:
-        raise CommandError(f"“{options['teacher']}” is the sign-in name of no teacher of a district.")
+        raise CommandError(f"“{options['teacher']}” isn't the sign-in name of a district's teacher.")
     return teacher
 
 
@@ -38,5 +38,5 @@ def monday_asked_for(options: dict[str, Any], teacher: Person) -> dt.date:
     zone = ZoneInfo(teacher.district.time_zone if teacher.district else "UTC")
     monday: dt.date = options["monday"] or next_full_week(teacher, timezone.localdate(timezone=zone))
     if monday.weekday() != 0:
-        raise CommandError(f"{monday} is no Monday.")
+        raise CommandError(f"{monday} isn't a Monday.")
     return monday

@@ -73,7 +73,7 @@ class Run:
             self.progress(self.elapsed(), self.stage, message, self.best_figures)
 
     def bound(self, goal: Goal, bound: int) -> None:
-        """Tell what no week can go below in the goal that is being minimised with those before it held."""
+        """Tell what no week can go below in the goal that is being minimized with those before it held."""
         if goal is Goal.UNPLACED:
             self.least_unplaced = max(self.least_unplaced, bound)
             self._look_at_placed()
