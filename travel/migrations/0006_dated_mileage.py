@@ -81,7 +81,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='mileagerate',
-            constraint=models.CheckConstraint(condition=models.Q(('last_day__isnull', True), ('last_day__gte', models.F('first_day')), _connector='OR'), name='mileage_rate_ends_after_it_begins', violation_error_message='The last day lies before the first.'),
+            constraint=models.CheckConstraint(condition=models.Q(('last_day__isnull', True), ('last_day__gte', models.F('first_day')), _connector='OR'), name='mileage_rate_ends_after_it_begins', violation_error_message='The last day is before the first.'),
         ),
         migrations.AddConstraint(
             model_name='mileagesettings',

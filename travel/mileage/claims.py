@@ -16,8 +16,6 @@ from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from typing import Protocol
 
-from accounts.dates import date_words
-
 CENT = Decimal("0.01")
 ZERO = Decimal(0)
 

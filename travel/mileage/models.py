@@ -71,7 +71,7 @@ class MileageSettings(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"Mileage rules of {self.district} from {self.first_day}"
+        return f"Mileage rules of {self.district} from {date_words(self.first_day)}"
 
 
 class MileageRate(DistrictRow):
@@ -104,7 +104,7 @@ class MileageRate(DistrictRow):
             models.CheckConstraint(
                 condition=Q(last_day__isnull=True) | Q(last_day__gte=F("first_day")),
                 name="mileage_rate_ends_after_it_begins",
-                violation_error_message="The last day lies before the first.",
+                violation_error_message="The last day is before the first.",
             ),
         ]
 
@@ -170,7 +170,7 @@ class TeacherHome(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"Home of {self.teacher} from {self.first_day}"
+        return f"Home of {self.teacher} from {date_words(self.first_day)}"
 
 
 def _miles(help_text: str) -> "models.DecimalField[Decimal | None, Decimal | None]":
