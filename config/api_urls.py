@@ -19,6 +19,7 @@ from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
 from schedule.trips import api as mileage
 from schedule.weeks.api import runs, weeks
+from schedule.workload.api import WorkloadApi
 from travel.district import api as district
 from travel.drives import api as drives
 from travel.mileage import api as mileage_rules
@@ -94,6 +95,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/teachers/<id:pk>/", reports.TeacherReportApi.as_view(), name="report_teacher"),
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
+    path("workload/", WorkloadApi.as_view(), name="workload"),
     path("road-map/", mileage.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", mileage.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,

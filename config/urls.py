@@ -20,6 +20,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.trips.urls")),
     path("", include("schedule.log.urls")),
     path("", include("schedule.attention.urls")),
+    path("", include("schedule.workload.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.reports.urls")),
     path("", include("schedule.feeds.urls")),

@@ -1,11 +1,15 @@
-"""A teacher's load: hours against the contract, full-time equivalent, caseload points, preparation. Pure.
+"""What a teacher's week is made of, and what plans owe in an average week. Pure.
 
-Integer minutes; shares are exact fractions. States and contracts differ: limits come in as arguments.
+Integer minutes; averages are exact fractions, rounded only once they are added up.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+
+from caseload.plans.frequency import SCHOOL_DAYS_A_WEEK, Frequency, FrequencyUnit
+
+WEEKS_A_MONTH = Fraction(52, 12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,29 +34,46 @@ class WorkloadWeek:
         return self.total - contract
 
 
-def full_time_equivalent(day: Fraction, week: Fraction, year: Fraction = Fraction(1)) -> Fraction:
-    """The share of a full position: of the day, of the week's days, and of the year's weeks."""
-    return day * week * year
-
-
 @dataclass(frozen=True, slots=True)
-class Points:
-    """Students of one kind and what each of them counts for."""
+class YearLength:
+    """Weeks from a school year's first day to its last, and how many marking periods it has."""
 
-    students: int
-    each: Fraction
+    weeks: int
+    marking_periods: int
 
 
-def caseload_points(several: Iterable[Points]) -> Fraction:
-    """Points of a whole caseload."""
-    return sum((one.students * one.each for one in several), Fraction(0))
+def minutes_a_week(frequency: Frequency, year: YearLength | None, line_weeks: int) -> Fraction | None:
+    """Minutes that a frequency comes to in an average week; None where that can't be said.
+
+    `line_weeks`: how long the service runs, for minutes that are owed in all. A month counts as 52/12 weeks. An
+    average for comparing weeks, common practice, no source: what is owed by when is the ledger's to say.
+    """
+    minutes = frequency.minutes_in_period
+    weeks = _weeks_in_period(frequency, year, line_weeks)
+    return None if minutes is None or not weeks else minutes / weeks
+
+
+def _weeks_in_period(frequency: Frequency, year: YearLength | None, line_weeks: int) -> Fraction | None:
+    unit = frequency.unit
+    if unit is FrequencyUnit.WEEK:
+        return Fraction(frequency.weeks_of or 1)
+    if unit is FrequencyUnit.CYCLE:
+        return Fraction(frequency.cycle_days or SCHOOL_DAYS_A_WEEK, SCHOOL_DAYS_A_WEEK)
+    if unit is FrequencyUnit.MONTH:
+        return WEEKS_A_MONTH
+    if unit is FrequencyUnit.TOTAL:
+        return Fraction(line_weeks)
+    if year is None:
+        return None
+    periods = year.marking_periods if unit is FrequencyUnit.MARKING_PERIOD else 1
+    return Fraction(year.weeks, periods) if periods else None
+
+
+def rounded(minutes: Fraction) -> int:
+    """Whole minutes, halves up."""
+    return int(minutes + Fraction(1, 2))
 
 
 def preparation_counted(blocks: Sequence[int], smallest: int) -> int:
     """Minutes of preparation in blocks of at least `smallest`; shorter ones don't count."""
     return sum(block for block in blocks if block >= smallest)
-
-
-def preparation_owed(instruction: int, *, minutes: int, for_each: int) -> int:
-    """So many minutes of preparation for each so many of instruction, in proportion (rounded up)."""
-    return -(-instruction * minutes // for_each)

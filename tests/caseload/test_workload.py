@@ -2,16 +2,13 @@
 
 from fractions import Fraction
 
-from caseload.ledger.workload import (
-    Points,
-    WorkloadWeek,
-    caseload_points,
-    full_time_equivalent,
-    preparation_counted,
-    preparation_owed,
-)
+import pytest
+
+from caseload.ledger.workload import WorkloadWeek, YearLength, minutes_a_week, preparation_counted, rounded
+from caseload.plans.frequency import read_frequency
 
 TEXAS_MINUTES, TEXAS_BLOCK = 450, 45
+YEAR = YearLength(weeks=40, marking_periods=4)
 
 
 def test_an_itinerant_caseload_review() -> None:
@@ -21,25 +18,36 @@ def test_an_itinerant_caseload_review() -> None:
     assert week.over(2250) == 30
 
 
-def test_a_share_of_a_position() -> None:
-    """A published worked example: 2/8 of the day x 2/5 of the week x 36/36 weeks = 0.10."""
-    assert full_time_equivalent(Fraction(2, 8), Fraction(2, 5), Fraction(36, 36)) == Fraction(1, 10)
+@pytest.mark.parametrize(
+    ("statement", "minutes"),
+    [
+        ("2 x 30 min/week", Fraction(60)),
+        ("90 min/week", Fraction(90)),
+        ("3 of 4 weeks, 30 min", Fraction(45, 2)),
+        ("1 x 45 min/6-day cycle", Fraction(75, 2)),
+        ("130 min/month", Fraction(30)),
+        ("2 x 30 min/marking period", Fraction(6)),
+        ("400 min/year", Fraction(10)),
+        ("100 min total", Fraction(5)),
+    ],
+)
+def test_an_average_week_of_each_way_to_say_it(statement: str, minutes: Fraction) -> None:
+    """Worked by hand; the year has 40 weeks and four marking periods, the service runs for 20 weeks."""
+    assert minutes_a_week(read_frequency(statement), YEAR, 20) == minutes
 
 
-def test_caseload_points() -> None:
-    """8VAC20-81-340: at most 20 points; 8 x 2.5 = 20 and 6 x 3.3 = 19.8 pass, 7 x 3.3 = 23.1 doesn't."""
-    loads = [(8, "2.5"), (6, "3.3"), (7, "3.3")]
-    points = [caseload_points([Points(count, Fraction(each))]) for count, each in loads]
-    assert points == [20, Fraction("19.8"), Fraction("23.1")]
-    assert [one <= 20 for one in points] == [True, True, False]
+@pytest.mark.parametrize("statement", ["400 min/year", "2 x 30 min/marking period"])
+def test_without_a_school_year_its_average_is_unknown(statement: str) -> None:
+    assert minutes_a_week(read_frequency(statement), None, 20) is None
+    assert minutes_a_week(read_frequency("2 x 30 min/marking period"), YearLength(40, 0), 20) is None
+
+
+def test_halves_of_minutes_go_up_once_all_is_added() -> None:
+    assert rounded(Fraction(45, 2)) == 23
+    assert rounded(Fraction(45, 2) * 2) == 45
 
 
 def test_texas_preparation_blocks() -> None:
     """Texas Education Code 21.404: 450 minutes in two weeks, each block at least 45."""
     assert preparation_counted([90] * 5, TEXAS_BLOCK) >= TEXAS_MINUTES
     assert preparation_counted([50, 40] * 5, TEXAS_BLOCK) < TEXAS_MINUTES
-
-
-def test_minnesota_preparation() -> None:
-    """Minnesota Statutes 122A.50: 5 minutes for each 25 of instruction, so 300 gives 60."""
-    assert preparation_owed(300, minutes=5, for_each=25) == 60
