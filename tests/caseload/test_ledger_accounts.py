@@ -130,6 +130,16 @@ def test_the_teams_minutes_are_spoken_of_only_where_there_are_some() -> None:
     assert "no reason given" in told[2]
 
 
+def test_reasons_stand_in_the_order_of_their_codes() -> None:
+    """Not in that of the days, so that two weeks can be compared line by line."""
+    sessions = [
+        SessionRecord("a", MONDAY, 30, 0, "testing"),
+        SessionRecord("b", MONDAY + dt.timedelta(days=1), 30, 10, "no_space"),
+    ]
+    told = " ".join(week(sessions, MONDAY + dt.timedelta(days=6)).reasoning)
+    assert told.index("20 minutes missed: no_space") < told.index("30 minutes missed: testing")
+
+
 def test_periods_that_have_not_begun_have_no_account() -> None:
     """On Sunday one week has an account, on Monday two; a session of next week is no error before."""
     one = line("1 x 30 min/week", MONDAY, MONDAY + dt.timedelta(days=13))
