@@ -5,10 +5,12 @@ from packages is loaded once, before. The tests see neither Django nor a databas
 """
 
 import contextlib
+import gc
 import importlib
 import importlib.abc
 import importlib.machinery
 import importlib.util
+import io
 import json
 import os
 import resource
@@ -172,6 +174,7 @@ def prepare(module: str, tests: Sequence[str]) -> Trial:
     if code != 0:
         raise TestsFailed(f"The tests of {module} don't pass as it stands:\n{said}")
     _load(json.loads(said.rsplit(mark, 1)[1]))
+    gc.freeze()  # what every fork shares is no garbage of theirs
     code, _, said, cost = _forked(lambda: _run_tests(tests))
     if code != 0:
         raise TestsFailed(f"The tests of {module} don't pass a second time:\n{said}")
@@ -208,7 +211,8 @@ def outcome_of(trial: Trial, source: bytes) -> Outcome:
 def _tried(trial: Trial, source: bytes, examples: int) -> tuple[int, bool]:
     def work() -> int:
         sys.meta_path.insert(0, _Finder(trial.module, trial.path, source))
-        return _run_tests(trial.tests, examples)
+        with contextlib.redirect_stdout(io.StringIO()):
+            return _run_tests(trial.tests, examples)
 
     code, out_of_time, _, _ = _forked(work, trial.limit)
     return code, out_of_time
