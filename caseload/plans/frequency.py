@@ -293,7 +293,7 @@ class _Reader(Transformer[Token, list[_Part]]):
 @cache
 def _parser() -> Lark:
     """The grammar made ready, once."""
-    return Lark(_GRAMMAR, parser="lalr", maybe_placeholders=True)
+    return Lark(_GRAMMAR, parser="lalr")
 
 
 def read_frequency(text: str) -> Frequency:

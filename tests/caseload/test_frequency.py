@@ -80,6 +80,9 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("once a week, 3 of 4 weeks, 30 min", Frequency(1, 30, weeks_on=3, weeks_of=4)),
         ("30 min once every 2 weeks", Frequency(1, 30, weeks_on=1, weeks_of=2)),
         ("60 min every other week", Frequency(minutes_total=60, weeks_on=1, weeks_of=2)),
+        ("60 min every 3 weeks", Frequency(minutes_total=60, weeks_on=1, weeks_of=3)),
+        ("2 x 30 min, 3 of 4 weeks", Frequency(2, 30, weeks_on=3, weeks_of=4)),
+        ("2 x 30 min/week".ljust(200, ","), Frequency(2, 30)),
     ],
 )
 def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
@@ -165,6 +168,8 @@ def test_any_order_of_known_words_is_read_or_refused(text: str) -> None:
         ("2 x 30 min/week, 40 min", "how many minutes more than once"),
         ("2 x 30 min/week, monthly", "in what period more than once"),
         ("2 x 30 min every 2 weeks", "how many times in one week"),
+        ("2 x 30 min every other week", "how many times in one week"),
+        ("30 min per per week", 'Could not read "per week"'),
         ("0 x 30 min/week", "must be 1 to 999, not 0"),
         ("1 x 481 min/week", "must be 1 to 480, not 481"),
         ("1 x 30 min/11-day cycle", "must be 2 to 10, not 11"),
@@ -243,6 +248,8 @@ def test_minutes_are_divided_into_sessions() -> None:
     assert session_lengths(0, 45) == ()
     with pytest.raises(FrequencyError, match="at most 0 minutes"):
         session_lengths(90, 0)
+    with pytest.raises(FrequencyError, match="divide -1 minutes"):
+        session_lengths(-1, 30)
 
 
 @given(st.integers(0, 5000), st.integers(1, 480))
