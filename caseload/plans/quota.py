@@ -77,9 +77,8 @@ def week_quota(
         return Quota((), f"{text}: no school day of this week falls in the service's dates and this period.")
     if frequency.times is not None and frequency.minutes is not None:
         owed = _owed(frequency.times * (frequency.weeks_on or 1), days, proportional=proportional)
-        count = _share(owed, len(placed), days)
-        if frequency.weeks_of is not None:
-            count = min(count, frequency.times)
+        # In a turn of weeks several weeks' sessions may be left; no week holds more than its own.
+        count = min(_share(owed, len(placed), days), frequency.times)
         lengths = (frequency.minutes,) * count
         return Quota(lengths, _sentence(text, owed, len(placed), count, days, "sessions"))
     return _quota_of_minutes(frequency, days, sum(placed), longest or 1, proportional=proportional)

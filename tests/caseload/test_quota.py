@@ -142,6 +142,58 @@ def test_a_line_that_starts_in_the_middle_owes_the_whole_unless_a_share_is_asked
     assert total == sessions
 
 
+def one_week(
+    text: str, week: list[date], placed: tuple[int, ...] = (), *, first: date = LONG_AGO, last: date = FAR_OFF
+) -> Quota:
+    """What one week of February 2027 has to place."""
+    return week_quota(
+        read_frequency(text),
+        line_first=first,
+        line_last=last,
+        week_days=week,
+        period_days=MONTH,
+        placed=placed,
+        longest=30,
+    )
+
+
+def test_the_whole_is_owed_where_nothing_else_is_said() -> None:
+    """A line that begins in the third of four weeks owes its four sessions: two in each week left."""
+    assert one_week("4 x 30 min/month", WEEKS[2], first=WEEKS[2][0]).sessions == 2
+
+
+def test_no_week_holds_more_than_the_weekly_sessions_of_a_turn() -> None:
+    """Two of four weeks, two sessions each, nothing placed before the last week: two, though four are left."""
+    assert one_week("2 x 30 min/week, 2 of 4 weeks", WEEKS[3]).sessions == 2
+
+
+def test_a_turn_of_minutes_keeps_an_even_pace() -> None:
+    """60 minutes in two of four weeks: after the first week half is placed, which is enough until the third."""
+    quotas = run_period("60 min/week, 2 of 4 weeks", WEEKS, longest=30)
+    assert [quota.minutes for quota in quotas] == [60, 0, 60, 0]
+
+
+def test_what_is_placed_is_taken_off_before_the_rest_is_shared() -> None:
+    """One of six is placed: five over two weeks are three in the third week, not four."""
+    assert one_week("6 x 20 min/month", WEEKS[2], (20,)).sessions == 3
+
+
+def test_a_service_of_one_day_is_owed_on_that_day() -> None:
+    """Its first day is its last, and both count; the days before and after don't."""
+    wednesday = WEEKS[0][2]
+    quota = one_week("1 x 30 min/month", WEEKS[0], first=wednesday, last=wednesday)
+    assert quota.lengths == (30,)
+    assert "1 of the 1 school days left" in quota.reason
+
+
+def test_the_reason_speaks_of_what_is_counted() -> None:
+    """Sessions or minutes; and of other weeks only where the period has some."""
+    assert "sessions owed" in one_week("4 x 30 min/month", WEEKS[0]).reason
+    assert "minutes owed" in one_week("90 min/month", WEEKS[0]).reason
+    assert "other weeks" in one_week("4 x 30 min/month", WEEKS[0]).reason
+    assert "other weeks" not in run_period("2 x 30 min/week", WEEKS[:1])[0].reason
+
+
 def test_nothing_is_owed_outside_the_dates() -> None:
     quota = week_quota(
         read_frequency("2 x 30 min/week"),
