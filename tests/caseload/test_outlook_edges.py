@@ -73,7 +73,9 @@ def test_what_waits_for_its_log_is_ahead_until_the_date() -> None:
 
 def test_without_a_published_week_nothing_repeats() -> None:
     """Nobody has planned anything yet."""
-    assert ahead(ledger_of("2 x 30 min/week", []), [], set()) == []
+    for text in ("2 x 30 min/week", "90 min/month"):
+        assert ahead(ledger_of(text, []), [], set()) == []
+    assert ahead(ledger_of("2 x 30 min/week", []), [], {MONDAY}) == []
 
 
 def test_the_pattern_is_that_of_the_fullest_week() -> None:
@@ -105,10 +107,10 @@ def test_only_the_four_latest_published_weeks_make_the_pattern() -> None:
 
 
 def test_make_ups_and_empty_sessions_are_no_pattern() -> None:
-    """Neither comes again every week."""
-    sessions = [held(0, 30), make_up(1, 30), held(2, 0, minutes=0)]
-    ledger = ledger_of("1 x 30 min/week", sessions)
-    assert ahead(ledger, sessions, {MONDAY}) == [(7, 30), (14, 30), (21, 30)]
+    """Neither comes again every week; one of a single minute does."""
+    sessions = [held(0, 30), make_up(1, 30), held(2, 0, minutes=0), held(3, 1, minutes=1)]
+    ledger = ledger_of("1 x 30 min/week", sessions, last=20)
+    assert ahead(ledger, sessions, {MONDAY}) == [(7, 30), (10, 1), (14, 30), (17, 1)]
 
 
 def test_weeks_that_are_published_hold_what_they_hold() -> None:
@@ -262,8 +264,8 @@ def test_doubt_is_a_gap_or_more_than_the_tolerated_chance() -> None:
 
 
 def test_the_outlook_leaves_out_sessions_of_no_minutes_and_uses_both_histories() -> None:
-    """One empty session waits beside one of thirty; the teacher's rate of 0.2 is the student's prior."""
-    sessions = [held(0, 30), held(2, minutes=0), held(4)]
+    """An empty session waits beside one of thirty and one of a minute; the teacher's rate is the prior."""
+    sessions = [held(0, 30), held(2, minutes=0), held(3, minutes=1), held(4)]
     ledger = ledger_of("2 x 30 min/week", sessions, last=6)
     found = outlook(
         name="the end",
@@ -278,8 +280,8 @@ def test_the_outlook_leaves_out_sessions_of_no_minutes_and_uses_both_histories()
         teacher=SessionHistory(40, 9),
     )
     assert (found.name, found.until) == ("the end", day(6))
-    # The teacher's 9 missed of 40 with the prior: (9 + 1) / 50 = 0.2; 30 minutes needed, one session.
-    assert (found.forecast.needed, found.forecast.planned) == (30, 30)
+    # The teacher's 9 missed of 40 with the prior: (9 + 1) / 50 = 0.2; 30 minutes needed, two sessions.
+    assert (found.forecast.needed, found.forecast.planned) == (30, 31)
     assert found.forecast.rate == pytest.approx(0.2)
     assert found.forecast.ends_short == pytest.approx(0.2)
     assert found.forecast.reserve == 1
