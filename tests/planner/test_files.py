@@ -39,8 +39,8 @@ def test_a_result_survives_the_round_trip() -> None:
     assert from_json(Result, data) == result
 
 
-def test_there_are_three_examples() -> None:
-    assert len(EXAMPLES) == 3
+def test_there_are_four_examples() -> None:
+    assert len(EXAMPLES) == 4
 
 
 @pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)

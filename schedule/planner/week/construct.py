@@ -5,6 +5,8 @@ vehicle routing and scheduling problem with time windows", European Journal of O
 """
 
 import random
+from collections.abc import Iterator
+from itertools import product
 
 from schedule.planner.week.objective import STEP
 from schedule.planner.week.state import Option, WeekState
@@ -15,27 +17,42 @@ NO_SECOND_DAY = STEP**6
 
 def fill(state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:
     """Put in all missing sessions that fit. With ``rng`` the choice is blurred by up to ``noise``."""
-    services = [service for service in range(len(state.model.owed)) if state.missing(service) > 0]
-    days = range(len(state.model.days))
-    table: dict[tuple[int, int], Option | None] = {
-        (service, day): _find(state, service, day) for service in services for day in days
-    }
-    while True:
-        choice = _choose(state, services, table, regret, rng, noise)
-        if choice is None:
-            return
+    for _ in insertions(state, regret=regret, rng=rng, noise=noise):
+        pass
+
+
+def insertions(
+    state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0
+) -> Iterator[Option]:
+    """Put in all missing sessions that fit, one by one, and tell each as it is put in.
+
+    For each service and day the best option is remembered. A session that is put in changes what others cost on its
+    day, and where else its own services may still go; everything else stays and isn't looked for again.
+    """
+    services = _missing(state)
+    table = {(service, day): _find(state, service, day) for service in services for day in _days(state)}
+    while (choice := _choose(state, services, table, regret, rng, noise)) is not None:
         state.put(choice)
-        touched = set(state.model.days[choice.day].nodes[choice.node].services)
-        services = [service for service in services if state.missing(service) > 0]
-        for service in services:
-            for day in days:
-                stale = table[service, day] is not None and not state.fits_counts(day, _node(table[service, day]))
-                if day == choice.day or service in touched or stale:
-                    table[service, day] = _find(state, service, day)
+        yield choice
+        services = _missing(state)
+        touched = state.model.days[choice.day].nodes[choice.node].services
+        for service, day in product(services, _days(state)):
+            if day == choice.day or service in touched or _is_stale(state, table[service, day]):
+                table[service, day] = _find(state, service, day)
 
 
-def _node(option: Option | None) -> int:
-    return 0 if option is None else option.node
+def _days(state: WeekState) -> range:
+    return range(len(state.model.days))
+
+
+def _missing(state: WeekState) -> list[int]:
+    """The services of which a session is owed and not held."""
+    return [service for service in range(len(state.model.owed)) if state.missing(service) > 0]
+
+
+def _is_stale(state: WeekState, option: Option | None) -> bool:
+    """Whether an option covers a service that can't be held there any more (another member of its group)."""
+    return option is not None and not state.fits_counts(option.day, option.node)
 
 
 def _find(state: WeekState, service: int, day: int) -> Option | None:
@@ -53,18 +70,21 @@ def _choose(
     """The option to take next: the greatest regret, or simply the cheapest."""
     best: tuple[float, int, Option] | None = None
     for service in services:
-        found = [table[service, day] for day in range(len(state.model.days))]
-        options = sorted((one for one in found if one is not None), key=lambda one: one.cost)
+        options = _options(state, table, service)
         if not options:
             continue
         if rng is not None and len(options) > 1 and rng.random() < noise:
             options = [options[1], options[0], *options[2:]]
-        key: float = options[0].cost
-        if regret:
-            key = -_regret(state, service, options)
+        key: float = -_regret(state, service, options) if regret else options[0].cost
         if best is None or (key, options[0].cost) < best[:2]:
             best = (key, options[0].cost, options[0])
     return None if best is None else best[2]
+
+
+def _options(state: WeekState, table: dict[tuple[int, int], Option | None], service: int) -> list[Option]:
+    """The best option of each day for a service, cheapest first."""
+    found = [table[service, day] for day in _days(state)]
+    return sorted((one for one in found if one is not None), key=lambda one: one.cost)
 
 
 def _regret(state: WeekState, service: int, options: list[Option]) -> int:
