@@ -12,7 +12,7 @@ from schedule.workload.selectors import DistrictWorkload, district_workload
 
 
 class WorkloadSerializer(DataclassSerializer[DistrictWorkload]):
-    """Minutes of each teacher's week; figures, no judgement."""
+    """Minutes of each teacher's week; figures, no judgment."""
 
     class Meta:
         dataclass = DistrictWorkload
