@@ -7,60 +7,60 @@ from rest_framework.routers import SimpleRouter
 from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
-from caseload.plans import api as caseload
+from caseload.plans import api as plans
 from schedule.attention import api as attention
-from schedule.calendar import api as records
-from schedule.day import api as days
+from schedule.calendar import api as calendar
+from schedule.day import api as day
 from schedule.feeds import api as feeds
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
-from schedule.trips import api as mileage
+from schedule.trips import api as trips
 from schedule.weeks.api import runs, weeks
 from schedule.workload.api import WorkloadApi
 from travel.district import api as district
 from travel.drives import api as drives
-from travel.mileage import api as mileage_rules
-from travel.places import api as travel
+from travel.mileage import api as mileage
+from travel.places import api as places
 
 app_name = "api"
 
 router = SimpleRouter(use_regex_path=False)
 router.register("people", people.PersonViewSet, "person")
 router.register("substitutions", people.SubstitutionViewSet, "substitution")
-router.register("buildings", travel.BuildingViewSet, "building")
-router.register("spaces", travel.SpaceViewSet, "space")
+router.register("buildings", places.BuildingViewSet, "building")
+router.register("spaces", places.SpaceViewSet, "space")
 router.register("own-drive-times", drives.OwnDriveTimeViewSet, "own_drive_time")
 router.register("drive-logs", drives.DriveLogViewSet, "drive_log")
 router.register("drive-factors", drives.DriveFactorViewSet, "drive_factor")
 router.register("travel-choices", drives.TravelChoicesViewSet, "travel_choices")
-router.register("mileage-settings", mileage_rules.MileageSettingsViewSet, "mileage_settings")
-router.register("mileage-rates", mileage_rules.MileageRateViewSet, "mileage_rate")
-router.register("teacher-homes", mileage_rules.TeacherHomeViewSet, "teacher_home")
-router.register("mileage-months", mileage.MileageMonthViewSet, "mileage_month")
-router.register("trips", mileage.TripViewSet, "trip")
-router.register("vouchers", mileage.VoucherViewSet, "voucher")
-router.register("students", caseload.StudentViewSet, "student")
-router.register("plans", caseload.PlanViewSet, "plan")
-router.register("service-lines", caseload.ServiceLineViewSet, "service_line")
-router.register("holds", caseload.StudentHoldViewSet, "hold")
-router.register("classes", caseload.SchoolClassViewSet, "school_class")
+router.register("mileage-settings", mileage.MileageSettingsViewSet, "mileage_settings")
+router.register("mileage-rates", mileage.MileageRateViewSet, "mileage_rate")
+router.register("teacher-homes", mileage.TeacherHomeViewSet, "teacher_home")
+router.register("mileage-months", trips.MileageMonthViewSet, "mileage_month")
+router.register("trips", trips.TripViewSet, "trip")
+router.register("vouchers", trips.VoucherViewSet, "voucher")
+router.register("students", plans.StudentViewSet, "student")
+router.register("plans", plans.PlanViewSet, "plan")
+router.register("service-lines", plans.ServiceLineViewSet, "service_line")
+router.register("holds", plans.StudentHoldViewSet, "hold")
+router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
 router.register("missed-reasons", delivery.MissedReasonViewSet, "missed_reason")
-router.register("bell-schedules", records.BellScheduleViewSet, "bell_schedule")
-router.register("bell-rules", records.BellRuleViewSet, "bell_rule")
-router.register("rotations", records.RotationViewSet, "rotation")
-router.register("class-meetings", records.ClassMeetingViewSet, "class_meeting")
-router.register("space-free-times", records.SpaceFreeTimeViewSet, "space_free_time")
-router.register("school-years", records.SchoolYearViewSet, "school_year")
-router.register("marking-periods", records.MarkingPeriodViewSet, "marking_period")
-router.register("calendar-entries", records.CalendarEntryViewSet, "calendar_entry")
-router.register("word-rules", records.WordRuleViewSet, "word_rule")
-router.register("teacher-rules", records.TeacherRulesViewSet, "teacher_rules")
-router.register("contract-days", records.ContractDayViewSet, "contract_day")
-router.register("meetings", records.MeetingViewSet, "meeting")
+router.register("bell-schedules", calendar.BellScheduleViewSet, "bell_schedule")
+router.register("bell-rules", calendar.BellRuleViewSet, "bell_rule")
+router.register("rotations", calendar.RotationViewSet, "rotation")
+router.register("class-meetings", calendar.ClassMeetingViewSet, "class_meeting")
+router.register("space-free-times", calendar.SpaceFreeTimeViewSet, "space_free_time")
+router.register("school-years", calendar.SchoolYearViewSet, "school_year")
+router.register("marking-periods", calendar.MarkingPeriodViewSet, "marking_period")
+router.register("calendar-entries", calendar.CalendarEntryViewSet, "calendar_entry")
+router.register("word-rules", calendar.WordRuleViewSet, "word_rule")
+router.register("teacher-rules", calendar.TeacherRulesViewSet, "teacher_rules")
+router.register("contract-days", calendar.ContractDayViewSet, "contract_day")
+router.register("meetings", calendar.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("feeds", feeds.FeedViewSet, "feed")
@@ -78,10 +78,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("sessions-to-log/", log.SessionsToLogApi.as_view(), name="sessions_to_log"),
     path("unlogged-sessions/", log.UnloggedSessionsApi.as_view(), name="unlogged_sessions"),
     path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),
-    path("days/<str:date>/", days.DayApi.as_view(), name="day"),
-    path("days/<str:date>/start/", days.DayStartApi.as_view(), name="day_start"),
-    path("days/<str:date>/arrive/", days.DayArriveApi.as_view(), name="day_arrive"),
-    path("days/<str:date>/undo/", days.DayUndoApi.as_view(), name="day_undo"),
+    path("days/<str:date>/", day.DayApi.as_view(), name="day"),
+    path("days/<str:date>/start/", day.DayStartApi.as_view(), name="day_start"),
+    path("days/<str:date>/arrive/", day.DayArriveApi.as_view(), name="day_arrive"),
+    path("days/<str:date>/undo/", day.DayUndoApi.as_view(), name="day_undo"),
     path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
@@ -96,7 +96,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
-    path("road-map/", mileage.RoadMapApi.as_view(), name="road_map"),
-    path("move-cost/", mileage.MoveCostApi.as_view(), name="move_cost"),
+    path("road-map/", trips.RoadMapApi.as_view(), name="road_map"),
+    path("move-cost/", trips.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,
 ]

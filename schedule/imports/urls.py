@@ -2,22 +2,20 @@
 
 from django.urls import URLPattern, path
 
-from schedule.imports.pages import calendar_files as calendar_imports
-from schedule.imports.pages import calendar_sources
-from schedule.imports.pages import tables as imports
+from schedule.imports.pages import calendar_files, calendar_sources, tables
 
 urlpatterns: list[URLPattern] = [
-    path("import/", imports.import_home, name="import_home"),
-    path("import/tables/<slug:kind>/", imports.import_upload, name="import_upload"),
-    path("import/tables/<slug:kind>/template.<slug:form>", imports.import_template, name="import_template"),
-    path("import/tables/<slug:kind>/rows.<slug:form>", imports.import_export, name="import_export"),
-    path("import/<id:pk>/", imports.import_preview_page, name="import_preview"),
-    path("import/<id:pk>/problems.csv", imports.import_problems, name="import_problems"),
-    path("import/<id:pk>/commit/", imports.import_commit_action, name="import_commit"),
-    path("import/<id:pk>/cancel/", imports.import_cancel_action, name="import_cancel"),
-    path("import/<id:pk>/undo/", imports.import_undo_action, name="import_undo"),
-    path("import/calendar/", calendar_imports.calendar_upload, name="calendar_import"),
-    path("import/holidays/", calendar_imports.holidays_upload, name="holidays_import"),
+    path("import/", tables.import_home, name="import_home"),
+    path("import/tables/<slug:kind>/", tables.import_upload, name="import_upload"),
+    path("import/tables/<slug:kind>/template.<slug:form>", tables.import_template, name="import_template"),
+    path("import/tables/<slug:kind>/rows.<slug:form>", tables.import_export, name="import_export"),
+    path("import/<id:pk>/", tables.import_preview_page, name="import_preview"),
+    path("import/<id:pk>/problems.csv", tables.import_problems, name="import_problems"),
+    path("import/<id:pk>/commit/", tables.import_commit_action, name="import_commit"),
+    path("import/<id:pk>/cancel/", tables.import_cancel_action, name="import_cancel"),
+    path("import/<id:pk>/undo/", tables.import_undo_action, name="import_undo"),
+    path("import/calendar/", calendar_files.calendar_upload, name="calendar_import"),
+    path("import/holidays/", calendar_files.holidays_upload, name="holidays_import"),
     path("calendar/addresses/new/", calendar_sources.CalendarSourceFormPage.as_view(), name="calendar_source_new"),
     path(
         "calendar/addresses/<id:pk>/change/",

@@ -2,10 +2,10 @@
 
 from django.urls import URLPattern, path
 
-from travel.district import pages as district_views
+from travel.district import pages
 
 urlpatterns: list[URLPattern] = [
-    path("district/", district_views.district, name="district"),
-    path("district/change/", district_views.DistrictFormPage.as_view(), name="district_change"),
-    path("district/map/", district_views.TileSourceFormPage.as_view(), name="tile_source"),
+    path("district/", pages.district, name="district"),
+    path("district/change/", pages.DistrictFormPage.as_view(), name="district_change"),
+    path("district/map/", pages.TileSourceFormPage.as_view(), name="tile_source"),
 ]
