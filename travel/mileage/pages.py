@@ -117,7 +117,11 @@ class MileageSettingsPage(RecordFormPage[MileageSettings]):
 
     def effects(self, row: MileageSettings, values: Mapping[str, Any]) -> list[str]:
         """What it changes of confirmed trips."""
-        return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
+        return effects_foreseen(
+            actor=self.person,
+            row=row,
+            act=lambda one: mileage_settings_save(actor=self.person, row=one, values=values),
+        )
 
     def save(self, row: MileageSettings, values: Mapping[str, Any]) -> MileageSettings:
         return mileage_settings_save(actor=self.person, row=row, values=values)
@@ -176,7 +180,9 @@ class MileageRatePage(RecordFormPage[MileageRate]):
 
     def effects(self, row: MileageRate, values: Mapping[str, Any]) -> list[str]:
         """What it changes of confirmed trips."""
-        return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
+        return effects_foreseen(
+            actor=self.person, row=row, act=lambda one: mileage_rate_save(actor=self.person, row=one, values=values)
+        )
 
     def save(self, row: MileageRate, values: Mapping[str, Any]) -> MileageRate:
         return mileage_rate_save(actor=self.person, row=row, values=values)
@@ -260,7 +266,9 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
 
     def effects(self, row: TeacherHome, values: Mapping[str, Any]) -> list[str]:
         """What it changes of confirmed trips."""
-        return effects_foreseen(actor=self.person, row=row, act=lambda one: self.save(one, values))
+        return effects_foreseen(
+            actor=self.person, row=row, act=lambda one: teacher_home_save(actor=self.person, row=one, values=values)
+        )
 
     def save(self, row: TeacherHome, values: Mapping[str, Any]) -> TeacherHome:
         return teacher_home_save(actor=self.person, row=row, values=values)
