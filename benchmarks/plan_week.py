@@ -29,7 +29,7 @@ from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
 from schedule.planner.week.model import DayModel, Model, build_model
 from schedule.planner.week.state import WeekState
-from tests.planner.test_single_days import cost_by_pyvrp, random_day
+from tests.planner.proving.test_single_days import cost_by_pyvrp, random_day
 
 type Arc = tuple[int, int, cp_model.LiteralT]
 

@@ -30,7 +30,8 @@ KINDS = {
 HEAD = """# The data model
 
 Drawn from the models by `python manage.py draw_tables`; nothing here is written by hand, and
-`tests/config/test_data_model.py` holds that it is current. Tables are grouped by the rooms of [house.md](house.md).
+`tests/config/house/test_data_model.py` holds that it is current. Tables are grouped by the rooms of
+[house.md](house.md).
 Django's own tables (groups, permissions, sessions) and those of libraries are left out.
 
 ## All tables
