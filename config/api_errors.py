@@ -1,5 +1,6 @@
 """One shape for every error of the API: ``{"code", "message", "fields"}``."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.core.exceptions import NON_FIELD_ERRORS
@@ -18,17 +19,21 @@ def _shape(code: str, message: str, fields: dict[str, list[str]] | None = None) 
 
 def _flatten(detail: Any, prefix: str = "") -> dict[str, list[str]]:
     if isinstance(detail, dict):
-        fields: dict[str, list[str]] = {}
-        for name, value in detail.items():
-            key = "" if name in {NON_FIELD_ERRORS, api_settings.NON_FIELD_ERRORS_KEY} else str(name)
-            path = f"{prefix}.{key}".strip(".")
-            for inner, texts in _flatten(value, path).items():
-                fields.setdefault(inner, []).extend(texts)
-        return fields
+        return _flatten_fields(detail, prefix)
     if isinstance(detail, list) and any(isinstance(item, dict | list) for item in detail):
         return _flatten({str(index): item for index, item in enumerate(detail)}, prefix)
     texts = detail if isinstance(detail, list) else [detail]
     return {prefix: [str(text) for text in texts]}
+
+
+def _flatten_fields(detail: Mapping[Any, Any], prefix: str) -> dict[str, list[str]]:
+    fields: dict[str, list[str]] = {}
+    for name, value in detail.items():
+        key = "" if name in {NON_FIELD_ERRORS, api_settings.NON_FIELD_ERRORS_KEY} else str(name)
+        path = f"{prefix}.{key}".strip(".")
+        for inner, texts in _flatten(value, path).items():
+            fields.setdefault(inner, []).extend(texts)
+    return fields
 
 
 def handle(error: Exception, context: dict[str, Any]) -> Response | None:

@@ -1,7 +1,7 @@
 """The published key of the embedded set-up must not sign anything that others can reach."""
 
 import ipaddress
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -36,12 +36,14 @@ def _reasons() -> Iterator[str]:
         yield f"ALLOWED_HOSTS names {', '.join(hosts)}"
     if settings.SECURE_SSL_REDIRECT:
         yield "HTTPS_ONLY is on"
-    for name, addresses in (
-        ("CSRF_TRUSTED_ORIGINS", settings.CSRF_TRUSTED_ORIGINS),
-        ("SITE_ADDRESS", [settings.SITE_ADDRESS] if settings.SITE_ADDRESS else []),
-    ):
-        if others := [one for one in addresses if not is_this_machine(urlsplit(one).hostname or "")]:
+    site = [settings.SITE_ADDRESS] if settings.SITE_ADDRESS else []
+    for name, addresses in (("CSRF_TRUSTED_ORIGINS", settings.CSRF_TRUSTED_ORIGINS), ("SITE_ADDRESS", site)):
+        if others := _elsewhere(addresses):
             yield f"{name} names {', '.join(others)}"
+
+
+def _elsewhere(addresses: Iterable[str]) -> list[str]:
+    return [one for one in addresses if not is_this_machine(urlsplit(one).hostname or "")]
 
 
 def _is_published() -> bool:

@@ -1,5 +1,6 @@
 """Template tags of the frame around every page."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +11,8 @@ from django.template.context import Context
 from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
+
+from accounts.models import Person
 
 register = template.Library()
 
@@ -67,16 +70,28 @@ def setup_navigation(context: Context) -> SafeString:
     return _navigation(context, SETTING_UP)
 
 
+def _shown(user: Person, pages: tuple[tuple[str, str, str], ...]) -> Iterator[tuple[str, str]]:
+    """Address and label of the pages that a person may see."""
+    for name, label, permission in pages:
+        address = _address(name)
+        if address and (not permission or user.has_perm(permission)):
+            yield address, label
+
+
+def _crumb_addresses(context: Context) -> list[str]:
+    return [address for _, address in context.get("crumbs") or ()]
+
+
+def _here(addresses: list[str], places: list[str]) -> str:
+    """The nearest of the addresses above the page; an empty text if none is."""
+    above = [address for address in addresses if any(place.startswith(address) for place in places)]
+    return max(above, key=len, default="")
+
+
 def _navigation(context: Context, pages: tuple[tuple[str, str, str], ...]) -> SafeString:
     request = context["request"]
-    shown = [
-        (address, label)
-        for name, label, permission in pages
-        if (address := _address(name)) and (not permission or request.user.has_perm(permission))
-    ]
-    places = [request.path, *(address for _, address in context.get("crumbs") or ())]
-    above = (address for address, _ in shown if any(place.startswith(address) for place in places))
-    here = max(above, key=len, default="")
+    shown = list(_shown(request.user, pages))
+    here = _here([address for address, _ in shown], [request.path, *_crumb_addresses(context)])
     items = format_html_join(
         "",
         '<li><a href="{}"{}>{}</a></li>',

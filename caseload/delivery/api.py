@@ -23,8 +23,9 @@ from accounts.api_fields import DateField, DateFilter, IdFilter
 from accounts.errors import ApplicationError
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.selectors.log import entry_get, reasons_of, settings_of
-from caseload.delivery.services.log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
+from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reason_delete, reason_save, reasons_save
+from caseload.delivery.told import LogItem, Outcome
 from caseload.plans.models import ServiceLine
 
 VIEW, WRITE, RULES = "log.view", "log.write", "ledger.change"

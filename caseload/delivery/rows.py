@@ -7,7 +7,7 @@ on how many students are asked for.
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
@@ -115,21 +115,17 @@ class LedgerRow:
         return self.entry.reason_words if self.entry is not None and self.record.missed else ""
 
 
+type _Spot = tuple[int, dt.date, dt.time | None]
+
+
 def join_log(planned: Iterable[PlannedDate], logged: Iterable[LoggedEntry]) -> list[LedgerRow]:
     """Planned sessions with their entries, and entries without a planned session.
 
     An entry belongs to the session with its uid; where a later version of the week lost that, to the session of
     the same line at the same date and time. A withdrawn entry leaves its session unlogged.
     """
-    by_uid: dict[tuple[int, uuid.UUID], LoggedEntry] = {}
-    rest: dict[tuple[int, dt.date, dt.time | None], list[LoggedEntry]] = defaultdict(list)
     sessions = list(planned)
-    known = {(one.line_id, one.uid) for one in sessions}
-    for entry in logged:
-        if entry.uid is not None and (entry.line_id, entry.uid) in known:
-            by_uid[entry.line_id, entry.uid] = entry
-        else:
-            rest[entry.line_id, entry.date, entry.start].append(entry)
+    by_uid, rest = _by_session({(one.line_id, one.uid) for one in sessions}, logged)
     rows = []
     for session in sessions:
         found = by_uid.get((session.line_id, session.uid))
@@ -139,6 +135,20 @@ def join_log(planned: Iterable[PlannedDate], logged: Iterable[LoggedEntry]) -> l
         rows.append(_session_row(session, found))
     alone = (entry for entries in rest.values() for entry in entries if entry.delivered is not None)
     return rows + [LedgerRow(_entry_record(entry), entry.line_id, None, entry) for entry in alone]
+
+
+def _by_session(
+    known: Collection[tuple[int, uuid.UUID]], logged: Iterable[LoggedEntry]
+) -> tuple[dict[tuple[int, uuid.UUID], LoggedEntry], dict[_Spot, list[LoggedEntry]]]:
+    """Entries by the planned session that they name, and the others by line, date and time."""
+    by_uid: dict[tuple[int, uuid.UUID], LoggedEntry] = {}
+    rest: dict[_Spot, list[LoggedEntry]] = defaultdict(list)
+    for entry in logged:
+        if entry.uid is not None and (entry.line_id, entry.uid) in known:
+            by_uid[entry.line_id, entry.uid] = entry
+        else:
+            rest[entry.line_id, entry.date, entry.start].append(entry)
+    return by_uid, rest
 
 
 def _session_row(session: PlannedDate, entry: LoggedEntry | None) -> LedgerRow:

@@ -1,5 +1,6 @@
 """A ledger's numbers, each with the lines of reasoning that a person can open."""
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -20,16 +21,18 @@ class Number:
     state: str = ""
 
 
+ALWAYS = frozenset({"Owed to date", "Delivered", "Still owed"})
+"""Numbers that are said even where they are 0."""
+
+
 def numbers_of(found: LineLedger, rules: LedgerRules) -> tuple[Number, ...]:
     """The numbers of a service that has a ledger, in the order in which people ask for them."""
     ledger = found.ledger
     if ledger is None:
         return ()
-    counted = [row for row in found.rows if row.record.day <= ledger.as_of]
     figures = found.figures
-    planned = [row for row in counted if not row.record.makes_up]
-    delivered = tuple(row for row in planned if row.record.delivered)
-    made_up = tuple(row for row in counted if row.record.makes_up and row.record.delivered)
+    planned, make_ups = _counted(found.rows, ledger.as_of)
+    delivered, made_up = _with_minutes(planned), _with_minutes(make_ups)
     waiting = tuple(row for row in planned if row.record.delivered is None)
     behind = "bad" if figures.behind else "ok"
     numbers = [
@@ -41,8 +44,18 @@ def numbers_of(found: LineLedger, rules: LedgerRules) -> tuple[Number, ...]:
         Number("Still owed", figures.behind, tuple(_balances(ledger.periods, "still_owed")), state=behind),
         Number("Ahead", figures.ahead, (*_balances(ledger.periods, "ahead"), *_spare(ledger))),
     ]
-    always = {"Owed to date", "Delivered", "Still owed"}
-    return tuple(number for number in numbers if number.minutes or number.name in always)
+    return tuple(number for number in numbers if number.minutes or number.name in ALWAYS)
+
+
+def _with_minutes(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:
+    return tuple(row for row in rows if row.record.delivered)
+
+
+def _counted(rows: Iterable[LedgerRow], as_of: dt.date) -> tuple[list[LedgerRow], list[LedgerRow]]:
+    """The planned sessions up to a date, and the make-ups."""
+    counted = [row for row in rows if row.record.day <= as_of]
+    make_ups = [row for row in counted if row.record.makes_up]
+    return [row for row in counted if not row.record.makes_up], make_ups
 
 
 def _owed_sentences(ledger: Ledger) -> Iterable[str]:
@@ -70,14 +83,18 @@ def _missed(rows: Sequence[LedgerRow], rules: LedgerRules) -> Iterable[Number]:
     """One number a reason, with what it does."""
     for reason in sorted({row.record.reason for row in rows if row.record.missed}):
         mine = tuple(row for row in rows if row.record.missed and row.record.reason == reason)
-        effect = rules.effects.get(reason, Effect.TEAM)
-        decided = sum(row.record.missed for row in mine if row.record.decision is not None)
-        minutes = sum(row.record.missed for row in mine)
-        sentences = [f"The district's table says: {EFFECT_WORDS[effect]}."]
-        if effect is Effect.TEAM:
-            sentences.append(f"{decided} of {minutes} minutes are decided, {minutes - decided} wait for the team.")
-        state = "warn" if effect is Effect.TEAM and decided < minutes else ""
-        yield Number(f"Missed: {rules.words.get(reason, reason)}", minutes, tuple(sentences), mine, state)
+        yield _missed_for(reason, mine, rules)
+
+
+def _missed_for(reason: str, mine: tuple[LedgerRow, ...], rules: LedgerRules) -> Number:
+    effect = rules.effects.get(reason, Effect.TEAM)
+    decided = sum(row.record.missed for row in mine if row.record.decision is not None)
+    minutes = sum(row.record.missed for row in mine)
+    sentences = [f"The district's table says: {EFFECT_WORDS[effect]}."]
+    if effect is Effect.TEAM:
+        sentences.append(f"{decided} of {minutes} minutes are decided, {minutes - decided} wait for the team.")
+    state = "warn" if effect is Effect.TEAM and decided < minutes else ""
+    return Number(f"Missed: {rules.words.get(reason, reason)}", minutes, tuple(sentences), mine, state)
 
 
 def _balances(periods: Sequence[PeriodAccount], name: str) -> Iterable[str]:

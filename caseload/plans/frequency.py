@@ -224,6 +224,11 @@ class _Part:
     every_weeks: bool = False
 
 
+# What a text means that doesn't say in what period, or in which weeks.
+_A_WEEK = _Part(unit=FrequencyUnit.WEEK)
+_EVERY_WEEK = _Part()
+
+
 def _number(text: str) -> int:
     """Value of digits or of a number word."""
     return int(text) if text.isdigit() else _NUMBER_WORDS[text.replace(" ", "-")]
@@ -342,28 +347,38 @@ def _only[T](values: list[T], what: str) -> T | None:
 
 def _join(parts: list[_Part]) -> Frequency:
     """One frequency from the parts of a text."""
-    times = _only([part.times for part in parts if part.times is not None], "how many times")
+    told = _only([part.times for part in parts if part.times is not None], "how many times")
     minutes = _only([part.minutes for part in parts if part.minutes is not None], "how many minutes")
     period = _only([part for part in parts if part.unit is not None], "in what period")
     weeks = _only([part for part in parts if part.weeks_of is not None], "which weeks")
-    if period is None:
-        if weeks is None:
-            raise FrequencyError("It does not say in what period, such as a week or a month.")
-        times = 1 if times is None else times
-    if weeks is not None and weeks.every_weeks and times not in (None, 1):
+    return _frequency(_times(told, period, weeks), minutes, period, weeks)
+
+
+def _times(told: int | None, period: _Part | None, weeks: _Part | None) -> int | None:
+    """How many times in the period, or None where a text gives minutes alone."""
+    if period is None and weeks is None:
+        raise FrequencyError("It does not say in what period, such as a week or a month.")
+    if weeks is not None and weeks.every_weeks and told not in (None, 1):
         raise FrequencyError("Say how many times in one week, and in which of the weeks: 2 x/week, 1 of 3 weeks.")
-    if period is not None and period.daily:
-        times = SCHOOL_DAYS_A_WEEK * (1 if times is None else times)
+    if period is None:
+        return 1 if told is None else told
+    if period.daily:
+        return SCHOOL_DAYS_A_WEEK * (1 if told is None else told)
+    return told
+
+
+def _frequency(times: int | None, minutes: int | None, period: _Part | None, weeks: _Part | None) -> Frequency:
+    period, weeks = period or _A_WEEK, weeks or _EVERY_WEEK
     if times is None and minutes is None:
         raise FrequencyError("It says neither how many times nor how many minutes.")
     return Frequency(
         times=times,
         minutes=None if times is None else minutes,
         minutes_total=minutes if times is None else None,
-        unit=FrequencyUnit.WEEK if period is None or period.unit is None else period.unit,
-        cycle_days=period.cycle_days if period is not None else None,
-        weeks_on=weeks.weeks_on if weeks is not None else None,
-        weeks_of=weeks.weeks_of if weeks is not None else None,
+        unit=period.unit or FrequencyUnit.WEEK,
+        cycle_days=period.cycle_days,
+        weeks_on=weeks.weeks_on,
+        weeks_of=weeks.weeks_of,
     )
 
 

@@ -68,10 +68,7 @@ def week_quota(
     Raises QuotaError.
     """
     text = write_frequency(frequency)
-    if frequency.times is not None and frequency.minutes is None:
-        raise QuotaError(f'"{text}" does not say how long a session is. Add the minutes of a session.')
-    if frequency.times is None and longest is None:
-        raise QuotaError(f'"{text}" has no count of sessions. Say how long one session may be at most.')
+    _require_lengths(frequency, text, longest)
     days = _count_days(period_days, week_days, line_first, line_last)
     if days.this_week == 0:
         return Quota((), f"{text}: no school day of this week falls in the service's dates and this period.")
@@ -82,6 +79,13 @@ def week_quota(
         lengths = (frequency.minutes,) * count
         return Quota(lengths, _sentence(text, owed, len(placed), count, days, "sessions"))
     return _quota_of_minutes(frequency, days, sum(placed), longest or 1, proportional=proportional)
+
+
+def _require_lengths(frequency: Frequency, text: str, longest: int | None) -> None:
+    if frequency.times is not None and frequency.minutes is None:
+        raise QuotaError(f'"{text}" does not say how long a session is. Add the minutes of a session.')
+    if frequency.times is None and longest is None:
+        raise QuotaError(f'"{text}" has no count of sessions. Say how long one session may be at most.')
 
 
 def _quota_of_minutes(frequency: Frequency, days: _Days, placed: int, longest: int, *, proportional: bool) -> Quota:

@@ -82,10 +82,12 @@ class Rotation:
 
     def __post_init__(self) -> None:
         """Refuse a rotation that cannot be counted."""
-        if self.kind is RotationKind.WEEKDAY:
-            if self.labels or self.anchor or self.anchor_label:
-                raise CalendarError("A plain week has no rotating labels. Remove them, or choose a rotation.")
-            return
+        if self.kind is not RotationKind.WEEKDAY:
+            self._require_countable()
+        elif self.labels or self.anchor or self.anchor_label:
+            raise CalendarError("A plain week has no rotating labels. Remove them, or choose a rotation.")
+
+    def _require_countable(self) -> None:
         if not 2 <= self.length <= 10:
             raise CalendarError(f"A rotation has 2 to 10 labels, this one has {self.length}.")
         if not all(label.strip() for label in self.labels) or len(set(self.labels)) != self.length:
@@ -212,6 +214,11 @@ def school_days(
     return tuple(day for day in dates_between(first, last) if is_open(day, weekdays, entries))
 
 
+def _steps(rotation: Rotation, counted: Sequence[date]) -> dict[date, int]:
+    """How many turns of the label have come by each day."""
+    return _count_weeks(counted) if rotation.kind is RotationKind.AB_WEEKS else _count_days(counted)
+
+
 def cycle_positions(
     first: date,
     last: date,
@@ -229,11 +236,9 @@ def cycle_positions(
         return {}
     days = list(dates_between(min(first, rotation.anchor), max(last, rotation.anchor)))
     open_days = [day for day in days if is_open(day, weekdays, entries)]
-    if rotation.practice is RotationPractice.NEXT_UNUSED:
-        counted = open_days
-    else:
-        counted = [day for day in days if day.weekday() in weekdays]
-    steps = _count_weeks(counted) if rotation.kind is RotationKind.AB_WEEKS else _count_days(counted)
+    by_calendar = rotation.practice is not RotationPractice.NEXT_UNUSED
+    counted = [day for day in days if day.weekday() in weekdays] if by_calendar else open_days
+    steps = _steps(rotation, counted)
     shift = rotation.labels.index(rotation.anchor_label) - _anchor_step(rotation.anchor, steps)
     return {day: steps[day] + shift if day in steps else None for day in open_days if first <= day <= last}
 
@@ -286,6 +291,22 @@ def day_key(
     return SchoolDay(day, open=True, bell=bell, cycle_label=cycle_label, reason=reason, problem=problem)
 
 
+def _usual_bell(day: date, bells: BellDefaults, cycle_label: str) -> str:
+    return bells.by_label.get(cycle_label) or bells.by_weekday.get(day.weekday()) or bells.regular
+
+
+def _too_many(day: date, shaping: Sequence[SpecialDays]) -> str:
+    names = " and ".join(f'"{entry.reason}"' for entry in shaping)
+    return f"{day} carries {names}: keep one of them, or name the bell schedule of this date."
+
+
+def _bell_of_kind(day: date, kind: EntryKind, bells: BellDefaults) -> tuple[str, str]:
+    words = kind.replace("_", " ")
+    missing = f"{day} has {words}, but the building has no {words} bells: add them, or name others."
+    found = bells.by_kind.get(kind, "")
+    return found, "" if found else missing
+
+
 def _choose_bell(
     day: date, counting: Sequence[SpecialDays], bells: BellDefaults, cycle_label: str
 ) -> tuple[str, str]:
@@ -298,17 +319,13 @@ def _choose_bell(
         return bells.by_date[day], ""
     shaping = [entry for entry in counting if entry.kind is not EntryKind.OPEN]
     if len({(entry.kind, entry.bell) for entry in shaping}) > 1:
-        names = " and ".join(f'"{entry.reason}"' for entry in shaping)
-        return "", f"{day} carries {names}: keep one of them, or name the bell schedule of this date."
+        return "", _too_many(day, shaping)
     named = next((entry.bell for entry in counting if entry.bell), "")
     if named:
         return named, ""
     if shaping:
-        words = shaping[0].kind.replace("_", " ")
-        missing = f"{day} has {words}, but the building has no {words} bells: add them, or name others."
-        found = bells.by_kind.get(shaping[0].kind, "")
-        return found, "" if found else missing
-    return bells.by_label.get(cycle_label) or bells.by_weekday.get(day.weekday()) or bells.regular, ""
+        return _bell_of_kind(day, shaping[0].kind, bells)
+    return _usual_bell(day, bells, cycle_label), ""
 
 
 def lay_out_days(

@@ -191,13 +191,18 @@ def find_starts(place: str, facts: DayFacts, need: Need, contract: Span) -> Cand
         if not every:
             starts += [Start(facts.date.isoformat(), at, place, space, facts.pattern_key) for space in free]
         elif len(every) == 1:
-            one = every[0]
-            # Where a space is in the way it is the one liked best, else a free one.
-            space = free[0] if free else spaces[0].name if isinstance(spaces, tuple) and spaces else None
+            one, space = every[0], _space_barred(free, spaces)
             barred.append(
                 Barred(facts.date.isoformat(), at, place, one.code, one.text, one.ask, space, need.minutes)
             )
     return Candidates(tuple(starts), tuple(barred))
+
+
+def _space_barred(free: Sequence[str | None], spaces: tuple[SpaceDay, ...] | str | None) -> str | None:
+    """Where a space is in the way it is the one liked best, else a free one."""
+    if free:
+        return free[0]
+    return spaces[0].name if isinstance(spaces, tuple) and spaces else None
 
 
 def _moments_of(
@@ -251,13 +256,22 @@ def moments(bells: Bells, minutes: int, grade: str | None) -> tuple[int, ...]:
     With the bell at one end of it (children change rooms then anyway), or every 30 minutes inside a long period. A
     session longer than every period may run on into the next one.
     """
-    fits = any(p.minutes >= minutes for p in bells.periods if p.kind is PeriodKind.INSTRUCTION and p.is_for(grade))
-    found = bells.starts(minutes, grade=grade, step=1, spanning=not fits)
     mine = [period for period in bells.periods if period.is_for(grade)]
-    lunches = [period for period in mine if period.kind is PeriodKind.LUNCH]
-    begins = {period.start for period in mine} | {lunch.end for lunch in lunches}
-    ends = {period.end for period in mine} | {lunch.start for lunch in lunches}
+    fits = any(period.minutes >= minutes for period in _of_kind(mine, PeriodKind.INSTRUCTION))
+    found = bells.starts(minutes, grade=grade, step=1, spanning=not fits)
+    begins, ends = _bells_rung(mine)
     return tuple(at for at in found if at in begins or at + minutes in ends or _in_step(mine, at))
+
+
+def _of_kind(periods: Iterable[Period], kind: PeriodKind) -> list[Period]:
+    return [period for period in periods if period.kind is kind]
+
+
+def _bells_rung(periods: Sequence[Period]) -> tuple[set[int], set[int]]:
+    """Minutes at which something begins, and at which something ends: lunch the other way round."""
+    lunches = _of_kind(periods, PeriodKind.LUNCH)
+    begins = {period.start for period in periods} | {lunch.end for lunch in lunches}
+    return begins, {period.end for period in periods} | {lunch.start for lunch in lunches}
 
 
 def _in_step(periods: Sequence[Period], at: int) -> bool:
@@ -290,20 +304,28 @@ def _spaces_then(
     return free, None if free else spaces[0].bar(span, bells)
 
 
+def _is_whole(span: Span, inside: Sequence[tuple[str, Span]]) -> bool:
+    """Whether a span begins with the first and ends with the last of the periods within it."""
+    held = _within(inside, *span)
+    return bool(held) and span == (min(start for start, _ in held), max(end for _, end in held))
+
+
+def _periods_inside(spans: Sequence[Span], periods: Iterable[Period]) -> list[tuple[str, Span]]:
+    """Name and span of each period of instruction that lies within one of the spans."""
+    return [
+        (period.name, (period.start, period.end))
+        for period in _of_kind(periods, PeriodKind.INSTRUCTION)
+        if any(a <= period.start and period.end <= b for a, b in spans)
+    ]
+
+
 def free_words(free: Iterable[Span], bells: Bells | None) -> str:
     """When a space is free: ``free only in periods 2 and 4`` if these are whole periods, else by clock."""
     spans = joined(free)
     if not spans:
         return "free at no time on this day"
-    inside = [
-        (period.name, (period.start, period.end))
-        for period in (bells.periods if bells is not None else ())
-        if period.kind is PeriodKind.INSTRUCTION and any(a <= period.start and period.end <= b for a, b in spans)
-    ]
-    whole = {
-        (min(s for s, _ in held), max(e for _, e in held)) for a, b in spans if (held := _within(inside, a, b))
-    }
-    if inside and whole == set(spans):
+    inside = _periods_inside(spans, bells.periods) if bells is not None else []
+    if inside and all(_is_whole(span, inside) for span in spans):
         return f"free only in {period_words([name for name, _ in inside])}"
     return f"free only {listed([spoken(one) for one in spans])}"
 

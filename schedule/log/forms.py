@@ -14,7 +14,7 @@ from accounts.fields import DateField, IdField, form_field_of
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
 from caseload.delivery.models import LedgerSettings, MissedReason, TeamDecision
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from travel.places.models import Building
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
@@ -12,10 +12,11 @@ from accounts.models import Person
 from accounts.services import NOT_THERE, permission_require
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.selectors.log import stored_client_ids
-from caseload.delivery.services.log import AS_PLANNED, WRITE, LogItem, Outcome, deliveries_log
+from caseload.delivery.services.log import WRITE, deliveries_log
+from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
-from schedule.log.selectors.sessions import LogSession, session_to_log, sessions_of_day
+from schedule.log.selectors.sessions import LogAttendee, LogSession, session_to_log, sessions_of_day
 from schedule.weeks.models import PlannedSession
 from travel.places.models import Building
 
@@ -114,20 +115,28 @@ def _day_require(actor: Person, teacher: Person | None, building: Building | Non
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
+def _wanted(
+    pairs: Sequence[tuple[LogSession, LogAttendee]], ids: Mapping[tuple[uuid.UUID, int], uuid.UUID]
+) -> list[tuple[LogSession, int]]:
+    """Session and line of those who wait for a log, or whom these very ids logged."""
+    stored = stored_client_ids(ids.values())
+    found = []
+    for session, one in pairs:
+        is_stored = ids[session.uid, one.line_id] in stored
+        if is_stored and not one.is_logged:
+            raise ApplicationError(TAKEN_BACK, code="taken_back")
+        if is_stored or not one.is_logged:
+            found.append((session, one.line_id))
+    return found
+
+
 def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: OutcomeOf) -> list[LogItem]:
     """Those who wait for a log, and those whom this very sending logged before."""
     pairs = [(session, one) for session in sessions for one in session.attendees]
     ids = {
         (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
     }
-    stored = stored_client_ids(ids.values())
-    if any(not one.is_logged and ids[session.uid, one.line_id] in stored for session, one in pairs):
-        raise ApplicationError(TAKEN_BACK, code="taken_back")
-    wanted = [
-        (session, one.line_id)
-        for session, one in pairs
-        if not one.is_logged or ids[session.uid, one.line_id] in stored
-    ]
+    wanted = _wanted(pairs, ids)
     lines = ServiceLine.objects.select_related("plan__student__building__district").in_bulk(
         {line for _, line in wanted}
     )

@@ -4,7 +4,7 @@ A make-up comes into a week by a new version of it: published where the week is 
 """
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
@@ -263,6 +263,17 @@ class _Work:
         )
 
 
+def _few_words(needs: Iterable[MakeUpNeed]) -> list[str]:
+    """Of whom too few minutes are open to be made up by themselves."""
+    return [f"{one.student.marked_code}: {too_few_words(one.minutes)}" for one in needs if one.too_few]
+
+
+def _notes_once(notes: list[str]) -> list[str]:
+    """Each note once, and where something found no place, why that may be."""
+    why = [WHY_NO_PLACE] if any(note.endswith(NO_PLACE) for note in notes) else []
+    return list(dict.fromkeys([*notes, *why]))
+
+
 def make_ups_work(
     *, run: PlanRun, report: Callable[[Mapping[str, Any]], None], stop_asked: Callable[[], bool]
 ) -> PlacedMakeUps:
@@ -275,8 +286,7 @@ def make_ups_work(
     work = _Work(run, report, needs)
     found = PlacedMakeUps()
     wanted = in_order_of_need(one for need in needs.values() if not need.too_few for one in need.wanted())
-    few = [one for one in needs.values() if one.too_few]
-    found.notes += [f"{one.student.marked_code}: {too_few_words(one.minutes)}" for one in few]
+    found.notes += _few_words(needs.values())
     found.weeks = _weeks(run, _lengths(wanted, needs), found.notes)
     for number, one in enumerate(wanted):
         if stop_asked():
@@ -288,9 +298,7 @@ def make_ups_work(
             len(wanted),
         )
         _place(work, found, one)
-    if any(note.endswith(NO_PLACE) for note in found.notes):
-        found.notes.append(WHY_NO_PLACE)
-    found.notes = list(dict.fromkeys(found.notes))
+    found.notes = _notes_once(found.notes)
     work.say("1 make-up is placed." if found.placed == 1 else f"{found.placed} make-ups are placed.", 1, 1)
     return found
 

@@ -10,7 +10,7 @@ from enum import StrEnum
 from typing import Any
 
 from schedule.planner.problem import DRIVING_FIRST, USUAL_TIMES_FIRST, Goal
-from schedule.planner.result import Result, Status
+from schedule.planner.result import OtherOrder, Result, Status
 
 
 class Aim(StrEnum):
@@ -69,17 +69,20 @@ class AimedWeek:
     sentences: tuple[str, ...]
 
 
+def _other_known(other: OtherOrder | None, sessions: int) -> OtherKnown:
+    """What is known of the other choice."""
+    if other is not None:
+        return OtherKnown.PROVED if other.proved else OtherKnown.FOUND
+    return OtherKnown.NOT_WORKED_OUT if sessions else OtherKnown.NO_DIFFERENCE
+
+
 def aims_json(result: Result, aim: Aim, *, in_force: bool) -> dict[str, Any]:
     """The figures of both choices as a run keeps them; raises ``ValueError`` for a result without a plan."""
     if result.figures is None:
         raise ValueError("A result without a plan has no figures.")
     sessions, other = result.current_sessions, result.other
     against = (Against.IN_FORCE if in_force else Against.USUAL) if sessions else Against.NOTHING
-    known = OtherKnown.NOT_WORKED_OUT
-    if other is not None:
-        known = OtherKnown.PROVED if other.proved else OtherKnown.FOUND
-    elif not sessions:
-        known = OtherKnown.NO_DIFFERENCE
+    known = _other_known(other, sessions)
     return {
         "aim": aim.value,
         "against": against.value,

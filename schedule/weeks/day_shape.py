@@ -9,10 +9,10 @@ that led to such a school are off, and what lies on both sides of it is joined b
 """
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
+from itertools import chain, groupby, pairwise
 
 from schedule.calendar.closed_days import Closing
 
@@ -91,20 +91,29 @@ def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
     """What a date's parts (in any order) come to."""
     order = sorted(range(len(parts)), key=lambda at: (parts[at].start, parts[at].end))
     stops, left_out = _visited([parts[at] for at in order], standing)
-    drives = [at for at in order if parts[at].kind == DRIVE and parts[at].origin is not None]
+    drives = _drives_of(parts, order)
     off = {at: one for at in order if (one := _off(parts[at], standing, stops, left_out)) is not None}
     off |= _drives_off(parts, drives, stops, left_out)
-    elsewhere = {
-        at: left_out[building]
-        for at, part in enumerate(parts)
-        if part.kind not in {SESSION, DRIVE}
-        and (building := part.building) is not None
-        and building in left_out
-        and at not in off
-    }
+    elsewhere = {at: one for at, one in _elsewhere(parts, left_out) if at not in off}
     straight = tuple(_straight([parts[at] for at in drives], stops)) if left_out else ()
-    held = any(part.kind == SESSION and at not in off for at, part in enumerate(parts))
-    return DayShape(off, elsewhere, stops, left_out, straight, is_off=bool(off) and not held and not stops)
+    is_off = bool(off) and not stops and not _is_held(parts, off)
+    return DayShape(off, elsewhere, stops, left_out, straight, is_off=is_off)
+
+
+def _is_held(parts: Sequence[Part], off: Collection[int]) -> bool:
+    """Whether any session takes place."""
+    return any(part.kind == SESSION and at not in off for at, part in enumerate(parts))
+
+
+def _drives_of(parts: Sequence[Part], order: Iterable[int]) -> list[int]:
+    return [at for at in order if parts[at].kind == DRIVE and parts[at].origin is not None]
+
+
+def _elsewhere(parts: Sequence[Part], left_out: Mapping[int, Off]) -> Iterator[tuple[int, Off]]:
+    """What isn't a session or a drive, and was planned at a building that is left out."""
+    for at, part in enumerate(parts):
+        if part.kind not in {SESSION, DRIVE} and part.building is not None and part.building in left_out:
+            yield at, left_out[part.building]
 
 
 def off_words(off: Off, names: Mapping[int, str]) -> str:
@@ -142,25 +151,33 @@ def buildings_of(part: Part) -> Iterator[int]:
 
 def _visited(parts: Sequence[Part], standing: Standing) -> tuple[tuple[int, ...], Mapping[int, Off]]:
     """Buildings driven to in their order, and those that were planned and are left out."""
-    there: dict[int, list[Part]] = {}
-    stops: list[int] = []
-    for part in parts:
-        for building in buildings_of(part):
-            there.setdefault(building, [])
-            if not stops or stops[-1] != building:
-                stops.append(building)
-        if part.kind in {SESSION, MEETING} and part.building is not None:
-            there[part.building].append(part)
-    left_out = {
-        building: off
-        for building, held in there.items()
-        if (off := _left_out(building, held, standing)) is not None
-    }
+    stops = _without_repeats(chain.from_iterable(map(buildings_of, parts)))
+    there = _held_at(parts)
+    outs = {building: _left_out(building, there.get(building, []), standing) for building in stops}
+    left_out = {building: off for building, off in outs.items() if off is not None}
     kept = [one for one in stops if one not in left_out]
-    meets = any(part.kind == MEETING for held in there.values() for part in held)
-    if left_out and not meets and all(one in standing.bases for one in kept):
+    if left_out and not _meets(parts) and standing.bases.issuperset(kept):
         kept = []  # nobody drives to the base alone on a day without classes
-    return tuple(one for n, one in enumerate(kept) if n == 0 or kept[n - 1] != one), left_out
+    return tuple(_without_repeats(kept)), left_out
+
+
+def _meets(parts: Iterable[Part]) -> bool:
+    """Whether there is a meeting at any building."""
+    return any(part.kind == MEETING and part.building is not None for part in parts)
+
+
+def _held_at(parts: Iterable[Part]) -> dict[int, list[Part]]:
+    """Sessions and meetings by their building."""
+    there: dict[int, list[Part]] = {}
+    for part in parts:
+        if part.kind in {SESSION, MEETING} and part.building is not None:
+            there.setdefault(part.building, []).append(part)
+    return there
+
+
+def _without_repeats(stops: Iterable[int]) -> list[int]:
+    """A building once as long as nothing else lies between."""
+    return [building for building, _ in groupby(stops)]
 
 
 def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | None:

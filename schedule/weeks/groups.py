@@ -45,13 +45,18 @@ class GroupChoice:
         return len(self.groups) < self.possible
 
 
+def _count(lines: int, size: int) -> int:
+    """How many groups of two to `size` there are."""
+    return sum(comb(lines, n) for n in range(2, size + 1))
+
+
 def choose_groups(
     lines: Sequence[Joinable], *, largest: int, grades_apart: int, most: int = MOST_GROUPS
 ) -> GroupChoice:
     """Groups of two and more that the lines' limits, the teacher's `largest` and `grades_apart` allow."""
     ordered = sorted(lines, key=lambda line: line.rank)
     size = min(len(ordered), largest, max((line.largest for line in ordered), default=0))
-    counted = sum(comb(len(ordered), n) for n in range(2, size + 1))
+    counted = _count(len(ordered), size)
     if counted <= 50 * most:
         allowed = [group for group in _all(ordered, size) if _allowed(group, grades_apart)]
         if len(allowed) <= most:

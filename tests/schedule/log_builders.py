@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryEntry
-from caseload.delivery.services.log import AS_PLANNED, LogItem, Outcome, delivery_log
+from caseload.delivery.services.log import delivery_log
+from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import SchoolYear
 from schedule.log.services import session_log

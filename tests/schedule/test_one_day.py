@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
-from caseload.delivery.services.log import Outcome
 from caseload.delivery.services.undo import sending_undo
+from caseload.delivery.told import Outcome
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.day.selectors.sheet import day_sheet

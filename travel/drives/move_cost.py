@@ -65,16 +65,20 @@ class MoveCost:
         return f"{minutes}{miles} a week."
 
 
+def _all_drives(days: Iterable[Sequence[int]]) -> list[Drive]:
+    return [drive for day in days for drive in _drives(day)]
+
+
 def move_cost(
     days: Iterable[Sequence[int]], origin: int, destination: int, cost: Callable[[Drive], DriveCost]
 ) -> MoveCost:
     """Compare a week's stops with the same week after `origin`'s work moved to `destination`."""
     stops = [tuple(day) for day in days]
     moved = [tuple(destination if one == origin else one for one in day) for day in stops]
-    drives = [drive for day in stops for drive in _drives(day)]
+    drives = _all_drives(stops)
     return MoveCost(
         now=_sum(drives, cost),
-        moved=_sum([drive for day in moved for drive in _drives(day)], cost),
+        moved=_sum(_all_drives(moved), cost),
         between=_sum([drive for drive in drives if set(drive) == {origin, destination}], cost),
     )
 

@@ -6,7 +6,7 @@ are right within a few tenths of a percent, which a line on a screen doesn't sho
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -155,6 +155,12 @@ class Projection:
         return self.units * float(METERS_A_MILE) / METERS_A_DEGREE
 
 
+def _ways(by_key: Mapping[int, MapPlace], legs: Iterable[MapLeg]) -> dict[MapLeg, Sequence[Point]]:
+    """The points along each leg between places that are drawn; straight where no road is known."""
+    drawn = [leg for leg in legs if leg.origin in by_key and leg.destination in by_key]
+    return {leg: leg.way or (by_key[leg.origin].point, by_key[leg.destination].point) for leg in drawn}
+
+
 def draw_map(
     places: Sequence[MapPlace], legs: Sequence[MapLeg], width: float = WIDE, ground: TileLayer | None = None
 ) -> RoadMap | None:
@@ -164,19 +170,16 @@ def draw_map(
     """
     if not places:
         return None
-    by_key = {place.key: place for place in places}
-    drawn = [leg for leg in legs if leg.origin in by_key and leg.destination in by_key]
-    ways = {leg: leg.way or (by_key[leg.origin].point, by_key[leg.destination].point) for leg in drawn}
+    ways = _ways({place.key: place for place in places}, legs)
     frame = _fit([*(place.point for place in places), *(one for way in ways.values() for one in way)], width)
     projection = frame.projection
-    most = max((leg.trips for leg in drawn), default=1)
+    most = max((leg.trips for leg in ways), default=1)
     # The busiest first: a thin line that shares its road with a thick one stays visible on top of it.
     paths = [
         Path(_path(projection, ways[leg]), width_of(leg.trips, most), leg.spoken, straight=not leg.way)
-        for leg in sorted(drawn, key=lambda leg: -leg.trips)
+        for leg in sorted(ways, key=lambda leg: -leg.trips)
     ]
-    crossed = [spot for way in ways.values() for spot in _along([projection.at(point) for point in way])]
-    spots = _spots(frame, places, crossed)
+    spots = _spots(frame, places, _crossed(projection, ways.values()))
     return RoadMap(width, frame.height, tuple(paths), spots, _scale(frame), _pictures(frame, ground))
 
 
@@ -246,6 +249,11 @@ def _scale(frame: _Frame) -> ScaleBar:
 
 
 type Box = tuple[float, float, float, float]
+
+
+def _crossed(projection: Projection, ways: Iterable[Sequence[Point]]) -> list[Box]:
+    """The spots that lines run through."""
+    return [spot for way in ways for spot in _along([projection.at(point) for point in way])]
 
 
 def _along(spots: Sequence[tuple[float, float]]) -> Iterable[Box]:

@@ -8,13 +8,17 @@ def school_labels(name: str, names: Sequence[str]) -> tuple[str, ...]:
 
     Where that leaves several words, last the same with all but its last word cut to an initial.
     """
-    others = [other for other in names if other != name]
-    words = name.split()
-    shortened = [" ".join(words[:count]) for count in range(len(words), 0, -1)]
-    told_apart = [text for text in shortened if not any(other.startswith(text) for other in others)] or [name]
+    told_apart = _told_apart(name, [other for other in names if other != name]) or [name]
     *first, last = told_apart[-1].split() or [name]
     initials = " ".join([*(f"{word[0]}." for word in first), last])
     return tuple(dict.fromkeys([*told_apart, *([initials] if first else [])]))
+
+
+def _told_apart(name: str, others: Sequence[str]) -> list[str]:
+    """The beginnings of a name, longest first, with which none of the others begins."""
+    words = name.split()
+    shortened = [" ".join(words[:count]) for count in range(len(words), 0, -1)]
+    return [text for text in shortened if not any(other.startswith(text) for other in others)]
 
 
 def short_school_names(schools: Mapping[int, str]) -> dict[int, str]:

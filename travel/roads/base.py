@@ -1,7 +1,7 @@
 """What a drive-time engine or estimator is asked for and what it answers. Knows no Django, reads no clock."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
@@ -138,6 +138,20 @@ def road_leg(seconds: float, meters: float) -> Leg:
     )
 
 
+def _require_size(matrix: Sequence[Sequence[float | None]], size: int) -> None:
+    if len(matrix) != size or any(len(row) != size for row in matrix):
+        raise RoadError(
+            f"The road engine was asked for {size} buildings and its table has another size.",
+            "Prepare the roads again, or check the server.",
+        )
+
+
+def _far_points(snapped: Sequence[float | None]) -> Iterator[FarPoint]:
+    for index, meters in enumerate(snapped):
+        if meters is None or meters > SNAP_LIMIT_METERS:
+            yield FarPoint(index, None if meters is None else round(meters))
+
+
 def road_answer(
     durations: Sequence[Sequence[float | None]],
     distances: Sequence[Sequence[float | None]],
@@ -147,18 +161,9 @@ def road_answer(
 
     Raises `RoadError` if rows or columns are missing.
     """
-    size = len(snapped)
     for matrix in (durations, distances):
-        if len(matrix) != size or any(len(row) != size for row in matrix):
-            raise RoadError(
-                f"The road engine was asked for {size} buildings and its table has another size.",
-                "Prepare the roads again, or check the server.",
-            )
-    far = {
-        index: FarPoint(index, None if meters is None else round(meters))
-        for index, meters in enumerate(snapped)
-        if meters is None or meters > SNAP_LIMIT_METERS
-    }
+        _require_size(matrix, len(snapped))
+    far = {point.index: point for point in _far_points(snapped)}
     legs = {
         (i, j): road_leg(seconds, meters)
         for i, (times, lengths) in enumerate(zip(durations, distances, strict=True))

@@ -4,7 +4,7 @@ The engine answers with a Mapbox Vector Tile (specification 2.1): protocol buffe
 every road is a line once for each direction. Only what a drawing needs is read: the lines and how fast they are.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 EXTENT = 4096
@@ -63,12 +63,16 @@ def _pieces(layer: bytes) -> Iterator[tuple[Line, float]]:
     fields = list(_fields(layer))
     if (1, LAYER.encode()) not in fields:
         return
-    keys = [value.decode() for number, value in fields if number == 3 and isinstance(value, bytes)]
-    values = [_number(value) for number, value in fields if number == 4 and isinstance(value, bytes)]
+    keys = [value.decode() for value in _of_number(fields, 3)]
+    values = [_number(value) for value in _of_number(fields, 4)]
     speed_key = keys.index("speed") if "speed" in keys else -1
-    for number, value in fields:
-        if number == 2 and isinstance(value, bytes):
-            yield from _feature(value, speed_key, values)
+    for value in _of_number(fields, 2):
+        yield from _feature(value, speed_key, values)
+
+
+def _of_number(fields: Iterable[tuple[int, int | bytes]], wanted: int) -> Iterator[bytes]:
+    """The bytes of each field of a number."""
+    return (value for number, value in fields if number == wanted and isinstance(value, bytes))
 
 
 def _feature(feature: bytes, speed_key: int, values: Sequence[float]) -> Iterator[tuple[Line, float]]:

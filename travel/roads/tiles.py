@@ -7,7 +7,7 @@ Tile Matrix Set 2.0; OpenStreetMap's "slippy map" scheme).
 import math
 import re
 from dataclasses import dataclass
-from urllib.parse import urlsplit
+from urllib.parse import SplitResult, urlsplit
 
 from travel.roads.base import Point
 
@@ -35,11 +35,7 @@ def tile_origin(template: str) -> str:
     """
     if not _CHARACTERS.fullmatch(template):
         raise TileAddressError(f"It contains characters that a web address can't have. Write it like {EXAMPLE}.")
-    try:
-        parts = urlsplit(template)
-        host, port = parts.hostname or "", parts.port
-    except ValueError as error:
-        raise TileAddressError(f"This isn't a web address. Write it like {EXAMPLE}.") from error
+    parts, host, port = _parts(template)
     if parts.scheme != "https" and not (parts.scheme == "http" and host in LOOPBACK):
         raise TileAddressError("The address must begin with https://.")
     if not _HOST.fullmatch(host) or "@" in parts.netloc:
@@ -47,6 +43,14 @@ def tile_origin(template: str) -> str:
     _placeholders_require(template)
     shown = f"[{host}]" if ":" in host else host
     return f"{parts.scheme}://{shown}" + (f":{port}" if port is not None else "")
+
+
+def _parts(template: str) -> tuple[SplitResult, str, int | None]:
+    try:
+        parts = urlsplit(template)
+        return parts, parts.hostname or "", parts.port
+    except ValueError as error:
+        raise TileAddressError(f"This isn't a web address. Write it like {EXAMPLE}.") from error
 
 
 def _placeholders_require(template: str) -> None:

@@ -13,12 +13,10 @@ with a code that tells what is in the way.
 import datetime as dt
 import uuid
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
-from django.db.models import F
 from django.utils import timezone
 
 from accounts.dates import date_words
@@ -28,55 +26,23 @@ from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
 from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.rules import reasons_get
+from caseload.delivery.services.versions import (
+    CHANGED,
+    ID_USED,
+    Reasons,
+    entry_again,
+    is_stored_version,
+    revision_claim,
+    version_add,
+    version_values,
+)
 from caseload.delivery.signals import log_written
+from caseload.delivery.told import LogItem, Outcome
 from caseload.plans.models import ServiceLine, Student
 from travel.places.models import Building
 
-type Reasons = Mapping[str, MissedReason]
-
 WRITE, DECIDE = "log.write", "log.decide"
-CHANGED = "Somebody else changed this entry in the meantime, so your change wasn't saved. Look at it again."
 LOGGED = "This session is logged already. Correct its entry instead."
-ID_USED = "An entry with this id is already saved and says something else. Correct that one instead."
-NOTHING_CHANGED = "The entry already says this."
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What happened in a session to one service line.
-
-    Without `delivered_minutes` and without a `reason` all was as planned; with a reason (its code in the district's
-    table) and without minutes nothing was delivered.
-    """
-
-    delivered_minutes: int | None = None
-    reason: str = ""
-    note: str = ""
-
-    def minutes(self, planned: int) -> int:
-        """Delivered minutes."""
-        if self.delivered_minutes is not None:
-            return self.delivered_minutes
-        return 0 if self.reason else planned
-
-
-AS_PLANNED = Outcome()
-
-
-@dataclass(frozen=True, slots=True)
-class LogItem:
-    """One service line at one session, and what happened: what an entry is made of. Times are local."""
-
-    client_id: uuid.UUID
-    service_line: ServiceLine
-    date: dt.date
-    planned_minutes: int
-    outcome: Outcome = AS_PLANNED
-    start: dt.time | None = None
-    session_uid: uuid.UUID | None = None
-    makes_up: bool = False
-    makes_up_for: dt.date | None = None
-    setting: str = ""
 
 
 def local_date(building: Building, now: dt.datetime | None = None) -> dt.date:
@@ -130,13 +96,13 @@ def delivery_correct(
     """
     permission_require(actor, WRITE)
     entries_require(actor, [entry], now)
-    if client_id is not None and _is_stored_version(entry, client_id):
-        return _entry_again(entry)
+    if client_id is not None and is_stored_version(entry, client_id):
+        return entry_again(entry)
     try:
         with transaction.atomic():
             reasons = reasons_get(entry.district, [outcome.reason] if outcome is not None else [])
-            values = _version_values(actor, entry, outcome, reasons)
-            return _version_add(actor, entry, values, expected_revision, client_id)
+            values = version_values(actor, entry, outcome, reasons)
+            return version_add(actor, entry, values, expected_revision, client_id)
     except IntegrityError as error:
         raise ApplicationError(CHANGED, code="changed_meanwhile") from error
 
@@ -176,7 +142,7 @@ def decision_record(
     )
     row.full_clean()
     with transaction.atomic():
-        _revision_claim(entry, expected_revision)
+        revision_claim(entry, expected_revision)
         row.save()
         audit_write(
             actor=actor,
@@ -256,7 +222,7 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     existing = _existing_sessions(items)
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
     found: dict[uuid.UUID, DeliveryEntry] = {}
-    new: list[tuple[LogItem, DeliveryEntry, DeliveryVersion]] = []
+    new: list[tuple[DeliveryEntry, DeliveryVersion]] = []
     for item in items:
         if item.client_id in stored:
             found[item.client_id] = _same_or_refuse(stored[item.client_id], item)
@@ -264,23 +230,25 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
             found[item.client_id] = _log_again(actor, entry, item, reasons, sending)
         else:
             entry, version = _new_entry(actor, item, reasons, alone=len(items) == 1)
-            new.append((item, entry, version))
+            new.append((entry, version))
             found[item.client_id] = entry
-    DeliveryEntry.objects.bulk_create([entry for _, entry, _ in new])
-    for _, entry, version in new:
-        version.entry, version.sending = entry, sending
-    DeliveryVersion.objects.bulk_create([version for _, _, version in new])
     if new:
-        log_written.send(DeliveryVersion, session_uids={entry.session_uid for _, entry, _ in new} - {None})
-        made = [entry.pk for _, entry, _ in new]
-        audit_write(
-            actor=actor,
-            district=new[0][1].district,
-            action=action,
-            row=new[0][1],
-            changes={"entries": [None, made]},
-        )
+        _new_store(actor, new, action, sending)
     return [found[item.client_id] for item in items]
+
+
+def _new_store(
+    actor: Person, new: Sequence[tuple[DeliveryEntry, DeliveryVersion]], action: str, sending: uuid.UUID
+) -> None:
+    """Store new entries with their first versions, and note it once."""
+    DeliveryEntry.objects.bulk_create([entry for entry, _ in new])
+    for entry, version in new:
+        version.entry, version.sending = entry, sending
+    DeliveryVersion.objects.bulk_create([version for _, version in new])
+    log_written.send(DeliveryVersion, session_uids={entry.session_uid for entry, _ in new} - {None})
+    first = new[0][0]
+    changes = {"entries": [None, [entry.pk for entry, _ in new]]}
+    audit_write(actor=actor, district=first.district, action=action, row=first, changes=changes)
 
 
 def _new_entry(
@@ -288,7 +256,7 @@ def _new_entry(
 ) -> tuple[DeliveryEntry, DeliveryVersion]:
     try:
         entry = _entry_from(item)
-        return entry, _version_values(actor, entry, item.outcome, reasons)
+        return entry, version_values(actor, entry, item.outcome, reasons)
     except ValidationError as error:
         if alone:
             raise
@@ -329,9 +297,9 @@ def _log_again(
     current = entry.versions.current().first()
     if current is not None and current.delivered_minutes is not None:
         raise ApplicationError(LOGGED, code="already_logged")
-    values = _version_values(actor, entry, item.outcome, reasons)
+    values = version_values(actor, entry, item.outcome, reasons)
     values.sending = sending
-    return _version_add(actor, entry, values, entry.revision, item.client_id)
+    return version_add(actor, entry, values, entry.revision, item.client_id)
 
 
 def _entry_from(item: LogItem) -> DeliveryEntry:
@@ -349,87 +317,4 @@ def _entry_from(item: LogItem) -> DeliveryEntry:
     )
     # The rows that it points to were looked at above; unique ones are the database's to keep.
     entry.full_clean(exclude=["service_line", "student"], validate_unique=False)
-    return entry
-
-
-def _version_values(
-    actor: Person, entry: DeliveryEntry, outcome: Outcome | None, reasons: Reasons
-) -> DeliveryVersion:
-    """A version by what was told, not saved yet."""
-    minutes = outcome.minutes(entry.planned_minutes) if outcome is not None else None
-    code = outcome.reason if outcome is not None else ""
-    reason = reasons.get(code)
-    problems: dict[str, str] = {}
-    if code and reason is None:
-        problems["reason"] = "This reason is not in the district's table. Choose one that is."
-    if minutes is not None and minutes < entry.planned_minutes and not code:
-        problems["reason"] = "Say why minutes were missed."
-    if minutes is not None and minutes >= entry.planned_minutes and code:
-        problems["reason"] = "No minutes were missed. Remove the reason, or enter fewer minutes."
-    if problems:
-        raise ValidationError(problems)
-    note = outcome.note.strip() if outcome is not None else ""
-    version = DeliveryVersion(delivered_minutes=minutes, reason=reason, note=note, logged_by=actor)
-    version.full_clean(exclude=["entry", "reason", "logged_by"], validate_unique=False, validate_constraints=False)
-    return version
-
-
-def _version_add(
-    actor: Person,
-    entry: DeliveryEntry,
-    version: DeliveryVersion,
-    expected_revision: int,
-    client_id: uuid.UUID | None,
-) -> DeliveryEntry:
-    """Store the next version by compare-and-set; call it inside a transaction."""
-    _revision_claim(entry, expected_revision)
-    before = entry.versions.order_by("-number").select_related("reason").first()
-    if before is not None and _says(before) == _says(version):
-        raise ApplicationError(NOTHING_CHANGED, code="nothing_changed")
-    version.entry = entry
-    version.number = (before.number if before is not None else 0) + 1
-    version.replaces = before
-    version.client_id = client_id
-    version.save()
-    log_written.send(DeliveryVersion, session_uids={entry.session_uid} - {None})
-    DeliveryEntry.objects.filter(pk=entry.pk).update(version=version.number)
-    entry.version = version.number
-    audit_write(
-        actor=actor,
-        district=entry.district,
-        action="delivery_correct",
-        row=entry,
-        changes={
-            "delivered_minutes": [before.delivered_minutes if before else None, version.delivered_minutes],
-            "reason": [_code(before), _code(version)],
-        },
-    )
-    return entry
-
-
-def _revision_claim(entry: DeliveryEntry, expected: int) -> None:
-    """Raise the entry's revision if it is still the one that the person saw; else somebody was faster."""
-    rows = DeliveryEntry.objects.filter(pk=entry.pk, revision=expected)
-    if rows.update(revision=F("revision") + 1) != 1:
-        raise ApplicationError(CHANGED, code="changed_meanwhile")
-    entry.revision = expected + 1
-
-
-def _code(version: DeliveryVersion | None) -> str:
-    return version.reason.code if version is not None and version.reason is not None else ""
-
-
-def _says(version: DeliveryVersion) -> tuple[int | None, int | None, str]:
-    return version.delivered_minutes, version.reason_id, version.note
-
-
-def _is_stored_version(entry: DeliveryEntry, client_id: uuid.UUID) -> bool:
-    found = DeliveryVersion.objects.filter(client_id=client_id).first()
-    if found is not None and found.entry_id != entry.pk:
-        raise ApplicationError(ID_USED, code="client_id_used")
-    return found is not None
-
-
-def _entry_again(entry: DeliveryEntry) -> DeliveryEntry:
-    entry.refresh_from_db()
     return entry

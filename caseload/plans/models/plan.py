@@ -194,18 +194,28 @@ class ServiceLine(models.Model):
 
     def clean(self) -> None:
         """Hold the line against its plan and its setting."""
-        problems: dict[str, str] = {}
-        if self.plan_id and self.start and self.end and (self.start < self.plan.start or self.end > self.plan.end):
-            problems["start"] = (
-                f"The plan runs from {span_words(self.plan.start, self.plan.end)}; keep the service inside it."
-            )
-        if self.setting == self.Setting.PUSH_IN and self.pushed_into is None:
-            problems["pushed_into"] = "Choose the general class that the service is pushed into."
-        if self.pushed_into is not None and self.pushed_into.building_id != self.plan.student.building_id:
-            problems["pushed_into"] = "This class isn't in the student's building."
-        if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
-            problems["largest_group"] = "One to one means a group of 1."
+        problems = {**self._dates_problems(), **self._setting_problems()}
         if self.provider_id and self.provider.district_id != self.plan.student.district_id:
             problems["provider"] = "This teacher isn't in the district."
         if problems:
             raise ValidationError(problems)
+
+    def _dates_problems(self) -> dict[str, str]:
+        """What doesn't go with the plan's dates."""
+        if not self.plan_id or not self.start or not self.end:
+            return {}
+        if self.start >= self.plan.start and self.end <= self.plan.end:
+            return {}
+        dates = span_words(self.plan.start, self.plan.end)
+        return {"start": f"The plan runs from {dates}; keep the service inside it."}
+
+    def _setting_problems(self) -> dict[str, str]:
+        """What doesn't go with the setting."""
+        found: dict[str, str] = {}
+        if self.setting == self.Setting.PUSH_IN and self.pushed_into is None:
+            found["pushed_into"] = "Choose the general class that the service is pushed into."
+        if self.pushed_into is not None and self.pushed_into.building_id != self.plan.student.building_id:
+            found["pushed_into"] = "This class isn't in the student's building."
+        if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
+            found["largest_group"] = "One to one means a group of 1."
+        return found

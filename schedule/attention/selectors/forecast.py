@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from accounts.models import Person
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
+from caseload.ledger.forecast import SessionHistory
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
 from caseload.ledger.terms import LedgerError
 from caseload.plans.models import ServiceLine, Student
@@ -83,32 +84,45 @@ def line_outlooks(loaded: TeacherLedgers) -> tuple[LineOutlook, ...]:
         one.line.pk: history_of((row.record for row in one.rows), rules[student.student.pk]) for student, one in own
     }
     teacher = together(past.values())
-    found: list[LineOutlook] = []
-    for student, one in own:
-        first, last = in_force(one.line)
-        if one.ledger is None or one.calendar is None or not first <= loaded.today <= last:
-            continue
-        try:
-            seen = tuple(
-                outlook(
-                    name=name,
-                    until=until,
-                    ledger=one.ledger,
-                    calendar=one.calendar,
-                    rules=student.rules,
-                    sessions=[row.record for row in one.rows],
-                    published=loaded.published,
-                    usual=one.line.minutes or USUAL_SESSION,
-                    own=past[one.line.pk],
-                    teacher=teacher,
-                )
-                for name, until in _horizons(loaded, last, one.calendar.year.last)
+    return tuple(
+        LineOutlook(one.line, student.student, _seen(loaded, student, one, past[one.line.pk], teacher))
+        for student, one in own
+        if _is_forecast(one, loaded.today)
+    )
+
+
+def _is_forecast(one: LineLedger, today: dt.date) -> bool:
+    """Whether a line has a ledger and is in force today."""
+    first, last = in_force(one.line)
+    return one.ledger is not None and one.calendar is not None and first <= today <= last
+
+
+def _seen(
+    loaded: TeacherLedgers, student: StudentLedger, one: LineLedger, own: SessionHistory, teacher: SessionHistory
+) -> tuple[Outlook, ...]:
+    """The outlook of a line by each of its dates; none where its ledger can't say."""
+    if one.ledger is None or one.calendar is None:
+        return ()
+    _, last = in_force(one.line)
+    try:
+        return tuple(
+            outlook(
+                name=name,
+                until=until,
+                ledger=one.ledger,
+                calendar=one.calendar,
+                rules=student.rules,
+                sessions=[row.record for row in one.rows],
+                published=loaded.published,
+                usual=one.line.minutes or USUAL_SESSION,
+                own=own,
+                teacher=teacher,
             )
-        except LedgerError:
-            # The ledger's page says what is missing; without it there is no forecast.
-            seen = ()
-        found.append(LineOutlook(one.line, student.student, seen))
-    return tuple(found)
+            for name, until in _horizons(loaded, last, one.calendar.year.last)
+        )
+    except LedgerError:
+        # The ledger's page says what is missing; without it there is no forecast.
+        return ()
 
 
 def _horizons(loaded: TeacherLedgers, last: dt.date, year_end: dt.date) -> Sequence[tuple[str, dt.date]]:

@@ -6,7 +6,7 @@ export, so a day that moved is a new one and an old one that is gone.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from schedule.calendar.published.words import CalendarFinding
@@ -64,35 +64,53 @@ def find_news(
 ) -> News:
     """What a reading brings beyond `settled`, held against the saved `days` of the same school or district."""
     open_ones = undecided(findings, settled)
-    holding = [finding for finding in open_ones if finding.kind in DAY_KINDS and not _is_saved(finding, days)]
-    changed = tuple(finding for finding in holding if _corrects(finding, days))
+    holding = _holding(open_ones, days)
+    changed = _changed(holding, days)
     # An event of which anything else is to be decided is not plain.
-    ends = tuple(one for one in open_ones if one.kind is not None and one.kind not in DAY_KINDS)
-    ending = {told(finding) for finding in ends}
-    left = {told(finding) for finding in open_ones if finding.kind not in DAY_KINDS}
+    no_days = [finding for finding in open_ones if finding.kind not in DAY_KINDS]
+    ends = tuple(finding for finding in no_days if finding.kind is not None)
+    ending, left = set(map(told, ends)), set(map(told, no_days))
     return News(
         new=tuple(finding for finding in holding if finding not in changed),
         changed=changed,
         ends=ends,
         unrecognized=tuple(finding for finding in open_ones if not finding.matched),
         gone=_gone(findings, settled, days, today),
-        plain=tuple(
-            finding
-            for finding in holding
-            if told(finding) not in left
-            and not finding.doubt
-            and finding.first >= today
-            and not _contradicts(finding, days)
-        ),
-        doubtful=tuple(
-            finding
-            for finding in open_ones
-            if finding.doubt
-            and finding.last >= today
-            and (finding in holding or finding.kind is None)
-            and told(finding) not in ending
-        ),
+        plain=tuple(_plain(holding, days, today, left)),
+        doubtful=tuple(_doubtful(open_ones, holding, today, ending)),
     )
+
+
+def _plain(
+    holding: Iterable[CalendarFinding], days: Sequence[SavedDay], today: dt.date, left: Collection[Told]
+) -> Iterator[CalendarFinding]:
+    """Days to come that leave nothing open."""
+    for finding in holding:
+        is_plain = not finding.doubt and finding.first >= today and told(finding) not in left
+        if is_plain and not _contradicts(finding, days):
+            yield finding
+
+
+def _doubtful(
+    open_ones: Iterable[CalendarFinding],
+    holding: Collection[CalendarFinding],
+    today: dt.date,
+    ending: Collection[Told],
+) -> Iterator[CalendarFinding]:
+    """Days of today or later of which somebody has to be asked."""
+    for finding in open_ones:
+        is_day = finding in holding or finding.kind is None
+        if finding.doubt and finding.last >= today and is_day and told(finding) not in ending:
+            yield finding
+
+
+def _holding(findings: Iterable[CalendarFinding], days: Sequence[SavedDay]) -> list[CalendarFinding]:
+    """Days that are not among the saved ones."""
+    return [finding for finding in findings if finding.kind in DAY_KINDS and not _is_saved(finding, days)]
+
+
+def _changed(holding: Iterable[CalendarFinding], days: Sequence[SavedDay]) -> tuple[CalendarFinding, ...]:
+    return tuple(finding for finding in holding if _corrects(finding, days))
 
 
 def _is_saved(finding: CalendarFinding, days: Iterable[SavedDay]) -> bool:

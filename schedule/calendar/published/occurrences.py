@@ -97,21 +97,27 @@ def _together(events: Iterable[icalendar.Event], remarks: list[Remark]) -> list[
     """Events by their UID: changed occurrences share that of the event they change, and are expanded with it."""
     found: dict[str, list[icalendar.Event]] = {}
     for number, event in enumerate(events):
-        problem = _find_problem(event)
-        if problem:
-            remarks.append(_remark(event, f"was left out: {problem}"))
-            continue
-        if any(name is None for name, _ in event.errors):
-            remarks.append(_remark(event, "has a line that cannot be read. Check whether its time is right."))
-        if _has_unknown_zone(event):
-            remarks.append(_remark(event, "names an unknown time zone; its times are read as local."))
-        found.setdefault(str(event.get("UID", f"event {number}")), []).append(event)
+        if _is_usable(event, remarks):
+            found.setdefault(str(event.get("UID", f"event {number}")), []).append(event)
     if sum(_repeats(event) for together in found.values() for event in together) > MOST_REPEATING_EVENTS:
         raise SchoolCalendarError(
             f"The calendar file has more than {MOST_REPEATING_EVENTS} repeating events. Export the calendar of "
             "school days, not the one of all activities."
         )
     return [series for together in found.values() for series in _series(together, remarks)]
+
+
+def _is_usable(event: icalendar.Event, remarks: list[Remark]) -> bool:
+    """Whether an event can be used; what is wrong with it is told."""
+    problem = _find_problem(event)
+    if problem:
+        remarks.append(_remark(event, f"was left out: {problem}"))
+        return False
+    if any(name is None for name, _ in event.errors):
+        remarks.append(_remark(event, "has a line that cannot be read. Check whether its time is right."))
+    if _has_unknown_zone(event):
+        remarks.append(_remark(event, "names an unknown time zone; its times are read as local."))
+    return True
 
 
 def _series(together: list[icalendar.Event], remarks: list[Remark]) -> list[list[icalendar.Event]]:
@@ -122,14 +128,21 @@ def _series(together: list[icalendar.Event], remarks: list[Remark]) -> list[list
     """
     changes = [event for event in together if "RECURRENCE-ID" in event]
     whole = [event for event in together if "RECURRENCE-ID" not in event]
-    newest = max((_sequence(event) for event in whole), default=0)
-    for event in whole:
-        if _sequence(event) < newest:
-            remarks.append(_remark(event, "was left out: the file has a newer version of it."))
-        elif _is_canceled(event):
-            remarks.append(_remark(event, "was left out: the calendar says that it is canceled."))
-    current = [event for event in whole if _sequence(event) == newest and not _is_canceled(event)]
+    newest = max(map(_sequence, whole), default=0)
+    current = [event for event in whole if _is_current(event, newest, remarks)]
     return [[event, *changes] for event in current] or ([changes] if changes else [])
+
+
+def _is_current(event: icalendar.Event, newest: int, remarks: list[Remark]) -> bool:
+    """Whether an event is of the newest version and not canceled; if not, that is told."""
+    why = ""
+    if _sequence(event) < newest:
+        why = "the file has a newer version of it."
+    elif _is_canceled(event):
+        why = "the calendar says that it is canceled."
+    if why:
+        remarks.append(_remark(event, f"was left out: {why}"))
+    return not why
 
 
 def _sequence(event: icalendar.Event) -> int:
@@ -214,10 +227,15 @@ def _ends_too_early(start: dt.date, end: dt.date) -> bool:
     return end < start
 
 
+def _broken(event: icalendar.Event) -> list[str]:
+    """The properties that can't be read."""
+    broken = [str(name) for name, _ in event.errors if name in TIME_PROPERTIES]
+    return broken + [name for name in _VALUE_TYPES if not _has_right_values(event, name)]
+
+
 def _find_problem(event: icalendar.Event) -> str:
     """Why an event cannot be used, or nothing."""
-    broken = [name for name, _ in event.errors if name in TIME_PROPERTIES]
-    broken += [name for name in _VALUE_TYPES if not _has_right_values(event, name)]
+    broken = _broken(event)
     if broken:
         return f"{broken[0]} cannot be read."
     twice = [name for name in _AT_MOST_ONCE if isinstance(event.get(name), list)]

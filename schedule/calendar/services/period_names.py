@@ -46,16 +46,19 @@ def periods_follow(
     fresh = [period for name, period in new.items() if name not in old]
     problems: list[str] = []
     for period in lost:
-        needed_by = names_of(row.building, period.name)
-        if not needed_by:
-            continue
-        renamed = _renamed(period, fresh, before, after)
-        if renamed is not None:
-            problems += _rename(actor, row, period.name, renamed.name, needed_by)
-        elif not _others_with(row, period.name).exists():
-            problems.append(_still_needed(period.name, needed_by))
+        problems += _follow(actor, row, period, _renamed(period, fresh, before, after))
     if problems:
         raise ValidationError({"periods": list(student_names(actor).all_told(problems))})
+
+
+def _follow(actor: Person, row: BellSchedule, lost: BellPeriod, renamed: BellPeriod | None) -> list[str]:
+    """Give what names a lost period the new name; the problems with it."""
+    needed_by = names_of(row.building, lost.name)
+    if not needed_by:
+        return []
+    if renamed is not None:
+        return list(_rename(actor, row, lost.name, renamed.name, needed_by))
+    return [] if _others_with(row, lost.name).exists() else [_still_needed(lost.name, needed_by)]
 
 
 def bells_may_go(actor: Person, row: BellSchedule) -> str:

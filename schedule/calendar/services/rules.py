@@ -66,11 +66,8 @@ def days_problem(days: str, building: Building) -> str:
     rotation = DayRotation.objects.filter(building=building).first()
     labels = rotation_labels(rotation) if rotation is not None else ()
     known = {name.casefold() for label in labels for name in (label, label.removeprefix("Day ").strip())}
-    unknown = [
-        part
-        for part in (piece.strip() for piece in re.split("[,;]", days))
-        if part and part.casefold() not in known and not _are_weekdays(part)
-    ]
+    parts = filter(None, map(str.strip, re.split("[,;]", days)))
+    unknown = [part for part in parts if part.casefold() not in known and not _are_weekdays(part)]
     if not unknown:
         return ""
     usable = f", or {', '.join(labels)}" if labels else ""

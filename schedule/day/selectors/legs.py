@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from zoneinfo import ZoneInfo
 
@@ -70,12 +70,14 @@ class DriveDay:
         of_leg = {key: by_id[pk] for pk, key in used.items()}
         return DayDrives(
             tuple(_with_log(one, of_leg.get(one.view.key), last, may_tap) for one in legs),
-            tuple(
-                OtherDrive(log.origin.name, log.destination.name, driven_view(log))
-                for log in self.logs
-                if log.pk not in used
-            ),
+            tuple(self._others(used)),
         )
+
+    def _others(self, used: Collection[int]) -> Iterator[OtherDrive]:
+        """Drives that belong to none of the planned ones."""
+        for log in self.logs:
+            if log.pk not in used:
+                yield OtherDrive(log.origin.name, log.destination.name, driven_view(log))
 
     def _planned(self) -> Iterable[DayLeg]:
         """Each drive of the day as `schedule.weeks.day_shape` decided it, the straight ones among them."""

@@ -183,15 +183,18 @@ class _Day:
             return []
         return [one for one in week_arrivals(self.viewer, self.week).legs if one.date == self.date]
 
+    def _building(self, building_id: int | None) -> Building | None:
+        """A building that the viewer may see."""
+        if building_id is None:
+            return None
+        return Building.objects.visible_to(self.viewer).filter(pk=building_id).first()
+
     def _begin(self, lines: Sequence[DayLine]) -> DayBegin | None:
         """Where the car goes first: from home, or wherever the day begins. Nowhere on a day that is off."""
         stops = self.day.stops if self.day is not None else ()
         first = next((line for line in lines if not line.off and _begins_at(line) in stops), None)
-        building_id = _begins_at(first) if first is not None else None
-        if first is None or building_id is None or not self.detail.students_shown:
-            return None
-        building = Building.objects.visible_to(self.viewer).filter(pk=building_id).first()
-        if building is None:
+        building = self._building(_begins_at(first)) if first is not None and self.detail.students_shown else None
+        if first is None or building is None:
             return None
         signing_in = 0 if first.leg is not None else building.arrive_minutes
         return DayBegin(building.pk, building.name, time_of(max(0, first.start_minute - signing_in)))

@@ -22,27 +22,31 @@ def _teacher(request: HttpRequest) -> Person:
     return person
 
 
+def _added(person: Person, form: BusyForm) -> bool:
+    """Whether the calendar was added; if not, the form says why."""
+    file = form.cleaned_data["file"]
+    try:
+        busy_add(
+            actor=person,
+            title=form.cleaned_data["title"],
+            address=form.cleaned_data["address"],
+            content=file.read() if file is not None else None,
+        )
+    except ValidationError as error:
+        form.refuse(error)
+    except ApplicationError as error:
+        form.add_error("file" if file is not None else None, error.message)
+    return form.is_valid()
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def busy_new(request: HttpRequest) -> HttpResponse:
     """A calendar by its address or as a file."""
     person = _teacher(request)
     form = BusyForm(request.POST or None, request.FILES or None)
-    if request.method == "POST" and form.is_valid():
-        file = form.cleaned_data["file"]
-        try:
-            busy_add(
-                actor=person,
-                title=form.cleaned_data["title"],
-                address=form.cleaned_data["address"],
-                content=file.read() if file is not None else None,
-            )
-        except ValidationError as error:
-            form.refuse(error)
-        except ApplicationError as error:
-            form.add_error("file" if file is not None else None, error.message)
-        else:
-            messages.success(request, "Added. Planning stays clear of its times from the next plan on.")
-            return redirect("feeds")
+    if request.method == "POST" and form.is_valid() and _added(person, form):
+        messages.success(request, "Added. Planning stays clear of its times from the next plan on.")
+        return redirect("feeds")
     context = {"form": form, "title": "A calendar of your own", "back": feeds_page(), "crumbs": crumbs()}
     context |= {"lead": "Its times block planning. Only times are kept: no title and no place.", "with_file": True}
     return render(request, "schedule/feeds/form.html", context, status=422 if form.is_bound else 200)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from uuid import UUID, uuid5
@@ -122,6 +123,14 @@ def _minutes(row: ItemRow) -> str:
     return "an unknown time" if row.drive_minutes is None else f"{row.drive_minutes} minutes"
 
 
+def _items_at(
+    rows: Mapping[dt.date, Sequence[SessionRow | ItemRow]], places: Mapping[dt.date, Iterable[int]]
+) -> frozenset[ItemRow]:
+    """The items among a day's rows at these places."""
+    found = (rows[date][at] for date, day in places.items() for at in day)
+    return frozenset(row for row in found if isinstance(row, ItemRow))
+
+
 class _Reading:
     """One reading of one feed."""
 
@@ -161,15 +170,8 @@ class _Reading:
         for row in planned:
             rows[row.date].append(row)
         shapes = shapes_of(teacher, {date: [_part(row) for row in day] for date, day in rows.items()})
-        off, elsewhere = (
-            frozenset(
-                row
-                for date, shape in shapes.items()
-                for at in getattr(shape, name)
-                if isinstance(row := rows[date][at], ItemRow)
-            )
-            for name in ("off", "elsewhere")
-        )
+        off = _items_at(rows, {date: shape.off for date, shape in shapes.items()})
+        elsewhere = _items_at(rows, {date: shape.elsewhere for date, shape in shapes.items()})
         legs = straight_legs(teacher, shapes)
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
 
@@ -232,12 +234,17 @@ class _Reading:
         lines += [f"Log: {self.feed.site}{path}"] if path else []
         return "\n".join(lines)
 
-    def _travel_notes(self) -> dict[int, list[str]]:
-        """Drives as sentences on the session that follows, or on the last one before where none does."""
+    def _sessions_by_day(self) -> Mapping[tuple[int, dt.date], list[SessionRow]]:
+        """What is held, by teacher and date."""
         days: dict[tuple[int, dt.date], list[SessionRow]] = defaultdict(list)
         for row in self.sessions:
             if not self.closed.on(row.building, row.date):
                 days[row.teacher, row.date].append(row)
+        return days
+
+    def _travel_notes(self) -> dict[int, list[str]]:
+        """Drives as sentences on the session that follows, or on the last one before where none does."""
+        days = self._sessions_by_day()
         found: dict[int, list[str]] = defaultdict(list)
         drives = [item for item in self.items if item.kind == DayItem.Kind.DRIVE and item not in self.off]
         for item in sorted((*drives, *self.straight), key=lambda one: (one.date, one.start)):

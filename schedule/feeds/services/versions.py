@@ -138,10 +138,19 @@ def _is_open(feed: Feed, today: dt.date) -> bool:
     if feed.kind == Feed.Kind.TEACHER:
         return owner.pk == feed.teacher_id and owner.role == Person.Role.TEACHER
     if feed.kind == Feed.Kind.SUBSTITUTE:
-        stands_in = feed.substitution is not None and feed.substitution.substitute_id == owner.pk
-        return stands_in and feed.ends_on is not None and today <= feed.ends_on + EMPTY_AFTER_END
+        return _stands_in(feed, today)
+    return _sees_building(feed)
+
+
+def _stands_in(feed: Feed, today: dt.date) -> bool:
+    """Whether the owner stands in, or did a few days ago."""
+    stands_in = feed.substitution is not None and feed.substitution.substitute_id == feed.owner_id
+    return stands_in and feed.ends_on is not None and today <= feed.ends_on + EMPTY_AFTER_END
+
+
+def _sees_building(feed: Feed) -> bool:
     building = feed.building or (feed.school_class.building if feed.school_class is not None else None)
-    return building is not None and Building.objects.visible_to(owner).filter(pk=building.pk).exists()
+    return building is not None and Building.objects.visible_to(feed.owner).filter(pk=building.pk).exists()
 
 
 def _shown_events(feed: Feed, today: dt.date) -> tuple[FeedEvent, ...]:

@@ -11,7 +11,7 @@ import re
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -105,6 +105,17 @@ def read_grids(filename: str, content: bytes) -> tuple[Grid, ...]:
     return _read_zip(content, names)
 
 
+def _count_cells(parts: Mapping[str, bytes]) -> int:
+    return sum(len(_CELL.findall(part)) for name, part in parts.items() if name.startswith("xl/worksheets/"))
+
+
+def _too_large(unpacked: int) -> UnreadableFileError:
+    return UnreadableFileError(
+        f"This file unpacks to {unpacked / 1024 / 1024:.0f} MB; the limit is "
+        f"{LARGEST_UNPACKED // 1024 // 1024} MB. Copy only your rows into a blank template."
+    )
+
+
 def _check_unpacked(content: bytes) -> list[str]:
     """Names in a zip, after its unpacked size and its count of cells were checked. Raises UnreadableFileError."""
     try:
@@ -112,10 +123,7 @@ def _check_unpacked(content: bytes) -> list[str]:
             infos = packed.infolist()
             unpacked = sum(info.file_size for info in infos)
             if unpacked > LARGEST_UNPACKED or len(infos) > 1000:
-                raise UnreadableFileError(
-                    f"This file unpacks to {unpacked / 1024 / 1024:.0f} MB; the limit is "
-                    f"{LARGEST_UNPACKED // 1024 // 1024} MB. Copy only your rows into a blank template."
-                )
+                raise _too_large(unpacked)
             # Every part is unpacked once, which also holds it against its checksum.
             parts = {info.filename: packed.read(info) for info in infos}
     except UnreadableFileError:
@@ -124,7 +132,7 @@ def _check_unpacked(content: bytes) -> list[str]:
         raise UnreadableFileError(f"This file is damaged or locked ({error}). Save it again.") from error
     if len(parts) < len(infos):
         raise UnreadableFileError("This zip file has two files with the same name. Give each its own name.")
-    cells = sum(len(_CELL.findall(part)) for name, part in parts.items() if name.startswith("xl/worksheets/"))
+    cells = _count_cells(parts)
     if cells > MOST_CELLS:
         raise UnreadableFileError(
             f"This workbook has {cells:,} cells; the most is {MOST_CELLS:,}. "
@@ -254,13 +262,17 @@ def _cell_text(value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, float) and value.is_integer():
         return str(int(value))
-    if isinstance(value, dt.datetime):
-        return value.date().isoformat() if value.time() == dt.time() else value.isoformat(" ")
-    if isinstance(value, dt.time):
-        return value.replace(microsecond=0).isoformat("seconds" if value.second else "minutes")
     if isinstance(value, dt.timedelta):
         return _duration_text(value)
+    if isinstance(value, dt.datetime | dt.time):
+        return _clock_text(value)
     return str(value).strip(" \u00a0\n")
+
+
+def _clock_text(value: dt.datetime | dt.time) -> str:
+    if isinstance(value, dt.time):
+        return value.replace(microsecond=0).isoformat("seconds" if value.second else "minutes")
+    return value.date().isoformat() if value.time() == dt.time() else value.isoformat(" ")
 
 
 def _duration_text(value: dt.timedelta) -> str:

@@ -2,7 +2,7 @@
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from schedule.imports.files.grids import Grid, iter_named, read_grids
@@ -60,12 +60,8 @@ def read_tables(filename: str, content: bytes) -> tuple[TableFile, ...]:
     grids = list(iter_named(read_grids(filename, content)))
     if not grids:
         raise UnreadableFileError("This file has no rows. Fill a template and send that.")
-    strangers = [grid.name for grid in grids if not any(_is_named(grid, table) for table in TABLES)]
-    if strangers:
-        raise UnreadableFileError(
-            f"“{strangers[0]}” isn't the name of a table. Name each sheet or CSV file as its template is named: "
-            f"{', '.join(table.kind for table in TABLES)}."
-        )
+    for grid in grids:
+        _require_known(grid)
     found = [(table, grid) for table in TABLES for grid in grids if _is_named(grid, table)]
     return tuple(read_grid(table, filename, grid) for table, grid in found)
 
@@ -113,6 +109,35 @@ def _merged_problem(table: Table, first_row: int, area: str, header_row: int) ->
     )
 
 
+def _require_known(grid: Grid) -> None:
+    """Raises UnreadableFileError for a sheet or a file that is named like no table."""
+    if not any(_is_named(grid, table) for table in TABLES):
+        raise UnreadableFileError(
+            f"“{grid.name}” isn't the name of a table. Name each sheet or CSV file as its template is named: "
+            f"{', '.join(table.kind for table in TABLES)}."
+        )
+
+
+def _used_places(grid: Grid) -> set[int]:
+    """Places below the header row that hold something."""
+    return {place for _, cells in grid.rows[1:] for place, cell in enumerate(cells) if cell}
+
+
+def _missing_headers(table: Table, found: Collection[Column], number: int) -> list[RowProblem]:
+    missing = [column for column in table.columns if column.required and column not in found]
+    return [
+        RowProblem(
+            table.kind,
+            number,
+            column.header,
+            "",
+            f"The column “{column.header}” is missing.",
+            f"Add it: {column.help}",
+        )
+        for column in missing
+    ]
+
+
 def _match_headers(
     table: Table, headers: tuple[str, ...], grid: Grid
 ) -> tuple[dict[int, Column], list[RowProblem]]:
@@ -123,7 +148,7 @@ def _match_headers(
         return {}, [_no_headers(table, known, grid)]
     places: dict[int, Column] = {}
     faults: list[RowProblem] = []
-    used = {place for _, cells in grid.rows[1:] for place, cell in enumerate(cells) if cell}
+    used = _used_places(grid)
     for place in range(max(len(headers), max(used, default=-1) + 1)):
         header = headers[place] if place < len(headers) else ""
         column = known.get(_plain(header))
@@ -134,19 +159,7 @@ def _match_headers(
             faults.append(RowProblem(table.kind, number, header, header, message, "Delete one of the two columns."))
         else:
             places[place] = column
-    faults += [
-        RowProblem(
-            table.kind,
-            number,
-            column.header,
-            "",
-            f"The column “{column.header}” is missing.",
-            f"Add it: {column.help}",
-        )
-        for column in table.columns
-        if column.required and column not in places.values()
-    ]
-    return places, faults
+    return places, faults + _missing_headers(table, places.values(), number)
 
 
 def _no_headers(table: Table, known: Iterable[str], grid: Grid) -> RowProblem:

@@ -173,6 +173,10 @@ def write_cell(column: Column, value: Any) -> str:
         return ""
     if column.kind is ColumnKind.CHOICE:
         return next((word for word, stored in column.choices if stored == str(value)), str(value))
+    return _plain_text(value)
+
+
+def _plain_text(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dt.time):

@@ -1,6 +1,6 @@
 """Pages that bring a district's own tables in, and take them back out."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -179,20 +179,40 @@ def show_waiting(request: HttpRequest, batch: ImportBatch) -> HttpResponse:
     return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
 
 
+def _problems(content: Mapping[str, Any]) -> dict[str, Any]:
+    found = [RowProblem.from_json(stored) for stored in content.get("problems", [])]
+    return {
+        "problems": [problem for problem in found if not problem.warning],
+        "warnings": [problem for problem in found if problem.warning],
+    }
+
+
+def _events(content: Mapping[str, Any]) -> dict[str, Any]:
+    """A calendar's events, those first of which somebody has to be asked."""
+    placed = list(enumerate(EventGroup.from_json(stored) for stored in content["groups"]))
+    return {
+        "questions": [one for one in placed if one[1].doubt],
+        "kinds": WordRule.Kind.choices,
+        "groups": [one for one in placed if not one[1].doubt],
+        "source": content["source"],
+        "notes": content["notes"],
+        "gone": gone_days(content),
+        "keeps_asking": "calendar_source" in content,
+    }
+
+
 def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", status: int = 200) -> HttpResponse:
     """The page of an import that nothing works on; `message` says why it was not committed."""
     if request.headers.get("HX-Request"):
         return HttpResponse(headers={"HX-Refresh": "true"})
     person = person_of(request)
     content = batch.content
-    found = [RowProblem.from_json(stored) for stored in content.get("problems", [])]
     context: dict[str, Any] = {
         "batch": batch,
         "title": title_of(batch.kind),
         "crumbs": crumbs(),
         "message": message or content.get("message", ""),
-        "problems": [problem for problem in found if not problem.warning],
-        "warnings": [problem for problem in found if problem.warning],
+        **_problems(content),
         "several": batch.kind == SEVERAL,
         "tallies": tallies_of(batch),
         "own": batch.person_id == person.pk,
@@ -202,12 +222,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         context["open"] = content.get("open", [])
         return render(request, "schedule/imports/done.html", context, status=status)
     if batch.kind == CALENDAR:
-        groups = [EventGroup.from_json(stored) for stored in content["groups"]]
-        placed = list(enumerate(groups))
-        context |= {"questions": [one for one in placed if one[1].doubt], "kinds": WordRule.Kind.choices}
-        context |= {"groups": [one for one in placed if not one[1].doubt], "source": content["source"]}
-        context |= {"notes": content["notes"], "gone": gone_days(content)}
-        context["keeps_asking"] = "calendar_source" in content
+        context |= _events(content)
         return render(request, "schedule/imports/calendar_preview.html", context, status=status)
     context |= _outcomes(content)
     return render(request, "schedule/imports/preview.html", context, status=status)

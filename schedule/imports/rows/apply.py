@@ -1,6 +1,6 @@
 """An import's work: every table's rows through the services, with all problems collected."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
@@ -85,10 +85,15 @@ def _without_repeats(run: TableRun, rows: list[ParsedRow]) -> list[ParsedRow]:
             seen[key] = row.number
             kept.append(row)
             continue
-        what = "row" if whole else " and ".join(table.column(name).header for name in names)
-        message = f"This {what} is already in row {seen[key]}."
-        run.fault(row, "" if whole else names[-1], message, "Delete one of the two rows, or correct this one.")
+        _repeat_fault(run, row, seen[key], () if whole else names)
     return kept
+
+
+def _repeat_fault(run: TableRun, row: ParsedRow, first: int, names: Sequence[str]) -> None:
+    """Note that a row says again what an earlier one said; without names, all of it."""
+    what = " and ".join(run.table.column(name).header for name in names) or "row"
+    message = f"This {what} is already in row {first}."
+    run.fault(row, names[-1] if names else "", message, "Delete one of the two rows, or correct this one.")
 
 
 def _key_part(run: TableRun, row: ParsedRow, name: str) -> str:

@@ -89,10 +89,16 @@ def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt
             saved.remove(match)
             run.tally.same += 1
     for row, values in open_rows:
-        match = next((line for line in saved if _is_alike(line, values)), None)
-        if match is not None:
-            saved.remove(match)
-        run.put(row, service_line_save, match or ServiceLine(plan=plan), values)
+        alike = _take_alike(saved, values)
+        run.put(row, service_line_save, alike or ServiceLine(plan=plan), values)
+
+
+def _take_alike(saved: list[ServiceLine], values: dict[str, Any]) -> ServiceLine | None:
+    """Take the first line out that is alike in type, setting and start."""
+    found = next((line for line in saved if _is_alike(line, values)), None)
+    if found is not None:
+        saved.remove(found)
+    return found
 
 
 def _is_alike(line: ServiceLine, values: dict[str, Any]) -> bool:

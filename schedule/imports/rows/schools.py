@@ -115,15 +115,21 @@ def write_bell_schedules(run: TableRun, rows: list[ParsedRow]) -> None:
             _write_bell_schedule(run, group, building)
 
 
+def _schedule_values(row: ParsedRow) -> dict[str, Any]:
+    """What the file says of a schedule itself."""
+    values: dict[str, Any] = {}
+    if "schedule_kind" in row.values:
+        values["kind"] = row.get("schedule_kind", BellSchedule.Kind.REGULAR.value)
+    if "passing_minutes" in row.values:
+        values["passing_minutes"] = row.get("passing_minutes", 0)
+    return values
+
+
 def _write_bell_schedule(run: TableRun, group: list[ParsedRow], building: Building) -> None:
     """One bell schedule with its periods."""
     first = group[0]
     found = run.lookups.find_schedule(building, first.values["schedule"])
-    values: dict[str, Any] = {"name": found.name if found else first.values["schedule"]}
-    if "schedule_kind" in first.values:
-        values["kind"] = first.get("schedule_kind", BellSchedule.Kind.REGULAR.value)
-    if "passing_minutes" in first.values:
-        values["passing_minutes"] = first.get("passing_minutes", 0)
+    values = {"name": found.name if found else first.values["schedule"], **_schedule_values(first)}
     periods = [_period_values(row) for row in group]
     words = changed_words(run.table, found, values) if found else ()
     if found is not None:

@@ -4,7 +4,7 @@ Previewed, decided by a person, committed whole; undone by schedule.imports.serv
 """
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -283,21 +283,28 @@ def _write_year(work: _Work, groups: Sequence[EventGroup], first: dt.date, last:
     year = years.order_by("first_day").first()
     if work.building is not None or (begins is None and ends is None):
         return year
-    if year is None and (begins is None or ends is None):
+    if year is not None:
+        named = {"first_day": begins or year.first_day, "last_day": ends or year.last_day}
+        return _save_year(work, year, named)
+    if begins is None or ends is None:
         there, missing = ("first", "last") if ends is None else ("last", "first")
         message = _NO_END.format(there=there, missing=missing)
         work.note("", message, "Add the school year on the page of the calendar.", warning=True)
         return None
-    values: dict[str, Any] = {"first_day": begins, "last_day": ends}
-    values = {name: value for name, value in values.items() if value is not None}
-    if year is not None and all(getattr(year, name) == value for name, value in values.items()):
+    name = f"{begins.year}-{ends.year % 100:02d}"
+    return _save_year(
+        work, SchoolYear(district=work.district), {"name": name, "first_day": begins, "last_day": ends}
+    )
+
+
+def _save_year(work: _Work, year: SchoolYear, values: Mapping[str, Any]) -> SchoolYear | None:
+    """The year with these values; None with the problem noted."""
+    if all(getattr(year, name) == value for name, value in values.items()):
         work.tally["same"] += 1
         return year
-    if year is None and begins is not None and ends is not None:
-        values["name"] = f"{begins.year}-{ends.year % 100:02d}"
-    work.tally["changed" if year else "new"] += 1
+    work.tally["changed" if year.pk else "new"] += 1
     try:
-        return school_year_save(actor=work.actor, row=year or SchoolYear(district=work.district), values=values)
+        return school_year_save(actor=work.actor, row=year, values=values)
     except ValidationError as error:
         remedy = "Choose another kind for the event that names this day, or correct the school year."
         work.note("", " ".join(error.messages), remedy, warning=False)

@@ -51,6 +51,18 @@ NO_SUCH_ANSWER = "Choose what this event stands for."
 NO_KEEPER = "{} can't save days anymore. Open this address and save it, so that it is done in your name."
 
 
+def _forget(row: CalendarSource, before: Mapping[str, Any]) -> list[str]:
+    """Empty what was read at another address, or settled for another building; the names of these fields."""
+    names = []
+    if before["address"] != row.address:
+        row.content, row.read_at, row.problem, row.waiting, row.left_out = b"", None, "", {}, []
+        names += ["content", "read_at", "problem", "waiting", "left_out"]
+    if before["building"] != row.building:
+        row.settled = []
+        names.append("settled")
+    return names
+
+
 def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]) -> CalendarSource:
     """Add an address or change one; it is read in the background at once, in the actor's name from now on.
 
@@ -68,13 +80,7 @@ def source_save(*, actor: Person, row: CalendarSource, values: Mapping[str, Any]
         if not row.pk and CalendarSource.objects.filter(district=district).count() >= MOST_SOURCES:
             raise ApplicationError(f"{MOST_SOURCES} addresses are the limit. Remove one first.", code="too_many")
         # Only what was asked for: a reading may write the rest at the same time.
-        names = [*FIELDS, "keeper"]
-        if before["address"] != row.address:
-            row.content, row.read_at, row.problem, row.waiting, row.left_out = b"", None, "", {}, []
-            names += ["content", "read_at", "problem", "waiting", "left_out"]
-        if before["building"] != row.building:
-            row.settled = []
-            names.append("settled")
+        names = [*FIELDS, "keeper", *_forget(row, before)]
         row.save(update_fields=names if row.pk else None)
         changes = {name: [before[name], getattr(row, name)] for name in ("title", "applies_alone")}
         changes["building"] = [before["building"] and before["building"].pk, row.building_id]

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.errors import ApplicationError
+from accounts.models import Person
 from accounts.pages import Crumbs
 from accounts.selectors import today_of
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
@@ -62,39 +63,47 @@ def entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     return render(request, "schedule/log/entry.html", context)
 
 
-@READ
-@permission_required("log.write", raise_exception=True)
-def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
-    """Say what happened after all: a new version; the one before stays in the history."""
-    viewer = viewer_of(request)
-    found = entry_get(viewer, entry_id)
+def _as_it_is(found: DeliveryEntry) -> dict[str, Any]:
+    """What the form begins with."""
     current = _current(found)
     missed = current.delivered_minutes != found.planned_minutes
-    initial = {
+    return {
         "reason": current.reason.code if current.reason is not None else "",
         "delivered_minutes": current.delivered_minutes if missed else None,
         "note": current.note,
         "expected_revision": found.revision,
         "client_id": uuid.uuid4(),
     }
-    form = CorrectionForm(request.POST or None, reasons=district_reasons(viewer), initial=initial)
-    if request.method == "POST" and form.is_valid():
-        values = form.cleaned_data
-        try:
-            delivery_correct(
-                actor=viewer,
-                entry=found,
-                outcome=None if values["withdraw"] else form.outcome,
-                expected_revision=values["expected_revision"],
-                client_id=values["client_id"],
-            )
-        except ValidationError as error:
-            form.refuse(error)
-        except ApplicationError as error:
-            _refused(form, error)
-        else:
-            messages.success(request, "The correction is saved; what the entry said before is in the history.")
-            return redirect("log_entry", entry_id=found.pk)
+
+
+def _corrected(viewer: Person, found: DeliveryEntry, form: CorrectionForm) -> bool:
+    """Whether the correction is stored; if not, the form says why."""
+    values = form.cleaned_data
+    try:
+        delivery_correct(
+            actor=viewer,
+            entry=found,
+            outcome=None if values["withdraw"] else form.outcome,
+            expected_revision=values["expected_revision"],
+            client_id=values["client_id"],
+        )
+    except ValidationError as error:
+        form.refuse(error)
+    except ApplicationError as error:
+        _refused(form, error)
+    return not form.errors
+
+
+@READ
+@permission_required("log.write", raise_exception=True)
+def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
+    """Say what happened after all: a new version; the one before stays in the history."""
+    viewer = viewer_of(request)
+    found = entry_get(viewer, entry_id)
+    form = CorrectionForm(request.POST or None, reasons=district_reasons(viewer), initial=_as_it_is(found))
+    if request.method == "POST" and form.is_valid() and _corrected(viewer, found, form):
+        messages.success(request, "The correction is saved; what the entry said before is in the history.")
+        return redirect("log_entry", entry_id=found.pk)
     context = _entry_context(found) | {"form": form, "crumbs": entry_crumbs(found, inside=True)}
     return render(request, "schedule/log/correct.html", context, status=422 if request.method == "POST" else 200)
 

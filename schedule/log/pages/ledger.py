@@ -19,8 +19,9 @@ from accounts.services import permission_require
 from caseload.delivery.models import MissedReason
 from caseload.delivery.rows import StudentLedger
 from caseload.delivery.selectors.log import settings_of
-from caseload.delivery.services.log import LogItem, Outcome, delivery_log, local_date
+from caseload.delivery.services.log import delivery_log, local_date
 from caseload.delivery.services.rules import ledger_settings_save, reason_save, reasons_save
+from caseload.delivery.told import LogItem, Outcome
 from caseload.delivery.words import numbers_of
 from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGMENT
 from caseload.ledger.terms import ShortWeek

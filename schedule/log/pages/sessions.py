@@ -20,7 +20,7 @@ from accounts.models import Person
 from accounts.pages import Crumbs
 from caseload.delivery.models import MissedReason
 from caseload.delivery.selectors.log import reasons_of, settings_of
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from schedule.log.forms import DayMarkForm, OutcomeSet, StudentOutcomes
 from schedule.log.pages.undo import undos_of
 from schedule.log.selectors.sessions import (
@@ -59,6 +59,21 @@ def refusal_shown(request: HttpRequest, error: ApplicationError) -> None:
     messages.error(request, error.message)
 
 
+def _backdating_days(teacher: Person) -> int:
+    return settings_of(teacher.district).backdating_days if teacher.district is not None else 0
+
+
+def _ways_from(teacher: Person, asked: int | None, date: dt.date, today: dt.date) -> dict[str, str]:
+    """Addresses of the days beside, the day sheet, and where a day is marked."""
+    return {
+        "before_url": query(teacher=asked, date=date - ONE_DAY),
+        "after_url": query(teacher=asked, date=date + ONE_DAY) if date < today else "",
+        "today_url": query(teacher=asked),
+        "sheet_url": reverse("day_of", args=[date]) + (query(teacher=asked) if asked else ""),
+        "mark_url": reverse("day_mark") + query(teacher=teacher.pk, date=min(date, today)),
+    }
+
+
 @require_safe
 @permission_required("log.view", raise_exception=True)
 def log(request: HttpRequest) -> HttpResponse:
@@ -81,18 +96,14 @@ def log(request: HttpRequest) -> HttpResponse:
         "asked": asked,
         "date": date,
         "today": today,
+        **_ways_from(teacher, asked, date, today),
         "sessions": [(one, uuid.uuid4(), undos.by_session.get(one.uid)) for one in sessions],
         "undo_whole": undos.whole,
         "undo_url": reverse("log_undo") + query(teacher=asked, date=date),
         "ask_first": next((one.ask_first for one in sessions if one.ask_first), ""),
         "absent": next((one for one in reasons if one.code == ABSENT), None),
         "waiting": _by_date(unlogged_sessions(viewer, teacher, today), date, asked),
-        "before_url": query(teacher=asked, date=date - ONE_DAY),
-        "after_url": query(teacher=asked, date=date + ONE_DAY) if date < today else "",
-        "today_url": query(teacher=asked),
-        "sheet_url": reverse("day_of", args=[date]) + (query(teacher=asked) if asked else ""),
-        "mark_url": reverse("day_mark") + query(teacher=teacher.pk, date=min(date, today)),
-        "backdating_days": settings_of(teacher.district).backdating_days if teacher.district else 0,
+        "backdating_days": _backdating_days(teacher),
     }
     return render(request, "schedule/log/log.html", context)
 

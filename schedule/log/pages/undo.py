@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from django.contrib import messages
@@ -40,12 +40,20 @@ def undos_of(viewer: Person, date: dt.date, sessions: Iterable[LogSession]) -> U
     }  # the latest last: it stays
     found: dict[uuid.UUID, Sending] = {}
     for session in sessions:
-        mine = [
-            single[one.entry.id] for one in session.attendees if one.entry is not None and one.entry.id in single
-        ]
+        mine = _sendings_in(session, single)
         if mine:
-            found[session.uid] = max(mine, key=lambda one: one.logged_at)
+            found[session.uid] = max(mine, key=_logged_at)
     return Undos(tuple(one for one in sendings if one.sessions > 1), found)
+
+
+def _sendings_in(session: LogSession, single: Mapping[int, Sending]) -> list[Sending]:
+    """What logged the students of a session, where it logged nothing else."""
+    entries = [one.entry for one in session.attendees if one.entry is not None]
+    return [single[entry.id] for entry in entries if entry.id in single]
+
+
+def _logged_at(sending: Sending) -> dt.datetime:
+    return sending.logged_at
 
 
 @require_POST

@@ -232,19 +232,22 @@ def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> Ledge
     return LedgerCalendar(span, frozenset(days.open_dates()), loaded.marking_periods, cycles)
 
 
+def _turns(line: ServiceLine, calendar: BuildingCalendar) -> Sequence[Sequence[dt.date]]:
+    """The days of each turn."""
+    own = calendar.cycles()
+    if own and line.cycle_days in {None, max(len(turn) for turn in own)}:
+        return own
+    days = [day for day in calendar.open_dates() if day >= line.start]
+    size = line.cycle_days or 5
+    return [days[at : at + size] for at in range(0, len(days), size)]
+
+
 def _cycles(line: ServiceLine, calendar: BuildingCalendar, year: SchoolYear) -> tuple[Span, ...]:
     """The building's own turns; where it has none, or others, so many of its school days from the line's first.
 
     Each lasts until the day before the next, so that a session on a day that was closed afterward has its turn.
     """
-    own = calendar.cycles()
-    length = line.cycle_days
-    if own and length in {None, max(len(turn) for turn in own)}:
-        turns = own
-    else:
-        days = [day for day in calendar.open_dates() if day >= line.start]
-        size = length or 5
-        turns = tuple(tuple(days[at : at + size]) for at in range(0, len(days), size))
+    turns = _turns(line, calendar)
     starts = [turn[0] for turn in turns]
     ends = [start - ONE_DAY for start in starts[1:]] + [year.last_day]
     return tuple(

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from accounts.models import Person
+from schedule.calendar.starts import DayFacts
 from schedule.make_ups.minutes import MakeUpSlot
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
@@ -166,6 +167,15 @@ class MakeUpWeek:
         return MakeUpPlace(session, slot)
 
 
+def _facts_of(loaded: WeekInput) -> dict[tuple[int, dt.date], DayFacts]:
+    """What each day of the week is at each building."""
+    return {
+        (building, date): loaded.facts(building, date)
+        for building in loaded.sources.calendars
+        for date in loaded.sources.dates
+    }
+
+
 def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionContent]:
     """The standing pattern on this week's dates, groups and classes as they were.
 
@@ -174,11 +184,6 @@ def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionCon
     owed: Counter[str] = Counter()
     for week in before:
         owed |= Counter(one.key for one in week.sessions)
-    facts = {
-        (building, date): loaded.facts(building, date)
-        for building in loaded.sources.calendars
-        for date in loaded.sources.dates
-    }
     old = {(one.key, one.date, one.start): one for week in before for one in week.sessions}
     held = standing_pattern(
         before,
@@ -187,7 +192,7 @@ def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionCon
         lambda one: [one.key] if loaded.problem.has_unit(one.key) else [],
     )
     found: list[SessionContent] = []
-    for was, carried in carry_pairs(held, facts, owed):
+    for was, carried in carry_pairs(held, _facts_of(loaded), owed):
         one = old[was.unit, was.date, was.at]
         session = dated(loaded, replace(one, uid=str(uuid.uuid4()), date=carried.date, pinned=False))
         free = not any(_meet(_span(session), _span(other)) for other in found)

@@ -138,6 +138,12 @@ def make_up_needs(viewer: Person, teacher: Person, today: dt.date) -> tuple[Make
     return tuple(sorted(found, key=lambda one: (one.due or dt.date.max, -one.minutes, one.student.code)))
 
 
+def _slots_in(week: MakeUpWeek, line: ServiceLine, pieces: Iterable[MakeUp], first: dt.date) -> list[MakeUpSlot]:
+    """Every slot of a week from a date on."""
+    avoid = avoided_days(week, line)
+    return [one.slot for piece in pieces for one in week.places(piece, first, avoid)]
+
+
 def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.date | None = None) -> MakeUpSlots:
     """Slots from tomorrow on for what a line has open, best first (schedule.make_ups.minutes ranks them).
 
@@ -151,13 +157,11 @@ def make_up_slots(viewer: Person, line: ServiceLine, today: dt.date, until: dt.d
     pieces = [MakeUp(line.pk, minutes) for minutes in piece_lengths(need.minutes, need.usual)]
     slots: list[MakeUpSlot] = []
     notes: list[str] = []
-    for monday in _mondays(today + dt.timedelta(days=1), last):
+    tomorrow = today + dt.timedelta(days=1)
+    for monday in _mondays(tomorrow, last):
         week = open_week(line.provider, monday, pieces, notes)
-        if week is not None:
-            avoid = avoided_days(week, line)
-            for piece in pieces:
-                found = week.places(piece, today + dt.timedelta(days=1), avoid)
-                slots += [one.slot for one in found if one.slot.date <= last]
+        found = _slots_in(week, line, pieces, tomorrow) if week is not None else ()
+        slots += [slot for slot in found if slot.date <= last]
     ranked = rank_slots(without_short_rests(slots, need.minutes, need.usual), need.due)
     return MakeUpSlots(need, last, ranked[:MOST_SLOTS], tuple(notes), max(len(ranked) - MOST_SLOTS, 0))
 

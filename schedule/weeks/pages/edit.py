@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.weeks.data import SessionOption, SessionView, UnplacedView
+from schedule.weeks.data import SessionOption, SessionView, UnplacedView, WeekDetail
 from schedule.weeks.models import UnplacedSession, WeekPlan
 from schedule.weeks.pages.context import chosen_session, chosen_unplaced, option_days, query, strip_context
 from schedule.weeks.pages.questions import other_versions, questions_context
@@ -52,6 +52,10 @@ def week_edit(request: HttpRequest, week_id: int) -> HttpResponse:
     if begun is not None:
         messages.info(request, f"This continues the draft that {begun.created_by} began.")
         return redirect(reverse("week_edit", args=[begun.pk]) + query(session=request.GET.get("session", "")))
+    return _editor(request, viewer, found, detail)
+
+
+def _editor(request: HttpRequest, viewer: Person, found: WeekPlan, detail: WeekDetail) -> HttpResponse:
     session = chosen_session(detail, request.GET.get("session", ""))
     unplaced = chosen_unplaced(detail, number_in(request, "unplaced"))
     options = tuple(one for one in _options(viewer, found, session, unplaced) if not one.is_now)

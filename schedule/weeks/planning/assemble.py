@@ -1,7 +1,7 @@
 """The parts of a week put together as one planning problem."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from accounts.dates import date_words
@@ -279,20 +279,21 @@ def _pins(
     return tuple(pins), tuple(notes)
 
 
+def _bars_at(problem: Problem, pin: Pin) -> Iterator[str]:
+    """What bars the pinned moment."""
+    services = {service.id: service for service in problem.services}
+    for member in problem.members(pin.unit):
+        for bar in services[member].barred:
+            if (bar.day, bar.at) == (pin.day, pin.at):
+                yield bar.text
+
+
 def _why_not(problem: Problem, pin: Pin, left: Mapping[str, int]) -> str:
     """Why a pin can't hold, or nothing."""
     if not problem.has_unit(pin.unit):
         return "the service isn't owed this week"
     if pinned_start(problem, pin) is None:
-        barred = [
-            bar.text
-            for member in problem.members(pin.unit)
-            for service in problem.services
-            if service.id == member
-            for bar in service.barred
-            if (bar.day, bar.at) == (pin.day, pin.at)
-        ]
-        return barred[0] if barred else "it no longer has such a start"
+        return next(_bars_at(problem, pin), "it no longer has such a start")
     if any(left[member] < 1 for member in problem.members(pin.unit)):
         return "more sessions are pinned than owed"
     return ""

@@ -6,19 +6,19 @@ of a student goes into the problem: codes only.
 
 import datetime as dt
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from zoneinfo import ZoneInfo
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from caseload.plans.models import ServiceLine
+from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.calendar.words import week_words
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.weeks.planning.make_up_services import make_ups_of
 from schedule.weeks.planning.quotas import Owed, Periods, owed_in_week
-from schedule.weeks.planning.rules import contract_span
+from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import load_sources
 from schedule.weeks.planning.units import LineWeek, build_units
 from schedule.weeks.versions.history import known_from, minutes_placed
@@ -41,46 +41,60 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     year = school_year_of(district_of_teacher(teacher), monday, monday + dt.timedelta(days=6))
     lines = lines_of(teacher, monday)
     if not lines and base.owed is None:
-        raise ApplicationError(
-            f"No service line of yours is in force in {week_words(monday)}. Add service lines, or choose other "
-            "dates.",
-            code="no_services",
-        )
+        raise _no_services(monday)
     buildings = _buildings(mine, lines, monday, base.keep_buildings)
     check_one_clock(buildings, monday)
-    taught = {line.plan.student.building_id for line in lines} | set(base.keep_buildings)
-    calendars = load_calendars(district_of_teacher(teacher), [b for b in buildings if b.pk in taught], year)
-    contract = {
-        date: span
-        for date, span in _contract(mine, calendars, monday).items()
-        if base.takes(date) or base.in_force is not None
-    }
+    taught = _taught(buildings, lines, base.keep_buildings)
+    calendars = load_calendars(district_of_teacher(teacher), taught, year)
+    contract = _contract_kept(_contract(mine, calendars, monday), base)
     if not contract:
-        raise ApplicationError(
-            f"In {week_words(monday)} there is no school day on which you work. Choose other dates, or check the "
-            "calendar and your contract days.",
-            code="no_school_days",
-        )
+        raise _no_school_days(monday)
     weeks = _owed(mine, lines, calendars, year, monday, base)
-    students = {line.plan.student.pk: line.plan.student for line in lines}
     sources = load_sources(
         teacher=teacher,
         district=district_of_teacher(teacher),
         calendars=calendars,
-        contract={date: (max(0, a - base.leeway), b + base.leeway) for date, (a, b) in contract.items()},
-        students=list(students.values()),
+        contract=contract,
+        students=_students_of(lines),
     )
     owing = [one for one in weeks if one.owed.sessions > 0]
-    units = build_units(
-        owing,
-        sources,
-        mine.rules,
-        [*base.keep_groups, *(one.key for one in base.settled)],
-        _make_ups(lines, base),
-    )
-    problems = [one.owed.problem for one in weeks if one.owed.problem]
-    parts = Parts(monday, buildings, sources, units, owing, tuple(problems))
+    keep = [*base.keep_groups, *(one.key for one in base.settled)]
+    units = build_units(owing, sources, mine.rules, keep, _make_ups(lines, base))
+    problems = tuple(filter(None, (one.owed.problem for one in weeks)))
+    parts = Parts(monday, buildings, sources, units, owing, problems)
     return assemble(mine, parts, base)
+
+
+def _taught(buildings: Iterable[Building], lines: Iterable[ServiceLine], keep: Collection[int]) -> list[Building]:
+    """The buildings with students to teach, and those that are kept."""
+    taught = {line.plan.student.building_id for line in lines} | set(keep)
+    return [building for building in buildings if building.pk in taught]
+
+
+def _students_of(lines: Iterable[ServiceLine]) -> list[Student]:
+    """Each student once."""
+    return list({line.plan.student.pk: line.plan.student for line in lines}.values())
+
+
+def _no_services(monday: dt.date) -> ApplicationError:
+    return ApplicationError(
+        f"No service line of yours is in force in {week_words(monday)}. Add service lines, or choose other dates.",
+        code="no_services",
+    )
+
+
+def _no_school_days(monday: dt.date) -> ApplicationError:
+    return ApplicationError(
+        f"In {week_words(monday)} there is no school day on which you work. Choose other dates, or check the "
+        "calendar and your contract days.",
+        code="no_school_days",
+    )
+
+
+def _contract_kept(contract: Mapping[dt.date, Span], base: Base) -> dict[dt.date, Span]:
+    """The contract days that are planned, each with the leeway that the week in force has taken."""
+    kept = {date: span for date, span in contract.items() if base.takes(date) or base.in_force is not None}
+    return {date: (max(0, a - base.leeway), b + base.leeway) for date, (a, b) in kept.items()}
 
 
 def load_teacher(teacher: Person) -> TeacherRows:

@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
@@ -12,7 +12,7 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.naming import marked
 from schedule.calendar.starts import spoken
 from schedule.planner.check import Verdict, Violation, check
-from schedule.planner.problem import Goal, Session
+from schedule.planner.problem import Goal, Problem, Session
 from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary, Stage
 from schedule.weeks.models import DayItem
 from schedule.weeks.planning.assemble import WeekInput
@@ -156,6 +156,12 @@ def plan_of_content(week: WeekInput, content: WeekContent) -> Itinerary:
     )
 
 
+def _stored_item(kind: ItemKind, one: ItemContent, codes: Mapping[int, str]) -> Item:
+    to, drive = codes.get(one.building or 0), kind is ItemKind.DRIVE
+    origin = codes.get(one.origin or 0) if drive else to
+    return Item(kind, one.start, one.end, origin, to if drive else None, None, None, one.title, one.drive_minutes)
+
+
 def _stored_day(
     week: WeekInput, day: str, sessions: Sequence[Session], content: WeekContent, codes: Mapping[int, str]
 ) -> list[Item]:
@@ -165,15 +171,7 @@ def _stored_day(
         for one in sessions
         if one.day == day
     ]
-    for one in content.items:
-        if one.date.isoformat() != day:
-            continue
-        kind, to = kinds[one.kind], codes.get(one.building or 0)
-        drive = kind is ItemKind.DRIVE
-        origin = codes.get(one.origin or 0) if drive else to
-        found.append(
-            Item(kind, one.start, one.end, origin, to if drive else None, None, None, one.title, one.drive_minutes)
-        )
+    found += [_stored_item(kinds[one.kind], one, codes) for one in content.items if one.date.isoformat() == day]
     return sorted([*found, *_setups(week, found)], key=lambda item: (item.start, item.end))
 
 
@@ -351,14 +349,17 @@ def _elsewhere_text(week: WeekInput, session: SessionContent) -> str:
     )
 
 
+def _bars_then(problem: Problem, planned: Session) -> Iterator[str]:
+    """What bars a session's moment, and whom to ask."""
+    services = {service.id: service for service in problem.services}
+    for member in problem.members(planned.unit):
+        for bar in services[member].barred:
+            if (bar.day, bar.at, bar.place) == (planned.day, planned.at, planned.place):
+                yield f"{bar.text} (ask {bar.ask})" if bar.ask else bar.text
+
+
 def _barred_text(week: WeekInput, planned: Session) -> str:
-    services = {service.id: service for service in week.problem.services}
-    texts = [
-        f"{bar.text} (ask {bar.ask})" if bar.ask else bar.text
-        for member in week.problem.members(planned.unit)
-        for bar in services[member].barred
-        if (bar.day, bar.at, bar.place) == (planned.day, planned.at, planned.place)
-    ]
+    texts = list(_bars_then(week.problem, planned))
     same_time = [
         one for one in week.problem.unit(planned.unit).starts if (one.day, one.at) == (planned.day, planned.at)
     ]

@@ -6,7 +6,7 @@ open and the teacher works.
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from caseload.delivery.rows import frequency_of, in_force
@@ -57,16 +57,20 @@ def owed_in_week(
     first, last = in_force(line)
     try:
         frequency = frequency_of(line)
-        quotas = [
-            _quota(
-                line, frequency, _Dated(days, [day for day in days if day in week], first, last, known_from), placed
-            )
+        dated = [
+            _Dated(days, [day for day in days if day in week], first, last, known_from)
             for days in _periods_of(frequency, line, week, periods)
         ]
+        quotas = [_quota(line, frequency, one, placed) for one in dated]
     except (FrequencyError, QuotaError) as error:
         return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.marked_code}: {error}")
+    return _owed_of(quotas, line.minutes or USUAL_SESSION)
+
+
+def _owed_of(quotas: Sequence[Quota], usual: int) -> Owed:
+    """What a week's periods owe together."""
     lengths = [length for quota in quotas for length in quota.lengths]
-    minutes = min(lengths, default=line.minutes or USUAL_SESSION)
+    minutes = min(lengths, default=usual)
     reasons = [quota.reason for quota in quotas if quota.lengths]
     left = sum(lengths) - len(lengths) * minutes
     if left:
@@ -145,10 +149,7 @@ def _all_periods(
         case FrequencyUnit.CYCLE:
             return _cycles(frequency, line, periods)
         case FrequencyUnit.MONTH:
-            months: dict[tuple[int, int], list[dt.date]] = defaultdict(list)
-            for day in days:
-                months[day.year, day.month].append(day)
-            return [tuple(month) for month in months.values()]
+            return _months(days)
         case FrequencyUnit.MARKING_PERIOD:
             found = [_between(days, one.first_day, one.last_day) for one in periods.marking_periods]
             # Without marking periods the year is the only one that is known.
@@ -169,12 +170,18 @@ def _turn_of_weeks(frequency: Frequency, line: ServiceLine, monday: dt.date) -> 
     return first, first + dt.timedelta(weeks=frequency.weeks_of, days=-1)
 
 
+def _months(days: Iterable[dt.date]) -> list[tuple[dt.date, ...]]:
+    months: dict[tuple[int, int], list[dt.date]] = defaultdict(list)
+    for day in days:
+        months[day.year, day.month].append(day)
+    return [tuple(month) for month in months.values()]
+
+
 def _cycles(frequency: Frequency, line: ServiceLine, periods: Periods) -> list[tuple[dt.date, ...]]:
     """The building's own turns; where it has none, or others, so many of its school days from the line's first."""
-    length = frequency.cycle_days
-    own = [tuple(day for day in turn if day in set(periods.days)) for turn in periods.cycles]
-    if own and (length is None or max(len(turn) for turn in periods.cycles) == length):
-        return own
+    length, known = frequency.cycle_days, set(periods.days)
+    if periods.cycles and length in {None, max(map(len, periods.cycles))}:
+        return [tuple(day for day in turn if day in known) for turn in periods.cycles]
     days = [day for day in periods.days if day >= line.start]
     size = length or 5
     return [tuple(days[n : n + size]) for n in range(0, len(days), size)]

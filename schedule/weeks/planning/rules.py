@@ -90,17 +90,26 @@ def _lunch(rules: TeacherRules, span: Span, date: dt.date, notes: list[str]) -> 
     return Lunch(rules.lunch_minutes, earliest, latest)
 
 
+def _is_on(row: Meeting, date: dt.date) -> bool:
+    """Whether a meeting is held on a date: its own, or its weekday where it has none."""
+    return row.date == date or (row.date is None and row.weekday == date.weekday())
+
+
+def _span_of(block: Block) -> Span:
+    return block.start, block.end
+
+
 def _blocks(date: dt.date, span: Span, meetings: Sequence[Meeting], notes: list[str]) -> tuple[Block, ...]:
     found: list[Block] = []
     for row in meetings:
-        if row.date != date and (row.date is not None or row.weekday != date.weekday()):
+        if not _is_on(row, date):
             continue
         start, end = max(minutes_of(row.start), span[0]), min(minutes_of(row.end), span[1])
         if start < minutes_of(row.start) or end < minutes_of(row.end) or start >= end:
             notes.append(f"{date:%A}: “{row.title}” reaches outside the contract day; only the part inside counts.")
         if start < end:
             found.append(Block(start, end, row.building.code if row.building else None, row.title))
-    found.sort(key=lambda block: (block.start, block.end))
+    found.sort(key=_span_of)
     for before, after in itertools.pairwise(found):
         if before.end > after.start:
             raise ApplicationError(

@@ -1,6 +1,6 @@
 """Whom a change of a week concerns: the offices of the buildings, and the classes whose time it is."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Mapping
 
 from caseload.plans.models import SchoolClass
 from schedule.weeks.planning.outcome import with_uids
@@ -15,22 +15,22 @@ def whom_to_tell(before: WeekContent, after: WeekContent) -> tuple[TellView, ...
     old = {one.uid: one for one in before.sessions}
     new = {one.uid: one for one in with_uids(after.sessions, before)}
     touched: dict[int, dict[str, SessionContent]] = {}
-    for uid in [*old, *(uid for uid in new if uid not in old)]:
-        mine = [one for one in (old.get(uid), new.get(uid)) if one is not None]
-        if len(mine) == 1 or _where(mine[0]) != _where(mine[1]):
-            for one in mine:
-                touched.setdefault(one.building, {})[uid] = one
+    for uid in dict.fromkeys([*old, *new]):
+        for one in _changed([one for one in (old.get(uid), new.get(uid)) if one is not None]):
+            touched.setdefault(one.building, {})[uid] = one
     buildings = Building.objects.filter(pk__in=touched).order_by("name", "pk")
     classes = _class_names(one for sessions in touched.values() for one in sessions.values())
-    return tuple(
-        TellView(
-            building.code,
-            ask_office(building),
-            len(touched[building.pk]),
-            tuple(sorted({classes[key] for one in touched[building.pk].values() if (key := one.school_class)})),
-        )
-        for building in buildings
-    )
+    return tuple(_tell(building, touched[building.pk].values(), classes) for building in buildings)
+
+
+def _changed(mine: list[SessionContent]) -> list[SessionContent]:
+    """A session before and after, if they differ or one of them isn't there."""
+    return mine if len(mine) == 1 or _where(mine[0]) != _where(mine[1]) else []
+
+
+def _tell(building: Building, sessions: Collection[SessionContent], classes: Mapping[int, str]) -> TellView:
+    named = {classes[one.school_class] for one in sessions if one.school_class}
+    return TellView(building.code, ask_office(building), len(sessions), tuple(sorted(named)))
 
 
 def _where(one: SessionContent) -> tuple[object, ...]:

@@ -6,14 +6,14 @@ one class, and small-group lines of one building, may be joined. One-to-one line
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from caseload.delivery.rows import in_force
 from caseload.plans.models import SchoolClass, ServiceLine
 from schedule.calendar.models import TeacherRules
-from schedule.calendar.starts import DayFacts, Need, SpaceDay, find_starts
-from schedule.planner.problem import Barred, Group, Service, Start
+from schedule.calendar.starts import Candidates, DayFacts, Need, SpaceDay, find_starts
+from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
 from schedule.weeks.planning.quotas import Owed
@@ -159,17 +159,8 @@ def _is_direct(line: ServiceLine) -> bool:
 
 
 def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
-    first = members[0].line
-    starts: list[Start] = []
-    barred: list[Barred] = []
-    for date in sources.dates:
-        active = [one for one in members if one.active_on(date)]
-        facts = sources.facts(members[0].building.pk, date)
-        need = _need(active, facts, sources) if active else None
-        if need is not None:
-            found = find_starts(members[0].building.code, facts, need, sources.contract[date])
-            starts += found.starts
-            barred += found.barred
+    candidates = list(_candidates(members, sources))
+    starts = [start for one in candidates for start in one.starts]
     label = _label(members)
     service = Service(
         id=key,
@@ -180,24 +171,42 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         days_apart=max(one.line.days_apart for one in members),
         weight=len(members),
         students=tuple(one.code for one in members),
-        barred=tuple(barred),
+        barred=tuple(bar for one in candidates for bar in one.barred),
     )
-    school_class = first.pushed_into_id if first.setting == Setting.PUSH_IN else None
-    if first.setting == Setting.OWN_CLASS:
-        school_class = first.plan.student.home_class_id
     info = UnitInfo(
         key=key,
         lines=tuple(one.line.pk for one in members),
-        setting=first.setting,
+        setting=members[0].line.setting,
         building=members[0].building.pk,
-        school_class=school_class,
+        school_class=_class_of(members[0].line),
         label=label,
         remarks=_remarks(members, sources) if not starts else (),
-        students={
-            one.line.plan.student_id: one.line.plan.student.marked_code for one in members if _is_direct(one.line)
-        },
+        students=_direct_students(members),
     )
     return service, info
+
+
+def _candidates(members: Sequence[LineWeek], sources: Sources) -> Iterator[Candidates]:
+    """On each date of the week, when the unit can be served and what bars it."""
+    for date in sources.dates:
+        active = [one for one in members if one.active_on(date)]
+        facts = sources.facts(members[0].building.pk, date)
+        need = _need(active, facts, sources) if active else None
+        if need is not None:
+            yield find_starts(members[0].building.code, facts, need, sources.contract[date])
+
+
+def _class_of(line: ServiceLine) -> int | None:
+    """The class in which a line is served."""
+    if line.setting == Setting.OWN_CLASS:
+        return line.plan.student.home_class_id
+    return line.pushed_into_id if line.setting == Setting.PUSH_IN else None
+
+
+def _direct_students(members: Iterable[LineWeek]) -> dict[int, str]:
+    """Students by id with their marked code; those of a consultation aren't there."""
+    served = [one.line.plan.student for one in members if _is_direct(one.line)]
+    return {student.pk: student.marked_code for student in served}
 
 
 def _label(members: Sequence[LineWeek]) -> str:
@@ -224,10 +233,16 @@ def _need(active: Sequence[LineWeek], facts: DayFacts, sources: Sources) -> Need
     return Need(minutes, students, tuple(_space_day(space, facts, home, ask, sources) for space in spaces))
 
 
+def _named_spaces(active: Iterable[LineWeek]) -> list[set[int]]:
+    """The spaces that each line allows, where it names any."""
+    allowed = [{space.pk for space in one.line.allowed_spaces.all()} for one in active]
+    return [spaces for spaces in allowed if spaces]
+
+
 def _spaces(active: Sequence[LineWeek], sources: Sources) -> tuple[Space, ...] | None:
     """Spaces to try, best first; empty where the building names none, ``None`` where the lines allow none."""
     every = sources.spaces.get(active[0].building.pk, ())
-    named = [allowed for one in active if (allowed := {space.pk for space in one.line.allowed_spaces.all()})]
+    named = _named_spaces(active)
     if named:
         shared = set.intersection(*named)
         return tuple(space for space in every if space.pk in shared) or None
@@ -272,6 +287,15 @@ def _class_remarks(school_class: SchoolClass, minutes: int, sources: Sources) ->
 # ---- groups ----------------------------------------------------------------------------------------------
 
 
+def _are_served(lines: Iterable[int], services: Mapping[str, Service]) -> bool:
+    return all(line_key(line) in services for line in lines)
+
+
+def _groups_chosen(choice: GroupChoice, services: Mapping[str, Service]) -> dict[str, Group]:
+    ids = [tuple(int(key.removeprefix("line-")) for key in group) for group in choice.groups]
+    return {made.id: made for made in (_group(lines, services) for lines in ids)}
+
+
 def _groups(
     lines: Mapping[int, LineWeek],
     services: Mapping[str, Service],
@@ -289,12 +313,10 @@ def _groups(
                 "closest in grade "
                 "were tried."
             )
-        for group in choice.groups:
-            made = _group(tuple(int(key.removeprefix("line-")) for key in group), services)
-            found[made.id] = made
+        found |= _groups_chosen(choice, services)
     for key in asked:
         wanted = lines_of_group(key)
-        if wanted and key not in found and all(line_key(line) in services for line in wanted):
+        if wanted and key not in found and _are_served(wanted, services):
             found[key] = _group(wanted, services)
     # A group without a common moment can't be taken, and only costs the search time.
     kept = set(asked)

@@ -1,7 +1,7 @@
 """How likely each drive of a planned week arrives on time, and what each pair of buildings costs in a week."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
@@ -48,6 +48,14 @@ class WeekArrivals:
     pairs: tuple[DriveLine, ...]
 
 
+def _key(drive: PlannedDrive) -> tuple[int, int, int]:
+    return drive.origin_id, drive.destination_id, drive.leave
+
+
+def _end_names(drives: Iterable[DayItem]) -> dict[int, str]:
+    return {end.pk: end.name for one in drives for end in (one.origin, one.building) if end is not None}
+
+
 def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     """For the teacher and the coordinator; raises ``ApplicationError`` (404) for everyone else.
 
@@ -58,20 +66,16 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     items = list(DayItem.objects.filter(week=week))
     drives = planned_drives(week)
     fixed = _fixed(week, items)
-    planned = [found for one in drives if (found := _planned(one, items, fixed)) is not None]
+    planned = list(filter(None, (_planned(one, items, fixed) for one in drives)))
     ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
     predictions = drive_predictions(
         week.teacher,
         Building.objects.filter(district=week.district, pk__in=ends),
-        {(one.origin_id, one.destination_id, one.leave) for one in planned},
+        set(map(_key, planned)),
     )
-    arrivals = [
-        arrival_of(one, predictions[key])
-        for one in planned
-        if (key := (one.origin_id, one.destination_id, one.leave)) in predictions
-    ]
+    arrivals = [arrival_of(one, predictions[_key(one)]) for one in planned if _key(one) in predictions]
     worst = tightest(arrivals)
-    names = {end.pk: end.name for one in drives for end in (one.origin, one.building) if end is not None}
+    names = _end_names(drives)
     return WeekArrivals(
         legs=tuple(_leg(one, names) for one in arrivals),
         tightest=None if worst is None else _leg(worst, names),
@@ -86,18 +90,20 @@ def _fixed(week: WeekPlan, items: Sequence[DayItem]) -> list[tuple[dt.date, int]
     return sorted((date, _minute(start)) for date, start in (*sessions, *meetings))
 
 
+def _begins_after(fixed: Iterable[tuple[dt.date, int]], date: dt.date, minute: int) -> int | None:
+    """When the next class or meeting of the date begins."""
+    return next((start for day, start in fixed if day == date and start >= minute), None)
+
+
 def _planned(drive: DayItem, items: Sequence[DayItem], fixed: Sequence[tuple[dt.date, int]]) -> PlannedDrive | None:
     if drive.origin is None or drive.building is None:
         return None
     end = _minute(drive.end)
-    begins = next((start for date, start in fixed if date == drive.date and start >= end), None)
+    begins = _begins_after(fixed, drive.date, end)
     if begins is None:
         return None
-    lunch = sum(
-        _minute(one.end) - _minute(one.start)
-        for one in items
-        if one.kind == Kind.LUNCH and one.date == drive.date and end <= _minute(one.start) < begins
-    )
+    lunches = (one for one in items if one.kind == Kind.LUNCH and one.date == drive.date)
+    lunch = sum(_minute(one.end) - _minute(one.start) for one in lunches if end <= _minute(one.start) < begins)
     return PlannedDrive(
         date=drive.date,
         origin_id=drive.origin.pk,

@@ -12,7 +12,7 @@ from uuid import UUID
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
-from schedule.calendar.closed_days import ClosedDays, day_entry
+from schedule.calendar.closed_days import ClosedDays, Closing, day_entry
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.day_shape import (
@@ -20,13 +20,14 @@ from schedule.weeks.day_shape import (
     DayShape,
     Part,
     Standing,
+    Straight,
     buildings_of,
     day_off_words,
     off_words,
     shape_day,
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
-from travel.drives.selectors import drive_table
+from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
 NOT_HELD = frozenset({"school_closed", "teacher_absent"})
@@ -63,6 +64,12 @@ def part_of(event: DayItem | PlannedSession) -> Part:
     return item_part(event.kind, event.start, event.end, event.building_id, event.origin_id)
 
 
+def _closings(closed: ClosedDays, date: dt.date, day: Iterable[Part]) -> dict[int, Closing]:
+    """What closes each building of a day."""
+    buildings = {building for one in day for building in buildings_of(one)}
+    return {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
+
+
 def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, DayShape]:
     """Each date's shape by the calendar and the log as they stand; the parts keep their places."""
     if not parts:
@@ -75,9 +82,7 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
     untaught = _untaught([UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION])
     found = {}
     for date, day in parts.items():
-        buildings = {building for one in day for building in buildings_of(one)}
-        closings = {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
-        found[date] = shape_day(day, Standing(closings, untaught, bases))
+        found[date] = shape_day(day, Standing(_closings(closed, date, day), untaught, bases))
     return found
 
 
@@ -169,17 +174,18 @@ def straight_legs(teacher: Person, shapes: Mapping[dt.date, DayShape]) -> dict[d
     table = drive_table(teacher, buildings.values())
     found: dict[dt.date, tuple[StraightLeg, ...]] = {}
     for date, shape in shapes.items():
-        legs = []
-        for one in shape.straight:
-            origin, building = buildings[one.origin], buildings[one.building]
-            leg = table.legs.get((one.origin, one.building))
-            around = origin.leave_minutes + building.arrive_minutes
-            start = max(one.earliest, one.due - around - (leg.minutes if leg is not None else 0))
-            known = (leg.minutes, leg.miles, leg.source.value) if leg is not None else (None, None, "")
-            legs.append(StraightLeg(origin, building, start, one.due, *known))
-        if legs:
-            found[date] = tuple(legs)
+        if shape.straight:
+            found[date] = tuple(_straight_leg(one, buildings, table) for one in shape.straight)
     return found
+
+
+def _straight_leg(one: Straight, buildings: Mapping[int, Building], table: DriveTable) -> StraightLeg:
+    origin, building = buildings[one.origin], buildings[one.building]
+    leg = table.legs.get((one.origin, one.building))
+    around = origin.leave_minutes + building.arrive_minutes
+    start = max(one.earliest, one.due - around - (leg.minutes if leg is not None else 0))
+    known = (leg.minutes, leg.miles, leg.source.value) if leg is not None else (None, None, "")
+    return StraightLeg(origin, building, start, one.due, *known)
 
 
 def _untaught(uids: Iterable[UUID]) -> frozenset[str]:

@@ -56,6 +56,11 @@ def goal_figures(figures: Mapping[str, Any]) -> tuple[GoalFigure, ...]:
     )
 
 
+def _minutes_placed(sessions: Iterable[SessionView]) -> int:
+    """Minutes of all students together."""
+    return sum(one.minutes * max(1, len(one.attendees)) for one in sessions)
+
+
 def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = None) -> WeekDetail:
     """The version as the viewer may see it; the caller has checked that it may be seen at all.
 
@@ -65,7 +70,7 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
     names = names or week_names(viewer, week)
     seen = _Seen(viewer, week, office, names)
     figures = {} if office else week.figures
-    placed = sum(one.minutes * max(1, len(one.attendees)) for one in seen.sessions)
+    placed = _minutes_placed(seen.sessions)
     return WeekDetail(
         week_id=week.pk,
         teacher_id=week.teacher_id,
@@ -89,8 +94,8 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
         sessions_placed=len(seen.sessions),
         minutes_placed=int(figures.get("minutes_placed", placed)),
         minutes_owed=int(figures.get("minutes_owed", placed)),
-        drive_minutes=sum(item.drive_minutes for item in seen.items if not item.off),
-        miles=sum((item.miles for item in seen.items if not item.off), Decimal(0)),
+        drive_minutes=sum(item.drive_minutes for item in seen.driven),
+        miles=sum((item.miles for item in seen.driven), Decimal(0)),
         broken=names.all_told(figures.get("broken", [])),
         notes=names.all_told([*figures.get("groups", []), *figures.get("notes", [])]),
         changes=() if office else names.all_told(week.changes),
@@ -121,6 +126,16 @@ def week_names(viewer: Person, week: WeekPlan) -> StudentNames:
     return student_names(viewer, among=attending.distinct())
 
 
+def _on[T: SessionView | ItemView](views: Iterable[T], date: dt.date) -> tuple[T, ...]:
+    """What is on a date."""
+    return tuple(one for one in views if one.date == date)
+
+
+def _hours(contract: ContractDay | None) -> tuple[int | None, int | None]:
+    """When a contract day begins and ends."""
+    return (minutes_of(contract.start), minutes_of(contract.end)) if contract is not None else (None, None)
+
+
 class _Seen:
     """What one viewer sees of one version."""
 
@@ -135,11 +150,9 @@ class _Seen:
         planned = [(row.pk, _item(row)) for row in items.select_related("origin", "building")]
         self.items = (
             *(replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in planned),
-            *(_straight(date, leg) for date, leg in (() if office else self.marks.straight())),
+            *([] if office else self._straight_items()),
         )
-        used = {row.building_id for row in rows} | {
-            pk for item in self.items for pk in (item.building_id, item.origin_id) if pk is not None
-        }
+        used = {row.building_id for row in rows} | self._item_buildings()
         self.buildings = list(Building.objects.visible_to(viewer).filter(pk__in=used).distinct())
         self.calendars = self._calendars()
         usual = {} if office else _usual_times(week, self.calendars)
@@ -176,21 +189,34 @@ class _Seen:
             self._day(date, contract.get(date.weekday())) for date in dates if date.weekday() < 5 or date in busy
         )
 
+    @property
+    def driven(self) -> list[ItemView]:
+        """The items that take place."""
+        return [item for item in self.items if not item.off]
+
+    def _item_buildings(self) -> set[int]:
+        """Every building of the items."""
+        ends = [(item.building_id, item.origin_id) for item in self.items]
+        return {pk for pair in ends for pk in pair if pk is not None}
+
+    def _straight_items(self) -> list[ItemView]:
+        """Drives past what is left out."""
+        return [_straight(date, leg) for date, leg in self.marks.straight()]
+
     def _day(self, date: dt.date, contract: ContractDay | None) -> DayDetail:
-        sessions = tuple(one for one in self.sessions if one.date == date)
-        items = tuple(one for one in self.items if one.date == date)
+        sessions, items = _on(self.sessions, date), _on(self.items, date)
         entries: list[SessionView | ItemView] = [*sessions, *items]
         entries.sort(key=lambda one: (one.start_minute, one.end_minute))
         buildings = tuple(_building_day(one, date) for one in self.calendars.values())
         works, reason = _works(contract, buildings, bool(entries))
         reason = reason or ("" if self.office else self.marks.reason(date))
-        shown = None if self.office else contract
+        starts, ends = (None, None) if self.office else _hours(contract)
         return DayDetail(
             date=date,
             works=works,
             reason=reason,
-            contract_start_minute=minutes_of(shown.start) if shown else None,
-            contract_end_minute=minutes_of(shown.end) if shown else None,
+            contract_start_minute=starts,
+            contract_end_minute=ends,
             buildings=buildings,
             sessions=sessions,
             items=items,

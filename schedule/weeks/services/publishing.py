@@ -11,7 +11,7 @@ from accounts.models import District, Person
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.calendar.starts import spoken
-from schedule.weeks.planning.elsewhere import students_elsewhere
+from schedule.weeks.planning.elsewhere import Elsewhere, students_elsewhere
 from schedule.weeks.versions.content import SessionContent, WeekContent
 
 TWO_PLACES = "student_in_two_places"
@@ -71,14 +71,20 @@ def _clashes(actor: Person, teacher: Person, sessions: Sequence[SessionContent])
     names = student_names(actor).full
     found: dict[str, None] = {}
     for one in sorted(sessions, key=lambda one: (one.date, one.start)):
-        span = (one.start, one.end)
         for student in [students[line] for line in one.lines if line in students]:
-            for other in elsewhere.get(student, ()):
-                if other.meets(one.date, span):
-                    words = other.words(names.get(student, SOMEBODY))
-                    when = f"{one.date:%A}, {date_words(one.date)}"
-                    found[f"{words[:1].upper()}{words[1:]} on {when}; this week has them {spoken(span)}."] = None
+            name = names.get(student, SOMEBODY)
+            found |= dict.fromkeys(_clash_words(one, name, elsewhere.get(student, ())))
     return list(found)
+
+
+def _clash_words(one: SessionContent, name: str, elsewhere: Iterable[Elsewhere]) -> Iterator[str]:
+    """A sentence for each time at which somebody is elsewhere during a session."""
+    span = (one.start, one.end)
+    for other in elsewhere:
+        if other.meets(one.date, span):
+            words = other.words(name)
+            when = f"{one.date:%A}, {date_words(one.date)}"
+            yield f"{words[:1].upper()}{words[1:]} on {when}; this week has them {spoken(span)}."
 
 
 def _students_of(lines: Iterable[int]) -> dict[int, int]:

@@ -1,11 +1,20 @@
 """Turn what is told about a week (`schedule.weeks.data`) into what a strip draws."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from schedule.calendar.words import period_title
-from schedule.weeks.data import DayDetail, ItemView, PlaceView, SessionOption, SessionView, UnplacedView, WeekDetail
+from schedule.weeks.data import (
+    AttendeeView,
+    DayDetail,
+    ItemView,
+    PlaceView,
+    SessionOption,
+    SessionView,
+    UnplacedView,
+    WeekDetail,
+)
 from schedule.weeks.strip.road import road_order
 from schedule.weeks.strip.shapes import BlockKind, StripBlock, StripDay, StripDrive, StripPlace, Target
 from schedule.weeks.strip.words import clock
@@ -39,13 +48,18 @@ def no_link(uid: str) -> str:
     return ""
 
 
-def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]) -> tuple[StripPlace, ...]:
-    """The buildings along the road; those without coordinates come last, by name."""
-    known = {
+def _coordinates(places: Iterable[PlaceView], facts: Mapping[int, BuildingFacts]) -> dict[str, tuple[float, float]]:
+    """Latitude and longitude of the places that have them."""
+    return {
         str(place.id): (fact.latitude, fact.longitude)
         for place in places
         if (fact := facts.get(place.id)) is not None and fact.latitude is not None and fact.longitude is not None
     }
+
+
+def strip_places(places: Sequence[PlaceView], facts: Mapping[int, BuildingFacts]) -> tuple[StripPlace, ...]:
+    """The buildings along the road; those without coordinates come last, by name."""
+    known = _coordinates(places, facts)
     order = road_order(known)
     end = order[-1][1] if order else 0.0
     order += [
@@ -147,12 +161,15 @@ def session_labels(session: SessionView, *, names: bool) -> tuple[str, ...]:
         return room or SETTING_LABELS.get(session.setting, (session.setting_label,))
     if not session.attendees:
         return room or (session.label,)
-    people = session.attendees
+    return (*room, *_people_labels(session.attendees))
+
+
+def _people_labels(people: Sequence[AttendeeView]) -> tuple[str, ...]:
     if len(people) == 1:
-        return (*room, people[0].who, people[0].short or people[0].who, people[0].tight or people[0].who)
+        return people[0].who, people[0].short or people[0].who, people[0].tight or people[0].who
     first_names = ", ".join(one.short or one.who for one in people)
     tight = " ".join(one.tight or one.who for one in people)
-    return (*room, first_names, tight, f"{len(people)} students", f"{len(people)}")
+    return first_names, tight, f"{len(people)} students", f"{len(people)}"
 
 
 def session_words(session: SessionView, *, names: bool) -> str:

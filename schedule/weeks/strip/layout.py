@@ -1,6 +1,6 @@
 """Lay a week or a day out: the height of each day, the lines in it, the axis."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from schedule.weeks.strip.drawing import Drawing, Frame, Scale, column_width
@@ -79,13 +79,18 @@ def day_strip(day: StripDay, places: Sequence[StripPlace]) -> Strip:
     )
 
 
+def _spans(day: StripDay) -> Iterator[tuple[int, int]]:
+    """First and last minute of everything that happens on a day."""
+    yield from ((block.start, block.end) for block in day.blocks)
+    yield from ((drive.start, drive.end) for drive in day.drives)
+    yield from ((target.start, target.end) for target in day.targets)
+
+
 def _shown_times(
     days: Sequence[StripDay], earliest: int | None = None, latest: int | None = None
 ) -> tuple[int, int]:
     """First and last minute shown: everything that happens, widened to half hours."""
-    spans = [(block.start, block.end) for day in days for block in day.blocks]
-    spans += [(drive.start, drive.end) for day in days for drive in day.drives]
-    spans += [(target.start, target.end) for day in days for target in day.targets]
+    spans = [span for day in days for span in _spans(day)]
     if earliest is not None and latest is not None:
         spans.append((earliest, latest))
     if not spans:

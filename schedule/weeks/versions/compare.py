@@ -1,6 +1,6 @@
 """Differences between two versions of a week, in sentences with students' marked codes (caseload.plans.naming)."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 from caseload.plans.models import SchoolClass, ServiceLine
@@ -70,18 +70,18 @@ def differences(one: WeekContent, other: WeekContent, labels: Labels) -> Differe
     """From ``one`` to ``other``."""
     before = {session.uid: session for session in one.sessions}
     after = {session.uid: session for session in with_uids(other.sessions, one)}
-    moved = [
-        _moved(before[uid], session, labels)
-        for uid, session in after.items()
-        if uid in before and not _same(before[uid], session)
-    ]
-    kept = [uid for uid, session in after.items() if uid in before and _same(before[uid], session)]
+    both = [(before[uid], session) for uid, session in after.items() if uid in before]
+    moved = [pair for pair in both if not _same(*pair)]
     return Differences(
-        tuple(moved),
-        tuple(f"{labels.what(s)} added, {labels.where(s)}." for uid, s in after.items() if uid not in before),
-        tuple(f"{labels.what(s)} removed, {labels.where(s)}." for uid, s in before.items() if uid not in after),
-        len(kept),
+        tuple(_moved(*pair, labels) for pair in moved),
+        tuple(f"{labels.what(s)} added, {labels.where(s)}." for s in _only_in(after, before)),
+        tuple(f"{labels.what(s)} removed, {labels.where(s)}." for s in _only_in(before, after)),
+        len(both) - len(moved),
     )
+
+
+def _only_in(those: Mapping[str, SessionContent], others: Mapping[str, SessionContent]) -> list[SessionContent]:
+    return [session for uid, session in those.items() if uid not in others]
 
 
 def _same(one: SessionContent, other: SessionContent) -> bool:

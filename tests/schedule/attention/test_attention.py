@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan
 from schedule.attention.selectors.attention import Kind, attention
 from schedule.calendar.models import MarkingPeriod, SchoolYear

@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Person, Substitution
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.day.data import DaySheet

@@ -15,8 +15,9 @@ django.setup()
 from accounts.errors import ApplicationError  # noqa: E402 -- see above
 from accounts.models import Person  # noqa: E402 -- see above
 from caseload.delivery.models import DeliveryEntry  # noqa: E402 -- see above
-from caseload.delivery.services.log import Outcome, delivery_correct  # noqa: E402 -- see above
+from caseload.delivery.services.log import delivery_correct  # noqa: E402 -- see above
 from caseload.delivery.services.undo import sending_undo  # noqa: E402 -- see above
+from caseload.delivery.told import Outcome  # noqa: E402 -- see above
 from schedule.log.services import session_log  # noqa: E402 -- see above
 from schedule.weeks.models import PlannedSession  # noqa: E402 -- see above
 from tests.conftest import make_cast  # noqa: E402 -- see above

@@ -12,8 +12,9 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
-from caseload.delivery.services.log import LogItem, Outcome, decision_record, delivery_correct, delivery_log
+from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reasons_save
+from caseload.delivery.told import LogItem, Outcome
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.plans.models import ServiceLine
 from schedule.log.selectors.sessions import day_sessions, unlogged_sessions

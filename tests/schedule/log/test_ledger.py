@@ -11,8 +11,9 @@ from hypothesis.extra.django import TestCase as DatabaseCase
 from accounts.errors import ApplicationError
 from caseload.delivery.models import DeliveryEntry, LedgerSettings
 from caseload.delivery.rows import LineLedger
-from caseload.delivery.services.log import AS_PLANNED, Outcome, decision_record, delivery_correct
+from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.delivery.services.rules import ledger_settings_save, reasons_save
+from caseload.delivery.told import AS_PLANNED, Outcome
 from caseload.ledger.figures import MinuteFigures
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import CalendarEntry, SchoolYear
 from schedule.weeks.models import PlannedSession

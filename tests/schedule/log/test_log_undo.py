@@ -15,9 +15,10 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person, Substitution
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
-from caseload.delivery.services.log import Outcome, decision_record, delivery_correct
+from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.delivery.services.rules import reasons_save
 from caseload.delivery.services.undo import TakenBack, sending_undo
+from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine, Student
 from schedule.log.selectors.ledger import student_ledger
 from schedule.log.selectors.sessions import unlogged_sessions

@@ -10,7 +10,8 @@ from django.test import Client
 from django.urls import reverse
 
 from caseload.delivery.models import DeliveryEntry
-from caseload.delivery.services.log import Outcome, delivery_correct
+from caseload.delivery.services.log import delivery_correct
+from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from schedule.weeks.models import PlannedSession, PlanRun
 from schedule.weeks.services.weeks import week_publish

@@ -6,7 +6,7 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
 from schedule.log.selectors.ledger import student_ledger

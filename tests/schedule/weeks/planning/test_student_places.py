@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from accounts.errors import ApplicationError
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.make_ups.selectors.slots import make_up_slots

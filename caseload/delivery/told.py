@@ -1,0 +1,45 @@
+"""What is told of a session: what happened to each service line in it."""
+
+import datetime as dt
+import uuid
+from dataclasses import dataclass
+
+from caseload.plans.models import ServiceLine
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What happened in a session to one service line.
+
+    Without `delivered_minutes` and without a `reason` all was as planned; with a reason (its code in the district's
+    table) and without minutes nothing was delivered.
+    """
+
+    delivered_minutes: int | None = None
+    reason: str = ""
+    note: str = ""
+
+    def minutes(self, planned: int) -> int:
+        """Delivered minutes."""
+        if self.delivered_minutes is not None:
+            return self.delivered_minutes
+        return 0 if self.reason else planned
+
+
+AS_PLANNED = Outcome()
+
+
+@dataclass(frozen=True, slots=True)
+class LogItem:
+    """One service line at one session, and what happened: what an entry is made of. Times are local."""
+
+    client_id: uuid.UUID
+    service_line: ServiceLine
+    date: dt.date
+    planned_minutes: int
+    outcome: Outcome = AS_PLANNED
+    start: dt.time | None = None
+    session_uid: uuid.UUID | None = None
+    makes_up: bool = False
+    makes_up_for: dt.date | None = None
+    setting: str = ""
