@@ -18,7 +18,7 @@ from caseload.plans.models import Plan, ServiceLine, Student
 from schedule.attention.selectors.attention import attention
 from schedule.calendar.models import BellPeriod, BellSchedule, MarkingPeriod, SchoolYear
 from schedule.log.selectors.ledger import student_ledger
-from schedule.reports.selectors import building_report, district_report
+from schedule.reports.selectors.places import building_report, district_report
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
 

@@ -17,7 +17,8 @@ from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
-from schedule.trips import api as trips
+from schedule.trips.api import month as trips
+from schedule.trips.api import road_map
 from schedule.weeks.api import runs, weeks
 from schedule.workload.api import WorkloadApi
 from travel.district import api as district
@@ -96,7 +97,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
-    path("road-map/", trips.RoadMapApi.as_view(), name="road_map"),
-    path("move-cost/", trips.MoveCostApi.as_view(), name="move_cost"),
+    path("road-map/", road_map.RoadMapApi.as_view(), name="road_map"),
+    path("move-cost/", road_map.MoveCostApi.as_view(), name="move_cost"),
     *router.urls,
 ]

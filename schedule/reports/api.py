@@ -11,7 +11,8 @@ from accounts.api import actor_of
 from accounts.errors import ApplicationError
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
-from schedule.reports.selectors import building_report, district_report_shown, student_report, teacher_report
+from schedule.reports.selectors.people import student_report, teacher_report
+from schedule.reports.selectors.places import building_report, district_report_shown
 from schedule.reports.services import district_report_start
 from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.weeks.selectors.pages import teachers_for

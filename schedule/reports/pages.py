@@ -21,7 +21,8 @@ from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.calendar.models import SchoolYear
 from schedule.reports.forms import DatesForm, ExportForm, MonthForm, ReportUntilForm
-from schedule.reports.selectors import building_report, district_report_shown, student_report, teacher_report
+from schedule.reports.selectors.people import student_report, teacher_report
+from schedule.reports.selectors.places import building_report, district_report_shown
 from schedule.reports.services import district_report_start, exports_of, report_export
 from schedule.weeks.selectors.pages import district_today, teachers_for
 from travel.places.models import Building

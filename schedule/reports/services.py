@@ -19,7 +19,7 @@ from caseload.ledger.report_data import Report, report_to_json
 from jobs.services import job_add
 from schedule.reports.files import report_file, report_file_name
 from schedule.reports.models import StoredReport
-from schedule.reports.selectors import district_report
+from schedule.reports.selectors.places import district_report
 
 KIND = "district_report"
 EXPORTED = "report_export"

@@ -13,7 +13,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 
 from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
-from schedule.trips.selectors.month import Sums, VoucherView
+from schedule.trips.data import Sums, VoucherView
 from travel.mileage.claims import Entry
 
 HEADERS = (

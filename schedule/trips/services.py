@@ -6,7 +6,7 @@ way) or `ValidationError` by field. `today` is the date where the district is.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -122,10 +122,14 @@ def _direct(teacher: Person, found: MonthTrips, values: Values) -> Decimal | Non
     }
     if len(buildings) == 2 and origin != destination:
         table.update({pair: leg.miles for pair, leg in drive_table(teacher, buildings).legs.items()})
-    ends = tuple(one.pk if isinstance(one, Building) else None for one in (origin, destination))
-    ways = [table.get((ends[0], ends[1])), table.get((ends[1], ends[0]))][: 2 if values.get("round_trip") else 1]
-    known = [one for one in ways if one is not None]
-    return sum(known[1:], known[0]) if known and len(known) == len(ways) else None
+    out, back = (one.pk if isinstance(one, Building) else None for one in (origin, destination))
+    ways = [table.get((out, back)), table.get((back, out))][: 2 if values.get("round_trip") else 1]
+    return _sum_if_known(ways)
+
+
+def _sum_if_known(miles: Sequence[Decimal | None]) -> Decimal | None:
+    known = [one for one in miles if one is not None]
+    return sum(known[1:], known[0]) if known and len(known) == len(miles) else None
 
 
 def voucher_submit(*, actor: Person, teacher: Person, month: dt.date, today: dt.date, now: dt.datetime) -> Voucher:

@@ -183,10 +183,13 @@ class MileageBook:
         home = latest_begun(self.homes, day)
         return LegEnd.REGULAR if home is not None and place in home.regular_places else LegEnd.OTHER
 
+    def _first_days(self) -> list[date]:
+        """Days from which something is otherwise, in order."""
+        return sorted({one.first_day for one in self.terms} | {one.first_day for one in self.homes})
+
     def in_words(self, first: date, last: date) -> str:
         """The rules between two days as sentences for a voucher; each change is said with its day."""
-        days = [*(one.first_day for one in self.terms), *(one.first_day for one in self.homes)]
-        changes = sorted({day for day in days if first < day <= last})
+        changes = [day for day in self._first_days() if first < day <= last]
         spans = [(day, rules_in_words(self.on(day))) for day in (first, *changes)]
         told = [one for place, one in enumerate(spans) if not place or one[1] != spans[place - 1][1]]
         if len(told) == 1:

@@ -9,166 +9,16 @@ from decimal import Decimal
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
+from schedule.trips.data import PROPOSED, MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.selectors.proposals import Proposals, proposed_trips
 from travel.mileage.claims import Entry, MileageError, entry_of, supplement_entries
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven
 
-PROPOSED = "proposed"
 NO_TRIP = "There is no such trip in this month."
 NO_MILES, NO_MONEY = Decimal("0.0"), Decimal("0.00")
 """Sums begin here, so that nothing is still so many tenths or cents."""
 STATUS_LABELS = {PROPOSED: "To confirm", Trip.Status.CONFIRMED: "Driven", Trip.Status.NOT_DRIVEN: "Not driven"}
-
-
-@dataclass(frozen=True, slots=True)
-class TripView:
-    """One trip: miles in tenths, money in cents, all decimal; ends without a building are home.
-
-    `status`: proposed, confirmed or not_driven. `still_planned`: the published weeks call for it now (always true
-    of one that was added by hand). `rule` says why so many miles are claimed; `problem` why none can be.
-    `parking_paid`: what is claimed of `parking_and_tolls`.
-    """
-
-    key: str
-    date: dt.date
-    origin_id: int | None
-    origin: str
-    destination_id: int | None
-    destination: str
-    round_trip: bool
-    status: str
-    status_label: str
-    from_week: bool
-    still_planned: bool
-    direct_miles: Decimal | None
-    driven_miles: Decimal | None
-    odometer_before: Decimal | None
-    odometer_after: Decimal | None
-    parking_and_tolls: Decimal
-    note: str
-    miles: Decimal | None
-    rate: Decimal | None
-    amount: Decimal | None
-    parking_paid: Decimal | None
-    rule: str
-    problem: str
-
-    @property
-    def is_open(self) -> bool:
-        """Whether the teacher has still to say something."""
-        return self.status == PROPOSED
-
-    @property
-    def is_driven(self) -> bool:
-        """Whether it is confirmed."""
-        return self.status == Trip.Status.CONFIRMED
-
-
-@dataclass(frozen=True, slots=True)
-class TripDay:
-    """One date with its trips, and the names of the buildings that were planned and not driven to."""
-
-    date: dt.date
-    trips: tuple[TripView, ...]
-    left_out: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Sums:
-    """Sums of lines as they are printed: each amount was rounded before."""
-
-    miles: Decimal
-    amount: Decimal
-    parking_and_tolls: Decimal
-
-    @property
-    def total(self) -> Decimal:
-        """Dollars in all."""
-        return self.amount + self.parking_and_tolls
-
-
-@dataclass(frozen=True, slots=True)
-class VoucherRow:
-    """A voucher of the month in a list."""
-
-    id: int
-    number: int
-    label: str
-    status: str
-    submitted_at: dt.datetime | None
-    submitted_by: str
-    sums: Sums
-
-
-@dataclass(frozen=True, slots=True)
-class Repricing:
-    """Trips of a submitted month that would be priced otherwise today, and by how many dollars in all.
-
-    `difference` is above 0 where more would be paid than was claimed.
-    """
-
-    trips: int
-    difference: Decimal
-
-    @property
-    def in_all(self) -> str:
-        """The difference in words."""
-        if not self.difference:
-            return "as much in all"
-        return f"${abs(self.difference)} {'more' if self.difference > 0 else 'less'} in all"
-
-
-@dataclass(frozen=True, slots=True)
-class MonthView:
-    """A teacher's month. `locked`: submitted, no supplement open. `may_change`: the viewer is the teacher.
-
-    `repricing`: what a rule or rate that was changed after submitting would change. `reprices`: the supplement that
-    is open prices every trip again.
-    """
-
-    teacher_id: int
-    teacher: str
-    month: dt.date
-    days: tuple[TripDay, ...]
-    confirmed: Sums
-    open_trips: int
-    problems: tuple[str, ...]
-    rules: str
-    vouchers: tuple[VoucherRow, ...]
-    locked: bool
-    supplement_open: bool
-    reprices: bool
-    repricing: Repricing | None
-    may_change: bool
-
-    @property
-    def trips(self) -> tuple[TripView, ...]:
-        """Of all days."""
-        return tuple(trip for day in self.days for trip in day.trips)
-
-
-@dataclass(frozen=True, slots=True)
-class VoucherView:
-    """A voucher as it was submitted (or a supplement as it would be now), with the sums that finance checks."""
-
-    id: int
-    teacher: str
-    district: str
-    month: dt.date
-    number: int
-    status: str
-    rules: str
-    submitted_at: dt.datetime | None
-    submitted_by: str
-    entries: tuple[Entry, ...]
-    sums: Sums
-    by_rate: tuple[tuple[Decimal, Sums], ...]
-
-    @property
-    def title(self) -> str:
-        """What it is."""
-        return "Mileage voucher" + (f", supplement {self.number}" if self.number else "")
 
 
 def month_start(date: dt.date) -> dt.date:
@@ -267,12 +117,17 @@ def month_vouchers(teacher: Person, month: dt.date) -> tuple[Voucher, ...]:
     return tuple(rows.order_by("number"))
 
 
+def _problems(views: Iterable[TripView]) -> tuple[str, ...]:
+    """Each problem of a driven trip once."""
+    return tuple(dict.fromkeys(one.problem for one in views if one.problem and one.is_driven))
+
+
 def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
     """The month as the viewer sees it; the caller got the teacher from `mileage_teacher`."""
     found = month_trips(teacher, month)
     views = [_trip_view(trip, found) for trip in found.all]
     vouchers = month_vouchers(teacher, month)
-    is_open = any(row.status == Voucher.Status.OPEN for row in vouchers)
+    still_open = [row for row in vouchers if row.status == Voucher.Status.OPEN]
     return MonthView(
         teacher_id=teacher.pk,
         teacher=str(teacher),
@@ -280,12 +135,12 @@ def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
         days=_days(views, found),
         confirmed=_sums_of_views(views),
         open_trips=sum(one.is_open for one in views),
-        problems=tuple(dict.fromkeys(one.problem for one in views if one.problem and one.is_driven)),
+        problems=_problems(views),
         rules=found.claims.book.in_words(month_start(month), month_end(month)),
         vouchers=tuple(_voucher_row(row) for row in vouchers if row.status == Voucher.Status.SUBMITTED),
-        locked=bool(vouchers) and not is_open,
-        supplement_open=is_open,
-        reprices=any(row.reprices for row in vouchers if row.status == Voucher.Status.OPEN),
+        locked=bool(vouchers) and not still_open,
+        supplement_open=bool(still_open),
+        reprices=any(row.reprices for row in still_open),
         repricing=_repriced(vouchers, found),
         may_change=viewer.pk == teacher.pk,
     )

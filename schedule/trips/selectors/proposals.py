@@ -130,19 +130,28 @@ class _Planned:
         return {date: list(shapes[date].stops) for date in sorted(shapes)}, left_out
 
 
+def _planned_miles(planned: _Planned) -> dict[tuple[dt.date, Ends], Decimal]:
+    """Miles of the drives as the weeks have them."""
+    return {
+        (one.date, (one.origin_id, one.building_id)): one.miles
+        for one in planned.items
+        if one.kind == Kind.DRIVE and one.miles
+    }
+
+
+def _building_ids(pairs: Iterable[Ends]) -> set[int]:
+    return {one for pair in pairs for one in pair if one is not None}
+
+
 class _Miles:
     """Direct miles between two ends: as planned on the date, else from the table of drive times, else unknown."""
 
     def __init__(
         self, teacher: Person, claims: Claims, planned: _Planned, wanted: Collection[tuple[dt.date, Ends]]
     ) -> None:
-        self.planned = {
-            (one.date, (one.origin_id, one.building_id)): one.miles
-            for one in planned.items
-            if one.kind == Kind.DRIVE and one.miles
-        }
+        self.planned = _planned_miles(planned)
         self.claims = claims
-        ids = {one for _, pair in wanted for one in pair if one is not None}
+        ids = _building_ids(pair for _, pair in wanted)
         buildings = list(Building.objects.filter(district=teacher.district, pk__in=ids))
         legs = drive_table(teacher, buildings).legs if wanted else {}
         self.table: dict[Ends, Decimal] = {pair: leg.miles for pair, leg in legs.items() if leg.miles is not None}

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -22,6 +22,7 @@ from travel.places.naming import short_school_names
 from travel.places.points import point_of
 from travel.places.selectors import Ground, map_ground
 from travel.roads.base import Point, RoadError
+from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.sources import district_engine
 
 
@@ -71,20 +72,43 @@ def map_week(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan | Non
     return week_in_force(viewer, teacher, monday) or latest_draft(viewer, teacher, monday)
 
 
-def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date | None = None) -> RoadMapView:
-    """The map of a week, or of one date of it."""
-    week = map_week(viewer, teacher, monday)
-    drives = planned_drives(week)
-    shown = [one for one in drives if day is None or one.date == day]
-    buildings = list(Building.objects.visible_to(viewer))
-    lines = drive_lines(shown)
-    ways, warnings = _ways(teacher.district, buildings, lines)
-    visited = {one for line in lines for one in (line.origin_id, line.destination_id)}
-    places = [
+def _places(buildings: Iterable[Building], visited: Collection[int]) -> list[MapPlace]:
+    """The buildings that have coordinates."""
+    return [
         MapPlace(building.pk, building.name, point, building.pk in visited)
         for building in buildings
         if (point := point_of(building)) is not None
     ]
+
+
+def _without_place(buildings: Iterable[Building]) -> tuple[str, ...]:
+    return tuple(building.name for building in buildings if point_of(building) is None)
+
+
+def _way(engine: OsrmEngine | None, origin: Point | None, destination: Point | None) -> tuple[Point, ...] | None:
+    """The points along a drive; None where its ends or the road aren't known."""
+    if engine is None or origin is None or destination is None:
+        return None
+    found = engine.line(origin, destination)
+    return found.points if found is not None else None
+
+
+def _of_day(drives: Sequence[DayItem], day: dt.date | None) -> Sequence[DayItem]:
+    return drives if day is None else [one for one in drives if one.date == day]
+
+
+def _relabeled(places: Iterable[MapPlace], labels: Mapping[int, str]) -> list[MapPlace]:
+    return [replace(one, label=labels[one.key]) for one in places]
+
+
+def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date | None = None) -> RoadMapView:
+    """The map of a week, or of one date of it."""
+    week = map_week(viewer, teacher, monday)
+    drives = planned_drives(week)
+    buildings = list(Building.objects.visible_to(viewer))
+    lines = drive_lines(_of_day(drives, day))
+    ways, warnings = _ways(teacher.district, buildings, lines)
+    places = _places(buildings, {one for line in lines for one in (line.origin_id, line.destination_id)})
     short = short_school_names({building.pk: building.name for building in buildings})
     legs = _legs(lines, ways)
     ground = map_ground(teacher.district)
@@ -97,8 +121,8 @@ def road_map_view(viewer: Person, teacher: Person, monday: dt.date, day: dt.date
         drive_days=tuple(sorted({one.date for one in drives})),
         lines=lines,
         drawing=draw_map(places, legs, ground=ground.layer),
-        narrow=draw_map([replace(one, label=short[one.key]) for one in places], legs, NARROW, ground.layer),
-        without_place=tuple(building.name for building in buildings if point_of(building) is None),
+        narrow=draw_map(_relabeled(places, short), legs, NARROW, ground.layer),
+        without_place=_without_place(buildings),
         on_roads=bool(ways),
         warnings=warnings,
         ground=ground,
@@ -118,10 +142,9 @@ def _ways(
     try:
         engine = district_engine(district) if district is not None else None
         for line in lines if engine is not None else ():
-            ends = points.get(line.origin_id), points.get(line.destination_id)
-            found = engine.line(ends[0], ends[1]) if engine and ends[0] and ends[1] else None
-            if found is not None:
-                ways[line.origin_id, line.destination_id] = found.points
+            way = _way(engine, points.get(line.origin_id), points.get(line.destination_id))
+            if way is not None:
+                ways[line.origin_id, line.destination_id] = way
     except RoadError as error:
         return {}, (f"{error.message} {error.remedy} Lines are straight for now.",)
     return ways, ()

@@ -12,14 +12,15 @@ from hypothesis import strategies as st
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
-from caseload.delivery.services.log import Outcome
+from caseload.delivery.told import Outcome
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.report_data import report_from_json, step_chart
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
-from schedule.reports import selectors as reports
 from schedule.reports.models import StoredReport
-from schedule.reports.selectors import building_report, district_report, student_report, teacher_report
+from schedule.reports.selectors import places as reports
+from schedule.reports.selectors.people import student_report, teacher_report
+from schedule.reports.selectors.places import building_report, district_report
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session

@@ -14,7 +14,8 @@ from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from schedule.calendar.models import CalendarEntry
 from schedule.trips import services
-from schedule.trips.selectors.month import MonthView, TripView, month_end, month_view, sums_of, voucher_view
+from schedule.trips.data import MonthView, TripView
+from schedule.trips.selectors.month import month_end, month_view, sums_of, voucher_view
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast

@@ -1,7 +1,6 @@
-"""The API of trips and vouchers, of the map, and of what it costs to move a building."""
+"""The API of trips and vouchers."""
 
 import datetime as dt
-from decimal import Decimal
 from typing import Any
 
 from django.http import HttpResponse
@@ -13,57 +12,25 @@ from rest_framework.decorators import action
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.views import APIView
 from rest_framework.viewsets import ViewSet
-from rest_framework_dataclasses.serializers import DataclassSerializer
-from rest_framework_dataclasses.types import Dataclass
 
 from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RolePermission, actor_of
-from accounts.api_fields import DateField, IdField
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.trips import services
+from schedule.trips.api.shared import CHANGE, ExactSerializer, TeacherQuery, asked_teacher, checked
+from schedule.trips.data import MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.files import voucher_file, voucher_file_name
-from schedule.trips.selectors.month import (
-    MonthView,
-    Repricing,
-    Sums,
-    TripDay,
-    TripView,
-    VoucherRow,
-    VoucherView,
-    month_in,
-    month_of,
-    month_view,
-    trip_find,
-    voucher_view,
-)
-from schedule.trips.selectors.road_map import map_week, road_map_view, week_move_cost
-from schedule.weeks.selectors.drive_lines import DriveLine
-from travel.drives.move_cost import MoveCost, WeekDriving
+from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find, voucher_view
 from travel.mileage.claims import Entry
 from travel.mileage.models import Trip, Voucher
-from travel.mileage.selectors import NO_TEACHER, mileage_teacher, voucher_get
+from travel.mileage.selectors import voucher_get
 
-CHANGE = "week.change"
 MONTH = OpenApiParameter("month", str, OpenApiParameter.PATH, description="Such as 2026-09.")
 KEY = OpenApiParameter("key", str, OpenApiParameter.PATH, description="The trip's key in its month.")
 TEACHER = OpenApiParameter("teacher", int, description="Id; the person who asks where it isn't given.")
-
-
-class ExactDecimalField(serializers.DecimalField):
-    """Decimal as it is: the library's own field for dataclasses would round a rate of 0.725 to cents."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**{"max_digits": None, "decimal_places": None, **kwargs})
-
-
-class ExactSerializer[T: Dataclass](DataclassSerializer[T]):
-    """What selectors answer, with money and miles as they are."""
-
-    serializer_field_mapping = {**DataclassSerializer.serializer_field_mapping, Decimal: ExactDecimalField}
 
 
 class TripSerializer(ExactSerializer[TripView]):
@@ -177,26 +144,6 @@ class TripAddSerializer(TripCorrectionSerializer):
         fields = ("date", "origin", "destination", "round_trip", *TripCorrectionSerializer.Meta.fields)
 
 
-def _checked(body: type[serializers.Serializer[Any]], request: Request, data: Any) -> dict[str, Any]:
-    asked = body(data=data, context={"request": request})
-    asked.is_valid(raise_exception=True)
-    return dict(asked.validated_data)
-
-
-class TeacherQuery(BodySerializer):
-    """Whose."""
-
-    teacher = IdField(required=False)
-
-
-def _teacher(request: Request, teacher_id: int | None) -> Person:
-    person = actor_of(request)
-    found = mileage_teacher(person, person.pk if teacher_id is None and person.is_teacher else teacher_id)
-    if found is None:
-        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
-    return found
-
-
 class SupplementSerializer(BodySerializer):
     """How a supplement prices."""
 
@@ -234,7 +181,7 @@ class MileageMonthViewSet(_Mileage):
     @extend_schema(operation_id="mileage_months_retrieve", parameters=[MONTH, TEACHER], responses=MonthSerializer)
     def retrieve(self, request: Request, month: str) -> Response:
         """The month's trips, what they claim, and its vouchers."""
-        teacher = _teacher(request, _checked(TeacherQuery, request, request.query_params.dict()).get("teacher"))
+        teacher = asked_teacher(request, checked(TeacherQuery, request, request.query_params.dict()).get("teacher"))
         return Response(MonthSerializer(month_view(actor_of(request), teacher, month_of(month))).data)
 
     @extend_schema(parameters=[MONTH], request=KeysSerializer, responses=MonthSerializer)
@@ -242,7 +189,7 @@ class MileageMonthViewSet(_Mileage):
     def confirm(self, request: Request, month: str) -> Response:
         """Trips were driven as they are shown."""
         person, date = self.driver(request), month_of(month)
-        keys = _checked(KeysSerializer, request, request.data)["keys"]
+        keys = checked(KeysSerializer, request, request.data)["keys"]
         services.trip_confirm(actor=person, teacher=person, keys=keys, today=today_of(person))
         return self.month(request, date)
 
@@ -261,7 +208,7 @@ class MileageMonthViewSet(_Mileage):
     def supplement(self, request: Request, month: str) -> Response:
         """Make a submitted month correctable."""
         person, date = self.driver(request), month_of(month)
-        asked = _checked(SupplementSerializer, request, request.data)
+        asked = checked(SupplementSerializer, request, request.data)
         services.supplement_start(actor=person, teacher=person, month=date, reprice=asked["reprice"])
         return self.month(request, date, status=201)
 
@@ -285,7 +232,7 @@ class TripViewSet(_Mileage):
     def create(self, request: Request) -> Response:
         """Add a trip that no week called for."""
         person = self.driver(request)
-        values = _checked(TripAddSerializer, request, request.data)
+        values = checked(TripAddSerializer, request, request.data)
         row = services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
         return self.month(request, row.date, status=201)
 
@@ -352,96 +299,7 @@ class VoucherViewSet(ReadViewSet[Voucher]):
     def file(self, request: Request, pk: int) -> HttpResponse:
         """As CSV, XLSX or PDF."""
         view = voucher_view(voucher_get(actor_of(request), pk))
-        form = _checked(FileQuery, request, request.query_params.dict())["form"]
+        form = checked(FileQuery, request, request.query_params.dict())["form"]
         name = voucher_file_name(view, form)
         headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
         return HttpResponse(voucher_file(view, form), content_type=FILE_TYPES[form], headers=headers)
-
-
-class DriveLineSerializer(ExactSerializer[DriveLine]):
-    """All drives of one direction of a pair."""
-
-    class Meta:
-        dataclass = DriveLine
-
-
-class MapSerializer(serializers.Serializer[Any]):
-    """The drives of a week or a day; the drawing is the page's."""
-
-    teacher_id = serializers.IntegerField()
-    monday = DateField()
-    day = DateField(allow_null=True)
-    week_id = serializers.IntegerField(allow_null=True)
-    lines = DriveLineSerializer(many=True)
-    trips = serializers.IntegerField()
-    minutes = serializers.IntegerField()
-    miles = serializers.DecimalField(max_digits=8, decimal_places=1)
-    without_place = serializers.ListField(child=serializers.CharField())
-    warnings = serializers.ListField(child=serializers.CharField())
-
-
-class MapQuery(TeacherQuery):
-    """Whose, which week by its Monday, and perhaps one date of it."""
-
-    monday = DateField()
-    day = DateField(required=False)
-
-
-class MoveQuery(TeacherQuery):
-    """Whose week, by its Monday; from where to where."""
-
-    monday = DateField()
-    origin = IdField()
-    destination = IdField()
-
-
-class WeekDrivingSerializer(ExactSerializer[WeekDriving]):
-    """A week's sums; minutes, and miles."""
-
-    class Meta:
-        dataclass = WeekDriving
-
-
-class MoveCostSerializer(ExactSerializer[MoveCost]):
-    """A week's driving as planned, and with one building's work done at another; minutes and miles."""
-
-    now = WeekDrivingSerializer()
-    moved = WeekDrivingSerializer()
-    between = WeekDrivingSerializer()
-
-    class Meta:
-        dataclass = MoveCost
-
-
-class RoadMapApi(APIView):
-    """What the map of a week shows, in figures."""
-
-    permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = write_permission = CHANGE
-
-    @extend_schema(operation_id="road_map_retrieve", parameters=[MapQuery], responses=MapSerializer)
-    def get(self, request: Request) -> Response:
-        """The drives."""
-        asked = _checked(MapQuery, request, request.query_params.dict())
-        teacher = _teacher(request, asked.get("teacher"))
-        return Response(
-            MapSerializer(road_map_view(actor_of(request), teacher, asked["monday"], asked.get("day"))).data
-        )
-
-
-class MoveCostApi(APIView):
-    """What it costs to move a building."""
-
-    permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = write_permission = CHANGE
-
-    @extend_schema(operation_id="move_cost_retrieve", parameters=[MoveQuery], responses=MoveCostSerializer)
-    def get(self, request: Request) -> Response:
-        """The week as planned, and moved."""
-        asked = _checked(MoveQuery, request, request.query_params.dict())
-        person, teacher = actor_of(request), _teacher(request, asked.get("teacher"))
-        week = map_week(person, teacher, asked["monday"])
-        if week is None:
-            raise ApplicationError("Nothing is planned for this week yet.", code="not_found", status=404)
-        found = week_move_cost(person, week, asked["origin"], asked["destination"])
-        return Response(MoveCostSerializer(found).data)

@@ -1,0 +1,143 @@
+"""Reports of a building and of a district.
+
+Both go through their students a few hundred at a time, so that memory doesn't grow with the district.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from django.db.models import QuerySet
+
+from accounts.dates import date_words
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.services import NOT_YOUR_ROLE
+from caseload.delivery.rows import StudentLedger
+from caseload.ledger.figures import MinuteFigures, figures_together
+from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
+from caseload.plans.models import Student
+from schedule.log.selectors.ledger import ledgers_of
+from schedule.reports.models import StoredReport
+from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
+from travel.places.models import Building
+
+CHUNK = 250
+"""Students whose ledgers are worked out together."""
+
+AT_ONCE = 500
+"""With more students than this a district's report is made in the background."""
+
+BEING_MADE = "The report of so many students is being worked out. Show it again in a minute or two."
+ASK_FOR_IT = "The report of so many students takes a minute or two. Press “Work it out”, then show it again."
+
+
+def ledgers_in_chunks(district: District, students: QuerySet[Student], as_of: dt.date) -> Iterator[StudentLedger]:
+    """Ledgers of many students, some hundreds at a time."""
+    ids = list(students.order_by("building__code", "code").values_list("pk", flat=True).distinct())
+    for at in range(0, len(ids), CHUNK):
+        rows = Student.objects.filter(pk__in=ids[at : at + CHUNK]).select_related("building__district")
+        yield from ledgers_of(district, list(rows.order_by("building__code", "code")), as_of)
+
+
+def building_report(viewer: Person, building: Building, as_of: dt.date, today: dt.date) -> Report:
+    """Every student of a building whom the viewer may see, up to a date."""
+    students = Student.objects.visible_to(viewer).filter(building=building)
+    rows: list[tuple[Cell, ...]] = []
+    for found in ledgers_in_chunks(building.district, students, as_of):
+        name = f"{found.student.last_name}, {found.student.first_name}"
+        if any(not one.is_consultation for one in found.lines):
+            rows.append((found.student.code, name, "Direct", *figure_cells(found.direct)))
+        if any(one.is_consultation for one in found.lines):
+            rows.append((found.student.code, name, "Consultation", *figure_cells(found.consultation)))
+    columns = ("Code", "Student", "Type", *FIGURES)
+    numbers = frozenset(range(3, 3 + len(FIGURES)))
+    return Report(
+        kind="building",
+        key=f"building-{building.pk}-{as_of}",
+        title="Building",
+        subject=building.name,
+        facts=(("Up to", date_words(as_of)), made(viewer, today)),
+        tables=(ReportTable("Students", columns, tuple(rows), numbers, sums(rows, 3)),),
+        rules=rules_of(building.district),
+        notes=() if viewer.is_coordinator else ("Only students of your own caseload are counted.",),
+    )
+
+
+def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
+    """A district by building and by teacher, up to a date. For coordinators; raises `ApplicationError` (403)."""
+    district = viewer.district
+    if district is None or not viewer.is_coordinator:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+    by_building: dict[tuple[str, int], _Group] = defaultdict(_Group)
+    by_teacher: dict[tuple[str, int], _Group] = defaultdict(_Group)
+    for found in ledgers_in_chunks(district, Student.objects.visible_to(viewer), as_of):
+        building = found.student.building
+        by_building[building.name, building.pk].add(found.student.pk, (one.figures for one in found.lines))
+        for one in found.lines:
+            teacher = one.line.provider
+            by_teacher[str(teacher), teacher.pk].add(found.student.pk, [one.figures])
+    return Report(
+        kind="district",
+        key=f"district-{as_of}",
+        title="District",
+        subject=district.name,
+        facts=(("Up to", date_words(as_of)), made(viewer, today)),
+        tables=(_grouped("Buildings", by_building), _grouped("Teachers", by_teacher)),
+        rules=rules_of(district),
+    )
+
+
+@dataclass(slots=True)
+class _Group:
+    """Figures of several students together."""
+
+    figures: MinuteFigures = field(default_factory=MinuteFigures)
+    students: set[int] = field(default_factory=set)
+    behind: set[int] = field(default_factory=set)
+
+    def add(self, student: int, figures: Iterable[MinuteFigures]) -> None:
+        """Count a student's services."""
+        mine = figures_together(figures)
+        self.figures += mine
+        self.students.add(student)
+        if mine.behind > mine.unlogged:
+            self.behind.add(student)
+
+
+def _grouped(title: str, groups: dict[tuple[str, int], _Group]) -> ReportTable:
+    rows: list[tuple[Cell, ...]] = [
+        (name, len(one.students), len(one.behind), *figure_cells(one.figures))
+        for (name, _), one in sorted(groups.items())
+    ]
+    columns = (title, "Students", "Students behind", *FIGURES)
+    return ReportTable(title, columns, tuple(rows), frozenset(range(1, len(columns))), sums(rows, 1))
+
+
+# ---- a large district ------------------------------------------------------------------------------------
+
+
+def district_is_large(viewer: Person) -> bool:
+    """Whether the district's report takes too long for one page."""
+    return Student.objects.visible_to(viewer).count() > AT_ONCE
+
+
+def stored_report(viewer: Person, as_of: dt.date) -> StoredReport | None:
+    """The newest report up to a date that was asked for in the background, made or not."""
+    return StoredReport.objects.visible_to(viewer).filter(as_of=as_of).select_related("job").first()
+
+
+def district_report_shown(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
+    """A district's report: worked out at once, or for a large district what was made in the background.
+
+    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it`` and ``being_made``.
+    """
+    if not viewer.is_coordinator or not district_is_large(viewer):
+        return district_report(viewer, as_of, today)
+    stored = stored_report(viewer, as_of)
+    if stored is not None and stored.content:
+        return report_from_json(stored.content)
+    if stored is not None and not stored.job.is_over:
+        raise ApplicationError(BEING_MADE, code="being_made")
+    raise ApplicationError(ASK_FOR_IT, code="ask_for_it")
