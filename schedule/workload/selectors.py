@@ -11,7 +11,7 @@ from accounts.models import Person
 from caseload.delivery.rows import frequency_of, in_force
 from caseload.ledger.workload import WorkloadWeek, YearLength, minutes_a_week, preparation_counted, rounded
 from caseload.plans.frequency import FrequencyError
-from caseload.plans.models import ServiceLine
+from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import ContractDay, SchoolYear, TeacherRules
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan
@@ -93,6 +93,10 @@ class DistrictWorkload:
         return self.monday + dt.timedelta(days=4)
 
 
+def _students_of(caseloads: Iterable[Iterable[ServiceLine]]) -> list[Student]:
+    return [line.plan.student for lines in caseloads for line in lines]
+
+
 def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
     """The workload of every teacher whose weeks the viewer may see.
 
@@ -103,12 +107,12 @@ def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
     planned = _planned(viewer, teachers, monday)
     year = _year_length(viewer, monday)
     rows = tuple(_teacher(one, lines[one.pk], planned.get(one.pk), year) for one in teachers)
-    every = [line for one in teachers for line in lines[one.pk]]
+    students = _students_of(lines[one.pk] for one in teachers)
     plans = [row.planned for row in rows if row.planned is not None]
     return DistrictWorkload(
         monday=monday,
-        students=len({line.plan.student_id for line in every}),
-        schools=len({line.plan.student.building_id for line in every}),
+        students=len(set(students)),
+        schools=len({student.building_id for student in students}),
         owed=sum(row.owed for row in rows),
         wheel=sum(one.wheel for one in plans),
         miles=sum((one.miles for one in plans), Decimal(0)),
@@ -242,16 +246,20 @@ def _teacher(
     )
 
 
+def _of_kind(found: _Planned, kind: str) -> list[DayItem]:
+    return [one for one in found.items if one.kind == kind]
+
+
 def _week(found: _Planned, contract: int | None) -> PlannedWorkload:
     consultation = sum(_length(one) for one in found.sessions if one.pk in found.consultation)
-    drives = [one for one in found.items if one.kind == DayItem.Kind.DRIVE]
+    drives = _of_kind(found, DayItem.Kind.DRIVE)
     made = WorkloadWeek(
         direct=sum(map(_length, found.sessions)) - consultation,
         consultation=consultation,
         support=sum(_length(one) for one in found.items if one.kind in SUPPORT),
         travel=sum(map(_length, drives)),
     )
-    blocks = [_length(one) for one in found.items if one.kind == DayItem.Kind.PREPARATION]
+    blocks = [_length(one) for one in _of_kind(found, DayItem.Kind.PREPARATION)]
     return PlannedWorkload(
         week_id=found.week_id,
         direct=made.direct,
