@@ -45,7 +45,7 @@ def load_second(work: Path, extract: Path) -> Table:
     """The second engine in the process."""
     del extract
     file = work / "second" / "valhalla.json"
-    return SecondEngine(SecondRoads(json.loads(file.read_text()), file)).table
+    return SecondEngine(SecondRoads(file)).table
 
 
 def load_server(work: Path, extract: Path) -> Table:
@@ -153,7 +153,7 @@ def print_differences(work: Path, extract: Path, size: int) -> None:
     points = street_points(engine, size, SEED)
     legs = engine.answer(points).legs
     file = work / "second" / "valhalla.json"
-    minutes, _ = SecondEngine(SecondRoads(json.loads(file.read_text()), file)).table(points)
+    minutes, _ = SecondEngine(SecondRoads(file)).table(points)
     estimates = GeodesicEstimator().table(points)
     second = {pair: minutes[pair] - leg.wheel_minutes for pair, leg in legs.items() if pair in minutes}
     estimate = {pair: estimates[pair[0]][pair[1]].wheel_minutes - leg.wheel_minutes for pair, leg in legs.items()}

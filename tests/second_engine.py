@@ -14,7 +14,8 @@ class SecondEngine:
     """Minutes at the wheel and meters between points that lie on streets."""
 
     def __init__(self, roads: SecondRoads) -> None:
-        self._actor = valhalla.Actor(roads.config)
+        # By its file: what it is given otherwise it writes into the machine's temporary folder, and leaves there.
+        self._actor = valhalla.Actor(str(roads.file))
 
     def table(self, points: Sequence[Point]) -> tuple[Minutes, dict[tuple[int, int], float]]:
         """Minutes and meters by pair; pairs without a route are left out."""

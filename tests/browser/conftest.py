@@ -56,15 +56,22 @@ def wait_until_up(address: str, process: "subprocess.Popen[bytes]") -> None:
     pytest.fail("the server did not answer in 30 seconds")
 
 
+def home_of_its_own(folder: Path) -> dict[str, str | float | bool]:
+    """Where a desktop program looks for what it keeps about its user."""
+    places = {"XDG_CACHE_HOME": ".cache", "XDG_CONFIG_HOME": ".config", "XDG_DATA_HOME": ".local/share"}
+    return {"HOME": str(folder), **{name: str(folder / place) for name, place in places.items()}}
+
+
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Browser]:
-    """Debian's Chromium, headless."""
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """Debian's Chromium, headless; what it writes into a home goes into one of this run."""
     path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if path is None:
         leave_out("Chromium (Debian package chromium)", "the tests that look at pages in a browser")
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path,
+            env={**os.environ, **home_of_its_own(tmp_path_factory.mktemp("home"))},
             args=["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
                   "--disable-background-networking", "--disable-component-update", "--disable-sync"],
         )  # fmt: skip

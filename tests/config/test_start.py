@@ -17,6 +17,8 @@ from tests.services import free_port
 
 ROOT = Path(__file__).resolve().parents[2]
 WAIT_SECONDS = 120
+OF_ITS_OWN = {"DATABASE_URL": "sqlite://:memory:", "JOBS_IN_PROCESS": "0"}
+"""The default database is the file of whoever runs the tests."""
 MAKE_A_KEY = "import secrets; print(secrets.token_urlsafe(50))"
 
 
@@ -26,7 +28,7 @@ def run_until_it_ends(*words: str, **environment: str) -> subprocess.CompletedPr
     given = {name: text for name, text in os.environ.items() if name not in names}
     return subprocess.run(
         [sys.executable, *words],
-        env={**given, "DJANGO_SETTINGS_MODULE": "config.settings", "JOBS_IN_PROCESS": "0", **environment},
+        env={**given, **OF_ITS_OWN, "DJANGO_SETTINGS_MODULE": "config.settings", **environment},
         cwd=ROOT, capture_output=True, text=True, check=False, timeout=WAIT_SECONDS,
     )  # fmt: skip
 
