@@ -1,14 +1,17 @@
 """The fixed cast: one district with everyone in it, and a stranger of another."""
 
 import datetime as dt
+from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
+from tests.databases import filled_memory, migrated_file, name_in_memory
 from tests.services import leave_out
 from travel.places.models import Building, BuildingStaff, Space
 
@@ -17,6 +20,31 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 
 PASSWORD = "long-enough-for-a-test"
+
+
+@pytest.fixture(scope="session")
+def tables(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite file with all tables, to be copied."""
+    cache = getattr(request.config, "cache", None)
+    return migrated_file(cache.mkdir("tables") if cache is not None else tmp_path_factory.mktemp("tables"))
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """What is copied into it before stays; a database in memory goes with its process anyway."""
+    return bool(name_in_memory())
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(
+    django_db_modify_db_settings: None, request: pytest.FixtureRequest
+) -> Iterator[None]:
+    """pytest-django's, and the tables are there before it asks for them."""
+    if not name_in_memory():
+        yield
+        return
+    with filled_memory(request.getfixturevalue("tables")):
+        yield
 
 
 @dataclass

@@ -80,16 +80,16 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory, chromium: Browser) -> Iterator[Site]:
+def site(tmp_path_factory: pytest.TempPathFactory, chromium: Browser, tables: Path) -> Iterator[Site]:
     """The invented district with a published week, served by the command that the demo uses."""
-    ready = empty_site(tmp_path_factory.mktemp("site"))
+    ready = empty_site(tmp_path_factory.mktemp("site"), tables)
     ready.manage("load_demo")
     ready.manage("plan_week", "--teacher=teacher", "--time-limit=5")
     with served(ready):
         yield ready
 
 
-def empty_site(folder: Path) -> Site:
+def empty_site(folder: Path, tables: Path) -> Site:
     """A site with a database of its own in `folder`; nothing is in it and nobody serves it yet."""
     environment = {
         **os.environ,
@@ -98,9 +98,8 @@ def empty_site(folder: Path) -> Site:
         "ROADS_DIR": str(folder / "roads"),
         "LOG_LEVEL": "WARNING",
     }
-    ready = Site(f"http://127.0.0.1:{free_port()}", PASSWORD, environment)
-    ready.manage("migrate", "--verbosity=0")
-    return ready
+    shutil.copy(tables, folder / "site.sqlite3")
+    return Site(f"http://127.0.0.1:{free_port()}", PASSWORD, environment)
 
 
 @contextmanager

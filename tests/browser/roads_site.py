@@ -18,9 +18,9 @@ BUILDINGS = 7
 """So many has the demo."""
 
 
-def make_roads_site(folder: Path, extract: Path, roads: PreparedRoads) -> Site:
+def make_roads_site(folder: Path, extract: Path, roads: PreparedRoads, tables: Path) -> Site:
     """A site with a planned week on real streets; not served yet."""
-    ready = empty_site(folder)
+    ready = empty_site(folder, tables)
     ready.manage("load_demo")
     points = street_points(OsrmEngine(roads.roads_dir, roads.key), BUILDINGS, SEED)
     places = json.dumps([(round(one.latitude, 6), round(one.longitude, 6)) for one in points])

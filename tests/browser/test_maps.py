@@ -33,10 +33,11 @@ def roads_site(
     chromium: Browser,
     helsinki: Path,
     helsinki_roads: PreparedRoads,
+    tables: Path,
 ) -> Iterator[Site]:
     """A district on real streets with a planned week."""
     del chromium
-    ready = make_roads_site(tmp_path_factory.mktemp("roads-site"), helsinki, helsinki_roads)
+    ready = make_roads_site(tmp_path_factory.mktemp("roads-site"), helsinki, helsinki_roads, tables)
     with served(ready):
         yield ready
 

@@ -134,11 +134,11 @@ class Side:
 
 
 @pytest.fixture(scope="session")
-def migrated_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An SQLite file with all tables, to be copied."""
+def migrated_file(tables: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An SQLite file with all tables and what the side processes need, to be copied."""
     home = tmp_path_factory.mktemp("side")
+    shutil.copy(tables, home / "side.sqlite3")
     side = Side(f"sqlite:///{home / 'side.sqlite3'}", home)
-    side.manage("migrate", "--verbosity", "0")
     side.manage("side", "prepare")
     # Folds the write-ahead log into the file.
     assert side.rows("PRAGMA wal_checkpoint(TRUNCATE)")
