@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
 
+import django.test
 import pytest
 from hypothesis import HealthCheck, settings
 
@@ -20,6 +21,58 @@ settings.register_profile("house", deadline=None, suppress_health_check=[HealthC
 settings.load_profile("house")
 
 PASSWORD = "long-enough-for-a-test"
+
+OF_THE_DATABASE = {"db", "transactional_db"}
+OF_ROADS = {"helsinki_roads", "second_roads"}
+"""A map that an engine has prepared, which takes some seconds."""
+OF_SIDE_PROCESSES = {"side", "sqlite_side", "postgres_side"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """``--database-only``: for a second kind of database."""
+    parser.addoption(
+        "--database-only",
+        action="store_true",
+        help="only tests that use the tests' database: the others are the same whatever it is",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark what follows from a test's fixtures, so that it is right for new tests as well."""
+    for item in items:
+        if _fixtures(item) & OF_SIDE_PROCESSES:
+            item.add_marker("long")
+        if not uses_database(item):
+            item.add_marker("core")
+        if "pages" in item.path.stem:
+            item.add_marker("pages")
+        group = _group(item)
+        if group:
+            item.add_marker(pytest.mark.xdist_group(group))
+    if config.getoption("--database-only"):
+        config.hook.pytest_deselected(items=[item for item in items if not uses_database(item)])
+        items[:] = [item for item in items if uses_database(item)]
+
+
+def _fixtures(item: pytest.Item) -> set[str]:
+    return set(getattr(item, "fixturenames", ()))
+
+
+def uses_database(item: pytest.Item) -> bool:
+    """Whether it asks for the tests' database, itself or by one of its fixtures."""
+    if _fixtures(item) & OF_THE_DATABASE or item.get_closest_marker("django_db"):
+        return True
+    kind = getattr(item, "cls", None)
+    return kind is not None and issubclass(kind, django.test.TransactionTestCase)
+
+
+def _group(item: pytest.Item) -> str:
+    """The tests that meet in one worker, so that what they share is made once; empty where it doesn't matter."""
+    if _fixtures(item) & OF_ROADS:
+        return "roads"
+    info = getattr(item, "_fixtureinfo", None)
+    shared = info is not None and any(found[-1].scope == "module" for found in info.name2fixturedefs.values())
+    return item.nodeid.partition("::")[0] if shared else ""
 
 
 @pytest.fixture(scope="session")
@@ -45,6 +98,12 @@ def django_db_modify_db_settings(
         return
     with filled_memory(request.getfixturevalue("tables")):
         yield
+
+
+@pytest.fixture
+def no_record_of_templates(monkeypatch: pytest.MonkeyPatch) -> None:
+    """For thousands of requests: Django's client copies the context of every template, and nobody looks at it."""
+    monkeypatch.setattr(django.test.client, "store_rendered_templates", lambda *_args, **_values: None)
 
 
 @dataclass

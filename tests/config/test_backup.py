@@ -25,6 +25,7 @@ from tests.jobs.conftest import (
 
 __all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
 
+pytestmark = pytest.mark.long
 ENTRY = (
     "INSERT INTO accounts_auditentry (district_id, action, model, object_id, changes, at) "
     "SELECT id, '{word}', 'side', '1', '{{}}', '2026-11-28 12:00:00' FROM accounts_district"

@@ -16,6 +16,7 @@ from accounts.people.services import person_password_give
 from tests.config.permission_table import API, TABLE, Row
 from tests.config.things import Things, make_things
 
+pytestmark = pytest.mark.usefixtures("no_record_of_templates")
 METHODS = ("get", "post", "put", "patch", "delete")
 MISSING = 10**9
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.long
 ROOT = Path(__file__).resolve().parents[2]
 TOOLS = ("bash", "cat", "dirname", "find", "grep", "mkdir", "sort")
 

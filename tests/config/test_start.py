@@ -15,6 +15,7 @@ from config.start import end_if_unfit, refuse_if_unfit
 from jobs.checks import START
 from tests.services import free_port
 
+pytestmark = pytest.mark.long
 ROOT = Path(__file__).resolve().parents[2]
 WAIT_SECONDS = 120
 OF_ITS_OWN = {"DATABASE_URL": "sqlite://:memory:", "JOBS_IN_PROCESS": "0"}

@@ -1,13 +1,17 @@
-"""The test run itself: tables that are copied."""
+"""The test run itself: tables that are copied, and which tests a kind of run takes."""
 
+import re
 import sqlite3
+import tomllib
 from contextlib import closing
 from pathlib import Path
 
+import django.test
 import pytest
 from django.db import connection
 
-from tests.databases import state_of
+from tests.conftest import uses_database
+from tests.databases import ROOT, state_of
 
 TABLES = "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' ORDER BY type, name"
 
@@ -33,3 +37,38 @@ def test_a_changed_migration_asks_for_new_tables(tmp_path: Path) -> None:
     states.append(state_of(tmp_path))
     assert len(set(states)) == 3
     assert state_of(tmp_path) == states[-1]
+
+
+def test_who_asks_for_the_database_uses_it(db: None, request: pytest.FixtureRequest) -> None:
+    assert uses_database(request.node)
+    assert request.node.get_closest_marker("core") is None
+
+
+@pytest.mark.django_db
+def test_who_is_marked_for_the_database_uses_it(request: pytest.FixtureRequest) -> None:
+    assert uses_database(request.node)
+
+
+class TestWhoIsOfDjangosKind(django.test.TestCase):
+    """Hypothesis brings such a class; it has no fixture and no marker."""
+
+    @pytest.fixture(autouse=True)
+    def _told(self, request: pytest.FixtureRequest) -> None:
+        self.uses = uses_database(request.node)
+
+    def test_it_uses_the_database(self) -> None:
+        """As pytest-django has it."""
+        assert self.uses
+
+
+def test_who_asks_for_nothing_uses_none_and_is_core(request: pytest.FixtureRequest) -> None:
+    assert not uses_database(request.node)
+    assert request.node.get_closest_marker("core") is not None
+
+
+def test_a_quick_run_leaves_out_every_marker_that_there_is() -> None:
+    """Each marker says that a test takes long or needs a service; a new one must not slip into the quick run."""
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    markers = {line.partition(":")[0] for line in project["tool"]["pytest"]["ini_options"]["markers"]}
+    [quick] = re.findall(r'-m "\(core or pages\) and ([^"]*)"', (ROOT / "script" / "test").read_text())
+    assert set(quick.split(" and ")) == {f"not {name}" for name in markers - {"core", "pages"}}

@@ -34,6 +34,7 @@ from tests.fuzz.pages import address_values, filled, parts_of, routes
 from tests.fuzz.sending import Findings, Sent
 from tests.fuzz.values import ANY_EXTREME
 
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("no_record_of_templates")]
 DESCRIPTION = project.BASE_DIR / "docs" / "openapi.yaml"
 TOKEN = "t" * 32
 CHECKS = [not_a_server_error, status_code_conformance, content_type_conformance, response_schema_conformance]

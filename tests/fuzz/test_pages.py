@@ -12,6 +12,7 @@ from tests.fuzz.pages import Target, address_values, filled, find_targets, one_o
 from tests.fuzz.sending import Findings, Sent, as_filled, quoted
 from tests.fuzz.values import ANY_EXTREME, BAD_ENCODINGS, CONTENT_TYPES, EXTREMES, hostile_files, hostile_words
 
+pytestmark = [pytest.mark.long, pytest.mark.usefixtures("no_record_of_templates")]
 EXAMPLES = 2 * SCALE
 # Signing out would end the session of all that follows; its form has no field.
 LEFT_OUT = {"sign_out"}

@@ -8,6 +8,8 @@ from schedule.planner.solve import solve
 from tests.planner.brute import best_figures
 from tests.planner.builders import random_tiny_week
 
+pytestmark = pytest.mark.long
+
 
 @pytest.mark.parametrize("batch", range(8))
 def test_proven_optimum_equals_the_best_of_all_plans(batch: int) -> None:

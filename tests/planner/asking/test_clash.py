@@ -106,6 +106,7 @@ def least_unplaced(problem: Problem) -> int:
     return 1 if best is None else best[0]
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("first", range(0, 120, 20))
 def test_clashes_are_irreducible_by_brute_force(first: int) -> None:
     """With the set alone the session doesn't fit; without any one rule of it it does."""
@@ -143,6 +144,7 @@ def only(problem: Problem, parts: list[Rule], kept: tuple[Rule, ...]) -> Problem
     return replace(problem, days=tuple(days))
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("first", range(0, 120, 20))
 def test_no_smaller_set_of_rules_clashes_by_brute_force(first: int) -> None:
     """Every smaller set of rules, all others lifted: by trying every plan, the session fits."""

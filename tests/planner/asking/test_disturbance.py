@@ -4,6 +4,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
 
+import pytest
+
 from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
 from schedule.planner.problem import Day, Goal, Problem, Session
@@ -43,6 +45,7 @@ def test_without_a_plan_the_curve_says_why() -> None:
     assert curve.message
 
 
+@pytest.mark.long
 def test_curves_are_monotone_and_judged() -> None:
     """Each point drives less than the one before, moves more, and holds every rule; nothing owed is given up."""
     longer = 0

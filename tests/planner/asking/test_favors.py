@@ -113,6 +113,7 @@ def granted_by_hand(problem: Problem, favor: Favor) -> Problem:
     return replace(problem, services=tuple(services), groups=tuple(groups), days=tuple(days))
 
 
+@pytest.mark.long
 def test_favors_are_true_by_brute_force() -> None:
     judged = 0
     for seed in range(60):
@@ -126,6 +127,7 @@ def test_favors_are_true_by_brute_force() -> None:
     assert judged > 20
 
 
+@pytest.mark.long
 def test_every_favor_that_helps_is_found_by_brute_force() -> None:
     """Favors that were dismissed together give nothing one by one either; all others are priced."""
     dismissed = 0
@@ -148,6 +150,7 @@ def hurried() -> Callable[[], float]:
     return lambda: float(next(ticks))
 
 
+@pytest.mark.long
 def test_a_search_cut_short_claims_no_more_than_is_true_by_brute_force() -> None:
     """Every gain that is said is there, and where the week without it is the best there is, it is no less."""
     judged = 0
@@ -190,6 +193,7 @@ def grouped(seed: int) -> Problem:
     return tiny(first, second, other, groups=(group,), days=days, goals=DRIVES)
 
 
+@pytest.mark.long
 def test_a_freed_space_serves_groups_too_by_brute_force() -> None:
     """A group may be held at a freed moment if each of its members may; nothing else is gained."""
     opened = 0
@@ -232,6 +236,7 @@ def stretched(seed: int) -> Problem:
     return replace(problem, days=days, pins=(), current=None, goals=DRIVES)
 
 
+@pytest.mark.long
 def test_longer_days_and_other_meetings_are_true_by_brute_force() -> None:
     judged: dict[str, int] = {}
     for seed in range(30):
