@@ -27,7 +27,8 @@ from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Result
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
-from schedule.planner.week.model import DayModel, Model, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import DayModel, Model
 from schedule.planner.week.state import WeekState
 from tests.planner.proving.test_single_days import cost_by_pyvrp, random_day
 

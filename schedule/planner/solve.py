@@ -28,7 +28,8 @@ from schedule.planner.week.construct import fill
 from schedule.planner.week.explain import explain_unplaced
 from schedule.planner.week.floors import floor_of
 from schedule.planner.week.improve import improve, settle
-from schedule.planner.week.model import Model, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import Model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, plan_of
 from schedule.planner.week.state import WeekState

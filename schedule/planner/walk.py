@@ -23,7 +23,8 @@ from schedule.planner.proving.walkers import Walkers
 from schedule.planner.result import Item, ItemKind
 from schedule.planner.times import clock
 from schedule.planner.week.construct import insertions
-from schedule.planner.week.model import OPEN, DayModel, Model, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import OPEN, DayModel, Model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, plan_of
 from schedule.planner.week.state import WeekState

@@ -10,7 +10,7 @@ import numpy as np
 
 from schedule.planner.problem import Day, Place, Problem, Service, Start
 from schedule.planner.proving.columns import DayGraph, Weights
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 
 
 def warm_up() -> float:

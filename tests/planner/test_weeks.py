@@ -11,7 +11,7 @@ from schedule.planner.check import check
 from schedule.planner.problem import Day, Goal, Place, Problem, Service, Start
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 from tests.planner.builders import NO_SAMENESS, random_tiny_week
 
 shapes = st.builds(

@@ -17,7 +17,7 @@ from schedule.planner.check import check
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 from schedule.planner.week.relink import Archive
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.takeover import state_of

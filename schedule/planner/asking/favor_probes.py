@@ -13,7 +13,8 @@ from schedule.planner.problem import Problem
 from schedule.planner.result import Itinerary
 from schedule.planner.week.forcing import weeks_with
 from schedule.planner.week.improve import improve
-from schedule.planner.week.model import Node, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import Node
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state

@@ -14,7 +14,7 @@ from schedule.planner.proving.columns import drives_are_short_cuts
 from schedule.planner.result import GoalFigures, ItemKind, Itinerary, Result, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.week.improve import improve
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state, state_of

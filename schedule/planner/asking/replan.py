@@ -12,7 +12,8 @@ from schedule.planner.proving.exact import Exact
 from schedule.planner.result import GoalFigures, Itinerary
 from schedule.planner.week.floors import floor_of
 from schedule.planner.week.improve import improve
-from schedule.planner.week.model import DayModel, Model, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import DayModel, Model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, best_route, plan_of
 from schedule.planner.week.state import WeekState

@@ -1,11 +1,13 @@
 """Why a session could not be placed, in plain words, whom to ask, and what one request would fix it."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
-from schedule.planner.problem import Barred, Problem, Service, Start, all_starts
+from schedule.planner.problem import Barred, Day, Problem, Service, Start, all_starts
 from schedule.planner.result import Item, ItemKind, Itinerary, Reason, Request, Unplaced, sessions_of_services
 from schedule.planner.times import clock
-from schedule.planner.week.model import Model, Node, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import Model, Node
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import state_of
 
@@ -107,29 +109,41 @@ def _blocker(problem: Problem, plan: Itinerary, start: Start, end: int) -> tuple
     """The rule in the way: a session or block then, the drive before or after, the day's ends, lunch."""
     day = problem.day(start.day)
     visits = plan.day(start.day).of_kind(ItemKind.SESSION, ItemKind.BLOCK)
-    during = [item for item in visits if item.start < end and start.at < item.end]
-    if during:
-        item = during[0]
-        return (
-            "conflict",
-            f"when you are at {_where(problem, item)} with {_name(problem, item)} until {clock(item.end)}",
-        )
+    during = _held_during(visits, start.at, end)
+    if during is not None:
+        until = f"{_name(problem, during)} until {clock(during.end)}"
+        return "conflict", f"when you are at {_where(problem, during)} with {until}"
     before = [item for item in visits if item.end <= start.at]
-    after = [item for item in visits if item.start >= end]
     reached = _reached(problem, day.start, day.start_place, before, start.place)
     if reached > start.at:
-        came = f"from {_where(problem, before[-1])} until {clock(before[-1].end)}" if before else "the day's start"
+        came = _came(problem, before)
         return "drive-before", f"when, coming {came}, you could not begin before {clock(reached)}"
-    following = after[0] if after else None
+    after = [item for item in visits if item.start >= end]
+    late = _too_late_after(problem, day, start, end, after[0] if after else None)
+    return late or ("lunch", "when no time for lunch would be left")
+
+
+def _held_during(visits: Sequence[Item], begin: int, end: int) -> Item | None:
+    return next((item for item in visits if item.start < end and begin < item.end), None)
+
+
+def _came(problem: Problem, before: list[Item]) -> str:
+    return f"from {_where(problem, before[-1])} until {clock(before[-1].end)}" if before else "the day's start"
+
+
+def _too_late_after(
+    problem: Problem, day: Day, start: Start, end: int, following: Item | None
+) -> tuple[str, str] | None:
+    """What would be reached too late after the session: the visit that follows, or the end of the day."""
     target = following.place if following else day.end_place
     deadline = following.start if following else day.end
     needed = end + problem.leg_minutes(start.place, target)
     if following is not None and following.kind is ItemKind.SESSION:
         needed += problem.setup_minutes
-    if needed > deadline:
-        what = f"{_name(problem, following)} at {_where(problem, following)}" if following else "the end of the day"
-        return "drive-after", f"when you could not get from there to {what} before {clock(needed)}"
-    return "lunch", "when no time for lunch would be left"
+    if needed <= deadline:
+        return None
+    what = f"{_name(problem, following)} at {_where(problem, following)}" if following else "the end of the day"
+    return "drive-after", f"when you could not get from there to {what} before {clock(needed)}"
 
 
 def _reached(problem: Problem, day_start: int, base: str | None, before: list[Item], place: str) -> int:

@@ -1,28 +1,20 @@
 """A problem in the shape the search works on: numbered places, services and, for each day, nodes and gaps.
 
-A *node* is one session at one start, or one fixed block. A *gap* is the time between two nodes that follow
-each other: it must hold the drive and the setting up, and may hold lunch, preparation and a break. The
-independent judge (``check``) shares nothing with this module.
+A *node* is one session at one start, or one fixed block. A *gap* is the time between two nodes that follow each
+other: it must hold the drive and the setting up, and may hold lunch, preparation and a break. That is all there
+is to a day: a route is a path of nodes, and whatever it costs is a sum over its nodes and gaps (but for wishes,
+of which no less than nothing can be missed). Since a node has its minute, a gap depends on its two nodes alone
+and is worked out once.
+
+A window is a start a minute (``problem.Window``), several spaces at one minute are one node: a route doesn't care
+which. ``layout`` makes all of this from a problem. The independent judge (``check``) shares nothing with either.
 """
 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from schedule.planner.pins import pinned_start
-from schedule.planner.problem import (
-    Block,
-    Day,
-    Group,
-    Lunch,
-    Pin,
-    Problem,
-    Service,
-    Session,
-    Start,
-    all_starts,
-)
-from schedule.planner.result import sessions_of_services
+from schedule.planner.problem import Day, Lunch, Problem
 
 OPEN = -1
 """Place number of an open end of the day (it begins or ends wherever its first or last visit is)."""
@@ -36,7 +28,12 @@ BUNCHED_DAY_MINUTES = 15
 
 @dataclass(frozen=True, slots=True)
 class Node:
-    """One possible visit of a day. ``services`` are numbers; a block has none and ``unit`` is ``None``."""
+    """One possible visit of a day, from ``start`` to ``end`` in minutes after midnight.
+
+    ``services`` are the numbers of those that one visit covers, several for a group; a block has none and
+    ``unit`` is ``None``. ``fixed``: every plan holds it (a pin, a block). ``kept``: how many of its services are
+    held just so in the week in force. ``off``: minutes off their usual times, 60 a service at most.
+    """
 
     start: int
     end: int
@@ -64,7 +61,10 @@ def off_times(node: Node, times: Mapping[int, int]) -> int:
 class Gap:
     """What fits between two visits. ``lunch_at`` and ``leg_at`` are where lunch and drive go with lunch.
 
-    Without lunch the drive follows the earlier visit at once. ``rest``: the free time is a break.
+    ``drive`` is minutes at the wheel; parking and packing take time and cost nothing. ``preparation``: free
+    minutes, 0 where they are less than the smallest piece that counts; ``lunch_preparation`` the same with lunch
+    in the gap. Without lunch the drive follows the earlier visit at once: free time in one piece is never worth
+    less than in two. ``rest``: the free time is a break.
     """
 
     drive: int
@@ -82,7 +82,11 @@ type GapKey = tuple[int, int, bool, int, int, bool]
 
 @dataclass(slots=True)
 class DayModel:
-    """One day: node 0 is its beginning, the last node its end, the others in order of time."""
+    """One day: node 0 is its beginning, the last node its end, the others in order of time.
+
+    ``required`` are the nodes that every route holds; of each list in ``placeless`` (the copies of a block
+    without a place, one a place) it holds one.
+    """
 
     index: int
     day: Day
@@ -101,7 +105,7 @@ class DayModel:
         return self._gaps[key]
 
     def _shared_gap(self, before: Node, after: Node, follows: bool) -> Gap | None:
-        """The gap, worked out once for all days with the same lunch."""
+        """The gap, worked out once for all days with the same lunch: nothing else of a day matters to it."""
         if self._known is None:
             self._known = self.model.known_gaps.setdefault(self.day.lunch, {})
         known = self._known
@@ -134,7 +138,13 @@ class DayModel:
         return other.start - one.end - setup - self.model.leg[one.place][other.place] - lunch
 
     def lunch_choice(self, begin: int, finish: int, leg: int) -> tuple[int, int, int] | None:
-        """The most preparation that a gap with lunch leaves, when lunch begins and when the drive does."""
+        """The most preparation that a gap with lunch leaves, when lunch begins and when the drive does.
+
+        The drive goes first or lunch does: a drive in the middle of the free time would only cut it up more. Lunch
+        then parts the spare minutes into those before and those after it. What counts of them (a piece shorter than
+        the smallest one counts nothing) is most where lunch stands at either end, or where one piece is just large
+        enough to count, as far as lunch's own window lets it; no other place needs to be tried.
+        """
         lunch = self.day.lunch
         if lunch is None or finish - begin - leg < lunch.minutes:
             return None
@@ -164,7 +174,12 @@ class DayModel:
 
 @dataclass(slots=True)
 class Model:
-    """The whole problem in numbers. Matrices are indexed by place number; -1 (``OPEN``) costs nothing."""
+    """The whole problem in numbers. Matrices are indexed by place number; -1 (``OPEN``) costs nothing.
+
+    ``leg`` is packing up, driving, parking and signing in; ``drive`` the part at the wheel, all in minutes. One
+    entry a service: ``owed`` sessions, ``value`` of one that isn't placed (minutes times weight), ``days_apart``,
+    ``anchored`` (it has no usual time and is held against its own median), ``pinned`` sessions.
+    """
 
     problem: Problem
     place_ids: list[str]
@@ -192,11 +207,16 @@ class Model:
 
     @property
     def value_step(self) -> int:
-        """All values of unplaced minutes are multiples of this."""
+        """All values of unplaced minutes are multiples of this, so that a bound may be rounded up to the next
+        one."""
         return math.gcd(*self.value) or 1
 
     def windows(self, service: int) -> list[range]:
-        """Runs of days of which a service may be held on one at most; none where its days are free."""
+        """Runs of days of which a service may be held on one at most; none where its days are free.
+
+        Two sessions are ``days_apart`` days apart exactly if each run of so many days holds one at most. On
+        different days (1) they are anyway, as a route holds a service once then.
+        """
         days, apart = len(self.days), self.days_apart[service]
         if apart <= 1 or self.owed[service] <= 1:
             return []
@@ -208,164 +228,4 @@ class Model:
 
 
 NO_STRETCH = 10**6
-
-
-def build_model(problem: Problem) -> Model:
-    """Number everything and lay out the nodes of each day."""
-    place_ids = [place.id for place in problem.places]
-    ends: list[str | None] = [*place_ids, None]
-    stretch = problem.longest_stretch
-    model = Model(
-        problem=problem,
-        place_ids=place_ids,
-        leg=[[problem.leg_minutes(a, b) for b in ends] for a in ends],
-        drive=[[problem.drive(a, b) for b in ends] for a in ends],
-        setup=problem.setup_minutes,
-        smallest_block=problem.preparation.smallest_block if problem.preparation else 1,
-        break_minutes=stretch.break_minutes if stretch else NO_STRETCH,
-        stretch=stretch.minutes if stretch else NO_STRETCH,
-        owed=[service.sessions for service in problem.services],
-        value=[service.minutes * service.weight for service in problem.services],
-        days_apart=[service.days_apart for service in problem.services],
-        anchored=[not service.usual for service in problem.services],
-        pinned=[0] * len(problem.services),
-        current_sessions=0,
-        uses_wishes=_any_wish(problem),
-    )
-    kept = _kept_keys(problem, model)
-    for index in range(len(problem.days)):
-        model.days.append(_DayBuilder(model, index, kept).build())
-    return model
-
-
-def _any_wish(problem: Problem) -> bool:
-    horizon = problem.preparation is not None and problem.preparation.minutes > 0
-    return horizon or problem.longest_stretch is not None or any(d.preparation_minutes > 0 for d in problem.days)
-
-
-def _kept_keys(problem: Problem, model: Model) -> dict[tuple[str, int, int, str], Session]:
-    """The week in force by (day, minute, service number, place)."""
-    if problem.current is None:
-        return {}
-    covered = sessions_of_services(problem, problem.current)
-    keys = {
-        (session.day, session.at, number, session.place): session
-        for number, service in enumerate(problem.services)
-        for session in covered[service.id]
-    }
-    model.current_sessions = len(keys)
-    return keys
-
-
-class _DayBuilder:
-    """Lays out the nodes of one day."""
-
-    def __init__(self, model: Model, index: int, kept: dict[tuple[str, int, int, str], Session]) -> None:
-        self.model = model
-        self.problem = model.problem
-        self.index = index
-        self.day = model.problem.days[index]
-        self.kept = kept
-        self.numbers = {service.id: number for number, service in enumerate(self.problem.services)}
-        self.places = {place: number for number, place in enumerate(model.place_ids)}
-
-    def build(self) -> DayModel:
-        """The day's nodes, its end nodes, and which of them every plan must hold."""
-        pins = self._pins()
-        fixed = [self._session_node(pin.unit, start, True) for pin, start in pins]
-        for pin in fixed:
-            for service in pin.services:
-                self.model.pinned[service] += 1
-        placed = [block for block in self.day.blocks if block.place is not None]
-        fixed += [self._block_node(block, self._place(block.place)) for block in placed]
-        loose = [block for block in self.day.blocks if block.place is None]
-        busy = [(node.start, node.end) for node in fixed] + [(block.start, block.end) for block in loose]
-        nodes = fixed + [node for node in self._candidates() if self._possible(node, busy)]
-        copies = [
-            self._block_node(block, place)
-            for block in loose
-            for place in (range(len(self.model.place_ids)) if self.model.place_ids else [OPEN])
-        ]
-        ordered = sorted(nodes + copies, key=lambda node: (node.start, node.end, node.place, node.unit or ""))
-        return self._assemble(ordered, loose)
-
-    def _assemble(self, ordered: list[Node], loose: list[Block]) -> DayModel:
-        day = self.day
-        first = Node(day.start, day.start, self._place(day.start_place))
-        last = Node(day.end, day.end, self._place(day.end_place))
-        nodes = [first, *ordered, last]
-        loose_starts = [block.start for block in sorted(loose, key=lambda block: block.start)]
-        placeless = [
-            [n for n, node in enumerate(nodes[1:-1], 1) if self._is_copy(node, start)] for start in loose_starts
-        ]
-        copies = {n for group in placeless for n in group}
-        required = [n for n, node in enumerate(nodes) if node.fixed and n not in copies]
-        return DayModel(self.index, day, nodes, self.model, required, placeless)
-
-    @staticmethod
-    def _is_copy(node: Node, start: int) -> bool:
-        return node.fixed and not node.session and node.start == start
-
-    def _place(self, place_id: str | None) -> int:
-        return OPEN if place_id is None else self.places[place_id]
-
-    def _pins(self) -> list[tuple[Pin, Start]]:
-        found: list[tuple[Pin, Start]] = []
-        for pin in self.problem.pins:
-            start = pinned_start(self.problem, pin)
-            if pin.day == self.day.id and start is not None:
-                found.append((pin, start))
-        return found
-
-    def _block_node(self, block: Block, place: int) -> Node:
-        return Node(block.start, block.end, place, label=block.label, fixed=True)
-
-    def _possible(self, node: Node, busy: list[tuple[int, int]]) -> bool:
-        inside = self.day.start <= node.start and node.end <= self.day.end
-        return inside and all(node.end <= start or end <= node.start for start, end in busy)
-
-    def _candidates(self) -> list[Node]:
-        """One node for each unit, minute, place and length; several spaces make one node."""
-        found: dict[tuple[str, int, str, int], Node] = {}
-        units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
-        for unit in units:
-            for start in all_starts(unit):
-                if start.day != self.day.id:
-                    continue
-                key = (unit.id, start.at, start.place, self.problem.minutes_of(unit.id, start))
-                node = self._session_node(unit.id, start, False)
-                if key not in found or self._keeps_space(unit.id, start):
-                    found[key] = node
-        return [node for node in found.values() if self._owed(node)]
-
-    def _owed(self, node: Node) -> bool:
-        return all(self.model.owed[service] > 0 for service in node.services)
-
-    def _keeps_space(self, unit: str, start: Start) -> bool:
-        numbers = [self.numbers[member] for member in self.problem.members(unit)]
-        sessions = [self.kept.get((start.day, start.at, number, start.place)) for number in numbers]
-        return any(session is not None and session.space == start.space for session in sessions)
-
-    def _session_node(self, unit: str, start: Start, fixed: bool) -> Node:
-        numbers = tuple(self.numbers[member] for member in self.problem.members(unit))
-        keys = [(start.day, start.at, number, start.place) for number in numbers]
-        return Node(
-            start=start.at,
-            end=start.at + self.problem.minutes_of(unit, start),
-            place=self.places[start.place],
-            services=numbers,
-            unit=unit,
-            space=start.space,
-            label=self.problem.name_of_unit(unit),
-            fixed=fixed,
-            kept=sum(key in self.kept for key in keys),
-            off=sum(self._off(number, start) for number in numbers),
-        )
-
-    def _off(self, number: int, start: Start) -> int:
-        """Minutes off the usual time; 0 for a service without one (it is held against its own median)."""
-        usual = self.problem.services[number].usual
-        if not usual:
-            return 0
-        away = [abs(start.at - minute) for key, minute in usual if key == start.pattern_key]
-        return min([*away, OFF_PATTERN_MINUTES])
+"""More minutes than any day has, where no longest stretch is wished for."""

@@ -50,12 +50,11 @@ def _with_placeless(day: DayModel, visits: tuple[int, ...]) -> list[tuple[int, .
 def _choices(day: DayModel, visits: tuple[int, ...], copies: list[int]) -> list[int]:
     """The copies of a placeless block at the places of the visits before and after it."""
     nodes = day.nodes
-    start = nodes[copies[0]].start
-    path = [0, *visits, len(nodes) - 1]
-    known = [n for n in path if nodes[n].place != OPEN]
-    before = [nodes[n].place for n in known if nodes[n].start < start or n == 0]
-    after = [nodes[n].place for n in known if nodes[n].start >= start and n != 0]
-    wanted = {*before[-1:], *after[:1]}
+    known = [n for n in (0, *visits, len(nodes) - 1) if nodes[n].place != OPEN]
+    later = [n != 0 and nodes[n].start >= nodes[copies[0]].start for n in known]
+    # Nodes are in order of time: the last that isn't later and the first that is are its neighbors.
+    turn = later.index(True) if True in later else len(known)
+    wanted = {nodes[n].place for n in known[max(0, turn - 1) : turn + 1]}
     return [copy for copy in copies if nodes[copy].place in wanted] or copies[:1]
 
 
@@ -141,20 +140,29 @@ def _gap_items(day: DayModel, before: int, after: int, with_lunch: bool) -> list
     model = day.model
     first, last = day.nodes[before], day.nodes[after]
     setup = model.setup if last.session and before != 0 else 0
-    busy: list[Item] = []
-    here = _place_id(model, first.place if first.place != OPEN else last.place)
-    there = _place_id(model, last.place if last.place != OPEN else first.place)
-    leg = model.leg[first.place][last.place]
+    here, there = _ends(model, first.place, last.place)
     leg_at = gap.leg_at if with_lunch else first.end
+    arrived = leg_at + model.leg[first.place][last.place]
+    busy: list[Item] = []
     if here != there:
-        busy.append(Item(ItemKind.DRIVE, leg_at, leg_at + leg, here, there, drive_minutes=gap.drive))
-    if with_lunch and day.day.lunch is not None:
-        where = here if gap.lunch_at < leg_at + leg and here != there else there
-        busy.append(Item(ItemKind.LUNCH, gap.lunch_at, gap.lunch_at + day.day.lunch.minutes, where))
+        busy.append(Item(ItemKind.DRIVE, leg_at, arrived, here, there, drive_minutes=gap.drive))
+    if with_lunch:
+        where = here if gap.lunch_at < arrived and here != there else there
+        busy.append(Item(ItemKind.LUNCH, gap.lunch_at, gap.lunch_at + _lunch_minutes(day), where))
     if setup:
         busy.append(Item(ItemKind.SETUP, last.start - setup, last.start, there))
     busy.sort(key=lambda item: (item.start, item.end))
     return _fill(busy, first.end, last.start, here, model.smallest_block)
+
+
+def _lunch_minutes(day: DayModel) -> int:
+    return 0 if day.day.lunch is None else day.day.lunch.minutes
+
+
+def _ends(model: Model, first: int, last: int) -> tuple[str | None, str | None]:
+    """The places between which a gap lies; an open end is wherever the other one is."""
+    here, there = (last if first == OPEN else first), (first if last == OPEN else last)
+    return _place_id(model, here), _place_id(model, there)
 
 
 def _place_id(model: Model, place: int) -> str | None:

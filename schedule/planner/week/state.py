@@ -79,11 +79,9 @@ class WeekState:
     def route_with(self, day: int, node: int) -> Route | None:
         """The day's route with one more node, or ``None``."""
         model_day = self.model.days[day]
-        nodes, visits = model_day.nodes, self.visits[day]
-        at = bisect_left(visits, node)
-        before = visits[at - 1] if at else 0
-        after = visits[at] if at < len(visits) else len(nodes) - 1
-        if nodes[before].end > nodes[node].start or nodes[node].end > nodes[after].start:
+        visits = self.visits[day]
+        at, before, after = self._neighbors(day, node)
+        if not _in_turn(model_day, before, node, after):
             return None
         if model_day.gap(before, node) is None or model_day.gap(node, after) is None:
             return None
@@ -116,9 +114,7 @@ class WeekState:
         if not self.allowed(service, day):
             return None
         for node in self.by_service[day][service]:
-            if len(nodes[node].services) > 1 and not self.fits_counts(day, node):
-                continue
-            more = self._added_drive(day, node)
+            more = self._added_drive(day, node) if self._members_fit(day, node) else None
             if more is None:
                 continue
             cost = self._quick_cost(nodes[node], more)
@@ -128,30 +124,44 @@ class WeekState:
             cost += self.weights[Goal.SAMENESS] * self._sameness_of(nodes[node], day)
             if best is None or cost < best[0]:
                 best = (cost, node)
-        if best is None:
-            return None
-        route = best_route(self.model.days[day], sorted([*self.visits[day], best[1]]))
-        return None if route is None else Option(best[0], day, best[1], route)
+        return None if best is None else self._laid_out(day, *best)
+
+    def _members_fit(self, day: int, node: int) -> bool:
+        """Whether all services of a node are still owed, where it is clear that one of them is."""
+        return len(self.model.days[day].nodes[node].services) == 1 or self.fits_counts(day, node)
+
+    def _laid_out(self, day: int, cost: int, node: int) -> Option | None:
+        route = best_route(self.model.days[day], sorted([*self.visits[day], node]))
+        return None if route is None else Option(cost, day, node, route)
 
     def _added_drive(self, day: int, node: int) -> int | None:
         """Minutes at the wheel that a node adds to a day without wishes, or ``None`` where it doesn't fit."""
-        model_day, visits = self.model.days[day], self.visits[day]
-        nodes = model_day.nodes
-        at = bisect_left(visits, node)
-        before = visits[at - 1] if at else 0
-        after = visits[at] if at < len(visits) else len(nodes) - 1
-        if nodes[before].end > nodes[node].start or nodes[node].end > nodes[after].start:
+        model_day = self.model.days[day]
+        at, before, after = self._neighbors(day, node)
+        if not _in_turn(model_day, before, node, after):
             return None
         first, second, split = model_day.gap(before, node), model_day.gap(node, after), model_day.gap(before, after)
         if first is None or second is None or split is None:
             return None
-        route = self.routes[day]
-        if route.lunch_gap == at and not (first.lunch_fits or second.lunch_fits):
-            path = (0, *visits, len(nodes) - 1)
-            gaps = [model_day.gap(a, b) for n, (a, b) in enumerate(pairwise(path)) if n != at]
-            if not any(gap is not None and gap.lunch_fits for gap in gaps):
-                return None
+        parts_lunch = self.routes[day].lunch_gap == at and not (first.lunch_fits or second.lunch_fits)
+        if parts_lunch and not self._lunch_elsewhere(day, at):
+            return None
         return first.drive + second.drive - split.drive
+
+    def _neighbors(self, day: int, node: int) -> tuple[int, int, int]:
+        """The number of the gap that a node would go into, and the nodes before and after it."""
+        visits = self.visits[day]
+        at = bisect_left(visits, node)
+        before = visits[at - 1] if at else 0
+        after = visits[at] if at < len(visits) else len(self.model.days[day].nodes) - 1
+        return at, before, after
+
+    def _lunch_elsewhere(self, day: int, at: int) -> bool:
+        """Whether lunch fits into another gap of the day than that one."""
+        model_day = self.model.days[day]
+        path = (0, *self.visits[day], len(model_day.nodes) - 1)
+        gaps = [model_day.gap(a, b) for n, (a, b) in enumerate(pairwise(path)) if n != at]
+        return any(gap is not None and gap.lunch_fits for gap in gaps)
 
     def _quick_cost(self, node: Node, drive: int) -> int:
         """The change in rank without sameness between sessions."""
@@ -251,6 +261,12 @@ class WeekState:
             else:
                 self.held[service].remove((day, node.start))
             self.held[service].sort()
+
+
+def _in_turn(day: DayModel, before: int, node: int, after: int) -> bool:
+    """Whether three nodes don't overlap: soon told, before any gap is looked up."""
+    nodes = day.nodes
+    return nodes[before].end <= nodes[node].start and nodes[node].end <= nodes[after].start
 
 
 def _weights(goals: tuple[Goal, ...]) -> dict[Goal, int]:

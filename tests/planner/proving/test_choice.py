@@ -13,7 +13,8 @@ from schedule.planner.proving.master import Question
 from schedule.planner.proving.patterns import patterns_of
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
-from schedule.planner.week.model import BUNCHED_DAY_MINUTES, Model, build_model
+from schedule.planner.week.layout import build_model
+from schedule.planner.week.model import BUNCHED_DAY_MINUTES, Model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, best_route, timed_route
 from tests.planner.brute import best_figures

@@ -13,7 +13,7 @@ from schedule.planner.proving.columns import DayGraph, PricedRoutes, Weights
 from schedule.planner.proving.walkers import HaltedError, Walkers
 from schedule.planner.result import GoalFigures, Status
 from schedule.planner.solve import solve
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
 CROWDED = WeekShape(35, buildings=4, starts_a_day=1)

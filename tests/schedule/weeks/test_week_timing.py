@@ -7,7 +7,7 @@ from schedule.planner.check import check
 from schedule.planner.problem import Block, Day, Lunch, Place, Problem, Service, Session, Start
 from schedule.planner.result import ItemKind
 from schedule.planner.solve import solve
-from schedule.planner.week.model import build_model
+from schedule.planner.week.layout import build_model
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import state_of
 from schedule.weeks.timing import time_week

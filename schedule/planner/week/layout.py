@@ -1,0 +1,189 @@
+"""Lays a problem out as a ``Model``: everything numbered, the possible visits of each day in order of time."""
+
+from collections.abc import Callable
+
+from schedule.planner.pins import pinned_start
+from schedule.planner.problem import Block, Group, Pin, Problem, Service, Session, Start, all_starts
+from schedule.planner.result import sessions_of_services
+from schedule.planner.week.model import NO_STRETCH, OFF_PATTERN_MINUTES, OPEN, DayModel, Model, Node
+
+
+def build_model(problem: Problem) -> Model:
+    """Number everything and lay out the nodes of each day."""
+    place_ids = [place.id for place in problem.places]
+    ends: list[str | None] = [*place_ids, None]
+    stretch = problem.longest_stretch
+    services = problem.services
+    model = Model(
+        problem=problem,
+        place_ids=place_ids,
+        leg=_matrix(ends, problem.leg_minutes),
+        drive=_matrix(ends, problem.drive),
+        setup=problem.setup_minutes,
+        smallest_block=problem.preparation.smallest_block if problem.preparation else 1,
+        break_minutes=stretch.break_minutes if stretch else NO_STRETCH,
+        stretch=stretch.minutes if stretch else NO_STRETCH,
+        owed=[service.sessions for service in services],
+        value=[service.minutes * service.weight for service in services],
+        days_apart=[service.days_apart for service in services],
+        anchored=[not service.usual for service in services],
+        pinned=[0] * len(services),
+        current_sessions=0,
+        uses_wishes=_any_wish(problem),
+    )
+    kept = _kept_keys(problem, model)
+    for index in range(len(problem.days)):
+        model.days.append(_DayBuilder(model, index, kept).build())
+    return model
+
+
+def _matrix(ends: list[str | None], minutes: Callable[[str | None, str | None], int]) -> list[list[int]]:
+    """Minutes between every two ends. The open end is the last one, so that its number, -1, finds it."""
+    return [[minutes(a, b) for b in ends] for a in ends]
+
+
+def _any_wish(problem: Problem) -> bool:
+    horizon = problem.preparation is not None and problem.preparation.minutes > 0
+    return horizon or problem.longest_stretch is not None or any(d.preparation_minutes > 0 for d in problem.days)
+
+
+def _kept_keys(problem: Problem, model: Model) -> dict[tuple[str, int, int, str], Session]:
+    """The week in force by (day, minute, service number, place)."""
+    if problem.current is None:
+        return {}
+    covered = sessions_of_services(problem, problem.current)
+    keys = {
+        (session.day, session.at, number, session.place): session
+        for number, service in enumerate(problem.services)
+        for session in covered[service.id]
+    }
+    model.current_sessions = len(keys)
+    return keys
+
+
+def _in_time(node: Node) -> tuple[int, int, int, str]:
+    """The order of nodes: of two that can follow each other the first has the lower number.
+
+    All walks rely on it. Place and unit settle ties, so that the same problem always makes the same numbers.
+    """
+    return node.start, node.end, node.place, node.unit or ""
+
+
+class _DayBuilder:
+    """Lays out the nodes of one day."""
+
+    def __init__(self, model: Model, index: int, kept: dict[tuple[str, int, int, str], Session]) -> None:
+        self.model = model
+        self.problem = model.problem
+        self.index = index
+        self.day = model.problem.days[index]
+        self.kept = kept
+        self.numbers = {service.id: number for number, service in enumerate(self.problem.services)}
+        self.places = {place: number for number, place in enumerate(model.place_ids)}
+
+    def build(self) -> DayModel:
+        """The day's nodes, its end nodes, and which of them every plan must hold.
+
+        What overlaps a pin or a block can be in no plan and is no node. A block without a place is one node at each
+        place, of which a route holds one (``DayModel.placeless``).
+        """
+        blocks = self.day.blocks
+        loose = [block for block in blocks if block.place is None]
+        fixed = self._pinned()
+        fixed += [self._block_node(one, self._place(one.place)) for one in blocks if one.place is not None]
+        busy = [(node.start, node.end) for node in fixed] + [(block.start, block.end) for block in loose]
+        possible = [node for node in self._candidates() if self._possible(node, busy)]
+        return self._assemble(sorted(fixed + possible + self._copies(loose), key=_in_time), loose)
+
+    def _pinned(self) -> list[Node]:
+        """The nodes of the day's pins, which are counted for each service."""
+        nodes = [self._session_node(pin.unit, start, True) for pin, start in self._pins()]
+        for service in (service for node in nodes for service in node.services):
+            self.model.pinned[service] += 1
+        return nodes
+
+    def _copies(self, loose: list[Block]) -> list[Node]:
+        """A node at each place for each block that is held wherever the teacher is."""
+        places = list(range(len(self.model.place_ids))) or [OPEN]
+        return [self._block_node(block, place) for block in loose for place in places]
+
+    def _assemble(self, ordered: list[Node], loose: list[Block]) -> DayModel:
+        day = self.day
+        first = Node(day.start, day.start, self._place(day.start_place))
+        last = Node(day.end, day.end, self._place(day.end_place))
+        nodes = [first, *ordered, last]
+        loose_starts = [block.start for block in sorted(loose, key=lambda block: block.start)]
+        placeless = [
+            [n for n, node in enumerate(nodes[1:-1], 1) if self._is_copy(node, start)] for start in loose_starts
+        ]
+        copies = {n for group in placeless for n in group}
+        required = [n for n, node in enumerate(nodes) if node.fixed and n not in copies]
+        return DayModel(self.index, day, nodes, self.model, required, placeless)
+
+    @staticmethod
+    def _is_copy(node: Node, start: int) -> bool:
+        return node.fixed and not node.session and node.start == start
+
+    def _place(self, place_id: str | None) -> int:
+        return OPEN if place_id is None else self.places[place_id]
+
+    def _pins(self) -> list[tuple[Pin, Start]]:
+        found: list[tuple[Pin, Start]] = []
+        for pin in self.problem.pins:
+            start = pinned_start(self.problem, pin)
+            if pin.day == self.day.id and start is not None:
+                found.append((pin, start))
+        return found
+
+    def _block_node(self, block: Block, place: int) -> Node:
+        return Node(block.start, block.end, place, label=block.label, fixed=True)
+
+    def _possible(self, node: Node, busy: list[tuple[int, int]]) -> bool:
+        inside = self.day.start <= node.start and node.end <= self.day.end
+        return inside and all(node.end <= start or end <= node.start for start, end in busy)
+
+    def _candidates(self) -> list[Node]:
+        """One node for each unit, minute, place and length; several spaces make one node."""
+        found: dict[tuple[str, int, str, int], Node] = {}
+        units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
+        for unit in units:
+            for start in all_starts(unit):
+                if start.day != self.day.id:
+                    continue
+                key = (unit.id, start.at, start.place, self.problem.minutes_of(unit.id, start))
+                node = self._session_node(unit.id, start, False)
+                if key not in found or self._keeps_space(unit.id, start):
+                    found[key] = node
+        return [node for node in found.values() if self._owed(node)]
+
+    def _owed(self, node: Node) -> bool:
+        return all(self.model.owed[service] > 0 for service in node.services)
+
+    def _keeps_space(self, unit: str, start: Start) -> bool:
+        numbers = [self.numbers[member] for member in self.problem.members(unit)]
+        sessions = [self.kept.get((start.day, start.at, number, start.place)) for number in numbers]
+        return any(session is not None and session.space == start.space for session in sessions)
+
+    def _session_node(self, unit: str, start: Start, fixed: bool) -> Node:
+        numbers = tuple(self.numbers[member] for member in self.problem.members(unit))
+        keys = [(start.day, start.at, number, start.place) for number in numbers]
+        return Node(
+            start=start.at,
+            end=start.at + self.problem.minutes_of(unit, start),
+            place=self.places[start.place],
+            services=numbers,
+            unit=unit,
+            space=start.space,
+            label=self.problem.name_of_unit(unit),
+            fixed=fixed,
+            kept=sum(key in self.kept for key in keys),
+            off=sum(self._off(number, start) for number in numbers),
+        )
+
+    def _off(self, number: int, start: Start) -> int:
+        """Minutes off the usual time; 0 for a service without one (it is held against its own median)."""
+        usual = self.problem.services[number].usual
+        if not usual:
+            return 0
+        away = [abs(start.at - minute) for key, minute in usual if key == start.pattern_key]
+        return min([*away, OFF_PATTERN_MINUTES])
