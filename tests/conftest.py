@@ -40,7 +40,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark what follows from a test's fixtures, so that it is right for new tests as well."""
     for item in items:
-        if _fixtures(item) & OF_SIDE_PROCESSES:
+        if _fixtures(item) & (OF_SIDE_PROCESSES | OF_ROADS):
             item.add_marker("long")
         if not uses_database(item):
             item.add_marker("core")

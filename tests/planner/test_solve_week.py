@@ -43,6 +43,7 @@ def judged(answer: dict[str, Any], problem: Problem) -> None:
 # ---- stopped ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("number", "code", "name"), [(signal.SIGINT, 130, "Ctrl-C"), (signal.SIGTERM, 143, "SIGTERM")]
 )

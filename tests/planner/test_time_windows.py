@@ -44,6 +44,7 @@ def as_day(matrix: Matrix, windows: list[tuple[int, int]]) -> Problem:
     )
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(("name", "best_known"), [("n20w20.001.txt", 378), ("n40w20.001.txt", 500)])
 def test_published_tours_are_proved_at_their_best_known_value(name: str, best_known: int) -> None:
     matrix, windows = read_instance(name)
@@ -91,6 +92,7 @@ def test_a_window_that_ends_before_it_begins_is_refused() -> None:
         Window("mon", 530, 500, "a")
 
 
+@pytest.mark.long
 def test_one_day_with_everything_placed_agrees_with_the_general_search() -> None:
     compared = 0
     for seed in range(150):

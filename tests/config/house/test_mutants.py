@@ -51,6 +51,7 @@ def mutants(folder: Path, test: str, reason: str = "", module: str = MODULE) -> 
     )
 
 
+@pytest.mark.long
 def test_what_a_weak_test_lets_through_is_listed(tmp_path: Path) -> None:
     """A fare with a toll is never tried, so its sign is free: file, line, function and change are named."""
     run = mutants(tmp_path, WEAK)
@@ -60,6 +61,7 @@ def test_what_a_weak_test_lets_through_is_listed(tmp_path: Path) -> None:
     assert "3 mutants, 2 killed, 0 ended by timeout, 1 survived, 0 of them with a reason" in run.stdout
 
 
+@pytest.mark.long
 def test_a_test_that_looks_leaves_no_survivor(tmp_path: Path) -> None:
     """The same module with one more assertion."""
     run = mutants(tmp_path, STRONG)
@@ -67,6 +69,7 @@ def test_a_test_that_looks_leaves_no_survivor(tmp_path: Path) -> None:
     assert "0 survived" in run.stdout
 
 
+@pytest.mark.long
 def test_a_written_reason_excuses_a_survivor(tmp_path: Path) -> None:
     """It is counted, and no longer listed."""
     run = mutants(tmp_path, WEAK, REASON)
@@ -75,6 +78,7 @@ def test_a_written_reason_excuses_a_survivor(tmp_path: Path) -> None:
     assert "in fare: + -> -" not in run.stdout
 
 
+@pytest.mark.long
 def test_a_reason_without_a_survivor_must_go(tmp_path: Path) -> None:
     """Else reasons would pile up that speak of nothing."""
     run = mutants(tmp_path, STRONG, REASON)
@@ -82,6 +86,7 @@ def test_a_reason_without_a_survivor_must_go(tmp_path: Path) -> None:
     assert "Take its reason out" in run.stdout
 
 
+@pytest.mark.long
 def test_tests_that_fail_anyway_say_nothing(tmp_path: Path) -> None:
     """Every mutant would count as killed."""
     run = mutants(tmp_path, WEAK.replace("6", "5"))
@@ -89,6 +94,7 @@ def test_tests_that_fail_anyway_say_nothing(tmp_path: Path) -> None:
     assert "don't pass as it stands" in run.stdout
 
 
+@pytest.mark.long
 def test_a_mutant_that_never_ends_is_stopped(tmp_path: Path) -> None:
     """Without its step, with the step turned round, or past the end in steps of three, the loop has no end.
 

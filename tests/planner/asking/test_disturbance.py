@@ -65,6 +65,7 @@ def test_curves_are_monotone_and_judged() -> None:
     assert longer > 0
 
 
+@pytest.mark.long
 def test_the_ends_are_the_best_by_brute_force() -> None:
     for seed in range(40):
         problem = replace(random_tiny_week(seed), goals=GOALS)
@@ -99,6 +100,7 @@ def test_few_points_say_that_some_are_skipped() -> None:
     assert not curve.complete
 
 
+@pytest.mark.long
 def test_a_curve_cut_short_is_true_by_brute_force() -> None:
     """No point drives less than the best of all weeks with as few moved; a proved one drives as little."""
     proved = 0

@@ -44,6 +44,7 @@ def test_fewest_moves_come_before_driving_unless_asked_otherwise() -> None:
 
 
 @BOTH
+@pytest.mark.long
 @pytest.mark.parametrize("batch", range(4))
 def test_both_orders_are_the_best_of_all_plans(batch: int, asked: Order, other: Order) -> None:
     compared = 0

@@ -91,6 +91,7 @@ def test_changes_without_a_yearly_rule_stand_by_their_dates() -> None:
     assert not [line for line in lines if line.startswith("RRULE") or "," in line]
 
 
+@pytest.mark.long
 def test_every_zone_can_be_written() -> None:
     """Whatever a building's zone is, its feed is one: the IANA database's names, none refused."""
     for name in sorted(available_timezones()):
