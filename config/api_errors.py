@@ -62,7 +62,7 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
         "description": "What went wrong.",
         "properties": {
             "code": {"type": "string", "description": "For programs: doesn't change."},
-            "message": {"type": "string", "description": "For people: what is wrong and how to mend it."},
+            "message": {"type": "string", "description": "For people: what is wrong and how to fix it."},
             "fields": {
                 "type": "object",
                 "description": "Problems by field; those of nested rows by path, such as periods.1.end.",

@@ -102,7 +102,7 @@ class FeedViewSet(ReadViewSet[Feed]):
     @extend_schema(request=None, responses=FeedAddressSerializer)
     @action(detail=True, methods=["post"])
     def address(self, request: Request, pk: int) -> Response:
-        """A new address; the one before leads nowhere from now on."""
+        """A new address; the old one stops working at once."""
         feed = self.get_object()
         return self._with_address(feed, feed_new_address(actor=actor_of(request), feed=feed, site=self._site()))
 

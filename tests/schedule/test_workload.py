@@ -130,7 +130,7 @@ def test_the_page_shows_the_figures_and_judges_nothing(cast: Cast, week: WeekPla
     assert "Week of September 14 to September 18, 2026" in text
     assert ">1745 less<" in text
     assert "No week is in force." in text  # the mate's
-    assert "no judgment" in text
+    assert "not a judgment" in text
     assert "badge" not in text.split("<main")[1]
     home = client.get(reverse("report_home")).content.decode()
     assert reverse("workload") in home

@@ -25,7 +25,7 @@ from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_mete
 from travel.roads.models import TravelChoices
 from travel.roads.sources import roads_word
 
-# Nearer than this, two buildings are the same car park, or one has the other's coordinates by mistake.
+# Nearer than this, two buildings share a parking lot, or one has the other's coordinates by mistake.
 ONE_PLACE_METERS = 30
 
 

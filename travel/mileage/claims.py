@@ -16,6 +16,8 @@ from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from typing import Protocol
 
+from accounts.dates import date_words
+
 CENT = Decimal("0.01")
 ZERO = Decimal(0)
 
@@ -68,14 +70,9 @@ def rate_on(day: date, rates: Sequence[Rate]) -> Rate:
     rate = latest_begun(rates, day)
     if rate is None or (rate.last_day is not None and rate.last_day < day):
         raise MileageError(
-            f"No mileage rate is known for {day_words(day)}. Add the rate that your district pays for that day."
+            f"No mileage rate is known for {date_words(day)}. Add the rate that your district pays for that day."
         )
     return rate
-
-
-def day_words(day: date) -> str:
-    """A day as the pages write it."""
-    return f"{day:%B} {day.day}, {day.year}"
 
 
 class Begins(Protocol):
@@ -194,7 +191,7 @@ class MileageBook:
         told = [one for place, one in enumerate(spans) if not place or one[1] != spans[place - 1][1]]
         if len(told) == 1:
             return told[0][1]
-        return " ".join(f"From {day_words(day)}: {words}" for day, words in told)
+        return " ".join(f"From {date_words(day)}: {words}" for day, words in told)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,7 +31,7 @@ def changes_in_words(before: Trips, after: Trips) -> list[str]:
     ]
     if len(changed) > len(open_ones):
         told.append(
-            f"{_trips(len(changed) - len(open_ones))} of submitted months would be paid otherwise. "
+            f"{_trips(len(changed) - len(open_ones))} of submitted months would be paid differently. "
             "What was submitted stays as it is; a supplement can price the month again."
         )
     return told

@@ -11,10 +11,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.dates import date_words
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
 from accounts.selectors import today_of
-from travel.mileage.claims import day_words
 from travel.mileage.forms import MileageRateForm, MileageSettingsForm, TeacherHomeForm
 from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome
 from travel.mileage.selectors import home_on, mileage_settings_on, mileage_teachers, rates_of
@@ -38,7 +38,7 @@ WHO_SEES_HOME = "Only you and the coordinator see this. It is never sent out, an
 
 def since_words(first_day: dt.date) -> str:
     """Since when something holds."""
-    return "always so" if first_day == SINCE_EVER else f"from {day_words(first_day)}"
+    return "always so" if first_day == SINCE_EVER else f"from {date_words(first_day)}"
 
 
 def rules_page() -> str:

@@ -73,7 +73,7 @@ class EventSerializer(DataclassSerializer[EventGroup]):
 
 
 class GoneSerializer(serializers.Serializer[Any]):
-    """A saved day that a published calendar says no more. `entry` is its id, dates are both included."""
+    """A saved day that a published calendar no longer lists. `entry` is its id, dates are both included."""
 
     entry = serializers.IntegerField()
     first = DateField()

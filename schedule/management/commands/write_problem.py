@@ -48,4 +48,4 @@ class Command(BaseCommand):
             options["file"].write_text(text + "\n", encoding="utf-8")
         except OSError as error:
             raise CommandError(f"{options['file']} can't be written: {error.strerror}.") from error
-        self.stdout.write(f"The week of {monday} stands in {options['file']}.")
+        self.stdout.write(f"The week of {monday} is in {options['file']}.")

@@ -232,7 +232,7 @@ def _submitted_entries(vouchers: Iterable[Voucher]) -> tuple[Entry, ...]:
 
 
 def month_corrected(vouchers: Iterable[Voucher], found: MonthTrips) -> bool:
-    """Whether a trip of a submitted month is otherwise now; one that can't be worked out any more is."""
+    """Whether a trip of a submitted month is different now; one that can't be worked out anymore is."""
     try:
         return bool(supplement_entries(_submitted_entries(vouchers), found.entries()))
     except MileageError:

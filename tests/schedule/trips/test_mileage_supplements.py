@@ -55,7 +55,7 @@ def test_what_a_corrected_rate_would_change_is_shown_and_claimed_only_when_asked
     """12.4 miles at 80 cents are $9.92, at 72.5 cents $8.99: 93 cents more for each of two trips."""
     found = view(dearer).repricing
     assert found is not None
-    assert (found.trips, found.difference, found.in_all) == (2, Decimal("1.86"), "$1.86 more in all")
+    assert (found.trips, found.difference, found.in_all) == (2, Decimal("1.86"), "$1.86 more in total")
     start(dearer, reprice=True)
     assert view(dearer).reprices
     supplement = voucher_view(submit(dearer))
@@ -110,9 +110,9 @@ def test_the_page_shows_the_difference_first_and_takes_the_supplement_back(deare
     client = signed_in(dearer.teacher)
     month = {"month": "2026-09"}
     page = client.get("/mileage/", month).content.decode()
-    assert "2 trips would be paid otherwise: $1.86 more in all" in page
+    assert "2 trips would be paid differently: $1.86 more in total" in page
     read = signed_in(dearer.coordinator).get("/mileage/", {**month, "teacher": str(dearer.teacher.pk)})
-    assert "$1.86 more in all" in read.content.decode()
+    assert "$1.86 more in total" in read.content.decode()
     assert "Start a supplement" not in read.content.decode()
     opened = client.post("/mileage/months/2026-09/supplement/", {"reprice": "yes"}, follow=True)
     assert "It prices every trip of the month again." in opened.content.decode()

@@ -396,4 +396,4 @@ def test_what_was_submitted_is_told_apart_and_what_is_lost_is_said() -> None:
     told = changes_in_words(before, {1: trip_claim("9.92", submitted=True), 2: trip_claim(None)})
     assert len(told) == 2
     assert told[0].startswith("October 2026, 1 trip: $4.00 now, $0.00 then. 1 of them can't be worked out then")
-    assert told[1].startswith("1 trip of submitted months would be paid otherwise. What was submitted stays")
+    assert told[1].startswith("1 trip of submitted months would be paid differently. What was submitted stays")

@@ -20,7 +20,7 @@ class OwnDriveTimeQuerySet(ScopedQuerySet["OwnDriveTime"]):
 
 
 class OwnDriveTime(DistrictRow):
-    """Minutes at the wheel from one building's car park to the other's, as the teacher knows them."""
+    """Minutes at the wheel from one building's parking lot to the other's, as the teacher knows them."""
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="own_drive_times")
     origin = models.ForeignKey(Building, on_delete=models.CASCADE, related_name="+")
