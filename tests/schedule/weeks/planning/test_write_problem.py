@@ -53,5 +53,5 @@ def test_what_is_missing_or_cant_be_written_is_said(cast: Cast, tmp_path: Path) 
     make_ground(cast)
     with pytest.raises(CommandError, match="can't be written"):
         written(cast, tmp_path / "none" / "week.json")
-    with pytest.raises(CommandError, match="sign-in name of no teacher"):
+    with pytest.raises(CommandError, match="isn't the sign-in name"):
         call_command("write_problem", tmp_path / "week.json", teacher="nobody")
