@@ -172,6 +172,10 @@ def _barred_favor(problem: Problem, rows: Sequence[tuple[str, Barred]], words: M
     return Favor(first.reason_code, what, first.ask, first.place, first.day, first.at, opened)
 
 
+type Slot = tuple[str, int, str, str | None]
+"""Day, minute, place and space."""
+
+
 def group_starts(problem: Problem, opened: Sequence[tuple[str, Start]]) -> tuple[tuple[str, Start], ...]:
     """The starts that groups gain: where every member now has the same moment, place and space, one of them newly.
 
@@ -180,38 +184,39 @@ def group_starts(problem: Problem, opened: Sequence[tuple[str, Start]]) -> tuple
     found: list[tuple[str, Start]] = []
     for group in problem.groups:
         own = {_where(start) for start in group.starts}
-        news = {_where(start) for unit, start in opened if unit in group.members and _whole(problem, unit, start)}
-        shared = news - own
-        for member in group.members:
-            mine = [start for unit, start in opened if unit == member]
-            mine += list(problem.starts_of(member))
-            shared &= {_where(start) for start in mine if _whole(problem, member, start)}
+        news = {member: [start for unit, start in opened if unit == member] for member in group.members}
+        shared = set[Slot]().union(*(_slots(problem, member, starts) for member, starts in news.items())) - own
+        for member, starts in news.items():
+            shared &= _slots(problem, member, [*starts, *problem.starts_of(member)])
         found += [(group.id, Start(*where)) for where in sorted(shared, key=str)]
     return tuple(found)
 
 
-def _where(start: Start) -> tuple[str, int, str, str | None]:
+def _slots(problem: Problem, unit: str, starts: Sequence[Start]) -> set[Slot]:
+    """Moment, place and space of those starts at which a unit has its own length."""
+    return {_where(start) for start in starts if start.minutes in {None, problem.unit(unit).minutes}}
+
+
+def _where(start: Start) -> Slot:
     return start.day, start.at, start.place, start.space
-
-
-def _whole(problem: Problem, unit: str, start: Start) -> bool:
-    return start.minutes in {None, problem.unit(unit).minutes}
 
 
 def _class_favors(problem: Problem, classes: Sequence[MovableClass]) -> list[Favor]:
     found: list[Favor] = []
-    pinned = {(pin.unit, pin.day) for pin in problem.pins}
     for one in classes:
-        mine: list[Service | Group] = [
-            unit for unit in problem.services if unit.id in one.services and unit.sessions
-        ]
-        mine += [group for group in problem.groups if set(group.members) <= set(one.services)]
+        mine = _units_of(problem, one)
+        ids = {unit.id for unit in mine}
         held = {start.day for unit in mine for start in unit.starts}
-        for origin in sorted(held, key=problem.day_index):
-            if any((unit.id, origin) in pinned for unit in mine):
-                continue
+        stays = {pin.day for pin in problem.pins if pin.unit in ids}
+        for origin in sorted(held - stays, key=problem.day_index):
             found.extend(_class_moved(problem, one, mine, origin, to) for to in one.days if to not in held)
     return found
+
+
+def _units_of(problem: Problem, one: MovableClass) -> list[Service | Group]:
+    """What is held of a class: its services that owe sessions, and groups of its services alone."""
+    services = [unit for unit in problem.services if unit.id in one.services and unit.sessions]
+    return [*services, *(group for group in problem.groups if set(group.members) <= set(one.services))]
 
 
 def _class_moved(

@@ -206,7 +206,7 @@ class FavorSearch:
 
     def solve_one(self, favor: Favor) -> None:
         """Grant one favor and plan the whole week again."""
-        if self.base is None or favor in self.tried or self._closed(favor) or self.solved >= self.most_solved:
+        if self.base is None or not self._may_try(favor):
             return
         problem = granted(self.problem, favor)
         start = self.weeks[favor].plan if self.helps(favor) else self.base.plan
@@ -218,10 +218,13 @@ class FavorSearch:
         if week is None:  # The favor leaves no week at all: a meeting moved to where it clashes.
             return
         self.know(favor, week)
-        if week.proved and not self.helps(favor) and favor.only_adds and self.base is not None:
+        if week.proved and not self.helps(favor) and favor.only_adds:
             self.know_proved(week)
         self._without(favor)
         self.said()
+
+    def _may_try(self, favor: Favor) -> bool:
+        return favor not in self.tried and not self._closed(favor) and self.solved < self.most_solved
 
     def _closed(self, favor: Favor) -> bool:
         """Whether a week with it is as good as the best week with it and others: then that is its best, proved."""
@@ -257,7 +260,7 @@ class FavorSearch:
 
     def solve_bundle(self, bundle: Sequence[Favor]) -> list[Favor]:
         """Grant favors all at once. Those that the best week then uses; all are dismissed if it gives nothing."""
-        open_ones = [one for one in bundle if one not in self.tried and one not in self.dismissed]
+        open_ones = [one for one in self._untried(bundle) if one not in self.dismissed]
         if self.base is None or not open_ones or self.solved >= self.most_solved:
             return []
         if len(open_ones) == 1:
@@ -267,10 +270,17 @@ class FavorSearch:
         if week is None:
             return []
         self.solved += 1
+        return self._used(week, open_ones)
+
+    def _untried(self, bundle: Sequence[Favor]) -> list[Favor]:
+        return [one for one in bundle if one not in self.tried]
+
+    def _used(self, week: JudgedWeek, open_ones: list[Favor]) -> list[Favor]:
+        """The favors that a week of all of them uses, once it is known what that week says of each."""
         if week.proved:
             self.bounds.update(dict.fromkeys(open_ones, self.rank(week.figures)))
         self.know_base(self.judged(self.problem, week.plan))
-        if self.rank(week.figures) >= self.rank(self.base.figures):
+        if self.base is not None and self.rank(week.figures) >= self.rank(self.base.figures):
             if week.proved:
                 self.dismissed.update(open_ones)
                 self.know_proved(week)
@@ -287,7 +297,7 @@ class FavorSearch:
     def solve_helpful(self, order: Sequence[Favor], *, small: bool) -> None:
         """Those that are known to help, one by one; where there are several, first what they give together."""
         helpful = _best_of_kinds([one for one in order if self.helps(one)])
-        for bundle in [[one for one in order if _bundled(one)]] if small else _bundles(order):
+        for bundle in [_all_bundled(order)] if small else _bundles(order):
             if small or sum(one in bundle for one in helpful) > 1:
                 self.solve_bundle(bundle)
         for favor in helpful:
@@ -298,29 +308,30 @@ class FavorSearch:
 
         Those of one place at a time; if the problem is ``small``, first all of them.
         """
-        waiting = ([[one for one in order if _bundled(one)]] if small else []) + _bundles(order)
+        waiting = ([_all_bundled(order)] if small else []) + _bundles(order)
         while waiting and self.left() > 0 and self.solved < self.most_solved:
             bundle = waiting.pop(0)
             used = self.solve_bundle(bundle)
             for favor in used:
                 self.solve_one(favor)
-            if used and not all(one in self.tried for one in used):
+            if self._untried(used):
                 break
             if used:
-                waiting.append([one for one in bundle if one not in self.tried])
+                waiting.append(self._untried(bundle))
 
     def solve_excused(self, order: Sequence[Favor]) -> None:
         """Being excused from a meeting. Where that gives nothing, proved, moving the meeting doesn't either."""
         meetings = [one for one in order if not _bundled(one)]
         short = drives_are_short_cuts(build_model(self.problem))
-        for favor in meetings:
-            if favor.code != EXCUSED:
-                continue
+        for favor in [one for one in meetings if one.code == EXCUSED]:
             self.solve_one(favor)
-            week = self.weeks.get(favor)
-            nothing = favor in self.tried and week is not None and week.proved and not self.helps(favor)
-            if short and nothing:
-                self.dismissed.update(one for one in meetings if one is not favor and _same_meeting(one, favor))
+            if short and self._gives_nothing(favor):
+                self.dismissed.update(_others_of_meeting(meetings, favor))
+
+    def _gives_nothing(self, favor: Favor) -> bool:
+        """Whether a favor was tried and is proved not to help."""
+        week = self.weeks.get(favor)
+        return favor in self.tried and week is not None and week.proved and not self.helps(favor)
 
     def solve_moved(self, order: Sequence[Favor]) -> None:
         """Meetings on other days, one by one."""
@@ -374,5 +385,14 @@ def _bundled(favor: Favor) -> bool:
     return favor.code not in {EXCUSED, MEETING_MOVED}
 
 
-def _same_meeting(one: Favor, other: Favor) -> bool:
-    return (one.place, one.at, one.days[0].id) == (other.place, other.at, other.days[0].id)
+def _all_bundled(order: Sequence[Favor]) -> list[Favor]:
+    return [one for one in order if _bundled(one)]
+
+
+def _others_of_meeting(meetings: Sequence[Favor], favor: Favor) -> list[Favor]:
+    """The other favors about the meeting that a favor is about."""
+    return [one for one in meetings if one is not favor and _meeting_of(one) == _meeting_of(favor)]
+
+
+def _meeting_of(favor: Favor) -> tuple[str, int, str]:
+    return favor.place, favor.at, favor.days[0].id

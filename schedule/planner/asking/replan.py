@@ -94,17 +94,19 @@ def _known(model: Model, route: Route) -> KnownDay:
     return day.day.id, tuple((n.unit or "", n.start, n.end, model.place_ids[n.place]) for n in sessions)
 
 
+def _sessions_of(day: DayModel) -> dict[tuple[str, int, int, str], int]:
+    """The numbers of a day's nodes by what is known of a session: unit, start, end and place."""
+    return {
+        (node.unit, node.start, node.end, day.model.place_ids[node.place]): number
+        for number, node in enumerate(day.nodes)
+        if node.unit is not None
+    }
+
+
 def _ported(model: Model, known_days: Iterable[KnownDay]) -> list[Route]:
     """Known days as routes of this model, those that it allows, each timed again."""
     days = {day.day.id: day for day in model.days}
-    numbers = {
-        day.day.id: {
-            (node.unit or "", node.start, node.end, model.place_ids[node.place]): number
-            for number, node in enumerate(day.nodes)
-            if node.unit is not None
-        }
-        for day in model.days
-    }
+    numbers = {day.day.id: _sessions_of(day) for day in model.days}
     found: list[Route] = []
     for day_id, keys in known_days:
         if day_id not in days or any(key not in numbers[day_id] for key in keys):

@@ -5,7 +5,8 @@ from itertools import combinations
 
 import pytest
 
-from schedule.planner.asking.clash import Clash, Rule, clash_of, focused, rules_about
+from schedule.planner.asking.clash import Clash, clash_of, focused
+from schedule.planner.asking.rules import Rule, rules_about
 from schedule.planner.problem import Barred, Block, Day, Lunch, Pin, Problem
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures
