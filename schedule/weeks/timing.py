@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from schedule.planner.check import preparation_minutes, wishes_missed
+from schedule.planner.counting import preparation_minutes, wishes_missed
 from schedule.planner.problem import Day, Lunch, Problem, Session
 from schedule.planner.result import DayPlan, Item, ItemKind, Itinerary
 
