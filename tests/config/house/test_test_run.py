@@ -1,5 +1,6 @@
 """The test run itself: tables that are copied, and which tests a kind of run takes."""
 
+import gc
 import re
 import sqlite3
 import tomllib
@@ -24,6 +25,12 @@ def test_tests_have_the_tables_that_migrations_make(db: None, tables: Path) -> N
         cursor.execute(TABLES)
         assert [tuple(row) for row in cursor.fetchall()] == kept
     assert {"accounts_district", "jobs_job", "django_session"} <= {name for _, name, _ in kept}
+
+
+def test_garbage_is_collected_while_tests_run() -> None:
+    """Only what was there before the first of them is left out."""
+    assert gc.isenabled()
+    assert gc.get_freeze_count() > 0
 
 
 def test_a_changed_migration_asks_for_new_tables(tmp_path: Path) -> None:
