@@ -13,7 +13,6 @@ from accounts.models import District, Person
 from accounts.selectors import teachers_of
 from accounts.services import NOT_THERE
 from travel.mileage.claims import (
-    STANDARD_RATES,
     ClaimLine,
     Distance,
     DrivenLeg,
@@ -21,15 +20,13 @@ from travel.mileage.claims import (
     HomeBase,
     HomeLegs,
     MileageBook,
-    MileageError,
     MileageTerms,
-    Rate,
     Rounding,
     claim_line,
-    latest_begun,
 )
 from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import Point, RoadError

@@ -13,9 +13,9 @@ from django.db import models, transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change, record_remove
-from travel.mileage.claims import STANDARD_RATES
 from travel.mileage.foreseen import changes_in_words
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.rates import STANDARD_RATES
 from travel.mileage.selectors import trip_claims
 
 RULES = "mileage.rules"

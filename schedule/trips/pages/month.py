@@ -33,9 +33,9 @@ from schedule.trips.selectors.month import (
     voucher_view,
 )
 from schedule.weeks.pages.request import number_in
-from travel.mileage.claims import MileageError
 from travel.mileage.forms import TripAddForm, TripForm
 from travel.mileage.models import Trip
+from travel.mileage.rates import MileageError
 from travel.mileage.selectors import mileage_teacher, mileage_teachers, voucher_get
 
 CHANGE = "week.change"

@@ -51,7 +51,6 @@ NO_DATABASE = {
     "schedule/imports/rows/plans.py": {"run.save": "calls the service that a table names"},
     "schedule/imports/rows/schools.py": {"run.save": "calls the service that a table names"},
     "schedule/reports/selectors/places.py": {"self.students.add": "a set of students who are counted"},
-    "travel/mileage/pages.py": {"self.save": "a page's own, which calls its service"},
     "schedule/trips/files.py": {"book.save": "a workbook, into bytes"},
 }
 

@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from travel.mileage.claims import (
-    STANDARD_RATES,
     Distance,
     DrivenLeg,
     Entry,
@@ -17,18 +16,16 @@ from travel.mileage.claims import (
     HomeLegs,
     LegEnd,
     MileageBook,
-    MileageError,
     MileageRules,
     MileageTerms,
-    Rate,
     Rounding,
     claim_line,
     entry_of,
-    rate_on,
     rules_in_words,
     supplement_entries,
 )
 from travel.mileage.foreseen import TripClaim, changes_in_words
+from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, rate_on
 
 DAY = dt.date(2026, 10, 6)
 

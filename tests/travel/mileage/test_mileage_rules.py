@@ -8,20 +8,17 @@ from itertools import pairwise
 import pytest
 
 from travel.mileage.claims import (
-    STANDARD_RATES,
     DrivenLeg,
     Entry,
     HomeLegs,
     MileageBook,
-    MileageError,
     MileageRules,
     MileageTerms,
-    Rate,
     claim_line,
     entry_of,
-    rate_on,
     supplement_entries,
 )
+from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, rate_on
 
 DAY = dt.date(2026, 10, 6)
 
