@@ -73,7 +73,7 @@ class Sums:
 
     @property
     def total(self) -> Decimal:
-        """Dollars in all."""
+        """Dollars in total."""
         return self.amount + self.parking_and_tolls
 
 
@@ -92,7 +92,7 @@ class VoucherRow:
 
 @dataclass(frozen=True, slots=True)
 class Repricing:
-    """Trips of a submitted month that would be priced otherwise today, and by how many dollars in all.
+    """Trips of a submitted month that would be priced differently today, and by how many dollars in total.
 
     `difference` is above 0 where more would be paid than was claimed.
     """
@@ -104,8 +104,8 @@ class Repricing:
     def in_all(self) -> str:
         """The difference in words."""
         if not self.difference:
-            return "as much in all"
-        return f"${abs(self.difference)} {'more' if self.difference > 0 else 'less'} in all"
+            return "the same in total"
+        return f"${abs(self.difference)} {'more' if self.difference > 0 else 'less'} in total"
 
 
 @dataclass(frozen=True, slots=True)

@@ -189,7 +189,7 @@ def test_published_rates_that_are_copied_end_with_their_year(driven: Cast) -> No
     """Each IRS notice is about one year, so 2027 isn't paid at 2026's rate."""
     mileage_rates_copy(actor=driven.coordinator)
     assert MileageRate.objects.get(first_day=dt.date(2026, 1, 1)).last_day == dt.date(2026, 12, 31)
-    with pytest.raises(ValidationError, match="lies before the first"):
+    with pytest.raises(ValidationError, match="is before the first"):
         MileageRate(
             district=driven.district, first_day=TUESDAY, last_day=date(0), dollars=Decimal("0.7")
         ).full_clean()
