@@ -107,7 +107,7 @@ def test_marking_periods_and_turns_of_the_rotation_are_the_calendars() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [("2 x 20 min per cycle", "turns"), ("20 min quarterly", "marking periods")]
+    ("text", "words"), [("2 x 20 min per cycle", "rotation"), ("20 min quarterly", "marking periods")]
 )
 def test_a_calendar_without_periods_says_which(text: str, words: str) -> None:
     """The remedy is another for each."""

@@ -172,7 +172,7 @@ def prepare(module: str, tests: Sequence[str]) -> Trial:
 
     code, _, said, _ = _forked(work)
     if code != 0:
-        raise TestsFailed(f"The tests of {module} don't pass as it stands:\n{said}")
+        raise TestsFailed(f"The tests of {module} don't pass as it stands:\n{said.split(mark)[0]}")
     _load(json.loads(said.rsplit(mark, 1)[1]))
     gc.freeze()  # what every fork shares is no garbage of theirs
     code, _, said, cost = _forked(lambda: _run_tests(tests))
