@@ -69,7 +69,9 @@ type Labels = dict[int, tuple[str, ...]]
 class Weeks:
     """Weeks of building 1 from MONDAY on, by number; the one after the last is the week at hand."""
 
-    def __init__(self, labels: Labels, *, by_week: bool = False, closed: dict[int, tuple[int, ...]] | None = None):
+    def __init__(
+        self, labels: Labels, *, by_week: bool = False, closed: dict[int, tuple[int, ...]] | None = None
+    ) -> None:
         self.labels, self.by_week, self.closed = labels, by_week, closed or {}
 
     def facts(self, building: int, date: dt.date) -> DayFacts:
