@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from travel.mileage.claims import Entry
+from travel.mileage.entries import Entry
 from travel.mileage.models import Trip
 
 PROPOSED = "proposed"

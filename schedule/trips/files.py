@@ -14,7 +14,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
 from schedule.trips.data import Sums, VoucherView
-from travel.mileage.claims import Entry
+from travel.mileage.entries import Entry
 
 HEADERS = (
     "Date",

@@ -29,7 +29,8 @@ from schedule.trips.selectors.month import (
 )
 from schedule.trips.selectors.proposals import trip_key
 from travel.drives.selectors import drive_table
-from travel.mileage.claims import ZERO, Entry
+from travel.mileage.claims import ZERO
+from travel.mileage.entries import Entry
 from travel.mileage.models import Trip, Voucher, VoucherLine
 from travel.mileage.rates import MileageError
 from travel.mileage.selectors import home_miles, mileage_teachers

@@ -26,7 +26,7 @@ def changes_in_words(before: Trips, after: Trips) -> list[str]:
     changed = {key for key, one in after.items() if before[key].dollars != one.dollars}
     open_ones = {key for key in changed if not after[key].submitted}
     told = [
-        _month(month, [(before[key], after[key]) for key in sorted(open_ones) if after[key].month == month])
+        _month(month, [(before[key], after[key]) for key in open_ones if after[key].month == month])
         for month in sorted({after[key].month for key in open_ones})
     ]
     if len(changed) > len(open_ones):

@@ -26,7 +26,7 @@ READINGS = "Give both readings of the odometer, the second no smaller than the f
 class MileageSettings(DistrictRow):
     """Which miles a district pays from a day on, until its next rules begin.
 
-    Before the first row the usual rules count (travel.mileage.claims.MileageRules).
+    Before the first row the usual rules count (travel.mileage.rules.MileageRules).
     """
 
     class HomeLegs(models.TextChoices):

@@ -1,6 +1,6 @@
-"""What a mile is paid on a day: the published rates, and which of several that begin one after the other holds.
+"""Dollars a mile: the published rates, a district's own, and what holds from a day on.
 
-Pure. Dollars are `Decimal`: the published rates hold half-cents.
+Pure. Money is `Decimal`, never floating point: the published rates hold half-cents.
 """
 
 from collections.abc import Iterable, Sequence
@@ -49,6 +49,7 @@ STANDARD_RATES: tuple[Rate, ...] = (
     _rate(2025, 1, "0.70"),
     _rate(2026, 1, "0.725", "IRS Notice 2026-10"),
 )
+
 """United States standard business rates; a district may pay others."""
 
 

@@ -12,21 +12,12 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.selectors import teachers_of
 from accounts.services import NOT_THERE
-from travel.mileage.claims import (
-    ClaimLine,
-    Distance,
-    DrivenLeg,
-    Entry,
-    HomeBase,
-    HomeLegs,
-    MileageBook,
-    MileageTerms,
-    Rounding,
-    claim_line,
-)
+from travel.mileage.claims import ClaimLine, DrivenLeg, claim_line
+from travel.mileage.entries import Entry
 from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
+from travel.mileage.rules import Distance, HomeBase, HomeLegs, MileageBook, MileageTerms, Rounding
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import Point, RoadError

@@ -24,7 +24,7 @@ from schedule.trips.api.shared import CHANGE, ExactSerializer, TeacherQuery, ask
 from schedule.trips.data import MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.files import voucher_file, voucher_file_name
 from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find, voucher_view
-from travel.mileage.claims import Entry
+from travel.mileage.entries import Entry
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.selectors import voucher_get
 

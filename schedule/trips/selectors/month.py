@@ -11,7 +11,7 @@ from accounts.fields import month_read
 from accounts.models import Person
 from schedule.trips.data import PROPOSED, MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.selectors.proposals import Proposals, proposed_trips
-from travel.mileage.claims import Entry, entry_of, supplement_entries
+from travel.mileage.entries import Entry, entry_of, supplement_entries
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.rates import MileageError
 from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven

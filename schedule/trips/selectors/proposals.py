@@ -16,8 +16,8 @@ from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import part_of, shapes_of
 from travel.drives.models import DriveLog
 from travel.drives.selectors import drive_table
-from travel.mileage.claims import HomeLegs
 from travel.mileage.models import Trip
+from travel.mileage.rules import HomeLegs
 from travel.mileage.selectors import Claims, home_miles
 from travel.places.models import Building
 

@@ -21,8 +21,10 @@ from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
 from travel.drives.models import DriveLog, OwnDriveTime
-from travel.mileage.claims import DrivenLeg, MileageRules, claim_line, entry_of
+from travel.mileage.claims import DrivenLeg, claim_line
+from travel.mileage.entries import entry_of
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
+from travel.mileage.rules import MileageRules
 from travel.mileage.selectors import mileage_teacher
 from travel.mileage.services import (
     mileage_rate_delete,

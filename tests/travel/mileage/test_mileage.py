@@ -3,15 +3,18 @@
 import datetime as dt
 from dataclasses import replace
 from decimal import Decimal
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from travel.mileage.claims import (
+from travel.mileage.claims import DrivenLeg, claim_line
+from travel.mileage.entries import Entry, entry_of, supplement_entries
+from travel.mileage.foreseen import TripClaim, changes_in_words
+from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, rate_on
+from travel.mileage.rules import (
     Distance,
-    DrivenLeg,
-    Entry,
     HomeBase,
     HomeLegs,
     LegEnd,
@@ -19,13 +22,8 @@ from travel.mileage.claims import (
     MileageRules,
     MileageTerms,
     Rounding,
-    claim_line,
-    entry_of,
     rules_in_words,
-    supplement_entries,
 )
-from travel.mileage.foreseen import TripClaim, changes_in_words
-from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, rate_on
 
 DAY = dt.date(2026, 10, 6)
 
@@ -242,10 +240,10 @@ def test_a_dollar_of_parking_claims_a_dollar_whatever_the_rules_have_become() ->
     [before] = entries([("A", Decimal("12.4"))])
     dearer = replace(before, rate=Decimal("0.80"), amount=Decimal("9.92"), rule="another rule", origin="New Name")
     assert supplement_entries([before], [dearer]) == ()
-    more = replace(dearer, parking_and_tolls=before.parking_and_tolls + 1)
-    back, again = supplement_entries([before], [more])
+    fewer = replace(dearer, miles=Decimal(3), rate_source="a board")
+    back, again = supplement_entries([before], [replace(fewer, parking_and_tolls=before.parking_and_tolls + 1)])
     assert back == before.taken_back()
-    assert (again.amount, again.rate, again.rule) == (before.amount, before.rate, before.rule)
+    assert again == replace(before, origin="New Name", parking_and_tolls=before.parking_and_tolls + 1)
     assert back.total + again.total == 1
 
 
@@ -264,7 +262,7 @@ def test_a_month_that_is_priced_again_claims_every_line_that_differs() -> None:
     dearer = [replace(one, rate=Decimal("0.80"), amount=one.miles * Decimal("0.80")) for one in before]
     found = supplement_entries(before, [dearer[0], before[1]], reprice=True)
     assert [one.amount for one in found] == [Decimal("-8.99"), Decimal("9.92")]
-    renamed = [replace(one, destination="New Name") for one in before]
+    renamed = [replace(one, destination="New Name", rule="said otherwise", rate_source="a board") for one in before]
     assert supplement_entries(before, renamed, reprice=True) == ()
 
 
@@ -291,6 +289,8 @@ def test_each_day_has_the_rules_that_had_begun_by_then() -> None:
     )  # fmt: skip
     assert (first.home_legs, first.distance, first.rounding) == (HomeLegs.NEVER, Distance.DRIVEN, Rounding.DOWN)
     assert [BOOK.on(dt.date(2026, 10, day)).commute_miles for day in (11, 12)] == [Decimal(6), Decimal(9)]
+    own = replace(BOOK, rates=STANDARD_RATES[-1:])
+    assert own.on(dt.date(2026, 10, 5)).rates == STANDARD_RATES[-1:]
 
 
 def test_home_to_any_regular_place_is_commuting() -> None:
@@ -342,6 +342,9 @@ def test_a_year_whose_rate_is_not_known_is_not_paid_at_last_years() -> None:
     assert rate_on(dt.date(2026, 12, 31), STANDARD_RATES).dollars == Decimal("0.725")
     with pytest.raises(MileageError, match=r"January 1, 2027\. Add the rate"):
         rate_on(dt.date(2027, 1, 1), STANDARD_RATES)
+    days = [(rate.first_day, rate.last_day) for rate in STANDARD_RATES]
+    assert days[-1][1] == dt.date(2026, 12, 31)
+    assert all(end == begin - dt.timedelta(days=1) for (_, end), (begin, _) in pairwise(days)), "no gap, no overlap"
     own = (*STANDARD_RATES, Rate(dt.date(2027, 1, 1), Decimal("0.70")))
     assert rate_on(dt.date(2029, 5, 5), own).dollars == Decimal("0.70")
 
@@ -354,6 +357,8 @@ def test_a_month_in_which_the_rules_change_says_both_and_since_when() -> None:
         f"From October 6, 2026: {rules_in_words(BOOK.on(dt.date(2026, 10, 6)))}"
     )
     assert BOOK.in_words(dt.date(2026, 9, 1), dt.date(2026, 9, 30)) == rules_in_words(BOOK.on(dt.date(2026, 9, 15)))
+    until = BOOK.in_words(dt.date(2026, 10, 1), dt.date(2026, 10, 6))
+    assert until == october, "the last day counts"
     assert BOOK.in_words(dt.date(2026, 10, 6), dt.date(2026, 10, 31)) == rules_in_words(
         BOOK.on(dt.date(2026, 10, 6))
     )

@@ -7,18 +7,10 @@ from itertools import pairwise
 
 import pytest
 
-from travel.mileage.claims import (
-    DrivenLeg,
-    Entry,
-    HomeLegs,
-    MileageBook,
-    MileageRules,
-    MileageTerms,
-    claim_line,
-    entry_of,
-    supplement_entries,
-)
+from travel.mileage.claims import DrivenLeg, claim_line
+from travel.mileage.entries import Entry, entry_of, supplement_entries
 from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, rate_on
+from travel.mileage.rules import HomeLegs, MileageBook, MileageRules, MileageTerms
 
 DAY = dt.date(2026, 10, 6)
 
