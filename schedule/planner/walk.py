@@ -46,8 +46,8 @@ class TooMuchError(ValueError):
 
 
 @dataclass(slots=True)
-class Walk:
-    """The walk through one week: what is known so far, and the lines that tell of it."""
+class WeekTour:
+    """The tour of one week: what is known so far, and the lines that tell of it."""
 
     model: Model
     pool: dict[Key, Route] = field(default_factory=dict)
@@ -304,7 +304,7 @@ def walk(problem: Problem) -> Iterator[str]:
     """The lines of the walk. Raises ``TooMuchError`` where the week asks for more than it can show."""
     model = build_model(problem)
     require_tiny(problem, model)
-    return Walk(model).lines()
+    return WeekTour(model).lines()
 
 
 def main(arguments: Sequence[str], say: Callable[[str], object] = print) -> int:
