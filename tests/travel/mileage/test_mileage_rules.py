@@ -47,6 +47,16 @@ def test_a_change_of_rules_within_a_month_is_told(day: int, told: bool) -> None:
     assert words.count("From ") == (2 if told else 0)
 
 
+def test_changes_are_told_in_the_order_of_their_days() -> None:
+    """Ten of them, entered last first: each other day the first and last legs are paid."""
+    paid = (HomeLegs.NEVER, HomeLegs.OTHER_PLACES)
+    days = [dt.date(2026, 10, day) for day in range(2, 12)]
+    terms = [MileageTerms(day, home_legs=paid[place % 2]) for place, day in enumerate(days, start=1)]
+    words = MileageBook(tuple(reversed(terms))).in_words(dt.date(2026, 10, 1), dt.date(2026, 10, 31))
+    places = [words.index(f"From October {day.day}, 2026") for day in days]
+    assert places == sorted(places)
+
+
 def test_a_trip_of_the_same_distances_keeps_all_that_was_claimed() -> None:
     """Miles, rate, where the rate is from, amount and rule; the note is today's."""
     was = entry(miles=Decimal(5), rate=Decimal("0.5"), rate_source="own", amount=Decimal("2.50"), rule="as it was")
