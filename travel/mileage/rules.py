@@ -104,11 +104,14 @@ class MileageBook:
         home = latest_begun(self.homes, day)
         return LegEnd.REGULAR if home is not None and place in home.regular_places else LegEnd.OTHER
 
+    def _changes(self, first: date, last: date) -> list[date]:
+        """The first day, and those after it up to the last from which something is otherwise."""
+        days = [first, *(one.first_day for one in self.terms), *(one.first_day for one in self.homes)]
+        return sorted({max(day, first) for day in days if day <= last})
+
     def in_words(self, first: date, last: date) -> str:
         """The rules between two days as sentences for a voucher; each change is said with its day."""
-        days = [first, *(one.first_day for one in self.terms), *(one.first_day for one in self.homes)]
-        begin = sorted({max(day, first) for day in days if day <= last})
-        spans = [(day, rules_in_words(self.on(day))) for day in begin]
+        spans = [(day, rules_in_words(self.on(day))) for day in self._changes(first, last)]
         told = [one for place, one in enumerate(spans) if not place or one[1] != spans[place - 1][1]]
         if len(told) == 1:
             return told[0][1]
