@@ -12,11 +12,13 @@ arrays, and releases the interpreter lock, so that a web page stays quick while 
 arguments and not kept in objects, because Numba compiles functions over arrays and named tuples and little else.
 """
 
+import hashlib
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any, NamedTuple, cast
 
 import numpy as np
-from numba import njit
+from numba import config, njit
 from numpy.typing import NDArray
 
 type Ints = NDArray[np.int64]
@@ -166,14 +168,27 @@ class Walk(NamedTuple):
     complete: bool
 
 
+def sources_key(folder: Path) -> str:
+    """A name for the sources of a folder as they are; another one after any change in any of them."""
+    told = hashlib.sha256()
+    for file in sorted(folder.glob("*.py")):
+        told.update(file.read_bytes())
+    return told.hexdigest()[:16]
+
+
+HERE = Path(__file__).resolve().parent
+# Numba looks at the file of the compiled function alone, and a function holds the code of those that it calls:
+# after a change in this file it would go on with what `walks` held before. So each state has a cache of its own.
+_kept = Path(getattr(config, "CACHE_DIR", "") or HERE / "__pycache__")
+setattr(config, "CACHE_DIR", str(_kept / sources_key(HERE)))  # noqa: B010  # numba declares no such name
+
+
 def compiled[F: Callable[..., Any]](function: F) -> F:
     """Compile with numba, cached on disk, without the interpreter lock.
 
-    Two traps. A call between compiled functions hands over every array of a named tuple, in pointers, sizes and
-    strides: that is fine once a label, but once an arc it made a walk a third slower, so what is called there
-    takes plain numbers or is small enough to be put in its place by the compiler. And the cache is looked up by
-    the file of the function alone: after a change in this file, delete the ``.nbi`` and ``.nbc`` files of those
-    that call it.
+    A trap: a call between compiled functions hands over every array of a named tuple, in pointers, sizes and
+    strides. That is fine once a label, but once an arc it made a walk a third slower, so what is called there
+    takes plain numbers or is small enough to be put in its place by the compiler.
     """
     return cast("F", njit(cache=True, nogil=True)(function))
 
