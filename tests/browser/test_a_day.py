@@ -32,7 +32,7 @@ def page(chromium: Browser, day_site: Site) -> Iterator[Page]:
     context.close()
 
 
-def test_a_day_from_the_car_park(page: Page) -> None:
+def test_a_day_from_the_parking_lot(page: Page) -> None:
     """From signing in to the log, each tap back at its drive; the button is big enough for a cold thumb."""
     page.get_by_role("main").get_by_role("link", name="Today").click()
     expect(page.get_by_text("Tap only when parked.")).to_be_visible()
