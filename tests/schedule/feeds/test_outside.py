@@ -18,6 +18,7 @@ import pytest
 import recurring_ical_events
 import vobject
 from django.conf import settings
+from filelock import FileLock
 from ical.calendar_stream import IcsCalendarStream
 from icalendar import Calendar, Event
 
@@ -148,17 +149,18 @@ def by_vobject(body: bytes) -> list[Read]:
 
 
 def ical_js_place() -> Path:
-    """Where ical.js lies; fetched from the registry once."""
+    """Where ical.js lies; fetched from the registry once, whichever of several processes comes first."""
     if shutil.which("node") is None or shutil.which("npm") is None:
         leave_out("node and npm (Debian packages nodejs, npm)", "reading feeds with ical.js")
     place = settings.VAR_DIR / f"ical.js-{ICAL_JS}"
     module = place / "node_modules" / "ical.js" / "dist" / "ical.js"
-    if not module.exists():
-        place.mkdir(parents=True, exist_ok=True)
-        command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(place)]
-        done = subprocess.run([*command, f"ical.js@{ICAL_JS}"], capture_output=True, text=True, check=False)
-        if done.returncode != 0:
-            leave_out("the npm registry", "reading feeds with ical.js")
+    place.mkdir(parents=True, exist_ok=True)
+    with FileLock(place / "fetching"):
+        if not module.exists():
+            command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", "--prefix", str(place)]
+            done = subprocess.run([*command, f"ical.js@{ICAL_JS}"], capture_output=True, text=True, check=False)
+            if done.returncode != 0:
+                leave_out("the npm registry", "reading feeds with ical.js")
     return module
 
 
