@@ -122,10 +122,10 @@ def _wanted(
     stored = stored_client_ids(ids.values())
     found = []
     for session, one in pairs:
-        is_stored = ids[session.uid, one.line_id] in stored
-        if is_stored and not one.is_logged:
+        logged_by_it = stored.get(ids[session.uid, one.line_id])
+        if logged_by_it is False:
             raise ApplicationError(TAKEN_BACK, code="taken_back")
-        if is_stored or not one.is_logged:
+        if logged_by_it or not one.is_logged:
             found.append((session, one.line_id))
     return found
 

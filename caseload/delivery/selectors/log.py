@@ -195,9 +195,15 @@ def _change_words(entry: AuditEntry) -> str:
     return f"{what}: {', '.join(parts)}" if parts else ""
 
 
-def stored_client_ids(ids: Iterable[uuid.UUID]) -> set[uuid.UUID]:
-    """Which of these client ids the log holds already. Two queries."""
+def stored_client_ids(ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, bool]:
+    """Which of these client ids the log holds already, and whether that session is logged now. Two queries.
+
+    Both are one read of an id: whoever asks for the session beside it may see it as it was a moment before.
+    """
     wanted = list(ids)
-    first = DeliveryEntry.objects.filter(client_id__in=wanted).values_list("client_id", flat=True)
-    later = DeliveryVersion.objects.filter(client_id__in=wanted).values_list("client_id", flat=True)
-    return {*first, *(one for one in later if one is not None)}
+    now = DeliveryVersion.objects.current()
+    first = now.filter(entry__client_id__in=wanted).values_list("entry__client_id", "delivered_minutes")
+    later = now.filter(entry__versions__client_id__in=wanted).values_list(
+        "entry__versions__client_id", "delivered_minutes"
+    )
+    return {one: minutes is not None for one, minutes in (*first, *later) if one is not None}
