@@ -9,6 +9,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.functional import cached_property
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.dates import date_words
@@ -232,13 +233,15 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
         """Who sees it, and what saving does."""
         return f"{WHO_SEES_HOME} {CORRECTS if 'pk' in self.kwargs else FROM_A_DAY}"
 
+    @cached_property
     def _now(self) -> TeacherHome:
+        """What holds today; asked once a request, by the new row and by what its form begins with."""
         teacher = get_object_or_404(mileage_teachers(self.person), pk=self.kwargs["teacher"])
         return home_on(teacher, today_of(self.person))
 
     def new_row(self) -> TeacherHome:
         """What holds today, to begin from; nothing of it is saved."""
-        now = self._now()
+        now = self._now
         return TeacherHome(
             teacher=now.teacher,
             district=now.district,
@@ -249,7 +252,7 @@ class TeacherHomePage(RecordFormPage[TeacherHome]):
 
     def initial(self) -> dict[str, Any]:
         """From today on, where something was said already."""
-        if "pk" in self.kwargs or (now := self._now()).pk is None:
+        if "pk" in self.kwargs or (now := self._now).pk is None:
             return {}
         return {"first_day": today_of(self.person), "regular_places": list(now.regular_places.all())}
 
