@@ -218,8 +218,10 @@ def _date_require(actor: Person, building: Building, date: dt.date, field: str, 
 
 
 def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: uuid.UUID) -> list[DeliveryEntry]:
-    stored = _stored_by_client_id(items)
+    # In this order: an entry of this very sending that comes between the two looks is found by the second, and not
+    # taken for somebody else's.
     existing = _existing_sessions(items)
+    stored = _stored_by_client_id(items)
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
     found: dict[uuid.UUID, DeliveryEntry] = {}
     new: list[tuple[DeliveryEntry, DeliveryVersion]] = []

@@ -41,6 +41,14 @@ def test_a_session_that_several_log_at_once_is_logged_by_one(prepared: Side) -> 
     assert prepared.rows("SELECT COUNT(*) FROM caseload_deliveryentry WHERE start = '10:00:00'") == [(3,)]
 
 
+@pytest.mark.postgres
+def test_the_same_tap_between_any_two_statements_is_answered_with_the_same_entries(postgres_side: Side) -> None:
+    """PostgreSQL shows each statement what was stored a moment before; SQLite's writers wait for each other."""
+    (answer,) = postgres_side.together(SIDE, "log_between", 1)
+    assert answer.endswith(" times the same")
+    assert int(answer.split()[0]) > 5
+
+
 VERSIONS = "SELECT COUNT(*) FROM caseload_deliveryversion"
 
 
