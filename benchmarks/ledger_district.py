@@ -14,7 +14,7 @@ from accounts.models import District, Person
 from benchmarks.ledger import TASKS, Measured
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
 from schedule.attention.selectors.attention import attention
 from schedule.calendar.models import BellPeriod, BellSchedule, MarkingPeriod, SchoolYear
 from schedule.log.selectors.ledger import student_ledger
@@ -111,9 +111,11 @@ def _caseload(district: District, teacher: Person, number: int, reasons: list[Mi
         for at in range(STUDENTS_EACH)
     )
     plans = Plan.objects.bulk_create(Plan(student=one, start=FIRST, end=LAST) for one in students)
+    services = ContinuingService.objects.bulk_create(ContinuingService(student=one) for one in students)
     lines = ServiceLine.objects.bulk_create(
         ServiceLine(
             plan=plan,
+            service=service,
             provider=teacher,
             statement="3 x 30 min/week",
             times=SESSIONS_A_WEEK,
@@ -123,7 +125,7 @@ def _caseload(district: District, teacher: Person, number: int, reasons: list[Mi
             start=FIRST,
             end=LAST,
         )
-        for plan in plans
+        for plan, service in zip(plans, services, strict=True)
     )
     weeks = WeekPlan.objects.bulk_create(
         WeekPlan(

@@ -4,9 +4,11 @@ from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, Te
 from caseload.delivery.models.rules import LedgerSettings, MissedReason
 from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student, StudentHold
 
 __all__ = [
+    "ContinuingService",
     "DeliveryEntry",
     "DeliveryVersion",
     "LedgerSettings",

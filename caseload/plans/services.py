@@ -140,7 +140,10 @@ def _plan_end_before(*, actor: Person, plan: Plan, start: dt.date) -> None:
 
 def plan_delete(*, actor: Person, row: Plan) -> None:
     """Delete a plan with its service lines. Refused while a planned week or the log needs one of them."""
-    record_remove(actor=actor, row=row, action="plan_delete", permission=PERMISSION)
+    student = row.student
+    with transaction.atomic():
+        record_remove(actor=actor, row=row, action="plan_delete", permission=PERMISSION)
+        _services_without_versions_delete(student)
 
 
 def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
@@ -201,7 +204,15 @@ def statement_read(text: str) -> dict[str, Any]:
 
 def service_line_delete(*, actor: Person, row: ServiceLine) -> None:
     """Delete a service line. Refused while a planned week (also as unplaced) or the delivery log needs it."""
-    record_remove(actor=actor, row=row, action="service_line_delete", permission=PERMISSION)
+    student = row.plan.student
+    with transaction.atomic():
+        record_remove(actor=actor, row=row, action="service_line_delete", permission=PERMISSION)
+        _services_without_versions_delete(student)
+
+
+def _services_without_versions_delete(student: Student) -> None:
+    """What has no terms anymore is no service."""
+    student.services.filter(versions=None).delete()
 
 
 def hold_save(*, actor: Person, row: StudentHold, values: Mapping[str, Any]) -> StudentHold:

@@ -1,6 +1,6 @@
 """Individual plans and the service lines in them."""
 
-from typing import Self
+from typing import Any, Self
 
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from accounts.dates import span_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.models.school_class import SchoolClass
+from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student
 from travel.places.models import Space
 
@@ -86,6 +87,7 @@ class ServiceLine(models.Model):
     """What a plan owes: so often, so long, in this setting, from this date to that (34 CFR 300.320(a)(7)).
 
     The frequency is kept as its parts (see caseload.plans.frequency.Frequency) and as the plan's own `statement`.
+    A line is one version of the terms of a continuing `service`.
     """
 
     class Type(models.TextChoices):
@@ -113,6 +115,9 @@ class ServiceLine(models.Model):
         TOTAL = "total", "in all"
 
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="lines")
+    service = models.ForeignKey(
+        ContinuingService, on_delete=models.CASCADE, blank=True, editable=False, related_name="versions"
+    )
     provider = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="service_lines")
     service_type = models.CharField(max_length=12, choices=Type, default=Type.DIRECT)
     setting = models.CharField(max_length=12, choices=Setting, default=Setting.SMALL_GROUP)
@@ -181,6 +186,12 @@ class ServiceLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.plan.student.code}: {self.statement}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """A line that continues no service begins one."""
+        if getattr(self, "service_id", None) is None:
+            self.service = ContinuingService.objects.create(student=self.plan.student)
+        super().save(*args, **kwargs)
 
     @property
     def student(self) -> Student:

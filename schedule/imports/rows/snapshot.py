@@ -15,7 +15,7 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, QuerySet
 
 from accounts.models import District
-from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import ContinuingService, Plan, SchoolClass, ServiceLine, Student, StudentHold
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -47,6 +47,7 @@ _PATHS: dict[type[Model], str] = {
     ClassMeeting: "school_class__building__district",
     Student: "district",
     Plan: "student__district",
+    ContinuingService: "student__district",
     ServiceLine: "plan__student__district",
     StudentHold: "student__district",
     TeacherRules: "district",
@@ -68,7 +69,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "classes": (SchoolClass,),
     "class-times": (ClassMeeting,),
     "students": (Student,),
-    "plans": (Plan, ServiceLine),
+    "plans": (Plan, ContinuingService, ServiceLine),
     "student-holds": (StudentHold,),
     "teacher-rules": (TeacherRules,),
     "contract-days": (ContractDay,),

@@ -43,6 +43,10 @@ OF_MACHINERY = {
         "CREATE TABLE": "words of a real table's making, turned into its shadow's",
         "ALTER TABLE": "a shadow table's own counter",
     },
+    "caseload/plans/models/plan.py": {
+        "ContinuingService.objects.create": "a line that continues no service begins one, whoever saves it",
+        "super().save": "the line itself, after its service",
+    },
 }
 NO_DATABASE = {
     "accounts/pages.py": {"self.save": "what a page overrides: it calls its service", "self.delete": "likewise"},
