@@ -24,6 +24,7 @@ from accounts.api import (
 )
 from accounts.api_fields import MomentField
 from travel.drives import services
+from travel.drives.learning import differing_words
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.drives.selectors import Clock, DriveTable, drive_table
 from travel.places.models import Building
@@ -136,7 +137,9 @@ class TravelChoicesViewSet(RecordViewSet[TravelChoices]):
 
 @dataclass(frozen=True, slots=True)
 class LegView:
-    """A drive: minutes to plan with, where they come from, and minutes that half and nine of ten don't exceed."""
+    """A drive: minutes to plan with, where they come from, and minutes that half and nine of ten don't exceed.
+
+    `differs`: what logged drives say otherwise than the teacher entered, in words."""
 
     origin: int
     destination: int
@@ -148,6 +151,7 @@ class LegView:
     minutes_90: float
     drives: int
     held_back: int
+    differs: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +226,7 @@ def _view(table: DriveTable) -> DriveTableView:
             minutes_90=round(found.percentile(90), 1),
             drives=found.drives,
             held_back=found.held_back,
+            differs=differing_words(found, own=True),
         )
         for (origin, destination), leg in table.legs.items()
         if (found := table.predictions.get((origin, destination))) is not None

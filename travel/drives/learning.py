@@ -10,7 +10,7 @@ Methods*, section 5.3. Real travel times have longer tails than a lognormal has 
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist, fmean, median
 
 NORMAL = NormalDist()
@@ -48,6 +48,9 @@ FEW_LIMIT = math.log(3)
 # Without any engine's word this many drives are enough to speak for themselves.
 ENOUGH_ALONE = 3
 
+# Common practice, no source: starting and arriving are each tapped to the minute.
+TELLING_MINUTES = 2
+
 
 @dataclass(frozen=True, slots=True)
 class DriveSample:
@@ -62,12 +65,24 @@ class DriveSample:
 @dataclass(frozen=True, slots=True)
 class Prediction:
     """How long the next drive takes: `middle` minutes, that half of the drives don't exceed, and the spread of the
-    logarithm. `drives` were learned from, `held_back` looked like no normal drive."""
+    logarithm. `drives` were learned from, `held_back` looked like no normal drive.
+
+    `entered`: the minutes that a teacher entered and a week is planned with; `took`: the median of the drives that
+    were learned from, where there are such minutes beside it."""
 
     middle: float
     spread: float
     drives: int = 0
     held_back: int = 0
+    entered: float | None = None
+    took: float | None = None
+
+    @property
+    def differs(self) -> bool:
+        """Whether the drives tell otherwise than the teacher entered: enough of them, and by enough."""
+        if self.entered is None or self.took is None or self.drives < ENOUGH_ALONE:
+            return False
+        return abs(self.took - self.entered) >= TELLING_MINUTES
 
     def percentile(self, percent: float) -> float:
         """Minutes that so many of a hundred drives don't exceed."""
@@ -166,11 +181,16 @@ def predict_alone(drives: Iterable[DriveSample]) -> Prediction | None:
     return predict(sift([DriveSample(drive.minutes, middle, drive.start) for drive in usable]), middle)
 
 
-def own_prediction(minutes: float, drives: Iterable[DriveSample]) -> Prediction:
-    """A teacher's own minutes stand as they are; drives only say how much one differs from the next."""
+def own_prediction(minutes: float, drives: Iterable[DriveSample], at: int | None = None) -> Prediction:
+    """How long drives really take of which a teacher entered the minutes.
+
+    A week is planned with what was entered; whether one arrives on time is for the drives to say, with the entered
+    minutes in the engine's place. `at` as for `predict`.
+    """
     sifted = sift([DriveSample(drive.minutes, minutes, drive.start) for drive in drives])
-    belief = update(ENGINE, [one for _, one in sifted.kept])
-    return Prediction(minutes, math.sqrt(belief.variance), len(sifted.kept), sifted.held_back)
+    ratios = [one for _, one in sifted.kept]
+    took = minutes * math.exp(median(ratios)) if ratios else None
+    return replace(predict(sifted, minutes, at), entered=minutes, took=took)
 
 
 def is_near(one: int, other: int) -> bool:
@@ -180,3 +200,12 @@ def is_near(one: int, other: int) -> bool:
 
 def _no_more_than(belief: Belief, weight: float) -> Belief:
     return Belief(belief.mean, min(belief.weight, weight), belief.variance, belief.freedom)
+
+
+def differing_words(prediction: Prediction, *, own: bool) -> str:
+    """What drives say otherwise than was entered, as a sentence; empty where they don't. `own`: to their driver."""
+    if not prediction.differs or prediction.entered is None or prediction.took is None:
+        return ""
+    whose, entered = ("Your", "you entered") if own else ("The", "entered are")
+    took = round(prediction.took)
+    return f"{whose} last {prediction.drives} drives took {took} minutes, {entered} {prediction.entered:g}."

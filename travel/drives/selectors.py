@@ -103,11 +103,11 @@ def drive_table(
 ) -> DriveTable:
     """Drive times of one teacher between some buildings of the district.
 
-    The teacher's own minutes always win; a row that counts both ways answers for the way back unless the way
-    back has its own row. Then comes what was learned from the teacher's drives, then the road engine, and where
-    no engine could be asked, the estimator. A building that the engine finds on no road,
-    and a pair that no road joins, are missing and named: the estimate doesn't hide them. A building without
-    coordinates is answered for by own minutes and by the teacher's drives only.
+    The teacher's own minutes always win; how sure they are, the drives say. A row that counts both ways answers for
+    the way back unless the way back has its own row. Then comes what was learned from the teacher's
+    drives, then the road engine, and where no engine could be asked, the estimator. A building that the
+    engine finds on no road, and a pair that no road joins, are missing and named: the estimate doesn't hide
+    them. A building without coordinates is answered for by own minutes and by the teacher's drives only.
     """
     sources = _sources(teacher, buildings, estimator)
     rows = sources.rows
@@ -173,7 +173,7 @@ def _own_or_learned(pair: tuple[int, int], sources: _Sources, clock: Clock) -> t
     own, base, history = sources.own.get(pair), sources.base.legs.get(pair), sources.history
     driven = history.drives.get(pair, ())
     if own is not None:
-        return _with_distance(own, base), own_prediction(own.minutes, driven)
+        return _with_distance(own, base), own_prediction(own.minutes, driven, clock.at)
     if base is not None:
         prediction = _predicted(pair, base, history, clock)
         return (replace(base, source=LegSource.LEARNED) if prediction.drives else base), prediction

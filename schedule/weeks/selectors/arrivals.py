@@ -9,6 +9,7 @@ from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.drive_lines import DriveLine, drive_lines, planned_drives
 from schedule.weeks.selectors.scope import week_require
 from travel.drives.arrivals import Arrival, PlannedDrive, arrival_of, tightest
+from travel.drives.learning import differing_words
 from travel.drives.selectors import drive_predictions
 from travel.places.models import Building
 
@@ -18,7 +19,9 @@ Kind = DayItem.Kind
 @dataclass(frozen=True, slots=True)
 class LegArrival:
     """One planned drive: times local to the buildings, minutes at the wheel, the chance from 0 to 1 that the next
-    class or meeting doesn't have to wait, and from how many logged drives that is known."""
+    class or meeting doesn't have to wait, and from how many logged drives that is known.
+
+    `planned_with`: minutes that the teacher entered, if they did; `differs`: what the drives say otherwise."""
 
     date: dt.date
     origin_id: int
@@ -31,6 +34,8 @@ class LegArrival:
     drives: int
     origin_name: str = ""
     destination_name: str = ""
+    planned_with: float | None = None
+    differs: str = ""
 
     @property
     def percent(self) -> str:
@@ -75,10 +80,10 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     )
     arrivals = [arrival_of(one, predictions[_key(one)]) for one in planned if _key(one) in predictions]
     worst = tightest(arrivals)
-    names = _end_names(drives)
+    names, own = _end_names(drives), viewer.pk == week.teacher_id
     return WeekArrivals(
-        legs=tuple(_leg(one, names) for one in arrivals),
-        tightest=None if worst is None else _leg(worst, names),
+        legs=tuple(_leg(one, names, own=own) for one in arrivals),
+        tightest=None if worst is None else _leg(worst, names, own=own),
         pairs=drive_lines(drives),
     )
 
@@ -113,7 +118,7 @@ def _planned(drive: DayItem, items: Sequence[DayItem], fixed: Sequence[tuple[dt.
     )
 
 
-def _leg(one: Arrival, names: Mapping[int, str]) -> LegArrival:
+def _leg(one: Arrival, names: Mapping[int, str], *, own: bool) -> LegArrival:
     return LegArrival(
         date=one.drive.date,
         origin_id=one.drive.origin_id,
@@ -126,6 +131,8 @@ def _leg(one: Arrival, names: Mapping[int, str]) -> LegArrival:
         drives=one.prediction.drives,
         origin_name=names[one.drive.origin_id],
         destination_name=names[one.drive.destination_id],
+        planned_with=one.prediction.entered,
+        differs=differing_words(one.prediction, own=own),
     )
 
 

@@ -11,7 +11,8 @@ from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.arrivals import week_arrivals
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
-from travel.drives.models import OwnDriveTime
+from travel.drives.models import DriveLog, OwnDriveTime
+from travel.drives.selectors import drive_table
 from travel.places.models import Building
 
 TUESDAY = MONDAY + dt.timedelta(days=1)
@@ -73,9 +74,28 @@ def test_a_drive_without_slack_arrives_on_time_every_second_time(cast: Cast, wee
     monday, tuesday = found.legs
     assert (monday.leave, monday.due, monday.allowed_minutes) == (at("10:03"), at("10:13"), 10)
     assert monday.chance == 0.5
-    # 52 minutes for ten: ln 5.2 is eight spreads of 0.2 away.
+    # 52 minutes for ten: ln 5.2 is almost six spreads of 0.2828 away.
     assert (tuesday.due, tuesday.chance) == (at("10:55"), 1.0)
     assert found.tightest == monday
+
+
+def test_drives_that_were_logged_say_the_chance_where_own_minutes_plan(cast: Cast, week: WeekPlan) -> None:
+    """Ten are entered and allowed; twelve drives took 15: one in two arrives on time no more."""
+    for number in range(12):
+        start = dt.datetime(2026, 8, 3 + number, 14, 3, tzinfo=dt.UTC)
+        DriveLog.objects.create(
+            district=cast.district, teacher=cast.teacher, origin=cast.north, destination=cast.south,
+            date=start.date(), started_at=start, arrived_at=start + dt.timedelta(minutes=15),
+        )  # fmt: skip
+    monday = week_arrivals(cast.teacher, week).legs[0]
+    assert (monday.allowed_minutes, monday.planned_with, monday.drives) == (10, 10, 12)
+    # 10 as one drive of thirteen: ln(15 / 10) * 12 / 13 is the middle, more than two spreads above nothing.
+    assert monday.usual_minutes == round(10 * 1.5 ** (12 / 13), 1)
+    assert monday.chance < 0.05
+    assert monday.differs == "Your last 12 drives took 15 minutes, you entered 10."
+    assert week_arrivals(cast.coordinator, week).legs[0].differs.startswith("The last 12 drives took 15")
+    table = drive_table(cast.teacher, [cast.north, cast.south])
+    assert table.minutes(cast.north.pk, cast.south.pk) == 10, "what is planned with stays"
 
 
 def test_lunch_between_is_kept_and_preparation_gives_way(cast: Cast, week: WeekPlan) -> None:

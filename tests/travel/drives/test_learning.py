@@ -16,6 +16,7 @@ from travel.drives.learning import (
     DriveSample,
     Prediction,
     Sifted,
+    differing_words,
     is_outlier,
     own_prediction,
     predict,
@@ -133,10 +134,38 @@ def test_without_an_engine_three_drives_speak_for_themselves() -> None:
     assert 20 < found.middle < 24
 
 
-def test_own_minutes_stand_and_drives_only_say_the_spread() -> None:
-    calm = own_prediction(15, [DriveSample(15, 10, 480)] * 50)
-    assert calm.middle == 15
-    assert calm.spread < own_prediction(15, []).spread == pytest.approx(0.2)
+def test_own_minutes_are_believed_until_drives_say_otherwise() -> None:
+    """Twenty drives of 16 where 9 was entered: with 9 as one drive, the middle is 9 * (16 / 9) ** (20 / 21).
+
+    Fifteen minutes are allowed, so fewer than half of the drives arrive; by the update in closed form (Gelman and
+    others, section 3.3) with weight 1, variance 0.04 and freedom 4 that is 39.8 %, computed here by hand.
+    """
+    before = own_prediction(9, [])
+    assert (before.middle, before.entered, before.took) == (9, 9, None)
+    assert before.chance_within(15) > 0.95
+    after = own_prediction(9, [DriveSample(16, None, 480)] * 20)
+    assert after.middle == pytest.approx(9 * (16 / 9) ** (20 / 21))
+    squares = 4 * 0.04 + 20 / 21 * math.log(16 / 9) ** 2
+    spread = math.sqrt(squares / 24 * (1 + 1 / 21))
+    chance = NormalDist().cdf(math.log(15 / (9 * (16 / 9) ** (20 / 21))) / spread)
+    assert after.chance_within(15) == pytest.approx(chance)
+    assert 0.38 < chance < 0.41
+    assert differing_words(after, own=True) == "Your last 20 drives took 16 minutes, you entered 9."
+    assert differing_words(after, own=False) == "The last 20 drives took 16 minutes, entered are 9."
+
+
+@pytest.mark.parametrize(
+    ("took", "count", "differs"), [(11, 3, True), (7, 3, True), (10.9, 3, False), (11, 2, False)]
+)
+def test_two_drives_or_a_minute_between_them_are_no_difference(took: float, count: int, differs: bool) -> None:
+    """Common practice, no source: three drives, two minutes; a tap is no better than a minute."""
+    found = own_prediction(9, [DriveSample(took, None, 480)] * count)
+    assert found.differs is differs
+    assert bool(differing_words(found, own=True)) is differs
+
+
+def test_what_an_engine_said_differs_from_nothing_that_was_entered() -> None:
+    assert differing_words(predict(sift([DriveSample(20, 10, 480)] * 9), 10), own=True) == ""
 
 
 @given(st.floats(1, 240), st.floats(0.01, 1), st.floats(1, 99))

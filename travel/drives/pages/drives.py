@@ -13,6 +13,7 @@ from accounts.fields import id_read
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
 from travel.drives.forms import DriveFactorForm, DriveLogForm, TravelChoicesForm
+from travel.drives.learning import differing_words
 from travel.drives.models import DriveFactor, DriveLog
 from travel.drives.selectors import drive_table
 from travel.drives.services import (
@@ -64,6 +65,7 @@ def _legs_from(request: HttpRequest, origin: Building | None, buildings: list[Bu
             "ninety": round(table.predictions[origin.pk, building.pk].percentile(90)),
             "drives": table.predictions[origin.pk, building.pk].drives,
             "held_back": table.predictions[origin.pk, building.pk].held_back,
+            "differs": differing_words(table.predictions[origin.pk, building.pk], own=True),
         }
         for building in buildings
         if building.pk != origin.pk and (leg := table.legs.get((origin.pk, building.pk))) is not None
