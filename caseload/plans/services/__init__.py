@@ -1,0 +1,35 @@
+"""Writes of the room, by what they are about."""
+
+from caseload.plans.services.records import (
+    FREQUENCY_PARTS,
+    hold_delete,
+    hold_save,
+    plan_delete,
+    plan_replace_provisional,
+    plan_save,
+    school_class_delete,
+    school_class_save,
+    service_line_delete,
+    service_line_save,
+    statement_read,
+    student_add_without_plan,
+    student_delete,
+    student_save,
+)
+
+__all__ = [
+    "FREQUENCY_PARTS",
+    "hold_delete",
+    "hold_save",
+    "plan_delete",
+    "plan_replace_provisional",
+    "plan_save",
+    "school_class_delete",
+    "school_class_save",
+    "service_line_delete",
+    "service_line_save",
+    "statement_read",
+    "student_add_without_plan",
+    "student_delete",
+    "student_save",
+]
