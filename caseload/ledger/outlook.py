@@ -96,7 +96,8 @@ def sessions_ahead(
     waiting = [one for one in sessions if one.delivered is None and one.day <= until]
     if not published:
         return tuple(waiting)
-    if ledger.line.frequency.unit is FrequencyUnit.WEEK and ledger.line.frequency.weeks_of is None:
+    unit, turns = ledger.line.frequency.unit, ledger.line.frequency.weeks_of
+    if unit is FrequencyUnit.DAY or (unit is FrequencyUnit.WEEK and turns is None):
         more = _by_pattern(ledger, calendar, sessions, published, until)
     else:
         more = _by_period(ledger, calendar, sessions, published, until, usual)

@@ -16,6 +16,7 @@ from caseload.ledger.terms import (
 from caseload.plans.frequency import FrequencyUnit, write_frequency
 
 FRIDAY = 4
+BY_WEEKS = {FrequencyUnit.DAY, FrequencyUnit.WEEK}
 
 
 def _monday(day: date) -> date:
@@ -62,7 +63,7 @@ def periods_of(line: LedgerLine, calendar: LedgerCalendar) -> tuple[Span, ...]:
 def _spans(line: LedgerLine, calendar: LedgerCalendar, first: date, last: date) -> Sequence[Span]:
     """The periods of a frequency's unit, perhaps more than the line touches between two dates."""
     unit = line.frequency.unit
-    if unit is FrequencyUnit.WEEK:
+    if unit in BY_WEEKS:
         anchor = first if line.frequency.weeks_of is None else line.begins
         return _weeks(anchor, last, line.frequency.weeks_of or 1)
     if unit is FrequencyUnit.MONTH:
@@ -128,6 +129,8 @@ def owed_in(
     in_session = [day for day in weekdays if day in calendar.in_session]
     counting = _counting_days(line, weekdays, in_session, rules.short_week)
     served = [at for at, day in enumerate(counting) if line.first <= day <= line.last]
+    if line.frequency.unit is FrequencyUnit.DAY:
+        return _owed_daily(line, span, in_session, whole)
     by_week = line.frequency.unit is FrequencyUnit.WEEK
     if by_week and rules.short_week is ShortWeek.AS_SCHEDULED:
         owed = min(scheduled, whole)
@@ -136,6 +139,14 @@ def owed_in(
     sentence = f"{span.name}: {text} is {whole} minutes; {len(in_session)} of {len(weekdays)} days in session"
     sentence += f", district rule “{SHORT_WEEK_WORDS[rules.short_week]}”" if by_week else ""
     return owed, f"{sentence}{_force_words(len(served), len(counting))}: {owed} minutes owed."
+
+
+def _owed_daily(line: LedgerLine, span: Span, in_session: Sequence[date], each: int) -> tuple[int, str]:
+    """Each day in session on which the line is in force owes its minutes: no day without school, none less."""
+    served = sum(line.first <= day <= line.last for day in in_session)
+    sentence = f"{span.name}: {write_frequency(line.frequency)} is {each} minutes on each day in session"
+    words = f"{sentence}; {len(in_session)} days in session{_force_words(served, len(in_session))}"
+    return each * served, f"{words}: {each * served} minutes owed."
 
 
 def _force_words(served: int, counting: int) -> str:

@@ -55,14 +55,15 @@ def minutes_a_week(frequency: Frequency, year: YearLength | None, line_weeks: in
 
 def _weeks_in_period(frequency: Frequency, year: YearLength | None, line_weeks: int) -> Fraction | None:
     unit = frequency.unit
-    if unit is FrequencyUnit.WEEK:
-        return Fraction(frequency.weeks_of or 1)
-    if unit is FrequencyUnit.CYCLE:
-        return Fraction(frequency.cycle_days or SCHOOL_DAYS_A_WEEK, SCHOOL_DAYS_A_WEEK)
-    if unit is FrequencyUnit.MONTH:
-        return WEEKS_A_MONTH
-    if unit is FrequencyUnit.TOTAL:
-        return Fraction(line_weeks)
+    known = {
+        FrequencyUnit.DAY: Fraction(1, SCHOOL_DAYS_A_WEEK),
+        FrequencyUnit.WEEK: Fraction(frequency.weeks_of or 1),
+        FrequencyUnit.CYCLE: Fraction(frequency.cycle_days or SCHOOL_DAYS_A_WEEK, SCHOOL_DAYS_A_WEEK),
+        FrequencyUnit.MONTH: WEEKS_A_MONTH,
+        FrequencyUnit.TOTAL: Fraction(line_weeks),
+    }
+    if unit in known:
+        return known[unit]
     if year is None:
         return None
     periods = year.marking_periods if unit is FrequencyUnit.MARKING_PERIOD else 1

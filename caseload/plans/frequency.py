@@ -24,8 +24,9 @@ class FrequencyError(ValueError):
 
 
 class FrequencyUnit(StrEnum):
-    """The period that a frequency counts in. `total` is the whole time of the service line."""
+    """The period that a frequency counts in. `day`: each day in session; `total`: the line's whole time."""
 
+    DAY = "day"
     WEEK = "week"
     CYCLE = "cycle"
     MONTH = "month"
@@ -63,6 +64,8 @@ class Frequency:
         _within("The days of a cycle", self.cycle_days, 2, 10)
         if self.cycle_days is not None and self.unit is not FrequencyUnit.CYCLE:
             raise FrequencyError("Only a frequency per cycle has a number of cycle days.")
+        if self.unit is FrequencyUnit.DAY and self.times is None:
+            raise FrequencyError("A frequency per day says how many times a day.")
         self._check_weeks()
 
     def _check_weeks(self) -> None:
@@ -80,7 +83,10 @@ class Frequency:
 
     @property
     def minutes_in_period(self) -> int | None:
-        """Minutes owed in one period, None where the length of a session is not known."""
+        """Minutes owed in one period, None where the length of a session is not known.
+
+        A day's frequency has each day in session for its period: a week owes it as often as it has such days.
+        """
         a_week = self.minutes_total
         if self.times is not None:
             a_week = None if self.minutes is None else self.times * self.minutes
@@ -94,6 +100,7 @@ def _within(what: str, value: int | None, least: int, most: int) -> None:
 
 
 _UNIT_WORDS = {
+    FrequencyUnit.DAY: "day",
     FrequencyUnit.CYCLE: "cycle",
     FrequencyUnit.MONTH: "month",
     FrequencyUnit.MARKING_PERIOD: "marking period",
@@ -190,6 +197,8 @@ _FILLER: /,|;|for\b|of\b|\.(?=\s|$)/
 """
 
 _UNITS = {
+    "DAY": FrequencyUnit.DAY,
+    "DAILY": FrequencyUnit.DAY,
     "WEEK": FrequencyUnit.WEEK,
     "WEEKLY": FrequencyUnit.WEEK,
     "MONTH": FrequencyUnit.MONTH,
@@ -216,7 +225,6 @@ class _Part:
     times: int | None = None
     minutes: int | None = None
     unit: FrequencyUnit | None = None
-    daily: bool = False
     cycle_days: int | None = None
     weeks_on: int | None = None
     weeks_of: int | None = None
@@ -266,17 +274,13 @@ class _Reader(Transformer[Token, list[_Part]]):
         return _Part(times=times, minutes=length.minutes)
 
     def unit(self, token: Token) -> _Part:
-        if token.type == "DAY":
-            return _Part(unit=FrequencyUnit.WEEK, daily=True)
         if token.type == "CYCLE_DAYS":
             digits = re.match(_NUMBER_PATTERN, token)
             return _Part(unit=FrequencyUnit.CYCLE, cycle_days=_number(digits[0]) if digits else None)
         return _Part(unit=_UNITS[token.type])
 
     def adverb(self, token: Token) -> _Part:
-        return (
-            _Part(unit=FrequencyUnit.WEEK, daily=True) if token.type == "DAILY" else _Part(unit=_UNITS[token.type])
-        )
+        return _Part(unit=_UNITS[token.type])
 
     def total(self) -> _Part:
         return _Part(unit=FrequencyUnit.TOTAL)
@@ -304,8 +308,8 @@ def _parser() -> Lark:
 def read_frequency(text: str) -> Frequency:
     """The frequency that a text states, whatever its order and capitals.
 
-    "Daily" and "a day" are recorded as five times a week, because a school week has five days. "Every 3 weeks"
-    is recorded as 1 of 3 weeks. Raises FrequencyError.
+    "Daily" and "a day" mean each day in session. "Every 3 weeks" is recorded as 1 of 3 weeks. Raises
+    FrequencyError.
     """
     cleaned = " ".join(unicodedata.normalize("NFKC", text).lower().split())
     if not cleaned:
@@ -362,9 +366,7 @@ def _times(told: int | None, period: _Part | None, weeks: _Part | None) -> int |
         raise FrequencyError("Say how many times in one week, and in which of the weeks: 2 x/week, 1 of 3 weeks.")
     if period is None:
         return 1 if told is None else told
-    if period.daily:
-        return SCHOOL_DAYS_A_WEEK * (1 if told is None else told)
-    return told
+    return 1 if told is None and period.unit is FrequencyUnit.DAY else told
 
 
 def _frequency(times: int | None, minutes: int | None, period: _Part | None, weeks: _Part | None) -> Frequency:

@@ -8,7 +8,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from caseload.plans.frequency import Frequency, session_lengths, write_frequency
+from caseload.plans.frequency import Frequency, FrequencyUnit, session_lengths, write_frequency
 
 
 class QuotaError(ValueError):
@@ -70,6 +70,8 @@ def week_quota(
     text = write_frequency(frequency)
     _require_lengths(frequency, text, longest)
     days = _count_days(period_days, week_days, line_first, line_last)
+    if frequency.unit is FrequencyUnit.DAY:
+        return _quota_of_days(frequency, text, days, len(placed))
     if days.this_week == 0:
         return Quota((), f"{text}: no school day of this week falls in the service's dates and this period.")
     if frequency.times is not None and frequency.minutes is not None:
@@ -79,6 +81,13 @@ def week_quota(
         lengths = (frequency.minutes,) * count
         return Quota(lengths, _sentence(text, owed, len(placed), count, days, "sessions"))
     return _quota_of_minutes(frequency, days, sum(placed), longest or 1, proportional=proportional)
+
+
+def _quota_of_days(frequency: Frequency, text: str, days: _Days, placed: int) -> Quota:
+    """Its times on each school day of the week; `placed` are sessions that the same week holds already."""
+    count = max((frequency.times or 0) * days.this_week - placed, 0)
+    reason = f"{text}: {days.this_week} school days of this week, so {count} this week."
+    return Quota((frequency.minutes or 0,) * count, reason)
 
 
 def _require_lengths(frequency: Frequency, text: str, longest: int | None) -> None:

@@ -25,8 +25,8 @@ from caseload.plans.frequency import (
         ("20 minutes one time per month", Frequency(1, 20, unit=FrequencyUnit.MONTH)),
         ("15 minutes once monthly", Frequency(1, 15, unit=FrequencyUnit.MONTH)),
         ("six times per month for 20 minutes", Frequency(6, 20, unit=FrequencyUnit.MONTH)),
-        # Daily: one on each day of a five-day school week.
-        ("1 time daily 30 minutes", Frequency(5, 30)),
+        # Daily: one on each day in session.
+        ("1 time daily 30 minutes", Frequency(1, 30, unit=FrequencyUnit.DAY)),
         ("5 times per week 42 minutes", Frequency(5, 42)),
         ("3 times a year 15 minutes", Frequency(3, 15, unit=FrequencyUnit.YEAR)),
         ("3 out of 4 weeks", Frequency(1, weeks_on=3, weeks_of=4)),
@@ -56,8 +56,8 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("forty-five minutes weekly", Frequency(minutes_total=45)),
         ("thirty five minutes weekly", Frequency(minutes_total=35)),
         ("sixteen times a year, 30 minutes", Frequency(16, 30, unit=FrequencyUnit.YEAR)),
-        ("30 minutes daily", Frequency(5, 30)),
-        ("twice a day 10 minutes", Frequency(10, 10)),
+        ("30 minutes daily", Frequency(1, 30, unit=FrequencyUnit.DAY)),
+        ("twice a day 10 minutes", Frequency(2, 10, unit=FrequencyUnit.DAY)),
         ("1x per 6-day cycle, 45 min", Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6)),
         ("once per six-day cycle, 45 min", Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6)),
         ("twice per cycle 30 min", Frequency(2, 30, unit=FrequencyUnit.CYCLE)),
@@ -99,6 +99,7 @@ def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
         (Frequency(1, weeks_on=3, weeks_of=4), "3 of 4 weeks"),
         (Frequency(2, 30, weeks_on=3, weeks_of=4), "2 x 30 min/week, 3 of 4 weeks"),
         (Frequency(minutes_total=30, weeks_on=3, weeks_of=4), "30 min/week, 3 of 4 weeks"),
+        (Frequency(1, 30, unit=FrequencyUnit.DAY), "1 x 30 min/day"),
         (Frequency(6, unit=FrequencyUnit.MARKING_PERIOD), "6 x/marking period"),
         (Frequency(10, 30, unit=FrequencyUnit.TOTAL), "10 x 30 min in total"),
     ],
@@ -111,7 +112,8 @@ def test_canonical_text(frequency: Frequency, text: str) -> None:
 def frequencies(draw: st.DrawFn) -> Frequency:
     """Any frequency that a plan can state."""
     unit = draw(st.sampled_from(FrequencyUnit))
-    times = draw(st.none() | st.integers(1, 999))
+    counted = st.integers(1, 999)
+    times = draw(counted if unit is FrequencyUnit.DAY else st.none() | counted)
     weeks_of = draw(st.none() | st.integers(2, 52)) if unit is FrequencyUnit.WEEK else None
     return Frequency(
         times=times,
@@ -227,6 +229,7 @@ def test_examples_in_messages_are_canonical(example: str) -> None:
         # A year has 52 weeks, and no plan owes a hundred thousand minutes: there are fewer in its school days.
         {"times": 2, "weeks_on": 1, "weeks_of": 53},
         {"minutes_total": 100_000},
+        {"minutes_total": 60, "unit": FrequencyUnit.DAY},
     ],
 )
 def test_impossible_frequencies_cannot_be_made(fields: dict[str, int]) -> None:

@@ -190,6 +190,25 @@ def test_no_more_than_the_whole_is_owed_as_scheduled() -> None:
     assert owed(line("100 min/week"), ShortWeek.AS_SCHEDULED, scheduled=130) == 100
 
 
+@pytest.mark.parametrize("rule", ShortWeek)
+@pytest.mark.parametrize(("closed", "minutes"), [(0, 150), (1, 120), (5, 0)])
+def test_daily_owes_each_day_in_session(rule: ShortWeek, closed: int, minutes: int) -> None:
+    """“Daily” says on which days: 30 minutes on each day in session, whatever the rule for short weeks."""
+    days = WEEKDAYS - {MONDAY + dt.timedelta(days=n) for n in range(closed)}
+    one = line("30 minutes daily")
+    week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
+    owed, why = owed_in(one, week, LedgerCalendar(YEAR, days), LedgerRules(short_week=rule), 0)
+    assert owed == minutes
+    assert f"{5 - closed} days in session" in why
+    assert week in {Span("week", first, last) for first, last in spans(one)}
+
+
+def test_a_daily_service_owes_from_its_first_to_its_last_day() -> None:
+    one = line("twice a day 10 minutes", MONDAY + dt.timedelta(days=3), MONDAY + dt.timedelta(days=7))
+    owed = [owed_in(one, span, CALENDAR, LedgerRules(), 0)[0] for span in periods_of(one, CALENDAR)]
+    assert owed == [40, 20]
+
+
 def test_any_day_is_a_day_of_the_service() -> None:
     """A line that begins on Thursday, in a week in session until Wednesday, owes nothing of it."""
     shut = frozenset((MONDAY + dt.timedelta(days=3), MONDAY + dt.timedelta(days=4)))

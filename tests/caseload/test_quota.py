@@ -207,6 +207,15 @@ def test_nothing_is_owed_outside_the_dates() -> None:
     )
 
 
+def test_a_daily_service_is_placed_on_each_school_day() -> None:
+    """Once on each of the five days of a whole week, twice on each of three; Monday and Tuesday have no school."""
+    short = WEEKS[0][2:]
+    assert one_week("30 minutes daily", WEEKS[0]).lengths == (30,) * 5
+    assert one_week("twice a day 10 minutes", short).lengths == (10,) * 6
+    assert one_week("30 minutes daily", WEEKS[0], (30, 30)).lengths == (30,) * 3
+    assert one_week("30 minutes daily", WEEKS[0], first=WEEKS[0][4]).lengths == (30,)
+
+
 def test_what_has_been_placed_beyond_the_owed_leaves_nothing() -> None:
     for text, placed in (("4 x 30 min/month", [30] * 5), ("90 min/month", [60, 60])):
         quota = week_quota(

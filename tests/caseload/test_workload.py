@@ -23,6 +23,7 @@ def test_an_itinerant_caseload_review() -> None:
     [
         ("2 x 30 min/week", Fraction(60)),
         ("90 min/week", Fraction(90)),
+        ("2 x 15 min/day", Fraction(150)),
         ("3 of 4 weeks, 30 min", Fraction(45, 2)),
         ("1 x 45 min/6-day cycle", Fraction(75, 2)),
         ("130 min/month", Fraction(30)),

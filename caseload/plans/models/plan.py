@@ -107,6 +107,7 @@ class ServiceLine(models.Model):
     class Unit(models.TextChoices):
         """Per what a frequency counts."""
 
+        DAY = "day", "day in session"
         WEEK = "week", "week"
         CYCLE = "cycle", "cycle of days"
         MONTH = "month", "month"

@@ -179,7 +179,11 @@ def open_week(teacher: Person, monday: dt.date, pieces: Iterable[MakeUp], notes:
 
 def avoided_days(week: MakeUpWeek, line: ServiceLine) -> frozenset[dt.date]:
     """Days of a week on which the line's own rule (days apart) keeps a make-up away."""
-    days = {ServiceLine.Unit.WEEK: SCHOOL_DAYS, ServiceLine.Unit.CYCLE: line.cycle_days or SCHOOL_DAYS}
+    days = {
+        ServiceLine.Unit.DAY: 1,
+        ServiceLine.Unit.WEEK: SCHOOL_DAYS,
+        ServiceLine.Unit.CYCLE: line.cycle_days or SCHOOL_DAYS,
+    }
     daily = line.times is not None and line.times >= days.get(ServiceLine.Unit(line.unit), line.times + 1)
     return days_to_avoid(line.days_apart, week.dates_of(line.pk), daily=daily)
 

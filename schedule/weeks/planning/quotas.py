@@ -143,7 +143,7 @@ def _all_periods(
 ) -> list[tuple[dt.date, ...]]:
     days = periods.days
     match frequency.unit:
-        case FrequencyUnit.WEEK:
+        case FrequencyUnit.DAY | FrequencyUnit.WEEK:
             first, last = _turn_of_weeks(frequency, line, week[0])
             return [_between(days, first, last)]
         case FrequencyUnit.CYCLE:

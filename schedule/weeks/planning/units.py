@@ -158,6 +158,13 @@ def _is_direct(line: ServiceLine) -> bool:
     return line.service_type == ServiceLine.Type.DIRECT
 
 
+def _days_apart(line: ServiceLine) -> int:
+    """A daily service meets on each day, as often as it says."""
+    if line.unit == ServiceLine.Unit.DAY:
+        return 0 if line.times != 1 else 1
+    return line.days_apart
+
+
 def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
     candidates = list(_candidates(members, sources))
     starts = [start for one in candidates for start in one.starts]
@@ -168,7 +175,7 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         sessions=max(one.owed.sessions for one in members),
         starts=tuple(starts),
         label=label,
-        days_apart=max(one.line.days_apart for one in members),
+        days_apart=max(_days_apart(one.line) for one in members),
         weight=len(members),
         students=tuple(one.code for one in members),
         barred=tuple(bar for one in candidates for bar in one.barred),

@@ -327,6 +327,8 @@ def test_a_class_waits_for_every_student_in_it(cast: Cast) -> None:
     ("values", "sessions", "minutes"),
     [
         ({"times": 3, "minutes": 20, "unit": "week"}, 3, 20),
+        # Daily: once on each of the week's five days.
+        ({"times": 1, "minutes": 20, "unit": "day", "days_apart": 2}, 5, 20),
         ({"times": 1, "minutes": 45, "unit": "cycle", "cycle_days": 5}, 1, 45),
         # 90 minutes a month in sessions of 30 are three; September 2026 has 12 school days from the 14th on.
         ({"times": None, "minutes": 30, "minutes_total": 90, "unit": "month"}, 1, 30),
@@ -337,6 +339,7 @@ def test_sessions_owed_this_week(cast: Cast, values: dict[str, Any], sessions: i
     line = make_line(cast, "Q1", **values)
     service = week_of(cast).problem.unit(key(line))
     assert (service.sessions, service.minutes) == (sessions, minutes)  # type: ignore[union-attr]  # a service
+    assert service.days_apart == 1  # type: ignore[union-attr]  # a service
 
 
 def test_sessions_of_other_published_weeks_count_against_the_period(cast: Cast) -> None:
