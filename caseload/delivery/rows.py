@@ -12,16 +12,17 @@ from dataclasses import dataclass, field
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger
-from caseload.ledger.owed import periods_of
+from caseload.ledger.owed import period_holding, periods_of
 from caseload.ledger.terms import (
     Effect,
     Ledger,
     LedgerCalendar,
     LedgerError,
     LedgerLine,
-    LedgerRules,
+    Rules,
     SessionRecord,
     Span,
+    Terms,
 )
 from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine, Student
@@ -174,12 +175,14 @@ def _entry_record(entry: LoggedEntry) -> SessionRecord:
 
 @dataclass(frozen=True, slots=True)
 class LineLedger:
-    """One service line with its ledger, or the `problem` that keeps it from having one.
+    """One service with its ledger, or the `problem` that keeps it from having one.
 
-    `rows` are the sessions that count, `outside` those on days that no period of the line holds.
+    `line` is the version in force on the ledger's date, else the latest that has begun; `versions` are all of them,
+    oldest first. `rows` are the sessions that count, `outside` those on days that no period of the service holds.
     """
 
     line: ServiceLine
+    versions: tuple[ServiceLine, ...]
     counts_from: dt.date
     rows: tuple[LedgerRow, ...] = ()
     outside: tuple[LedgerRow, ...] = ()
@@ -214,7 +217,7 @@ class StudentLedger:
     student: Student
     as_of: dt.date
     year: Span | None
-    rules: LedgerRules
+    rules: Rules
     lines: tuple[LineLedger, ...]
     changes: tuple[PlanChange, ...] = field(default=())
 
@@ -229,34 +232,45 @@ class StudentLedger:
         return figures_together(one.figures for one in self.lines if one.is_consultation)
 
 
+def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
+    """The version of a service in force on a date; else the latest that has begun, else the first."""
+    begun = [one for one in versions if in_force(one)[0] <= day]
+    return next((one for one in begun if is_in_force(one, day)), begun[-1] if begun else versions[0])
+
+
+def _terms_of(line: ServiceLine, counts_from: dt.date) -> Terms:
+    first, last = in_force(line)
+    return Terms(str(line.pk), frequency_of(line), max(first, counts_from), last, line.start, str(line.plan_id))
+
+
 def build_line_ledger(
-    line: ServiceLine,
+    versions: Sequence[ServiceLine],
     rows: Sequence[LedgerRow],
     calendar: LedgerCalendar,
-    rules: LedgerRules,
+    rules: Rules,
     counts_from: dt.date,
     as_of: dt.date,
 ) -> LineLedger:
-    """The ledger of one line from the sessions under it; what can't be computed is in `problem`."""
-    first, last = in_force(line)
+    """The ledger of one service, its versions oldest first, from the sessions under them.
+
+    What can't be computed is in `problem`.
+    """
+    current, every = version_on(versions, as_of), tuple(versions)
     try:
         core = LedgerLine(
-            str(line.pk),
-            frequency_of(line),
-            max(first, counts_from),
-            last,
-            line.service_type == ServiceLine.Type.CONSULTATION,
-            line.plan.is_provisional,
-            line.start,
+            str(current.pk),
+            tuple(_terms_of(one, counts_from) for one in every),
+            current.service_type == ServiceLine.Type.CONSULTATION,
+            current.plan.is_provisional,
         )
-        spans = periods_of(core, calendar)
-        inside = [row for row in rows if row.record.makes_up or any(row.record.day in span for span in spans)]
+        periods = periods_of(core, calendar)
+        inside = [row for row in rows if row.record.makes_up or period_holding(periods, row.record.day)]
         ledger = build_ledger(core, calendar, rules, [row.record for row in inside], as_of)
     except (FrequencyError, LedgerError) as error:
-        return LineLedger(line, counts_from, outside=_in_order(rows), problem=str(error))
+        return LineLedger(current, every, counts_from, outside=_in_order(rows), problem=str(error))
     kept = {row.record.id for row in inside}
     outside = [row for row in rows if row.record.id not in kept]
-    return LineLedger(line, core.first, _in_order(inside), _in_order(outside), ledger, calendar)
+    return LineLedger(current, every, core.first, _in_order(inside), _in_order(outside), ledger, calendar)
 
 
 def _in_order(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:

@@ -1,11 +1,12 @@
 """A ledger's numbers, each with the lines of reasoning that a person can open."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from caseload.delivery.rows import LedgerRow, LineLedger
-from caseload.ledger.terms import Effect, Ledger, LedgerRules, PeriodAccount
+from caseload.ledger.terms import Effect, Ledger, PeriodAccount, Rules
 
 EFFECT_WORDS = {Effect.OWED: "stays owed", Effect.NOT_OWED: "not owed", Effect.TEAM: "the team decides"}
 
@@ -25,7 +26,7 @@ ALWAYS = frozenset({"Owed to date", "Delivered", "Still owed"})
 """Numbers that are said even where they are 0."""
 
 
-def numbers_of(found: LineLedger, rules: LedgerRules) -> tuple[Number, ...]:
+def numbers_of(found: LineLedger, rules: Rules) -> tuple[Number, ...]:
     """The numbers of a service that has a ledger, in the order in which people ask for them."""
     ledger = found.ledger
     if ledger is None:
@@ -79,22 +80,37 @@ def _waiting_sentence(minutes: int) -> tuple[str, ...]:
     return ("Until they are logged they count as still owed.",) if minutes else ()
 
 
-def _missed(rows: Sequence[LedgerRow], rules: LedgerRules) -> Iterable[Number]:
+def _missed(rows: Sequence[LedgerRow], rules: Rules) -> Iterable[Number]:
     """One number a reason, with what it does."""
     for reason in sorted({row.record.reason for row in rows if row.record.missed}):
         mine = tuple(row for row in rows if row.record.missed and row.record.reason == reason)
         yield _missed_for(reason, mine, rules)
 
 
-def _missed_for(reason: str, mine: tuple[LedgerRow, ...], rules: LedgerRules) -> Number:
-    effect = rules.effects.get(reason, Effect.TEAM)
-    decided = sum(row.record.missed for row in mine if row.record.decision is not None)
-    minutes = sum(row.record.missed for row in mine)
-    sentences = [f"The district's table says: {EFFECT_WORDS[effect]}."]
-    if effect is Effect.TEAM:
-        sentences.append(f"{decided} of {minutes} minutes are decided, {minutes - decided} wait for the team.")
-    state = "warn" if effect is Effect.TEAM and decided < minutes else ""
-    return Number(f"Missed: {rules.words.get(reason, reason)}", minutes, tuple(sentences), mine, state)
+def _missed_for(reason: str, mine: tuple[LedgerRow, ...], rules: Rules) -> Number:
+    by_effect: dict[Effect, list[LedgerRow]] = defaultdict(list)
+    for row in mine:
+        by_effect[rules.on(row.record.day).effects.get(reason, Effect.TEAM)].append(row)
+    sentences = [_table_words(by_effect)]
+    left = by_effect.get(Effect.TEAM, [])
+    waiting = _missed_minutes(row for row in left if row.record.decision is None)
+    if left:
+        minutes = _missed_minutes(left)
+        sentences.append(f"{minutes - waiting} of {minutes} minutes are decided, {waiting} wait for the team.")
+    words = rules.on(mine[-1].record.day).words.get(reason, reason)
+    return Number(f"Missed: {words}", _missed_minutes(mine), tuple(sentences), mine, "warn" if waiting else "")
+
+
+def _table_words(by_effect: Mapping[Effect, Sequence[LedgerRow]]) -> str:
+    """What the district's table said of a reason on the days of its sessions."""
+    if len(by_effect) == 1:
+        return f"The district's table says: {EFFECT_WORDS[next(iter(by_effect))]}."
+    parts = [f"{_missed_minutes(rows)} minutes {EFFECT_WORDS[effect]}" for effect, rows in by_effect.items()]
+    return f"The district's tables of their days say: {', '.join(parts)}."
+
+
+def _missed_minutes(rows: Iterable[LedgerRow]) -> int:
+    return sum(row.record.missed for row in rows)
 
 
 def _balances(periods: Sequence[PeriodAccount], name: str) -> Iterable[str]:

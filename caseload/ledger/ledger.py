@@ -23,17 +23,16 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from accounts.dates import date_words
-from caseload.ledger.owed import owed_in, periods_of
+from caseload.ledger.owed import CountedPeriod, owed_in, period_holding, periods_of
 from caseload.ledger.terms import (
     Effect,
     Ledger,
     LedgerCalendar,
     LedgerError,
     LedgerLine,
-    LedgerRules,
     PeriodAccount,
+    Rules,
     SessionRecord,
-    Span,
 )
 
 
@@ -52,7 +51,7 @@ class _Sums:
     undecided: int
 
 
-def _sum_sessions(sessions: Sequence[SessionRecord], rules: LedgerRules, as_of: date) -> _Sums:
+def _sum_sessions(sessions: Sequence[SessionRecord], rules: Rules, as_of: date) -> _Sums:
     logged = [session for session in sessions if session.delivered is not None]
     unlogged = sum(session.minutes for session in sessions if session.delivered is None and session.day <= as_of)
     scheduled, of_logged = _minutes(sessions), _minutes(logged)
@@ -74,9 +73,7 @@ def _minutes(sessions: Iterable[SessionRecord]) -> int:
     return sum(session.minutes for session in sessions)
 
 
-def _sum_missed(
-    sessions: Iterable[SessionRecord], rules: LedgerRules
-) -> tuple[dict[str, int], Mapping[Effect, int]]:
+def _sum_missed(sessions: Iterable[SessionRecord], rules: Rules) -> tuple[dict[str, int], Mapping[Effect, int]]:
     """Missed minutes by reason, and by what they do."""
     missed: dict[str, int] = defaultdict(int)
     effects: dict[Effect, int] = defaultdict(int)
@@ -88,27 +85,27 @@ def _sum_missed(
 
 
 def _account(
-    line: LedgerLine,
-    span: Span,
+    period: CountedPeriod,
     calendar: LedgerCalendar,
-    rules: LedgerRules,
+    rules: Rules,
     sessions: Sequence[SessionRecord],
     as_of: date,
 ) -> PeriodAccount:
     """A period's account before make-up minutes and minutes carried over are handed out."""
     sums = _sum_sessions(sessions, rules, as_of)
-    owed, why = owed_in(line, span, calendar, rules, sums.scheduled)
-    over = as_of >= min(span.last, line.last, calendar.year.last)
+    owed, why = owed_in(period, calendar, rules, sums.scheduled)
+    over = as_of >= min(period.ends, calendar.year.last)
     due = owed if over else min(owed, sums.to_date)
     reasoning = [why]
     if not over:
         reasoning.append(f"The period isn't over: {due} of {owed} minutes are due by {date_words(as_of)}.")
+    words = rules.on(period.first).words
     for reason, minutes in sorted(sums.missed.items()):
-        reasoning.append(f"{minutes} minutes missed: {rules.words.get(reason, reason) or 'no reason given'}.")
+        reasoning.append(f"{minutes} minutes missed: {words.get(reason, reason) or 'no reason given'}.")
     if sums.undecided:
         reasoning.append(f"{sums.undecided} of the missed minutes wait for the team's decision.")
     return PeriodAccount(
-        span=span,
+        span=period.span,
         owed=owed,
         due=due,
         scheduled=sums.scheduled,
@@ -144,36 +141,38 @@ def _hand_out(
 def build_ledger(
     line: LedgerLine,
     calendar: LedgerCalendar,
-    rules: LedgerRules,
+    rules: Rules,
     sessions: Iterable[SessionRecord],
     as_of: date,
 ) -> Ledger:
-    """The ledger of one line up to a date (included): its accounts period by period, oldest first.
+    """The ledger of one service up to a date (included): its accounts period by period, oldest first.
 
-    Sessions may come in any order; those outside the line's periods are an error, so that no minute is lost
-    silently. Raises `LedgerError`.
+    A period goes by the rules of its first day, a missed session by the table of its own. Sessions may come in any
+    order; those outside the service's periods are an error, so that no minute is lost silently. Raises
+    `LedgerError`.
     """
     ordered = sorted(sessions, key=lambda one: (one.day, one.id))
     every = periods_of(line, calendar)
     planned = _by_period(every, [session for session in ordered if not session.makes_up])
-    spans = [span for span in every if span.first <= as_of]
-    accounts = [_account(line, span, calendar, rules, planned[span], as_of) for span in spans]
+    begun = [period for period in every if period.first <= as_of]
+    accounts = [_account(period, calendar, rules, planned[period], as_of) for period in begun]
     accounts, spare = _hand_out(accounts, _made_up(ordered, as_of), "made_up", "minutes made up")
-    if rules.carry_ahead:
-        ahead = sum(account.ahead for account in accounts)
-        accounts, _ = _hand_out(accounts, ahead, "carried", "minutes carried over from periods that were ahead")
+    ahead = sum(account.ahead for account in accounts if rules.on(account.span.first).carry_ahead)
+    accounts, _ = _hand_out(accounts, ahead, "carried", "minutes carried over from periods that were ahead")
     return Ledger(line, as_of, tuple(accounts), spare)
 
 
-def _by_period(spans: Sequence[Span], sessions: Iterable[SessionRecord]) -> dict[Span, list[SessionRecord]]:
-    found: dict[Span, list[SessionRecord]] = {span: [] for span in spans}
+def _by_period(
+    periods: Sequence[CountedPeriod], sessions: Iterable[SessionRecord]
+) -> dict[CountedPeriod, list[SessionRecord]]:
+    found: dict[CountedPeriod, list[SessionRecord]] = {period: [] for period in periods}
     for session in sessions:
-        span = next((span for span in spans if session.day in span), None)
-        if span is None:
+        period = period_holding(periods, session.day)
+        if period is None:
             raise LedgerError(
                 f"The session of {date_words(session.day)} is outside the service's dates or the school year."
             )
-        found[span].append(session)
+        found[period].append(session)
     return found
 
 

@@ -6,12 +6,12 @@ Integer minutes and local dates; `today` is the ledger's `as_of`. `docs/forecast
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from caseload.ledger.forecast import Forecast, SessionHistory, forecast, missed_rate
 from caseload.ledger.owed import owed_in, periods_of
-from caseload.ledger.terms import Effect, Ledger, LedgerCalendar, LedgerRules, SessionRecord, Span
+from caseload.ledger.terms import Effect, Ledger, LedgerCalendar, LedgerRules, Rules, SessionRecord, Span
 from caseload.plans.frequency import FrequencyUnit
 
 PATTERN_WEEKS = 4
@@ -35,7 +35,7 @@ class Outlook:
         return self.forecast.gap > 0 or self.forecast.ends_short > TOLERATED
 
 
-def history_of(sessions: Iterable[SessionRecord], rules: LedgerRules) -> SessionHistory:
+def history_of(sessions: Iterable[SessionRecord], rules: Rules) -> SessionHistory:
     """Sessions that are logged, and how many of them were missed for more than half of their minutes.
 
     Misses that aren't owed don't make anybody end short, so they count as held. Make-ups are apart.
@@ -58,7 +58,7 @@ def together(several: Iterable[SessionHistory]) -> SessionHistory:
 def needed_until(
     ledger: Ledger,
     calendar: LedgerCalendar,
-    rules: LedgerRules,
+    rules: Rules,
     until: date,
     sessions: Sequence[SessionRecord] = (),
 ) -> int:
@@ -66,7 +66,7 @@ def needed_until(
 
     `sessions` are those ahead, which the rule "as scheduled" asks for. Raises `LedgerError` as the ledger does.
     """
-    line = replace(ledger.line, last=min(ledger.line.last, until))
+    line = ledger.line.until(until)
     answered = {
         one.span.first: one.delivered + one.made_up + one.carried + one.not_owed + one.undecided
         for one in ledger.periods
@@ -75,7 +75,7 @@ def needed_until(
     missing = 0
     for span in periods_of(line, calendar):
         ahead = sum(one.minutes for one in sessions if not one.makes_up and one.day in span)
-        owed, _ = owed_in(line, span, calendar, rules, max(planned.get(span.first, 0), ahead))
+        owed, _ = owed_in(span, calendar, rules, max(planned.get(span.first, 0), ahead))
         missing += max(owed - answered.get(span.first, 0), 0)
     return max(missing - ledger.spare_make_up, 0)
 
@@ -152,12 +152,12 @@ def _by_period(
     usual: int,
 ) -> list[SessionRecord]:
     """What the planner will have to place: the periods' minutes that no published week holds."""
-    line = replace(ledger.line, last=min(ledger.line.last, until))
+    line = ledger.line.until(until)
     found: list[SessionRecord] = []
     for span in periods_of(line, calendar):
         free = _free_days(ledger, calendar, span, published, until)
         held = sum(one.minutes for one in sessions if one.day in span and not one.makes_up)
-        owed, _ = owed_in(line, span, calendar, LedgerRules(), 0)
+        owed, _ = owed_in(span, calendar, LedgerRules(), 0)
         count = min(-(-max(owed - held, 0) // usual), len(free))
         found += [SessionRecord(f"ahead-{day}", day, usual) for day in free[:count]]
     return found
@@ -181,7 +181,7 @@ def outlook(
     until: date,
     ledger: Ledger,
     calendar: LedgerCalendar,
-    rules: LedgerRules,
+    rules: Rules,
     sessions: Sequence[SessionRecord],
     published: AbstractSet[date],
     usual: int,

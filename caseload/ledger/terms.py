@@ -2,9 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
+from itertools import pairwise
 
 from caseload.plans.frequency import Frequency
 
@@ -47,27 +48,101 @@ class LedgerRules:
     carry_ahead: bool = False
     words: Mapping[str, str] = field(default_factory=dict)
 
+    def on(self, day: date) -> "LedgerRules":
+        """Themselves, whatever the date: rules without a first day hold since ever."""
+        del day
+        return self
+
 
 @dataclass(frozen=True, slots=True)
-class LedgerLine:
-    """A service line as the ledger sees it; both dates included.
+class RuleBook:
+    """The district's rules by date: each holds from its first day until the next one's; the first since ever.
 
-    `anchor` is the line's own first day where `first` is only that from which minutes are counted: turns of weeks
-    ("3 out of 4 weeks") and the whole service begin there.
+    Raises `LedgerError` where it holds no rules at all.
     """
 
-    id: str
+    dated: tuple[tuple[date, LedgerRules], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse a book without rules, and rules that aren't in the order of their days."""
+        days = [day for day, _ in self.dated]
+        if not days or days != sorted(set(days)):
+            raise LedgerError("A book of rules has one or more, each with a first day of its own, in their order.")
+
+    def on(self, day: date) -> LedgerRules:
+        """The rules that hold on a date."""
+        holding = [rules for first, rules in self.dated if first <= day]
+        return holding[-1] if holding else self.dated[0][1]
+
+
+type Rules = LedgerRules | RuleBook
+"""Rules that hold since ever, or by date: both answer `on(day)`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What one version of a service owes, from date to date, both included; `line_id` names the version.
+
+    `anchor` is its own first day where `first` is only that from which minutes are counted: turns of weeks ("3 out
+    of 4 weeks") and the whole service begin there. `plan` tells whole services of one plan from those of the next.
+    `cycles` are turns of its own, where it doesn't follow those of the calendar.
+    """
+
+    line_id: str
     frequency: Frequency
     first: date
     last: date
-    consultation: bool = False
-    provisional: bool = False
     anchor: date | None = None
+    plan: str = ""
+    cycles: tuple["Span", ...] = ()
 
     @property
     def begins(self) -> date:
-        """The line's own first day."""
+        """Its own first day."""
         return self.anchor or self.first
+
+    def __contains__(self, day: object) -> bool:
+        """Whether it is in force on a date."""
+        return isinstance(day, date) and self.first <= day <= self.last
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """A service as the ledger sees it: one version of its terms, or several that follow each other.
+
+    Raises `LedgerError` without terms, or where they aren't in the order of their days.
+    """
+
+    id: str
+    terms: tuple[Terms, ...]
+    consultation: bool = False
+    provisional: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse a service that says nothing, and versions that overlap."""
+        held = [one for one in self.terms if one.first <= one.last]
+        if not self.terms or any(later.first <= one.last for one, later in pairwise(held)):
+            raise LedgerError("A service has one or more versions, each beginning after the one before has ended.")
+
+    @property
+    def first(self) -> date:
+        """From when it is counted."""
+        return min(one.first for one in self.terms)
+
+    @property
+    def last(self) -> date:
+        """Its last day."""
+        return max(one.last for one in self.terms)
+
+    @property
+    def frequency(self) -> Frequency:
+        """That of its latest version."""
+        return self.terms[-1].frequency
+
+    def until(self, last: date) -> "LedgerLine":
+        """The same service, known only up to a date; what begins later is left out but for the first version."""
+        kept = [replace(one, last=min(one.last, last)) for one in self.terms if one.first <= last]
+        return replace(self, terms=tuple(kept) or (replace(self.terms[0], last=last),))
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +201,9 @@ class SessionRecord:
         """Minutes delivered above its plan."""
         return max((self.delivered or 0) - self.minutes, 0)
 
-    def effect(self, rules: LedgerRules) -> Effect:
-        """What its missed minutes do: the team's decision if there is one, else the district's table."""
-        return self.decision or rules.effects.get(self.reason, Effect.TEAM)
+    def effect(self, rules: Rules) -> Effect:
+        """What its missed minutes do: the team's decision if there is one, else the table that held on its day."""
+        return self.decision or rules.on(self.day).effects.get(self.reason, Effect.TEAM)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from caseload.ledger.terms import Effect, LedgerRules, PeriodAccount, SessionRecord
+from caseload.ledger.terms import Effect, PeriodAccount, Rules, SessionRecord
 from schedule.calendar.words import period_words
 
 SHORTEST_PIECE = 15
@@ -33,7 +33,7 @@ class OpenMinutes:
 def open_minutes(
     periods: Iterable[PeriodAccount],
     sessions: Iterable[SessionRecord],
-    rules: LedgerRules,
+    rules: Rules,
     *,
     make_up_days: int,
     last: dt.date,

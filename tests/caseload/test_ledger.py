@@ -20,6 +20,7 @@ from caseload.ledger.terms import (
     Span,
 )
 from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
+from tests.caseload.ledger_lines import changed, one_line
 
 YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
 
@@ -37,7 +38,7 @@ def calendar(*closed: dt.date, year: Span = YEAR) -> LedgerCalendar:
 
 def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> LedgerLine:
     """A service line written as a plan writes it."""
-    return LedgerLine("L", read_frequency(text), first, last)
+    return one_line("L", read_frequency(text), first, last)
 
 
 def week_owed(one: LedgerLine, monday: dt.date, rules: LedgerRules, *closed: dt.date) -> int:
@@ -95,7 +96,7 @@ def test_california_counts_ten_school_days() -> None:
     """Education Code 51210: grades 1-6, 200 minutes each 10 school days, here as turns of a 10-day cycle."""
     days = weekdays(dt.date(2011, 9, 5), dt.date(2011, 9, 30))
     turns = (Span("first ten", days[0], days[9]), Span("second ten", days[10], days[19]))
-    one = LedgerLine("L", Frequency(minutes_total=200, unit=FrequencyUnit.CYCLE, cycle_days=10), days[0], days[19])
+    one = one_line("L", Frequency(minutes_total=200, unit=FrequencyUnit.CYCLE, cycle_days=10), days[0], days[19])
     ledger = build_ledger(one, replace(calendar(), cycles=turns), LedgerRules(), [], days[19])
     assert [period.owed for period in ledger.periods] == [200, 200]
 
@@ -247,7 +248,7 @@ def test_splitting_a_line_in_two_and_adding_gives_the_whole(cut: dt.date, rule: 
     """A plan that is renewed unchanged in the middle of a period owes neither more nor less."""
     rules = LedgerRules(short_week=rule)
     whole = line(text, DAYS[0], DAYS[-1])
-    parts = [replace(whole, last=cut), replace(whole, first=cut + dt.timedelta(days=1))]
+    parts = [changed(whole, last=cut), changed(whole, first=cut + dt.timedelta(days=1))]
     school = calendar(DAYS[7], DAYS[8])
     sums = [
         sum(build_ledger(part, school, rules, [], YEAR.last).total("owed") for part in each)

@@ -16,6 +16,7 @@ from caseload.ledger.terms import (
     Span,
 )
 from caseload.plans.frequency import read_frequency
+from tests.caseload.ledger_lines import one_line
 
 YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
 WEEKDAYS = frozenset(
@@ -29,7 +30,7 @@ MONDAY = dt.date(2011, 10, 3)
 
 def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> LedgerLine:
     """A service line written as a plan writes it."""
-    return LedgerLine("L", read_frequency(text), first, last)
+    return one_line("L", read_frequency(text), first, last)
 
 
 def test_impossible_records_are_refused() -> None:

@@ -1,7 +1,7 @@
 """Figures of several ledgers together, and the sentences behind each number."""
 
 import datetime as dt
-from dataclasses import fields, replace
+from dataclasses import fields
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +11,7 @@ from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger
 from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import read_frequency
+from tests.caseload.ledger_lines import changed, one_line
 
 YEAR = Span("2026-27", dt.date(2026, 9, 7), dt.date(2027, 6, 18))
 MONDAY = dt.date(2026, 10, 5)
@@ -48,7 +49,7 @@ def sessions(told: Told, student: int = 0) -> list[SessionRecord]:
 
 def line(text: str = "2 x 30 min/week", first: dt.date = YEAR.first) -> LedgerLine:
     """A service line of the school year."""
-    return LedgerLine("L", read_frequency(text), first, YEAR.last)
+    return one_line("L", read_frequency(text), first, YEAR.last)
 
 
 @given(st.lists(WEEKS, max_size=4))
@@ -98,7 +99,7 @@ def test_the_figures_of_a_ledger_are_sums_over_its_periods() -> None:
         SessionRecord("d", days[2], 25),
         SessionRecord("m", days[1], 200, 10, makes_up=True),
     ]
-    one = replace(line(), first=MONDAY, last=days[3])
+    one = changed(line(), first=MONDAY, last=days[3])
     rules = LedgerRules(effects=effects, carry_ahead=True)
     ledger = build_ledger(one, CALENDAR, rules, records, days[2] + dt.timedelta(days=6))
     found, periods = figures_of(ledger), ledger.periods
@@ -124,7 +125,7 @@ def test_nothing_added_to_nothing() -> None:
 def test_turns_of_weeks_are_counted_from_the_lines_own_first_week() -> None:
     """ "3 out of 4 weeks" (a phrase of published plans): counting later doesn't move the turns."""
     one = line("3 of 4 weeks, 30 min")
-    later = replace(one, first=dt.date(2026, 9, 21), anchor=one.first)
+    later = changed(one, first=dt.date(2026, 9, 21), anchor=one.first)
     as_of = dt.date(2026, 10, 4)
     whole = build_ledger(one, CALENDAR, LedgerRules(), [], as_of)
     part = build_ledger(later, CALENDAR, LedgerRules(), [], as_of)
@@ -135,8 +136,8 @@ def test_turns_of_weeks_are_counted_from_the_lines_own_first_week() -> None:
 
 def test_a_total_count_is_shared_over_the_whole_service() -> None:
     """What lay before the counting is not owed again."""
-    one = LedgerLine("L", read_frequency("20 x 30 min in all"), dt.date(2026, 9, 7), dt.date(2026, 10, 16))
-    later = replace(one, first=dt.date(2026, 9, 28), anchor=one.first)
+    one = one_line("L", read_frequency("20 x 30 min in all"), dt.date(2026, 9, 7), dt.date(2026, 10, 16))
+    later = changed(one, first=dt.date(2026, 9, 28), anchor=one.first)
     as_of = dt.date(2026, 10, 16)
     # Three of six weeks of 600 minutes (computed).
     assert build_ledger(one, CALENDAR, LedgerRules(), [], as_of).total("owed") == 600

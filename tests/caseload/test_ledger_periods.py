@@ -2,13 +2,12 @@
 
 import calendar as gregorian
 import datetime as dt
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from caseload.ledger.owed import owed_in, periods_of
+from caseload.ledger.owed import CountedPeriod, owed_in, periods_of
 from caseload.ledger.terms import (
     LedgerCalendar,
     LedgerError,
@@ -18,6 +17,7 @@ from caseload.ledger.terms import (
     Span,
 )
 from caseload.plans.frequency import Frequency, FrequencyUnit, read_frequency
+from tests.caseload.ledger_lines import changed, one_line
 
 YEAR = Span("2011-12", dt.date(2011, 9, 5), dt.date(2012, 6, 22))
 WEEKDAYS = frozenset(
@@ -36,7 +36,7 @@ MONDAY = dt.date(2011, 10, 3)
 
 def line(text: str, first: dt.date = YEAR.first, last: dt.date = YEAR.last) -> LedgerLine:
     """A service line written as a plan writes it."""
-    return LedgerLine("L", read_frequency(text), first, last)
+    return one_line("L", read_frequency(text), first, last)
 
 
 def spans(one: LedgerLine) -> list[tuple[dt.date, dt.date]]:
@@ -85,7 +85,7 @@ def test_turns_of_weeks_have_their_length_and_say_so() -> None:
         (MONDAY + dt.timedelta(days=28 * n), MONDAY + dt.timedelta(days=28 * n + 27)) for n in (0, 1)
     ]
     assert [span.name.split(" ")[:2] for span in periods_of(one, CALENDAR)] == [["4", "weeks"]] * 2
-    weekly = replace(one, frequency=read_frequency("1 x 30 min/week"))
+    weekly = changed(one, frequency=read_frequency("1 x 30 min/week"))
     assert periods_of(weekly, CALENDAR)[0].name.startswith("week of")
 
 
@@ -93,7 +93,7 @@ def test_a_year_is_the_schools_and_a_total_the_services() -> None:
     """The whole service keeps its own first day where counting begins later."""
     one = line("7 x 25 min/year", MONDAY, dt.date(2012, 3, 2))
     assert spans(one) == [(YEAR.first, YEAR.last)]
-    whole = replace(one, frequency=read_frequency("7 x 25 min in total"), anchor=dt.date(2011, 9, 12))
+    whole = changed(one, frequency=read_frequency("7 x 25 min in total"), anchor=dt.date(2011, 9, 12))
     assert spans(whole) == [(dt.date(2011, 9, 12), dt.date(2012, 3, 2))]
 
 
@@ -129,12 +129,19 @@ def test_nothing_is_counted_outside_the_school_year() -> None:
 # ---- what a period owes ----------------------------------------------------------------------------------
 
 
+def counted(one: LedgerLine, span: Span) -> CountedPeriod:
+    """A stretch of days as a period of a service."""
+    return CountedPeriod(span.name, span.first, span.last, one.terms)
+
+
 def owed(
     one: LedgerLine, rule: ShortWeek = ShortWeek.WHOLE, closed: frozenset[dt.date] = frozenset(), scheduled: int = 0
 ) -> int:
     """Minutes owed in the week of 3 October 2011."""
     week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
-    return owed_in(one, week, LedgerCalendar(YEAR, WEEKDAYS - closed), LedgerRules(short_week=rule), scheduled)[0]
+    return owed_in(
+        counted(one, week), LedgerCalendar(YEAR, WEEKDAYS - closed), LedgerRules(short_week=rule), scheduled
+    )[0]
 
 
 @pytest.mark.parametrize(
@@ -151,8 +158,8 @@ def test_shares_of_a_week_add_up_to_the_week(minutes: int, cut: int) -> None:
     """However the minutes divide, no part differs from its exact share by a minute."""
     whole = line(f"{minutes} min/week", MONDAY, MONDAY + dt.timedelta(days=4))
     parts = [
-        replace(whole, last=MONDAY + dt.timedelta(days=cut)),
-        replace(whole, first=MONDAY + dt.timedelta(days=cut + 1)),
+        changed(whole, last=MONDAY + dt.timedelta(days=cut)),
+        changed(whole, first=MONDAY + dt.timedelta(days=cut + 1)),
     ]
     shares = [owed(part) for part in parts]
     assert sum(shares) == minutes
@@ -162,10 +169,8 @@ def test_shares_of_a_week_add_up_to_the_week(minutes: int, cut: int) -> None:
 def test_halves_go_up() -> None:
     """Half of one minute, of ten days in force for five, is one (the ledger's own rule)."""
     turn = Span("ten days", MONDAY, MONDAY + dt.timedelta(days=13))
-    one = LedgerLine(
-        "L", Frequency(minutes_total=1, unit=FrequencyUnit.CYCLE), MONDAY, MONDAY + dt.timedelta(days=4)
-    )
-    assert owed_in(one, turn, CALENDAR, LedgerRules(), 0)[0] == 1
+    one = one_line("L", Frequency(minutes_total=1, unit=FrequencyUnit.CYCLE), MONDAY, MONDAY + dt.timedelta(days=4))
+    assert owed_in(counted(one, turn), CALENDAR, LedgerRules(), 0)[0] == 1
 
 
 @pytest.mark.parametrize(
@@ -197,15 +202,15 @@ def test_daily_owes_each_day_in_session(rule: ShortWeek, closed: int, minutes: i
     days = WEEKDAYS - {MONDAY + dt.timedelta(days=n) for n in range(closed)}
     one = line("30 minutes daily")
     week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
-    owed, why = owed_in(one, week, LedgerCalendar(YEAR, days), LedgerRules(short_week=rule), 0)
+    owed, why = owed_in(counted(one, week), LedgerCalendar(YEAR, days), LedgerRules(short_week=rule), 0)
     assert owed == minutes
     assert f"{5 - closed} days in session" in why
-    assert week in {Span("week", first, last) for first, last in spans(one)}
+    assert (week.first, week.last) in spans(one)
 
 
 def test_a_daily_service_owes_from_its_first_to_its_last_day() -> None:
     one = line("twice a day 10 minutes", MONDAY + dt.timedelta(days=3), MONDAY + dt.timedelta(days=7))
-    owed = [owed_in(one, span, CALENDAR, LedgerRules(), 0)[0] for span in periods_of(one, CALENDAR)]
+    owed = [owed_in(span, CALENDAR, LedgerRules(), 0)[0] for span in periods_of(one, CALENDAR)]
     assert owed == [40, 20]
 
 
@@ -214,7 +219,7 @@ def test_any_day_is_a_day_of_the_service() -> None:
     shut = frozenset((MONDAY + dt.timedelta(days=3), MONDAY + dt.timedelta(days=4)))
     one = line("100 min/week", MONDAY + dt.timedelta(days=3), YEAR.last)
     assert owed(one, ShortWeek.ANY_DAY, shut) == 0
-    assert owed(replace(one, first=MONDAY + dt.timedelta(days=2)), ShortWeek.ANY_DAY, shut) == 60
+    assert owed(changed(one, first=MONDAY + dt.timedelta(days=2)), ShortWeek.ANY_DAY, shut) == 60
     ends = line("100 min/week", YEAR.first, MONDAY + dt.timedelta(days=1))
     until_wednesday = frozenset((MONDAY, MONDAY + dt.timedelta(days=1)))
     assert owed(ends, ShortWeek.ANY_DAY, until_wednesday) == 0
@@ -226,14 +231,14 @@ def test_rules_for_short_weeks_are_about_weeks(rule: ShortWeek) -> None:
     """A month with holidays, and without a planned session, owes the whole."""
     month = Span("October 2011", dt.date(2011, 10, 1), dt.date(2011, 10, 31))
     calendar = LedgerCalendar(YEAR, WEEKDAYS - {MONDAY})
-    assert owed_in(line("90 min/month"), month, calendar, LedgerRules(short_week=rule), 0)[0] == 90
+    assert owed_in(counted(line("90 min/month"), month), calendar, LedgerRules(short_week=rule), 0)[0] == 90
 
 
 def test_a_period_without_a_weekday_owes_nothing() -> None:
     """A rotation that is said to turn at the weekend."""
     weekend = Span("weekend", MONDAY + dt.timedelta(days=5), MONDAY + dt.timedelta(days=6))
     one = line("2 x 20 min per cycle")
-    assert owed_in(one, weekend, CALENDAR, LedgerRules(), 0)[0] == 0
+    assert owed_in(counted(one, weekend), CALENDAR, LedgerRules(), 0)[0] == 0
 
 
 def test_a_frequency_without_minutes_is_asked_for_them() -> None:
@@ -246,9 +251,9 @@ def test_the_reasoning_names_the_rule_where_it_counts_and_the_days_in_force() ->
     """The rule for short weeks only for weeks; days of the service only where it isn't in force on all."""
     week = Span("week", MONDAY, MONDAY + dt.timedelta(days=6))
     rules = LedgerRules(short_week=ShortWeek.PROPORTION)
-    whole = owed_in(line("100 min/week"), week, CALENDAR, rules, 0)[1]
-    part = owed_in(line("100 min/week", MONDAY + dt.timedelta(days=1)), week, CALENDAR, rules, 0)[1]
-    month = owed_in(line("90 min/month"), week, CALENDAR, rules, 0)[1]
+    whole = owed_in(counted(line("100 min/week"), week), CALENDAR, rules, 0)[1]
+    part = owed_in(counted(line("100 min/week", MONDAY + dt.timedelta(days=1)), week), CALENDAR, rules, 0)[1]
+    month = owed_in(counted(line("90 min/month"), week), CALENDAR, rules, 0)[1]
     assert ["district rule" in text for text in (whole, part, month)] == [True, True, False]
     assert "in force on 4 of 5" in part
     assert ["in force" in text for text in (whole, part)] == [False, True]

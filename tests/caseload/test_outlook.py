@@ -7,8 +7,9 @@ import pytest
 from caseload.ledger.forecast import SessionHistory
 from caseload.ledger.ledger import build_ledger
 from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
-from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
+from tests.caseload.ledger_lines import one_line
 
 MONDAY = dt.date(2026, 9, 14)
 RULES = LedgerRules(effects={"trip": Effect.OWED, "ill": Effect.NOT_OWED})
@@ -34,7 +35,7 @@ def held(offset: int, delivered: int | None = None, reason: str = "", minutes: i
 def test_needed_is_what_is_behind_and_all_that_comes() -> None:
     """Four weeks of 60: 30 of the first were missed and stay owed, so 30 + 3 x 60 = 210 minutes are needed."""
     sessions = [held(0, 30), held(2, 0, "trip")]
-    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     assert needed_until(ledger, SCHOOL, RULES, LAST) == 210
     assert needed_until(ledger, SCHOOL, RULES, day(13)) == 90
 
@@ -42,14 +43,14 @@ def test_needed_is_what_is_behind_and_all_that_comes() -> None:
 def test_what_is_not_owed_is_not_needed() -> None:
     """60 less 30 delivered less 30 not owed: only the later weeks are left."""
     sessions = [held(0, 30), held(2, 0, "ill")]
-    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     assert needed_until(ledger, SCHOOL, RULES, LAST) == 180
 
 
 def test_weeks_without_a_plan_repeat_the_fullest_one_in_force() -> None:
     """Published: a whole week and a short one. The two weeks after them get two sessions each."""
     sessions = [held(0, 30), held(2, 30), held(7)]
-    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     ahead = sessions_ahead(ledger, SCHOOL, sessions, {MONDAY, day(7)}, LAST, 30)
     assert [one.day for one in ahead] == [day(7), day(14), day(16), day(21), day(23)]
 
@@ -58,7 +59,7 @@ def test_a_closed_day_holds_no_session_ahead() -> None:
     """The calendar that is left counts."""
     closed = LedgerCalendar(SCHOOL.year, SCHOOL.in_session - {day(14)})
     sessions = [held(0, 30), held(2, 30)]
-    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), closed, RULES, sessions, day(6))
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), closed, RULES, sessions, day(6))
     ahead = sessions_ahead(ledger, closed, sessions, {MONDAY}, LAST, 30)
     assert day(14) not in {one.day for one in ahead}
     assert len(ahead) == 5
@@ -66,7 +67,7 @@ def test_a_closed_day_holds_no_session_ahead() -> None:
 
 def test_a_monthly_service_gets_what_its_months_owe() -> None:
     """20 minutes one time per month (a published handbook's phrase): September to December, one each."""
-    monthly = LedgerLine(
+    monthly = one_line(
         "1", Frequency(times=1, minutes=20, unit=FrequencyUnit.MONTH), dt.date(2026, 10, 1), dt.date(2026, 12, 31)
     )
     ledger = build_ledger(monthly, SCHOOL, RULES, [], dt.date(2026, 10, 2))
@@ -77,7 +78,7 @@ def test_a_monthly_service_gets_what_its_months_owe() -> None:
 def test_the_outlook_joins_both() -> None:
     """Nothing planned beyond what is needed, and a perfect run would just do: it ends short with 1 - 0.9^6."""
     sessions = [held(0, 30), held(2, 30)]
-    ledger = build_ledger(LedgerLine("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, RULES, sessions, day(6))
     seen = outlook(
         name="the end of the service",
         until=LAST,

@@ -12,13 +12,13 @@ from caseload.ledger.terms import (
     Effect,
     Ledger,
     LedgerCalendar,
-    LedgerLine,
     LedgerRules,
     SessionRecord,
     ShortWeek,
     Span,
 )
 from caseload.plans.frequency import read_frequency
+from tests.caseload.ledger_lines import changed, one_line
 
 MONDAY = dt.date(2026, 9, 14)
 RULES = LedgerRules(effects={"trip": Effect.OWED, "ill": Effect.NOT_OWED})
@@ -48,7 +48,7 @@ def ledger_of(
     text: str, sessions: list[SessionRecord], as_of: int = 6, first: int = 0, last: int = 27, **rules: object
 ) -> Ledger:
     """The ledger of a line of four weeks at the end of the first."""
-    one = LedgerLine("1", read_frequency(text), day(first), day(last))
+    one = one_line("1", read_frequency(text), day(first), day(last))
     return build_ledger(one, SCHOOL, replace(RULES, **rules), sessions, day(as_of))  # type: ignore[arg-type]
 
 
@@ -132,7 +132,7 @@ def test_the_pattern_begins_tomorrow_and_ends_with_the_line_or_the_date() -> Non
 
 def test_by_the_period_its_minutes_are_cut_into_usual_sessions() -> None:
     """70 minutes a month less 30 held are two sessions of 30 on the first free days; the part counts as one."""
-    whole = LedgerLine("1", read_frequency("70 min/month"), dt.date(2026, 10, 1), dt.date(2026, 10, 31))
+    whole = one_line("1", read_frequency("70 min/month"), dt.date(2026, 10, 1), dt.date(2026, 10, 31))
     first = SessionRecord("s", dt.date(2026, 10, 1), 30)
     ledger = build_ledger(whole, SCHOOL, RULES, [], dt.date(2026, 9, 30))
     found = sessions_ahead(ledger, SCHOOL, [first], {dt.date(2026, 9, 28)}, whole.last, 30)
@@ -147,8 +147,8 @@ def october(
     **dates: dt.date,
 ) -> list[dt.date]:
     """Days on which sessions of a line of October are to come, the week of 28 September being published."""
-    line = LedgerLine("1", read_frequency(text), dt.date(2026, 10, 1), dt.date(2026, 10, 31))
-    ledger = build_ledger(replace(line, **dates), SCHOOL, RULES, [], as_of)  # type: ignore[arg-type]
+    line = one_line("1", read_frequency(text), dt.date(2026, 10, 1), dt.date(2026, 10, 31))
+    ledger = build_ledger(changed(line, **dates), SCHOOL, RULES, [], as_of)
     found = sessions_ahead(ledger, SCHOOL, sessions, {dt.date(2026, 9, 28)}, until, 30)
     assert all(one.minutes == 30 for one in found)
     return [one.day for one in found]

@@ -213,7 +213,7 @@ def _line_ledger(
     """A line's ledger, or None for a line of another year that nothing stands under."""
     counts_from = known_from(line)
     if loaded.year is None or loaded.window is None:
-        return LineLedger(line, counts_from, tuple(rows), problem=NO_YEAR)
+        return LineLedger(line, (line,), counts_from, tuple(rows), problem=NO_YEAR)
     whole = line.unit == FrequencyUnit.TOTAL
     window = loaded.window
     kept = rows if whole else [row for row in rows if row.record.day in window]
@@ -222,7 +222,7 @@ def _line_ledger(
     if not kept and not touches:
         return None
     calendar = _calendar_for(line, loaded, loaded.year)
-    return build_line_ledger(line, kept, calendar, loaded.rules, counts_from, loaded.as_of)
+    return build_line_ledger([line], kept, calendar, loaded.rules, counts_from, loaded.as_of)
 
 
 def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:

@@ -14,7 +14,7 @@ from accounts.services import NOT_THERE
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.delivery.selectors.log import settings_of
-from caseload.ledger.terms import LedgerRules
+from caseload.ledger.terms import Rules
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
@@ -222,7 +222,7 @@ def needs_from(
     return found
 
 
-def _open(one: LineLedger, rules: LedgerRules, days: int, booked: Iterable[Booked]) -> tuple[OpenMinutes, ...]:
+def _open(one: LineLedger, rules: Rules, days: int, booked: Iterable[Booked]) -> tuple[OpenMinutes, ...]:
     if one.ledger is None:
         return ()
     return open_minutes(

@@ -52,7 +52,7 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
             made(viewer, today),
         ),
         tables=tuple(table for table in tables if table.rows),
-        rules=rule_sentences(settings_of(district), found.rules),
+        rules=rule_sentences(settings_of(district), found.rules.on(last)),
         chart=_chart(found, last),
         notes=tuple(f"{one.line.statement}: {one.problem}" for one in found.lines if one.problem),
     )

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from caseload.ledger.ledger import build_ledger
-from caseload.ledger.terms import Effect, LedgerCalendar, LedgerLine, LedgerRules, SessionRecord, Span
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRecord, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
@@ -25,6 +25,7 @@ from schedule.make_ups.minutes import (
     shortest_alone,
     without_short_rests,
 )
+from tests.caseload.ledger_lines import one_line
 
 MONDAY = dt.date(2026, 9, 14)
 RULES = LedgerRules(effects={"trip": Effect.OWED, "absent": Effect.NOT_OWED})
@@ -38,7 +39,7 @@ def day(offset: int) -> dt.date:
 def open_of(sessions: list[SessionRecord], as_of: dt.date, *, booked: int = 0) -> tuple[OpenMinutes, ...]:
     """Open minutes of a line of 2 x 30 a week that began on the Monday and runs for four weeks."""
     school = frozenset(day(n) for n in range(28) if day(n).weekday() < 5)
-    line = LedgerLine("1", Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK), MONDAY, day(27))
+    line = one_line("1", Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK), MONDAY, day(27))
     ledger = build_ledger(line, LedgerCalendar(Span("year", MONDAY, day(27)), school), RULES, sessions, as_of)
     return open_minutes(ledger.periods, sessions, RULES, make_up_days=10, last=line.last, booked=booked)
 
