@@ -16,7 +16,12 @@ UTC = "UTC"
 
 def today_of(person: Person) -> dt.date:
     """The date where the person's district is."""
-    zone = person.district.time_zone if person.district is not None else UTC
+    return today_in(person.district)
+
+
+def today_in(district: District | None) -> dt.date:
+    """The date where a district is; in UTC without one."""
+    zone = district.time_zone if district is not None else UTC
     return dt.datetime.now(ZoneInfo(zone)).date()
 
 

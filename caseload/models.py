@@ -2,15 +2,18 @@
 
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.models.rules import LedgerSettings, MissedReason
+from caseload.plans.models.enrollment import CaseloadAssignment, Enrollment
 from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student, StudentHold
 
 __all__ = [
+    "CaseloadAssignment",
     "ContinuingService",
     "DeliveryEntry",
     "DeliveryVersion",
+    "Enrollment",
     "LedgerSettings",
     "MissedReason",
     "Plan",

@@ -4,6 +4,7 @@ from typing import Any
 
 from rest_framework import serializers
 
+from accounts import api_fields
 from accounts.api import RecordSerializer, RecordViewSet, actor_of
 from caseload.plans import services
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
@@ -21,6 +22,13 @@ class StudentSerializer(RecordSerializer[Student]):
         help_text="For a new student without a plan: the service given until it arrives, such as 2 x 30 min/week.",
     )
 
+    from_day = api_fields.DateField(
+        write_only=True,
+        required=False,
+        help_text="From which day another building, home class, grade or caseload teacher of a known student "
+        "holds; days before it keep theirs. Needed for another building; today where it is missing otherwise.",
+    )
+
     class Meta:
         model = Student
         fields = (
@@ -36,6 +44,7 @@ class StudentSerializer(RecordSerializer[Student]):
             "last_day",
             "supports",
             "cautions",
+            "from_day",
             "statement",
         )
         extra_kwargs = {"caseload_teacher": {"required": False}}

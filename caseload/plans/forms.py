@@ -34,7 +34,15 @@ def _statement_cleaned(form: forms.BaseForm) -> str:
 
 
 class StudentForm(RecordForm):
-    """A student."""
+    """A student; of a known one school, class, grade and caseload teacher change from a day on."""
+
+    from_day = DateField(
+        label="From",
+        required=False,
+        help_text="From which day another school, class, grade or caseload teacher holds. Days before it keep "
+        "theirs. Empty: today; for another school a day is needed.",
+    )
+    needed_sometimes = ("from_day",)
 
     class Meta:
         model = Student
@@ -60,6 +68,10 @@ class StudentForm(RecordForm):
             home_class.empty_label = "None"
         if self.viewer.is_teacher:
             self.fields.pop("caseload_teacher", None)
+        if self.instance.pk is None:
+            self.fields.pop("from_day", None)
+        else:
+            self.order_fields([*self.Meta.fields[:7], "from_day"])
 
 
 class StudentWithoutPlanForm(StudentForm):

@@ -17,23 +17,6 @@ def caseload_teacher_teaches(row: Student, values: Mapping[str, Any]) -> dict[st
     return {"caseload_teacher": "This person isn't a teacher. Choose the teacher who has the caseload."}
 
 
-def student_moves_with_services(row: Student, values: Mapping[str, Any]) -> dict[str, str]:
-    """A student can't leave a building while a service is tied to a class or a space there."""
-    del values
-    if not row.pk:
-        return {}
-    lines = ServiceLine.objects.filter(plan__student=row)
-    tied = lines.exclude(pushed_into=None).exclude(pushed_into__building=row.building)
-    roomed = lines.exclude(allowed_spaces=None).exclude(allowed_spaces__building=row.building)
-    found = next(iter(tied), None) or next(iter(roomed), None)
-    if found is None:
-        return {}
-    return {
-        "building": f"The service “{found.statement}” is tied to a class or a space of the old building. "
-        "Remove that from the service first, then change the building."
-    }
-
-
 def plan_does_not_overlap(row: Plan, values: Mapping[str, Any]) -> dict[str, str]:
     """Two plans at one time would owe everything twice."""
     del values
@@ -75,9 +58,8 @@ def provider_teaches(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, s
 
 def spaces_are_in_the_building(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
     """A service can only be held to spaces where the student is."""
-    elsewhere = [
-        space for space in values.get("allowed_spaces") or () if space.building_id != row.plan.student.building_id
-    ]
+    places = row.places()
+    elsewhere = [space for space in values.get("allowed_spaces") or () if space.building_id not in places]
     if not elsewhere:
         return {}
     names = ", ".join(f"{space} ({space.building})" for space in elsewhere)
@@ -90,7 +72,7 @@ def class_stays_with_its_students(row: SchoolClass, values: Mapping[str, Any]) -
     if not row.pk:
         return {}
     students = row.students.exclude(building=row.building).count()
-    services = row.pushed_in_lines.exclude(plan__student__building=row.building).count()
+    services = sum(row.building_id not in line.places() for line in row.pushed_in_lines.all())
     if not students + services:
         return {}
     return {

@@ -171,7 +171,9 @@ def test_a_student_moves_only_with_the_services(cast: Cast) -> None:
         values={"setting": "push_in", "pushed_into": cast.room4, "largest_group": 3},
     )
     with pytest.raises(ValidationError) as caught:
-        student_save(actor=cast.teacher, row=cast.student, values={"building": cast.south})
+        student_save(
+            actor=cast.teacher, row=cast.student, values={"building": cast.south, "from_day": dt.date(2026, 12, 7)}
+        )
     assert list(caught.value.message_dict) == ["building"]
     with pytest.raises(ValidationError) as moved:
         school_class_save(actor=cast.teacher, row=cast.room4, values={"building": cast.south})

@@ -9,10 +9,12 @@ from django.db.models import F, Q
 
 from accounts.dates import span_words
 from accounts.models import District, Person, ScopedQuerySet
+from caseload.plans.enrollments import buildings_between
+from caseload.plans.models.enrollment import stays_of
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student
-from travel.places.models import Space
+from travel.places.models import Building, Space
 
 
 class PlanQuerySet(ScopedQuerySet["Plan"]):
@@ -120,6 +122,14 @@ class ServiceLine(models.Model):
         ContinuingService, on_delete=models.CASCADE, blank=True, editable=False, related_name="versions"
     )
     provider = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="service_lines")
+    building = models.ForeignKey(
+        Building,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="Where it is given, for a student at two places. Empty: at the student's school.",
+    )
     service_type = models.CharField(max_length=12, choices=Type, default=Type.DIRECT)
     setting = models.CharField(max_length=12, choices=Setting, default=Setting.SMALL_GROUP)
     statement = models.CharField(max_length=120, help_text="As the plan writes it, such as 2 x 30 min/week.")
@@ -204,6 +214,13 @@ class ServiceLine(models.Model):
         """The student's district."""
         return self.plan.student.district
 
+    def places(self) -> frozenset[int]:
+        """The buildings where the student is while it is in force; the record's if that is nowhere."""
+        stays, student = stays_of(self.plan.student), self.plan.student
+        known = self.start is not None and self.end is not None
+        between = buildings_between(stays, self.start, self.end, self.building_id) if known else ()
+        return frozenset(between) or frozenset({student.building_id})
+
     def clean(self) -> None:
         """Hold the line against its plan and its setting."""
         problems = {**self._dates_problems(), **self._setting_problems()}
@@ -226,8 +243,10 @@ class ServiceLine(models.Model):
         found: dict[str, str] = {}
         if self.setting == self.Setting.PUSH_IN and self.pushed_into is None:
             found["pushed_into"] = "Choose the general class that the service is pushed into."
-        if self.pushed_into is not None and self.pushed_into.building_id != self.plan.student.building_id:
+        if self.pushed_into is not None and self.pushed_into.building_id not in self.places():
             found["pushed_into"] = "This class isn't in the student's building."
+        if self.building_id and self.building_id not in self.places():
+            found["building"] = "The student isn't enrolled in this building. Enter the program there first."
         if self.setting == self.Setting.ONE_TO_ONE and self.largest_group != 1:
             found["largest_group"] = "One to one means a group of 1."
         return found

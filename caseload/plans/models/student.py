@@ -28,8 +28,12 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         return self.none()
 
     def of_teachers(self, teachers: "models.QuerySet[Person]") -> Self:
-        """Students whose caseload teacher, or whose provider on any service line, is among `teachers`."""
-        return self.filter(Q(caseload_teacher__in=teachers) | Q(plans__lines__provider__in=teachers)).distinct()
+        """Students whose caseload teacher or provider one of `teachers` is, was or will be."""
+        return self.filter(
+            Q(caseload_teacher__in=teachers)
+            | Q(assignments__teacher__in=teachers)
+            | Q(plans__lines__provider__in=teachers)
+        ).distinct()
 
     def covered_by(self, substitute: Person, day: object) -> Self:
         """Students whom a substitute may see on a date."""
@@ -40,7 +44,11 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
 
 
 class Student(DistrictRow):
-    """A student with an individual plan, or waiting for one."""
+    """A student with an individual plan, or waiting for one.
+
+    Building, class, grade, caseload teacher and days are what holds today: of another date ask the enrollments and
+    assignments (`enrollment_on`, `caseload_teachers_on`), which decide.
+    """
 
     code = models.SlugField(max_length=20, help_text="A code of your own, unique in the district; not the name.")
     first_name = models.CharField(max_length=60)

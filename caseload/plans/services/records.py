@@ -15,6 +15,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
 from caseload.plans import rules
+from caseload.plans.enrollment.services import DATED, student_change_from, student_enroll
 from caseload.plans.frequency import EXAMPLES, FrequencyError, FrequencyUnit, read_frequency
 from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
@@ -25,18 +26,39 @@ LINE_VALUES = ("statement", "setting", "provider", "service_type", "largest_grou
 
 
 def student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
-    """Save a student; the caseload is the actor's where no teacher is given."""
+    """Save a student; the caseload is the actor's where no teacher is given.
+
+    A known student's school, class, grade or caseload teacher changes from a day on, which `values` names as
+    `from_day`; what was always wrong is corrected in the enrollment itself (`enrollment_save`). The first and the
+    last day are those of the enrollment that the record shows.
+    """
+    if row.pk:
+        return _known_student_save(actor=actor, row=row, values=values)
     nobody = getattr(row, "caseload_teacher_id", None) is None and "caseload_teacher" not in values
     if nobody and actor.is_teacher:
         row.caseload_teacher = actor
-    return record_change(
-        actor=actor,
-        row=row,
-        values=values,
-        action="student_save",
-        permission=PERMISSION,
-        rules=[rules.caseload_teacher_teaches, rules.student_moves_with_services],
-    )
+    with transaction.atomic():
+        saved = record_change(
+            actor=actor,
+            row=row,
+            values={name: value for name, value in values.items() if name != "from_day"},
+            action="student_save",
+            permission=PERMISSION,
+            rules=[rules.caseload_teacher_teaches],
+        )
+        student_enroll(student=saved)
+    return saved
+
+
+def _known_student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
+    """What is the student's own at once, what holds from a day on by a move, an assignment or a last day."""
+    dated = {name: values[name] for name in DATED if name in values and values[name] != getattr(row, name)}
+    own = {name: value for name, value in values.items() if name not in {*DATED, "from_day"}}
+    with transaction.atomic():
+        saved = record_change(actor=actor, row=row, values=own, action="student_save", permission=PERMISSION)
+        if dated:
+            student_change_from(actor=actor, student=saved, from_day=values.get("from_day"), values=dated)
+    return saved
 
 
 def student_delete(*, actor: Person, row: Student) -> None:

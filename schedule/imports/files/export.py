@@ -110,6 +110,7 @@ def _students(viewer: Person, table: Table) -> Iterable[Values]:
             "building": row.building.code,
             "home_class": _code(row.home_class),
             "caseload_teacher": row.caseload_teacher.username,
+            "from_day": None,
         }
         yield _fields(row, table, *links) | links
 

@@ -1,5 +1,7 @@
 """Rows of people to records: students, plans with service lines, holds, and the teacher's own rules."""
 
+import datetime as dt
+from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
@@ -28,8 +30,17 @@ def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
         values = model_values(Student, row, plain)
         if student is not None:
             values["code"] = student.code
+            if values.get("first_day") is None:
+                # An empty cell says nothing about a day that is known: it is no reason to count from the beginning.
+                values.pop("first_day", None)
         if _add_student_links(run, row, student, values):
-            run.put(row, student_save, student or Student(district=run.district), values)
+            service = partial(_student_save, row.get("from_day"))
+            run.put(row, service, student or Student(district=run.district), values)
+
+
+def _student_save(from_day: dt.date | None, *, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
+    """What changes holds from the day of the row's own column."""
+    return student_save(actor=actor, row=row, values={**values, "from_day": from_day})
 
 
 def _add_student_links(run: TableRun, row: ParsedRow, student: Student | None, values: dict[str, Any]) -> bool:

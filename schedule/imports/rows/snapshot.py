@@ -15,7 +15,16 @@ from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import ForeignKey, Model, QuerySet
 
 from accounts.models import District
-from caseload.plans.models import ContinuingService, Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import (
+    CaseloadAssignment,
+    ContinuingService,
+    Enrollment,
+    Plan,
+    SchoolClass,
+    ServiceLine,
+    Student,
+    StudentHold,
+)
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -46,6 +55,8 @@ _PATHS: dict[type[Model], str] = {
     SchoolClass: "building__district",
     ClassMeeting: "school_class__building__district",
     Student: "district",
+    Enrollment: "student__district",
+    CaseloadAssignment: "student__district",
     Plan: "student__district",
     ContinuingService: "student__district",
     ServiceLine: "plan__student__district",
@@ -68,7 +79,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "space-times": (SpaceFreeTime,),
     "classes": (SchoolClass,),
     "class-times": (ClassMeeting,),
-    "students": (Student,),
+    "students": (Student, Enrollment, CaseloadAssignment),
     "plans": (Plan, ContinuingService, ServiceLine),
     "student-holds": (StudentHold,),
     "teacher-rules": (TeacherRules,),

@@ -57,6 +57,14 @@ STUDENTS = Table(
         ),
         Column("First day", "first_day", DATE, f"At this school, if the student comes mid-year. {DATE_HELP}", ""),
         Column("Last day", "last_day", DATE, f"If the student leaves. {DATE_HELP}", ""),
+        Column(
+            "From",
+            "from_day",
+            DATE,
+            "From which day another building, class, grade or teacher of a known student holds; days before it "
+            f"keep theirs. Needed for another building; otherwise empty means today. {DATE_HELP}",
+            "",
+        ),
         Column("Supports", "supports", TEXT, "Aides, equipment, communication.", "Walker; picture cards"),
         Column("Cautions", "cautions", TEXT, "What to ask about before an activity.", ""),
     ),

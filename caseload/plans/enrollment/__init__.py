@@ -1,0 +1,1 @@
+"""Where a student is and on whose caseload, by date: moving, leaving, handing over."""

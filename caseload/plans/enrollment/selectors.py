@@ -1,0 +1,60 @@
+"""Reads of enrollments and caseload assignments: many students at once, one query each."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
+
+from accounts.models import District, Person
+from caseload.plans.enrollments import Stay, teacher_on
+from caseload.plans.models import CaseloadAssignment, Enrollment, Student
+
+
+def stays_by_student(students: Iterable[int]) -> Mapping[int, tuple[Stay, ...]]:
+    """Where each of these students is, was and will be. One query.
+
+    A student without enrollments is missing: ask `stays_of`, which knows the record.
+    """
+    found: dict[int, list[Stay]] = defaultdict(list)
+    for row in Enrollment.objects.filter(student__in=list(students)).order_by("pk"):
+        found[row.student_id].append(row.stay)
+    return {student: tuple(stays) for student, stays in found.items()}
+
+
+def caseload_teachers_on(students: Iterable[int], day: dt.date) -> dict[int, int]:
+    """On whose caseload each of these students is on a date: teachers' ids by the students'. One query."""
+    dated: dict[int, list[tuple[dt.date | None, int]]] = defaultdict(list)
+    rows = CaseloadAssignment.objects.filter(student__in=list(students))
+    for student, first, teacher in rows.values_list("student_id", "first_day", "teacher_id"):
+        dated[student].append((first, teacher))
+    found = {student: teacher_on(assignments, day) for student, assignments in dated.items()}
+    return {student: teacher for student, teacher in found.items() if teacher is not None}
+
+
+def students_at(building_id: int, first: dt.date, last: dt.date) -> Q:
+    """A condition for students: at a building on any day of a stretch, for their school or for a program."""
+    rows = Enrollment.objects.filter(building_id=building_id)
+    rows = rows.filter(Q(first_day__isnull=True) | Q(first_day__lte=last))
+    rows = rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=first))
+    return Q(pk__in=rows.values("student"))
+
+
+def students_on_caseload(teacher: Person, day: dt.date) -> QuerySet[Student]:
+    """The students on a teacher's caseload on a date."""
+    rows = Student.objects.filter(district=teacher.district_id, assignments__teacher=teacher).distinct()
+    teachers = caseload_teachers_on(rows.values_list("pk", flat=True), day)
+    return Student.objects.filter(pk__in=[student for student, one in teachers.items() if one == teacher.pk])
+
+
+def students_shown_late(district: District, today: dt.date) -> QuerySet[Student]:
+    """Students whose record shows what held before today: an enrollment or an assignment has begun since."""
+    begun = Enrollment.objects.filter(is_program=False, first_day__lte=today)
+    begun = begun.filter(Q(last_day__isnull=True) | Q(last_day__gte=today))
+    moved = begun.exclude(student__first_day=F("first_day"), student__first_day__isnull=False)
+    given = CaseloadAssignment.objects.filter(first_day__lte=today)
+    later = given.filter(student=OuterRef("student"), first_day__gt=OuterRef("first_day"))
+    passed_on = given.exclude(Exists(later)).exclude(student__caseload_teacher=F("teacher"))
+    return Student.objects.filter(district=district).filter(
+        Q(pk__in=moved.values("student")) | Q(pk__in=passed_on.values("student"))
+    )

@@ -1,0 +1,305 @@
+"""Writes of where a student is: moving, leaving, coming back, programs elsewhere; and on whose caseload.
+
+What holds on a date is decided by the rows (`caseload.plans.enrollments`); the student's own record shows what
+holds today. Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of
+sight).
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from accounts.dates import date_words
+from accounts.errors import ApplicationError
+from accounts.models import District, Person
+from accounts.selectors import today_in, today_of
+from accounts.services import NOT_THERE, permission_require, record_change, record_remove
+from caseload.plans.enrollment import rules
+from caseload.plans.enrollment.selectors import students_shown_late
+from caseload.plans.enrollments import ONE_DAY, Stay, stay_nearest, stay_on, teacher_on
+from caseload.plans.models import CaseloadAssignment, Enrollment, Student
+
+PERMISSION = "caseload.change"
+PLACE = ("building", "home_class", "grade")
+SHOWN = (*PLACE, "first_day", "last_day")
+DATED = (*SHOWN, "caseload_teacher")
+FROM_WHICH_DAY = (
+    "From which day? Days before it keep what held then. To correct what was always wrong, change the student's "
+    "enrollment."
+)
+NOTHING_CHANGES = "The student is there already, in this class and grade. Change something, or leave it as it is."
+
+
+def student_enroll(*, student: Student) -> None:
+    """The first enrollment and assignment, as the record says. Call it where the record is saved."""
+    if not student.enrollments.exists():
+        Enrollment.objects.create(student=student, **{name: getattr(student, name) for name in SHOWN})
+    if not student.assignments.exists():
+        CaseloadAssignment.objects.create(student=student, teacher=student.caseload_teacher)
+
+
+def student_show(*, student: Student, today: dt.date) -> None:
+    """Have the student's record show what holds today: the school, not a program; or the last or first one."""
+    now = {**_school_shown(student, today), **_teacher_shown(student, today)}
+    changed = [name for name, value in now.items() if value != getattr(student, name)]
+    for name in changed:
+        setattr(student, name, now[name])
+    if changed:
+        student.save(update_fields=changed)
+
+
+def _school_shown(student: Student, today: dt.date) -> dict[str, Any]:
+    rows = list(student.enrollments.filter(is_program=False).select_related("building", "home_class"))
+    row = _holding_nearest(rows, today) if rows else None
+    return {name: getattr(row, name) for name in SHOWN} if row is not None else {}
+
+
+def _teacher_shown(student: Student, today: dt.date) -> dict[str, Any]:
+    teachers = {one.teacher_id: one.teacher for one in student.assignments.select_related("teacher")}
+    dated = student.assignments.values_list("first_day", "teacher_id")
+    teacher = teacher_on(dated, today)
+    return {"caseload_teacher": teachers[teacher]} if teacher is not None else {}
+
+
+def student_move(*, actor: Person, student: Student, from_day: dt.date, values: Mapping[str, Any]) -> Enrollment:
+    """Another school, class or grade from a day on; what isn't among the values stays, and so do the days before.
+
+    In another building the student has no home class unless one is given. A move on a day on which an enrollment
+    begins changes that one. `enrollment_take_back` takes a move back.
+    """
+    with transaction.atomic():
+        rows = _rows_for_change(actor, student)
+        before = _stays(rows)
+        schools = [row for row in rows if not row.is_program]
+        held = _holding(schools, from_day)
+        wanted = _wanted(held or _holding_nearest(schools, from_day), values)
+        if held is not None and not any(getattr(held, name) != value for name, value in wanted.items()):
+            raise ValidationError({"building": NOTHING_CHANGES})
+        if held is not None and held.first_day == from_day:
+            moved = _save(actor, held, wanted)
+        else:
+            moved = _after(actor, student, schools, held, from_day, wanted)
+        _finish(actor, student, before, "building")
+    return moved
+
+
+def _finish(actor: Person, student: Student, before: Sequence[Stay], field: str) -> None:
+    """Hold what was logged, and what services are tied to, against the change; and show what holds today."""
+    after = [row.stay for row in student.enrollments.all()]
+    told = rules.sessions_lost(student, before, after)
+    if told:
+        raise ValidationError({field: told})
+    elsewhere = rules.service_elsewhere(student, before, after)
+    if elsewhere:
+        raise ValidationError({"building": elsewhere})
+    student_show(student=student, today=today_of(actor))
+
+
+def _rows_for_change(actor: Person, student: Student) -> list[Enrollment]:
+    """The student's enrollments, while nobody else changes them."""
+    permission_require(actor, PERMISSION)
+    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    Student.objects.select_for_update().get(pk=student.pk)
+    student_enroll(student=student)
+    return list(student.enrollments.select_related("building", "home_class", "student__district"))
+
+
+def _stays(rows: Iterable[Enrollment]) -> list[Stay]:
+    """As they are now: rows change."""
+    return [row.stay for row in rows]
+
+
+def _holding(rows: Sequence[Enrollment], day: dt.date) -> Enrollment | None:
+    stay = stay_on([row.stay for row in rows], day)
+    return next((row for row in rows if row.stay == stay), None)
+
+
+def _holding_nearest(rows: Sequence[Enrollment], day: dt.date) -> Enrollment:
+    stay = stay_nearest([row.stay for row in rows], day)
+    return next(row for row in rows if row.stay == stay)
+
+
+def _wanted(held: Enrollment, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Where the student is from then on."""
+    wanted = {name: values.get(name, getattr(held, name)) for name in PLACE}
+    if wanted["building"] != held.building and "home_class" not in values:
+        wanted["home_class"] = None
+    return wanted
+
+
+def _after(
+    actor: Person,
+    student: Student,
+    schools: Sequence[Enrollment],
+    held: Enrollment | None,
+    from_day: dt.date,
+    wanted: Mapping[str, Any],
+) -> Enrollment:
+    """The enrollment that begins on a day; the one that held then ends the day before."""
+    following = [row.first_day for row in schools if row.first_day is not None and row.first_day > from_day]
+    last = held.last_day if held is not None else (min(following) - ONE_DAY if following else None)
+    if held is not None:
+        _save(actor, held, {"last_day": from_day - ONE_DAY})
+    return _save(actor, Enrollment(student=student), {**wanted, "first_day": from_day, "last_day": last})
+
+
+def _save(actor: Person, row: Enrollment, values: Mapping[str, Any]) -> Enrollment:
+    return record_change(
+        actor=actor,
+        row=row,
+        values=values,
+        action="enrollment_save",
+        permission=PERMISSION,
+        rules=[rules.one_school_at_a_time],
+    )
+
+
+def enrollment_save(*, actor: Person, row: Enrollment, values: Mapping[str, Any]) -> Enrollment:
+    """Correct an enrollment that was always wrong, since its first day; or add a program elsewhere.
+
+    A move is `student_move`, which leaves the days before as they were.
+    """
+    with transaction.atomic():
+        before = _stays(_rows_for_change(actor, row.student))
+        saved = _save(actor, row, values)
+        _finish(actor, row.student, before, "first_day" if "first_day" in values else "last_day")
+    return saved
+
+
+def enrollment_take_back(*, actor: Person, row: Enrollment) -> None:
+    """Take a move or a program back: the school before goes on for its days.
+
+    Raises `ApplicationError` (code ``only_enrollment``) for the only school that a student has.
+    """
+    with transaction.atomic():
+        student, last = row.student, row.last_day
+        rows = _rows_for_change(actor, student)
+        before = _stays(rows)
+        schools = [one for one in rows if not one.is_program and one != row]
+        if not row.is_program and not schools:
+            raise ApplicationError(
+                "This is the only school that is known of the student. Correct it instead.", code="only_enrollment"
+            )
+        previous = None if row.is_program else _ending_before(schools, row.first_day)
+        record_remove(actor=actor, row=row, action="enrollment_take_back", permission=PERMISSION)
+        if previous is not None:
+            _save(actor, previous, {"last_day": last})
+        _finish(actor, student, before, "first_day")
+
+
+def _ending_before(rows: Iterable[Enrollment], day: dt.date | None) -> Enrollment | None:
+    """The enrollment that goes over into one that begins on a day."""
+    return next((one for one in rows if day is not None and one.last_day == day - ONE_DAY), None)
+
+
+def student_leave(*, actor: Person, student: Student, last_day: dt.date | None) -> Enrollment:
+    """The student's last day here, at the school and at every program; None: the student stays after all.
+
+    Raises `ValidationError` where a later move is entered, or a session after that day is logged.
+    """
+    with transaction.atomic():
+        rows = _rows_for_change(actor, student)
+        before = _stays(rows)
+        held = max((row for row in rows if not row.is_program), key=lambda row: row.stay.begins)
+        if last_day is not None and held.stay.begins > last_day:
+            raise ValidationError(
+                {
+                    "last_day": f"The student is at {held.building} from {date_words(held.stay.begins)} on. "
+                    "Take that back first, or choose a later day."
+                }
+            )
+        for program in rows:
+            if program.is_program and last_day is not None and last_day in program.stay:
+                _save(actor, program, {"last_day": last_day})
+        saved = _save(actor, held, {"last_day": last_day})
+        _finish(actor, student, before, "last_day")
+    return saved
+
+
+def student_change_from(
+    *, actor: Person, student: Student, from_day: dt.date | None, values: Mapping[str, Any]
+) -> None:
+    """Whatever of `DATED` changes, as one: a move, an assignment, and the days of the enrollment that is shown.
+
+    Without a day class, grade and caseload teacher change from today on. Raises `ValidationError` at ``from_day``
+    where another building is given without a day, or with a first day that isn't later than the one that is known.
+    """
+    place = _among(values, PLACE)
+    days = _among(values, ("first_day", "last_day"))
+    if "building" in place:
+        from_day = from_day or _day_of_arrival(student, days)
+    day = from_day or today_of(actor)
+    with transaction.atomic():
+        if "caseload_teacher" in values:
+            caseload_assign(actor=actor, student=student, teacher=values["caseload_teacher"], from_day=day)
+        # A student who hasn't come yet, or has left, has nothing on other days that could keep its own.
+        if place and (from_day or day in _shown(actor, student).stay):
+            student_move(actor=actor, student=student, from_day=day, values=place)
+            place, days = {}, _among(days, ("last_day",))
+        if place or days:
+            enrollment_save(actor=actor, row=_shown(actor, student), values={**place, **days})
+
+
+def _among(values: Mapping[str, Any], names: Iterable[str]) -> dict[str, Any]:
+    return {name: values[name] for name in names if name in values}
+
+
+def _shown(actor: Person, student: Student) -> Enrollment:
+    """The enrollment that the student's record shows."""
+    schools = [row for row in _rows_for_change(actor, student) if not row.is_program]
+    return _holding_nearest(schools, today_of(actor))
+
+
+def _day_of_arrival(student: Student, days: Mapping[str, Any]) -> dt.date:
+    """A new first day at a new school is the day of the move."""
+    first: dt.date | None = days.get("first_day")
+    if first is None or (student.first_day is not None and first <= student.first_day):
+        raise ValidationError({"from_day": FROM_WHICH_DAY})
+    return first
+
+
+def caseload_assign(
+    *, actor: Person, student: Student, teacher: Person, from_day: dt.date | None
+) -> CaseloadAssignment:
+    """On whose caseload a student is from a day on; an empty day: it was always so, and nobody else's ever.
+
+    Services keep their providers (`caseload_hand_over` changes both). Assignments of later days stay.
+    """
+    with transaction.atomic():
+        _rows_for_change(actor, student)
+        if from_day is None:
+            for other in student.assignments.exclude(first_day=None):
+                record_remove(actor=actor, row=other, action="caseload_assign", permission=PERMISSION)
+        row = student.assignments.filter(first_day=from_day).first()
+        saved = record_change(
+            actor=actor,
+            row=row or CaseloadAssignment(student=student, first_day=from_day),
+            values={"teacher": teacher},
+            action="caseload_assign",
+            permission=PERMISSION,
+            rules=[rules.assigned_teacher_teaches],
+        )
+        student_show(student=student, today=today_of(actor))
+    return saved
+
+
+def assignment_take_back(*, actor: Person, row: CaseloadAssignment) -> None:
+    """Take an assignment back: the teacher before goes on. The first one can only be changed."""
+    if row.first_day is None:
+        raise ApplicationError("A student has a caseload teacher. Choose another instead.", code="only_assignment")
+    with transaction.atomic():
+        student = row.student
+        record_remove(actor=actor, row=row, action="assignment_take_back", permission=PERMISSION)
+        student_show(student=student, today=today_of(actor))
+
+
+def students_show_today(*, district: District) -> None:
+    """Have each record show what holds today; nobody is asked, for it was decided when the move was entered."""
+    today = today_in(district)
+    for student in students_shown_late(district, today):
+        with transaction.atomic():
+            student_show(student=student, today=today)
