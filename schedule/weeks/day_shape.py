@@ -4,13 +4,14 @@ Pure, and the only place where this is decided: day sheet, week page, prints, fe
 Times are minutes after local midnight, buildings are known by their keys.
 
 A school that is closed isn't driven to, nor one without students, unless it is a base or somebody meets there; nor
-one of which the log says that nobody was taught in any of its sessions. A base alone isn't driven to either. Drives
+one of which the log says that nobody was taught in any of its sessions; nor one for sessions that all begin after
+its early dismissal, though it may have been driven to earlier that day. A base alone isn't driven to either. Drives
 that led to such a school are off, and what lies on both sides of it is joined by a straight drive.
 """
 
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import chain, groupby, pairwise
 
@@ -36,11 +37,20 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases."""
+    """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases.
+
+    `dismissed`: the last bell of schools that send students home early on it.
+    """
 
     closings: Mapping[int, Closing]
     untaught: frozenset[str] = frozenset()
     bases: frozenset[int] = frozenset()
+    dismissed: Mapping[int, int] = field(default_factory=dict)
+
+    def is_after_school(self, part: Part) -> bool:
+        """Whether a session begins when students have gone home early."""
+        last_bell = self.dismissed.get(part.building or 0)
+        return part.kind == SESSION and last_bell is not None and part.start >= last_bell
 
 
 class Why(StrEnum):
@@ -49,6 +59,7 @@ class Why(StrEnum):
     CLOSED = "closed"
     NO_STUDENTS = "no_students"
     UNTAUGHT = "untaught"
+    DISMISSED = "dismissed"
     NOTHING = "nothing"
 
 
@@ -90,6 +101,7 @@ class DayShape:
 def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
     """What a date's parts (in any order) come to."""
     order = sorted(range(len(parts)), key=lambda at: (parts[at].start, parts[at].end))
+    parts = _set_apart(parts, order, standing)
     stops, left_out = _visited([parts[at] for at in order], standing)
     drives = _drives_of(parts, order)
     off = {at: one for at in order if (one := _off(parts[at], standing, stops, left_out)) is not None}
@@ -97,7 +109,12 @@ def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
     elsewhere = {at: one for at, one in _elsewhere(parts, left_out) if at not in off}
     straight = tuple(_straight([parts[at] for at in drives], stops)) if left_out else ()
     is_off = bool(off) and not stops and not _is_held(parts, off)
-    return DayShape(off, elsewhere, stops, left_out, straight, is_off=is_off)
+    return DayShape(off, elsewhere, stops, _never_driven_to(left_out, stops), straight, is_off=is_off)
+
+
+def _never_driven_to(left_out: Mapping[int, Off], stops: Collection[int]) -> dict[int, Off]:
+    """Buildings that are left out all day; those of visits in vain by their own keys."""
+    return {abs(building): one for building, one in left_out.items() if abs(building) not in stops}
 
 
 def _is_held(parts: Sequence[Part], off: Collection[int]) -> bool:
@@ -123,6 +140,8 @@ def off_words(off: Off, names: Mapping[int, str]) -> str:
         return f"{name} is closed"
     if off.why is Why.NO_STUDENTS:
         return f"{name} has no students"
+    if off.why is Why.DISMISSED:
+        return f"{name} sends students home before"
     if off.why is Why.UNTAUGHT:
         return f"the log says that nobody was taught at {name}"
     return "nothing to drive to"
@@ -136,6 +155,60 @@ def day_off_words(shape: DayShape, names: Mapping[int, str]) -> str:
     if len(reasons) > MOST_NAMED:
         return "No session takes place: the schools of this day have no students."
     return f"No session takes place: {' and '.join(reasons)}."
+
+
+# ---- visits after an early dismissal ---------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class _Visit:
+    """One stay at a building: the places of what is held there, of the drive to it and of the one away from it."""
+
+    building: int
+    held: list[int] = field(default_factory=list)
+    arriving: int | None = None
+    leaving: int | None = None
+
+
+def _visits(parts: Sequence[Part], order: Iterable[int]) -> list[_Visit]:
+    visits = [_Visit(0)]
+    for at in order:
+        part = parts[at]
+        if part.kind == DRIVE and part.origin is not None:
+            if visits[-1].building == part.origin:
+                visits[-1].leaving = at
+            visits.append(_Visit(part.building or 0, arriving=at))
+        elif part.building is not None:
+            if visits[-1].building != part.building:
+                visits.append(_Visit(part.building))
+            visits[-1].held.append(at)
+    return visits
+
+
+def _is_in_vain(visit: _Visit, parts: Sequence[Part], standing: Standing) -> bool:
+    """Whether all that a stay is for begins when the students have gone home."""
+    waits = [parts[at] for at in visit.held if parts[at].kind in {SESSION, MEETING}]
+    return (
+        bool(waits)
+        and visit.building not in standing.bases
+        and visit.building not in standing.closings
+        and all(map(standing.is_after_school, waits))
+    )
+
+
+def _set_apart(parts: Sequence[Part], order: Sequence[int], standing: Standing) -> Sequence[Part]:
+    """The parts with each visit in vain at a place of its own, below 0, so that an earlier one stays."""
+    if not standing.dismissed:
+        return parts
+    found = list(parts)
+    for visit in _visits(parts, order):
+        if _is_in_vain(visit, parts, standing):
+            for at in (visit.arriving, *visit.held):
+                if at is not None:
+                    found[at] = replace(found[at], building=-visit.building)
+            if visit.leaving is not None:
+                found[visit.leaving] = replace(found[visit.leaving], origin=-visit.building)
+    return found
 
 
 # ---- what is driven to -----------------------------------------------------------------------------------
@@ -182,6 +255,8 @@ def _without_repeats(stops: Iterable[int]) -> list[int]:
 
 def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | None:
     """Why nobody drives there, None if somebody does."""
+    if building < 0:
+        return Off(Why.DISMISSED, -building)
     closing = standing.closings.get(building)
     if closing is Closing.CLOSED:
         return Off(Why.CLOSED, building)
@@ -189,18 +264,32 @@ def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | 
         return None
     if closing is Closing.NO_STUDENTS:
         return Off(Why.NO_STUDENTS, building)
+    return Off(Why.UNTAUGHT, building) if _is_untaught(held, standing) else None
+
+
+def _is_untaught(held: Iterable[Part], standing: Standing) -> bool:
+    """Whether the log says of each session that nobody was taught; not where there is none."""
     keys = [part.key for part in held if part.kind == SESSION]
-    return Off(Why.UNTAUGHT, building) if keys and standing.untaught.issuperset(keys) else None
+    return bool(keys) and standing.untaught.issuperset(keys)
 
 
 def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
     """Why a session, a lunch or a preparation doesn't take place; drives are decided together."""
     if part.kind == SESSION:
-        closing = standing.closings.get(part.building or 0)
-        return None if closing is None else Off(Why(closing), part.building)
+        return _session_off(part, standing)
     if part.kind in {DRIVE, MEETING} or stops or not left_out:
         return None
     return left_out.get(part.building or 0) or next(iter(left_out.values()))
+
+
+def _session_off(part: Part, standing: Standing) -> Off | None:
+    """Why a session doesn't take place by the calendar alone."""
+    building = abs(part.building or 0)
+    closing = standing.closings.get(building)
+    if closing is not None:
+        return Off(Why(closing), building)
+    gone = (part.building or 0) < 0 or standing.is_after_school(part)
+    return Off(Why.DISMISSED, building) if gone else None
 
 
 # ---- drives ----------------------------------------------------------------------------------------------

@@ -27,6 +27,7 @@ from schedule.weeks.day_shape import (
     shape_day,
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.selectors.early_days import last_bells
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
@@ -75,14 +76,18 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
     if not parts:
         return {}
     first, last = min(parts), max(parts)
-    closed = closed_days(teacher.district_id or 0, first, last)
+    entries = _entries(teacher.district_id or 0, first, last)
+    closed = _closed(entries)
+    bells = last_bells(
+        entries, {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
+    )
     bases = frozenset(
         Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
     )
     untaught = _untaught([UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION])
     found = {}
     for date, day in parts.items():
-        found[date] = shape_day(day, Standing(_closings(closed, date, day), untaught, bases))
+        found[date] = shape_day(day, Standing(_closings(closed, date, day), untaught, bases, bells.get(date, {})))
     return found
 
 
@@ -160,7 +165,14 @@ def _known_by(row: DayItem | PlannedSession) -> str | int:
 
 def closed_days(district_id: int, first: dt.date, last: dt.date) -> ClosedDays:
     """Which dates the calendar closes, in every building."""
-    rows = CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first)
+    return _closed(_entries(district_id, first, last))
+
+
+def _entries(district_id: int, first: dt.date, last: dt.date) -> list[CalendarEntry]:
+    return list(CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first))
+
+
+def _closed(rows: Iterable[CalendarEntry]) -> ClosedDays:
     return ClosedDays(day_entry(row.building_id, row.first_date, row.last_date, row.kind) for row in rows)
 
 

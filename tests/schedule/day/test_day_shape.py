@@ -113,3 +113,56 @@ def test_it_is_said_in_words() -> None:
     assert day_off_words(every, NAMES) == "No session takes place: the schools of this day have no students."
     assert day_off_words(shape_day(PARTS, standing()), NAMES) == ""
     assert day_off_words(shape_day((), standing()), NAMES) == ""
+
+
+NOON = 12 * 60
+TWICE = (
+    Part(SESSION, 500, 530, SOUTH, key="a"),
+    Part(DRIVE, 530, 560, NORTH, SOUTH),
+    Part(SESSION, 560, 600, NORTH, key="b"),
+    Part(DRIVE, 840, 870, SOUTH, NORTH),
+    Part(SESSION, 870, 900, SOUTH, key="c"),
+    Part(DRIVE, 900, 930, WEST, SOUTH),
+    Part(SESSION, 930, 960, WEST, key="d"),
+)
+
+
+def noon(*schools: int) -> Standing:
+    """The schools send their students home at noon."""
+    return Standing({}, bases=frozenset({BASE}), dismissed=dict.fromkeys(schools, NOON))
+
+
+def test_a_school_that_closed_at_noon_is_not_driven_to_at_half_past_two() -> None:
+    """The morning there took place: it is a stop still, and from the north one drives straight to the west."""
+    shape = shape_day(TWICE, noon(SOUTH))
+    gone = Off(Why.DISMISSED, SOUTH)
+    assert shape.off == {3: gone, 4: gone, 5: gone}
+    assert shape.stops == (SOUTH, NORTH, WEST)
+    assert shape.straight == (Straight(NORTH, WEST, 840, 930),)
+    assert shape.left_out == {}, "it was driven to in the morning"
+    assert not shape.is_off
+    assert off_words(gone, NAMES) == "South School sends students home before"
+
+
+def test_a_school_with_nothing_but_an_afternoon_is_left_out() -> None:
+    """Nothing is left of the afternoon if the west closes too: the day ends in the north."""
+    shape = shape_day(TWICE, noon(SOUTH, WEST))
+    assert shape.stops == (SOUTH, NORTH)
+    assert list(shape.left_out) == [WEST]
+    assert set(shape.off) == {3, 4, 5, 6}
+
+
+def test_whoever_stays_past_noon_drives_home_from_there() -> None:
+    """The morning's session and the afternoon's are of one stay: the drive away from it takes place."""
+    stay = (Part(SESSION, 690, 720, SOUTH, key="a"), Part(SESSION, 870, 900, SOUTH, key="b"), *TWICE[5:])
+    shape = shape_day(stay, noon(SOUTH))
+    assert shape.off == {1: Off(Why.DISMISSED, SOUTH)}
+    assert (shape.stops, shape.left_out) == ((SOUTH, WEST), {})
+
+
+def test_a_meeting_after_the_last_bell_and_what_begins_before_it_are_driven_to() -> None:
+    """Staff stay, and a session that the last bell cuts short is for the teacher to look at."""
+    met = (*TWICE[:4], Part(MEETING, 900, 930, SOUTH), *TWICE[4:])
+    assert shape_day(met, noon(SOUTH)).stops == (SOUTH, NORTH, SOUTH, WEST)
+    cut = shape_day(TWICE, Standing({}, dismissed={SOUTH: 871}))
+    assert (cut.off, cut.stops) == ({}, (SOUTH, NORTH, SOUTH, WEST))

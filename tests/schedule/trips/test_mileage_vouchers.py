@@ -19,7 +19,16 @@ from schedule.trips.selectors.month import month_end, month_view, sums_of, vouch
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, date, make_entry, make_ground, make_line, make_week
+from tests.schedule.builders import (
+    MONDAY,
+    SHORT_PERIODS,
+    date,
+    make_bells,
+    make_entry,
+    make_ground,
+    make_line,
+    make_week,
+)
 from travel.drives.models import DriveLog, OwnDriveTime
 from travel.mileage.claims import DrivenLeg, claim_line
 from travel.mileage.entries import entry_of
@@ -100,6 +109,17 @@ def test_a_closed_building_is_not_driven_to(driven: Cast, kind: str) -> None:
     found = view(driven)
     assert ends(found.trips) == [(date(2), NORTH, SOUTH)]
     assert {day.date: day.left_out for day in found.days}[date(0)] == (SOUTH,)
+
+
+def test_a_school_that_closed_at_noon_has_no_drive_in_the_afternoon(driven: Cast) -> None:
+    """The short bells end at 10:10 (tests.schedule.builders.SHORT_PERIODS); the session there begins at 13:15."""
+    make_bells(driven.south, name="Short", kind="early_dismissal", periods=SHORT_PERIODS)
+    make_entry(driven, date(0), "early_dismissal")
+    found = view(driven)
+    assert ends(found.trips) == [(date(2), NORTH, SOUTH)]
+    assert {day.date: day.left_out for day in found.days}[date(0)] == (SOUTH,)
+    make_entry(driven, date(0), "open", driven.south)
+    assert len(view(driven).trips) == 2, "the building's own word comes first"
 
 
 def test_an_exception_for_the_building_beats_the_districts_closure(driven: Cast) -> None:
