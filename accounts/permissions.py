@@ -53,6 +53,10 @@ rules.add_perm("workload.view", is_member & is_coordinator)
 rules.add_perm("log.view", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.write", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.decide", writes)
+# Months of the log: a teacher signs the own, a coordinator closes and reopens them.
+rules.add_perm("month.view", writes)
+rules.add_perm("month.sign", is_member & is_teacher)
+rules.add_perm("month.close", is_member & is_coordinator)
 rules.add_perm("ledger.change", is_member & is_coordinator)
 # Which miles the district pays, and at which rates.
 rules.add_perm("mileage.rules", is_member & is_coordinator)

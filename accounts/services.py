@@ -8,6 +8,7 @@ from django.db.models import ProtectedError, RestrictedError
 from django.forms.models import model_to_dict
 
 from accounts.errors import ApplicationError
+from accounts.guards import guards_ask, has_guards
 from accounts.models import AuditEntry, District, Person
 from accounts.validation import Problems, Rule, row_validate, rules_check
 
@@ -159,12 +160,14 @@ def record_save[M: models.Model](
     many = {field.name for field in row._meta.many_to_many}
     with transaction.atomic():
         before = _state(row) if row.pk else {}
+        was = _as_saved(row)
         for name, value in values.items():
             if name not in many:
                 setattr(row, name, value)
         row_validate(row, exclude=exclude, problems=problems)
         rules_check(row, values, rules)
         row.save()
+        guards_ask(was, row)
         for name in many & set(values):
             getattr(row, name).set(values[name])
         after = _state(row)
@@ -174,6 +177,13 @@ def record_save[M: models.Model](
     return row
 
 
+def _as_saved(row: models.Model) -> models.Model | None:
+    """The row as the database has it, where somebody holds that against its change."""
+    if not row.pk or not has_guards(type(row)):
+        return None
+    return type(row)._meta.base_manager.filter(pk=row.pk).first()
+
+
 def record_delete(*, actor: Person, row: models.Model, action: str) -> None:
     """Delete a row and audit it.
 
@@ -181,6 +191,7 @@ def record_delete(*, actor: Person, row: models.Model, action: str) -> None:
     """
     with transaction.atomic():
         district = district_of(row)
+        guards_ask(row, None)
         audit_write(
             actor=actor,
             district=district,

@@ -1,5 +1,7 @@
 """The caseload floor: students, plans, service lines."""
 
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -7,3 +9,13 @@ class CaseloadConfig(AppConfig):
     """Holds what is owed to whom."""
 
     name = "caseload"
+
+    def ready(self) -> None:
+        """Closed months are asked about every change of what they were counted from."""
+        guards, closed = import_module("accounts.guards"), import_module("caseload.delivery.services.closed")
+        plans, delivery = import_module("caseload.plans.models"), import_module("caseload.delivery.models")
+        guards.guard_add(plans.ServiceLine, closed.line_guard)
+        guards.guard_add(plans.Plan, closed.plan_guard)
+        guards.guard_add(plans.Student, closed.student_guard)
+        guards.guard_add(delivery.LedgerSettings, closed.rules_guard)
+        guards.guard_add(delivery.MissedReason, closed.reason_guard)

@@ -2,6 +2,7 @@
 
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.models.rules import LedgerSettings, MissedReason
+from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules
 from caseload.plans.models.enrollment import CaseloadAssignment, Enrollment
 from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass
@@ -15,6 +16,9 @@ __all__ = [
     "DeliveryVersion",
     "Enrollment",
     "LedgerSettings",
+    "LogMonth",
+    "LogMonthAct",
+    "LogMonthRules",
     "MissedReason",
     "Plan",
     "SchoolClass",

@@ -10,6 +10,7 @@ from caseload.delivery import api as delivery
 from caseload.plans import api as plans
 from schedule.attention import api as attention
 from schedule.calendar import api as calendar
+from schedule.closing import api as closing
 from schedule.day import api as day
 from schedule.feeds import api as feeds
 from schedule.imports.api import calendar_sources
@@ -76,6 +77,13 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),
+    path("log-months/rules/", closing.LogMonthRulesApi.as_view(), name="log_month_rules"),
+    path("log-months/<id:teacher>/<slug:month>/", closing.LogMonthApi.as_view(), name="log_month"),
+    path("log-months/<id:teacher>/<slug:month>/sign/", closing.LogMonthSignApi.as_view(), name="log_month_sign"),
+    path("log-months/<id:teacher>/<slug:month>/close/", closing.LogMonthCloseApi.as_view(), name="log_month_close"),
+    path(
+        "log-months/<id:teacher>/<slug:month>/reopen/", closing.LogMonthReopenApi.as_view(), name="log_month_reopen"
+    ),
     path("sessions-to-log/", log.SessionsToLogApi.as_view(), name="sessions_to_log"),
     path("unlogged-sessions/", log.UnloggedSessionsApi.as_view(), name="unlogged_sessions"),
     path("session-logs/", log.SessionLogApi.as_view(), name="session_log"),

@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.mileage.urls")),
     path("", include("schedule.trips.urls")),
     path("", include("schedule.log.urls")),
+    path("", include("schedule.closing.urls")),
     path("", include("schedule.attention.urls")),
     path("", include("schedule.workload.urls")),
     path("", include("schedule.make_ups.urls")),

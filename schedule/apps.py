@@ -24,3 +24,9 @@ class ScheduleConfig(AppConfig):
             refresh=lambda district: sources.sources_ask_due(district=district),
         )
         import_module("schedule.feeds.signals").connect()
+        guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")
+        days = import_module("schedule.calendar.models")
+        guards.guard_add(days.CalendarEntry, closed.entry_guard)
+        guards.guard_add(days.SchoolYear, closed.dated_guard)
+        guards.guard_add(days.MarkingPeriod, closed.dated_guard)
+        guards.guard_add(days.DayRotation, closed.rotation_guard)

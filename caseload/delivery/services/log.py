@@ -25,6 +25,7 @@ from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
 from caseload.delivery.selectors.log import settings_of
+from caseload.delivery.services.closed import entries_closed_require
 from caseload.delivery.services.rules import reasons_get
 from caseload.delivery.services.versions import (
     CHANGED,
@@ -43,6 +44,7 @@ from travel.places.models import Building
 
 WRITE, DECIDE = "log.write", "log.decide"
 LOGGED = "This session is logged already. Correct its entry instead."
+AMENDS = "This month is closed. Say in the note why it is amended: the note stands beside the original."
 
 
 def local_date(building: Building, now: dt.datetime | None = None) -> dt.date:
@@ -100,11 +102,19 @@ def delivery_correct(
         return entry_again(entry)
     try:
         with transaction.atomic():
+            if entries_closed_require([(entry.service_line, entry.date)]):
+                _amendment_require(outcome)
             reasons = reasons_get(entry.district, [outcome.reason] if outcome is not None else [])
             values = version_values(actor, entry, outcome, reasons)
             return version_add(actor, entry, values, expected_revision, client_id)
     except IntegrityError as error:
         raise ApplicationError(CHANGED, code="changed_meanwhile") from error
+
+
+def _amendment_require(outcome: Outcome | None) -> None:
+    """A correction of a closed month, where the district keeps those as amendments, says why in its note."""
+    if outcome is not None and not outcome.note.strip():
+        raise ValidationError({"note": AMENDS})
 
 
 def decision_record(
@@ -142,6 +152,7 @@ def decision_record(
     )
     row.full_clean()
     with transaction.atomic():
+        entries_closed_require([(entry.service_line, entry.date)])
         revision_claim(entry, expected_revision)
         row.save()
         audit_write(
@@ -222,6 +233,7 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     # taken for somebody else's.
     existing = _existing_sessions(items)
     stored = _stored_by_client_id(items)
+    entries_closed_require((item.service_line, item.date) for item in items if item.client_id not in stored)
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
     found: dict[uuid.UUID, DeliveryEntry] = {}
     new: list[tuple[DeliveryEntry, DeliveryVersion]] = []

@@ -13,6 +13,7 @@ from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.delivery.selectors.sendings import Sending, SentEntry, sending_get, undo_client_id
+from caseload.delivery.services.closed import entries_closed_require
 from caseload.delivery.services.log import WRITE, entries_require
 from caseload.delivery.signals import log_written
 
@@ -54,6 +55,7 @@ def sending_undo(
         if _is_done(found):
             return _taken_back(found.taken_back, rows, left=len(found.changed))
         _changes_refuse(found, keep_changed=keep_changed)
+        entries_closed_require((row.service_line, row.date) for row in rows)
         _withdraw(actor, found.standing)
         audit_write(
             actor=actor,

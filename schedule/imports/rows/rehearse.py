@@ -12,6 +12,7 @@ from typing import Any, Self
 from django.db.models import Count, Max, Model
 
 from accounts.models import AuditEntry, District, Person
+from caseload.months.models import LogMonth
 from jobs.models import Job
 from schedule.feeds.models import Feed
 from schedule.imports.files.problems import count_errors
@@ -86,7 +87,7 @@ def rehearse(
 def district_state(district: District) -> list[int]:
     """Differs once somebody has changed what imports read or write: services note changes, and rows are counted."""
     models = models_of(WRITTEN_BY)
-    watched: tuple[type[Model], ...] = (Person, *models)
+    watched: tuple[type[Model], ...] = (Person, LogMonth, *models)
     entries = AuditEntry.objects.filter(district=district, model__in=[one._meta.label_lower for one in watched])
     counted = [entries, *(rows_of(model, district) for model in models)]
     found = [rows.order_by().aggregate(count=Count("pk"), last=Max("pk")) for rows in counted]

@@ -1,0 +1,1 @@
+"""Months of a teacher's log: open, signed or closed, and what a closed one refuses."""

@@ -1,0 +1,55 @@
+"""What closed months of the log hold against changes of the calendar (see accounts.guards)."""
+
+from django.db.models import Model
+
+from caseload.delivery.services.closed import EVER, days_closed_require, same_values
+from caseload.months.spans import Days, changed_days
+from caseload.plans.models import ServiceLine
+from schedule.calendar.models import CalendarEntry, DayRotation, MarkingPeriod, SchoolYear
+from travel.places.models import Building
+
+IN_SESSION_OR_NOT = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS, CalendarEntry.Kind.OPEN)
+ROTATION = ("kind", "length", "labels", "practice", "anchor_date", "anchor_label")
+
+
+def entry_guard(was: CalendarEntry | None, now: CalendarEntry | None) -> None:
+    """Which days are in session stays as it was in closed months; delays and other bells count no minutes."""
+    was, now = (row if row is not None and row.kind in IN_SESSION_OR_NOT else None for row in (was, now))
+    rows = [row for row in (was, now) if row is not None]
+    spans = changed_days(_dates(was), _dates(now), same=same_values(was, now, ("kind", "building_id")))
+    if not spans:
+        return
+    buildings = {row.building_id for row in rows}
+    teachers = None if None in buildings else _teachers_at(buildings)
+    days_closed_require(rows[-1].district, teachers, spans)
+
+
+def _dates(row: CalendarEntry | None) -> Days | None:
+    return (row.first_date, row.last_date) if row is not None else None
+
+
+def _teachers_at(buildings: set[int | None]) -> set[int]:
+    """Who gives services to students of these buildings."""
+    lines = ServiceLine.objects.filter(plan__student__building__in=[one for one in buildings if one is not None])
+    return set(lines.values_list("provider", flat=True))
+
+
+def dated_guard(was: Model | None, now: Model | None) -> None:
+    """The first and last days of a school year or marking period, where months are closed."""
+    rows = [row for row in (was, now) if isinstance(row, SchoolYear | MarkingPeriod)]
+    spans = changed_days(_span(was), _span(now), same=True)
+    if rows and spans:
+        days_closed_require(rows[-1].district, None, spans)
+
+
+def _span(row: Model | None) -> Days | None:
+    return (row.first_day, row.last_day) if isinstance(row, SchoolYear | MarkingPeriod) else None
+
+
+def rotation_guard(was: DayRotation | None, now: DayRotation | None) -> None:
+    """The turns of a building's rotation, by which some services are counted."""
+    rows = [row for row in (was, now) if row is not None]
+    if same_values(was, now, ROTATION):
+        return
+    building: Building = rows[-1].building
+    days_closed_require(building.district, _teachers_at({building.pk}), [(EVER, None)])

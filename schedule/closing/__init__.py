@@ -1,0 +1,1 @@
+"""Months of the log: what a teacher signs, a coordinator closes and reopens, and what differs since."""

@@ -1,0 +1,1 @@
+"""Months of the log: signed, closed, reopened."""
