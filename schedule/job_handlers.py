@@ -11,7 +11,7 @@ from schedule.calendar.models import BusyCalendar, CalendarEntry, CalendarSource
 from schedule.calendar.services import busy, closings
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
-from schedule.make_ups import services as make_ups
+from schedule.make_ups.services import together as make_ups
 from schedule.reports import services as reports
 from schedule.weeks.services import questions
 from schedule.weeks.services.closing_mail import closing_mail_send

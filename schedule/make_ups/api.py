@@ -13,7 +13,8 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts.api import BodySerializer, actor_of
 from accounts.api_fields import DateField, IdField
 from schedule.make_ups.selectors.slots import MakeUpNeed, line_to_make_up, make_up_needs, make_up_slots
-from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan
+from schedule.make_ups.services.booking import make_up_book, make_up_cancel
+from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.api.runs import RunSerializer
 from schedule.weeks.api.teacher_view import TEACHER, MinutesView, day_parameter
 from schedule.weeks.models import WeekPlan

@@ -23,11 +23,26 @@ JOINED_SESSIONS = 2
 
 @dataclass(frozen=True, slots=True)
 class OpenMinutes:
-    """Minutes of one period that wait to be made up, and the last day on which they should be."""
+    """Minutes that wait to be made up, the last day on which they should be, and the period that owes them.
+
+    `missed` is the day of the session that was missed, with the `reason` code and its `record`; all three are empty
+    where no session was: a week that held too few, or one that is still to come.
+    """
 
     minutes: int
     due: dt.date
     since: str
+    missed: dt.date | None = None
+    reason: str = ""
+    record: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class BookedMinutes:
+    """Minutes of a make-up that is booked, and the day of the missed session that it is for, if it is for one."""
+
+    minutes: int
+    makes_up_for: dt.date | None = None
 
 
 def open_minutes(
@@ -37,26 +52,64 @@ def open_minutes(
     *,
     make_up_days: int,
     last: dt.date,
-    booked: int = 0,
 ) -> tuple[OpenMinutes, ...]:
-    """What each period leaves open, oldest first, less the minutes of make-ups that are `booked` already.
+    """What each missed session leaves open, oldest first, booked make-ups not looked at.
 
-    Sessions that wait for their log aren't open: nobody knows yet whether they were missed. A period's minutes
-    are due so many days after its first missed session that is owed (else after its end), and never after the
+    Sessions that wait for their log aren't open: nobody knows yet whether they were missed. Minutes are due so many
+    days after the session that was missed and is owed (else after the period's end), and never after the
     service's `last` day.
     """
     missed = [one for one in sessions if one.missed and not one.makes_up and one.effect(rules) is Effect.OWED]
     found: list[OpenMinutes] = []
     for period in periods:
         minutes = max(period.still_owed - period.unlogged, 0)
-        taken = min(booked, minutes)
-        booked -= taken
-        if minutes > taken:
-            days = [one.day for one in missed if one.day in period.span]
-            since = min(days, default=period.span.last)
-            due = min(since + dt.timedelta(days=make_up_days), last)
-            found.append(OpenMinutes(minutes - taken, due, period.span.name))
-    return tuple(found)
+        if minutes:
+            held = [one for one in missed if one.day in period.span]
+            found += _of_period(period, minutes, held, dt.timedelta(days=make_up_days))
+    return tuple(replace(one, due=min(one.due, last)) for one in found)
+
+
+def _of_period(
+    period: PeriodAccount, minutes: int, missed: Iterable[SessionRecord], days: dt.timedelta
+) -> list[OpenMinutes]:
+    """A period's open minutes by missed session, oldest first: what was made up so far answered the oldest."""
+    name = period.span.name
+    found: list[OpenMinutes] = []
+    for one in sorted(missed, key=lambda one: (one.day, one.id), reverse=True):
+        part = min(minutes, one.missed)
+        if part:
+            found.insert(0, OpenMinutes(part, one.day + days, name, one.day, one.reason, one.id))
+        minutes -= part
+    return [OpenMinutes(minutes, period.span.last + days, name), *found] if minutes else found
+
+
+def less_booked(
+    open_: Iterable[OpenMinutes], booked: Iterable[BookedMinutes]
+) -> tuple[tuple[OpenMinutes, ...], int]:
+    """What is left when booked make-ups have been given, and the booked minutes beyond everything.
+
+    A make-up that is booked for a session takes its minutes; what is beyond those, and any other, the oldest.
+    """
+    left = list(open_)
+    spare = 0
+    for make_up in booked:
+        minutes = make_up.minutes
+        if make_up.makes_up_for is not None:
+            left, minutes = _taken(left, minutes, make_up.makes_up_for)
+        spare += minutes
+    left, spare = _taken(left, spare, None)
+    return tuple(left), spare
+
+
+def _taken(open_: Iterable[OpenMinutes], minutes: int, day: dt.date | None) -> tuple[list[OpenMinutes], int]:
+    """Minutes taken from what one day's missed session left open, or from all; and the minutes beyond that."""
+    left: list[OpenMinutes] = []
+    for one in open_:
+        part = min(minutes, one.minutes) if day in {None, one.missed} else 0
+        minutes -= part
+        if part < one.minutes:
+            left.append(replace(one, minutes=one.minutes - part))
+    return left, minutes
 
 
 def shortest_alone(usual: int) -> int:
@@ -190,7 +243,7 @@ def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, 
     for one in open_:
         if found and (found[-1].minutes + one.minutes <= usual or min(found[-1].minutes, one.minutes) < few):
             last = found[-1]
-            found[-1] = OpenMinutes(last.minutes + one.minutes, min(last.due, one.due), last.since)
+            found[-1] = replace(last, minutes=last.minutes + one.minutes, due=min(last.due, one.due))
         else:
             found.append(one)
     return tuple(found)

@@ -14,7 +14,8 @@ from schedule.calendar.words import clock_words
 from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsUntilForm
 from schedule.make_ups.minutes import too_few_words
 from schedule.make_ups.selectors.slots import line_to_make_up, make_up_needs, make_up_slots
-from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan
+from schedule.make_ups.services.booking import make_up_book, make_up_cancel
+from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import number_in, uid_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for

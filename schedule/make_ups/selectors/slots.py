@@ -4,7 +4,7 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db.models import QuerySet
 
@@ -19,11 +19,13 @@ from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.minutes import (
+    BookedMinutes,
     MakeUpSlot,
     OpenMinutes,
     Wanted,
     days_to_avoid,
     joined_open,
+    less_booked,
     open_minutes,
     piece_lengths,
     rank_slots,
@@ -60,11 +62,15 @@ class Booked:
 
 @dataclass(frozen=True, slots=True)
 class MakeUpNeed:
-    """A service line with minutes to make up, oldest first, and the make-ups that are booked already."""
+    """A service line with minutes to make up, oldest first, and the make-ups that are booked already.
+
+    `spare` are booked minutes beyond all that is open: they are for what is still to come.
+    """
 
     line: ServiceLine
     open: tuple[OpenMinutes, ...]
     booked: tuple[Booked, ...] = ()
+    spare: int = 0
 
     @property
     def student(self) -> Student:
@@ -125,16 +131,21 @@ def make_up_need(viewer: Person, line: ServiceLine, today: dt.date) -> MakeUpNee
     return found.get(line.pk, MakeUpNeed(line, ()))
 
 
-def make_up_needs(viewer: Person, teacher: Person, today: dt.date) -> tuple[MakeUpNeed, ...]:
+def make_up_needs(
+    viewer: Person, teacher: Person, today: dt.date, ahead: Mapping[int, Sequence[OpenMinutes]] | None = None
+) -> tuple[MakeUpNeed, ...]:
     """Every line of a teacher that has open minutes or a make-up booked, most urgent first.
 
-    The number of queries is fixed. Raises `ApplicationError` (404) for a teacher who isn't the viewer's to plan.
+    `ahead` are minutes by line that are to be made up although they aren't missed yet. The number of queries is
+    fixed. Raises `ApplicationError` (404) for a teacher who isn't the viewer's to plan.
     """
     teacher_require(viewer, teacher)
     rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
     rows = rows.owed_between(today - dt.timedelta(days=366), today)
     lines = list(rows.select_related("plan__student__building__district", "provider"))
-    found = [one for one in _needs(lines, today).values() if one.open or one.booked]
+    more = ahead or {}
+    needs = (replace(one, open=(*one.open, *more.get(one.line.pk, ()))) for one in _needs(lines, today).values())
+    found = [one for one in needs if one.open or one.booked]
     return tuple(sorted(found, key=lambda one: (one.due or dt.date.max, -one.minutes, one.student.code)))
 
 
@@ -217,21 +228,18 @@ def needs_from(
     found: dict[int, MakeUpNeed] = {}
     for student, one in ledgers:
         mine = tuple(booked.get(one.line.pk, ()))
-        line = lines[one.line.pk]
-        found[line.pk] = MakeUpNeed(line, _open(one, student.rules, days, mine), mine)
+        every = _open(one, student.rules, days)
+        left, spare = less_booked(every, [BookedMinutes(make_up.minutes) for make_up in mine])
+        found[one.line.pk] = MakeUpNeed(lines[one.line.pk], left, mine, spare)
     return found
 
 
-def _open(one: LineLedger, rules: Rules, days: int, booked: Iterable[Booked]) -> tuple[OpenMinutes, ...]:
+def _open(one: LineLedger, rules: Rules, days: int) -> tuple[OpenMinutes, ...]:
     if one.ledger is None:
         return ()
+    rows = (row.record for row in one.rows)
     return open_minutes(
-        one.ledger.periods,
-        (row.record for row in one.rows),
-        rules,
-        make_up_days=days,
-        last=in_force(one.line)[1],
-        booked=sum(make_up.minutes for make_up in booked),
+        one.ledger.periods, rules=rules, sessions=rows, make_up_days=days, last=in_force(one.line)[1]
     )
 
 

@@ -11,7 +11,8 @@ from caseload.plans.models import ServiceLine
 from caseload.plans.naming import unmarked
 from schedule.log.selectors.ledger import student_ledger
 from schedule.make_ups.selectors.slots import make_up_need, make_up_needs, make_up_slots
-from schedule.make_ups.services import make_up_book, make_up_cancel, make_ups_plan
+from schedule.make_ups.services.booking import make_up_book, make_up_cancel
+from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.runs import run_detail

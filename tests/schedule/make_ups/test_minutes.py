@@ -12,12 +12,14 @@ from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRe
 from caseload.plans.frequency import Frequency, FrequencyUnit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
+    BookedMinutes,
     MakeUpSlot,
     OpenMinutes,
     Wanted,
     days_to_avoid,
     in_order_of_need,
     joined_open,
+    less_booked,
     open_minutes,
     piece_lengths,
     pieces_to_place,
@@ -36,12 +38,13 @@ def day(offset: int) -> dt.date:
     return MONDAY + dt.timedelta(days=offset)
 
 
-def open_of(sessions: list[SessionRecord], as_of: dt.date, *, booked: int = 0) -> tuple[OpenMinutes, ...]:
+def open_of(sessions: list[SessionRecord], as_of: dt.date, *booked: BookedMinutes) -> tuple[OpenMinutes, ...]:
     """Open minutes of a line of 2 x 30 a week that began on the Monday and runs for four weeks."""
     school = frozenset(day(n) for n in range(28) if day(n).weekday() < 5)
     line = one_line("1", Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK), MONDAY, day(27))
     ledger = build_ledger(line, LedgerCalendar(Span("year", MONDAY, day(27)), school), RULES, sessions, as_of)
-    return open_minutes(ledger.periods, sessions, RULES, make_up_days=10, last=line.last, booked=booked)
+    found = open_minutes(ledger.periods, sessions, RULES, make_up_days=10, last=line.last)
+    return less_booked(found, booked)[0]
 
 
 def held(offset: int, delivered: int | None, reason: str = "") -> SessionRecord:
@@ -52,7 +55,38 @@ def held(offset: int, delivered: int | None, reason: str = "") -> SessionRecord:
 def test_owed_minutes_are_open_until_so_many_days_after_they_were_missed() -> None:
     """District rule of ten days (invented); the date counts from the missed session."""
     found = open_of([held(0, 30), held(2, 0, "trip")], day(6))
-    assert found == (OpenMinutes(30, day(12), "week of September 14, 2026"),)
+    assert found == (OpenMinutes(30, day(12), "week of September 14, 2026", day(2), "trip", "s2"),)
+
+
+def test_each_missed_session_is_open_by_itself() -> None:
+    """Two of one week: each has its own date, and 20 minutes made up answered the older one first."""
+    made_up = SessionRecord("m", day(4), 20, 20, makes_up=True)
+    found = open_of([held(0, 0, "trip"), held(2, 0, "trip"), made_up], day(6))
+    assert [(one.minutes, one.missed, one.due) for one in found] == [
+        (10, day(0), day(10)),
+        (30, day(2), day(12)),
+    ]
+
+
+def test_what_no_session_was_planned_for_is_open_too() -> None:
+    """One of two sessions was in the week, and missed: 30 minutes are that session's, 30 were never placed."""
+    found = open_of([held(2, 0, "trip")], day(6))
+    assert [(one.minutes, one.missed, one.due) for one in found] == [(30, None, day(16)), (30, day(2), day(12))]
+
+
+def test_a_make_up_booked_for_a_session_takes_its_minutes() -> None:
+    """Not the oldest ones: those wait as before."""
+    sessions = [held(0, 0, "trip"), held(2, 0, "trip")]
+    found = open_of(sessions, day(6), BookedMinutes(30, day(2)))
+    assert [(one.minutes, one.missed) for one in found] == [(30, day(0))]
+    beyond = open_of(sessions, day(6), BookedMinutes(40, day(2)))
+    assert [(one.minutes, one.missed) for one in beyond] == [(20, day(0))]
+
+
+def test_booked_minutes_beyond_everything_are_told() -> None:
+    """50 booked, 30 open: 20 are for what is still to come."""
+    open_ = open_of([held(0, 0, "trip"), held(2, 30)], day(6))
+    assert less_booked(open_, [BookedMinutes(20), BookedMinutes(30)]) == ((), 20)
 
 
 def test_minutes_that_are_not_owed_or_not_logged_are_not_open() -> None:
@@ -63,8 +97,8 @@ def test_minutes_that_are_not_owed_or_not_logged_are_not_open() -> None:
 def test_a_booked_make_up_takes_the_oldest_minutes() -> None:
     """Nothing is offered twice."""
     sessions = [held(0, 0, "trip"), held(2, 30), held(7, 0, "trip"), held(9, 30)]
-    found = open_of(sessions, day(13), booked=30)
-    assert found == (OpenMinutes(30, day(17), "week of September 21, 2026"),)
+    found = open_of(sessions, day(13), BookedMinutes(30))
+    assert found == (OpenMinutes(30, day(17), "week of September 21, 2026", day(7), "trip", "s7"),)
 
 
 def test_nothing_is_due_after_the_service_ends() -> None:

@@ -9,7 +9,7 @@ from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.make_ups.selectors.slots import make_up_slots
-from schedule.make_ups.services import make_up_book
+from schedule.make_ups.services.booking import make_up_book
 from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.planning.elsewhere import Elsewhere

@@ -1,0 +1,1 @@
+"""Writes of make-ups: booked one by one, and placed together."""
