@@ -4,7 +4,7 @@ Integer minutes and local dates; `today` is the ledger's `as_of`. `docs/forecast
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -22,12 +22,25 @@ TOLERATED = 0.10
 
 
 @dataclass(frozen=True, slots=True)
+class Shortage:
+    """Minutes of a period that no session will give, and the days without school that took some of them."""
+
+    span: Span
+    minutes: int
+    closed: tuple[date, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Outlook:
-    """One line until one date, such as the end of a marking period or of the plan."""
+    """One line until one date, such as the end of a marking period or of the plan.
+
+    `shortages` say where its gap lies: periods that aren't over, the oldest first.
+    """
 
     name: str
     until: date
     forecast: Forecast
+    shortages: tuple[Shortage, ...] = ()
 
     @property
     def is_doubtful(self) -> bool:
@@ -66,18 +79,64 @@ def needed_until(
 
     `sessions` are those ahead, which the rule "as scheduled" asks for. Raises `LedgerError` as the ledger does.
     """
+    missing = sum(left for _, left, _ in _left(ledger, calendar, rules, until, sessions))
+    return max(missing - ledger.spare_make_up, 0)
+
+
+def shortages(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    rules: Rules,
+    until: date,
+    sessions: Sequence[SessionRecord],
+    weekdays: AbstractSet[int],
+) -> tuple[Shortage, ...]:
+    """Periods that aren't over and for which the `sessions` ahead are too few; parameters as `needed_until`'s.
+
+    `weekdays` are those on which the line usually meets: a day without school takes something only from them.
+    Make-ups that are booked aren't looked at: whoever shows these takes them off.
+    """
+    spare = ledger.spare_make_up
+    found: list[Shortage] = []
+    for span, left, ahead in _left(ledger, calendar, rules, until, sessions):
+        short = max(left - ahead, 0)
+        if short and span.last > ledger.as_of:
+            taken = min(spare, short)
+            spare -= taken
+            if short > taken:
+                found.append(Shortage(span, short - taken, _closed_days(ledger, calendar, span, weekdays)))
+    return tuple(found)
+
+
+def _left(
+    ledger: Ledger,
+    calendar: LedgerCalendar,
+    rules: Rules,
+    until: date,
+    sessions: Sequence[SessionRecord],
+) -> Iterator[tuple[Span, int, int]]:
+    """Of each period, what it owes and nothing has answered yet, and what its own sessions ahead will give."""
     line = ledger.line.until(until)
     answered = {
         one.span.first: one.delivered + one.made_up + one.carried + one.not_owed + one.undecided
         for one in ledger.periods
     }
     planned = {one.span.first: one.scheduled for one in ledger.periods}
-    missing = 0
     for span in periods_of(line, calendar):
         ahead = sum(one.minutes for one in sessions if not one.makes_up and one.day in span)
         owed, _ = owed_in(span, calendar, rules, max(planned.get(span.first, 0), ahead))
-        missing += max(owed - answered.get(span.first, 0), 0)
-    return max(missing - ledger.spare_make_up, 0)
+        yield span, max(owed - answered.get(span.first, 0), 0), ahead
+
+
+def _closed_days(
+    ledger: Ledger, calendar: LedgerCalendar, span: Span, weekdays: AbstractSet[int]
+) -> tuple[date, ...]:
+    """Days of a week on which the service is in force and usually meets, and there is no school."""
+    if ledger.line.frequency.unit not in {FrequencyUnit.DAY, FrequencyUnit.WEEK}:
+        return ()
+    first, last = max(span.first, ledger.line.first), min(span.last, ledger.line.last)
+    days = (first + timedelta(days=n) for n in range((last - first).days + 1))
+    return tuple(day for day in days if day.weekday() in weekdays and day not in calendar.in_session)
 
 
 def sessions_ahead(
@@ -202,4 +261,5 @@ def outlook(
             make_up_minutes=usual,
             tolerated=TOLERATED,
         ),
+        shortages(ledger, calendar, rules, until, ahead, _pattern(sessions, published).keys()),
     )

@@ -4,14 +4,21 @@ import datetime as dt
 from dataclasses import dataclass
 
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import actor_of
+from accounts.api import BodySerializer, actor_of
+from accounts.api_fields import IdField
 from schedule.attention.selectors.attention import Attention, attention
 from schedule.attention.selectors.forecast import LineOutlook, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.rows import KIND_WORDS
+from schedule.attention.selectors.shared import SharedCause, shared_causes
+from schedule.attention.services import shared_cause_plan
+from schedule.weeks.api.runs import RunSerializer
 from schedule.weeks.api.teacher_view import TEACHER, MinutesView
+from schedule.weeks.selectors.runs import run_detail
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +33,22 @@ class AttentionItem:
     line_id: int | None
     entry_id: int | None
     minutes: int
+    cause: str
+
+
+@dataclass(frozen=True, slots=True)
+class SharedCauseItem:
+    """What several rows share, said once. `plannable`: one press plans their minutes as make-ups."""
+
+    kind: str
+    cause: str
+    words: str
+    due: dt.date
+    rows: int
+    services: int
+    minutes: int
+    line_ids: list[int]
+    plannable: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +73,20 @@ class AttentionSerializer(DataclassSerializer[AttentionItem]):
 
     class Meta:
         dataclass = AttentionItem
+
+
+class SharedCauseSerializer(DataclassSerializer[SharedCauseItem]):
+    """A cause that several rows share."""
+
+    class Meta:
+        dataclass = SharedCauseItem
+
+
+class CausePlanSerializer(BodySerializer):
+    """A cause as the list of causes names it."""
+
+    teacher = IdField(required=False)
+    cause = serializers.CharField(max_length=400)
 
 
 class OutlookSerializer(DataclassSerializer[OutlookItem]):
@@ -80,9 +117,51 @@ def _attention_items(found: Attention) -> list[AttentionItem]:
             row.line_id,
             row.entry_id,
             row.minutes,
+            row.cause,
         )
         for row in found.rows
     ]
+
+
+class SharedCausesApi(MinutesView):
+    """What several rows that wait have in common."""
+
+    @extend_schema(
+        parameters=[TEACHER], responses=SharedCauseSerializer(many=True), operation_id="attention_causes"
+    )
+    def get(self, request: Request) -> Response:
+        """Causes that three rows or more share, the most urgent kind first; the other rows stand alone."""
+        found = attention(actor_of(request), self.teacher(request.query_params.get("teacher")), self.today)
+        items = [_cause_item(one) for one in shared_causes(found)]
+        return Response(SharedCauseSerializer(items, many=True).data)
+
+
+def _cause_item(one: SharedCause) -> SharedCauseItem:
+    return SharedCauseItem(
+        KIND_WORDS[one.kind],
+        one.cause,
+        one.words,
+        one.due,
+        len(one.rows),
+        one.services,
+        one.minutes,
+        list(one.lines),
+        one.plannable,
+    )
+
+
+class SharedCausePlanApi(MinutesView):
+    """Planning what several services share."""
+
+    @extend_schema(request=CausePlanSerializer, responses={201: RunSerializer}, operation_id="attention_plan")
+    def post(self, request: Request) -> Response:
+        """Plan make-ups for the services that share a cause, in the background."""
+        body = CausePlanSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        actor, values = actor_of(request), body.validated_data
+        teacher = self.teacher(values.get("teacher"))
+        run = shared_cause_plan(actor=actor, teacher=teacher, cause=values["cause"], today=self.today)
+        return Response(RunSerializer(run_detail(actor, run)).data, status=201)
 
 
 class ForecastApi(MinutesView):

@@ -2,13 +2,18 @@
 
 from dataclasses import dataclass
 
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from schedule.attention.selectors.attention import KIND_WORDS, Attention, AttentionRow, Kind, attention
+from accounts.errors import ApplicationError
+from schedule.attention.selectors.attention import Attention, attention
+from schedule.attention.selectors.rows import KIND_WORDS, AttentionRow, Kind
+from schedule.attention.selectors.shared import SharedCause, shared_causes
+from schedule.attention.services import shared_cause_plan
 from schedule.calendar.selectors.sources import address_rows
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import number_in, viewer_of
@@ -22,9 +27,6 @@ BADGES = {
     Kind.SHORT: "warn",
 }
 
-
-LONGEST_OPEN = 10
-"""A longer group than this is folded, unless it is the first."""
 
 WORDS = {
     Kind.BEHIND: "missed and owed: make them up",
@@ -48,25 +50,50 @@ class Shown:
 
 
 @dataclass(frozen=True, slots=True)
+class ShownTogether:
+    """Rows that share a cause: said once, with one next step, and each of them below."""
+
+    shared: SharedCause
+    step: str
+    address: str
+    rows: tuple[Shown, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class AttentionGroup:
-    """Rows of one kind under their heading."""
+    """Rows of one kind under their heading: first those that differ, then those that share a cause."""
 
     label: str
     words: str
     badge: str
-    shown: tuple[Shown, ...]
-    open: bool
+    count: int
+    differ: tuple[Shown, ...]
+    together: tuple[ShownTogether, ...]
 
 
 def grouped(found: Attention, own: str) -> list[AttentionGroup]:
     """The rows by kind, the most urgent kind first."""
-    groups: list[AttentionGroup] = []
-    for kind in Kind:
-        shown = tuple(Shown(row, *next_step(row, own)) for row in found.of(kind))
-        if shown:
-            is_open = not groups or len(shown) <= LONGEST_OPEN
-            groups.append(AttentionGroup(KIND_WORDS[kind], WORDS[kind], BADGES.get(kind, "info"), shown, is_open))
-    return groups
+    shared, differ = shared_causes(found), found.parted.differ
+    return [
+        AttentionGroup(
+            KIND_WORDS[kind],
+            WORDS[kind],
+            BADGES.get(kind, "info"),
+            len(found.of(kind)),
+            tuple(Shown(row, *next_step(row, own)) for row in differ if row.kind is kind),
+            tuple(_together(one, own) for one in shared if one.kind is kind),
+        )
+        for kind in Kind
+        if found.of(kind)
+    ]
+
+
+def _together(one: SharedCause, own: str) -> ShownTogether:
+    rows = tuple(Shown(row, *next_step(row, own)) for row in one.rows)
+    if one.plannable:
+        return ShownTogether(one, "Plan these as make-ups", reverse("attention_plan"), rows)
+    step, address = TOGETHER.get(one.kind, ("", ""))
+    return ShownTogether(one, step, reverse(address) + own if address else "", rows)
 
 
 @require_safe
@@ -90,6 +117,25 @@ def attention_page(request: HttpRequest) -> HttpResponse:
     return render(request, "schedule/attention.html", context)
 
 
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def plan_shared(request: HttpRequest) -> HttpResponse:
+    """Plan make-ups for the services that share a cause."""
+    viewer = viewer_of(request)
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        raise Http404
+    cause = request.POST.get("cause", "")
+    try:
+        run = shared_cause_plan(actor=viewer, teacher=teacher, cause=cause, today=district_today(viewer))
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        messages.error(request, error.message)
+        return redirect(reverse("attention") + query(teacher=teacher.pk))
+    return redirect("plan_run", run.pk)
+
+
 def next_step(row: AttentionRow, own: str) -> tuple[str, str]:
     """What to do about a row, and where."""
     if row.kind is Kind.SHORT and not row.minutes:
@@ -103,6 +149,14 @@ def next_step(row: AttentionRow, own: str) -> tuple[str, str]:
     args = possible.get(of, [])
     return text, reverse(name, args=args) + ("" if of else own)
 
+
+# What several rows of a kind lead to together, where it isn't a plan of make-ups: the words, and the address.
+TOGETHER = {
+    Kind.SHORT: ("Plan more", "plan"),
+    Kind.UNDECIDED: ("Open the log", "log"),
+    Kind.PLAN_ENDS: ("Open the students", "student_list"),
+    Kind.REVIEW: ("Open the students", "student_list"),
+}
 
 # The address's name, the words, and what its argument is; without one it takes the teacher.
 STEPS = {

@@ -6,13 +6,14 @@ import pytest
 
 from caseload.ledger.forecast import SessionHistory
 from caseload.ledger.ledger import build_ledger
-from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, together
-from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRecord, Span
+from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, shortages, together
+from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRecord, ShortWeek, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
 from tests.caseload.ledger_lines import one_line
 
 MONDAY = dt.date(2026, 9, 14)
 RULES = LedgerRules(effects={"trip": Effect.OWED, "ill": Effect.NOT_OWED})
+WHOLE = LedgerRules(ShortWeek.WHOLE, {"trip": Effect.OWED})
 WEEKLY = Frequency(times=2, minutes=30, unit=FrequencyUnit.WEEK)
 
 
@@ -102,3 +103,24 @@ def test_history_counts_what_makes_anybody_end_short() -> None:
     sessions = [held(0, 30), held(1, 0, "trip"), held(2, 0, "ill"), held(3, 15, "trip"), held(7), make_up]
     assert history_of(sessions, RULES) == SessionHistory(4, 1)
     assert together([SessionHistory(4, 1), SessionHistory(6, 2)]) == SessionHistory(10, 3)
+
+
+def test_a_gap_lies_in_the_week_with_a_closed_day() -> None:
+    """Mondays and Wednesdays; one Monday is closed and the whole week owed: 30 minutes short, by that day."""
+    closed = LedgerCalendar(SCHOOL.year, SCHOOL.in_session - {day(14)})
+    sessions = [held(0, 30), held(2, 30)]
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), closed, WHOLE, sessions, day(6))
+    ahead = sessions_ahead(ledger, closed, sessions, {MONDAY}, LAST, 30)
+    [short] = shortages(ledger, closed, WHOLE, LAST, ahead, {0, 2})
+    assert (short.span.first, short.minutes, short.closed) == (day(14), 30, (day(14),))
+    [other] = shortages(ledger, closed, WHOLE, LAST, ahead, {2, 3})
+    assert other.closed == ()
+
+
+def test_what_is_over_is_no_shortage_ahead() -> None:
+    """30 missed in the first week are behind; the three weeks after it hold all that they owe."""
+    sessions = [held(0, 30), held(2, 0, "trip")]
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, WHOLE, sessions, day(6))
+    ahead = sessions_ahead(ledger, SCHOOL, sessions, {MONDAY}, LAST, 30)
+    assert shortages(ledger, SCHOOL, WHOLE, LAST, ahead, {0, 2}) == ()
+    assert shortages(ledger, SCHOOL, WHOLE, day(13), (), {0, 2})[0].minutes == 60

@@ -230,6 +230,7 @@ PAGES: dict[str, Row] = {
     "minutes_log": Row(get="TC", post="TC", hidden="MSX", at={"pk": "student"}),
     "plan": Row(get="TMCX", post="TMCX"),
     "attention": Row(get="TMCX"),
+    "attention_plan": Row(post="TMC", hidden="X"),
     "make_ups": Row(get="TMCX"),
     "make_ups_plan": Row(post="TMC", hidden="X"),
     "make_up_slots": Row(get="TC", hidden="MX", at={"line_id": "line"}),
@@ -288,6 +289,8 @@ OWN_LIST = Row(get="TMCX", post="TMCX")
 API: dict[str, Row] = {
     "api:schema": Row(get=EVERYONE),
     "api:attention": Row(get="TMC", hidden="X"),
+    "api:attention_causes": Row(get="TMC", hidden="X"),
+    "api:attention_plan": Row(post="TMC", hidden="X"),
     "api:forecasts": Row(get="TMC", hidden="X"),
     "api:make_ups": Row(get="TMC", hidden="X"),
     "api:make_ups_plan": Row(post="TMC", hidden="X"),

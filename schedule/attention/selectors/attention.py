@@ -1,18 +1,18 @@
 """Who needs attention first: what waits with a teacher's students, each row with its next step."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from enum import IntEnum
 
 from accounts.dates import date_words
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
 from caseload.delivery.selectors.log import undecided_entries
-from caseload.ledger.outlook import Outlook
-from caseload.plans.models import Plan, Student
-from schedule.attention.selectors.forecast import LineOutlook, TeacherLedgers, line_outlooks, teacher_ledgers
+from caseload.plans.models import Plan
+from schedule.attention.causes import Parted, count_words, part_by_cause
+from schedule.attention.selectors.forecast import TeacherLedgers, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.rows import AttentionRow, Kind, behind_rows, closings_ahead, short_rows
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.sessions import unlogged_sessions
 from schedule.make_ups.selectors.slots import MakeUpNeed, needs_from
@@ -23,53 +23,6 @@ REPORT_DAYS = 14
 """How far ahead dates are shown. The 60 days are what was asked for; the others are common practice, no source."""
 
 
-class Kind(IntEnum):
-    """Why a row is there; the smaller, the sooner."""
-
-    BEHIND = 1
-    UNDECIDED = 2
-    UNLOGGED = 3
-    SHORT = 4
-    PLAN_ENDS = 5
-    REVIEW = 6
-    REPORT = 7
-    PROBLEM = 8
-
-
-KIND_WORDS = {
-    Kind.BEHIND: "Behind now",
-    Kind.UNDECIDED: "The team decides",
-    Kind.UNLOGGED: "Not logged",
-    Kind.SHORT: "Will be behind",
-    Kind.PLAN_ENDS: "Plan ends",
-    Kind.REVIEW: "Annual review",
-    Kind.REPORT: "Progress report",
-    Kind.PROBLEM: "Can't be counted",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class AttentionRow:
-    """One thing that waits. `student` and `line_id` are empty where it isn't about one; `due` is its date.
-
-    `words` name no student; `minutes` are those that it is about.
-    """
-
-    kind: Kind
-    words: str
-    due: dt.date
-    student: Student | None = None
-    line_id: int | None = None
-    statement: str = ""
-    minutes: int = 0
-    entry_id: int | None = None
-
-    @property
-    def label(self) -> str:
-        """The kind in words."""
-        return KIND_WORDS[self.kind]
-
-
 @dataclass(frozen=True, slots=True)
 class Attention:
     """The rows of a teacher, most urgent first, and the sums above them."""
@@ -78,6 +31,11 @@ class Attention:
     today: dt.date
     rows: tuple[AttentionRow, ...]
     students: int
+
+    @property
+    def parted(self) -> Parted[AttentionRow]:
+        """Rows that differ, and those that share a cause."""
+        return part_by_cause(self.rows)
 
     @property
     def behind_minutes(self) -> int:
@@ -98,10 +56,10 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
     loaded = teacher_ledgers(viewer, teacher, today)
     needs = needs_from(loaded.own_lines(), loaded.lines, today)
     rows = [
-        *_behind(needs.values()),
+        *behind_rows(needs.values(), loaded.reason_words),
         *_undecided(viewer, teacher),
         *_unlogged(viewer, teacher, today),
-        *_short(line_outlooks(loaded)),
+        *short_rows(line_outlooks(loaded), closings_ahead(loaded), loaded.make_up_days, _spare(needs)),
         *_plan_dates(loaded),
         *_reports(loaded),
         *_problems(loaded),
@@ -110,19 +68,9 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
     return Attention(teacher, today, tuple(rows), len(loaded.ledgers))
 
 
-def _minutes(count: int) -> str:
-    return "1 minute" if count == 1 else f"{count} minutes"
-
-
-def _behind(needs: Iterable[MakeUpNeed]) -> Iterator[AttentionRow]:
-    for need in needs:
-        if need.due is not None:
-            booked = sum(one.minutes for one in need.booked)
-            words = f"{_minutes(need.minutes)} to make up by {date_words(need.due)}"
-            words += f"; {_minutes(booked)} booked already." if booked else "."
-            yield AttentionRow(
-                Kind.BEHIND, words, need.due, need.student, need.line.pk, need.line.statement, need.minutes
-            )
+def _spare(needs: Mapping[int, MakeUpNeed]) -> Mapping[int, int]:
+    """Booked minutes beyond what is open today, by line."""
+    return {line: need.spare for line, need in needs.items()}
 
 
 def _undecided(viewer: Person, teacher: Person) -> Iterator[AttentionRow]:
@@ -136,13 +84,14 @@ def _undecided_row(row: DeliveryVersion) -> AttentionRow:
     reason = row.reason.words.lower() if row.reason else "no reason"
     return AttentionRow(
         Kind.UNDECIDED,
-        f"{_minutes(missed)} missed on {date_words(entry.date)} ({reason}): owed or not?",
+        f"{count_words(missed, 'minute', 'minutes')} missed on {date_words(entry.date)} ({reason}): owed or not?",
         entry.date,
         entry.student,
         entry.service_line_id,
         entry.service_line.statement,
         missed,
         entry.pk,
+        cause=f"{reason} on {date_words(entry.date)}",
     )
 
 
@@ -153,40 +102,6 @@ def _unlogged(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atten
         words = f"{count} to be logged, the oldest from {date_words(waiting[0].date)}."
         minutes = sum(one.minutes * len(one.waiting) for one in waiting)
         yield AttentionRow(Kind.UNLOGGED, words, waiting[0].date, minutes=minutes)
-
-
-def _short(outlooks: Iterable[LineOutlook]) -> Iterator[AttentionRow]:
-    for one in outlooks:
-        seen = one.doubtful
-        if seen is not None:
-            yield AttentionRow(
-                Kind.SHORT,
-                outlook_words(seen),
-                seen.until,
-                one.student,
-                one.line.pk,
-                one.line.statement,
-                seen.forecast.gap,
-            )
-
-
-def outlook_words(seen: Outlook) -> str:
-    """An outlook in a sentence."""
-    found = seen.forecast
-    if found.gap:
-        text = (
-            f"{found.needed} minutes are needed by {seen.name} and {found.planned} are planned: {found.gap} short."
-        )
-    else:
-        text = (
-            f"At the past rate of missed sessions ({found.rate:.0%}) it ends short by {seen.name} with a "
-            f"probability of {found.ends_short:.0%}."
-        )
-    if found.reserve is None:
-        return f"{text} No realistic number of make-ups is enough: ask the plan's team."
-    if found.reserve:
-        return f"{text} Hold {'1 make-up' if found.reserve == 1 else f'{found.reserve} make-ups'} in reserve."
-    return text
 
 
 def _plan_dates(loaded: TeacherLedgers) -> Iterator[AttentionRow]:
@@ -201,11 +116,14 @@ def _plan_dates(loaded: TeacherLedgers) -> Iterator[AttentionRow]:
         if plan.end <= ends and not any(_follows(other, plan) for other in plans):
             days = (plan.end - today).days
             words = f"Ends on {date_words(plan.end)}, in {days} days, and no plan follows."
-            yield AttentionRow(Kind.PLAN_ENDS, words, plan.end, plan.student)
+            cause = f"plans end on {date_words(plan.end)}"
+            yield AttentionRow(Kind.PLAN_ENDS, words, plan.end, plan.student, cause=cause)
         review = plan.annual_review
         if review is not None and review <= today + dt.timedelta(days=REVIEW_DAYS):
             when = "was due" if review < today else "is due"
-            yield AttentionRow(Kind.REVIEW, f"The review {when} on {date_words(review)}.", review, plan.student)
+            words = f"The review {when} on {date_words(review)}."
+            cause = f"reviews on {date_words(review)}"
+            yield AttentionRow(Kind.REVIEW, words, review, plan.student, cause=cause)
 
 
 def _follows(other: Plan, plan: Plan) -> bool:
@@ -232,4 +150,6 @@ def _problems(loaded: TeacherLedgers) -> Iterator[AttentionRow]:
 
 
 def _problem_row(student: StudentLedger, one: LineLedger, today: dt.date) -> AttentionRow:
-    return AttentionRow(Kind.PROBLEM, one.problem, today, student.student, one.line.pk, one.line.statement)
+    return AttentionRow(
+        Kind.PROBLEM, one.problem, today, student.student, one.line.pk, one.line.statement, cause=one.problem
+    )

@@ -1,11 +1,12 @@
 """How each service line of a teacher is likely to end: at the marking period's end and at the plan's."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
+from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.forecast import SessionHistory
 from caseload.ledger.outlook import Outlook, history_of, outlook, together
 from caseload.ledger.terms import LedgerError
@@ -27,6 +28,16 @@ class LineOutlook:
     outlooks: tuple[Outlook, ...]
 
     @property
+    def last(self) -> dt.date:
+        """The last day on which the line is owed."""
+        return in_force(self.line)[1]
+
+    @property
+    def usual(self) -> int:
+        """Minutes of a usual session."""
+        return self.line.minutes or USUAL_SESSION
+
+    @property
     def doubtful(self) -> Outlook | None:
         """The nearest date at which it is likely to end short."""
         return next((one for one in self.outlooks if one.is_doubtful), None)
@@ -42,6 +53,12 @@ class TeacherLedgers:
     ledgers: tuple[StudentLedger, ...]
     published: frozenset[dt.date]
     marking_period: MarkingPeriod | None
+    make_up_days: int
+
+    @property
+    def reason_words(self) -> Mapping[str, str]:
+        """What the district calls each reason, by its code."""
+        return next((one.rules.on(self.today).words for one in self.ledgers), {})
 
     def own_lines(self) -> list[tuple[StudentLedger, LineLedger]]:
         """Ledgers of the teacher's own lines; a student may have others' too."""
@@ -71,6 +88,7 @@ def teacher_ledgers(viewer: Person, teacher: Person, today: dt.date) -> TeacherL
         ledgers=ledgers_of(district, list(students.values()), today) if students else (),
         published=frozenset(weeks.values_list("monday", flat=True)),
         marking_period=periods.first(),
+        make_up_days=settings_of(district).make_up_days,
     )
 
 

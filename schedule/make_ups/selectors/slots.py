@@ -227,7 +227,7 @@ def needs_from(
     booked = booked_make_ups(lines, today)
     found: dict[int, MakeUpNeed] = {}
     for student, one in ledgers:
-        mine = tuple(booked.get(one.line.pk, ()))
+        mine = tuple(make_up for version in one.versions for make_up in booked.get(version.pk, ()))
         every = _open(one, student.rules, days)
         left, spare = less_booked(every, [BookedMinutes(make_up.minutes) for make_up in mine])
         found[one.line.pk] = MakeUpNeed(lines[one.line.pk], left, mine, spare)

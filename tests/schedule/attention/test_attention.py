@@ -9,7 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan
-from schedule.attention.selectors.attention import Kind, attention
+from schedule.attention.selectors.attention import attention
+from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
