@@ -16,7 +16,7 @@ from caseload.ledger.terms import (
     Span,
     Terms,
 )
-from caseload.plans.frequency import FrequencyUnit, write_frequency
+from caseload.plans.frequency import PARTS_OF_YEAR, FrequencyUnit, write_frequency
 
 FRIDAY = 4
 BY_WEEKS = {FrequencyUnit.DAY, FrequencyUnit.WEEK}
@@ -130,13 +130,29 @@ def _spans(terms: tuple[Terms, ...], calendar: LedgerCalendar, first: date, last
 
 
 def _spans_of_calendar(unit: FrequencyUnit, cycles: tuple[Span, ...], calendar: LedgerCalendar) -> Sequence[Span]:
-    if unit is FrequencyUnit.MARKING_PERIOD:
+    if unit is FrequencyUnit.MARKING_PERIOD or unit in PARTS_OF_YEAR:
         spans, what = calendar.marking_periods, "marking periods"
     else:
         spans, what = cycles or calendar.cycles, "cycles of the rotation"
     if not spans:
         raise LedgerError(f"The calendar has no {what}. Add them, or change the service's frequency.")
-    return spans
+    return _joined(unit, spans) if unit in PARTS_OF_YEAR else spans
+
+
+def _joined(unit: FrequencyUnit, marking_periods: Sequence[Span]) -> Sequence[Span]:
+    """The district's marking periods as quarters, trimesters or semesters: each of them, or so many together."""
+    size, left = divmod(len(marking_periods), PARTS_OF_YEAR[unit])
+    if left:
+        raise LedgerError(
+            f"The school year's {len(marking_periods)} marking periods don't make {PARTS_OF_YEAR[unit]} {unit}s. "
+            "Change them, or the service's frequency."
+        )
+    parts = [marking_periods[at : at + size] for at in range(0, len(marking_periods), size)]
+    return [Span(_joined_name(part), part[0].first, part[-1].last) for part in parts]
+
+
+def _joined_name(part: Sequence[Span]) -> str:
+    return part[0].name if len(part) == 1 else f"{part[0].name} to {part[-1].name}"
 
 
 def _weekdays(span: Span) -> list[date]:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from caseload.plans.frequency import SCHOOL_DAYS_A_WEEK, Frequency, FrequencyUnit
+from caseload.plans.frequency import PARTS_OF_YEAR, SCHOOL_DAYS_A_WEEK, Frequency, FrequencyUnit
 
 WEEKS_A_MONTH = Fraction(52, 12)
 
@@ -66,7 +66,8 @@ def _weeks_in_period(frequency: Frequency, year: YearLength | None, line_weeks: 
         return known[unit]
     if year is None:
         return None
-    periods = year.marking_periods if unit is FrequencyUnit.MARKING_PERIOD else 1
+    whole_year = 1
+    periods = year.marking_periods if unit is FrequencyUnit.MARKING_PERIOD else PARTS_OF_YEAR.get(unit, whole_year)
     return Fraction(year.weeks, periods) if periods else None
 
 

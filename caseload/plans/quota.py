@@ -105,7 +105,7 @@ def _quota_of_minutes(frequency: Frequency, days: _Days, placed: int, longest: i
     done = len(even_lengths(min(placed, owed), longest))
     count = _share(done + len(pieces), done, days)
     lengths = pieces[:count]
-    if frequency.weeks_of is not None and frequency.minutes_total is not None:
+    if frequency.weeks_on is not None and frequency.minutes_total is not None:
         lengths = even_lengths(min(sum(pieces), frequency.minutes_total), longest) if count else ()
     text = write_frequency(frequency)
     return Quota(lengths, _sentence(text, owed, placed, sum(lengths), days, "minutes"))

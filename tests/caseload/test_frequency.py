@@ -62,13 +62,13 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("once per six-day cycle, 45 min", Frequency(1, 45, unit=FrequencyUnit.CYCLE, cycle_days=6)),
         ("twice per cycle 30 min", Frequency(2, 30, unit=FrequencyUnit.CYCLE)),
         ("3 x 20 min per marking period", Frequency(3, 20, unit=FrequencyUnit.MARKING_PERIOD)),
-        ("30 minutes quarterly", Frequency(minutes_total=30, unit=FrequencyUnit.MARKING_PERIOD)),
-        ("once each quarter, 30 minutes", Frequency(1, 30, unit=FrequencyUnit.MARKING_PERIOD)),
+        ("30 minutes quarterly", Frequency(minutes_total=30, unit=FrequencyUnit.QUARTER)),
+        ("once each quarter, 30 minutes", Frequency(1, 30, unit=FrequencyUnit.QUARTER)),
         ("600 minutes in total", Frequency(minutes_total=600, unit=FrequencyUnit.TOTAL)),
         ("3 of 4 weeks, 30 min", Frequency(1, 30, weeks_on=3, weeks_of=4)),
         ("2 x 30 min/week, three out of every four weeks", Frequency(2, 30, weeks_on=3, weeks_of=4)),
         ("once every other week for 30 min", Frequency(1, 30, weeks_on=1, weeks_of=2)),
-        ("1 x 30 min every 3 weeks", Frequency(1, 30, weeks_on=1, weeks_of=3)),
+        ("1 x 30 min every 3 weeks", Frequency(1, 30, weeks_of=3)),
         ("3 times a month", Frequency(3, unit=FrequencyUnit.MONTH)),
         ("thrice a month, 20 minutes", Frequency(3, 20, unit=FrequencyUnit.MONTH)),
         ("600 minutes yearly", Frequency(minutes_total=600, unit=FrequencyUnit.YEAR)),
@@ -78,9 +78,9 @@ def test_phrases_of_published_plans(text: str, expected: Frequency) -> None:
         ("2 30-minute sessions weekly", Frequency(2, 30)),
         ("1 hour x 2 per week", Frequency(2, 60)),
         ("once a week, 3 of 4 weeks, 30 min", Frequency(1, 30, weeks_on=3, weeks_of=4)),
-        ("30 min once every 2 weeks", Frequency(1, 30, weeks_on=1, weeks_of=2)),
+        ("30 min once every 2 weeks", Frequency(1, 30, weeks_of=2)),
         ("60 min every other week", Frequency(minutes_total=60, weeks_on=1, weeks_of=2)),
-        ("60 min every 3 weeks", Frequency(minutes_total=60, weeks_on=1, weeks_of=3)),
+        ("60 min every 3 weeks", Frequency(minutes_total=60, weeks_of=3)),
         ("2 x 30 min, 3 of 4 weeks", Frequency(2, 30, weeks_on=3, weeks_of=4)),
         ("2 x 30 min/week".ljust(200, ","), Frequency(2, 30)),
     ],
@@ -100,6 +100,9 @@ def test_other_ways_to_write_them(text: str, expected: Frequency) -> None:
         (Frequency(2, 30, weeks_on=3, weeks_of=4), "2 x 30 min/week, 3 of 4 weeks"),
         (Frequency(minutes_total=30, weeks_on=3, weeks_of=4), "30 min/week, 3 of 4 weeks"),
         (Frequency(1, 30, unit=FrequencyUnit.DAY), "1 x 30 min/day"),
+        (Frequency(minutes_total=240, weeks_of=4), "240 min/4 weeks"),
+        (Frequency(3, 30, weeks_of=9), "3 x 30 min/9 calendar weeks"),
+        (Frequency(2, 30, unit=FrequencyUnit.SEMESTER), "2 x 30 min/semester"),
         (Frequency(6, unit=FrequencyUnit.MARKING_PERIOD), "6 x/marking period"),
         (Frequency(10, 30, unit=FrequencyUnit.TOTAL), "10 x 30 min in total"),
     ],
@@ -121,7 +124,7 @@ def frequencies(draw: st.DrawFn) -> Frequency:
         minutes_total=draw(st.integers(1, 99_999)) if times is None else None,
         unit=unit,
         cycle_days=draw(st.none() | st.integers(2, 10)) if unit is FrequencyUnit.CYCLE else None,
-        weeks_on=None if weeks_of is None else draw(st.integers(1, weeks_of - 1)),
+        weeks_on=None if weeks_of is None else draw(st.none() | st.integers(1, weeks_of - 1)),
         weeks_of=weeks_of,
     )
 
@@ -160,8 +163,9 @@ def test_any_order_of_known_words_is_read_or_refused(text: str) -> None:
     [
         ("", "There is no frequency"),
         ("fortnightly 30 min", 'Could not read "fortnightly 30 min"'),
-        ("2-3 times per week", 'Could not read "-3 times per week"'),
-        ("2 x 30 min/semester", 'Could not read "semester"'),
+        ("2-3 times per week", "“2-3” gives two numbers"),
+        ("20 to 30 minutes weekly", "“20 to 30” gives two numbers"),
+        ("2 \u2013 3 times per week", "“2 - 3” gives two numbers"),
         ("2 x", "does not say in what period"),
         ("30 min", "does not say in what period"),
         ("per week", "neither how many times nor how many minutes"),
@@ -169,8 +173,6 @@ def test_any_order_of_known_words_is_read_or_refused(text: str) -> None:
         ("2 x 30 min/week 3 times", "how many times more than once"),
         ("2 x 30 min/week, 40 min", "how many minutes more than once"),
         ("2 x 30 min/week, monthly", "in what period more than once"),
-        ("2 x 30 min every 2 weeks", "how many times in one week"),
-        ("2 x 30 min every other week", "how many times in one week"),
         ("30 min per per week", 'Could not read "per week"'),
         ("0 x 30 min/week", "must be 1 to 999, not 0"),
         ("1 x 481 min/week", "must be 1 to 480, not 481"),
@@ -205,8 +207,8 @@ def test_numbers_are_read_in_words() -> None:
             assert read_frequency(f"{written} minutes weekly") == Frequency(minutes_total=number)
 
 
-@pytest.mark.parametrize("text", ["biweekly 30 min", "Bi-weekly, 30 min", "bimonthly", "30 min bi-monthly"])
-def test_words_with_two_meanings_are_refused_with_both(text: str) -> None:
+@pytest.mark.parametrize("text", ["bimonthly", "30 min bi-monthly"])
+def test_a_word_whose_meanings_cannot_be_written_is_refused(text: str) -> None:
     with pytest.raises(FrequencyError, match="can mean two things"):
         read_frequency(text)
 
@@ -224,7 +226,7 @@ def test_examples_in_messages_are_canonical(example: str) -> None:
         {"minutes": 30, "minutes_total": 60},
         {"times": 2, "cycle_days": 6},
         {"times": 2, "weeks_on": 3},
-        {"times": 2, "weeks_of": 4},
+        {"times": 2, "weeks_of": 53},
         {"times": 2, "weeks_on": 0, "weeks_of": 4},
         # A year has 52 weeks, and no plan owes a hundred thousand minutes: there are fewer in its school days.
         {"times": 2, "weeks_on": 1, "weeks_of": 53},

@@ -115,6 +115,34 @@ def test_a_calendar_without_periods_says_which(text: str, words: str) -> None:
         periods_of(line(text), LedgerCalendar(YEAR, WEEKDAYS))
 
 
+def test_semesters_and_trimesters_are_the_districts_marking_periods() -> None:
+    """Three marking periods are trimesters one by one; of four, two together are a semester."""
+    assert spans(line("2 x 30 min/trimester")) == [(one.first, one.last) for one in QUARTERS]
+    third, fourth = Span("3", dt.date(2012, 1, 28), dt.date(2012, 4, 6)), Span("4", dt.date(2012, 4, 7), YEAR.last)
+    four = LedgerCalendar(YEAR, WEEKDAYS, marking_periods=(*QUARTERS[:2], third, fourth))
+    found = periods_of(line("300 min/semester"), four)
+    assert [(one.name, one.first, one.last) for one in found] == [
+        ("first quarter to second quarter", QUARTERS[0].first, QUARTERS[1].last),
+        ("3 to 4", third.first, YEAR.last),
+    ]
+    assert [owed_in(one, four, LedgerRules(), 0)[0] for one in found] == [300, 300]
+    assert len(periods_of(line("300 min/quarter"), four)) == 4
+
+
+def test_marking_periods_that_make_no_semesters_are_said() -> None:
+    with pytest.raises(LedgerError, match="3 marking periods don't make 2 semesters"):
+        spans(line("300 min/semester"))
+
+
+def test_a_period_of_weeks_owes_its_minutes_once() -> None:
+    """240 minutes in four weeks, in any of them: 28 days from the Monday of the service's first week."""
+    one = line("240 minutes per 4 weeks", MONDAY, MONDAY + dt.timedelta(days=55))
+    assert spans(one) == [
+        (MONDAY + dt.timedelta(days=28 * n), MONDAY + dt.timedelta(days=28 * n + 27)) for n in (0, 1)
+    ]
+    assert [owed_in(span, CALENDAR, LedgerRules(), 0)[0] for span in periods_of(one, CALENDAR)] == [240, 240]
+
+
 def test_nothing_is_counted_outside_the_school_year() -> None:
     """A line before or after it has no period; one that runs past it is cut to it, its last day included."""
     before = line("2 x 30 min/week", dt.date(2011, 8, 1), YEAR.first - dt.timedelta(days=1))

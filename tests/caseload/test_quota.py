@@ -167,6 +167,12 @@ def test_no_week_holds_more_than_the_weekly_sessions_of_a_turn() -> None:
     assert one_week("2 x 30 min/week, 2 of 4 weeks", WEEKS[3]).sessions == 2
 
 
+def test_a_period_of_weeks_is_spread_over_all_of_them() -> None:
+    """240 minutes in four weeks are 60 in each; 3 x 30 in two weeks are two sessions, then one."""
+    assert [quota.minutes for quota in run_period("240 minutes per 4 weeks", WEEKS, longest=30)] == [60] * 4
+    assert [quota.sessions for quota in run_period("3 x 30 min every 2 weeks", WEEKS[:2])] == [2, 1]
+
+
 def test_a_turn_of_minutes_keeps_an_even_pace() -> None:
     """60 minutes in two of four weeks: after the first week half is placed, which is enough until the third."""
     quotas = run_period("60 min/week, 2 of 4 weeks", WEEKS, longest=30)

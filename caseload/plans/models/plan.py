@@ -114,6 +114,9 @@ class ServiceLine(models.Model):
         CYCLE = "cycle", "cycle of days"
         MONTH = "month", "month"
         MARKING_PERIOD = "marking_period", "marking period"
+        QUARTER = "quarter", "quarter"
+        TRIMESTER = "trimester", "trimester"
+        SEMESTER = "semester", "semester"
         YEAR = "year", "year"
         TOTAL = "total", "in all"
 

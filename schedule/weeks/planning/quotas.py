@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from caseload.delivery.rows import frequency_of, in_force
-from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
+from caseload.plans.frequency import PARTS_OF_YEAR, Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -154,10 +154,23 @@ def _all_periods(
             found = [_between(days, one.first_day, one.last_day) for one in periods.marking_periods]
             # Without marking periods the year is the only one that is known.
             return found or [tuple(days)]
+        case FrequencyUnit.QUARTER | FrequencyUnit.TRIMESTER | FrequencyUnit.SEMESTER:
+            return _parts_of_year(frequency.unit, periods)
         case FrequencyUnit.YEAR:
             return [_between(days, periods.year.first_day, periods.year.last_day)]
         case FrequencyUnit.TOTAL:
             return [_between(days, line.start, line.end)]
+
+
+def _parts_of_year(unit: FrequencyUnit, periods: Periods) -> list[tuple[dt.date, ...]]:
+    """The district's marking periods, or so many together; raises `QuotaError` where they don't make these."""
+    every = sorted(periods.marking_periods, key=lambda one: one.first_day)
+    size, left = divmod(len(every), PARTS_OF_YEAR[unit])
+    if left or not every:
+        message = f"The school year's {len(every)} marking periods don't make {PARTS_OF_YEAR[unit]} {unit}s."
+        raise QuotaError(f"{message} Change them, or the service's frequency.")
+    parts = [every[at : at + size] for at in range(0, len(every), size)]
+    return [_between(periods.days, part[0].first_day, part[-1].last_day) for part in parts]
 
 
 def _turn_of_weeks(frequency: Frequency, line: ServiceLine, monday: dt.date) -> tuple[dt.date, dt.date]:

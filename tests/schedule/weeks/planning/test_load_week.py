@@ -363,6 +363,25 @@ def test_sessions_of_other_published_weeks_count_against_the_period(cast: Cast) 
     assert line.pk not in load_week(cast.teacher, last).lines
 
 
+@pytest.mark.parametrize(("marking_periods", "sessions"), [(2, 2), (4, 1)])
+def test_a_semester_is_made_of_marking_periods(cast: Cast, marking_periods: int, sessions: int) -> None:
+    """Each of two lasts this one week; of four weeks as marking periods two are a semester, shared evenly."""
+    make_ground(cast)
+    for number in range(marking_periods):
+        first = MONDAY + dt.timedelta(weeks=number)
+        MarkingPeriod.objects.create(
+            district=cast.district,
+            school_year=SchoolYear.objects.get(),
+            name=str(number + 1),
+            first_day=first,
+            last_day=first + dt.timedelta(days=4),
+        )
+    line = make_line(cast, "Q1", times=2, minutes=30, unit="semester", statement="2 x 30 min/semester")
+    assert week_of(cast).lines[line.pk].owed.sessions == sessions
+    MarkingPeriod.objects.order_by("pk").first().delete()  # type: ignore[union-attr]  # there are some
+    assert any("marking periods don't make 2 semesters" in one for one in week_of(cast).notes)
+
+
 # ---- the teacher -----------------------------------------------------------------------------------------
 
 
