@@ -9,6 +9,7 @@ import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import chain
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger
@@ -24,8 +25,9 @@ from caseload.ledger.terms import (
     Span,
     Terms,
 )
+from caseload.plans.enrollments import Run, runs_of
 from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student, stays_of
 
 
 def frequency_of(line: ServiceLine) -> Frequency:
@@ -44,17 +46,22 @@ def frequency_of(line: ServiceLine) -> Frequency:
 
 
 def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
-    """First and last date of the line, no sooner and no later than the student is at the school."""
-    student = line.plan.student
-    first = max(line.start, student.first_day) if student.first_day else line.start
-    last = min(line.end, student.last_day) if student.last_day else line.end
-    return first, last
+    """First and last date of the line, no sooner and no later than the student is enrolled anywhere.
+
+    The last is before the first where the student isn't enrolled on any day of it.
+    """
+    runs = runs_in_force(line)
+    return (runs[0][0], runs[-1][1]) if runs else (line.start, line.start - dt.timedelta(days=1))
+
+
+def runs_in_force(line: ServiceLine) -> tuple[Run, ...]:
+    """The days of the line on which the student is enrolled: a run, or several with time away between them."""
+    return runs_of(stays_of(line.plan.student), line.start, line.end)
 
 
 def is_in_force(line: ServiceLine, day: dt.date) -> bool:
     """Whether the line is owed on a date."""
-    first, last = in_force(line)
-    return first <= day <= last
+    return any(first <= day <= last for first, last in runs_in_force(line))
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,9 +245,12 @@ def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
     return next((one for one in begun if is_in_force(one, day)), begun[-1] if begun else versions[0])
 
 
-def _terms_of(line: ServiceLine, counts_from: dt.date) -> Terms:
-    first, last = in_force(line)
-    return Terms(str(line.pk), frequency_of(line), max(first, counts_from), last, line.start, str(line.plan_id))
+def _terms_of(line: ServiceLine, counts_from: dt.date) -> list[Terms]:
+    """A version's terms, once for each run of days on which the student is enrolled."""
+    return [
+        Terms(str(line.pk), frequency_of(line), max(first, counts_from), last, line.start, str(line.plan_id))
+        for first, last in runs_in_force(line) or (in_force(line),)
+    ]
 
 
 def build_line_ledger(
@@ -259,7 +269,7 @@ def build_line_ledger(
     try:
         core = LedgerLine(
             str(current.pk),
-            tuple(_terms_of(one, counts_from) for one in every),
+            tuple(chain.from_iterable(_terms_of(one, counts_from) for one in every)),
             current.service_type == ServiceLine.Type.CONSULTATION,
             current.plan.is_provisional,
         )

@@ -120,17 +120,35 @@ def buildings_between(
 
     Without days in it (the student has left, or hasn't come yet) it is empty.
     """
-    return tuple(dict.fromkeys(stay.building_id for stay in _along(tuple(stays), first, last, building_id)))
+    return tuple(dict.fromkeys(place for place, _, _ in stretches_of(stays, first, last, building_id)))
 
 
-def _along(stays: tuple[Stay, ...], first: dt.date, last: dt.date, building_id: int | None) -> Iterator[Stay]:
+type Stretch = tuple[int, dt.date, dt.date]
+"""A building with the first and the last day on which a student is in it."""
+
+
+def stretches_of(
+    stays: Iterable[Stay], first: dt.date, last: dt.date, building_id: int | None = None
+) -> tuple[Stretch, ...]:
+    """Building by building where a student is for a service between two dates; time away is left out."""
+    found: list[Stretch] = []
+    for place, begins, ends in _along(tuple(stays), first, last, building_id):
+        if found and found[-1][0] == place and begins == _after(found[-1][2]):
+            found[-1] = (place, found[-1][1], ends)
+        else:
+            found.append((place, begins, ends))
+    return tuple(found)
+
+
+def _along(stays: tuple[Stay, ...], first: dt.date, last: dt.date, building_id: int | None) -> Iterator[Stretch]:
     """The stays that hold for a service, one after the other: it can change only where one begins or ends."""
-    turns = {first} | {stay.begins for stay in stays} | {_after(stay.ends) for stay in stays}
-    for day in sorted(turns):
-        if first <= day <= last:
-            stay = stay_on(stays, day, building_id)
-            if stay is not None:
-                yield stay
+    edges = {first} | {stay.begins for stay in stays} | {_after(stay.ends) for stay in stays}
+    turns = sorted(day for day in edges if first <= day <= last)
+    for at, day in enumerate(turns):
+        stay = stay_on(stays, day, building_id)
+        if stay is not None:
+            until = turns[at + 1] - ONE_DAY if at + 1 < len(turns) else last
+            yield stay.building_id, day, min(until, stay.ends)
 
 
 def teacher_on(assignments: Iterable[tuple[dt.date | None, int]], day: dt.date) -> int | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from itertools import chain
 
 from accounts.models import Person
 from caseload.delivery.rows import frequency_of, in_force
@@ -93,6 +94,12 @@ class DistrictWorkload:
         return self.monday + dt.timedelta(days=4)
 
 
+def _places(lines: Iterable[ServiceLine], monday: dt.date) -> set[int]:
+    """The buildings where the students are in a week."""
+    last = monday + WEEK - dt.timedelta(days=1)
+    return {place for line in lines for place in line.places(monday, last)}
+
+
 def _students_of(caseloads: Iterable[Iterable[ServiceLine]]) -> list[Student]:
     return [line.plan.student for lines in caseloads for line in lines]
 
@@ -106,13 +113,13 @@ def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
     lines = _lines(viewer, teachers, monday)
     planned = _planned(viewer, teachers, monday)
     year = _year_length(viewer, monday)
-    rows = tuple(_teacher(one, lines[one.pk], planned.get(one.pk), year) for one in teachers)
+    rows = tuple(_teacher(one, lines[one.pk], planned.get(one.pk), year, monday) for one in teachers)
     students = _students_of(lines[one.pk] for one in teachers)
     plans = [row.planned for row in rows if row.planned is not None]
     return DistrictWorkload(
         monday=monday,
         students=len(set(students)),
-        schools=len({student.building_id for student in students}),
+        schools=len(_places(chain.from_iterable(lines[one.pk] for one in teachers), monday)),
         owed=sum(row.owed for row in rows),
         wheel=sum(one.wheel for one in plans),
         miles=sum((one.miles for one in plans), Decimal(0)),
@@ -129,7 +136,7 @@ def _lines(viewer: Person, teachers: Sequence[Person], monday: dt.date) -> Mappi
     last = monday + WEEK - dt.timedelta(days=1)
     rows = ServiceLine.objects.visible_to(viewer).filter(provider__in=teachers).owed_between(monday, last)
     found: dict[int, list[ServiceLine]] = defaultdict(list)
-    for row in rows.select_related("plan__student"):
+    for row in rows.select_related("plan__student__building").prefetch_related("plan__student__enrollments"):
         begins, ends = in_force(row)
         if begins <= last and ends >= monday:
             found[row.provider_id].append(row)
@@ -227,7 +234,11 @@ def _contract(viewer: Person, teachers: Sequence[Person], rules: Mapping[int, Te
 
 
 def _teacher(
-    teacher: Person, lines: Sequence[ServiceLine], loaded: _Loaded | None, year: YearLength | None
+    teacher: Person,
+    lines: Sequence[ServiceLine],
+    loaded: _Loaded | None,
+    year: YearLength | None,
+    monday: dt.date,
 ) -> TeacherWorkload:
     direct, unclear = _owed((one for one in lines if one.service_type == Type.DIRECT), year)
     consultation, unclear_too = _owed((one for one in lines if one.service_type == Type.CONSULTATION), year)
@@ -237,7 +248,7 @@ def _teacher(
         teacher_id=teacher.pk,
         teacher=str(teacher),
         students=len({line.plan.student_id for line in lines}),
-        schools=len({line.plan.student.building_id for line in lines}),
+        schools=len(_places(lines, monday)),
         owed_direct=direct,
         owed_consultation=consultation,
         unclear=unclear + unclear_too,

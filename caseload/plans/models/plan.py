@@ -1,5 +1,6 @@
 """Individual plans and the service lines in them."""
 
+import datetime as dt
 from typing import Any, Self
 
 from django.core.exceptions import ValidationError
@@ -217,12 +218,14 @@ class ServiceLine(models.Model):
         """The student's district."""
         return self.plan.student.district
 
-    def places(self) -> frozenset[int]:
-        """The buildings where the student is while it is in force; the record's if that is nowhere."""
-        stays, student = stays_of(self.plan.student), self.plan.student
-        known = self.start is not None and self.end is not None
-        between = buildings_between(stays, self.start, self.end, self.building_id) if known else ()
-        return frozenset(between) or frozenset({student.building_id})
+    def places(self, first: dt.date = dt.date.min, last: dt.date = dt.date.max) -> frozenset[int]:
+        """The buildings where the student is on the line's days, perhaps only on those from a day to a day.
+
+        The building of the student's record if that is nowhere.
+        """
+        begins, ends = max(self.start or first, first), min(self.end or last, last)
+        found = buildings_between(stays_of(self.plan.student), begins, ends, self.building_id)
+        return frozenset(found or {self.plan.student.building_id})
 
     def clean(self) -> None:
         """Hold the line against its plan and its setting."""

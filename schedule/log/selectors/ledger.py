@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 from django.db.models import Min
 
-from accounts.dates import span_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
@@ -31,9 +30,10 @@ from caseload.delivery.rows import (
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
 from caseload.ledger.terms import LedgerCalendar, LedgerRules, Span
 from caseload.plans.frequency import FrequencyUnit
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.log.selectors.student_days import StudentDays
 from schedule.weeks.models import SessionAttendee, WeekPlan
 from travel.places.models import Building
 
@@ -92,9 +92,10 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _L
     lines = list(
         ServiceLine.objects.filter(plan__student__in=ids)
         .select_related("plan__student__building", "provider")
+        .prefetch_related("plan__student__enrollments__building")
         .order_by("start", "pk")
     )
-    buildings = {student.building_id: student.building for student in students}
+    buildings = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
     settings = settings_of(district)
     return _Loaded(
         as_of=as_of,
@@ -226,31 +227,7 @@ def _line_ledger(
 
 
 def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
-    days = loaded.calendars[line.plan.student.building_id]
-    cycles = _cycles(line, days, year) if line.unit == FrequencyUnit.CYCLE else ()
     span = Span(year.name, year.first_day, year.last_day)
-    return LedgerCalendar(span, frozenset(days.open_dates()), loaded.marking_periods, cycles)
-
-
-def _turns(line: ServiceLine, calendar: BuildingCalendar) -> Sequence[Sequence[dt.date]]:
-    """The days of each turn."""
-    own = calendar.cycles()
-    if own and line.cycle_days in {None, max(len(turn) for turn in own)}:
-        return own
-    days = [day for day in calendar.open_dates() if day >= line.start]
-    size = line.cycle_days or 5
-    return [days[at : at + size] for at in range(0, len(days), size)]
-
-
-def _cycles(line: ServiceLine, calendar: BuildingCalendar, year: SchoolYear) -> tuple[Span, ...]:
-    """The building's own turns; where it has none, or others, so many of its school days from the line's first.
-
-    Each lasts until the day before the next, so that a session on a day that was closed afterward has its turn.
-    """
-    turns = _turns(line, calendar)
-    starts = [turn[0] for turn in turns]
-    ends = [start - ONE_DAY for start in starts[1:]] + [year.last_day]
-    return tuple(
-        Span(f"cycle from {span_words(start, turn[-1])}", start, end)
-        for start, end, turn in zip(starts, ends, turns, strict=True)
-    )
+    days = StudentDays(loaded.calendars, stays_of(line.plan.student), line.building_id, span)
+    cycles = days.cycles(line.cycle_days, line.start) if line.unit == FrequencyUnit.CYCLE else ()
+    return LedgerCalendar(span, days.in_session(), loaded.marking_periods, cycles)

@@ -14,6 +14,7 @@ from caseload.plans.enrollments import (
     runs_of,
     stay_nearest,
     stay_on,
+    stretches_of,
     teacher_on,
 )
 
@@ -96,3 +97,15 @@ def test_one_school_after_the_other_is_the_last_one_that_began(
     assert sum((last - first).days + 1 for first, last in runs_of(stays, dt.date(2026, 8, 1), day)) == (
         max((day - dated[0][0]).days + 1, 0)
     )
+
+
+def test_a_program_in_the_middle_parts_the_days_at_the_school() -> None:
+    """For the service that names it; for every other service nothing is parted."""
+    stays = (Stay(NORTH), Stay(MORNINGS, MOVE, MOVE + 4 * ONE_DAY, program=True))
+    back = MOVE + 5 * ONE_DAY
+    assert stretches_of(stays, START, END, MORNINGS) == (
+        (NORTH, START, MOVE - ONE_DAY),
+        (MORNINGS, MOVE, back - ONE_DAY),
+        (NORTH, back, END),
+    )
+    assert stretches_of(stays, START, END) == ((NORTH, START, END),)
