@@ -191,6 +191,7 @@ SPECTACULAR_SETTINGS = {
         "FeedKindEnum": "schedule.feeds.models.Feed.Kind",
         "ReasonEffectEnum": "caseload.delivery.models.rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.delivery.models.delivery.TeamDecision.Effect",
+        "MilesSourceEnum": "travel.mileage.chart.MilesSource",
         "PlanStatusEnum": "caseload.plans.models.plan.Plan.Status",
         "WeekStatusEnum": "schedule.weeks.models.weeks.WeekPlan.Status",
     },

@@ -4,6 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
+from travel.mileage.chart import MilesSource
 from travel.mileage.entries import Entry
 from travel.mileage.models import Trip
 
@@ -16,7 +17,9 @@ class TripView:
 
     `status`: proposed, confirmed or not_driven. `still_planned`: the published weeks call for it now (always true
     of one that was added by hand). `rule` says why so many miles are claimed; `problem` why none can be.
-    `parking_paid`: what is claimed of `parking_and_tolls`.
+    `parking_paid`: what is claimed of `parking_and_tolls`. `source`: where the claimed miles come from,
+    `direct_source` the direct ones; `off_chart`: by how much what was driven differs from the chart, if by more
+    than the district's share.
     """
 
     key: str
@@ -31,16 +34,21 @@ class TripView:
     from_week: bool
     still_planned: bool
     direct_miles: Decimal | None
+    direct_source: MilesSource
     driven_miles: Decimal | None
     odometer_before: Decimal | None
     odometer_after: Decimal | None
     parking_and_tolls: Decimal
+    purpose: str
     note: str
     miles: Decimal | None
     rate: Decimal | None
     amount: Decimal | None
     parking_paid: Decimal | None
     rule: str
+    source: MilesSource
+    source_words: str
+    off_chart: str
     problem: str
 
     @property

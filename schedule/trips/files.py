@@ -1,6 +1,7 @@
 """A voucher as CSV, XLSX and PDF. Amounts are written as they were rounded; nothing in a cell is ever computed from
 what somebody typed."""
 
+import datetime as dt
 import io
 from collections.abc import Sequence
 from decimal import Decimal
@@ -14,29 +15,50 @@ from openpyxl.worksheet.worksheet import Worksheet
 from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
 from schedule.trips.data import Sums, VoucherView
+from travel.mileage.chart import SOURCE_WORDS
 from travel.mileage.entries import Entry
 
 HEADERS = (
     "Date",
     "From",
     "To",
+    "Purpose",
+    "Odometer before",
+    "Odometer after",
     "Direct miles",
+    "Source of the direct miles",
     "Driven miles",
     "Miles claimed",
+    "Source of the miles",
+    "Off the chart",
     "Dollars a mile",
     "Source of the rate",
     "Amount",
     "Parking and tolls",
     "Total",
+    "Account code",
     "Rule",
     "Note",
 )
-_FORMATS = {"Direct miles": "0.0", "Driven miles": "0.0", "Miles claimed": "0.0", "Dollars a mile": "0.0000"}
+RATE_HEADERS = ("Dollars a mile", "Miles claimed", "Amount", "Parking and tolls", "Total")
+_FORMATS = {"Dollars a mile": "0.0000"}
 _MONEY = frozenset({"Amount", "Parking and tolls", "Total"})
 _SUMMED = ("Miles claimed", "Amount", "Parking and tolls", "Total")
-_WIDTHS = {"Date": 12, "From": 28, "To": 28, "Source of the rate": 30, "Rule": 60, "Note": 30}
+_DAY = "mm/dd/yyyy"
+_WIDTHS = {
+    "Date": 12,
+    "From": 28,
+    "To": 28,
+    "Purpose": 36,
+    "Source of the direct miles": 26,
+    "Source of the miles": 30,
+    "Off the chart": 40,
+    "Source of the rate": 30,
+    "Rule": 60,
+    "Note": 30,
+}
 
-type Cell = str | Decimal | None
+type Cell = str | Decimal | dt.date | None
 
 
 def voucher_file(view: VoucherView, form: str) -> bytes:
@@ -52,17 +74,24 @@ def voucher_file_name(view: VoucherView, form: str) -> str:
 
 def _cells(entry: Entry) -> tuple[Cell, ...]:
     return (
-        entry.day.isoformat(),
+        entry.day,
         entry.origin,
         entry.destination,
+        entry.purpose,
+        entry.odometer_before,
+        entry.odometer_after,
         entry.direct,
+        SOURCE_WORDS[entry.direct_source] if entry.direct_source else "",
         entry.driven,
         entry.miles,
+        entry.source_words,
+        entry.off_chart_words,
         entry.rate,
         entry.rate_source,
         entry.amount,
         entry.parking_and_tolls,
         entry.total,
+        entry.account_code,
         entry.rule,
         entry.note,
     )
@@ -77,6 +106,12 @@ def _total(sums: Sums) -> tuple[Cell, ...]:
         "Total": sums.total,
     }
     return tuple(by_header.get(header) for header in HEADERS)
+
+
+def _rate_rows(view: VoucherView) -> list[tuple[Cell, ...]]:
+    """The sums of each rate, and at the end those of all."""
+    rows: list[tuple[Cell, Sums]] = [*view.by_rate, ("All", view.sums)]
+    return [(rate, one.miles, one.amount, one.parking_and_tolls, one.total) for rate, one in rows]
 
 
 def _text(cell: Cell) -> str:
@@ -109,19 +144,33 @@ def _xlsx(view: VoucherView) -> bytes:
         letter = get_column_letter(place)
         cell = sheet.cell(last + 2, place, f"=SUM({letter}{top + 1}:{letter}{last})")
         cell.number_format = _format(header)
-    for number in (top, last + 1):
-        for cell in sheet[number]:
-            cell.font = Font(bold=True)
-    for place, header in enumerate(HEADERS, start=1):
-        sheet.column_dimensions[get_column_letter(place)].width = _WIDTHS.get(header, 14)
+    _dress(sheet, HEADERS, top, last + 1)
     sheet.freeze_panes = f"A{top + 1}"
+    _rates_sheet(book, view)
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
 
 
+def _rates_sheet(book: Workbook, view: VoucherView) -> None:
+    rows = _rate_rows(view)
+    sheet = book.create_sheet("Sums by rate")
+    for number, row in enumerate([RATE_HEADERS, *rows], start=1):
+        _fill(sheet, number, row, RATE_HEADERS)
+    _dress(sheet, RATE_HEADERS, 1, len(rows) + 1)
+
+
+def _dress(sheet: Worksheet, headers: Sequence[str], *bold: int) -> None:
+    """Widths of columns, and rows in bold."""
+    for number in bold:
+        for cell in sheet[number]:
+            cell.font = Font(bold=True)
+    for place, header in enumerate(headers, start=1):
+        sheet.column_dimensions[get_column_letter(place)].width = _WIDTHS.get(header, 14)
+
+
 def _fill(sheet: Worksheet, number: int, cells: Sequence[Cell], headers: Sequence[str]) -> None:
-    """Decimals as numbers, everything else as text that is never computed."""
+    """Decimals as numbers, dates as dates, everything else as text that is never computed."""
     for place, value in enumerate(cells, start=1):
         if value is None or value == "":
             continue
@@ -129,6 +178,9 @@ def _fill(sheet: Worksheet, number: int, cells: Sequence[Cell], headers: Sequenc
         if isinstance(value, Decimal):
             cell.value = value
             cell.number_format = _format(headers[place - 1])
+        elif isinstance(value, dt.date):
+            cell.value = value
+            cell.number_format = _DAY
         else:
             cell.value = neutralize(value)
             cell.data_type = "s"

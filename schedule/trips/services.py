@@ -6,7 +6,7 @@ way) or `ValidationError` by field. `today` is the date where the district is.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -28,17 +28,21 @@ from schedule.trips.selectors.month import (
     month_vouchers,
 )
 from schedule.trips.selectors.proposals import trip_key
-from travel.drives.selectors import drive_table
+from travel.mileage.chart import MilesSource, there_and_back
 from travel.mileage.claims import ZERO
 from travel.mileage.entries import Entry
 from travel.mileage.models import Trip, Voucher, VoucherLine
 from travel.mileage.rates import MileageError
-from travel.mileage.selectors import home_miles, mileage_teachers
+from travel.mileage.selectors import chart_miles, mileage_teachers
 from travel.places.models import Building
 
 OWN = "week.change"
 LOCKED = "The voucher of this month is submitted. Start a supplement to correct it."
 USED = "Trips were corrected since the voucher was submitted. Put them back as they were, or submit the supplement."
+CHART_KNOWS = (
+    "The chart knows this way: {} miles. Leave this empty and enter what you drove as driven miles. If the chart "
+    "is wrong, have the coordinates of both schools corrected, or enter your own miles under Drives."
+)
 FUTURE = "This trip is still ahead. Confirm it once it is driven."
 ONLY_THE_TEACHER = "Only the teacher says what was driven and submits the voucher."
 
@@ -109,29 +113,39 @@ def trip_add(*, actor: Person, teacher: Person, values: Values, today: dt.date) 
         while (key := trip_key(date, (ends[0], ends[1]), number)) in taken:
             number += 1
         row = Trip(district=teacher.district, teacher=teacher, key=key)
+        row.direct_miles, row.direct_source = _on_chart(teacher, found, values)
         wanted = {**values, "status": Trip.Status.CONFIRMED}
-        if wanted.get("direct_miles") is None:
-            wanted["direct_miles"] = _direct(teacher, found, values)
-        return record_change(actor=actor, row=row, values=wanted, action="trip_add", permission=OWN)
+        return record_change(
+            actor=actor, row=row, values=_with_typed(row, wanted), action="trip_add", permission=OWN
+        )
 
 
-def _direct(teacher: Person, found: MonthTrips, values: Values) -> Decimal | None:
-    """Direct miles between the ends of a trip, of both ways where it is there and back; None if unknown."""
-    origin, destination = values.get("origin"), values.get("destination")
-    buildings = [one for one in (origin, destination) if isinstance(one, Building)]
-    table: dict[tuple[int | None, int | None], Decimal | None] = {
-        **home_miles(found.claims.home_on(values["date"]), buildings)
-    }
-    if len(buildings) == 2 and origin != destination:
-        table.update({pair: leg.miles for pair, leg in drive_table(teacher, buildings).legs.items()})
-    out, back = (one.pk if isinstance(one, Building) else None for one in (origin, destination))
-    ways = [table.get((out, back)), table.get((back, out))][: 2 if values.get("round_trip") else 1]
-    return _sum_if_known(ways)
+def _on_chart(teacher: Person, found: MonthTrips, values: Values) -> tuple[Decimal | None, str]:
+    """What the chart says of a trip, of both ways where it is there and back."""
+    ends = [values.get("origin"), values.get("destination")]
+    buildings = [one for one in ends if isinstance(one, Building)]
+    home = found.claims.home_on(values["date"])
+    charts = chart_miles(teacher, buildings, [] if home is None else [home])
+    chart = charts.get(None if len(buildings) == len(ends) or home is None else home.pk, {})
+    out, back = (one.pk if isinstance(one, Building) else None for one in ends)
+    ways = [chart.get((out, back)), chart.get((back, out))][: 2 if values.get("round_trip") else 1]
+    known = there_and_back(ways)
+    return (None, "") if known is None else (known.miles, known.source)
 
 
-def _sum_if_known(miles: Sequence[Decimal | None]) -> Decimal | None:
-    known = [one for one in miles if one is not None]
-    return sum(known[1:], known[0]) if known and len(known) == len(miles) else None
+def _with_typed(row: Trip, values: Values) -> Values:
+    """Values whose direct miles count only where the chart doesn't know the way.
+
+    Raises `ValidationError` where it does: what was driven is said as such, and held against the chart.
+    """
+    typed = values.get("direct_miles")
+    if typed is None:
+        return {name: value for name, value in values.items() if name != "direct_miles"}
+    if row.direct_miles is None or row.direct_source == MilesSource.TYPED:
+        return {**values, "direct_source": MilesSource.TYPED}
+    if typed != row.direct_miles:
+        raise ValidationError({"direct_miles": CHART_KNOWS.format(row.direct_miles)})
+    return values
 
 
 def voucher_submit(*, actor: Person, teacher: Person, month: dt.date, today: dt.date, now: dt.datetime) -> Voucher:
@@ -200,6 +214,15 @@ def _line(voucher: Voucher, position: int, entry: Entry) -> VoucherLine:
         parking_and_tolls=entry.parking_and_tolls,
         rule=entry.rule,
         note=entry.note,
+        purpose=entry.purpose,
+        account_code=entry.account_code,
+        source=entry.source,
+        direct_source=entry.direct_source,
+        odometer_before=entry.odometer_before,
+        odometer_after=entry.odometer_after,
+        off_chart_percent=entry.off_chart_percent,
+        off_chart=entry.off_chart,
+        total_rounding=entry.total_rounding or "",
     )
     line.full_clean()
     return line
@@ -279,7 +302,8 @@ def _decide(actor: Person, found: MonthTrips, key: str, values: Values, today: d
         raise ApplicationError(NO_TRIP, code="not_found", status=404)
     if row.date > today and values["status"] == Trip.Status.CONFIRMED:
         raise ApplicationError(FUTURE, code="still_ahead")
-    return record_change(actor=actor, row=row, values=values, action="trip_decide", permission=OWN)
+    wanted = _with_typed(row, values)
+    return record_change(actor=actor, row=row, values=wanted, action="trip_decide", permission=OWN)
 
 
 def _by_month(keys: Iterable[str]) -> dict[dt.date, list[str]]:

@@ -1,6 +1,6 @@
 """Reads of the travel floor: the drive times that a teacher's week is planned with."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from accounts.errors import ApplicationError
@@ -42,7 +42,9 @@ class MissingLeg:
 class DriveTable:
     """Drive times between buildings, by the ids of both; asymmetric where the teacher or the roads say so.
 
-    `predictions` say how sure each leg is. `missing` holds pairs that nobody could answer for: the caller decides
+    `predictions` say how sure each leg is. `distances` are legs for their miles alone, whose source is that of the
+    distance: the roads', else what the teacher entered, else the estimate's.
+    `missing` holds pairs that nobody could answer for: the caller decides
     whether it can go on without them.
     `warnings` are sentences for the page; they stop nothing.
     """
@@ -50,6 +52,7 @@ class DriveTable:
     building_ids: tuple[int, ...]
     legs: Mapping[tuple[int, int], Leg]
     predictions: Mapping[tuple[int, int], Prediction] = field(default_factory=dict)
+    distances: Mapping[tuple[int, int], Leg] = field(default_factory=dict)
     missing: tuple[MissingLeg, ...] = ()
     warnings: tuple[str, ...] = ()
 
@@ -126,11 +129,22 @@ def drive_table(
         building_ids=tuple(rows),
         legs=legs,
         predictions=predictions,
+        distances=dict(_distances(sources)),
         missing=tuple(
             _missing(rows[one], rows[other], base.far) for one, other in pairs if (one, other) not in legs
         ),
         warnings=(*base.warnings, *_one_place_warnings(rows)),
     )
+
+
+def _distances(sources: "_Sources") -> Iterator[tuple[tuple[int, int], Leg]]:
+    """How far two buildings are, by the surest word on distance; minutes that were entered say nothing of it."""
+    for pair in {**sources.base.legs, **sources.own}:
+        base, own = sources.base.legs.get(pair), sources.own.get(pair)
+        entered = own if own is not None and own.miles is not None else None
+        found = base if base is not None and base.source is LegSource.ROAD else entered or base
+        if found is not None:
+            yield pair, found
 
 
 def drive_predictions(

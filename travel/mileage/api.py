@@ -50,7 +50,18 @@ class MileageSettingsSerializer(RecordSerializer[MileageSettings]):
 
     class Meta:
         model = MileageSettings
-        fields = ("id", "first_day", "home_legs", "distance", "rounding")
+        fields = (
+            "id",
+            "first_day",
+            "home_legs",
+            "distance",
+            "rounding",
+            "rounded_at",
+            "share_percent",
+            "most_day_miles",
+            "purpose",
+            "account_code",
+        )
 
 
 class MileageSettingsViewSet(ShowsEffects[MileageSettings]):

@@ -1,12 +1,14 @@
 """What one leg of a day claims: the miles that are paid, the rate of its day, and by which rule. Pure.
 
-The rate is that of the day driven, not of the day claimed. Rounding happens once, at the line, by a named rule.
+The rate is that of the day driven, not of the day claimed. Rounding happens once, at the line or at the total
+(travel.mileage.entries), by a named rule.
 """
 
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, Decimal
 
+from travel.mileage.chart import MilesSource, is_off_chart, off_chart_percent
 from travel.mileage.rates import MileageError, Rate, rate_on
 from travel.mileage.rules import Distance, HomeLegs, LegEnd, MileageRules, Rounding
 
@@ -21,6 +23,7 @@ _ROUNDING = {Rounding.HALF_UP: ROUND_HALF_UP, Rounding.HALF_EVEN: ROUND_HALF_EVE
 class DrivenLeg:
     """One leg of a day. `direct` is the chart's distance, `driven` the odometer's; each may be unknown (None).
 
+    `direct_source`: where the direct distance comes from. `odometer`: both readings, where the driven one does.
     `round_trip`: there and back on one reading of the odometer; both distances are those of both ways.
     """
 
@@ -33,6 +36,8 @@ class DrivenLeg:
     destination_kind: LegEnd = LegEnd.OTHER
     parking_and_tolls: Decimal = ZERO
     round_trip: bool = False
+    direct_source: MilesSource = MilesSource.UNKNOWN
+    odometer: tuple[Decimal, Decimal] | None = None
 
     def __post_init__(self) -> None:
         """Refuse floating point and negative distances."""
@@ -40,6 +45,11 @@ class DrivenLeg:
             value = getattr(self, name)
             if value is not None and (not isinstance(value, Decimal) or value < 0):
                 raise MileageError(f"{name} must be a Decimal of 0 or more, not {value!r}.")
+
+    @property
+    def driven_source(self) -> MilesSource:
+        """Where the driven distance comes from."""
+        return MilesSource.TYPED if self.odometer is None else MilesSource.ODOMETER
 
     @property
     def home_end(self) -> LegEnd | None:
@@ -53,7 +63,9 @@ class DrivenLeg:
 class ClaimLine:
     """One leg as claimed: miles paid, the rate of its day, the amount, and the rule that made it so.
 
-    `parking_and_tolls`: what is paid of the leg's.
+    `parking_and_tolls`: what is paid of the leg's. `source`: where the distance comes from that counts.
+    `off_chart`: whether what was driven differs from the chart by more than the district's share,
+    `off_chart_percent`: by how much.
     """
 
     leg: DrivenLeg
@@ -62,21 +74,24 @@ class ClaimLine:
     amount: Decimal
     parking_and_tolls: Decimal
     rule: str
+    source: MilesSource
+    off_chart_percent: int | None
+    off_chart: bool
 
 
-def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str]:
+def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str, MilesSource]:
     if choice is Distance.DRIVEN and leg.driven is not None:
-        return leg.driven, "driven distance"
+        return leg.driven, "driven distance", leg.driven_source
     if leg.direct is None:
         raise MileageError(
             f"The distance from {leg.origin} to {leg.destination} isn't known. Enter the direct miles."
         )
     if choice is Distance.DIRECT or leg.driven is None:
-        return leg.direct, "direct distance"
+        return leg.direct, "direct distance", leg.direct_source
     return (
-        (leg.driven, "driven distance, the shorter")
+        (leg.driven, "driven distance, the shorter", leg.driven_source)
         if leg.driven < leg.direct
-        else (leg.direct, "direct distance, the shorter")
+        else (leg.direct, "direct distance, the shorter", leg.direct_source)
     )
 
 
@@ -96,7 +111,7 @@ def _of_home_leg(miles: Decimal, other_end: LegEnd, rules: MileageRules, times: 
 
 def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
     """Work out one leg. Raises `MileageError` where its distance or the rate of its day isn't known."""
-    miles, why = _distance(leg, rules.distance)
+    miles, why, source = _distance(leg, rules.distance)
     if leg.home_end is None:
         rule = f"between two places of work on one day; {why}"
     else:
@@ -109,5 +124,20 @@ def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
         # Publication 463, "Parking fees": those at the place of work are part of the commute.
         parking, rule = ZERO, f"{rule}; parking and tolls of a commute aren't paid"
     rate = rate_on(leg.day, rules.rates)
-    amount = (miles * rate.dollars).quantize(CENT, rounding=_ROUNDING[rules.rounding])
-    return ClaimLine(leg, miles, rate, amount, parking, rule)
+    against = (leg.driven, leg.direct, leg.direct_source)
+    return ClaimLine(
+        leg=leg,
+        miles=miles,
+        rate=rate,
+        amount=to_cents(miles * rate.dollars, rules.rounding),
+        parking_and_tolls=parking,
+        rule=rule,
+        source=source,
+        off_chart_percent=off_chart_percent(*against),
+        off_chart=is_off_chart(*against, rules.share_percent),
+    )
+
+
+def to_cents(dollars: Decimal, rounding: Rounding) -> Decimal:
+    """An amount in whole cents by a named rule."""
+    return dollars.quantize(CENT, rounding=_ROUNDING[rounding])

@@ -1,10 +1,12 @@
 """Forms of mileage: a district's rules and rates, a teacher's home, trips."""
 
 import datetime as dt
+from typing import Any
 
 from django import forms
 
 from accounts.forms import RecordForm
+from travel.mileage.chart import MilesSource
 from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome, Trip
 
 
@@ -26,16 +28,44 @@ class DatedForm(RecordForm):
 
 
 class MileageSettingsForm(DatedForm):
-    """Which miles the district pays from a day on."""
+    """Which miles the district pays from a day on; what is left out of the form stays as it is."""
+
+    kept_if_empty = ("rounded_at", "share_percent", "most_day_miles")
+
+    def prepare(self) -> None:
+        super().prepare()
+        for name in self.kept_if_empty:
+            self.fields[name].required = False
+
+    def clean(self) -> dict[str, Any]:
+        """With what is as it was."""
+        values = super().clean() or {}
+        kept = {name: getattr(self.instance, name) for name in self.kept_if_empty if not values.get(name)}
+        return {**values, **kept}
 
     class Meta:
         model = MileageSettings
-        fields = ["first_day", "home_legs", "distance", "rounding"]
+        fields = [
+            "first_day",
+            "home_legs",
+            "distance",
+            "rounding",
+            "rounded_at",
+            "share_percent",
+            "most_day_miles",
+            "purpose",
+            "account_code",
+        ]
         labels = {
             "first_day": "From",
             "home_legs": "From home to the first stop, and from the last one home",
             "distance": "Which distance counts",
-            "rounding": "How each line is rounded to the cent",
+            "rounding": "How amounts are rounded to the cent",
+            "rounded_at": "What is rounded",
+            "share_percent": "Farther than the chart by, in percent",
+            "most_day_miles": "Most miles in a day",
+            "purpose": "Business purpose",
+            "account_code": "Account code",
         }
 
 
@@ -80,16 +110,24 @@ class TripForm(RecordForm):
             "odometer_before",
             "odometer_after",
             "parking_and_tolls",
+            "purpose",
             "note",
         ]
         labels = {
+            "purpose": "Business purpose",
             "odometer_before": "Odometer before",
             "odometer_after": "Odometer after",
             "parking_and_tolls": "Parking and tolls in dollars",
         }
         help_texts = {
-            "driven_miles": "In total. Leave it empty if you read the odometer or the direct distance is enough."
+            "direct_miles": "In total. Only where the chart of distances doesn't know the way.",
+            "driven_miles": "In total. Leave it empty if you read the odometer or the direct distance is enough.",
         }
+
+    def prepare(self) -> None:
+        """Ask for direct miles only where the chart knows none."""
+        if self.instance.direct_miles is not None and self.instance.direct_source != MilesSource.TYPED:
+            del self.fields["direct_miles"]
 
 
 class TripAddForm(TripForm):
@@ -110,7 +148,7 @@ class TripAddForm(TripForm):
             **TripForm.Meta.help_texts,
             "date": "",
             "round_trip": "",
-            "direct_miles": "In total. Leave it empty to take it from the table of drive times.",
+            "direct_miles": "In total. Only where the chart of distances doesn't know the way.",
         }
 
     def prepare(self) -> None:

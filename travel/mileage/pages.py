@@ -18,6 +18,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
 from accounts.selectors import today_of
 from travel.mileage.forms import MileageRateForm, MileageSettingsForm, TeacherHomeForm
 from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome
+from travel.mileage.rules import USUAL_PURPOSE
 from travel.mileage.selectors import home_on, mileage_settings_on, mileage_teachers, rates_of
 from travel.mileage.services import (
     effects_foreseen,
@@ -63,6 +64,7 @@ def mileage_rules(request: HttpRequest) -> HttpResponse:
         "settings": mileage_settings_on(person.district, today),
         "dated": MileageSettings.objects.visible_to(person),
         "since_ever": SINCE_EVER,
+        "usual_purpose": USUAL_PURPOSE,
         "today": today,
         "own": MileageRate.objects.visible_to(person),
         "published": sorted(rates_of(person.district), key=lambda rate: rate.first_day, reverse=True),
@@ -97,7 +99,9 @@ class MileageSettingsPage(RecordFormPage[MileageSettings]):
         if self.person.district is None:
             raise PermissionDenied
         now = mileage_settings_on(self.person.district, today_of(self.person))
-        return MileageSettings(home_legs=now.home_legs, distance=now.distance, rounding=now.rounding)
+        kept = {"id", "district", "first_day"}
+        fields = [field.name for field in MileageSettings._meta.concrete_fields if field.name not in kept]
+        return MileageSettings(**{name: getattr(now, name) for name in fields})
 
     def initial(self) -> dict[str, Any]:
         """From today on, where there are rules already."""

@@ -47,25 +47,46 @@ class Rounding(StrEnum):
     DOWN = "down"
 
 
+SHARE_PERCENT = 20
+"""Common practice, no source: a driver who went a fifth farther than the chart is asked why."""
+MOST_DAY_MILES = 200
+"""Common practice, no source: more miles than four hours at the wheel are asked about."""
+USUAL_PURPOSE = "Adapted physical education at the schools served"
+
+
 @dataclass(frozen=True, slots=True)
 class MileageRules:
-    """The rules of one day as data. `commute_miles` is one way, for the rule that pays only what exceeds it."""
+    """The rules of one day as data. `commute_miles` is one way, for the rule that pays only what exceeds it.
+
+    `by_total`: not each line is rounded, but the total. Above `share_percent` more than the chart, and above
+    `most_day_miles` in a day, the driver is asked. `purpose` and `account_code` are what finance wants of a line.
+    """
 
     home_legs: HomeLegs = HomeLegs.NEVER
     distance: Distance = Distance.SHORTER
     commute_miles: Decimal | None = None
     rounding: Rounding = Rounding.HALF_UP
     rates: tuple[Rate, ...] = STANDARD_RATES
+    by_total: bool = False
+    share_percent: int = SHARE_PERCENT
+    most_day_miles: int = MOST_DAY_MILES
+    purpose: str = USUAL_PURPOSE
+    account_code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class MileageTerms:
-    """What a district pays from a day on, until its next terms begin."""
+    """What a district pays from a day on, until its next terms begin; see `MileageRules`."""
 
     first_day: date
     home_legs: HomeLegs = HomeLegs.NEVER
     distance: Distance = Distance.SHORTER
     rounding: Rounding = Rounding.HALF_UP
+    by_total: bool = False
+    share_percent: int = SHARE_PERCENT
+    most_day_miles: int = MOST_DAY_MILES
+    purpose: str = ""
+    account_code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +116,11 @@ class MileageBook:
             commute_miles=home.commute_miles if home is not None else None,
             rounding=terms.rounding,
             rates=self.rates,
+            by_total=terms.by_total,
+            share_percent=terms.share_percent,
+            most_day_miles=terms.most_day_miles,
+            purpose=terms.purpose or USUAL_PURPOSE,
+            account_code=terms.account_code,
         )
 
     def end_kind(self, place: int | None, day: date) -> LegEnd:
@@ -130,7 +156,7 @@ _HOME_LEGS_WORDS = {
 _DISTANCE_WORDS = {
     Distance.DIRECT: "the direct distance counts",
     Distance.DRIVEN: "the driven distance counts, the direct one where the odometer wasn't read",
-    Distance.SHORTER: "the shorter of direct and driven distance counts",
+    Distance.SHORTER: "the shorter of the chart's direct and the driven distance counts",
 }
 
 _ROUNDING_WORDS = {
@@ -142,10 +168,15 @@ _ROUNDING_WORDS = {
 
 def rules_in_words(rules: MileageRules) -> str:
     """A district's rules as a sentence for a voucher."""
+    rounded = (
+        "the total is rounded once to the cent, and each line has the cents by which the sum grew"
+        if rules.by_total
+        else "each line is rounded once to the cent"
+    )
     parts = (
         "The rate is that of the day driven",
         _DISTANCE_WORDS[rules.distance],
         _HOME_LEGS_WORDS[rules.home_legs],
-        f"each line is rounded once to the cent: {_ROUNDING_WORDS[rules.rounding]}",
+        f"{rounded}: {_ROUNDING_WORDS[rules.rounding]}",
     )
     return "; ".join(parts) + "."

@@ -12,19 +12,28 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.selectors import teachers_of
 from accounts.services import NOT_THERE
+from travel.drives.selectors import drive_table
+from travel.mileage.chart import ChartMiles, MilesSource
 from travel.mileage.claims import ClaimLine, DrivenLeg, claim_line
-from travel.mileage.entries import Entry
+from travel.mileage.entries import Entry, entry_of
 from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
 from travel.mileage.rules import Distance, HomeBase, HomeLegs, MileageBook, MileageTerms, Rounding
 from travel.places.models import Building
 from travel.places.points import point_of
-from travel.roads.base import Point, RoadError
+from travel.roads.base import LegSource, Point, RoadError
 from travel.roads.geodesic import GeodesicEstimator
 from travel.roads.sources import district_engine
 
 HOME = "Home"
+CHART_SOURCES = {
+    LegSource.ROAD: MilesSource.ROAD,
+    LegSource.MEASURED_BY_YOU: MilesSource.ENTERED,
+    LegSource.LEARNED: MilesSource.ROAD,
+    LegSource.ESTIMATE: MilesSource.ESTIMATE,
+}
+"""How the chart calls where drive times take a distance from."""
 NO_TEACHER = "There is no teacher here whose mileage you can see."
 NO_HOME = "Home isn't known, so the miles aren't either. Enter them on this trip, or say where home is."
 NO_COMMUTE = "Your normal commute isn't known. Enter its miles under “Home and commute”."
@@ -54,7 +63,17 @@ def terms_of(district: District) -> tuple[MileageTerms, ...]:
     """What the district pays, by first day; empty where it has set nothing and the usual rules count."""
     rows = MileageSettings.objects.filter(district=district).order_by("first_day")
     return tuple(
-        MileageTerms(row.first_day, HomeLegs(row.home_legs), Distance(row.distance), Rounding(row.rounding))
+        MileageTerms(
+            first_day=row.first_day,
+            home_legs=HomeLegs(row.home_legs),
+            distance=Distance(row.distance),
+            rounding=Rounding(row.rounding),
+            by_total=row.rounded_at == MileageSettings.RoundedAt.TOTAL,
+            share_percent=row.share_percent,
+            most_day_miles=row.most_day_miles,
+            purpose=row.purpose,
+            account_code=row.account_code,
+        )
         for row in rows
     )
 
@@ -101,8 +120,8 @@ def bases_of(homes: Iterable[TeacherHome]) -> tuple[HomeBase, ...]:
 
 def home_miles(
     home: TeacherHome | None, buildings: Iterable[Building]
-) -> dict[tuple[int | None, int | None], Decimal]:
-    """Miles between home (None) and buildings, both ways, as far as coordinates are known.
+) -> dict[tuple[int | None, int | None], ChartMiles]:
+    """The chart between home (None) and buildings, both ways, as far as coordinates are known.
 
     From the district's prepared roads in this process, else estimated. A server of roads is never asked: nobody
     needs to know where a teacher lives.
@@ -110,7 +129,7 @@ def home_miles(
     if home is None or home.latitude is None or home.longitude is None:
         return {}
     here = Point(float(home.latitude), float(home.longitude))
-    found: dict[tuple[int | None, int | None], Decimal] = {}
+    found: dict[tuple[int | None, int | None], ChartMiles] = {}
     for building in buildings:
         place = point_of(building)
         if place is not None:
@@ -119,14 +138,27 @@ def home_miles(
     return found
 
 
-def _miles(district: District, origin: Point, destination: Point) -> Decimal:
+def _miles(district: District, origin: Point, destination: Point) -> ChartMiles:
     try:
         engine = district_engine(district)
         legs = engine.answer([origin, destination]).legs if engine is not None else {}
     except RoadError:
         legs = {}
     leg = legs.get((0, 1)) or GeodesicEstimator().table([origin, destination])[0][1]
-    return leg.miles if leg.miles is not None else Decimal(0)
+    return ChartMiles(leg.miles if leg.miles is not None else Decimal(0), CHART_SOURCES[leg.source])
+
+
+def chart_miles(
+    teacher: Person, buildings: Iterable[Building], homes: Iterable[TeacherHome] = ()
+) -> dict[int | None, dict[tuple[int | None, int | None], ChartMiles]]:
+    """The chart between buildings under None, and from each home under its id."""
+    rows = list(buildings)
+    between: dict[tuple[int | None, int | None], ChartMiles] = {
+        pair: ChartMiles(leg.miles, CHART_SOURCES[leg.source])
+        for pair, leg in drive_table(teacher, rows).distances.items()
+        if leg.miles is not None
+    }
+    return {None: between, **{home.pk: home_miles(home, rows) for home in homes}}
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,16 +196,28 @@ class Claims:
                 destination_kind=self.book.end_kind(trip.destination_id, trip.date),
                 parking_and_tolls=trip.parking_and_tolls,
                 round_trip=trip.round_trip,
+                direct_source=MilesSource(trip.direct_source),
+                odometer=trip_odometer(trip),
             ),
             rules,
         )
 
+    def entry(self, trip: Trip) -> Entry:
+        """The trip as a line of a voucher; raises as `line` does."""
+        return entry_of(trip.key, self.line(trip), self.book.on(trip.date), trip.note, trip.purpose)
+
+
+def trip_odometer(trip: Trip) -> tuple[Decimal, Decimal] | None:
+    """Both readings of the odometer, None without."""
+    if trip.odometer_before is None or trip.odometer_after is None:
+        return None
+    return trip.odometer_before, trip.odometer_after
+
 
 def trip_driven(trip: Trip) -> Decimal | None:
     """The miles that were driven: what the odometer ran, or what was entered, or None."""
-    if trip.odometer_before is not None and trip.odometer_after is not None:
-        return trip.odometer_after - trip.odometer_before
-    return trip.driven_miles
+    read = trip_odometer(trip)
+    return trip.driven_miles if read is None else read[1] - read[0]
 
 
 def claims_of(teacher: Person) -> Claims:
@@ -253,4 +297,13 @@ def _entry(row: VoucherLine) -> Entry:
         rule=row.rule,
         note=row.note,
         takes_back=row.takes_back,
+        purpose=row.purpose,
+        account_code=row.account_code,
+        source=MilesSource(row.source),
+        direct_source=MilesSource(row.direct_source),
+        odometer_before=row.odometer_before,
+        odometer_after=row.odometer_after,
+        off_chart_percent=row.off_chart_percent,
+        off_chart=row.off_chart,
+        total_rounding=Rounding(row.total_rounding) if row.total_rounding else None,
     )

@@ -20,7 +20,14 @@ from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.trips import services
-from schedule.trips.api.shared import CHANGE, ExactSerializer, TeacherQuery, asked_teacher, checked
+from schedule.trips.api.shared import (
+    CHANGE,
+    ExactDecimalField,
+    ExactSerializer,
+    TeacherQuery,
+    asked_teacher,
+    checked,
+)
 from schedule.trips.data import MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.files import voucher_file, voucher_file_name
 from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find, voucher_view
@@ -50,7 +57,9 @@ class TripDaySerializer(ExactSerializer[TripDay]):
 
 
 class SumsSerializer(ExactSerializer[Sums]):
-    """Sums of lines."""
+    """Sums of lines, in total with parking and tolls."""
+
+    total = ExactDecimalField(read_only=True)
 
     class Meta:
         dataclass = Sums
@@ -97,6 +106,8 @@ class VoucherRateSerializer(BodySerializer):
     rate = serializers.DecimalField(max_digits=5, decimal_places=4)
     miles = serializers.DecimalField(max_digits=8, decimal_places=1)
     amount = serializers.DecimalField(max_digits=9, decimal_places=2)
+    parking_and_tolls = serializers.DecimalField(max_digits=9, decimal_places=2)
+    total = serializers.DecimalField(max_digits=10, decimal_places=2)
 
 
 class VoucherDetailSerializer(ExactSerializer[VoucherView]):
@@ -112,7 +123,8 @@ class VoucherDetailSerializer(ExactSerializer[VoucherView]):
     @extend_schema(responses=VoucherRateSerializer(many=True))
     def get_by_rate(self, view: VoucherView) -> list[dict[str, Any]]:
         """Sums by rate."""
-        rows = [{"rate": rate, "miles": sums.miles, "amount": sums.amount} for rate, sums in view.by_rate]
+        names = ("miles", "amount", "parking_and_tolls", "total")
+        rows = [{"rate": rate, **{name: getattr(sums, name) for name in names}} for rate, sums in view.by_rate]
         return list(VoucherRateSerializer(rows, many=True).data)
 
 
@@ -133,6 +145,7 @@ class TripCorrectionSerializer(RecordSerializer[Trip]):
             "odometer_before",
             "odometer_after",
             "parking_and_tolls",
+            "purpose",
             "note",
         )
 

@@ -5,13 +5,15 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
 from schedule.trips.data import PROPOSED, MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
 from schedule.trips.selectors.proposals import Proposals, proposed_trips
-from travel.mileage.entries import Entry, entry_of, supplement_entries
+from travel.mileage.chart import MilesSource
+from travel.mileage.entries import Entry, settled, supplement_entries
 from travel.mileage.models import Trip, Voucher
 from travel.mileage.rates import MileageError
 from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven
@@ -78,13 +80,26 @@ class MonthTrips:
         """Proposed, and the teacher has said nothing."""
         return tuple(trip for key, trip in self.proposals.trips.items() if key not in self.decided)
 
+    @property
+    def driven(self) -> tuple[Trip, ...]:
+        """Those that are confirmed."""
+        return tuple(trip for trip in self.all if trip.pk and trip.status == Trip.Status.CONFIRMED)
+
     def entries(self) -> tuple[Entry, ...]:
         """The lines of the confirmed trips; raises `MileageError` where one can't be worked out."""
-        return tuple(
-            entry_of(trip.key, self.claims.line(trip), trip.note)
-            for trip in self.all
-            if trip.pk and trip.status == Trip.Status.CONFIRMED
-        )
+        return settled(self.claims.entry(trip) for trip in self.driven)
+
+    def known_entries(self) -> dict[str, Entry]:
+        """The lines of all trips that can be worked out, by key; of those that are driven as they add up."""
+        found = {trip.key: entry for trip in self.all if (entry := self._known(trip)) is not None}
+        driven = [found[trip.key] for trip in self.driven if trip.key in found]
+        return {**found, **{entry.key: entry for entry in settled(driven)}}
+
+    def _known(self, trip: Trip) -> Entry | None:
+        try:
+            return self.claims.entry(trip)
+        except MileageError:
+            return None
 
 
 def month_trips(teacher: Person, month: dt.date) -> MonthTrips:
@@ -126,7 +141,8 @@ def _problems(views: Iterable[TripView]) -> tuple[str, ...]:
 def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
     """The month as the viewer sees it; the caller got the teacher from `mileage_teacher`."""
     found = month_trips(teacher, month)
-    views = [_trip_view(trip, found) for trip in found.all]
+    known = found.known_entries()
+    views = [_trip_view(trip, found, known.get(trip.key)) for trip in found.all]
     vouchers = month_vouchers(teacher, month)
     still_open = [row for row in vouchers if row.status == Voucher.Status.OPEN]
     return MonthView(
@@ -162,12 +178,17 @@ def _days(views: Sequence[TripView], found: MonthTrips) -> tuple[TripDay, ...]:
     )
 
 
-def _trip_view(trip: Trip, found: MonthTrips) -> TripView:
-    claims = found.claims
+def _problem(trip: Trip, claims: Claims) -> str:
+    """Why a trip can't be worked out."""
     try:
-        line, problem = claims.line(trip), ""
+        claims.line(trip)
     except MileageError as error:
-        line, problem = None, str(error)
+        return str(error)
+    return ""
+
+
+def _trip_view(trip: Trip, found: MonthTrips, line: Entry | None) -> TripView:
+    claims = found.claims
     status = trip.status if trip.pk else PROPOSED
     return TripView(
         key=trip.key,
@@ -182,18 +203,33 @@ def _trip_view(trip: Trip, found: MonthTrips) -> TripView:
         from_week=trip.from_week,
         still_planned=not trip.from_week or trip.key in found.proposals.trips,
         direct_miles=trip.direct_miles,
+        direct_source=MilesSource(trip.direct_source),
         driven_miles=trip_driven(trip),
         odometer_before=trip.odometer_before,
         odometer_after=trip.odometer_after,
         parking_and_tolls=trip.parking_and_tolls,
+        purpose=trip.purpose or claims.book.on(trip.date).purpose,
         note=trip.note,
-        miles=line.miles if line else None,
-        rate=line.rate.dollars if line else None,
-        amount=line.amount if line else None,
-        parking_paid=line.parking_and_tolls if line else None,
-        rule=line.rule if line else "",
-        problem=problem,
+        **_figures(line),
+        problem="" if line else _problem(trip, claims),
     )
+
+
+def _figures(line: Entry | None) -> dict[str, Any]:
+    """What a trip claims and why; nothing where it can't be worked out."""
+    if line is None:
+        nothing = dict.fromkeys(("miles", "rate", "amount", "parking_paid"))
+        return {**nothing, "rule": "", "source": MilesSource.UNKNOWN, "source_words": "", "off_chart": ""}
+    return {
+        "miles": line.miles,
+        "rate": line.rate,
+        "amount": line.amount,
+        "parking_paid": line.parking_and_tolls,
+        "rule": line.rule,
+        "source": line.source,
+        "source_words": line.source_words,
+        "off_chart": line.off_chart_words,
+    }
 
 
 def _sums_of_views(views: Iterable[TripView]) -> Sums:

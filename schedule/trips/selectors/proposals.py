@@ -15,10 +15,10 @@ from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import part_of, shapes_of
 from travel.drives.models import DriveLog
-from travel.drives.selectors import drive_table
+from travel.mileage.chart import ChartMiles, MilesSource
 from travel.mileage.models import Trip
 from travel.mileage.rules import HomeLegs
-from travel.mileage.selectors import Claims, home_miles
+from travel.mileage.selectors import Claims, chart_miles
 from travel.places.models import Building
 
 Kind = DayItem.Kind
@@ -58,7 +58,7 @@ def proposed_trips(teacher: Person, claims: Claims, first: dt.date, last: dt.dat
     return Proposals(trips, left_out)
 
 
-def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, miles: Decimal | None) -> Trip:
+def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, chart: ChartMiles | None) -> Trip:
     return Trip(
         district=teacher.district,
         teacher=teacher,
@@ -67,7 +67,8 @@ def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, miles: Decima
         date=date,
         origin_id=ends[0],
         destination_id=ends[1],
-        direct_miles=miles,
+        direct_miles=chart.miles if chart is not None else None,
+        direct_source=chart.source if chart is not None else "",
     )
 
 
@@ -144,7 +145,7 @@ def _building_ids(pairs: Iterable[Ends]) -> set[int]:
 
 
 class _Miles:
-    """Direct miles between two ends: as planned on the date, else from the table of drive times, else unknown."""
+    """Direct miles between two ends: the chart's, else as planned on the date, else unknown."""
 
     def __init__(
         self, teacher: Person, claims: Claims, planned: _Planned, wanted: Collection[tuple[dt.date, Ends]]
@@ -153,13 +154,12 @@ class _Miles:
         self.claims = claims
         ids = _building_ids(pair for _, pair in wanted)
         buildings = list(Building.objects.filter(district=teacher.district, pk__in=ids))
-        legs = drive_table(teacher, buildings).legs if wanted else {}
-        self.table: dict[Ends, Decimal] = {pair: leg.miles for pair, leg in legs.items() if leg.miles is not None}
         homes = {home for date, pair in wanted if None in pair and (home := claims.home_on(date)) is not None}
-        self.from_home = {home.pk: home_miles(home, buildings) for home in homes}
+        self.chart = chart_miles(teacher, buildings, homes) if wanted else {}
 
-    def of(self, date: dt.date, ends: Ends) -> Decimal | None:
+    def of(self, date: dt.date, ends: Ends) -> ChartMiles | None:
         """Miles in tenths."""
         home = self.claims.home_on(date) if None in ends else None
-        from_home = self.from_home.get(home.pk, {}) if home is not None else {}
-        return self.planned.get((date, ends)) or self.table.get(ends) or from_home.get(ends)
+        known = self.chart.get(home.pk if home is not None else None, {}).get(ends)
+        planned = self.planned.get((date, ends))
+        return known or (ChartMiles(planned, MilesSource.PLANNED) if planned else None)

@@ -272,11 +272,15 @@ def test_a_key_of_no_trip_finds_nothing(driven: Cast, key: str) -> None:
 def test_the_change_in_the_middle_of_2022_through_the_database(cast: Cast) -> None:
     """12.4 miles on June 30, 2022 are $7.25 and on July 1 $7.75 (IRS Announcement 2022-13; computed)."""
     mileage_rates_copy(actor=cast.coordinator)
+    OwnDriveTime.objects.create(
+        district=cast.district, teacher=cast.teacher, origin=cast.north, destination=cast.south,
+        minutes=14, miles=Decimal("12.4"),
+    )  # fmt: skip
     for day in (dt.date(2022, 6, 30), dt.date(2022, 7, 1)):
         services.trip_add(
             actor=cast.teacher,
             teacher=cast.teacher,
-            values={"date": day, "origin": cast.north, "destination": cast.south, "direct_miles": Decimal("12.4")},
+            values={"date": day, "origin": cast.north, "destination": cast.south},
             today=TODAY,
         )
     amounts = [month_view(cast.teacher, cast.teacher, day).trips[0].amount for day in
@@ -444,7 +448,9 @@ def test_the_sums_of_a_voucher_are_those_of_its_printed_lines(miles: list[Decima
     """A finance office that adds the printed amounts gets the printed total."""
     parking = Decimal("1.25")
     legs = [DrivenLeg(date(0), NORTH, SOUTH, one, parking_and_tolls=parking) for one in miles]
-    lines = [entry_of(str(place), claim_line(one, MileageRules())) for place, one in enumerate(legs)]
+    lines = [
+        entry_of(str(place), claim_line(one, MileageRules()), MileageRules()) for place, one in enumerate(legs)
+    ]
     sums = sums_of(lines)
     assert sums.miles == sum(miles, Decimal(0))
     assert sums.amount == sum((Decimal(f"{line.amount:.2f}") for line in lines), Decimal(0))

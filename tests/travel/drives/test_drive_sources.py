@@ -13,7 +13,7 @@ from accounts.errors import ApplicationError
 from tests.conftest import Cast
 from tests.roads import PreparedRoads, Server, street_points
 from tests.travel.drives.test_drive_table import enter_minutes
-from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.drives.selectors import Clock, DriveTable, drive_table
 from travel.drives.services import roads_choose
 from travel.places.models import Building
@@ -94,6 +94,17 @@ def test_a_prepared_extract_answers_before_the_estimate(
     assert leg.source is LegSource.ROAD
     assert leg.meters == pytest.approx(expected.meters, abs=2)
     assert leg.minutes == expected.minutes
+
+
+def test_the_distance_is_the_roads_whatever_was_entered(on_roads: Cast) -> None:
+    """Own minutes win for the plan; own miles are no chart where the roads know the way."""
+    road = table_of(on_roads).distances[there(on_roads)]
+    enter_minutes(on_roads.teacher, on_roads.north, on_roads.south, 17)
+    OwnDriveTime.objects.update(miles=road.miles + 30 if road.miles is not None else None)
+    found = table_of(on_roads)
+    assert found.leg(*there(on_roads)).source is LegSource.MEASURED_BY_YOU
+    assert found.distances[there(on_roads)] == road
+    assert road.source is LegSource.ROAD
 
 
 def test_another_district_has_its_own_roads(on_roads: Cast) -> None:

@@ -185,13 +185,15 @@ def entries(lines: list[tuple[str, Decimal]]) -> list[Entry]:
     """Lines of a voucher, by key and miles, each with a dollar and a quarter at a meter."""
     meter = Decimal("1.25")
     legs = [(key, leg(direct=str(miles), parking_and_tolls=meter)) for key, miles in lines]
-    return [entry_of(key, claim_line(one, MileageRules())) for key, one in legs]
+    return [entry_of(key, claim_line(one, MileageRules()), MileageRules()) for key, one in legs]
 
 
 @given(st.decimals(0, 80, places=1), st.decimals(0, 20, places=2))
 def test_a_line_and_the_line_that_takes_it_back_come_to_nothing(miles: Decimal, parking: Decimal) -> None:
     """Double entry: miles, mileage, parking and the sum each cancel, and a total is the sum of its two parts."""
-    one = entry_of("A", claim_line(leg(direct=str(miles), parking_and_tolls=parking), MileageRules()), "a note")
+    one = entry_of(
+        "A", claim_line(leg(direct=str(miles), parking_and_tolls=parking), MileageRules()), MileageRules(), "a note"
+    )
     back = one.taken_back()
     assert one.total == one.amount + parking
     assert one.miles + back.miles == one.amount + back.amount == 0
@@ -328,7 +330,7 @@ def test_parking_and_tolls_of_a_commute_are_not_paid(
     line = claim_line(one, MileageRules(home_legs=rule, commute_miles=Decimal(6)))
     assert line.parking_and_tolls == Decimal(paid)
     assert ("of a commute aren't paid" in line.rule) is (paid == "0")
-    assert entry_of("A", line).parking_and_tolls == Decimal(paid)
+    assert entry_of("A", line, MileageRules()).parking_and_tolls == Decimal(paid)
 
 
 def test_a_commute_without_parking_says_nothing_of_it() -> None:

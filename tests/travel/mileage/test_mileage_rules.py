@@ -17,7 +17,9 @@ DAY = dt.date(2026, 10, 6)
 
 def entry(**changes: object) -> Entry:
     """A line of a voucher for a trip of 12.4 miles, with some of it otherwise."""
-    made = entry_of("A", claim_line(DrivenLeg(DAY, "NORTH", "SOUTH", Decimal("12.4")), MileageRules()))
+    made = entry_of(
+        "A", claim_line(DrivenLeg(DAY, "NORTH", "SOUTH", Decimal("12.4")), MileageRules()), MileageRules()
+    )
     return replace(made, **changes)  # type: ignore[arg-type]  # any field, by name
 
 
