@@ -15,6 +15,10 @@ class ScheduleConfig(AppConfig):
         rules = import_module("schedule.calendar.services.rules")
         hooks = import_module("caseload.plans.hooks")
         hooks.rules_add(lines=rules.line_fits_a_period, holds=rules.hold_fits_the_bells, periods=rules.period_names)
+        hooks.changes_add(
+            moves=import_module("schedule.weeks.services.following").line_references_move,
+            foresees=import_module("schedule.log.services").plan_effects_foreseen,
+        )
         sources, log = (
             import_module("schedule.imports.services.calendar_sources"),
             import_module("schedule.log.selectors.sessions"),

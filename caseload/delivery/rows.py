@@ -8,7 +8,7 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import chain
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
@@ -203,6 +203,11 @@ class LineLedger:
         return figures_of(self.ledger) if self.ledger is not None else MinuteFigures()
 
     @property
+    def line_ids(self) -> frozenset[int]:
+        """All its versions."""
+        return frozenset(one.pk for one in self.versions)
+
+    @property
     def is_consultation(self) -> bool:
         """Consultation counts apart from direct service."""
         return self.line.service_type == ServiceLine.Type.CONSULTATION
@@ -287,23 +292,48 @@ def _in_order(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:
     return tuple(sorted(rows, key=lambda row: (row.record.day, row.start or dt.time(), row.record.id)))
 
 
-def rows_by_line(rows: Iterable[LedgerRow], lines: Sequence[ServiceLine]) -> Mapping[int, list[LedgerRow]]:
-    """Rows under the line that was owed on their day.
+def by_service(lines: Iterable[ServiceLine]) -> dict[int, list[ServiceLine]]:
+    """The versions of each service, oldest first, by the service's id."""
+    found: dict[int, list[ServiceLine]] = defaultdict(list)
+    for line in sorted(lines, key=lambda one: (one.start, one.pk)):
+        found[line.service_id].append(line)
+    return found
 
-    A plan that was changed back to an earlier date leaves sessions under a line that was no longer owed then: they
-    count for the service that took its place (same type, the same setting if there is one).
+
+def under_versions[R: (PlannedDate, LoggedEntry)](rows: Iterable[R], lines: Iterable[ServiceLine]) -> list[R]:
+    """Each row under the version of its service that is in force on its date.
+
+    A session that was planned before its service changed follows the terms of its day, as does its log entry.
+    """
+    versions = by_service(lines)
+    services = {line.pk: line.service_id for several in versions.values() for line in several}
+    return [_under_version(row, versions.get(services.get(row.line_id, 0), ())) for row in rows]
+
+
+def _under_version[R: (PlannedDate, LoggedEntry)](row: R, versions: Sequence[ServiceLine]) -> R:
+    found = next((one for one in versions if is_in_force(one, row.date)), None)
+    return row if found is None or found.pk == row.line_id else replace(row, line_id=found.pk)
+
+
+def rows_by_service(rows: Iterable[LedgerRow], lines: Sequence[ServiceLine]) -> Mapping[int, list[LedgerRow]]:
+    """Rows by the service that was owed on their day.
+
+    A plan that was changed back to an earlier date leaves sessions under a line that was no longer owed then, nor
+    any other version of its service: they count for the service that took its place (same type, the same setting
+    if there is one).
     """
     by_id = {line.pk: line for line in lines}
     found: dict[int, list[LedgerRow]] = defaultdict(list)
     for row in rows:
-        found[_owed_line(by_id.get(row.line_id), row, lines)].append(row)
+        own = by_id.get(row.line_id)
+        if own is not None:
+            found[_owed_line(own, row, lines).service_id].append(row)
     return found
 
 
-def _owed_line(own: ServiceLine | None, row: LedgerRow, lines: Sequence[ServiceLine]) -> int:
-    if own is None or is_in_force(own, row.record.day):
-        return row.line_id
+def _owed_line(own: ServiceLine, row: LedgerRow, lines: Sequence[ServiceLine]) -> ServiceLine:
+    if is_in_force(own, row.record.day):
+        return own
     others = [line for line in lines if line.service_type == own.service_type and is_in_force(line, row.record.day)]
     same = [line for line in others if line.setting == own.setting]
-    chosen = next(iter(same or others), own)
-    return chosen.pk
+    return next(iter(same or others), own)

@@ -1,15 +1,24 @@
 """The API of the caseload floor: students, plans, service lines, times when a student can't be taken, classes."""
 
+from collections.abc import Callable, Mapping
 from typing import Any
 
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from accounts import api_fields
-from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, actor_of
 from caseload.plans import services
+from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
 VIEW, CHANGE = "caseload.view", "caseload.change"
+FILL_IN = "Fill this in."
+# What a change of terms can't say: which line it is, its plan, its kind of service, its first day.
+_NO_TERMS = frozenset({"id", "service", "plan", "service_type", "start"})
 
 
 class StudentSerializer(RecordSerializer[Student]):
@@ -72,6 +81,26 @@ class StudentViewSet(RecordViewSet[Student]):
         serializer.instance = save(actor=actor_of(self.request), row=Student(), values=values)
 
 
+class ForeseenSerializer(BodySerializer):
+    """What saving would change of owed, delivered and open minutes, in sentences; empty for nothing."""
+
+    effects = serializers.ListField(child=serializers.CharField())
+
+
+class RenewalSerializer(BodySerializer):
+    """The new plan's dates; without them the day after the plan's last, for a year."""
+
+    start = api_fields.DateField(required=False)
+    end = api_fields.DateField(required=False)
+    annual_review = api_fields.DateField(required=False, allow_null=True)
+    note = serializers.CharField(required=False, allow_blank=True, max_length=10_000)
+
+
+def _valid(asked: serializers.Serializer[Any]) -> Mapping[str, Any]:
+    asked.is_valid(raise_exception=True)
+    return asked.validated_data  # type: ignore[no-any-return]  # a mapping, once it is valid
+
+
 class PlanSerializer(RecordSerializer[Plan]):
     """A student's plan. A new one that is in force ends the provisional plan the day before it starts."""
 
@@ -98,17 +127,49 @@ class PlanViewSet(RecordViewSet[Plan]):
         row = Plan(student=values["student"])
         serializer.instance = save(actor=actor_of(self.request), row=row, values=values)
 
+    @extend_schema(request=RenewalSerializer, responses=PlanSerializer)
+    @action(detail=True, methods=["post"])
+    def renew(self, request: Request, pk: int) -> Response:
+        """The same terms in a new plan. Answers with the new plan."""
+        values = _valid(RenewalSerializer(data=request.data))
+        row = services.plan_renew(actor=actor_of(request), row=self.get_object(), values=values)
+        return Response(self.get_serializer(row).data)
+
+    @extend_schema(request=RenewalSerializer, responses=ForeseenSerializer)
+    @action(detail=True, methods=["post"], url_path="renew/effects", url_name="renew-effects")
+    def renew_effects(self, request: Request, pk: int) -> Response:
+        """What a renewal would change of owed, delivered and open minutes. Nothing is saved."""
+        actor, row, values = actor_of(request), self.get_object(), _valid(RenewalSerializer(data=request.data))
+        told = effects_foreseen(
+            actor, row.student, lambda: services.plan_renew(actor=actor, row=row, values=values)
+        )
+        return Response(ForeseenSerializer({"effects": told}).data)
+
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=True, methods=["post"], url_path="undo-renewal", url_name="undo-renewal")
+    def undo_renewal(self, request: Request, pk: int) -> Response:
+        """Take the renewal that made this plan back."""
+        services.change_undo(actor=actor_of(request), row=self.get_object())
+        return Response(status=204)
+
 
 class ServiceLineSerializer(RecordSerializer[ServiceLine]):
     """A service line. `statement` is read into the parts of the frequency, which can only be read here.
 
-    Dates are the plan's, and the provider is the caseload teacher, where none are given.
+    Dates are the plan's, and the provider is the caseload teacher, where none are given. Lines with one `service`
+    are versions of its terms; `revision` is that service's, and sent with a change says what the sender saw.
     """
+
+    revision = serializers.IntegerField(
+        source="service.revision", required=False, min_value=1, help_text="Of the service; raised by each change."
+    )
 
     class Meta:
         model = ServiceLine
-        fields = (
+        fields: tuple[str, ...] = (
             "id",
+            "service",
+            "revision",
             "plan",
             "provider",
             "service_type",
@@ -128,7 +189,7 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "allowed_spaces",
             "days_apart",
         )
-        read_only_fields = services.FREQUENCY_PARTS
+        read_only_fields: tuple[str, ...] = ("service", *services.FREQUENCY_PARTS)
         extra_kwargs = {
             "provider": {"required": False},
             "start": {"required": False},
@@ -136,16 +197,106 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
         }
 
 
+class ServiceChangeSerializer(ServiceLineSerializer):
+    """New terms of a service from a day on: only what differs is sent, with the revision that the sender saw."""
+
+    from_day = api_fields.DateField(write_only=True, help_text="First day of the new terms.")
+    revision = serializers.IntegerField(
+        min_value=1, write_only=True, help_text="Of the service, as the sender saw it."
+    )
+
+    class Meta(ServiceLineSerializer.Meta):
+        fields: tuple[str, ...] = (
+            "from_day",
+            *(name for name in ServiceLineSerializer.Meta.fields if name not in _NO_TERMS),
+        )
+        read_only_fields = services.FREQUENCY_PARTS
+        extra_kwargs = {}
+
+
 class ServiceLineViewSet(RecordViewSet[ServiceLine]):
-    """Service lines of the students whom the person may see."""
+    """Service lines of the students whom the person may see, each a version of a service.
+
+    A PATCH says that a version was always wrong: what was owed in the past changes with it. `change` is the usual
+    way: new terms from a day on, the past stays.
+    """
 
     serializer_class = ServiceLineSerializer
-    filters = {"plan": "plan_id", "student": "plan__student_id", "provider": "provider_id"}
+    filters = {
+        "plan": "plan_id",
+        "student": "plan__student_id",
+        "provider": "provider_id",
+        "service": "service_id",
+    }
     read_permission, write_permission = VIEW, CHANGE
     save_service = services.service_line_save
     delete_service = services.service_line_delete
-    prefetch = ("allowed_spaces",)
+    prefetch = ("allowed_spaces", "service")
     parents = ("plan",)
+
+    def perform_update(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        """A correction of the version."""
+        serializer.instance = self._correct(self.get_object(), serializer.validated_data)
+
+    def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
+        """A new line begins a service, which nobody has seen before."""
+        values = {name: value for name, value in serializer.validated_data.items() if name != "service"}
+        row = ServiceLine(plan=values["plan"])
+        serializer.instance = services.service_line_save(actor=actor_of(self.request), row=row, values=values)
+
+    def _correct(self, row: ServiceLine, sent: Mapping[str, Any]) -> ServiceLine:
+        values = {name: value for name, value in sent.items() if name != "service"}
+        seen = sent.get("service", {}).get("revision")
+        return services.service_correct(actor=actor_of(self.request), row=row, values=values, seen=seen)
+
+    def _change(self, row: ServiceLine, sent: Mapping[str, Any]) -> ServiceLine:
+        values = {name: value for name, value in sent.items() if name not in {"from_day", "revision"}}
+        return services.service_change(
+            actor=actor_of(self.request), row=row, from_day=sent["from_day"], values=values, seen=sent["revision"]
+        )
+
+    @extend_schema(request=ServiceChangeSerializer, responses=ServiceLineSerializer)
+    @action(detail=True, methods=["post"])
+    def change(self, request: Request, pk: int) -> Response:
+        """New terms from a day on. Answers with the version that holds from that day."""
+        row = self._change(self.get_object(), self._terms(request))
+        return Response(self.get_serializer(row).data)
+
+    @extend_schema(request=ServiceChangeSerializer, responses=ForeseenSerializer)
+    @action(detail=True, methods=["post"], url_path="change/effects", url_name="change-effects")
+    def change_effects(self, request: Request, pk: int) -> Response:
+        """What new terms from a day on would change of owed, delivered and open minutes. Nothing is saved."""
+        row, sent = self.get_object(), self._terms(request)
+        return self._foreseen(row, lambda: self._change(row, sent))
+
+    @extend_schema(responses=ForeseenSerializer)
+    @action(detail=True, methods=["post"])
+    def effects(self, request: Request, pk: int) -> Response:
+        """What a correction would change of owed, delivered and open minutes. Nothing is saved."""
+        row = self.get_object()
+        asked = self.get_serializer(row, data=request.data, partial=True)
+        asked.is_valid(raise_exception=True)
+        return self._foreseen(row, lambda: self._correct(row, asked.validated_data))
+
+    @extend_schema(request=None, responses=ServiceLineSerializer(many=True))
+    @action(detail=True, methods=["post"])
+    def undo(self, request: Request, pk: int) -> Response:
+        """Take the last change of the line's service back. Answers with the service's versions."""
+        service = self.get_object().service
+        services.change_undo(actor=actor_of(request), row=service)
+        return Response(self.get_serializer(self.get_queryset().filter(service=service), many=True).data)
+
+    def _terms(self, request: Request) -> Mapping[str, Any]:
+        asked = ServiceChangeSerializer(data=request.data, partial=True, context=self.get_serializer_context())
+        asked.is_valid(raise_exception=True)
+        missing = {name: [FILL_IN] for name in ("from_day", "revision") if name not in asked.validated_data}
+        if missing:
+            raise serializers.ValidationError(missing)
+        return asked.validated_data  # type: ignore[no-any-return]  # a mapping, once it is valid
+
+    def _foreseen(self, row: ServiceLine, act: Callable[[], object]) -> Response:
+        told = effects_foreseen(actor_of(self.request), row.plan.student, act)
+        return Response(ForeseenSerializer({"effects": told}).data)
 
 
 class StudentHoldSerializer(RecordSerializer[StudentHold]):

@@ -1,10 +1,11 @@
 """Forms of the caseload floor."""
 
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
+from django.http import QueryDict
 
 from accounts.dates import date_words
 from accounts.fields import DateField
@@ -150,7 +151,7 @@ class ServiceLineForm(RecordForm):
             field = self.fields[name]
             if isinstance(field, ModelChoiceField) and field.queryset is not None:
                 field.queryset = field.queryset.filter(building=building)
-        for name in ("start", "end"):
+        for name in {"start", "end"} & set(self.fields):
             self.fields[name].required = False
             self.fields[name].help_text = f"If empty, the plan's: {date_words(getattr(self.instance.plan, name))}."
         self.fields["provider"].required = False
@@ -159,6 +160,54 @@ class ServiceLineForm(RecordForm):
     def clean_statement(self) -> str:
         """It can be read."""
         return _statement_cleaned(self)
+
+
+class SeenForm(RecordForm):
+    """Carries the revision of the service that the person saw."""
+
+    seen = forms.IntegerField(widget=forms.HiddenInput, required=False)
+
+    def prepare(self) -> None:
+        """What is seen now, which the person sends back."""
+        super().prepare()
+        self.fields["seen"].initial = self.instance.service.revision
+
+    def seen_now(self, revision: int) -> None:
+        """The person is told what somebody else did meanwhile, and so has seen it."""
+        posted = cast("QueryDict", self.data).copy()
+        posted["seen"] = str(revision)
+        self.data = posted
+
+
+class ServiceCorrectForm(SeenForm, ServiceLineForm):
+    """Terms that were always wrong."""
+
+
+class ServiceChangeForm(SeenForm, ServiceLineForm):
+    """Terms that change from a day on."""
+
+    from_day = DateField(
+        label="From", help_text="The first day of the new terms. What was owed before it stays as it is."
+    )
+    field_order = ["from_day"]
+
+    class Meta(ServiceLineForm.Meta):
+        fields = [name for name in ServiceLineForm.Meta.fields if name not in {"service_type", "start"}]
+
+    def prepare(self) -> None:
+        """Without an end, the terms hold as long as those before would have."""
+        super().prepare()
+        self.fields["end"].label = "Until"
+        self.fields["end"].help_text = f"If empty, until {date_words(self.instance.end)}, as before."
+
+
+class RenewalForm(RecordForm):
+    """The dates of the plan that follows; the terms are those of the plan before."""
+
+    class Meta:
+        model = Plan
+        fields = ["start", "end", "annual_review", "note"]
+        labels = {"start": "First day of the new plan", "end": "Last day"}
 
 
 class PeriodOrClockForm(RecordForm):

@@ -7,13 +7,19 @@ import; the schedule floor registers its rules here when the application starts 
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from accounts.models import Person
 from accounts.validation import Rule
-from caseload.plans.models import ServiceLine, StudentHold
+from caseload.plans.models import ServiceLine, Student, StudentHold
 from travel.places.models import Building
+
+type Foreseer = Callable[[Person, Student, Callable[[], object]], list[str]]
+"""Says what an act would change of a student's minutes, in sentences, and leaves nothing of it."""
 
 line_rules: list[Rule[ServiceLine]] = []
 hold_rules: list[Rule[StudentHold]] = []
 period_sources: list[Callable[[Building], list[str]]] = []
+movers: list[Callable[[ServiceLine, ServiceLine], None]] = []
+foreseers: list[Foreseer] = []
 
 
 def rules_add(
@@ -41,3 +47,22 @@ def hold_is_held_against_the_floors_above(row: StudentHold, values: Mapping[str,
 def period_names(building: Building) -> list[str]:
     """Names of the periods of a building's bells, in the order of the day."""
     return [name for source in period_sources for name in source(building)]
+
+
+def changes_add(*, moves: Callable[[ServiceLine, ServiceLine], None], foresees: Foreseer) -> None:
+    """Register who moves what stands under a line to another one, and who knows students' minutes."""
+    if moves not in movers:
+        movers.append(moves)
+    if foresees not in foreseers:
+        foreseers.append(foresees)
+
+
+def references_move(line: ServiceLine, other: ServiceLine) -> None:
+    """Let what was planned and logged under a line stand under another one; call it inside a transaction."""
+    for move in movers:
+        move(line, other)
+
+
+def effects_foreseen(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
+    """What an act would change of the minutes owed, delivered and open, in sentences; nothing is saved."""
+    return [text for foresee in foreseers for text in foresee(actor, student, act)]

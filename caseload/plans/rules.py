@@ -81,6 +81,29 @@ def class_stays_with_its_students(row: SchoolClass, values: Mapping[str, Any]) -
     }
 
 
+ONE_DAY = dt.timedelta(days=1)
+
+
+def versions_follow_each_other(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
+    """Two versions of one service at one time would owe it twice."""
+    del values
+    if getattr(row, "service_id", None) is None:
+        return {}
+    others = row.service.versions.filter(start__lte=row.end, end__gte=row.start).exclude(pk=row.pk)
+    other = others.order_by("start").first()
+    if other is None:
+        return {}
+    return {
+        "start": f"This service has other terms from {span_words(other.start, other.end)} ({other.statement}). "
+        "Keep to the days before or after, or change it from a date."
+    }
+
+
+def year_after(day: dt.date) -> dt.date:
+    """The same day a year later; of February 29, March 1."""
+    return day.replace(year=day.year + 1) if (day.month, day.day) != (2, 29) else dt.date(day.year + 1, 3, 1)
+
+
 def school_year_end(day: dt.date) -> dt.date:
     """June 30 after a date: how long provisional services run if nobody says (common practice, no source)."""
     return dt.date(day.year if day.month <= 6 else day.year + 1, 6, 30)

@@ -1,13 +1,16 @@
 """Reads of the caseload floor for pages and the API."""
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.utils import timezone
 
-from accounts.models import Person
+from accounts.dates import date_words, span_words
+from accounts.models import AuditEntry, Person
 from caseload.plans.care import Care, care_written
-from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
 from travel.places.models import Building
 
 
@@ -46,3 +49,93 @@ def student_plans(student: Student) -> QuerySet[Plan]:
 def waits_for_plan(student: Student, today: dt.date) -> bool:
     """Whether no plan is in force today or later."""
     return not student.plans.filter(status=Plan.Status.IN_FORCE, end__gte=today).exists()
+
+
+CHANGES = ("service_change", "service_correct", "service_undo")
+
+
+def changes_of_service(service: ContinuingService) -> QuerySet[AuditEntry]:
+    """What was done to a service as a whole, the latest first."""
+    rows = AuditEntry.objects.filter(model=service._meta.label_lower, object_id=str(service.pk), action__in=CHANGES)
+    return rows.select_related("actor").order_by("-pk")
+
+
+def change_told(entry: AuditEntry) -> str:
+    """Who did what and when, such as “Ada Vey on March 3, 2027: 3 x 30 min/week from March 8, 2027 to …”."""
+    states = [after if entry.action != "service_undo" else before for before, after in entry.changes.values()]
+    lines = [one for one in states if one is not None and "statement" in one]
+    lasting = sorted(lines, key=lambda one: one["start"])
+    parts = [f"{one['statement']} from {span_words(*map(_date, (one['start'], one['end'])))}" for one in lasting]
+    verb = "took a change back: " if entry.action == "service_undo" else ""
+    who = str(entry.actor) if entry.actor is not None else "somebody"
+    return f"{who} on {date_words(timezone.localtime(entry.at).date())}: {verb}{'; '.join(parts)}"
+
+
+def _date(text: str) -> dt.date:
+    return dt.date.fromisoformat(text)
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceShown:
+    """A service within one plan: the version in force, else the next or the last one, and the others.
+
+    `change` says what was done to it last, where that can be taken back.
+    """
+
+    line: ServiceLine
+    others: tuple[ServiceLine, ...]
+    change: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanShown:
+    """A plan with its services; `renewal` says by whom and when it was made of the plan before, for taking back."""
+
+    plan: Plan
+    services: tuple[ServiceShown, ...]
+    renewal: str = ""
+
+
+def plans_shown(student: Student, today: dt.date) -> list[PlanShown]:
+    """A student's plans, the latest first, their lines by the service whose versions they are."""
+    plans = list(student_plans(student))
+    lines = [line for plan in plans for line in plan.lines.all()]
+    last = _last_changes({line.service_id for line in lines}, plans)
+    return [
+        PlanShown(plan, tuple(_services_of(plan, last, today)), _renewal_told(last.get((_PLAN, plan.pk))))
+        for plan in plans
+    ]
+
+
+_SERVICE, _PLAN = ContinuingService._meta.label_lower, Plan._meta.label_lower
+
+
+def _last_changes(services: Collection[int], plans: Iterable[Plan]) -> dict[tuple[str, int], AuditEntry]:
+    """The last change of each service, and the last renewal of each plan or that it was taken back. One query."""
+    of_services = Q(model=_SERVICE, object_id__in=[str(one) for one in services], action__in=CHANGES)
+    of_plans = Q(model=_PLAN, object_id__in=[str(one.pk) for one in plans], action="plan_renew")
+    rows = AuditEntry.objects.filter(of_services | of_plans).select_related("actor").order_by("pk")
+    return {(one.model, int(one.object_id)): one for one in rows}
+
+
+def _services_of(plan: Plan, last: Mapping[tuple[str, int], AuditEntry], today: dt.date) -> Iterator[ServiceShown]:
+    by_service: dict[int, list[ServiceLine]] = {}
+    for line in plan.lines.all():
+        by_service.setdefault(line.service_id, []).append(line)
+    for service, versions in by_service.items():
+        shown = next((one for one in versions if one.end >= today), versions[-1])
+        told = _change_here(last.get((_SERVICE, service)), versions)
+        yield ServiceShown(shown, tuple(one for one in versions if one != shown), told)
+
+
+def _change_here(entry: AuditEntry | None, versions: Iterable[ServiceLine]) -> str:
+    """What a change did to these versions, if it can be taken back."""
+    if entry is None or entry.action == "service_undo":
+        return ""
+    return change_told(entry) if any(f"line {one.pk}" in entry.changes for one in versions) else ""
+
+
+def _renewal_told(entry: AuditEntry | None) -> str:
+    if entry is None:
+        return ""
+    return f"Renewed by {entry.actor or 'somebody'} on {date_words(timezone.localtime(entry.at).date())}."

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from caseload.plans.pages import students
+from caseload.plans.pages import service_lines, students
 
 urlpatterns: list[URLPattern] = [
     path("students/", students.student_list, name="student_list"),
@@ -14,9 +14,13 @@ urlpatterns: list[URLPattern] = [
     path("students/<id:student>/plans/new/", students.PlanFormPage.as_view(), name="plan_new"),
     path("plans/<id:pk>/change/", students.PlanFormPage.as_view(), name="plan_change"),
     path("plans/<id:pk>/delete/", students.PlanDeletePage.as_view(), name="plan_delete"),
-    path("plans/<id:plan>/services/new/", students.ServiceLineFormPage.as_view(), name="service_line_new"),
-    path("services/<id:pk>/change/", students.ServiceLineFormPage.as_view(), name="service_line_change"),
-    path("services/<id:pk>/delete/", students.ServiceLineDeletePage.as_view(), name="service_line_delete"),
+    path("plans/<id:plan>/services/new/", service_lines.ServiceLineFormPage.as_view(), name="service_line_new"),
+    path("services/<id:pk>/change/", service_lines.ServiceCorrectPage.as_view(), name="service_line_change"),
+    path("services/<id:pk>/change-from/", service_lines.ServiceChangePage.as_view(), name="service_change"),
+    path("services/<id:pk>/undo/", service_lines.service_undo, name="service_undo"),
+    path("plans/<id:pk>/renew/", service_lines.PlanRenewPage.as_view(), name="plan_renew"),
+    path("plans/<id:pk>/undo-renewal/", service_lines.plan_renewal_undo, name="plan_renewal_undo"),
+    path("services/<id:pk>/delete/", service_lines.ServiceLineDeletePage.as_view(), name="service_line_delete"),
     path("students/<id:student>/holds/new/", students.HoldFormPage.as_view(), name="hold_new"),
     path("holds/<id:pk>/change/", students.HoldFormPage.as_view(), name="hold_change"),
     path("holds/<id:pk>/delete/", students.HoldDeletePage.as_view(), name="hold_delete"),

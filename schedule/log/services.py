@@ -6,16 +6,20 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
+from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE, permission_require
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.selectors.log import stored_client_ids
 from caseload.delivery.services.log import WRITE, deliveries_log
 from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
-from caseload.plans.models import ServiceLine
+from caseload.ledger.changes import changes_told
+from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import CalendarEntry
+from schedule.log.selectors.figures import figures_by_service
 from schedule.log.selectors.sessions import LogAttendee, LogSession, session_to_log, sessions_of_day
 from schedule.weeks.models import PlannedSession
 from travel.places.models import Building
@@ -154,3 +158,24 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
         )
         for session, line in wanted
     ]
+
+
+# ---- before a service changes ----------------------------------------------------------------------------
+
+
+def plan_effects_foreseen(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
+    """What an act would change of a student's minutes, period by period, in sentences; nothing of it is saved.
+
+    Owed in all and delivered of each period of the school year, and open up to today. Raises what `act` raises.
+    """
+    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    today = today_of(actor)
+    with transaction.atomic():
+        before = figures_by_service(student, today)
+        act()
+        after = figures_by_service(student, today)
+        lines = ServiceLine.objects.filter(plan__student=student).order_by("start")
+        names = dict(lines.values_list("service", "statement"))
+        transaction.set_rollback(True)
+    return changes_told(before, after, names)

@@ -12,6 +12,7 @@ from accounts.services import audit_write
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
 from caseload.delivery.signals import log_written
 from caseload.delivery.told import Outcome
+from caseload.plans.models import ServiceLine
 
 type Reasons = Mapping[str, MissedReason]
 
@@ -105,3 +106,8 @@ def is_stored_version(entry: DeliveryEntry, client_id: uuid.UUID) -> bool:
 def entry_again(entry: DeliveryEntry) -> DeliveryEntry:
     entry.refresh_from_db()
     return entry
+
+
+def entries_move(*, line: ServiceLine, other: ServiceLine) -> None:
+    """Let all entries of a line be another one's of the same service; what they say stays."""
+    DeliveryEntry.objects.filter(service_line=line).update(service_line=other)

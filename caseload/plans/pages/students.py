@@ -18,14 +18,13 @@ from caseload.plans.care import ask_first_among
 from caseload.plans.forms import (
     PlanForm,
     SchoolClassForm,
-    ServiceLineForm,
     StudentForm,
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
-from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import Plan, SchoolClass, Student, StudentHold
 from caseload.plans.pages.named import AboutStudent
-from caseload.plans.selectors import care_of, student_plans, students_listed, waits_for_plan
+from caseload.plans.selectors import care_of, plans_shown, students_listed, waits_for_plan
 from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
 
@@ -76,7 +75,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     student = find_visible(Student, person, pk)
     context = {
         "student": student,
-        "plans": student_plans(student),
+        "plans": plans_shown(student, today_of(person)),
         "waits_for_plan": waits_for_plan(student, today_of(person)),
         "today": today_of(person),
         "care": care_of(person, [student.pk]).get(student.pk),
@@ -205,51 +204,6 @@ class PlanDeletePage(AboutStudent, RecordDeletePage[Plan]):
 
     def crumbs(self, row: Plan) -> Crumbs:
         return student_crumbs(row.student)
-
-
-class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
-    """A new service of a plan, or a change to one."""
-
-    model = ServiceLine
-    form_class = ServiceLineForm
-    permission = CHANGE
-    noun = "service"
-
-    def new_row(self) -> ServiceLine:
-        """In the plan that the address names."""
-        return ServiceLine(plan=find_visible(Plan, self.person, self.kwargs["plan"]))
-
-    def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
-        return services.service_line_save(actor=self.person, row=row, values=values)
-
-    def back(self, row: ServiceLine) -> str:
-        return student_page(row.plan.student)
-
-    def crumbs(self, row: ServiceLine) -> Crumbs:
-        return student_crumbs(row.plan.student)
-
-    def delete_address(self, row: ServiceLine) -> str:
-        return reverse("service_line_delete", args=[row.pk])
-
-
-class ServiceLineDeletePage(AboutStudent, RecordDeletePage[ServiceLine]):
-    """Delete a service."""
-
-    model = ServiceLine
-    permission = CHANGE
-    noun = "service"
-
-    def delete(self, row: ServiceLine) -> None:
-        services.service_line_delete(actor=self.person, row=row)
-
-    def label(self, row: ServiceLine) -> str:
-        return f"{self.called(row.plan.student)}: {row.statement}"
-
-    def back(self, row: ServiceLine) -> str:
-        return student_page(row.plan.student)
-
-    def crumbs(self, row: ServiceLine) -> Crumbs:
-        return student_crumbs(row.plan.student)
 
 
 class HoldFormPage(AboutStudent, RecordFormPage[StudentHold]):

@@ -1,5 +1,7 @@
 """Writes of the room, by what they are about."""
 
+from caseload.plans.services.changes import plan_renew, service_change, service_correct
+from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
     FREQUENCY_PARTS,
     hold_delete,
@@ -19,13 +21,17 @@ from caseload.plans.services.records import (
 
 __all__ = [
     "FREQUENCY_PARTS",
+    "change_undo",
     "hold_delete",
     "hold_save",
     "plan_delete",
+    "plan_renew",
     "plan_replace_provisional",
     "plan_save",
     "school_class_delete",
     "school_class_save",
+    "service_change",
+    "service_correct",
     "service_line_delete",
     "service_line_save",
     "statement_read",

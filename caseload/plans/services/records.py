@@ -196,6 +196,7 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
         rules=[
             rules.provider_teaches,
             rules.spaces_are_in_the_building,
+            rules.versions_follow_each_other,
             line_is_held_against_the_floors_above,
         ],
     )

@@ -23,9 +23,12 @@ from caseload.delivery.rows import (
     PlannedDate,
     StudentLedger,
     build_line_ledger,
+    by_service,
     in_force,
     join_log,
-    rows_by_line,
+    rows_by_service,
+    under_versions,
+    version_on,
 )
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
 from caseload.ledger.terms import LedgerCalendar, LedgerRules, Span
@@ -176,10 +179,14 @@ def _first_weeks(teachers: Collection[int]) -> dict[int, dt.date]:
 
 def _student_ledger(loaded: _Loaded, student: Student) -> StudentLedger:
     lines = loaded.lines.get(student.pk, [])
-    rows = join_log(loaded.planned.get(student.pk, ()), loaded.logged.get(student.pk, ()))
-    by_line = rows_by_line(rows, lines)
+    planned = under_versions(loaded.planned.get(student.pk, ()), lines)
+    rows = join_log(planned, under_versions(loaded.logged.get(student.pk, ()), lines))
+    found = rows_by_service(rows, lines)
     known_from = _known_from(loaded, rows)
-    ledgers = [_line_ledger(loaded, line, by_line.get(line.pk, []), known_from) for line in lines]
+    ledgers = [
+        _service_ledger(loaded, versions, found.get(service, []), known_from)
+        for service, versions in by_service(lines).items()
+    ]
     return StudentLedger(
         student=student,
         as_of=loaded.as_of,
@@ -190,44 +197,68 @@ def _student_ledger(loaded: _Loaded, student: Student) -> StudentLedger:
     )
 
 
-def _known_from(loaded: _Loaded, rows: Iterable[LedgerRow]) -> Callable[[ServiceLine], dt.date]:
-    """From which day a line's minutes are counted.
+type _KnownFrom = Callable[[Sequence[ServiceLine]], dt.date]
 
-    The district's own day; or else the first week that was published for the line's teacher or for the student, or
+
+def _known_from(loaded: _Loaded, rows: Iterable[LedgerRow]) -> _KnownFrom:
+    """From which day a service's minutes are counted.
+
+    The district's own day; or else the first week that was published for one of its teachers or for the student, or
     the first entry of the log: nothing is known of what was held before. Before anything is planned, this week.
     """
     earliest = min((row.record.day for row in rows), default=None)
 
-    def of(line: ServiceLine) -> dt.date:
+    def of(versions: Sequence[ServiceLine]) -> dt.date:
         if loaded.settings.counts_from is not None:
             return loaded.settings.counts_from
-        known = [day for day in (earliest, loaded.first_weeks.get(line.provider_id)) if day is not None]
+        published = (loaded.first_weeks.get(one.provider_id) for one in versions)
+        known = [day for day in (earliest, *published) if day is not None]
         first = min(known, default=loaded.as_of)
         return first - dt.timedelta(days=first.weekday())
 
     return of
 
 
-def _line_ledger(
-    loaded: _Loaded, line: ServiceLine, rows: list[LedgerRow], known_from: Callable[[ServiceLine], dt.date]
+def _service_ledger(
+    loaded: _Loaded, versions: Sequence[ServiceLine], rows: list[LedgerRow], known_from: _KnownFrom
 ) -> LineLedger | None:
-    """A line's ledger, or None for a line of another year that nothing stands under."""
-    counts_from = known_from(line)
+    """A service's ledger, or None for one of another year that nothing stands under."""
+    counts_from = known_from(versions)
     if loaded.year is None or loaded.window is None:
-        return LineLedger(line, (line,), counts_from, tuple(rows), problem=NO_YEAR)
-    whole = line.unit == FrequencyUnit.TOTAL
+        current = version_on(versions, loaded.as_of)
+        return LineLedger(current, tuple(versions), counts_from, tuple(rows), problem=NO_YEAR)
+    whole = any(one.unit == FrequencyUnit.TOTAL for one in versions)
     window = loaded.window
     kept = rows if whole else [row for row in rows if row.record.day in window]
-    first, last = in_force(line)
-    touches = first <= min(window.last, loaded.as_of) and last >= window.first
-    if not kept and not touches:
+    if not kept and not any(_touches(one, window, loaded.as_of) for one in versions):
         return None
-    calendar = _calendar_for(line, loaded, loaded.year)
-    return build_line_ledger([line], kept, calendar, loaded.rules, counts_from, loaded.as_of)
+    calendar = _calendar_for(versions, loaded, loaded.year)
+    return build_line_ledger(versions, kept, calendar, loaded.rules, counts_from, loaded.as_of)
 
 
-def _calendar_for(line: ServiceLine, loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
+def _touches(line: ServiceLine, window: Span, as_of: dt.date) -> bool:
+    """Whether a version is in force in the year, on a day that has come."""
+    first, last = in_force(line)
+    return first <= min(window.last, as_of) and last >= window.first
+
+
+def _calendar_for(versions: Sequence[ServiceLine], loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
+    """The days in session where the student was served on each; turns are those of the first version in turns."""
     span = Span(year.name, year.first_day, year.last_day)
-    days = StudentDays(loaded.calendars, stays_of(line.plan.student), line.building_id, span)
-    cycles = days.cycles(line.cycle_days, line.start) if line.unit == FrequencyUnit.CYCLE else ()
-    return LedgerCalendar(span, days.in_session(), loaded.marking_periods, cycles)
+    stays = stays_of(versions[0].plan.student)
+    found = {one.building_id: StudentDays(loaded.calendars, stays, one.building_id, span) for one in versions}
+    turning = next((one for one in versions if one.unit == FrequencyUnit.CYCLE), None)
+    cycles = found[turning.building_id].cycles(turning.cycle_days, turning.start) if turning is not None else ()
+    return LedgerCalendar(span, _in_session(versions, found), loaded.marking_periods, cycles)
+
+
+def _in_session(versions: Sequence[ServiceLine], found: Mapping[int | None, StudentDays]) -> frozenset[dt.date]:
+    """Each day by the building that the version of that day names, where they name several."""
+    if len(found) == 1:
+        return next(iter(found.values())).in_session()
+    return frozenset(
+        day
+        for building, days in found.items()
+        for day in days.in_session()
+        if version_on(versions, day).building_id == building
+    )

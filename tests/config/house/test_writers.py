@@ -50,6 +50,10 @@ OF_MACHINERY = {
 }
 NO_DATABASE = {
     "accounts/pages.py": {"self.save": "what a page overrides: it calls its service", "self.delete": "likewise"},
+    "caseload/plans/pages/service_lines.py": {
+        "self.save": "calls its service, also to foresee what that would change",
+        "self.delete": "likewise",
+    },
     "schedule/imports/files/writing.py": {"book.save": "a workbook, into bytes"},
     "schedule/imports/rows/context.py": {"self.save": "calls the service of a table"},
     "schedule/imports/rows/plans.py": {"run.save": "calls the service that a table names"},

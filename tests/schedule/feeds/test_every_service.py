@@ -217,6 +217,8 @@ HARMLESS = {
     "caseload/delivery/services/log.py": "the log: not shown",
     "caseload/delivery/services/versions.py": "the log: not shown",
     "caseload/delivery/services/undo.py": "the log: not shown",
+    "caseload/plans/services/kept.py": "the revision of a service: not shown",
+    "schedule/weeks/services/following.py": "under which version of a service a session stands: not shown",
     "jobs/dispatch.py": "jobs: not shown",
     "jobs/services.py": "jobs: not shown",
     "schedule/weeks/services/content.py": "rows of a version; what puts it in force saves its week, which is heard",
