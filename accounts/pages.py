@@ -54,7 +54,7 @@ def _tried[T](form: RecordForm, act: Callable[[], T]) -> T | None:
     return None
 
 
-def _seen(told: list[str]) -> str:
+def effects_digest(told: list[str]) -> str:
     """What a page sends back to say that these effects, and no others, were shown on it."""
     return hashlib.sha256("\n".join(told).encode()).hexdigest()
 
@@ -135,7 +135,7 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
         if form.is_valid():
             told = self._effects_unseen(row, form)
             if told:
-                return self.show(self._row(), form, effects=told, effects_seen=_seen(told))
+                return self.show(self._row(), form, effects=told, effects_seen=effects_digest(told))
             saved = self.try_save(row, form) if not form.errors else None
             if saved is not None:
                 messages.success(request, self.saved_message(saved))
@@ -150,7 +150,7 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
     def _effects_unseen(self, row: M, form: RecordForm) -> list[str]:
         """The effects, unless the person has just seen these very ones; what can't be saved has none."""
         told = _tried(form, lambda: self.effects(row, form.cleaned_data)) or []
-        return told if told and self.request.POST.get("effects_seen") != _seen(told) else []
+        return told if told and self.request.POST.get("effects_seen") != effects_digest(told) else []
 
     def try_save(self, row: M, form: RecordForm) -> M | None:
         """The saved row, or nothing and the problems in the form."""

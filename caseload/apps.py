@@ -16,6 +16,8 @@ class CaseloadConfig(AppConfig):
         plans, delivery = import_module("caseload.plans.models"), import_module("caseload.delivery.models")
         guards.guard_add(plans.ServiceLine, closed.line_guard)
         guards.guard_add(plans.Plan, closed.plan_guard)
+        guards.guard_add(plans.Enrollment, closed.enrollment_guard)
         guards.guard_add(plans.Student, closed.student_guard)
         guards.guard_add(delivery.LedgerSettings, closed.rules_guard)
         guards.guard_add(delivery.MissedReason, closed.reason_guard)
+        guards.guard_add(delivery.ReasonEffect, closed.effect_guard)

@@ -1,7 +1,7 @@
 """Tables of the caseload floor."""
 
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
-from caseload.delivery.models.rules import LedgerSettings, MissedReason
+from caseload.delivery.models.rules import LedgerSettings, MissedReason, ReasonEffect
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules
 from caseload.plans.models.enrollment import CaseloadAssignment, Enrollment
 from caseload.plans.models.plan import Plan, ServiceLine
@@ -21,6 +21,7 @@ __all__ = [
     "LogMonthRules",
     "MissedReason",
     "Plan",
+    "ReasonEffect",
     "SchoolClass",
     "ServiceLine",
     "Student",

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.http import Http404
 from django_filters import rest_framework as filters
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import permissions, serializers, viewsets
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -21,7 +21,14 @@ from accounts.api import (
 )
 from accounts.api_fields import DateField, DateFilter, IdFilter
 from accounts.errors import ApplicationError
-from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import (
+    DeliveryEntry,
+    DeliveryVersion,
+    LedgerSettings,
+    MissedReason,
+    ReasonEffect,
+    TeamDecision,
+)
 from caseload.delivery.selectors.log import entry_get, reasons_of, settings_of
 from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reason_delete, reason_save, reasons_save
@@ -191,20 +198,38 @@ class LogEntryViewSet(ReadViewSet[DeliveryEntry]):
         return Response(LogEntrySerializer(entry).data, status=status)
 
 
+class ReasonEffectSerializer(serializers.ModelSerializer[ReasonEffect]):
+    """What a reason does from a day on."""
+
+    class Meta:
+        model = ReasonEffect
+        fields = ("first_day", "effect")
+        read_only_fields = fields
+
+
 class MissedReasonSerializer(RecordSerializer[MissedReason]):
-    """A reason for missed minutes and what it does to them in this district."""
+    """A reason for missed minutes and what it does to them in this district; `effects` from later days on."""
+
+    effects = serializers.SerializerMethodField()
 
     class Meta:
         model = MissedReason
-        fields = ("code", "words", "effect", "position")
+        fields = ("code", "words", "effect", "position", "effects")
+
+    @extend_schema_field(ReasonEffectSerializer(many=True))
+    def get_effects(self, row: MissedReason) -> list[Any]:
+        """By their first days; none for the table that ships."""
+        return list(ReasonEffectSerializer(row.effects.all() if row.pk else (), many=True).data)
 
 
 class MissedReasonChangeSerializer(RecordSerializer[MissedReason]):
-    """The same without its code, which stays."""
+    """The same without its code, which stays. With a `first_day` the effect holds for sessions from that day on."""
+
+    first_day = DateField(required=False, allow_null=True, default=None)
 
     class Meta:
         model = MissedReason
-        fields = ("words", "effect", "position")
+        fields = ("words", "effect", "position", "first_day")
 
 
 def _reasons(request: Request) -> list[MissedReason]:
@@ -271,15 +296,15 @@ class MissedReasonViewSet(viewsets.ViewSet):
 
 
 class LedgerSettingsSerializer(RecordSerializer[LedgerSettings]):
-    """The rules of the district's ledger."""
+    """The rules of the district's ledger, and since when they hold."""
 
     class Meta:
         model = LedgerSettings
-        fields = ("short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        fields = ("first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
 
 
 class LedgerSettingsApi(APIView):
-    """The district's rules, once a district."""
+    """The district's rules of today. All of them by their first days: ledger-rules."""
 
     permission_classes = (permissions.IsAuthenticated, RolePermission)
     read_permission, write_permission = VIEW, RULES
@@ -292,7 +317,7 @@ class LedgerSettingsApi(APIView):
 
     @extend_schema(request=LedgerSettingsSerializer, responses=LedgerSettingsSerializer)
     def patch(self, request: Request) -> Response:
-        """Change some of them; every ledger follows from the beginning."""
+        """Change some of them: from a first day on, or, without one, those of today since their own first day."""
         serializer = LedgerSettingsSerializer(data=request.data, partial=True)
         serializer.is_valid(raise_exception=True)
         row = ledger_settings_save(actor=actor_of(request), values=serializer.validated_data)

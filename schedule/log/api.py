@@ -5,23 +5,32 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import permissions, serializers
+from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import BodySerializer, RolePermission, VisibleRelatedField, actor_of
+from accounts.api import (
+    BodySerializer,
+    RecordSerializer,
+    RecordViewSet,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+)
 from accounts.api_fields import DateField, IdField
 from accounts.models import Person
 from caseload.delivery.api import LogEntrySerializer, OutcomeSerializer, outcome_of
-from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.models import DeliveryEntry, LedgerSettings
+from caseload.delivery.services import rules
 from caseload.delivery.services.log import local_date
 from caseload.delivery.services.undo import sending_undo
 from caseload.plans.models import Student
 from schedule.log.data import LedgerView, ledger_view
 from schedule.log.selectors.ledger import student_ledger
 from schedule.log.selectors.sessions import LogSession, day_sessions, session_to_log, unlogged_sessions
-from schedule.log.services import day_mark, session_log
+from schedule.log.services import day_mark, rules_effects, session_log
 from schedule.weeks.selectors.pages import district_today, teacher_for
 from travel.places.models import Building
 
@@ -171,6 +180,48 @@ class LogUndoApi(LogApi):
             actor=actor_of(request), sending=values["client_id"], keep_changed=values["keep_changed"]
         )
         return self.entries(list(done.entries))
+
+
+class RulesEffectsSerializer(BodySerializer):
+    """What saving would change of figures up to today, in sentences; empty for nothing."""
+
+    effects = serializers.ListField(child=serializers.CharField())
+
+
+class LedgerRulesSerializer(RecordSerializer[LedgerSettings]):
+    """The rules of minutes from a first day on, until the next ones begin."""
+
+    class Meta:
+        model = LedgerSettings
+        fields = ("id", "first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+
+
+class LedgerRulesViewSet(RecordViewSet[LedgerSettings]):
+    """The district's rules, each from its first day on; none where those that ship hold."""
+
+    serializer_class = LedgerRulesSerializer
+    read_permission, write_permission = VIEW, "ledger.change"
+    save_service = rules.ledger_rules_save
+    delete_service = rules.ledger_settings_delete
+
+    @extend_schema(responses=RulesEffectsSerializer)
+    @action(detail=False, methods=["post"], url_path="new/effects", url_name="effects-new")
+    def effects_new(self, request: Request) -> Response:
+        """What new rules would change. Nothing is saved."""
+        return self._foreseen(request, LedgerSettings(), partial=False)
+
+    @extend_schema(responses=RulesEffectsSerializer)
+    @action(detail=True, methods=["post"])
+    def effects(self, request: Request, pk: int) -> Response:
+        """What correcting these would change. Nothing is saved."""
+        return self._foreseen(request, self.get_object(), partial=True)
+
+    def _foreseen(self, request: Request, row: LedgerSettings, *, partial: bool) -> Response:
+        asked = self.get_serializer(row if partial else None, data=request.data, partial=partial)
+        asked.is_valid(raise_exception=True)
+        actor, values = actor_of(request), asked.validated_data
+        told = rules_effects(actor=actor, act=lambda: rules.ledger_rules_save(actor=actor, row=row, values=values))
+        return Response(RulesEffectsSerializer({"effects": told}).data)
 
 
 class LedgerApi(LogApi):

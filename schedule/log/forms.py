@@ -16,6 +16,7 @@ from accounts.models import Person
 from caseload.delivery.models import LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
+from travel.mileage.forms import DatedForm
 from travel.places.models import Building
 
 AS_PLANNED = "As planned"
@@ -195,13 +196,14 @@ class MinutesForm(ClientIdForm):
             field.queryset = lines
 
 
-class LedgerSettingsForm(RecordForm):
-    """The district's rules."""
+class LedgerSettingsForm(DatedForm):
+    """The district's rules from a day on."""
 
     class Meta:
         model = LedgerSettings
-        fields = ("short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        fields = ("first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
         labels = {
+            "first_day": "From",
             "short_week": "A week with closed days owes",
             "carry_ahead": "Minutes above what a period owes count for other periods",
             "counts_from": "Count minutes from",
@@ -218,6 +220,20 @@ class ReasonForm(forms.Form):
     code = forms.CharField(widget=forms.HiddenInput, required=False)
     words = forms.CharField(max_length=80)
     effect = forms.ChoiceField(choices=MissedReason.Effect.choices)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pickers_set(self)
+
+
+class ReasonsFromForm(forms.Form):
+    """From which day on what was changed in the table holds."""
+
+    first_day = DateField(
+        label="From",
+        required=False,
+        help_text="The first day of sessions for which what you change here holds. Empty: it has always been so.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -9,17 +9,20 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from accounts.errors import ApplicationError
-from accounts.models import Person
-from accounts.selectors import today_of
+from accounts.models import District, Person
+from accounts.selectors import today_in, today_of
 from accounts.services import NOT_THERE, permission_require
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.selectors.log import stored_client_ids
 from caseload.delivery.services.log import WRITE, deliveries_log
 from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.ledger.changes import changes_told
+from caseload.ledger.figures import MinuteFigures
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import CalendarEntry
+from schedule.log.foreseen import figures_told
 from schedule.log.selectors.figures import figures_by_service
+from schedule.log.selectors.ledger import ledgers_of
 from schedule.log.selectors.sessions import LogAttendee, LogSession, session_to_log, sessions_of_day
 from schedule.weeks.models import PlannedSession
 from travel.places.models import Building
@@ -29,6 +32,12 @@ NOTHING_TO_MARK = "No session of this day is waiting to be logged."
 WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
 LOGGED = "This session is logged already. Correct its entries instead."
 TAKEN_BACK = "What this tap logged has been taken back. Reload the page and log it again."
+
+MOST_FORESEEN = 500
+TOO_MANY = (
+    "Figures of up to {count:,} students change with it: too many to add up here. Make the district's report "
+    "before and after."
+)
 
 type OutcomeOf = Callable[[int], Outcome]
 
@@ -98,6 +107,29 @@ def day_mark(
         raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
     entries = deliveries_log(actor=actor, items=items, action="day_mark", sending=client_id, now=now)
     return DayMarked(len({item.session_uid for item in items}), tuple(entries))
+
+
+def rules_effects(*, actor: Person, act: Callable[[], object]) -> list[str]:
+    """What a change of the district's rules would change of its figures up to today, in sentences; saves nothing.
+
+    Raises what `act` raises.
+    """
+    if actor.district is None:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    students = list(Student.objects.filter(district=actor.district).select_related("building__district"))
+    large = len(students) > MOST_FORESEEN
+    with transaction.atomic():
+        before = {} if large else _figures(actor.district, students)
+        act()
+        after = {} if large else _figures(actor.district, students)
+        transaction.set_rollback(True)
+    return [TOO_MANY.format(count=len(students))] if large else figures_told(before, after)
+
+
+def _figures(district: District, students: Sequence[Student]) -> dict[int, MinuteFigures]:
+    """Up to today, by service line."""
+    found = ledgers_of(district, students, today_in(district))
+    return {one.line.pk: one.figures for student in found for one in student.lines}
 
 
 def is_district_closed(actor: Person, date: dt.date) -> bool:

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("log/undo/", undo.log_undo, name="log_undo"),
     path("log/decisions/", entries.decisions, name="team_decisions"),
     path("log/rules/", ledger.ledger_rules, name="ledger_rules"),
+    path("log/rules/<id:pk>/delete/", ledger.LedgerSettingsDeletePage.as_view(), name="ledger_settings_delete"),
     path("log/entries/<id:entry_id>/", entries.entry, name="log_entry"),
     path("log/entries/<id:entry_id>/correct/", entries.correct, name="log_correct"),
     path("log/entries/<id:entry_id>/decide/", entries.decide, name="log_decide"),

@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import Substitution
+from caseload.delivery.models import LedgerSettings
 from caseload.plans.models import StudentHold
 from jobs.models import Job
 from schedule.calendar.models import (
@@ -73,6 +74,7 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
             district=cast.district, start=at("7:30"), end=at("8:15"), factor="1.25"
         ),
         "travel_choices": TravelChoices.objects.create(district=cast.district),
+        "ledger_settings": LedgerSettings.objects.create(district=cast.district),
         "word": WordRule.objects.create(district=cast.district, words="half day", kind="early_dismissal"),
     }
 

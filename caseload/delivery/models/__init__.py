@@ -1,6 +1,6 @@
 """Tables of the delivery log and of a district's rules for it."""
 
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
-from caseload.delivery.models.rules import LedgerSettings, MissedReason
+from caseload.delivery.models.rules import LedgerSettings, MissedReason, ReasonEffect
 
-__all__ = ["DeliveryEntry", "DeliveryVersion", "LedgerSettings", "MissedReason", "TeamDecision"]
+__all__ = ["DeliveryEntry", "DeliveryVersion", "LedgerSettings", "MissedReason", "ReasonEffect", "TeamDecision"]

@@ -1,12 +1,17 @@
-"""What a district decides about its minutes: what a missed session does, and the rules of its ledger."""
+"""What a district decides about its minutes: what a missed session does, and the rules of its ledger, by date."""
 
-from django.core.exceptions import ValidationError
+import datetime as dt
+from collections.abc import Iterable
+
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from accounts.models import DistrictRow, ScopedQuerySet
+from accounts.dates import date_words
+from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from caseload.ledger import terms
 from caseload.ledger.terms import Effect, LedgerRules, ShortWeek
+from travel.mileage.models import SINCE_EVER
 
 
 class MissedReason(DistrictRow):
@@ -25,7 +30,9 @@ class MissedReason(DistrictRow):
 
     code = models.SlugField(max_length=24, help_text="Short and unique in the district, such as trip.")
     words = models.CharField(max_length=80, help_text="What people choose, such as assembly or trip.")
-    effect = models.CharField(max_length=12, choices=Effect, default=Effect.TEAM)
+    effect = models.CharField(
+        max_length=12, choices=Effect, default=Effect.TEAM, help_text="Until the first day on which it changes."
+    )
     position = models.PositiveSmallIntegerField(default=100, help_text="Small numbers come first in the list.")
 
     objects = ScopedQuerySet["MissedReason"].as_manager()
@@ -50,9 +57,54 @@ class MissedReason(DistrictRow):
     def __str__(self) -> str:
         return self.words
 
+    def effect_on(self, day: dt.date) -> terms.Effect:
+        """What it does to minutes missed on a date."""
+        begun = [one for one in (self.effects.all() if self.pk else ()) if one.first_day <= day]
+        return terms.Effect(max(begun, key=lambda one: one.first_day).effect if begun else self.effect)
+
+
+class ReasonEffectQuerySet(ScopedQuerySet["ReasonEffect"]):
+    """Rows scoped through their reason."""
+
+    def visible_to(self, viewer: object) -> "ReasonEffectQuerySet":
+        """Those of the viewer's district."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(reason__in=MissedReason.objects.visible_to(viewer))
+
+
+class ReasonEffect(models.Model):
+    """What a reason does from a day on, until its next first day."""
+
+    reason = models.ForeignKey(MissedReason, on_delete=models.CASCADE, related_name="effects")
+    first_day = models.DateField(help_text="The first date of a session that it holds for.")
+    effect = models.CharField(max_length=12, choices=MissedReason.Effect)
+
+    objects = ReasonEffectQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "effect of a reason"
+        verbose_name_plural = "effects of a reason"
+        ordering = ["reason", "first_day"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["reason", "first_day"],
+                name="reason_effect_once",
+                violation_error_message="It already changes on this day: change that one.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.reason} from {date_words(self.first_day)}"
+
+    @property
+    def district(self) -> District:
+        """The reason's district."""
+        return self.reason.district
+
 
 class LedgerSettings(DistrictRow):
-    """The rules of a district's ledger; one row a district."""
+    """The rules of a district's ledger from a day on, until its next rules begin."""
 
     class ShortWeek(models.TextChoices):
         """What a week with closed days owes (the values of caseload.ledger.ledger.ShortWeek)."""
@@ -62,6 +114,9 @@ class LedgerSettings(DistrictRow):
         ANY_DAY = ShortWeek.ANY_DAY.value, "The whole, if any day is in session"
         AS_SCHEDULED = ShortWeek.AS_SCHEDULED.value, "What is scheduled"
 
+    first_day = models.DateField(
+        default=SINCE_EVER, help_text="The first day that these rules hold for. Days before it keep theirs."
+    )
     short_week = models.CharField(max_length=12, choices=ShortWeek, default=ShortWeek.WHOLE)
     carry_ahead = models.BooleanField(
         default=False, help_text="Minutes above what a period owes count for other periods."
@@ -87,21 +142,21 @@ class LedgerSettings(DistrictRow):
     class Meta:
         verbose_name = "rules of the ledger"
         verbose_name_plural = "rules of the ledger"
+        ordering = ["-first_day"]
         constraints = [
-            models.UniqueConstraint(fields=["district"], name="ledger_settings_once"),
+            models.UniqueConstraint(
+                fields=["district", "first_day"],
+                name="ledger_settings_once_a_day",
+                violation_error_message="Other rules already begin on this day: change those.",
+            ),
         ]
 
     def __str__(self) -> str:
-        return "Rules of the ledger"
+        return f"Rules of the ledger from {date_words(self.first_day)}"
 
-    def clean(self) -> None:
-        """A district's rules are in one row."""
-        others = LedgerSettings.objects.filter(district_id=self.district_id).exclude(pk=self.pk)
-        if others.exists():
-            raise ValidationError("This district has its rules already. Change those.", code="rules_once")
-
-    def rules(self, reasons: "models.QuerySet[MissedReason] | list[MissedReason]") -> LedgerRules:
-        """The rules for the ledger's core, with these reasons' effects by their codes."""
-        effects = {reason.code: Effect(reason.effect) for reason in reasons}
+    def rules_on(self, reasons: Iterable[MissedReason], day: dt.date) -> LedgerRules:
+        """The rules for the ledger's core, with what these reasons do on a date, by their codes."""
+        reasons = list(reasons)
+        effects = {reason.code: reason.effect_on(day) for reason in reasons}
         words = {reason.code: reason.words.lower() for reason in reasons}
         return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead, words)

@@ -6,17 +6,27 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable
 from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
+from accounts.selectors import today_in
 from accounts.services import NOT_THERE
-from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import (
+    DeliveryEntry,
+    DeliveryVersion,
+    LedgerSettings,
+    MissedReason,
+    ReasonEffect,
+    TeamDecision,
+)
 from caseload.delivery.rows import LoggedEntry, PlanChange
 from caseload.ledger.defaults import DEFAULT_REASONS
-from caseload.ledger.terms import Effect
+from caseload.ledger.terms import Effect, RuleBook
 from caseload.plans.models import Plan, ServiceLine
+from travel.mileage.models import SINCE_EVER
 
 COUNTED_FIELDS = {
     "start": "first day",
@@ -27,19 +37,43 @@ COUNTED_FIELDS = {
 }
 
 
-def settings_of(district: District) -> LedgerSettings:
-    """The district's rules; those that ship, not saved, where it has set none."""
-    return LedgerSettings.objects.filter(district=district).first() or LedgerSettings(district=district)
+def settings_of(district: District, day: dt.date | None = None) -> LedgerSettings:
+    """The district's rules of a date (today if none is given); those that ship where it has none then."""
+    rows = LedgerSettings.objects.filter(district=district, first_day__lte=day or today_in(district))
+    return rows.first() or LedgerSettings(district=district)
 
 
 def reasons_of(district: District) -> list[MissedReason]:
     """The district's table of reasons in its order; the one that ships, not saved, where it has none yet."""
-    return list(MissedReason.objects.filter(district=district)) or [
+    return list(MissedReason.objects.filter(district=district).prefetch_related("effects")) or [
         MissedReason(
             district=district, code=one.code, words=one.words, effect=one.effect.value, position=position * 10
         )
         for position, one in enumerate(DEFAULT_REASONS, start=1)
     ]
+
+
+def rule_book_of(district: District) -> RuleBook:
+    """The district's rules by date, for the ledger's core."""
+    settings = list(LedgerSettings.objects.filter(district=district).order_by("first_day"))
+    if not settings or settings[0].first_day > SINCE_EVER:
+        settings.insert(0, LedgerSettings(district=district))
+    reasons = reasons_of(district)
+    days = {row.first_day for row in settings} | _effect_days(reasons)
+    return RuleBook(tuple((day, _begun(settings, day).rules_on(reasons, day)) for day in sorted(days)))
+
+
+def _effect_days(reasons: Iterable[MissedReason]) -> set[dt.date]:
+    """The first days on which what a reason does changes."""
+    return {one.first_day for reason in reasons if reason.pk for one in reason.effects.all()}
+
+
+def _begun(settings: Iterable[LedgerSettings], day: dt.date) -> LedgerSettings:
+    """Of settings in the order of their first days, the ones that hold on a date; the first hold before all."""
+    held, *others = settings
+    for row in others:
+        held = row if row.first_day <= day else held
+    return held
 
 
 # Plain values, not rows: a district's report reads a million of them.
@@ -55,7 +89,6 @@ _LOGGED = (
     "reason_id",
     "reason__code",
     "reason__words",
-    "reason__effect",
     "entry__makes_up",
     "entry__makes_up_for",
     "entry__revision",
@@ -91,9 +124,8 @@ def _decisions(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Effect]:
 
 def _logged(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
     """An entry from the values named in `_LOGGED`."""
-    entry, line, student, uid, date, start, planned, delivered, reason, code, words, effect, *more = row
+    entry, line, student, uid, date, start, planned, delivered, reason, code, words, *more = row
     makes_up, makes_up_for, revision, note = more
-    left_to_team = effect == MissedReason.Effect.TEAM
     return LoggedEntry(
         id=entry,
         line_id=line,
@@ -105,7 +137,8 @@ def _logged(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> L
         delivered=delivered,
         reason=code or "",
         reason_words=words or "",
-        decision=decisions.get((entry, reason)) if left_to_team else None,
+        # What the team decided stays, whatever the district's table says later.
+        decision=decisions.get((entry, reason)),
         makes_up=makes_up,
         makes_up_for=makes_up_for,
         revision=revision,
@@ -134,7 +167,8 @@ def undecided_entries(viewer: Person, teacher: Person | None = None) -> list[Del
     """
     rows = (
         DeliveryVersion.objects.visible_to(viewer)
-        .filter(reason__effect=MissedReason.Effect.TEAM, delivered_minutes__lt=F("entry__planned_minutes"))
+        .annotate(effect_then=Coalesce(Subquery(_effect_then()), F("reason__effect")))
+        .filter(effect_then=MissedReason.Effect.TEAM, delivered_minutes__lt=F("entry__planned_minutes"))
         .filter(number=F("entry__version"), entry__makes_up=False)
         .exclude(Exists(TeamDecision.objects.filter(entry=OuterRef("entry"), reason=OuterRef("reason"))))
     )
@@ -143,6 +177,12 @@ def undecided_entries(viewer: Person, teacher: Person | None = None) -> list[Del
     return list(
         rows.select_related("reason", "entry__student", "entry__service_line").order_by("entry__date", "entry_id")
     )
+
+
+def _effect_then() -> QuerySet[ReasonEffect, str]:
+    """What the outer version's reason did on the date of its session, where that was dated."""
+    begun = ReasonEffect.objects.filter(reason=OuterRef("reason"), first_day__lte=OuterRef("entry__date"))
+    return begun.order_by("-first_day").values_list("effect", flat=True)[:1]
 
 
 def decided_entries(viewer: Person, teacher: Person | None = None) -> list[TeamDecision]:

@@ -11,11 +11,11 @@ from collections.abc import Collection, Iterable
 from django.db.models import Model
 
 from accounts.models import District
-from caseload.delivery.models import LedgerSettings, MissedReason
+from caseload.delivery.models import LedgerSettings, MissedReason, ReasonEffect
 from caseload.months.models import LogMonth, month_of
 from caseload.months.services import closed_month_require
 from caseload.months.spans import Days, changed_days
-from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.models import Enrollment, Plan, ServiceLine, Student
 from caseload.plans.services import FREQUENCY_PARTS
 
 EVER = dt.date.min
@@ -76,11 +76,46 @@ def student_guard(was: Student | None, now: Student | None) -> None:
             line_guard(line, None)
 
 
+def enrollment_guard(was: Enrollment | None, now: Enrollment | None) -> None:
+    """At which building a student was, and so which days were in session, stays as it was in closed months."""
+    student = (now or was).student  # type: ignore[union-attr]  # one of them is there
+    spans = changed_days(
+        _stay_days(was), _stay_days(now), same=same_values(was, now, ("building_id", "is_program"))
+    )
+    if spans:
+        lines = ServiceLine.objects.filter(plan__student=student)
+        days_closed_require(student.district, set(lines.values_list("provider", flat=True)), spans)
+
+
+def _stay_days(row: Enrollment | None) -> Days | None:
+    return (row.first_day or EVER, row.last_day) if row is not None else None
+
+
 def rules_guard(was: LedgerSettings | None, now: LedgerSettings | None) -> None:
     """The rules of minutes stay as they were in closed months."""
     rows = [row for row in (was, now) if row is not None]
-    if not same_values(was or LedgerSettings(), now or LedgerSettings(), RULES_COUNTED):
-        days_closed_require(rows[-1].district, None, [(EVER, None)])
+    before = _rules_before(rows[0]) if len(rows) == 1 else None
+    if before is not None and same_values(before, rows[0], RULES_COUNTED):
+        return
+    spans = changed_days(_from(was), _from(now), same=same_values(was, now, RULES_COUNTED))
+    days_closed_require(rows[-1].district, None, spans)
+
+
+def _rules_before(row: LedgerSettings) -> LedgerSettings:
+    """The rules that hold up to a row's first day; those that ship where there are none."""
+    rows = LedgerSettings.objects.filter(district=row.district, first_day__lt=row.first_day)
+    return rows.first() or LedgerSettings(district=row.district)
+
+
+def _from(row: LedgerSettings | ReasonEffect | None) -> Days | None:
+    return (row.first_day, None) if row is not None else None
+
+
+def effect_guard(was: ReasonEffect | None, now: ReasonEffect | None) -> None:
+    """What a reason does from a day on stays as it was in closed months."""
+    rows = [row for row in (was, now) if row is not None]
+    spans = changed_days(_from(was), _from(now), same=same_values(was, now, ("effect",)))
+    days_closed_require(rows[-1].district, None, spans)
 
 
 def reason_guard(was: MissedReason | None, now: MissedReason | None) -> None:

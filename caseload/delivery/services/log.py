@@ -23,7 +23,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
-from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.closed import entries_closed_require
 from caseload.delivery.services.rules import reasons_get
@@ -39,6 +39,7 @@ from caseload.delivery.services.versions import (
 )
 from caseload.delivery.signals import log_written
 from caseload.delivery.told import LogItem, Outcome
+from caseload.ledger.terms import Effect
 from caseload.plans.models import ServiceLine, Student
 from travel.places.models import Building
 
@@ -137,7 +138,7 @@ def decision_record(
     _entries_mine(actor, [entry])
     version = entry.versions.current().select_related("reason").first()
     reason = version.reason if version is not None else None
-    if reason is None or entry.makes_up or reason.effect != MissedReason.Effect.TEAM:
+    if reason is None or entry.makes_up or reason.effect_on(entry.date) is not Effect.TEAM:
         raise ApplicationError("There is nothing here for the team to decide.", code="nothing_to_decide")
     if decided_on > local_date(entry.student.building, now):
         raise ValidationError({"decided_on": "This day is in the future. Enter the day of the decision."})
@@ -215,7 +216,7 @@ def _date_require(actor: Person, building: Building, date: dt.date, field: str, 
     today = local_date(building, now)
     if date > today:
         raise ValidationError({field: f"{date_words(date)} is in the future. Log a session on its day or later."})
-    days = settings_of(building.district).backdating_days
+    days = settings_of(building.district, today).backdating_days
     if not actor.is_coordinator and date < today - dt.timedelta(days=days):
         raise ValidationError(
             {

@@ -15,10 +15,12 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import Crumbs
 from accounts.selectors import today_of
-from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.delivery.selectors.log import decided_entries, entry_get, undecided_entries
 from caseload.delivery.services.log import decision_record, delivery_correct
+from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGMENT
+from caseload.ledger.terms import Effect
 from schedule.log.forms import CorrectionForm, DecisionForm
 from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
 from schedule.weeks.pages.request import viewer_of
@@ -40,7 +42,7 @@ def _current(entry: DeliveryEntry) -> DeliveryVersion:
 
 def _waits_for_team(entry: DeliveryEntry, current: DeliveryVersion) -> bool:
     reason = current.reason
-    return reason is not None and reason.effect == MissedReason.Effect.TEAM and not entry.makes_up
+    return reason is not None and reason.effect_on(entry.date) is Effect.TEAM and not entry.makes_up
 
 
 def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
@@ -51,6 +53,7 @@ def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
         "versions": list(entry.versions.all())[::-1],
         "decisions": list(entry.decisions.all())[::-1],
         "for_team": _waits_for_team(entry, current),
+        "effect": EFFECT_WORDS[current.reason.effect_on(entry.date)] if current.reason is not None else "",
     }
 
 

@@ -2,6 +2,8 @@
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
+from copy import copy
 from typing import Any
 
 from django.contrib import messages
@@ -14,24 +16,32 @@ from django.views.decorators.http import require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import find_visible
+from accounts.pages import Crumbs, RecordDeletePage, effects_digest, find_visible
+from accounts.selectors import today_of
 from accounts.services import permission_require
-from caseload.delivery.models import MissedReason
+from caseload.delivery.models import LedgerSettings, MissedReason, ReasonEffect
 from caseload.delivery.rows import StudentLedger
 from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.log import delivery_log, local_date
-from caseload.delivery.services.rules import ledger_settings_save, reason_save, reasons_save
+from caseload.delivery.services.rules import (
+    ledger_settings_delete,
+    ledger_settings_save,
+    reason_save,
+    reasons_save,
+)
 from caseload.delivery.told import LogItem, Outcome
-from caseload.delivery.words import numbers_of
+from caseload.delivery.words import EFFECT_WORDS, numbers_of
 from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGMENT
 from caseload.ledger.terms import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
 from caseload.plans.selectors import care_of
-from schedule.log.forms import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons
-from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
+from schedule.log.forms import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons, ReasonsFromForm
+from schedule.log.pages.sessions import READ, district_reasons, log_crumbs, refusal_shown
 from schedule.log.selectors.ledger import student_ledger
+from schedule.log.services import rules_effects
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from travel.mileage.models import SINCE_EVER
 
 
 def ledger_page(student: Student) -> str:
@@ -134,8 +144,10 @@ def ledger_rules(request: HttpRequest) -> HttpResponse:
 
 
 def _settings_form(viewer: Person, data: Any = None) -> LedgerSettingsForm:
+    """Rules like those of today: from today on, where there are any already."""
     row = settings_of(viewer.district) if viewer.district is not None else None
-    form = LedgerSettingsForm(data, instance=row, viewer=viewer)
+    initial = {"first_day": today_of(viewer) if row is not None and row.pk else None}
+    form = LedgerSettingsForm(data, instance=row, viewer=viewer, initial=initial)
     form.fields[
         "short_week"
     ].help_text = "A month, a cycle of the rotation, a marking period or a year owes the whole."
@@ -143,7 +155,10 @@ def _settings_form(viewer: Person, data: Any = None) -> LedgerSettingsForm:
 
 
 def _reasons(viewer: Person, data: Any = None) -> Any:
-    initial = [{"code": one.code, "words": one.words, "effect": one.effect} for one in district_reasons(viewer)]
+    today = today_of(viewer)
+    initial = [
+        {"code": one.code, "words": one.words, "effect": one.effect_on(today)} for one in district_reasons(viewer)
+    ]
     return Reasons(data, prefix="reasons", initial=initial)
 
 
@@ -158,47 +173,111 @@ def _rules_page(
     reasons: Any,
     new: NewReasonForm,
     status: int = 200,
+    **more: Any,
 ) -> HttpResponse:
     row = settings_of(viewer.district) if viewer.district is not None else None
     context = {
         "form": form,
         "reasons": reasons,
         "new": new,
-        "shown": district_reasons(viewer),
+        "shown": [(one.words, EFFECT_WORDS[one.effect_on(today_of(viewer))]) for one in district_reasons(viewer)],
+        "reasons_from": ReasonsFromForm(request.POST if "save_reasons" in request.POST else None),
         "row": row,
+        "dated": LedgerSettings.objects.visible_to(viewer),
+        "dated_effects": ReasonEffect.objects.visible_to(viewer).select_related("reason").order_by("-first_day"),
+        "since_ever": SINCE_EVER,
         "short_week": ShortWeek(row.short_week) if row is not None else "",
         "may_change": viewer.has_perm("ledger.change"),
         "common_practice": COMMON_PRACTICE,
         "crumbs": log_crumbs(),
     }
-    return render(request, "schedule/log/rules.html", context, status=status)
+    return render(request, "schedule/log/rules.html", context | more, status=status)
+
+
+def _unseen(request: HttpRequest, viewer: Person, act: Callable[[], object]) -> dict[str, Any]:
+    """What saving would change of figures, unless the person has just seen this very change."""
+    told = rules_effects(actor=viewer, act=act)
+    seen = effects_digest(told)
+    return {"effects": told, "effects_seen": seen} if told and request.POST.get("effects_seen") != seen else {}
 
 
 def _rules_saved(request: HttpRequest, viewer: Person) -> HttpResponse:
     form = _settings_form(viewer, request.POST)
     if form.is_valid():
+        values = form.cleaned_data
         try:
-            ledger_settings_save(actor=viewer, values=form.cleaned_data)
+            told = _unseen(request, viewer, lambda: ledger_settings_save(actor=viewer, values=values))
+            if told:
+                return _rules_page(request, viewer, form, _reasons(viewer), _new_reason(viewer), rules=True, **told)
+            ledger_settings_save(actor=viewer, values=values)
         except ValidationError as error:
             form.refuse(error)
+        except ApplicationError as error:
+            form.add_error(None, error.message)
         else:
-            messages.success(request, "The rules are saved. Every ledger follows them from the beginning.")
+            messages.success(request, "The rules are saved.")
             return redirect("ledger_rules")
     return _rules_page(request, viewer, form, _reasons(viewer), _new_reason(viewer), status=422)
 
 
 def _reasons_saved(request: HttpRequest, viewer: Person) -> HttpResponse:
-    forms = _reasons(viewer, request.POST)
-    if forms.is_valid():
-        values = {
-            form.cleaned_data["code"]: {name: form.cleaned_data[name] for name in ("words", "effect")}
-            for form in forms
-            if form.cleaned_data.get("code")
-        }
-        reasons_save(actor=viewer, values=values)
-        messages.success(request, "The table is saved. Every ledger follows it from the beginning.")
+    forms, since = _reasons(viewer, request.POST), ReasonsFromForm(request.POST)
+    if forms.is_valid() and since.is_valid():
+        values = _reason_values(viewer, forms, since.cleaned_data["first_day"])
+        try:
+            told = _unseen(request, viewer, lambda: reasons_save(actor=viewer, values=values))
+            if told:
+                return _rules_page(request, viewer, _settings_form(viewer), forms, _new_reason(viewer), **told)
+            reasons_save(actor=viewer, values=values)
+        except ApplicationError as error:
+            refusal_shown(request, error)
+        else:
+            messages.success(request, "The table is saved.")
         return redirect("ledger_rules")
     return _rules_page(request, viewer, _settings_form(viewer), forms, _new_reason(viewer), status=422)
+
+
+def _reason_values(viewer: Person, forms: Any, first_day: dt.date | None) -> dict[str, dict[str, Any]]:
+    """What the table says, by code; an effect that is as it was has no new first day."""
+    day = first_day or today_of(viewer)
+    now = {one.code: one.effect_on(day) for one in district_reasons(viewer)}
+    found: dict[str, dict[str, Any]] = {}
+    for values in (form.cleaned_data for form in forms):
+        if code := values.get("code"):
+            found[code] = {"words": values["words"]}
+            if values["effect"] != now.get(code):
+                found[code] |= {"effect": values["effect"], "first_day": first_day}
+    return found
+
+
+class LedgerSettingsDeletePage(RecordDeletePage[LedgerSettings]):
+    """Take rules back: those before them hold on."""
+
+    model = LedgerSettings
+    permission = "ledger.change"
+    noun = "set of rules"
+
+    def label(self, row: LedgerSettings) -> str:
+        """Since when they hold."""
+        return str(row)
+
+    def effects(self, row: LedgerSettings) -> list[str]:
+        """What it changes of figures."""
+        return rules_effects(
+            actor=self.person, act=lambda: ledger_settings_delete(actor=self.person, row=copy(row))
+        )
+
+    def delete(self, row: LedgerSettings) -> None:
+        """From their first day on, the rules before them hold again."""
+        ledger_settings_delete(actor=self.person, row=row)
+
+    def back(self, row: LedgerSettings) -> str:
+        """The district's rules."""
+        return reverse("ledger_rules")
+
+    def crumbs(self, row: LedgerSettings) -> Crumbs:
+        """The district's rules."""
+        return [*log_crumbs(), ("Rules of minutes", reverse("ledger_rules"))]
 
 
 def _reason_added(request: HttpRequest, viewer: Person) -> HttpResponse:

@@ -30,8 +30,8 @@ from caseload.delivery.rows import (
     under_versions,
     version_on,
 )
-from caseload.delivery.selectors.log import entries_of, plan_changes_of, reasons_of, settings_of
-from caseload.ledger.terms import LedgerCalendar, LedgerRules, Span
+from caseload.delivery.selectors.log import entries_of, plan_changes_of, rule_book_of, settings_of
+from caseload.ledger.terms import LedgerCalendar, RuleBook, Span
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -79,7 +79,7 @@ class _Loaded:
     year: SchoolYear | None
     window: Span | None
     settings: LedgerSettings
-    rules: LedgerRules
+    rules: RuleBook
     marking_periods: tuple[Span, ...]
     calendars: Mapping[int, BuildingCalendar]
     lines: Mapping[int, list[ServiceLine]]
@@ -99,13 +99,13 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _L
         .order_by("start", "pk")
     )
     buildings = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
-    settings = settings_of(district)
+    settings = settings_of(district, as_of)
     return _Loaded(
         as_of=as_of,
         year=year,
         window=window,
         settings=settings,
-        rules=settings.rules(reasons_of(district)),
+        rules=rule_book_of(district),
         marking_periods=_marking_periods(year),
         calendars=_calendars(district, buildings.values(), year),
         lines=_grouped(lines, lambda line: line.plan.student_id),

@@ -10,12 +10,11 @@ from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
-from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.figures import figures_together
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.models import ServiceLine, Student
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
-from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rule_sentences, rules_of, sums
+from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.selectors.scope import teacher_require
 
@@ -52,7 +51,7 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
             made(viewer, today),
         ),
         tables=tuple(table for table in tables if table.rows),
-        rules=rule_sentences(settings_of(district), found.rules.on(last)),
+        rules=rules_of(district, last),
         chart=_chart(found, last),
         notes=tuple(f"{one.line.statement}: {one.problem}" for one in found.lines if one.problem),
     )
@@ -216,5 +215,5 @@ def teacher_report(viewer: Person, teacher: Person, month: dt.date, today: dt.da
                 "Missed minutes by reason", ("Reason", "Minutes"), tuple(missed.most_common()), frozenset({1})
             ),
         ),
-        rules=rules_of(district),
+        rules=rules_of(district, until),
     )

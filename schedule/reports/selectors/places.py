@@ -60,7 +60,7 @@ def building_report(viewer: Person, building: Building, as_of: dt.date, today: d
         subject=building.name,
         facts=(("Up to", date_words(as_of)), made(viewer, today)),
         tables=(ReportTable("Students", columns, tuple(rows), numbers, sums(rows, 3)),),
-        rules=rules_of(building.district),
+        rules=rules_of(building.district, as_of),
         notes=() if viewer.is_coordinator else ("Only students of your own caseload are counted.",),
     )
 
@@ -85,7 +85,7 @@ def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
         subject=district.name,
         facts=(("Up to", date_words(as_of)), made(viewer, today)),
         tables=(_grouped("Buildings", by_building), _grouped("Teachers", by_teacher)),
-        rules=rules_of(district),
+        rules=rules_of(district, as_of),
     )
 
 

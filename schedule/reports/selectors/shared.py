@@ -6,13 +6,12 @@ from collections.abc import Sequence
 
 from accounts.dates import date_words
 from accounts.models import District, Person
-from caseload.delivery.models import LedgerSettings
-from caseload.delivery.selectors.log import reasons_of, settings_of
+from caseload.delivery.selectors.log import rule_book_of, settings_of
 from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.figures import MinuteFigures
 from caseload.ledger.report_data import Cell
-from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules, ShortWeek
+from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules
 
 FIGURES = (
     "Owed",
@@ -42,27 +41,36 @@ def figure_cells(found: MinuteFigures) -> tuple[int, ...]:
     )
 
 
-def rule_sentences(settings: LedgerSettings, rules: LedgerRules) -> tuple[str, ...]:
-    """The rules in force, as they are printed on every report, and who decides."""
-    days = settings.make_up_days
-    sentences = [
-        f"A short week owes: {SHORT_WEEK_WORDS[ShortWeek(settings.short_week)]}.",
-        "Minutes above what a period owes "
-        + ("count for other periods." if settings.carry_ahead else "are shown and never carried over."),
-        f"Missed minutes should be made up within {days} days.",
-    ]
+def rules_of(district: District, last: dt.date) -> tuple[str, ...]:
+    """The rules up to a date, as they are printed on every report, and who decides.
+
+    Where rules changed, those of before stand first, and what was otherwise from a day on is said with the day.
+    """
+    settings = settings_of(district, last)
+    begun = [(day, rules) for day, rules in rule_book_of(district).dated if day <= last]
+    told: list[str] = []
+    before: set[str] = set()
+    for place, (day, rules) in enumerate(begun):
+        sentences = _counting(rules)
+        told += [f"From {date_words(day)}: {one}" if place else one for one in sentences if one not in before]
+        before = set(sentences)
+    told.append(f"Missed minutes should be made up within {settings.make_up_days} days.")
     if settings.counts_from is not None:
-        sentences.append(f"Minutes are counted from {date_words(settings.counts_from)}.")
+        told.append(f"Minutes are counted from {date_words(settings.counts_from)}.")
+    return (*told, NO_JUDGMENT)
+
+
+def _counting(rules: LedgerRules) -> list[str]:
+    """What changes figures, in sentences."""
+    sentences = [
+        f"A short week owes: {SHORT_WEEK_WORDS[rules.short_week]}.",
+        "Minutes above what a period owes "
+        + ("count for other periods." if rules.carry_ahead else "are shown and never carried over."),
+    ]
     by_effect: dict[str, list[str]] = defaultdict(list)
     for code, effect in rules.effects.items():
         by_effect[EFFECT_WORDS[effect]].append(rules.words.get(code, code))
-    sentences += [f"Missed and {words}: {', '.join(names)}." for words, names in by_effect.items()]
-    return (*sentences, NO_JUDGMENT)
-
-
-def rules_of(district: District) -> tuple[str, ...]:
-    settings = settings_of(district)
-    return rule_sentences(settings, settings.rules(reasons_of(district)))
+    return sentences + [f"Missed and {words}: {', '.join(names)}." for words, names in by_effect.items()]
 
 
 def made(viewer: Person, today: dt.date) -> tuple[str, str]:
