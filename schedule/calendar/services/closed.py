@@ -1,10 +1,15 @@
 """What closed months of the log hold against changes of the calendar (see accounts.guards)."""
 
-from django.db.models import Model
+import datetime as dt
+from collections.abc import Iterable
+from itertools import product
+
+from django.db.models import Model, Q
 
 from caseload.delivery.services.closed import EVER, days_closed_require, same_values
 from caseload.months.spans import Days, changed_days
-from caseload.plans.models import ServiceLine
+from caseload.plans.enrollment.selectors import students_at
+from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import CalendarEntry, DayRotation, MarkingPeriod, SchoolYear
 from travel.places.models import Building
 
@@ -20,7 +25,7 @@ def entry_guard(was: CalendarEntry | None, now: CalendarEntry | None) -> None:
     if not spans:
         return
     buildings = {row.building_id for row in rows}
-    teachers = None if None in buildings else _teachers_at(buildings)
+    teachers = None if None in buildings else _teachers_at(buildings, spans)
     days_closed_require(rows[-1].district, teachers, spans)
 
 
@@ -28,10 +33,16 @@ def _dates(row: CalendarEntry | None) -> Days | None:
     return (row.first_date, row.last_date) if row is not None else None
 
 
-def _teachers_at(buildings: set[int | None]) -> set[int]:
-    """Who gives services to students of these buildings."""
-    lines = ServiceLine.objects.filter(plan__student__building__in=[one for one in buildings if one is not None])
-    return set(lines.values_list("provider", flat=True))
+def _teachers_at(buildings: Iterable[int | None], spans: Iterable[Days]) -> set[int]:
+    """Who gives services to students that are at one of these buildings on some of these days."""
+    found: set[int] = set()
+    for building, (first, last) in product((one for one in buildings if one is not None), spans):
+        # Without enrollments a student is where the record says.
+        there = students_at(building, first, last or dt.date.max) | Q(enrollments=None, building=building)
+        students = Student.objects.filter(there)
+        lines = ServiceLine.objects.filter(plan__student__in=students)
+        found |= set(lines.values_list("provider", flat=True))
+    return found
 
 
 def dated_guard(was: Model | None, now: Model | None) -> None:
@@ -52,4 +63,5 @@ def rotation_guard(was: DayRotation | None, now: DayRotation | None) -> None:
     if same_values(was, now, ROTATION):
         return
     building: Building = rows[-1].building
-    days_closed_require(building.district, _teachers_at({building.pk}), [(EVER, None)])
+    always: list[Days] = [(EVER, None)]
+    days_closed_require(building.district, _teachers_at([building.pk], always), always)

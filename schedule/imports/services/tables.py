@@ -6,14 +6,15 @@ rehearses again first. Files of many rows go through a job (schedule.imports.ser
 """
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db.models import Model, Q
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
+from accounts.guards import guards_ask, has_guards
 from accounts.models import AuditEntry, District, Person
 from accounts.services import audit_write
 from jobs.services import job_stop_ask
@@ -22,7 +23,7 @@ from schedule.imports.files.reading import TableFile, TableRow, read_table, read
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.rows.context import Report, TableRun, nobody_waits
 from schedule.imports.rows.rehearse import Ready, rehearse
-from schedule.imports.rows.snapshot import Change, current_states, find_dependent, find_row
+from schedule.imports.rows.snapshot import Change, current_states, find_dependent, find_row, model_of
 from schedule.imports.services.rows import row_writes
 from schedule.imports.services.saving import (
     NOT_IN_PREVIEW,
@@ -228,7 +229,14 @@ def import_undo(*, actor: Person, batch: ImportBatch) -> ImportBatch:
             _require_unchanged(rows)
             _require_no_dependents(rows)
             entries = [_undo_entry(actor, batch.district, row) for row in rows]
+            made = _guarded(rows)
+            going = {(row.model, row.object_id) for row in rows if row.before is None}
+            # What goes is asked about while all that it belongs to is there.
+            for key in made.keys() & going:
+                guards_ask(made[key], None)
             changes_write(district=batch.district, writes=writes, entries=entries)
+            for key, restored in _guarded(rows).items():
+                guards_ask(made.get(key), restored)
             batch.state = ImportBatch.State.UNDONE
             batch.undone_at = timezone.now()
             batch.save(update_fields=["state", "undone_at"])
@@ -272,6 +280,19 @@ def _require_no_dependents(rows: Sequence[ImportedRow]) -> None:
             f"{other._meta.verbose_name} “{other}”. Change or remove that first."
         )
         raise ApplicationError(message, code="still_used")
+
+
+def _guarded(rows: Iterable[ImportedRow]) -> dict[tuple[str, str], Model]:
+    """Those of the rows that are there now, of the tables whose changes somebody is asked about."""
+    keys: dict[str, list[str]] = {}
+    for row in rows:
+        if has_guards(model_of(row.model)):
+            keys.setdefault(row.model, []).append(row.object_id)
+    return {
+        (name, str(one.pk)): one
+        for name, some in keys.items()
+        for one in model_of(name)._meta.base_manager.filter(pk__in=some)
+    }
 
 
 def _undo_entry(actor: Person, district: District, row: ImportedRow) -> AuditEntry:
