@@ -19,6 +19,7 @@ from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecisio
 from caseload.delivery.rows import LineLedger
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules, month_of
 from caseload.plans.models import ServiceLine, Student
+from caseload.plans.names import student_names
 from schedule.closing.content import Content, Difference, differences, is_same_log, month_content, note_digest
 from schedule.closing.data import TermsTold
 from schedule.log.selectors.ledger import ledgers_of
@@ -249,9 +250,9 @@ def told_of(viewer: Person, view: LogMonthView) -> TermsTold:
     students = {row["student"] for part in ("entries", "not_logged", "figures") for row in view.now[part]}
     students |= {one.student for one in view.since}
     services = {one.service for one in view.since}
-    rows = Student.objects.visible_to(viewer).filter(pk__in=students)
+    listed = student_names(viewer).listed
     lines = ServiceLine.objects.visible_to(viewer).filter(pk__in=services)
     return TermsTold(
-        {row.pk: f"{row.last_name}, {row.first_name} ({row.code})" for row in rows},
+        {student: listed[student] for student in students if student in listed},
         dict(lines.values_list("pk", "statement")),
     )
