@@ -186,6 +186,7 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
             start=session.start,
             session_uid=session.uid,
             makes_up=session.makes_up,
+            makes_up_for=session.makes_up_for,
             setting=session.setting,
         )
         for session, line in wanted

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
@@ -12,14 +13,26 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import BodySerializer, actor_of
 from accounts.api_fields import DateField, IdField
-from schedule.make_ups.selectors.slots import MakeUpNeed, line_to_make_up, make_up_needs, make_up_slots
+from schedule.make_ups.forms import MOST_TOGETHER
+from schedule.make_ups.minutes import MakeUpSlot
+from schedule.make_ups.selectors.needs import GroupNeed, MakeUpNeed, group_needs, line_to_make_up, make_up_needs
+from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.api.runs import RunSerializer
-from schedule.weeks.api.teacher_view import TEACHER, MinutesView, day_parameter
+from schedule.weeks.api.teacher_view import TEACHER, MinutesView
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.runs import run_detail
 from schedule.weeks.selectors.weeks import week_get
+
+
+@dataclass(frozen=True, slots=True)
+class MissedItem:
+    """Open minutes of one missed session, or (without a date) of none."""
+
+    missed: dt.date | None
+    minutes: int
+    due: dt.date
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +46,17 @@ class NeedItem:
     open_minutes: int
     booked_minutes: int
     due: dt.date | None
+    sessions: list[MissedItem]
+
+
+@dataclass(frozen=True, slots=True)
+class GroupItem:
+    """A session that several students missed together and that can be given again to all of them."""
+
+    makes_up_for: dt.date
+    minutes: int
+    due: dt.date
+    line_ids: list[int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +70,7 @@ class SlotItem:
     space_name: str
     period: str
     added_drive_minutes: int
+    added_miles: Decimal
     wishes_missed: int
     late: bool
     in_force: bool
@@ -83,12 +108,33 @@ class BookedSerializer(DataclassSerializer[BookedWeek]):
         dataclass = BookedWeek
 
 
+class GroupSerializer(DataclassSerializer[GroupItem]):
+    """A session that a group missed."""
+
+    class Meta:
+        dataclass = GroupItem
+
+
+class ChoiceSerializer(BodySerializer):
+    """What slots are looked for; the oldest open minutes until they are due, if nothing is said."""
+
+    until = DateField(required=False, help_text="Last date to look at.")
+    makes_up_for = DateField(required=False, help_text="The day of the missed session.")
+    others = serializers.ListField(
+        child=IdField(), required=False, max_length=MOST_TOGETHER, help_text="Lines of a group that missed it too."
+    )
+    weekday = serializers.IntegerField(required=False, min_value=0, max_value=6, help_text="0 is Monday.")
+    building = serializers.CharField(required=False, max_length=40, help_text="Code of a school.")
+
+
 class BookSerializer(BodySerializer):
-    """One slot."""
+    """One slot; the session that it makes up, and the lines of those who missed it as well."""
 
     date = DateField()
     start = serializers.TimeField()
     minutes = serializers.IntegerField(min_value=1, max_value=480)
+    makes_up_for = DateField(required=False)
+    others = serializers.ListField(child=IdField(), required=False, max_length=MOST_TOGETHER)
 
 
 class CancelSerializer(BodySerializer):
@@ -117,38 +163,45 @@ class MakeUpsApi(MinutesView):
 
 def _need_item(one: MakeUpNeed) -> NeedItem:
     booked = sum(make_up.minutes for make_up in one.booked)
-    return NeedItem(one.line.pk, one.student.pk, one.student.code, one.line.statement, one.minutes, booked, one.due)
+    sessions = [MissedItem(open_.missed, open_.minutes, open_.due) for open_ in one.open]
+    return NeedItem(
+        one.line.pk, one.student.pk, one.student.code, one.line.statement, one.minutes, booked, one.due, sessions
+    )
+
+
+class MakeUpGroupsApi(MinutesView):
+    """Sessions that a group missed."""
+
+    @extend_schema(parameters=[TEACHER], responses=GroupSerializer(many=True), operation_id="make_up_groups")
+    def get(self, request: Request) -> Response:
+        """The earliest date first; book one under one of its lines, with the `others`."""
+        needs = make_up_needs(actor_of(request), self.teacher(request.query_params.get("teacher")), self.today)
+        return Response(GroupSerializer([_group_item(one) for one in group_needs(needs)], many=True).data)
+
+
+def _group_item(one: GroupNeed) -> GroupItem:
+    return GroupItem(one.missed, one.minutes, one.due, [need.line.pk for need in one.members])
 
 
 class MakeUpSlotsApi(MinutesView):
-    """Slots of one service."""
+    """Slots of one service, or of a group."""
 
-    @extend_schema(
-        parameters=[day_parameter("until", "Last date to look at; the due date if left out.")],
-        responses=SlotSerializer(many=True),
-        operation_id="make_up_slots",
-    )
+    @extend_schema(parameters=[ChoiceSerializer], responses=SlotSerializer(many=True), operation_id="make_up_slots")
     def get(self, request: Request, line_id: int) -> Response:
-        """The best first."""
+        """By date, each moment once, at the whole length missed."""
         actor = actor_of(request)
-        found = make_up_slots(actor, line_to_make_up(actor, line_id), self.today, self.day("until"))
-        items = [
-            SlotItem(
-                one.date,
-                dt.time(one.start // 60, one.start % 60),
-                one.minutes,
-                one.building_code,
-                one.space_name,
-                one.period,
-                one.added_drive_minutes,
-                one.wishes_missed,
-                one.late,
-                one.in_force,
-                one.words,
-            )
-            for one in found.slots
-        ]
-        return Response(SlotSerializer(items, many=True).data)
+        asked = ChoiceSerializer(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        values = asked.validated_data
+        choice = SlotChoice(
+            values.get("makes_up_for"),
+            tuple(values.get("others", ())),
+            values.get("until"),
+            values.get("weekday"),
+            values.get("building", ""),
+        )
+        found = make_up_slots(actor, line_to_make_up(actor, line_id), self.today, choice)
+        return Response(SlotSerializer([_slot_item(one) for one in found.slots], many=True).data)
 
     @extend_schema(request=BookSerializer, responses={201: BookedSerializer}, operation_id="make_up_book")
     def post(self, request: Request, line_id: int) -> Response:
@@ -159,6 +212,23 @@ class MakeUpSlotsApi(MinutesView):
         body.is_valid(raise_exception=True)
         week = make_up_book(actor=actor, line=line, today=self.today, **body.validated_data)
         return Response(_booked(week), status=201)
+
+
+def _slot_item(one: MakeUpSlot) -> SlotItem:
+    return SlotItem(
+        one.date,
+        dt.time(one.start // 60, one.start % 60),
+        one.minutes,
+        one.building_code,
+        one.space_name,
+        one.period,
+        one.added_drive_minutes,
+        one.added_miles,
+        one.wishes_missed,
+        one.late,
+        one.in_force,
+        one.words,
+    )
 
 
 def _booked(week: WeekPlan) -> dict[str, Any]:

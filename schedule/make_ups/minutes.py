@@ -7,6 +7,7 @@ district's rule (`LedgerSettings.make_up_days`); the lengths below are common pr
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from caseload.ledger.terms import Effect, PeriodAccount, Rules, SessionRecord
 from schedule.calendar.words import period_words
@@ -25,8 +26,8 @@ JOINED_SESSIONS = 2
 class OpenMinutes:
     """Minutes that wait to be made up, the last day on which they should be, and the period that owes them.
 
-    `missed` is the day of the session that was missed, with the `reason` code and its `record`; all three are empty
-    where no session was: a week that held too few, or one that is still to come.
+    `missed` is the day of the session that was missed, with the `reason` code, its `record` and the `session` that
+    others were in as well; all are empty where no session was: a week that held too few, or one still to come.
     """
 
     minutes: int
@@ -35,6 +36,7 @@ class OpenMinutes:
     missed: dt.date | None = None
     reason: str = ""
     record: str = ""
+    session: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,15 +149,14 @@ def _leaves_too_little(owed: int, length: int, usual: int) -> bool:
     return 0 < owed - length < shortest_alone(usual)
 
 
-def without_short_rests(slots: Iterable["MakeUpSlot"], owed: int, usual: int) -> tuple["MakeUpSlot", ...]:
-    """Slots but for those that would leave a rest too short for a session, where the rest fits in as well."""
-    every = list(slots)
-    whole = {(one.date, one.start) for one in every if one.minutes == owed}
-    return tuple(
-        one
-        for one in every
-        if (one.date, one.start) not in whole or not _leaves_too_little(owed, one.minutes, usual)
-    )
+def lengths_offered(one: OpenMinutes, usual: int) -> tuple[int, ...]:
+    """Lengths in which open minutes are offered: the whole that was missed; less only where that fits nowhere.
+
+    Minutes that no session was missed for are offered as one usual session at a time.
+    """
+    whole = one.minutes if one.missed is not None else pieces_to_place(one.minutes, usual)[0]
+    whole = min(whole, JOINED_SESSIONS * usual)
+    return (whole, *(length for length in piece_lengths(whole, usual) if length < whole))
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +164,8 @@ class MakeUpSlot:
     """A moment at which a make-up fits, in a week as it stands. Minutes after local midnight.
 
     `wishes_missed` are minutes that it takes from what the teacher's contract wishes for (preparation, a longest
-    stretch). `at_building`: the teacher is in this building on that day anyway.
+    stretch). `at_building`: the teacher is in this building on that day anyway. `added_miles` are driven more than
+    without it; fewer than none where another way home is shorter.
     """
 
     date: dt.date
@@ -176,6 +178,7 @@ class MakeUpSlot:
     space_name: str
     added_drive_minutes: int
     at_building: bool
+    added_miles: Decimal = Decimal(0)
     wishes_missed: int = 0
     in_force: bool = True
     late: bool = False
@@ -184,6 +187,13 @@ class MakeUpSlot:
     def minutes(self) -> int:
         """Its length."""
         return self.end - self.start
+
+    @property
+    def miles_words(self) -> str:
+        """How many miles it adds."""
+        if self.added_miles > 0:
+            return f"{self.added_miles} more miles" if self.added_miles != 1 else "1 more mile"
+        return "no more miles"
 
     @property
     def words(self) -> str:
@@ -207,11 +217,20 @@ def _minutes(count: int) -> str:
     return "1 minute" if count == 1 else f"{count} minutes"
 
 
-def rank_slots(slots: Iterable[MakeUpSlot], due: dt.date) -> tuple[MakeUpSlot, ...]:
-    """Best first: before the due date, then least added driving, then the earliest; longer before shorter."""
-    marked = [replace(one, late=one.date > due) for one in slots]
+def in_order_of_date(slots: Iterable[MakeUpSlot], due: dt.date) -> tuple[MakeUpSlot, ...]:
+    """Each moment once, by date and time; those after the due date are marked as late."""
+    found: dict[tuple[dt.date, int], MakeUpSlot] = {}
+    for one in sorted(slots, key=lambda one: (one.date, one.start, one.added_drive_minutes)):
+        found.setdefault((one.date, one.start), replace(one, late=one.date > due))
+    return tuple(found.values())
+
+
+def matching(
+    slots: Iterable[MakeUpSlot], *, weekday: int | None = None, building: str = ""
+) -> tuple[MakeUpSlot, ...]:
+    """Slots of one weekday (0 is Monday) and of one building's code, where they are given."""
     return tuple(
-        sorted(marked, key=lambda one: (one.late, one.added_drive_minutes, one.date, one.start, -one.minutes))
+        one for one in slots if weekday in {None, one.date.weekday()} and building in {"", one.building_code}
     )
 
 

@@ -1,6 +1,7 @@
 """Minutes to make up: the list, the slots of one service, booking with one tap, all together in the background."""
 
 import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -11,9 +12,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from schedule.calendar.words import clock_words
-from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsUntilForm
-from schedule.make_ups.minutes import too_few_words
-from schedule.make_ups.selectors.slots import line_to_make_up, make_up_needs, make_up_slots
+from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsForm
+from schedule.make_ups.minutes import OpenMinutes, too_few_words
+from schedule.make_ups.selectors.needs import GroupNeed, MakeUpNeed, group_needs, line_to_make_up, make_up_needs
+from schedule.make_ups.selectors.slots import MakeUpSlots, SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.pages.context import query
@@ -28,17 +30,15 @@ BAD_CHOICE = "Choose one of the slots in the list."
 @require_safe
 @permission_required("week.change", raise_exception=True)
 def make_ups(request: HttpRequest) -> HttpResponse:
-    """Every service of a teacher with open minutes or a booked make-up."""
+    """Every service of a teacher with open minutes or a booked make-up, and sessions missed by a group."""
     viewer = viewer_of(request)
     teacher = teacher_for(viewer, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/weeks/nobody.html")
-    needs = make_up_needs(viewer, teacher, district_today(viewer))
+    chosen = request.GET.get("building", "")
     context = {
-        "needs": [one for one in needs if one.open],
-        "booked": [(need, one) for need in needs for one in need.booked],
-        "plannable": any(one.open and not one.too_few for one in needs),
-        "minutes": sum(one.minutes for one in needs),
+        **_waiting(make_up_needs(viewer, teacher, district_today(viewer)), chosen),
+        "building": chosen,
         "teacher": teacher,
         "teachers": teachers_for(viewer) if viewer.is_coordinator else (),
         "form": PlanAllForm(initial={"weeks": 4}),
@@ -47,28 +47,89 @@ def make_ups(request: HttpRequest) -> HttpResponse:
     return render(request, "schedule/make_ups/list.html", context)
 
 
+def _waiting(every: Sequence[MakeUpNeed], building: str) -> dict[str, object]:
+    """What waits and what is booked, of one school where its code is given."""
+    buildings = {need.student.building.code: need.student.building.name for need in every}
+    needs = _of_school(every, building if building in buildings else "")
+    waiting = [one for one in needs if one.open]
+    return {
+        "needs": waiting,
+        "groups": [(one, _group_address(one)) for one in group_needs(waiting)],
+        "booked": [(need, one) for need in needs for one in need.booked],
+        "buildings": _by_name(buildings),
+        "plannable": any(one.wanted() for one in every),
+        "minutes": sum(one.minutes for one in every),
+    }
+
+
+def _of_school(needs: Sequence[MakeUpNeed], building: str) -> list[MakeUpNeed]:
+    return [one for one in needs if building in {"", one.student.building.code}]
+
+
+def _by_name(buildings: Mapping[str, str]) -> list[tuple[str, str]]:
+    """Codes and names of schools, in the order of their names."""
+    return sorted(buildings.items(), key=lambda one: one[1])
+
+
+def _group_address(group: GroupNeed) -> str:
+    """Where slots for a whole group stand."""
+    first, *others = (one.line.pk for one in group.members)
+    return reverse("make_up_slots", args=[first]) + _asked(group.missed, others)
+
+
+def _asked(missed: dt.date | None, others: Iterable[int]) -> str:
+    return query(makes_up_for=missed, others=",".join(str(one) for one in others))
+
+
 @require_safe
 @permission_required("week.change", raise_exception=True)
 def slots(request: HttpRequest, line_id: int) -> HttpResponse:
-    """Where the open minutes of one service fit, best first."""
+    """Where the open minutes of one service, or of a group, fit: by date."""
     viewer = viewer_of(request)
     line = line_to_make_up(viewer, line_id)
-    form = SlotsUntilForm(request.GET or None)
-    until = form.cleaned_data["until"] if form.is_valid() else None
-    found = make_up_slots(viewer, line, district_today(viewer), until)
-    everything = request.GET.get("all") == "1"
+    form = SlotsForm(request.GET)
+    choice = form.choice
+    try:
+        found = make_up_slots(viewer, line, district_today(viewer), choice)
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        messages.error(request, error.message)
+        return redirect("make_up_slots", line_id)
     context = {
+        **_shown(found, request.GET.dict()),
         "found": found,
-        "form": form if form.is_bound else SlotsUntilForm(initial={"until": found.until}),
-        "slots": found.slots if everything else found.slots[:SHOWN],
-        "more": 0 if everything else max(len(found.slots) - SHOWN, 0),
-        "more_url": query(until=found.until, all=1),
-        "too_few": too_few_words(found.need.minutes) if found.need.too_few else "",
+        "form": form,
         "line": line,
         "student": line.plan.student,
+        "sessions": _sessions(found.need, choice),
+        "others": ",".join(str(one) for one in choice.others),
+        "building": choice.building,
+        "filtered": choice.weekday is not None or bool(choice.building),
         "crumbs": [("Make-ups", reverse("make_ups") + query(teacher=line.provider_id))],
     }
     return render(request, "schedule/make_ups/slots.html", context)
+
+
+def _shown(found: MakeUpSlots, asked: Mapping[str, str]) -> dict[str, object]:
+    """The first slots, or all of them where that is asked for, and for whom they are."""
+    slots = found.slots if asked.get("all") == "1" else found.slots[:SHOWN]
+    return {
+        "slots": slots,
+        "more": len(found.slots) - len(slots),
+        "more_url": query(**{**asked, "all": 1}),
+        "too_few": too_few_words(found.need.minutes) if found.need.too_few else "",
+        "students": [need.student for need in found.target.needs] if found.target else [found.need.student],
+        "buildings": _by_name(found.buildings),
+    }
+
+
+def _sessions(need: MakeUpNeed, choice: SlotChoice) -> list[tuple[OpenMinutes, str]]:
+    """The missed sessions that one can choose between, with where each leads; none where there is no choice."""
+    missed = [one for one in need.open if one.missed is not None]
+    if choice.others or len(missed) < 2:
+        return []
+    return [(one, query(makes_up_for=one.missed)) for one in missed]
 
 
 @require_POST
@@ -81,15 +142,16 @@ def book(request: HttpRequest, line_id: int) -> HttpResponse:
     if not form.is_valid():
         messages.error(request, BAD_CHOICE)
         return redirect("make_up_slots", line_id)
+    back = reverse("make_up_slots", args=[line_id])
     try:
         week = make_up_book(actor=viewer, line=line, today=district_today(viewer), **form.cleaned_data)
     except ApplicationError as error:
         if error.status in {403, 404}:
             raise
         messages.error(request, error.message)
-    else:
-        messages.success(request, _booked(form.cleaned_data["date"], form.cleaned_data["start"], week.status))
-    return redirect("make_up_slots", line_id)
+        return redirect(back + _asked(form.cleaned_data["makes_up_for"], form.cleaned_data["others"]))
+    messages.success(request, _booked(form.cleaned_data["date"], form.cleaned_data["start"], week.status))
+    return redirect(back)
 
 
 def _booked(date: dt.date, start: dt.time, status: str) -> str:

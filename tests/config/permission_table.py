@@ -298,6 +298,7 @@ API: dict[str, Row] = {
     "api:attention_plan": Row(post="TMC", hidden="X"),
     "api:forecasts": Row(get="TMC", hidden="X"),
     "api:make_ups": Row(get="TMC", hidden="X"),
+    "api:make_up_groups": Row(get="TMC", hidden="X"),
     "api:make_ups_plan": Row(post="TMC", hidden="X"),
     "api:make_up_slots": Row(get="TC", post="TC", hidden="MX", at={"line_id": "line"}),
     "api:make_up_cancel": Row(post="TC", hidden="MX", body={"week": "week", "uid": "make_up"}),

@@ -15,7 +15,7 @@ from schedule.attention.selectors.forecast import TeacherLedgers, line_outlooks,
 from schedule.attention.selectors.rows import AttentionRow, Kind, behind_rows, closings_ahead, short_rows
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.sessions import unlogged_sessions
-from schedule.make_ups.selectors.slots import MakeUpNeed, needs_from
+from schedule.make_ups.selectors.needs import MakeUpNeed, needs_from
 
 PLAN_ENDS_DAYS = 60
 REVIEW_DAYS = 60

@@ -14,7 +14,7 @@ from schedule.attention.selectors.forecast import LineOutlook, TeacherLedgers
 from schedule.calendar.closed_days import CLOSING_KINDS
 from schedule.calendar.models import CalendarEntry
 from schedule.make_ups.minutes import OpenMinutes
-from schedule.make_ups.selectors.slots import MakeUpNeed
+from schedule.make_ups.selectors.needs import MakeUpNeed
 
 TOO_LITTLE = "too little is planned"
 """The cause where it isn't a day without school."""

@@ -62,6 +62,7 @@ class LogSession:
     setting: str
     setting_label: str
     makes_up: bool
+    makes_up_for: dt.date | None
     attendees: tuple[LogAttendee, ...]
     is_over: bool
     is_future: bool
@@ -241,6 +242,7 @@ def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], now: d
         setting=row.setting,
         setting_label=row.get_setting_display(),
         makes_up=row.makes_up,
+        makes_up_for=row.makes_up_for,
         attendees=attendees,
         is_over=(row.date, row.end) <= (local.date(), local.time()),
         is_future=row.date > local.date(),

@@ -9,13 +9,14 @@ import uuid
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from accounts.models import Person
 from schedule.calendar.starts import DayFacts
 from schedule.make_ups.minutes import MakeUpSlot
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
-from schedule.planner.result import Itinerary
+from schedule.planner.result import ItemKind, Itinerary
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pattern import carry_pairs
 from schedule.weeks.planning.assemble import Base, WeekInput
@@ -38,7 +39,7 @@ from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_
 type Moment = tuple[dt.date, int, int]
 
 TRIED = 10
-"""Make-ups of one line and length that one week may take."""
+"""Make-ups of the same lines and length that one week may take."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +117,7 @@ class MakeUpWeek:
         self._plan: Itinerary = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
         verdict = check(self.loaded.problem, self._plan)
         self._drive = drive_minutes_of(self._plan)
+        self._miles = miles_of(self.loaded, self._plan)
         self._wishes = verdict.figures.of(Goal.WISHES)
         self._broken = set(broken_rules(self.loaded, self.content.sessions, verdict))
 
@@ -160,6 +162,7 @@ class MakeUpWeek:
             space_id=session.space,
             space_name=space or "",
             added_drive_minutes=drive_minutes_of(plan) - self._drive,
+            added_miles=miles_of(self.loaded, plan) - self._miles,
             at_building=any(one.date == date and one.building == info.building for one in self.content.sessions),
             wishes_missed=max(verdict.figures.of(Goal.WISHES) - self._wishes, 0),
             in_force=self.in_force,
@@ -199,6 +202,18 @@ def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionCon
         if free and not misplaced(loaded, session):
             found.append(session)
     return found
+
+
+def miles_of(week: WeekInput, plan: Itinerary) -> Decimal:
+    """Miles driven in a whole plan; a drive of unknown length counts none."""
+    drives = (item for day in plan.days for item in day.of_kind(ItemKind.DRIVE))
+    return sum((_miles(week, one.place or "", one.to_place or "") for one in drives), Decimal(0))
+
+
+def _miles(week: WeekInput, origin: str, to: str) -> Decimal:
+    if origin not in week.buildings or to not in week.buildings:
+        return Decimal(0)
+    return week.drives.leg(week.buildings[origin].pk, week.buildings[to].pk).miles or Decimal(0)
 
 
 def _span(one: SessionContent) -> Moment:

@@ -7,7 +7,7 @@ from typing import Any
 
 from accounts.models import Person
 from schedule.make_ups.minutes import OpenMinutes
-from schedule.make_ups.selectors.slots import MakeUpNeed, make_up_needs
+from schedule.make_ups.selectors.needs import MakeUpNeed, make_up_needs
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,24 +4,18 @@ A make-up comes into a week by a new version of it: published where the week is 
 """
 
 import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.make_ups.minutes import (
-    piece_lengths,
-    too_few_words,
-)
+from schedule.make_ups.minutes import lengths_offered, piece_lengths, too_few_words
+from schedule.make_ups.selectors.needs import line_to_make_up, make_up_session
 from schedule.make_ups.selectors.places import MakeUpWeek
-from schedule.make_ups.selectors.slots import (
-    MakeUpNeed,
-    avoided_days,
-    line_to_make_up,
-    make_up_need,
-    make_up_session,
-)
+from schedule.make_ups.selectors.slots import MakeUpTarget, places_in, target_of
 from schedule.make_ups.services.drafts import draft_new
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.editing import edit_input, rearranged
@@ -33,7 +27,7 @@ from schedule.weeks.services.content import content_write
 from schedule.weeks.services.drafts import draft_copy, revision_claim, row_again
 from schedule.weeks.services.publishing import publishing
 from schedule.weeks.services.weeks import week_put_in_force
-from schedule.weeks.versions.content import WeekContent, content_read
+from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
 
 Status = WeekPlan.Status
 
@@ -51,50 +45,105 @@ def make_up_book(
     start: dt.time,
     minutes: int,
     today: dt.date,
+    makes_up_for: dt.date | None = None,
+    others: Sequence[int] = (),
 ) -> WeekPlan:
     """Put a make-up into the week; returns its new version (a draft where the week isn't in force yet).
 
-    The same booking sent twice is stored once. Raises `ApplicationError`: 404 for a line out of sight,
-    ``nothing_open`` where fewer minutes are open, ``too_few``, ``bad_length``, ``slot_taken``, ``too_soon``.
+    It is for the session missed on a day, or for the oldest open minutes; with the lines of `others` it is for all
+    who missed that session. Other drafts of the week take it in too, so that publishing one keeps it. The same
+    booking sent twice is stored once. Raises `ApplicationError`: 404 for a line out of sight, ``nothing_open``
+    where fewer minutes are open, ``too_few``, ``bad_length``, ``slot_taken``, ``too_soon``.
     """
     line = line_to_make_up(actor, line.pk)
     at = minutes_of(start)
+    lines = sorted({line.pk, *(line_to_make_up(actor, other).pk for other in others)})
+    piece = MakeUp(tuple(lines), minutes)
     with publishing(district_of_teacher(line.provider)):
-        week = MakeUpWeek(line.provider, monday_of(date), [MakeUp(line.pk, minutes)])
-        if _is_booked(week.content, line, date, at) and week.row is not None:
+        week = MakeUpWeek(line.provider, monday_of(date), [piece])
+        if _is_booked(week.content, piece, date, at) and week.row is not None:
             return week.row
-        _require_open(make_up_need(actor, line, today), date, minutes, today)
-        places = week.places(MakeUp(line.pk, minutes), date, avoided_days(week, line))
+        target = _target(actor, line, date, minutes, today, makes_up_for, others)
+        places = places_in(week, target, piece, today)
         place = next((one for one in places if (one.slot.date, one.slot.start) == (date, at)), None)
         if place is None:
             raise ApplicationError(TAKEN, code="slot_taken")
-        week.add(place.session)
+        old = week.row
+        week.add(replace(place.session, makes_up_for=target.one.missed))
         row = _version(actor, week)
         if week.in_force:
             week_put_in_force(actor, row, week.content)
+            _into_drafts(old, row, week.added[-1], piece)
         _audit(actor, row, "make_up_book", line, [None, f"{date} {start}, {minutes} minutes"])
     return row
 
 
-def _is_booked(content: WeekContent, line: ServiceLine, date: dt.date, at: int) -> bool:
+def _is_booked(content: WeekContent, piece: MakeUp, date: dt.date, at: int) -> bool:
     return any(
-        one.makes_up and line.pk in one.lines and (one.date, one.start) == (date, at) for one in content.sessions
+        one.makes_up and set(piece.lines) == set(one.lines) and (one.date, one.start) == (date, at)
+        for one in content.sessions
     )
 
 
-def _require_open(need: MakeUpNeed, date: dt.date, minutes: int, today: dt.date) -> None:
+def _target(
+    actor: Person,
+    line: ServiceLine,
+    date: dt.date,
+    minutes: int,
+    today: dt.date,
+    makes_up_for: dt.date | None,
+    others: Sequence[int],
+) -> MakeUpTarget:
+    """What the make-up is for, where so many minutes of it can be booked."""
     if date <= today:
         raise ApplicationError("A make-up is booked for tomorrow at the earliest.", code="too_soon")
-    if minutes > need.minutes:
+    need, target = target_of(actor, line, today, makes_up_for, others)
+    if target is None and need.too_few:
+        raise ApplicationError(too_few_words(need.minutes), code="too_few")
+    if target is None or minutes > max(target.one.minutes, need.minutes):
         raise ApplicationError(
             f"{need.minutes} minutes of this service are open, not {minutes}. Look at the student's ledger.",
             code="nothing_open",
         )
-    if need.too_few:
-        raise ApplicationError(too_few_words(need.minutes), code="too_few")
-    if minutes not in piece_lengths(need.minutes, need.usual):
-        lengths = " or ".join(str(one) for one in piece_lengths(need.minutes, need.usual))
+    allowed = {*lengths_offered(target.one, target.usual), *piece_lengths(need.minutes, target.usual)}
+    if minutes not in allowed:
+        lengths = " or ".join(str(one) for one in sorted(allowed, reverse=True))
         raise ApplicationError(f"Choose {lengths} minutes.", code="bad_length")
+    return target
+
+
+def _into_drafts(old: WeekPlan | None, new: WeekPlan, session: SessionContent, piece: MakeUp) -> None:
+    """Put a make-up that is in force into the drafts of its week; those of the version before follow the new one.
+
+    Where it doesn't fit a draft, the draft says so and can't be published before that is mended: it isn't lost.
+    """
+    booked = next(one for one in content_read(new).sessions if one.uid == session.uid)
+    for draft in WeekPlan.objects.filter(teacher=new.teacher, monday=new.monday, status=Status.DRAFT):
+        content = content_read(draft)
+        sessions = [*content.sessions, booked]
+        day = frozenset({booked.date.isoformat()})
+        content_write(draft, rearranged(edit_input(draft, content, [piece]), content, sessions, day))
+        _follow(draft, old, new)
+
+
+def _follow(draft: WeekPlan, old: WeekPlan | None, new: WeekPlan) -> None:
+    """A draft that was changed beside its editor: its revision tells, and it comes from the version in force."""
+    if old is not None and draft.based_on_id == old.pk:
+        draft.based_on = new
+    draft.revision += 1
+    draft.save(update_fields=["based_on", "revision"])
+
+
+def _out_of_drafts(old: WeekPlan, new: WeekPlan, uid: str) -> None:
+    """Take a make-up whose booking was taken back out of the drafts of its week."""
+    for draft in WeekPlan.objects.filter(teacher=new.teacher, monday=new.monday, status=Status.DRAFT):
+        content = content_read(draft)
+        gone = content.session(uid)
+        if gone is not None:
+            left = [one for one in content.sessions if one.uid != uid]
+            day = frozenset({gone.date.isoformat()})
+            content_write(draft, rearranged(edit_input(draft, content), content, left, day))
+        _follow(draft, old, new)
 
 
 def _version(actor: Person, week: MakeUpWeek) -> WeekPlan:
@@ -105,10 +154,8 @@ def _version(actor: Person, week: MakeUpWeek) -> WeekPlan:
         if old.status == Status.DRAFT:
             content_write(old, week.content)
             return old
-        draft = draft_copy(actor, old, week.content, remember=False)
-    else:
-        draft = draft_new(actor, week.teacher, week.monday, week.content, None)
-    return draft
+        return draft_copy(actor, old, week.content, remember=False)
+    return draft_new(actor, week.teacher, week.monday, week.content, None)
 
 
 def make_up_cancel(*, actor: Person, week: WeekPlan, uid: str) -> WeekPlan:
@@ -136,6 +183,7 @@ def make_up_cancel(*, actor: Person, week: WeekPlan, uid: str) -> WeekPlan:
         if in_force:
             row = draft_copy(actor, old, without, remember=False)
             week_put_in_force(actor, row, without)
+            _out_of_drafts(old, row, str(uid))
         else:
             row = old
             content_write(row, without)

@@ -23,13 +23,9 @@ from schedule.make_ups.minutes import (
     pieces_to_place,
     too_few_words,
 )
+from schedule.make_ups.selectors.needs import MakeUpNeed
 from schedule.make_ups.selectors.places import MakeUpPlace, MakeUpWeek
-from schedule.make_ups.selectors.slots import (
-    MOST_WEEKS,
-    MakeUpNeed,
-    avoided_days,
-    open_week,
-)
+from schedule.make_ups.selectors.slots import MOST_WEEKS, avoided_days, open_week
 from schedule.make_ups.selectors.which import Which, which_from_json
 from schedule.make_ups.services.drafts import draft_new
 from schedule.weeks.models import PlanRun, WeekPlan
@@ -177,7 +173,7 @@ def _lengths(wanted: Sequence[Wanted], needs: Mapping[int, MakeUpNeed]) -> set[M
     for one in wanted:
         usual = needs[one.line].usual
         for piece in pieces_to_place(one.minutes, usual):
-            found |= {MakeUp(one.line, length) for parts in _parts(piece, usual) for length in parts}
+            found |= {MakeUp((one.line,), length) for parts in _parts(piece, usual) for length in parts}
     return found
 
 
@@ -205,7 +201,7 @@ def _place(work: _Work, found: PlacedMakeUps, wanted: Wanted) -> None:
 def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) -> int:
     """Minutes of the piece that found no place."""
     for parts in _parts(piece, work.needs[wanted.line].usual):
-        missing = [part for part in parts if not _place_one(work, found, wanted, MakeUp(wanted.line, part))]
+        missing = [part for part in parts if not _place_one(work, found, wanted, MakeUp((wanted.line,), part))]
         found.placed += len(parts) - len(missing)
         if len(missing) < len(parts):
             return sum(missing)
@@ -216,7 +212,7 @@ def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeU
     need = work.needs[wanted.line]
     choices: list[tuple[tuple[Any, ...], MakeUpWeek, MakeUpPlace]] = []
     for week in found.weeks:
-        for place in week.places(make_up, work.run.first_date, avoided_days(week, need.line)):
+        for place in week.places(make_up, work.run.first_date, avoided_days(week, [need.line])):
             slot = place.slot
             late = slot.date > wanted.due
             choices.append(((late, slot.added_drive_minutes, slot.date, slot.start), week, place))

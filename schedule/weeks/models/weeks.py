@@ -153,6 +153,9 @@ class PlannedSession(models.Model):
     makes_up = models.BooleanField(
         default=False, help_text="A make-up: it answers minutes owed before and isn't owed itself."
     )
+    makes_up_for = models.DateField(
+        null=True, blank=True, help_text="The day of the missed session that it makes up, if it is for one."
+    )
     planner_key = models.CharField(max_length=400, help_text="The planner's id of the service or group.")
 
     objects = OfWeekQuerySet["PlannedSession"].as_manager()
@@ -161,6 +164,11 @@ class PlannedSession(models.Model):
         ordering = ["date", "start"]
         constraints = [
             models.UniqueConstraint(fields=["week", "uid"], name="session_uid_once_a_week"),
+            models.CheckConstraint(
+                condition=Q(makes_up=True) | Q(makes_up_for__isnull=True),
+                name="session_makes_up_for_a_day",
+                violation_error_message="Only a make-up can name a day that it makes up for.",
+            ),
             models.CheckConstraint(
                 condition=Q(end__gt=F("start")),
                 name="session_ends_after_start",

@@ -204,14 +204,14 @@ def _owed(
     ]
 
 
-def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[LineWeek]:
+def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[tuple[LineWeek, ...]]:
     """Make-ups that are asked for, and those that stay, of services in force."""
     wanted = Counter(base.make_ups) | make_ups_of(base.settled)
     by_id = {line.pk: line for line in lines}
     return [
-        LineWeek(by_id[one.line], Owed(count, one.minutes, "A make-up."))
+        tuple(LineWeek(by_id[line], Owed(count, one.minutes, "A make-up.")) for line in one.lines)
         for one, count in sorted(wanted.items())
-        if one.line in by_id
+        if all(line in by_id for line in one.lines)
     ]
 
 

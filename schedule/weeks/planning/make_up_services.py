@@ -1,4 +1,7 @@
-"""Make-ups among a week's services: each is a service of its own for one line, under a key that says so."""
+"""Make-ups among a week's services: each is a service of its own, under a key that says so.
+
+It is for one line, or for the lines of a group that is offered again as a group.
+"""
 
 import re
 from collections import Counter
@@ -7,26 +10,26 @@ from dataclasses import dataclass
 
 from schedule.weeks.versions.content import SessionContent
 
-_KEY = re.compile(r"^make-up-(\d+)-(\d+)$")
+_KEY = re.compile(r"^make-up-(\d+(?:\+\d+)*)-(\d+)$")
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class MakeUp:
-    """A session of so many minutes that makes up for minutes owed on a service line."""
+    """A session of so many minutes that makes up for minutes owed on each of these service lines."""
 
-    line: int
+    lines: tuple[int, ...]
     minutes: int
 
 
 def make_up_key(one: MakeUp) -> str:
     """The planner's id of a make-up."""
-    return f"make-up-{one.line}-{one.minutes}"
+    return f"make-up-{'+'.join(str(line) for line in one.lines)}-{one.minutes}"
 
 
 def make_up_of(key: str) -> MakeUp | None:
     """The make-up of a planner's id; ``None`` for any other id."""
     match = _KEY.match(key)
-    return MakeUp(int(match[1]), int(match[2])) if match else None
+    return MakeUp(tuple(int(line) for line in match[1].split("+")), int(match[2])) if match else None
 
 
 def is_make_up(key: str) -> bool:

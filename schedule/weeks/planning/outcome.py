@@ -98,14 +98,21 @@ def with_uids(sessions: Sequence[SessionContent], before: WeekContent | None) ->
     share a line.
     """
     left = list(before.sessions) if before else []
-    named: dict[str, str] = {}
+    named: dict[str, SessionContent] = {}
     for same in (_same_uid, _same_time, _same_day, _same_unit, _shares_line):
         for one in sessions:
             match = next((old for old in left if one.uid not in named and same(one, old)), None)
             if match is not None:
-                named[one.uid] = match.uid
+                named[one.uid] = match
                 left.remove(match)
-    return tuple(replace(one, uid=named.get(one.uid, one.uid)) for one in sessions)
+    return tuple(_continued(one, named.get(one.uid)) for one in sessions)
+
+
+def _continued(one: SessionContent, old: SessionContent | None) -> SessionContent:
+    """A session under the uid of the one that it continues; a make-up is for the same missed session as before."""
+    if old is None:
+        return one
+    return replace(one, uid=old.uid, makes_up_for=one.makes_up_for or old.makes_up_for if one.makes_up else None)
 
 
 def _same_uid(one: SessionContent, old: SessionContent) -> bool:

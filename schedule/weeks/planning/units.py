@@ -90,11 +90,11 @@ def build_units(
     sources: Sources,
     rules: TeacherRules,
     asked_groups: Iterable[str] = (),
-    make_ups: Iterable[LineWeek] = (),
+    make_ups: Iterable[tuple[LineWeek, ...]] = (),
 ) -> Units:
     """Services and groups for these lines. ``asked_groups`` are keys of groups that must be among the choices.
 
-    Each of ``make_ups`` is a service of its own for one student, whatever else the line is joined with.
+    Each of ``make_ups`` is a service of its own for its students, whatever else their lines are joined with.
     """
     infos: dict[str, UnitInfo] = {}
     services: list[Service] = []
@@ -103,12 +103,10 @@ def build_units(
         service, info = _service(key, members, sources)
         services.append(service)
         infos[key] = info
-    for one in make_ups:
-        key = make_up_key(MakeUp(one.line.pk, one.owed.minutes))
-        service, info = _service(key, (one,), sources)
-        services.append(replace(service, label=f"{service.label} (make-up)"))
-        pushed = info.setting == Setting.PUSH_IN
-        infos[key] = replace(info, school_class=info.school_class if pushed else None)
+    for members in make_ups:
+        service, info = _make_up_service(members, sources)
+        services.append(service)
+        infos[service.id] = info
     alone = {one.line.pk: one for one in lines}
     groups = _groups(alone, {s.id: s for s in services}, rules, asked_groups, notes)
     infos |= {group.id: _group_info(group, infos) for group in groups}
@@ -191,6 +189,21 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         students=_direct_students(members),
     )
     return service, info
+
+
+def _make_up_service(members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
+    """A make-up of one student, or of a group on the days on which all of it can be served."""
+    key = make_up_key(MakeUp(tuple(one.line.pk for one in members), members[0].owed.minutes))
+    service, info = _service(key, members, sources)
+    owed = {date.isoformat() for date in sources.dates if all(one.active_on(date) for one in members)}
+    label = " + ".join(_label((one,)) for one in members)
+    pushed = info.setting == Setting.PUSH_IN
+    return (
+        replace(
+            service, label=f"{label} (make-up)", starts=tuple(one for one in service.starts if one.day in owed)
+        ),
+        replace(info, label=label, school_class=info.school_class if pushed else None),
+    )
 
 
 def _candidates(members: Sequence[LineWeek], sources: Sources) -> Iterator[Candidates]:

@@ -58,6 +58,7 @@ def _session_row(week: WeekPlan, one: SessionContent) -> PlannedSession:
         cycle_day=one.cycle_day,
         pinned=one.pinned,
         makes_up=one.makes_up,
+        makes_up_for=one.makes_up_for,
         planner_key=one.key,
     )
 

@@ -30,6 +30,7 @@ class SessionContent:
     cycle_day: str = ""
     pinned: bool = False
     makes_up: bool = False
+    makes_up_for: dt.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +111,7 @@ def _session(row: PlannedSession) -> SessionContent:
         cycle_day=row.cycle_day,
         pinned=row.pinned,
         makes_up=row.makes_up,
+        makes_up_for=row.makes_up_for,
     )
 
 
@@ -133,17 +135,28 @@ def content_to_json(content: WeekContent) -> dict[str, Any]:
     plain = asdict(content)
     for one in [*plain["sessions"], *plain["items"]]:
         one["date"] = one["date"].isoformat()
+    for one in plain["sessions"]:
+        one["makes_up_for"] = one["makes_up_for"] and one["makes_up_for"].isoformat()
     return plain
 
 
 def content_from_json(plain: Mapping[str, Any]) -> WeekContent:
     """A content from what `content_to_json` wrote."""
     return WeekContent(
-        tuple(
-            SessionContent(**{**one, "date": dt.date.fromisoformat(one["date"]), "lines": tuple(one["lines"])})
-            for one in plain["sessions"]
-        ),
+        tuple(_session_from_json(one) for one in plain["sessions"]),
         tuple(ItemContent(**{**one, "date": dt.date.fromisoformat(one["date"])}) for one in plain["items"]),
         tuple(UnplacedContent(**{**one, "reasons": tuple(one["reasons"])}) for one in plain["unplaced"]),
         plain["figures"],
+    )
+
+
+def _session_from_json(plain: Mapping[str, Any]) -> SessionContent:
+    missed = plain.get("makes_up_for")
+    return SessionContent(
+        **{
+            **plain,
+            "date": dt.date.fromisoformat(plain["date"]),
+            "lines": tuple(plain["lines"]),
+            "makes_up_for": dt.date.fromisoformat(missed) if missed else None,
+        }
     )

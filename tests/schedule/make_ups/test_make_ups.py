@@ -7,10 +7,11 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.told import Outcome
-from caseload.plans.models import ServiceLine
+from caseload.plans.models import ServiceLine, StudentHold
 from caseload.plans.naming import unmarked
 from schedule.log.selectors.ledger import student_ledger
-from schedule.make_ups.selectors.slots import make_up_need, make_up_needs, make_up_slots
+from schedule.make_ups.selectors.needs import make_up_need, make_up_needs
+from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.make_ups.services.together import make_ups_plan
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -56,23 +57,40 @@ def in_force(cast: Cast, monday: dt.date = NEXT) -> WeekPlan:
     return WeekPlan.objects.get(teacher=cast.teacher, monday=monday, status="published")
 
 
-def test_slots_come_with_their_driving_and_the_cheapest_first(cast: Cast, line: ServiceLine) -> None:
-    """On the Monday the teacher is at North anyway; on no other day."""
-    found = make_up_slots(cast.teacher, line, SUNDAY, until=date(13))
-    assert found.need.minutes == 30
+def test_slots_stand_by_date_at_the_whole_length_with_their_miles(cast: Cast, line: ServiceLine) -> None:
+    """30 minutes were missed, so 30 are offered, each moment once; where it takes a drive, with the miles."""
+    found = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(13)))
+    assert (found.need.minutes, found.minutes, found.is_part) == (30, 30, False)
     assert found.need.due == date(0) + dt.timedelta(days=30)
-    driving = [one.added_drive_minutes for one in found.slots]
-    assert driving == sorted(driving)
-    assert found.slots[0].added_drive_minutes == 0
+    moments = [(one.date, one.start) for one in found.slots]
+    assert moments == sorted(set(moments))
+    assert {one.minutes for one in found.slots} == {30}
     # Its own session stands on that Monday, and the line keeps its sessions on different days.
     assert NEXT not in {one.date for one in found.slots}
     at_south = [one for one in found.slots if one.date == date(8)]
-    assert all(one.added_drive_minutes > 0 and "drive" in one.words for one in at_south)
+    assert all(one.added_drive_minutes > 0 and one.added_miles > 0 and "drive" in one.words for one in at_south)
+
+
+def test_slots_of_one_weekday(cast: Cast, line: ServiceLine) -> None:
+    """Wednesdays only: all of them, and nothing else."""
+    every = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(20))).slots
+    found = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(20), weekday=2)).slots
+    assert found == tuple(one for one in every if one.date.weekday() == 2)
+    assert len({one.date for one in found}) == 2
+
+
+def test_less_is_offered_only_where_the_whole_fits_nowhere(cast: Cast, line: ServiceLine) -> None:
+    """A hold leaves the student 20 minutes of each day: half of the session fits."""
+    for start, end in (("8:00", "9:20"), ("9:40", "15:00")):
+        StudentHold.objects.create(student=line.plan.student, start=at(start), end=at(end), reason="core")
+    found = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(13)))
+    assert (found.minutes, found.is_part) == (15, True)
+    assert {one.minutes for one in found.slots} == {15}
 
 
 def test_a_booking_is_in_the_week_and_its_minutes_are_no_longer_open(cast: Cast, line: ServiceLine) -> None:
     """It comes by a new version; what the week owed is as it was."""
-    slot = make_up_slots(cast.teacher, line, SUNDAY, until=date(13)).slots[0]
+    slot = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(13))).slots[0]
     before = in_force(cast)
     start = dt.time(slot.start // 60, slot.start % 60)
     week = make_up_book(
@@ -157,7 +175,7 @@ def test_what_cannot_be_booked_is_refused_and_nothing_changes(cast: Cast, line: 
 
 def test_a_week_not_in_force_gets_a_draft_from_the_pattern(cast: Cast, line: ServiceLine) -> None:
     """Nobody's week is published behind their back."""
-    slots = make_up_slots(cast.teacher, line, SUNDAY, until=date(20)).slots
+    slots = make_up_slots(cast.teacher, line, SUNDAY, SlotChoice(until=date(20))).slots
     assert {one.in_force for one in slots if one.date >= date(14)} == {False}
     week = book(cast, line, date(16))
     assert week.status == "draft"
@@ -215,4 +233,4 @@ def test_others_cannot_see_or_book(cast: Cast, line: ServiceLine) -> None:
         assert refused.value.status == 404
         with pytest.raises(ApplicationError):
             make_up_needs(person, cast.teacher, SUNDAY)
-    assert make_up_slots(cast.coordinator, line, SUNDAY, until=date(13)).slots
+    assert make_up_slots(cast.coordinator, line, SUNDAY, SlotChoice(until=date(13))).slots

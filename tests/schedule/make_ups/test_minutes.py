@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -17,15 +18,16 @@ from schedule.make_ups.minutes import (
     OpenMinutes,
     Wanted,
     days_to_avoid,
+    in_order_of_date,
     in_order_of_need,
     joined_open,
+    lengths_offered,
     less_booked,
+    matching,
     open_minutes,
     piece_lengths,
     pieces_to_place,
-    rank_slots,
     shortest_alone,
-    without_short_rests,
 )
 from tests.caseload.ledger_lines import one_line
 
@@ -141,10 +143,20 @@ def test_what_can_be_booked_never_leaves_minutes_that_never_can(owed: int, usual
     assert bool(piece_lengths(owed, usual)) == (owed >= few)
 
 
-def test_where_the_rest_fits_in_too_no_slot_is_offered_without_it() -> None:
-    whole, plain, elsewhere = slot(day(1), 0), slot(day(1), 0), slot(day(2), 0)
-    whole = replace(whole, end=whole.start + 31)
-    assert without_short_rests([whole, plain, elsewhere], 31, 30) == (whole, elsewhere)
+@pytest.mark.parametrize(
+    ("minutes", "missed", "lengths"),
+    [
+        (30, True, (30, 15)),
+        (20, True, (20,)),
+        (31, True, (31, 30, 15)),
+        (90, False, (30, 15)),
+        (75, True, (60, 30, 15)),
+    ],
+)
+def test_the_whole_that_was_missed_comes_before_less(minutes: int, missed: int, lengths: tuple[int, ...]) -> None:
+    """Usual sessions of 30; without a missed session one usual session at a time; never more than two of them."""
+    one = OpenMinutes(minutes, day(9), "week 1", day(2) if missed else None)
+    assert lengths_offered(one, 30) == lengths
 
 
 @given(st.integers(1, 400), st.integers(SHORTEST_PIECE, 90))
@@ -173,12 +185,31 @@ def slot(date: dt.date, drive: int, start: int = 600, *, there: bool = True) -> 
     return MakeUpSlot(date, start, start + 30, "N", "North Hollow", "4", None, "Gym", drive, there)
 
 
-def test_slots_are_ranked_by_due_date_then_driving_then_date() -> None:
-    """The order that was asked for."""
-    far, late, near, first = slot(day(1), 12), slot(day(9), 0), slot(day(3), 0), slot(day(2), 0)
-    ranked = rank_slots([far, late, near, first], due=day(5))
-    assert [one.date for one in ranked] == [day(2), day(3), day(1), day(9)]
-    assert [one.late for one in ranked] == [False, False, False, True]
+def test_slots_stand_by_date_and_each_moment_once() -> None:
+    """Not by driving, which stands beside; of two ways to have a moment the one with less driving."""
+    far, late, near, again = slot(day(1), 12), slot(day(9), 0), slot(day(3), 0), slot(day(1), 5)
+    found = in_order_of_date([near, far, late, again], due=day(5))
+    assert [(one.date, one.added_drive_minutes, one.late) for one in found] == [
+        (day(1), 5, False),
+        (day(3), 0, False),
+        (day(9), 0, True),
+    ]
+
+
+def test_slots_of_a_day_and_of_a_school() -> None:
+    """September 15 is a Tuesday, the 17th a Thursday."""
+    tuesday, thursday = slot(day(1), 0), slot(day(3), 0)
+    thursday = replace(thursday, building_code="S")
+    assert matching([tuesday, thursday], weekday=1) == (tuesday,)
+    assert matching([tuesday, thursday], building="S") == (thursday,)
+    assert matching([tuesday, thursday], weekday=1, building="S") == ()
+    assert matching([tuesday, thursday]) == (tuesday, thursday)
+
+
+def test_miles_are_said_beside_a_slot() -> None:
+    """In words, one mile in the singular."""
+    words = [replace(slot(day(1), 0), added_miles=Decimal(miles)).miles_words for miles in ("0", "1", "5.2", "-2")]
+    assert words == ["no more miles", "1 more mile", "5.2 more miles", "no more miles"]
 
 
 def test_a_slot_says_what_it_costs() -> None:

@@ -8,7 +8,7 @@ from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
-from schedule.make_ups.selectors.slots import make_up_slots
+from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book
 from schedule.planner.asking.favor_kinds import favors_of
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -207,7 +207,7 @@ def test_a_make_up_is_not_offered_nor_booked_in_anothers_session(cast: Cast, mat
     publish(make_week(cast, [(f"line-{cast.line.pk}", date(7), "13:15")], monday=date(7)))
     unit = f"line-{mates_line.pk}"
     publish(make_week(cast, [(unit, date(8), "8:30"), (unit, date(10), "8:30")], monday=date(7), teacher=cast.mate))
-    slots = make_up_slots(cast.teacher, cast.line, sunday, until=date(13)).slots
+    slots = make_up_slots(cast.teacher, cast.line, sunday, SlotChoice(until=date(13))).slots
     tuesday = {one.start for one in slots if one.date == date(8)}
     assert minute("9:20") in tuesday
     assert not [one for one in tuesday if shares_a_minute(one, 30, ("8:30", "9:00"))]
