@@ -8,8 +8,8 @@ from django.core.exceptions import NON_FIELD_ERRORS, FieldDoesNotExist, Validati
 from django.db import models
 from django.db.models import Q
 
-type Problems = Mapping[str, str]
-type Rule[M: models.Model] = Callable[[M, Mapping[str, Any]], Problems]
+type Problems = Mapping[str, str | ValidationError]
+type Rule[M: models.Model] = Callable[[M, Mapping[str, Any]], Mapping[str, str]]
 """Looks at a row that is valid by itself, and at the values that were asked for (many-to-many ones included);
 answers with problems by field name. It reads other rows but changes none."""
 
@@ -43,7 +43,8 @@ def row_validate(row: models.Model, *, exclude: Iterable[str] = (), problems: Pr
             for one in errors:
                 found.setdefault(_field_for(row, name, one), []).append(_in_plain_words(row, name, one))
     for name, text in known.items():
-        found.setdefault(name, []).append(ValidationError(text, code="refused"))
+        problem = text if isinstance(text, ValidationError) else ValidationError(text, code="refused")
+        found.setdefault(name, []).append(problem)
     if found:
         raise ValidationError(found)
 

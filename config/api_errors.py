@@ -1,4 +1,4 @@
-"""One shape for every error of the API: ``{"code", "message", "fields"}``."""
+"""One shape for every error of the API: ``{"code", "message", "fields"}``, with `readings` where one can answer."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -36,10 +36,23 @@ def _flatten_fields(detail: Mapping[Any, Any], prefix: str) -> dict[str, list[st
     return fields
 
 
+def _readings(error: Exception) -> dict[str, Any]:
+    """By field, what a value that can mean two things may be read as: services put it among the params."""
+    by_field = error.error_dict if isinstance(error, DjangoValidationError) and hasattr(error, "error_dict") else {}
+    found = {
+        name: one.params["readings"]
+        for name, errors in by_field.items()
+        for one in errors
+        if one.params and "readings" in one.params
+    }
+    return {"readings": found} if found else {}
+
+
 def handle(error: Exception, context: dict[str, Any]) -> Response | None:
     """DRF's exception handler: application and validation errors of services come out like DRF's own."""
     if isinstance(error, ApplicationError):
         return Response(_shape(error.code, error.message), status=error.status)
+    readings = _readings(error)
     if isinstance(error, DjangoValidationError):
         detail: Any = error.message_dict if hasattr(error, "error_dict") else error.messages
         error = exceptions.ValidationError(detail)
@@ -47,7 +60,7 @@ def handle(error: Exception, context: dict[str, Any]) -> Response | None:
     if response is None:
         return None
     if isinstance(error, exceptions.ValidationError):
-        response.data = _shape("invalid", "Some values can't be saved.", _flatten(error.detail))
+        response.data = _shape("invalid", "Some values can't be saved.", _flatten(error.detail)) | readings
     else:
         code = getattr(getattr(error, "detail", None), "code", "error")
         message = str(getattr(error, "detail", "There is nothing here that you can see."))
@@ -67,6 +80,19 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
                 "type": "object",
                 "description": "Problems by field; those of nested rows by path, such as periods.1.end.",
                 "additionalProperties": {"type": "array", "items": {"type": "string"}},
+            },
+            "readings": {
+                "type": "object",
+                "description": "By field, where a value can mean two things: what it may be read as. Send the "
+                "`reading` that is meant beside the value.",
+                "additionalProperties": {
+                    "type": "array",
+                    "items": {
+                        "type": "object",
+                        "properties": {"reading": {"type": "string"}, "words": {"type": "string"}},
+                        "required": ["reading", "words"],
+                    },
+                },
             },
         },
         "required": ["code", "message", "fields"],

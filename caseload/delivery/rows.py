@@ -26,23 +26,13 @@ from caseload.ledger.terms import (
     Terms,
 )
 from caseload.plans.enrollments import Run, runs_of
-from caseload.plans.frequency import Frequency, FrequencyError, FrequencyUnit
+from caseload.plans.frequency import Frequency, FrequencyError
 from caseload.plans.models import ServiceLine, Student, stays_of
 
 
 def frequency_of(line: ServiceLine) -> Frequency:
     """A line's parts as a frequency; raises `FrequencyError`."""
-    unit = FrequencyUnit(line.unit)
-    weekly = unit is FrequencyUnit.WEEK
-    return Frequency(
-        times=line.times,
-        minutes=line.minutes if line.times is not None else None,
-        minutes_total=line.minutes_total,
-        unit=unit,
-        cycle_days=line.cycle_days if unit is FrequencyUnit.CYCLE else None,
-        weeks_on=line.weeks_on if weekly else None,
-        weeks_of=line.weeks_of if weekly else None,
-    )
+    return line.frequency
 
 
 def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:

@@ -38,6 +38,14 @@ class StudentSerializer(RecordSerializer[Student]):
         "holds; days before it keep theirs. Needed for another building; today where it is missing otherwise.",
     )
 
+    reading = serializers.CharField(
+        write_only=True,
+        required=False,
+        allow_blank=True,
+        max_length=120,
+        help_text="Where the statement can mean two things: which is meant, as the refusal's `readings` say.",
+    )
+
     class Meta:
         model = Student
         fields = (
@@ -55,6 +63,7 @@ class StudentSerializer(RecordSerializer[Student]):
             "cautions",
             "from_day",
             "statement",
+            "reading",
         )
         extra_kwargs = {"caseload_teacher": {"required": False}}
 
@@ -63,6 +72,8 @@ class StudentSerializer(RecordSerializer[Student]):
         if self.instance is not None:
             raise serializers.ValidationError("Change the student's service lines instead.")
         return value
+
+    validate_reading = validate_statement
 
 
 class StudentViewSet(RecordViewSet[Student]):
@@ -76,7 +87,9 @@ class StudentViewSet(RecordViewSet[Student]):
 
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
         """With a statement, add the provisional plan in the same transaction."""
-        values = serializer.validated_data
+        values = dict(serializer.validated_data)
+        if "statement" not in values:
+            values.pop("reading", None)
         save = services.student_add_without_plan if "statement" in values else services.student_save
         serializer.instance = save(actor=actor_of(self.request), row=Student(), values=values)
 
@@ -163,6 +176,16 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
     revision = serializers.IntegerField(
         source="service.revision", required=False, min_value=1, help_text="Of the service; raised by each change."
     )
+    reading = serializers.CharField(
+        write_only=True,
+        required=False,
+        allow_blank=True,
+        max_length=120,
+        help_text="Where the statement can mean two things: which is meant, as the refusal's `readings` say.",
+    )
+    read_as = serializers.CharField(
+        read_only=True, help_text="What the statement was read as, with the sum: 2 x 30 = 60 minutes a week."
+    )
 
     class Meta:
         model = ServiceLine
@@ -175,6 +198,9 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "service_type",
             "setting",
             "statement",
+            "reading",
+            "read_as",
+            "reading_chosen",
             "times",
             "minutes",
             "minutes_total",
@@ -189,7 +215,7 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "allowed_spaces",
             "days_apart",
         )
-        read_only_fields: tuple[str, ...] = ("service", *services.FREQUENCY_PARTS)
+        read_only_fields: tuple[str, ...] = ("service", *services.READ_PARTS)
         extra_kwargs = {
             "provider": {"required": False},
             "start": {"required": False},
@@ -210,7 +236,7 @@ class ServiceChangeSerializer(ServiceLineSerializer):
             "from_day",
             *(name for name in ServiceLineSerializer.Meta.fields if name not in _NO_TERMS),
         )
-        read_only_fields = services.FREQUENCY_PARTS
+        read_only_fields = services.READ_PARTS
         extra_kwargs = {}
 
 

@@ -3,17 +3,16 @@
 from typing import Any, cast
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 from django.http import QueryDict
 
 from accounts.dates import date_words
 from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
-from caseload.plans.frequency import EXAMPLES, FrequencyError
+from caseload.plans.frequency import EXAMPLES
 from caseload.plans.hooks import period_names
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
-from caseload.plans.services import statement_read
+from caseload.plans.services import statement_values
 from travel.places.models import Building
 
 STATEMENT_HINT = f"As the plan writes it: {', '.join(EXAMPLES[:3])}."
@@ -24,14 +23,24 @@ def _with_building(row: Any) -> str:
     return f"{row.building}: {row}"
 
 
-def _statement_cleaned(form: forms.BaseForm) -> str:
-    """Said together with what else is wrong in the form; the service reads it again."""
-    text = str(form.cleaned_data["statement"])
-    try:
-        statement_read(text)
-    except FrequencyError as error:
-        raise ValidationError(str(error)) from error
-    return text
+class StatementForm(RecordForm):
+    """A form with a statement: `reading` is the one that was chosen where it can mean two things."""
+
+    reading = forms.CharField(required=False, max_length=120, widget=forms.HiddenInput)
+
+    def read_now(self, day: Any, row: ServiceLine | None = None) -> str:
+        """Said together with what else is wrong in the form; the service reads it again."""
+        text = str(self.cleaned_data["statement"])
+        wanted = str(self.data.get(self.add_prefix("reading"), ""))
+        read = statement_values(text, district=self.viewer.district, day=day, wanted=wanted, row=row)
+        return str(read["statement"])
+
+    @property
+    def readings(self) -> list[dict[str, str]]:
+        """The readings to choose from, where the statement has two."""
+        errors = self.errors.as_data().get("statement", []) if self.is_bound else []
+        asked = [error.params["readings"] for error in errors if error.params and "readings" in error.params]
+        return asked[0] if asked else []
 
 
 class StudentForm(RecordForm):
@@ -75,7 +84,7 @@ class StudentForm(RecordForm):
             self.order_fields([*self.Meta.fields[:7], "from_day"])
 
 
-class StudentWithoutPlanForm(StudentForm):
+class StudentWithoutPlanForm(StatementForm, StudentForm):
     """A student who came before the plan did: the least that a week can be planned with."""
 
     statement = forms.CharField(label="Service until the plan arrives", max_length=120, help_text=STATEMENT_HINT)
@@ -107,7 +116,7 @@ class StudentWithoutPlanForm(StudentForm):
 
     def clean_statement(self) -> str:
         """It can be read."""
-        return _statement_cleaned(self)
+        return self.read_now(self.cleaned_data.get("first_day"))
 
 
 class PlanForm(RecordForm):
@@ -118,7 +127,7 @@ class PlanForm(RecordForm):
         fields = ["start", "end", "annual_review", "note"]
 
 
-class ServiceLineForm(RecordForm):
+class ServiceLineForm(StatementForm):
     """What a plan owes."""
 
     needed_sometimes = ("pushed_into",)
@@ -154,12 +163,15 @@ class ServiceLineForm(RecordForm):
         for name in {"start", "end"} & set(self.fields):
             self.fields[name].required = False
             self.fields[name].help_text = f"If empty, the plan's: {date_words(getattr(self.instance.plan, name))}."
+        if self.instance.pk:
+            self.fields["statement"].help_text = f"Read as {self.instance.read_as}. {STATEMENT_HINT}"
         self.fields["provider"].required = False
         self.fields["provider"].help_text = "If empty, the caseload teacher."
 
     def clean_statement(self) -> str:
         """It can be read."""
-        return _statement_cleaned(self)
+        own = self.cleaned_data.get("from_day") or self.cleaned_data.get("start")
+        return self.read_now(own or self.instance.plan.start, self.instance)
 
 
 class SeenForm(RecordForm):

@@ -4,10 +4,11 @@ Whether a service fits into a period of the bells can only be said by the schedu
 import; the schedule floor registers its rules here when the application starts (schedule.apps).
 """
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from accounts.models import Person
+from accounts.models import District, Person
 from accounts.validation import Rule
 from caseload.plans.models import ServiceLine, Student, StudentHold
 from travel.places.models import Building
@@ -20,6 +21,7 @@ hold_rules: list[Rule[StudentHold]] = []
 period_sources: list[Callable[[Building], list[str]]] = []
 movers: list[Callable[[ServiceLine, ServiceLine], None]] = []
 foreseers: list[Foreseer] = []
+marking_period_sources: list[Callable[[District, dt.date | None], int | None]] = []
 
 
 def rules_add(
@@ -32,6 +34,19 @@ def rules_add(
         line_rules.append(lines)
     if holds not in hold_rules:
         hold_rules.append(holds)
+
+
+def marking_periods_add(source: Callable[[District, dt.date | None], int | None]) -> None:
+    """Register who knows how many marking periods a district's school year has; twice has no effect."""
+    if source not in marking_period_sources:
+        marking_period_sources.append(source)
+
+
+def marking_periods_of(district: District | None, day: dt.date | None) -> int | None:
+    """How many marking periods the school year of a day has, the latest year's without a day; None: not known."""
+    if district is None:
+        return None
+    return next((found for source in marking_period_sources if (found := source(district, day))), None)
 
 
 def line_is_held_against_the_floors_above(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:

@@ -11,6 +11,7 @@ from django.db.models import F, Q
 from accounts.dates import span_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.enrollments import buildings_between
+from caseload.plans.frequency import Frequency, FrequencyUnit, reading_words, write_frequency
 from caseload.plans.models.enrollment import stays_of
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
@@ -156,6 +157,9 @@ class ServiceLine(models.Model):
     )
     weeks_on = models.PositiveSmallIntegerField(null=True, blank=True, help_text="3 in “3 of 4 weeks”.")
     weeks_of = models.PositiveSmallIntegerField(null=True, blank=True, help_text="4 in “3 of 4 weeks”.")
+    reading_chosen = models.BooleanField(
+        default=False, help_text="The statement can mean two things, and a person chose what it is read as."
+    )
     start = models.DateField()
     end = models.DateField()
     pushed_into = models.ForeignKey(
@@ -207,6 +211,31 @@ class ServiceLine(models.Model):
         if getattr(self, "service_id", None) is None:
             self.service = ContinuingService.objects.create(student=self.plan.student)
         super().save(*args, **kwargs)
+
+    @property
+    def frequency(self) -> Frequency:
+        """What the statement was read as; raises `FrequencyError` for parts that make none."""
+        unit = FrequencyUnit(self.unit)
+        weekly = unit is FrequencyUnit.WEEK
+        return Frequency(
+            times=self.times,
+            minutes=self.minutes if self.times is not None else None,
+            minutes_total=self.minutes_total,
+            unit=unit,
+            cycle_days=self.cycle_days if unit is FrequencyUnit.CYCLE else None,
+            weeks_on=self.weeks_on if weekly else None,
+            weeks_of=self.weeks_of if weekly else None,
+        )
+
+    @property
+    def reading(self) -> str:
+        """What the statement was read as, in its canonical text."""
+        return write_frequency(self.frequency)
+
+    @property
+    def read_as(self) -> str:
+        """What the statement was read as, with the sum: 2 x 30 = 60 minutes a week."""
+        return reading_words(self.frequency)
 
     @property
     def student(self) -> Student:

@@ -22,6 +22,7 @@ from caseload.plans.forms import RenewalForm, SeenForm, ServiceChangeForm, Servi
 from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.plans.pages.named import AboutStudent
+from caseload.plans.pages.statements import readings_asked, statement_effects
 from caseload.plans.pages.students import CHANGE, student_crumbs, student_page
 
 
@@ -40,11 +41,19 @@ class ServiceLineFormPage(AboutStudent, RecordFormPage[ServiceLine]):
     def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
         return services.service_line_save(actor=self.person, row=row, values=values)
 
+    template_name = "caseload/statement_form.html"
+
     def effects(self, row: ServiceLine, values: Mapping[str, Any]) -> list[str]:
-        """Asked of those that are there: a new service changes nothing of what was owed by others."""
+        """What a statement is read as; minutes of a service that is there: a new one changes nothing of others."""
+        day = values.get("from_day") or values.get("start") or row.plan.start
+        told = statement_effects(self.person, values, day, row)
         if not row.pk:
-            return []
-        return effects_foreseen(self.person, row.plan.student, lambda: self.save(copy(row), values))
+            return told
+        return [*told, *effects_foreseen(self.person, row.plan.student, lambda: self.save(copy(row), values))]
+
+    def show(self, row: ServiceLine, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """With the readings where the statement has two."""
+        return super().show(row, form, status, **readings_asked(form), **more)
 
     def back(self, row: ServiceLine) -> str:
         return student_page(row.plan.student)

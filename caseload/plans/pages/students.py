@@ -24,6 +24,7 @@ from caseload.plans.forms import (
 )
 from caseload.plans.models import Plan, SchoolClass, Student, StudentHold
 from caseload.plans.pages.named import AboutStudent
+from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
 from caseload.plans.selectors import care_of, plans_shown, students_listed, waits_for_plan
 from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
@@ -73,9 +74,11 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One student: plans, services, holds, supports, cautions."""
     person = _viewer(request)
     student = find_visible(Student, person, pk)
+    plans = plans_shown(student, today_of(person))
     context = {
         "student": student,
-        "plans": plans_shown(student, today_of(person)),
+        "plans": plans,
+        "doubts": doubts_of(line for shown in plans for line in shown.plan.lines.all()),
         "waits_for_plan": waits_for_plan(student, today_of(person)),
         "today": today_of(person),
         "care": care_of(person, [student.pk]).get(student.pk),
@@ -122,6 +125,16 @@ class StudentWithoutPlanPage(StudentFormPage):
 
     def initial(self) -> dict[str, Any]:
         return {"first_day": today_of(self.person)}
+
+    template_name = "caseload/statement_form.html"
+
+    def effects(self, row: Student, values: Mapping[str, Any]) -> list[str]:
+        """What the service is read as."""
+        return statement_effects(self.person, values, values.get("first_day"))
+
+    def show(self, row: Student, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """With the readings where the statement has two."""
+        return super().show(row, form, status, **readings_asked(form), **more)
 
     def save(self, row: Student, values: Mapping[str, Any]) -> Student:
         """Save student, provisional plan and service together."""

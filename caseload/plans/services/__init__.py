@@ -3,7 +3,6 @@
 from caseload.plans.services.changes import plan_renew, service_change, service_correct
 from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
-    FREQUENCY_PARTS,
     hold_delete,
     hold_save,
     plan_delete,
@@ -13,14 +12,15 @@ from caseload.plans.services.records import (
     school_class_save,
     service_line_delete,
     service_line_save,
-    statement_read,
     student_add_without_plan,
     student_delete,
     student_save,
 )
+from caseload.plans.services.statements import FREQUENCY_PARTS, READ_PARTS, statement_told, statement_values
 
 __all__ = [
     "FREQUENCY_PARTS",
+    "READ_PARTS",
     "change_undo",
     "hold_delete",
     "hold_save",
@@ -34,7 +34,8 @@ __all__ = [
     "service_correct",
     "service_line_delete",
     "service_line_save",
-    "statement_read",
+    "statement_told",
+    "statement_values",
     "student_add_without_plan",
     "student_delete",
     "student_save",

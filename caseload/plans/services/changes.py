@@ -37,7 +37,7 @@ def service_change(
     itself is changed. Returns the version that holds from that day.
     """
     permission_require(actor, PERMISSION)
-    given = {name: value for name, value in values.items() if name != "start"}
+    given = {name: value for name, value in values.items() if name != "start" and (value or name != "reading")}
     with transaction.atomic(), change_keep(actor=actor, row=row.service, action="service_change") as kept:
         revision_claim(service=row.service, seen=seen)
         version = _version_on(row, from_day)
@@ -64,7 +64,7 @@ def _change_require(version: ServiceLine, given: Mapping[str, Any]) -> None:
     """Something differs, and it stays the same kind of service."""
     if given.get("service_type", version.service_type) != version.service_type:
         raise ValidationError({"service_type": OTHER_TYPE})
-    terms = terms_of(version)
+    terms = {**terms_of(version), "reading": version.reading}
     asked = {name: value for name, value in given.items() if value is not None or name == "pushed_into"}
     if all(_same(terms.get(name), value) for name, value in asked.items()):
         raise ValidationError({"statement": NOTHING_CHANGED})

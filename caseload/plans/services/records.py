@@ -16,13 +16,21 @@ from accounts.models import Person
 from accounts.services import record_change, record_remove
 from caseload.plans import rules
 from caseload.plans.enrollment.services import DATED, student_change_from, student_enroll
-from caseload.plans.frequency import EXAMPLES, FrequencyError, FrequencyUnit, read_frequency
 from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.services.statements import FREQUENCY_PARTS, READ_PARTS, statement_values
 
 PERMISSION = "caseload.change"
-FREQUENCY_PARTS = ("times", "minutes", "minutes_total", "unit", "cycle_days", "weeks_on", "weeks_of")
-LINE_VALUES = ("statement", "setting", "provider", "service_type", "largest_group", "pushed_into", "allowed_spaces")
+LINE_VALUES = (
+    "statement",
+    "reading",
+    "setting",
+    "provider",
+    "service_type",
+    "largest_group",
+    "pushed_into",
+    "allowed_spaces",
+)
 
 
 def student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
@@ -171,19 +179,20 @@ def plan_delete(*, actor: Person, row: Plan) -> None:
 def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
     """Save a service line; `statement` is read into the parts of the frequency, which can't be given by hand.
 
-    Dates are the plan's, and the provider is the caseload teacher, where none are given.
+    Where it can mean two things, `reading` is the canonical text of the one that a person chose. Dates are the
+    plan's, and the provider is the caseload teacher, where none are given.
     """
     given = {
         name: value
         for name, value in values.items()
-        if name not in FREQUENCY_PARTS and not (value is None and name in {"start", "end", "provider"})
+        if name not in READ_PARTS and not (value is None and name in {"start", "end", "provider"})
     }
-    problems: dict[str, str] = {}
-    if "statement" in given or not row.statement:
-        try:
-            given.update(statement_read(str(given.get("statement", ""))))
-        except FrequencyError as error:
-            problems["statement"] = str(error)
+    wanted = str(given.pop("reading", "") or "")
+    problems: dict[str, ValidationError] = {}
+    try:
+        given.update(_read(row, given, wanted))
+    except ValidationError as error:
+        problems["statement"] = error
     _line_complete(row)
     return record_change(
         actor=actor,
@@ -202,27 +211,19 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
     )
 
 
+def _read(row: ServiceLine, given: Mapping[str, Any], wanted: str) -> Mapping[str, Any]:
+    """What the statement says, where it or the reading is told; raises `ValidationError`."""
+    if "statement" not in given and not wanted and row.statement:
+        return {}
+    text, day = str(given.get("statement", row.statement)), given.get("start") or row.start or row.plan.start
+    return statement_values(text, district=row.plan.student.district, day=day, wanted=wanted, row=row)
+
+
 def _line_complete(row: ServiceLine) -> None:
     defaults = {"start": row.plan.start, "end": row.plan.end, "provider_id": row.plan.student.caseload_teacher_id}
     for name, value in defaults.items():
         if getattr(row, name) is None:
             setattr(row, name, value)
-
-
-def statement_read(text: str) -> dict[str, Any]:
-    """The fields of a service line that a statement says.
-
-    Raises `FrequencyError`, also where the statement leaves open what the planner would have to guess.
-    """
-    read = read_frequency(text)
-    examples = f"Write it like “{EXAMPLES[0]}” or “{EXAMPLES[2]}”."
-    if read.times is not None and read.minutes is None:
-        raise FrequencyError(f"“{text}” doesn't say how many minutes each time. {examples}")
-    if min(value for value in (read.minutes, read.minutes_total) if value is not None) < 5:
-        raise FrequencyError(f"“{text}” owes fewer than 5 minutes. Check the number. {examples}")
-    if read.unit is FrequencyUnit.CYCLE and read.cycle_days is None:
-        raise FrequencyError(f"“{text}” doesn't say how many days the cycle has. {examples}")
-    return {name: getattr(read, name) for name in FREQUENCY_PARTS}
 
 
 def service_line_delete(*, actor: Person, row: ServiceLine) -> None:
