@@ -1,76 +1,73 @@
 """Will the minutes be there by the end? The distribution of what the sessions ahead will deliver.
 
-Each planned session takes place whole with probability 1 - p, independently; p is estimated from the student's own
-past sessions, drawn toward the teacher's overall rate while there is little history. That estimate is the mean of
-a beta distribution whose prior is worth `PRIOR_SESSIONS` sessions (beta-binomial shrinkage: A. Gelman and others,
-Bayesian Data Analysis, 3rd edition, sections 2.4 and 5.3). The strength of the prior is common practice, no source.
-
-The distribution of a sum of independent sessions is the convolution of theirs, so it is exact: no sampling.
+Each planned session takes place whole or is missed. How often it is missed, and that misses come in runs, is a
+belief and not one figure (`caseload.ledger.rates`): for each possible truth the sessions ahead are a Markov chain
+that begins where the log ends, and the distribution of the minutes is the mixture of theirs. It is worked out
+exactly, without sampling.
 """
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice
+from itertools import chain, islice
 from math import gcd
 
 import numpy as np
 from numpy.typing import NDArray
 
-PRIOR_SESSIONS = 10
-"""How many sessions of history the teacher's overall rate is worth against the student's own."""
-
-DEFAULT_RATE = 0.10
-"""Share of sessions missed where there is no history at all; common practice, no source."""
+from caseload.ledger.rates import ForecastError, RateBelief
 
 RESERVE_LIMIT = 60
 
 
-class ForecastError(ValueError):
-    """A forecast that can't be made; the message says why."""
+class SessionsAhead:
+    """What sessions ahead deliver under each possible truth: the chance of each sum of theirs.
 
+    Sums are in units, counted up to `most`, which stands for that and everything above. Kept apart by whether the
+    latest session was held, since the next one depends on it.
+    """
 
-@dataclass(frozen=True, slots=True)
-class SessionHistory:
-    """Sessions that are over: how many were planned and how many of them missed."""
+    def __init__(self, belief: RateBelief, most: int) -> None:
+        """Nothing delivered yet, after the latest session of the log."""
+        rate = np.array([one.rate for one in belief.chances])
+        kept = np.array([one.persistence for one in belief.chances])
+        self._weights = np.array([one.weight for one in belief.chances])
+        self._again = (kept + (1 - kept) * rate)[:, None]
+        self._anew = ((1 - kept) * rate)[:, None]
+        missed = rate if belief.last_missed is None else np.full_like(rate, float(belief.last_missed))
+        self._held = np.zeros((len(rate), most + 1))
+        self._missed = np.zeros_like(self._held)
+        self._held[:, 0], self._missed[:, 0] = 1 - missed, missed
 
-    planned: int
-    missed: int
+    def take(self, units: int) -> None:
+        """One more session of so many units."""
+        missed = self._held * self._anew + self._missed * self._again
+        held = self._held * (1 - self._anew) + self._missed * (1 - self._again)
+        most = held.shape[1] - 1
+        moved = np.zeros_like(held)
+        step = min(units, most)
+        moved[:, step:] = held[:, : most + 1 - step]
+        moved[:, most] += held[:, most + 1 - step :].sum(axis=1)
+        self._held, self._missed = moved, missed
 
-    def __post_init__(self) -> None:
-        """Refuse impossible counts."""
-        if not 0 <= self.missed <= self.planned:
-            raise ForecastError(f"{self.missed} sessions missed out of {self.planned} is impossible.")
-
-
-def missed_rate(student: SessionHistory, teacher: SessionHistory) -> float:
-    """Share of sessions expected to be missed: the posterior mean described above, strictly between 0 and 1."""
-    prior = (teacher.missed + DEFAULT_RATE * PRIOR_SESSIONS) / (teacher.planned + PRIOR_SESSIONS)
-    return (student.missed + prior * PRIOR_SESSIONS) / (student.planned + PRIOR_SESSIONS)
-
-
-def delivered_distribution(minutes: Sequence[int], rate: float) -> NDArray[np.float64]:
-    """Probability of each total of delivered minutes, index = minutes, from sessions of these lengths."""
-    if not 0 <= rate <= 1:
-        raise ForecastError(f"A rate is between 0 and 1, not {rate}.")
-    total = np.ones(1)
-    for length in minutes:
-        if length <= 0:
-            raise ForecastError(f"A session can't last {length} minutes.")
-        one = np.zeros(length + 1)
-        one[0] += rate
-        one[length] += 1 - rate
-        total = np.convolve(total, one)
-    return total
+    def distribution(self) -> NDArray[np.float64]:
+        """The chance of each sum."""
+        found: NDArray[np.float64] = self._weights @ (self._held + self._missed)
+        return found
 
 
 @dataclass(frozen=True, slots=True)
 class Forecast:
-    """What is ahead of one line until a date, in minutes; probabilities between 0 and 1."""
+    """What is ahead of one line until a date, in minutes; probabilities between 0 and 1.
+
+    `rate` is the share of sessions to expect to be missed; in eight of ten cases the true one lies between
+    `rate_low` and `rate_high`.
+    """
 
     needed: int
     planned: int
-    expected: float
     rate: float
+    rate_low: float
+    rate_high: float
     ends_short: float
     reserve: int | None
 
@@ -80,35 +77,44 @@ class Forecast:
         return max(self.needed - self.planned, 0)
 
 
-def _short_with_reserve(minutes: Sequence[int], needed: int, rate: float, make_up_minutes: int) -> Iterator[float]:
+def _short_with_reserve(
+    minutes: Sequence[int], needed: int, belief: RateBelief, make_up_minutes: int
+) -> Iterator[float]:
     """Probability of fewer than `needed` minutes without a make-up, with one, with two, ...
 
     Lengths are counted in their greatest common divisor: the same distribution in a shorter table.
     """
+    if min((*minutes, make_up_minutes)) <= 0:
+        raise ForecastError("A session can't last 0 minutes or less.")
     unit = gcd(*minutes, make_up_minutes)
     least = -(-max(needed, 0) // unit)
-    total = delivered_distribution([length // unit for length in minutes], rate)
-    one = delivered_distribution([make_up_minutes // unit], rate)
+    ahead = SessionsAhead(belief, least)
+    for length in minutes:
+        ahead.take(length // unit)
     while True:
-        yield float(total[:least].sum())
-        total = np.convolve(total, one)
+        yield float(ahead.distribution()[:least].sum())
+        ahead.take(make_up_minutes // unit)
 
 
 def forecast(
-    *, needed: int, sessions: Sequence[int], rate: float, make_up_minutes: int, tolerated: float = 0.10
+    *, needed: int, sessions: Sequence[int], belief: RateBelief, make_up_minutes: int, tolerated: float = 0.10
 ) -> Forecast:
     """Forecast one line.
 
     `needed` minutes are still to be delivered by the date (behind now plus owed until then), `sessions` are the
-    lengths planned until it. `reserve` is the smallest number of make-ups of `make_up_minutes`, missed as often as
-    any session, with which the probability of ending short is at most `tolerated`; None if 60 don't do.
+    lengths planned until it, in order. `reserve` is the smallest number of make-ups of `make_up_minutes` after
+    them, missed as any session, with which the probability of ending short is at most `tolerated`; None if 60 don't
+    do.
     """
-    chances = list(islice(_short_with_reserve(sessions, needed, rate, make_up_minutes), RESERVE_LIMIT + 1))
+    chances = islice(_short_with_reserve(sessions, needed, belief, make_up_minutes), RESERVE_LIMIT + 1)
+    ends_short = next(chances)
+    more = enumerate(chain([ends_short], chances))
     return Forecast(
         needed=needed,
         planned=sum(sessions),
-        expected=sum(sessions) * (1 - rate),
-        rate=rate,
-        ends_short=chances[0],
-        reserve=next((count for count, short in enumerate(chances) if short <= tolerated), None),
+        rate=belief.mean,
+        rate_low=belief.low,
+        rate_high=belief.high,
+        ends_short=ends_short,
+        reserve=next((count for count, chance in more if chance <= tolerated), None),
     )

@@ -9,8 +9,9 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from caseload.ledger.forecast import Forecast, SessionHistory, forecast, missed_rate
+from caseload.ledger.forecast import Forecast, forecast
 from caseload.ledger.owed import owed_in, periods_of
+from caseload.ledger.rates import RateBelief, SessionHistory
 from caseload.ledger.terms import Effect, Ledger, LedgerCalendar, LedgerRules, Rules, SessionRecord, Span
 from caseload.plans.frequency import FrequencyUnit
 
@@ -49,23 +50,17 @@ class Outlook:
 
 
 def history_of(sessions: Iterable[SessionRecord], rules: Rules) -> SessionHistory:
-    """Sessions that are logged, and how many of them were missed for more than half of their minutes.
+    """Sessions that are logged, the oldest first, and whether more than half of each was missed.
 
     Misses that aren't owed don't make anybody end short, so they count as held. Make-ups are apart.
     """
-    planned = missed = 0
-    for one in sessions:
-        if one.delivered is None or one.makes_up or one.minutes == 0:
-            continue
-        planned += 1
-        missed += 2 * one.missed > one.minutes and one.effect(rules) is not Effect.NOT_OWED
-    return SessionHistory(planned, missed)
+    logged = [one for one in sessions if one.delivered is not None and not one.makes_up and one.minutes > 0]
+    ordered = sorted(logged, key=lambda one: (one.day, one.id))
+    return SessionHistory(tuple(_was_missed(one, rules) for one in ordered))
 
 
-def together(several: Iterable[SessionHistory]) -> SessionHistory:
-    """The history of several lines, such as a teacher's."""
-    rows = list(several)
-    return SessionHistory(sum(one.planned for one in rows), sum(one.missed for one in rows))
+def _was_missed(one: SessionRecord, rules: Rules) -> bool:
+    return 2 * one.missed > one.minutes and one.effect(rules) is not Effect.NOT_OWED
 
 
 def needed_until(
@@ -244,20 +239,19 @@ def outlook(
     sessions: Sequence[SessionRecord],
     published: AbstractSet[date],
     usual: int,
-    own: SessionHistory,
-    teacher: SessionHistory,
+    belief: RateBelief,
 ) -> Outlook:
-    """The outlook of one line until a date. `own` and `teacher` are what past sessions say of both."""
+    """The outlook of one line until a date. `belief` is what past sessions say of how often it is missed."""
     ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual)
     needed = needed_until(ledger, calendar, rules, until, ahead)
-    lengths = [one.minutes for one in ahead if one.minutes > 0]
+    lengths = [one.minutes for one in sorted(ahead, key=lambda one: one.day) if one.minutes > 0]
     return Outlook(
         name,
         until,
         forecast(
             needed=needed,
             sessions=lengths,
-            rate=missed_rate(own, teacher),
+            belief=belief,
             make_up_minutes=usual,
             tolerated=TOLERATED,
         ),

@@ -53,7 +53,11 @@ class SharedCauseItem:
 
 @dataclass(frozen=True, slots=True)
 class OutlookItem:
-    """What a service needs by a date, what is planned, and how likely it ends short (0 to 1)."""
+    """What a service needs by a date, what is planned, and how likely it ends short (0 to 1).
+
+    `missed_rate` is the share of sessions to expect to be missed; in eight of ten cases the true one lies between
+    `missed_rate_low` and `missed_rate_high`.
+    """
 
     line_id: int
     student_id: int
@@ -64,6 +68,8 @@ class OutlookItem:
     planned: int
     gap: int
     missed_rate: float
+    missed_rate_low: float
+    missed_rate_high: float
     ends_short: float
     reserve: int | None
 
@@ -188,6 +194,8 @@ def _outlook_items(one: LineOutlook) -> list[OutlookItem]:
             seen.forecast.planned,
             seen.forecast.gap,
             seen.forecast.rate,
+            seen.forecast.rate_low,
+            seen.forecast.rate_high,
             seen.forecast.ends_short,
             seen.forecast.reserve,
         )

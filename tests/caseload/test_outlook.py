@@ -4,9 +4,9 @@ import datetime as dt
 
 import pytest
 
-from caseload.ledger.forecast import SessionHistory
 from caseload.ledger.ledger import build_ledger
-from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, shortages, together
+from caseload.ledger.outlook import history_of, needed_until, outlook, sessions_ahead, shortages
+from caseload.ledger.rates import Chance, RateBelief, SessionHistory
 from caseload.ledger.terms import Effect, LedgerCalendar, LedgerRules, SessionRecord, ShortWeek, Span
 from caseload.plans.frequency import Frequency, FrequencyUnit
 from tests.caseload.ledger_lines import one_line
@@ -89,8 +89,7 @@ def test_the_outlook_joins_both() -> None:
         sessions=sessions,
         published={MONDAY},
         usual=30,
-        own=SessionHistory(0, 0),
-        teacher=SessionHistory(0, 0),
+        belief=RateBelief((Chance(0.1, 0.0, 1.0),)),
     )
     assert (seen.forecast.needed, seen.forecast.planned, seen.forecast.gap) == (180, 180, 0)
     assert seen.forecast.ends_short == pytest.approx(1 - 0.9**6)
@@ -101,8 +100,13 @@ def test_history_counts_what_makes_anybody_end_short() -> None:
     """Missed for a trip counts; ill (not owed here), half delivered, make-ups and what isn't logged don't."""
     make_up = SessionRecord("m", day(4), 30, 0, "trip", None, makes_up=True)
     sessions = [held(0, 30), held(1, 0, "trip"), held(2, 0, "ill"), held(3, 15, "trip"), held(7), make_up]
-    assert history_of(sessions, RULES) == SessionHistory(4, 1)
-    assert together([SessionHistory(4, 1), SessionHistory(6, 2)]) == SessionHistory(10, 3)
+    assert history_of(sessions, RULES) == SessionHistory((False, True, False, False))
+
+
+def test_history_stands_in_the_order_of_its_days() -> None:
+    """However the sessions come: what followed what is part of it."""
+    sessions = [held(3, 0, "trip"), held(1, 30), held(2, 0, "trip")]
+    assert history_of(sessions, RULES) == SessionHistory((False, True, True))
 
 
 def test_a_gap_lies_in_the_week_with_a_closed_day() -> None:

@@ -5,9 +5,10 @@ from dataclasses import replace
 
 import pytest
 
-from caseload.ledger.forecast import Forecast, SessionHistory
+from caseload.ledger.forecast import Forecast
 from caseload.ledger.ledger import build_ledger
 from caseload.ledger.outlook import Outlook, history_of, needed_until, outlook, sessions_ahead
+from caseload.ledger.rates import Chance, RateBelief, SessionHistory
 from caseload.ledger.terms import (
     Effect,
     Ledger,
@@ -243,17 +244,17 @@ def test_as_scheduled_needs_what_is_planned_or_ahead() -> None:
 @pytest.mark.parametrize(("delivered", "missed"), [(15, 0), (14, 1), (0, 1), (30, 0)])
 def test_missed_is_more_than_half(delivered: int, missed: int) -> None:
     """Of thirty minutes for a trip; half is held."""
-    assert history_of([held(0, delivered, "trip")], RULES) == SessionHistory(1, missed)
+    assert history_of([held(0, delivered, "trip")], RULES) == SessionHistory((bool(missed),))
 
 
 def test_a_session_of_no_minutes_is_no_history() -> None:
     """Nor does it hide the sessions after it."""
-    assert history_of([held(0, 0, minutes=0), held(1), held(2, 0, "trip")], RULES) == SessionHistory(1, 1)
+    assert history_of([held(0, 0, minutes=0), held(1), held(2, 0, "trip")], RULES) == SessionHistory((True,))
 
 
 def seen(needed: int, planned: int, ends_short: float) -> Outlook:
     """An outlook with these figures."""
-    return Outlook("end", MONDAY, Forecast(needed, planned, 0.0, 0.1, ends_short, 0))
+    return Outlook("end", MONDAY, Forecast(needed, planned, 0.1, 0.05, 0.2, ends_short, 0))
 
 
 def test_doubt_is_a_gap_or_more_than_the_tolerated_chance() -> None:
@@ -263,8 +264,8 @@ def test_doubt_is_a_gap_or_more_than_the_tolerated_chance() -> None:
     assert seen(61, 60, 0.0).is_doubtful
 
 
-def test_the_outlook_leaves_out_sessions_of_no_minutes_and_uses_both_histories() -> None:
-    """An empty session waits beside one of thirty and one of a minute; the teacher's rate is the prior."""
+def test_the_outlook_leaves_out_sessions_of_no_minutes() -> None:
+    """An empty session waits beside one of thirty and one of a minute."""
     sessions = [held(0, 30), held(2, minutes=0), held(3, minutes=1), held(4)]
     ledger = ledger_of("2 x 30 min/week", sessions, last=6)
     found = outlook(
@@ -276,11 +277,10 @@ def test_the_outlook_leaves_out_sessions_of_no_minutes_and_uses_both_histories()
         sessions=sessions,
         published={MONDAY},
         usual=30,
-        own=SessionHistory(0, 0),
-        teacher=SessionHistory(40, 9),
+        belief=RateBelief((Chance(0.2, 0.0, 1.0),)),
     )
     assert (found.name, found.until) == ("the end", day(6))
-    # The teacher's 9 missed of 40 with the prior: (9 + 1) / 50 = 0.2; 30 minutes needed, two sessions.
+    # 30 minutes needed, two sessions, missed at 0.2: the long one decides.
     assert (found.forecast.needed, found.forecast.planned) == (30, 31)
     assert found.forecast.rate == pytest.approx(0.2)
     assert found.forecast.ends_short == pytest.approx(0.2)

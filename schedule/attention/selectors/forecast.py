@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from accounts.models import Person
 from caseload.delivery.rows import LineLedger, StudentLedger, in_force
 from caseload.delivery.selectors.log import settings_of
-from caseload.ledger.forecast import SessionHistory
-from caseload.ledger.outlook import Outlook, history_of, outlook, together
+from caseload.ledger.outlook import Outlook, history_of, outlook
+from caseload.ledger.rates import LearnedRates, RateBelief
 from caseload.ledger.terms import LedgerError
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod
@@ -101,9 +101,9 @@ def line_outlooks(loaded: TeacherLedgers) -> tuple[LineOutlook, ...]:
     past = {
         one.line.pk: history_of((row.record for row in one.rows), rules[student.student.pk]) for student, one in own
     }
-    teacher = together(past.values())
+    learned = LearnedRates(past.values())
     return tuple(
-        LineOutlook(one.line, student.student, _seen(loaded, student, one, past[one.line.pk], teacher))
+        LineOutlook(one.line, student.student, _seen(loaded, student, one, learned.belief(past[one.line.pk])))
         for student, one in own
         if _is_forecast(one, loaded.today)
     )
@@ -116,7 +116,7 @@ def _is_forecast(one: LineLedger, today: dt.date) -> bool:
 
 
 def _seen(
-    loaded: TeacherLedgers, student: StudentLedger, one: LineLedger, own: SessionHistory, teacher: SessionHistory
+    loaded: TeacherLedgers, student: StudentLedger, one: LineLedger, belief: RateBelief
 ) -> tuple[Outlook, ...]:
     """The outlook of a line by each of its dates; none where its ledger can't say."""
     if one.ledger is None or one.calendar is None:
@@ -133,8 +133,7 @@ def _seen(
                 sessions=[row.record for row in one.rows],
                 published=loaded.published,
                 usual=one.line.minutes or USUAL_SESSION,
-                own=own,
-                teacher=teacher,
+                belief=belief,
             )
             for name, until in _horizons(loaded, last, one.calendar.year.last)
         )

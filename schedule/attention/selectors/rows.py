@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 
 from accounts.dates import date_words
+from caseload.ledger.forecast import Forecast
 from caseload.ledger.outlook import Outlook, Shortage
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import Student
@@ -197,6 +198,14 @@ def _closing_on(day: dt.date, building: int, closings: Sequence[CalendarEntry]) 
     return closing_name(ranked[0].title, ranked[0].get_kind_display()) if ranked else ""
 
 
+def rate_words(found: Forecast) -> str:
+    """How often sessions are likely to be missed, and how sure that is."""
+    return (
+        f"About {found.rate:.0%} of sessions are likely to be missed (in 8 of 10 cases {found.rate_low:.0%} to "
+        f"{found.rate_high:.0%})"
+    )
+
+
 def outlook_words(seen: Outlook) -> str:
     """An outlook in a sentence."""
     found = seen.forecast
@@ -205,10 +214,7 @@ def outlook_words(seen: Outlook) -> str:
             f"{found.needed} minutes are needed by {seen.name} and {found.planned} are planned: {found.gap} short."
         )
     else:
-        text = (
-            f"At the past rate of missed sessions ({found.rate:.0%}) it ends short by {seen.name} with a "
-            f"probability of {found.ends_short:.0%}."
-        )
+        text = f"{rate_words(found)}: with a probability of {found.ends_short:.0%} it ends short by {seen.name}."
     reserve = _reserve_words(found.reserve) if found.reserve != 0 else ""
     return f"{text} {reserve[:1].upper()}{reserve[1:]}".strip()
 
