@@ -60,3 +60,5 @@ rules.add_perm("month.close", is_member & is_coordinator)
 rules.add_perm("ledger.change", is_member & is_coordinator)
 # Which miles the district pays, and at which rates.
 rules.add_perm("mileage.rules", is_member & is_coordinator)
+# Submitted vouchers: approve them, give them back, say that they are paid.
+rules.add_perm("mileage.approve", is_member & is_coordinator)

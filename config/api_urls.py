@@ -20,6 +20,7 @@ from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
 from schedule.trips.api import month as trips
 from schedule.trips.api import road_map
+from schedule.trips.api import vouchers as trip_vouchers
 from schedule.weeks.api import runs, weeks
 from schedule.workload.api import WorkloadApi
 from travel.district import api as district
@@ -43,7 +44,7 @@ router.register("mileage-rates", mileage.MileageRateViewSet, "mileage_rate")
 router.register("teacher-homes", mileage.TeacherHomeViewSet, "teacher_home")
 router.register("mileage-months", trips.MileageMonthViewSet, "mileage_month")
 router.register("trips", trips.TripViewSet, "trip")
-router.register("vouchers", trips.VoucherViewSet, "voucher")
+router.register("vouchers", trip_vouchers.VoucherViewSet, "voucher")
 router.register("students", plans.StudentViewSet, "student")
 router.register("plans", plans.PlanViewSet, "plan")
 router.register("service-lines", plans.ServiceLineViewSet, "service_line")

@@ -2,7 +2,16 @@
 
 from travel.drives.models.drives import DriveFactor, DriveLog
 from travel.drives.models.own import OwnDriveTime
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.mileage.models import (
+    MileageRate,
+    MileageSettings,
+    TeacherHome,
+    Trip,
+    Voucher,
+    VoucherAnswer,
+    VoucherLine,
+    VoucherStep,
+)
 from travel.places.models.building import Building, BuildingStaff
 from travel.places.models.space import Space, SpaceKind
 from travel.roads.models import FoundPlaces, TravelChoices
@@ -22,5 +31,7 @@ __all__ = [
     "TravelChoices",
     "Trip",
     "Voucher",
+    "VoucherAnswer",
     "VoucherLine",
+    "VoucherStep",
 ]

@@ -6,7 +6,8 @@ from decimal import Decimal
 
 from travel.mileage.chart import MilesSource
 from travel.mileage.entries import Entry
-from travel.mileage.models import Trip
+from travel.mileage.models import Trip, Voucher
+from travel.mileage.questions import VoucherQuestion
 
 PROPOSED = "proposed"
 
@@ -87,12 +88,16 @@ class Sums:
 
 @dataclass(frozen=True, slots=True)
 class VoucherRow:
-    """A voucher of the month in a list."""
+    """A submitted voucher in a list."""
 
     id: int
+    teacher: str
+    month: dt.date
     number: int
+    edition: int
     label: str
     status: str
+    status_label: str
     submitted_at: dt.datetime | None
     submitted_by: str
     sums: Sums
@@ -117,11 +122,81 @@ class Repricing:
 
 
 @dataclass(frozen=True, slots=True)
+class StepView:
+    """What a voucher became, or with `undoes` no longer is; `words`: why, or what a payment is known by."""
+
+    status: str
+    label: str
+    by: str
+    at: dt.datetime
+    words: str
+    undoes: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AnswerView:
+    """A question about trips, and the driver's answer."""
+
+    key: str
+    question: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
+class VoucherView:
+    """A voucher as it was submitted (or a supplement as it would be now), with the sums that finance checks.
+
+    `steps`: all that became of it; `in_force`: without what was taken back. `actions`: what the viewer may do now.
+    """
+
+    id: int
+    teacher: str
+    district: str
+    month: dt.date
+    number: int
+    edition: int
+    status: str
+    status_label: str
+    rules: str
+    submitted_at: dt.datetime | None
+    submitted_by: str
+    entries: tuple[Entry, ...]
+    sums: Sums
+    by_rate: tuple[tuple[Decimal, Sums], ...]
+    steps: tuple[StepView, ...]
+    in_force: tuple[StepView, ...]
+    answers: tuple[AnswerView, ...]
+    actions: tuple[str, ...]
+
+    @property
+    def title(self) -> str:
+        """What it is."""
+        number = f", supplement {self.number}" if self.number else ""
+        again = f", submitted again ({self.edition})" if self.edition > 1 else ""
+        return f"Mileage voucher{number}{again}"
+
+    def step(self, status: str) -> StepView | None:
+        """Who made it so and when, where that holds."""
+        return next((one for one in reversed(self.in_force) if one.status == status), None)
+
+    @property
+    def approval(self) -> StepView | None:
+        """Who approved it."""
+        return self.step(Voucher.Status.APPROVED)
+
+    @property
+    def payment(self) -> StepView | None:
+        """Who said that it was paid."""
+        return self.step(Voucher.Status.PAID)
+
+
+@dataclass(frozen=True, slots=True)
 class MonthView:
-    """A teacher's month. `locked`: submitted, no supplement open. `may_change`: the viewer is the teacher.
+    """A teacher's month. `locked`: submitted, no supplement open, none returned. `may_change`: it is the viewer's.
 
     `repricing`: what a rule or rate that was changed after submitting would change. `reprices`: the supplement that
-    is open prices every trip again.
+    is open prices every trip again. `returned`: the voucher that waits to be submitted again. `questions`: what is
+    to be answered before submitting.
     """
 
     teacher_id: int
@@ -137,32 +212,11 @@ class MonthView:
     supplement_open: bool
     reprices: bool
     repricing: Repricing | None
+    returned: VoucherView | None
+    questions: tuple[VoucherQuestion, ...]
     may_change: bool
 
     @property
     def trips(self) -> tuple[TripView, ...]:
         """Of all days."""
         return tuple(trip for day in self.days for trip in day.trips)
-
-
-@dataclass(frozen=True, slots=True)
-class VoucherView:
-    """A voucher as it was submitted (or a supplement as it would be now), with the sums that finance checks."""
-
-    id: int
-    teacher: str
-    district: str
-    month: dt.date
-    number: int
-    status: str
-    rules: str
-    submitted_at: dt.datetime | None
-    submitted_by: str
-    entries: tuple[Entry, ...]
-    sums: Sums
-    by_rate: tuple[tuple[Decimal, Sums], ...]
-
-    @property
-    def title(self) -> str:
-        """What it is."""
-        return "Mileage voucher" + (f", supplement {self.number}" if self.number else "")

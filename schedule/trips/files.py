@@ -46,6 +46,8 @@ _MONEY = frozenset({"Amount", "Parking and tolls", "Total"})
 _SUMMED = ("Miles claimed", "Amount", "Parking and tolls", "Total")
 _DAY = "mm/dd/yyyy"
 _WIDTHS = {
+    "Asked before submitting": 90,
+    "The driver's answer": 50,
     "Date": 12,
     "From": 28,
     "To": 28,
@@ -129,10 +131,10 @@ def _xlsx(view: VoucherView) -> bytes:
     if not isinstance(sheet, Worksheet):
         raise TypeError("A new workbook has no sheet.")
     sheet.title = f"{view.month:%Y-%m}"
-    head = [("Teacher", view.teacher), ("District", view.district), ("Claim", f"{view.title}, {view.month:%B %Y}")]
-    for number, (label, text) in enumerate([*head, ("Rules", view.rules)], start=1):
-        _fill(sheet, number, (label, text), ())
-    top = len(head) + 3
+    head = _head(view)
+    for number, cells in enumerate(head, start=1):
+        _fill(sheet, number, cells, ())
+    top = len(head) + 2
     _fill(sheet, top, HEADERS, ())
     for number, entry in enumerate(view.entries, start=top + 1):
         _fill(sheet, number, _cells(entry), HEADERS)
@@ -147,6 +149,8 @@ def _xlsx(view: VoucherView) -> bytes:
     _dress(sheet, HEADERS, top, last + 1)
     sheet.freeze_panes = f"A{top + 1}"
     _rates_sheet(book, view)
+    if view.answers:
+        _answers_sheet(book, view)
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -158,6 +162,31 @@ def _rates_sheet(book: Workbook, view: VoucherView) -> None:
     for number, row in enumerate([RATE_HEADERS, *rows], start=1):
         _fill(sheet, number, row, RATE_HEADERS)
     _dress(sheet, RATE_HEADERS, 1, len(rows) + 1)
+
+
+def _head(view: VoucherView) -> list[tuple[Cell, ...]]:
+    """Whose it is, and who has said what of it."""
+    rows: list[tuple[Cell, ...]] = [
+        ("Teacher", view.teacher),
+        ("District", view.district),
+        ("Claim", f"{view.title}, {view.month:%B %Y}"),
+        ("State", view.status_label),
+    ]
+    if view.submitted_at is not None:
+        rows.append(("Submitted", view.submitted_at.date(), view.submitted_by))
+    if view.approval is not None:
+        rows.append(("Approved", view.approval.at.date(), view.approval.by))
+    if view.payment is not None:
+        rows.append(("Paid", view.payment.at.date(), view.payment.words))
+    return [*rows, ("Rules", view.rules)]
+
+
+def _answers_sheet(book: Workbook, view: VoucherView) -> None:
+    headers = ("Asked before submitting", "The driver's answer")
+    sheet = book.create_sheet("Questions")
+    for number, row in enumerate([headers, *((one.question, one.answer) for one in view.answers)], start=1):
+        _fill(sheet, number, row, headers)
+    _dress(sheet, headers, 1)
 
 
 def _dress(sheet: Worksheet, headers: Sequence[str], *bold: int) -> None:

@@ -233,11 +233,7 @@ def trip_claims(district: District, teacher_id: int | None = None) -> dict[int, 
     """What each confirmed trip of the district, or of one teacher, claims by the rules of its day, by its id."""
     trips = Trip.objects.filter(district=district, status=Trip.Status.CONFIRMED)
     trips = trips.filter(teacher=teacher_id) if teacher_id is not None else trips
-    submitted = set(
-        Voucher.objects.filter(district=district, status=Voucher.Status.SUBMITTED).values_list(
-            "teacher_id", "month"
-        )
-    )
+    submitted = set(Voucher.objects.filter(district=district).standing().values_list("teacher_id", "month"))
     book, names = book_of(district), dict(Building.objects.filter(district=district).values_list("pk", "name"))
     homes: dict[int, list[TeacherHome]] = defaultdict(list)
     rows = TeacherHome.objects.filter(district=district).prefetch_related("regular_places").order_by("first_day")
@@ -278,7 +274,7 @@ def voucher_get(viewer: Person, voucher_id: int) -> Voucher:
 def entries_of(vouchers: Iterable[Voucher]) -> tuple[Entry, ...]:
     """The lines of vouchers as they were submitted, in that order."""
     lines = VoucherLine.objects.filter(voucher__in=[row.pk for row in vouchers])
-    return tuple(_entry(row) for row in lines.order_by("voucher__number", "position"))
+    return tuple(_entry(row) for row in lines.order_by("voucher__number", "voucher__edition", "position"))
 
 
 def _entry(row: VoucherLine) -> Entry:

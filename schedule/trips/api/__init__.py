@@ -1,1 +1,1 @@
-"""The API of trips: `month` has trips and vouchers, `road_map` the map and what it costs to move a building."""
+"""The API of trips, of what is submitted (`vouchers`), and of the map with what it costs to move a building."""

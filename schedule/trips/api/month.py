@@ -1,11 +1,8 @@
-"""The API of trips and vouchers."""
+"""The API of a month's trips."""
 
 import datetime as dt
-from typing import Any
 
-from django.http import HttpResponse
 from django.utils import timezone
-from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -14,26 +11,22 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.viewsets import ViewSet
 
-from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RolePermission, actor_of
+from accounts.api import BodySerializer, RecordSerializer, RolePermission, actor_of
 from accounts.errors import ApplicationError
-from accounts.files import FILE_TYPES
 from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.trips import services
-from schedule.trips.api.shared import (
-    CHANGE,
-    ExactDecimalField,
-    ExactSerializer,
-    TeacherQuery,
-    asked_teacher,
-    checked,
+from schedule.trips.api.shared import CHANGE, ExactSerializer, TeacherQuery, asked_teacher, checked
+from schedule.trips.api.vouchers import (
+    SumsSerializer,
+    VoucherDetailSerializer,
+    VoucherQuestionSerializer,
+    VoucherRowSerializer,
 )
-from schedule.trips.data import MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
-from schedule.trips.files import voucher_file, voucher_file_name
-from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find, voucher_view
-from travel.mileage.entries import Entry
-from travel.mileage.models import Trip, Voucher
-from travel.mileage.selectors import voucher_get
+from schedule.trips.data import MonthView, Repricing, TripDay, TripView
+from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find
+from schedule.trips.selectors.vouchers import voucher_view
+from travel.mileage.models import Trip
 
 MONTH = OpenApiParameter("month", str, OpenApiParameter.PATH, description="Such as 2026-09.")
 KEY = OpenApiParameter("key", str, OpenApiParameter.PATH, description="The trip's key in its month.")
@@ -56,24 +49,6 @@ class TripDaySerializer(ExactSerializer[TripDay]):
         dataclass = TripDay
 
 
-class SumsSerializer(ExactSerializer[Sums]):
-    """Sums of lines, in total with parking and tolls."""
-
-    total = ExactDecimalField(read_only=True)
-
-    class Meta:
-        dataclass = Sums
-
-
-class VoucherRowSerializer(ExactSerializer[VoucherRow]):
-    """A submitted voucher in the month's list."""
-
-    sums = SumsSerializer()
-
-    class Meta:
-        dataclass = VoucherRow
-
-
 class RepricingSerializer(ExactSerializer[Repricing]):
     """What pricing a submitted month again would change."""
 
@@ -88,44 +63,11 @@ class MonthSerializer(ExactSerializer[MonthView]):
     confirmed = SumsSerializer()
     repricing = RepricingSerializer(allow_null=True)
     vouchers = VoucherRowSerializer(many=True)
+    returned = VoucherDetailSerializer(allow_null=True)
+    questions = VoucherQuestionSerializer(many=True)
 
     class Meta:
         dataclass = MonthView
-
-
-class EntrySerializer(ExactSerializer[Entry]):
-    """A line as it was submitted."""
-
-    class Meta:
-        dataclass = Entry
-
-
-class VoucherRateSerializer(BodySerializer):
-    """Sums of the lines that one rate paid."""
-
-    rate = serializers.DecimalField(max_digits=5, decimal_places=4)
-    miles = serializers.DecimalField(max_digits=8, decimal_places=1)
-    amount = serializers.DecimalField(max_digits=9, decimal_places=2)
-    parking_and_tolls = serializers.DecimalField(max_digits=9, decimal_places=2)
-    total = serializers.DecimalField(max_digits=10, decimal_places=2)
-
-
-class VoucherDetailSerializer(ExactSerializer[VoucherView]):
-    """A voucher with its lines and sums."""
-
-    entries = EntrySerializer(many=True)
-    sums = SumsSerializer()
-    by_rate = serializers.SerializerMethodField()
-
-    class Meta:
-        dataclass = VoucherView
-
-    @extend_schema(responses=VoucherRateSerializer(many=True))
-    def get_by_rate(self, view: VoucherView) -> list[dict[str, Any]]:
-        """Sums by rate."""
-        names = ("miles", "amount", "parking_and_tolls", "total")
-        rows = [{"rate": rate, **{name: getattr(sums, name) for name in names}} for rate, sums in view.by_rate]
-        return list(VoucherRateSerializer(rows, many=True).data)
 
 
 class KeysSerializer(BodySerializer):
@@ -155,6 +97,19 @@ class TripAddSerializer(TripCorrectionSerializer):
 
     class Meta(TripCorrectionSerializer.Meta):
         fields = ("date", "origin", "destination", "round_trip", *TripCorrectionSerializer.Meta.fields)
+
+
+class VoucherAnswerSerializer(BodySerializer):
+    """An answer to a question of the month."""
+
+    key = serializers.CharField(max_length=300)
+    answer = serializers.CharField(max_length=300)
+
+
+class SubmitSerializer(BodySerializer):
+    """A few words to each of the month's questions."""
+
+    answers = VoucherAnswerSerializer(many=True, required=False)
 
 
 class SupplementSerializer(BodySerializer):
@@ -206,15 +161,21 @@ class MileageMonthViewSet(_Mileage):
         services.trip_confirm(actor=person, teacher=person, keys=keys, today=today_of(person))
         return self.month(request, date)
 
-    @extend_schema(parameters=[MONTH], request=None, responses={201: VoucherDetailSerializer})
+    @extend_schema(parameters=[MONTH], request=SubmitSerializer, responses={201: VoucherDetailSerializer})
     @action(detail=True, methods=["post"])
     def submit(self, request: Request, month: str) -> Response:
-        """Submit the voucher, or the supplement that is open."""
+        """Submit the voucher, or the supplement that is open, with an answer to each of the month's questions."""
         person = self.driver(request)
+        told = checked(SubmitSerializer, request, request.data).get("answers", ())
         row = services.voucher_submit(
-            actor=person, teacher=person, month=month_of(month), today=today_of(person), now=timezone.now()
+            actor=person,
+            teacher=person,
+            month=month_of(month),
+            today=today_of(person),
+            now=timezone.now(),
+            answers={one["key"]: one["answer"] for one in told},
         )
-        return Response(VoucherDetailSerializer(voucher_view(row)).data, status=201)
+        return Response(VoucherDetailSerializer(voucher_view(row, person)).data, status=201)
 
     @extend_schema(parameters=[MONTH], request=SupplementSerializer, responses={201: MonthSerializer})
     @action(detail=True, methods=["post"])
@@ -275,44 +236,3 @@ class TripViewSet(_Mileage):
         person = self.driver(request)
         services.trip_reopen(actor=person, teacher=person, key=key)
         return self.month(request, month_in(key))
-
-
-class VoucherSerializer(RecordSerializer[Voucher]):
-    """A voucher without its lines."""
-
-    class Meta:
-        model = Voucher
-        fields = ("id", "teacher", "month", "number", "supplement_of", "status", "submitted_at", "submitted_by")
-        read_only_fields = fields
-
-
-class FileQuery(BodySerializer):
-    """Which kind of file."""
-
-    form = serializers.ChoiceField(choices=list(FILE_TYPES))
-
-
-class VoucherViewSet(ReadViewSet[Voucher]):
-    """Vouchers: the teacher's own, and for a coordinator the district's."""
-
-    serializer_class = VoucherSerializer
-    filters = {"teacher": "teacher_id"}
-    read_permission = write_permission = CHANGE
-
-    @extend_schema(responses=VoucherDetailSerializer)
-    def retrieve(self, request: Request, pk: int) -> Response:
-        """Its lines and sums."""
-        return Response(VoucherDetailSerializer(voucher_view(voucher_get(actor_of(request), pk))).data)
-
-    @extend_schema(
-        parameters=[FileQuery],
-        responses={(200, media_type): OpenApiTypes.BINARY for media_type in FILE_TYPES.values()},
-    )
-    @action(detail=True, pagination_class=None, filterset_class=None)
-    def file(self, request: Request, pk: int) -> HttpResponse:
-        """As CSV, XLSX or PDF."""
-        view = voucher_view(voucher_get(actor_of(request), pk))
-        form = checked(FileQuery, request, request.query_params.dict())["form"]
-        name = voucher_file_name(view, form)
-        headers = {"Content-Disposition": f'attachment; filename="{name}"', "Cache-Control": "no-store"}
-        return HttpResponse(voucher_file(view, form), content_type=FILE_TYPES[form], headers=headers)

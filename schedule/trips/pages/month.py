@@ -6,37 +6,22 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
-from accounts.files import FILE_TYPES
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordFormPage, RecordPage, person_of
+from accounts.pages import Crumbs, RecordFormPage, person_of
 from accounts.selectors import today_of
 from schedule.trips import services
-from schedule.trips.files import voucher_file, voucher_file_name
-from schedule.trips.selectors.month import (
-    entries_to_submit,
-    month_end,
-    month_in,
-    month_of,
-    month_start,
-    month_trips,
-    month_view,
-    sums_by_rate,
-    sums_of,
-    trip_find,
-    voucher_view,
-)
+from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find
+from schedule.trips.selectors.vouchers import month_end, month_start
 from schedule.weeks.pages.request import number_in
 from travel.mileage.forms import TripAddForm, TripForm
 from travel.mileage.models import Trip
-from travel.mileage.rates import MileageError
-from travel.mileage.selectors import mileage_teacher, mileage_teachers, voucher_get
+from travel.mileage.selectors import mileage_teacher, mileage_teachers
 
 CHANGE = "week.change"
 ONE_DAY = dt.timedelta(days=1)
@@ -53,16 +38,17 @@ def month_crumbs(month: dt.date, teacher_id: int | None = None) -> Crumbs:
     return [(f"Mileage, {month:%B %Y}", month_page(month, teacher_id))]
 
 
-def _person(request: HttpRequest) -> Person:
+def month_viewer(request: HttpRequest) -> Person:
+    """Who may see trips at all."""
     person = person_of(request)
     if not person.has_perm(CHANGE):
         raise PermissionDenied
     return person
 
 
-def _driver(request: HttpRequest) -> Person:
+def driver_of(request: HttpRequest) -> Person:
     """The teacher who acts; everyone else reads."""
-    person = _person(request)
+    person = month_viewer(request)
     if not person.is_teacher:
         raise PermissionDenied
     return person
@@ -76,7 +62,7 @@ def _month_in(request: HttpRequest, person: Person) -> dt.date:
 @require_safe
 def mileage(request: HttpRequest) -> HttpResponse:
     """A teacher's month."""
-    person = _person(request)
+    person = month_viewer(request)
     month = _month_in(request, person)
     teacher = mileage_teacher(person, number_in(request, "teacher"))
     if teacher is None:
@@ -95,7 +81,7 @@ def mileage(request: HttpRequest) -> HttpResponse:
 @require_POST
 def trips_confirm(request: HttpRequest) -> HttpResponse:
     """Confirm one trip or several as planned."""
-    person = _driver(request)
+    person = driver_of(request)
     keys = request.POST.getlist("key")
     month = month_of(request.POST.get("month", ""))
     return _done(
@@ -109,7 +95,7 @@ def trips_confirm(request: HttpRequest) -> HttpResponse:
 @require_POST
 def trip_drop(request: HttpRequest, key: str) -> HttpResponse:
     """A trip wasn't driven."""
-    person = _driver(request)
+    person = driver_of(request)
     return _done(
         request,
         month_in(key),
@@ -121,7 +107,7 @@ def trip_drop(request: HttpRequest, key: str) -> HttpResponse:
 @require_POST
 def trip_reopen(request: HttpRequest, key: str) -> HttpResponse:
     """Take back what was said of a trip."""
-    person = _driver(request)
+    person = driver_of(request)
     return _done(
         request,
         month_in(key),
@@ -133,7 +119,7 @@ def trip_reopen(request: HttpRequest, key: str) -> HttpResponse:
 @require_POST
 def supplement_start(request: HttpRequest, month: str) -> HttpResponse:
     """Make a submitted month correctable."""
-    person = _driver(request)
+    person = driver_of(request)
     date = month_of(month)
     return _done(
         request,
@@ -148,7 +134,7 @@ def supplement_start(request: HttpRequest, month: str) -> HttpResponse:
 @require_POST
 def supplement_drop(request: HttpRequest, month: str) -> HttpResponse:
     """Close a supplement that isn't needed."""
-    person = _driver(request)
+    person = driver_of(request)
     date = month_of(month)
     return _done(
         request,
@@ -181,7 +167,7 @@ class _TripPage(RecordFormPage[Trip]):
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
         """Only the teacher says what was driven."""
         if str(request.method).lower() in self.http_method_names:
-            _driver(request)
+            driver_of(request)
         return super().dispatch(request, *args, **kwargs)
 
     def back(self, row: Trip) -> str:
@@ -228,82 +214,3 @@ class TripAddPage(_TripPage):
     def save(self, row: Trip, values: Mapping[str, Any]) -> Trip:
         person = self.person
         return services.trip_add(actor=person, teacher=person, values=values, today=today_of(person))
-
-
-class VoucherSubmitPage(RecordPage[Trip]):
-    """Check the lines and sums, then sign."""
-
-    model = Trip
-    permission = CHANGE
-
-    def get(self, request: HttpRequest, month: str) -> HttpResponse:
-        """What would be submitted."""
-        return self._show(month_of(month))
-
-    def post(self, request: HttpRequest, month: str) -> HttpResponse:
-        """Submit it."""
-        person, date = _driver(request), month_of(month)
-        try:
-            voucher = services.voucher_submit(
-                actor=person, teacher=person, month=date, today=today_of(person), now=timezone.now()
-            )
-        except ApplicationError as error:
-            if error.status in {403, 404}:
-                raise
-            messages.error(request, error.message)
-            return redirect(month_page(date))
-        messages.success(request, f"The voucher is submitted. {services.LOCKED}")
-        return redirect("voucher", voucher.pk)
-
-    def _show(self, month: dt.date) -> HttpResponse:
-        person = _driver(self.request)
-        found = month_trips(person, month)
-        try:
-            entries, problem = entries_to_submit(person, month, found), ""
-        except MileageError as error:
-            entries, problem = (), str(error)
-        context = {
-            "month": month,
-            "teacher": person,
-            "entries": entries,
-            "sums": sums_of(entries),
-            "by_rate": sums_by_rate(entries),
-            "rules": found.claims.book.in_words(month, month_end(month)),
-            "undecided": len(found.undecided),
-            "problem": problem,
-            "crumbs": month_crumbs(month),
-            "back": month_page(month),
-        }
-        return render(self.request, "schedule/mileage/submit.html", context)
-
-
-@require_safe
-def voucher(request: HttpRequest, pk: int) -> HttpResponse:
-    """A submitted voucher."""
-    person = _person(request)
-    row = voucher_get(person, pk)
-    context = {
-        "voucher": voucher_view(row),
-        "crumbs": month_crumbs(row.month, row.teacher_id),
-        "forms": list(FILE_TYPES),
-    }
-    return render(request, "schedule/mileage/voucher.html", context)
-
-
-@require_safe
-def voucher_download(request: HttpRequest, pk: int, form: str) -> HttpResponse:
-    """A submitted voucher as a file."""
-    person = _person(request)
-    if form not in FILE_TYPES:
-        raise Http404
-    return file_response(voucher_get(person, pk), form)
-
-
-def file_response(row: Any, form: str) -> HttpResponse:
-    """A voucher's file as an answer, for page and API."""
-    view = voucher_view(row)
-    headers = {
-        "Content-Disposition": f'attachment; filename="{voucher_file_name(view, form)}"',
-        "Cache-Control": "no-store",
-    }
-    return HttpResponse(voucher_file(view, form), content_type=FILE_TYPES[form], headers=headers)

@@ -4,34 +4,37 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import Person
-from schedule.trips.data import PROPOSED, MonthView, Repricing, Sums, TripDay, TripView, VoucherRow, VoucherView
+from schedule.trips.data import PROPOSED, MonthView, Repricing, Sums, TripDay, TripView
 from schedule.trips.selectors.proposals import Proposals, proposed_trips
+from schedule.trips.selectors.vouchers import (
+    NO_MILES,
+    NO_MONEY,
+    answered_keys,
+    month_end,
+    month_is_locked,
+    month_start,
+    month_vouchers,
+    open_of,
+    returned_of,
+    submitted_entries,
+    sums_of,
+    voucher_row,
+    voucher_view,
+)
 from travel.mileage.chart import MilesSource
 from travel.mileage.entries import Entry, settled, supplement_entries
 from travel.mileage.models import Trip, Voucher
+from travel.mileage.questions import AskedTrip, VoucherQuestion, questions_of
 from travel.mileage.rates import MileageError
-from travel.mileage.selectors import Claims, claims_of, entries_of, trip_driven
+from travel.mileage.selectors import Claims, claims_of, trip_driven, trip_odometer
 
 NO_TRIP = "There is no such trip in this month."
-NO_MILES, NO_MONEY = Decimal("0.0"), Decimal("0.00")
-"""Sums begin here, so that nothing is still so many tenths or cents."""
 STATUS_LABELS = {PROPOSED: "To confirm", Trip.Status.CONFIRMED: "Driven", Trip.Status.NOT_DRIVEN: "Not driven"}
-
-
-def month_start(date: dt.date) -> dt.date:
-    """The first day of the date's month."""
-    return date.replace(day=1)
-
-
-def month_end(month: dt.date) -> dt.date:
-    """The last day of a month."""
-    return month_start(month + dt.timedelta(days=32)) - dt.timedelta(days=1)
 
 
 def month_of(text: str) -> dt.date:
@@ -40,24 +43,6 @@ def month_of(text: str) -> dt.date:
     if month is None:
         raise ApplicationError("That isn't a month. Use one such as 2026-09.", code="not_found", status=404)
     return month
-
-
-def sums_of(entries: Iterable[Entry]) -> Sums:
-    """Add lines up."""
-    lines = tuple(entries)
-    return Sums(
-        miles=sum((one.miles for one in lines), NO_MILES),
-        amount=sum((one.amount for one in lines), NO_MONEY),
-        parking_and_tolls=sum((one.parking_and_tolls for one in lines), NO_MONEY),
-    )
-
-
-def sums_by_rate(entries: Iterable[Entry]) -> tuple[tuple[Decimal, Sums], ...]:
-    """Sums of the lines of each rate, lowest first."""
-    by_rate: dict[Decimal, list[Entry]] = defaultdict(list)
-    for one in entries:
-        by_rate[one.rate].append(one)
-    return tuple((rate, sums_of(lines)) for rate, lines in sorted(by_rate.items()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,12 +112,6 @@ def trip_find(teacher: Person, key: str) -> Trip:
     return row
 
 
-def month_vouchers(teacher: Person, month: dt.date) -> tuple[Voucher, ...]:
-    """The month's vouchers in the order in which they were begun."""
-    rows = Voucher.objects.filter(teacher=teacher, month=month_start(month)).select_related("submitted_by")
-    return tuple(rows.order_by("number"))
-
-
 def _problems(views: Iterable[TripView]) -> tuple[str, ...]:
     """Each problem of a driven trip once."""
     return tuple(dict.fromkeys(one.problem for one in views if one.problem and one.is_driven))
@@ -144,7 +123,7 @@ def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
     known = found.known_entries()
     views = [_trip_view(trip, found, known.get(trip.key)) for trip in found.all]
     vouchers = month_vouchers(teacher, month)
-    still_open = [row for row in vouchers if row.status == Voucher.Status.OPEN]
+    still_open, returned = open_of(vouchers), returned_of(vouchers)
     return MonthView(
         teacher_id=teacher.pk,
         teacher=str(teacher),
@@ -154,10 +133,12 @@ def month_view(viewer: Person, teacher: Person, month: dt.date) -> MonthView:
         open_trips=sum(one.is_open for one in views),
         problems=_problems(views),
         rules=found.claims.book.in_words(month_start(month), month_end(month)),
-        vouchers=tuple(_voucher_row(row) for row in vouchers if row.status == Voucher.Status.SUBMITTED),
-        locked=bool(vouchers) and not still_open,
-        supplement_open=bool(still_open),
-        reprices=any(row.reprices for row in still_open),
+        vouchers=tuple(voucher_row(row) for row in vouchers if row.status != Voucher.Status.OPEN),
+        locked=month_is_locked(vouchers),
+        supplement_open=still_open is not None,
+        reprices=_reprices(vouchers),
+        returned=None if returned is None else voucher_view(returned),
+        questions=month_questions(teacher, month, found, vouchers),
         repricing=_repriced(vouchers, found),
         may_change=viewer.pk == teacher.pk,
     )
@@ -241,18 +222,6 @@ def _sums_of_views(views: Iterable[TripView]) -> Sums:
     )
 
 
-def _voucher_row(row: Voucher) -> VoucherRow:
-    return VoucherRow(
-        id=row.pk,
-        number=row.number,
-        label=f"Supplement {row.number}" if row.number else "Voucher",
-        status=row.status,
-        submitted_at=row.submitted_at,
-        submitted_by=str(row.submitted_by or ""),
-        sums=sums_of(entries_of([row])),
-    )
-
-
 def entries_to_submit(teacher: Person, month: dt.date, found: MonthTrips) -> tuple[Entry, ...]:
     """What the next voucher of the month would say: everything, or after one was submitted, what changed since.
 
@@ -260,18 +229,67 @@ def entries_to_submit(teacher: Person, month: dt.date, found: MonthTrips) -> tup
     can't be worked out.
     """
     vouchers = month_vouchers(teacher, month)
-    reprice = any(row.reprices for row in vouchers if row.status == Voucher.Status.OPEN)
-    return supplement_entries(_submitted_entries(vouchers), found.entries(), reprice=reprice)
+    return supplement_entries(submitted_entries(vouchers), found.entries(), reprice=_reprices(vouchers))
 
 
-def _submitted_entries(vouchers: Iterable[Voucher]) -> tuple[Entry, ...]:
-    return entries_of(row for row in vouchers if row.status == Voucher.Status.SUBMITTED)
+def _reprices(vouchers: Sequence[Voucher]) -> bool:
+    """Whether the supplement that is open, or was returned, prices every trip again."""
+    row = open_of(vouchers) or returned_of(vouchers)
+    return row is not None and row.reprices
+
+
+def month_questions(
+    teacher: Person, month: dt.date, found: MonthTrips, vouchers: Sequence[Voucher]
+) -> tuple[VoucherQuestion, ...]:
+    """What has to be answered before the month, or its supplement, is submitted: about the trips that it claims.
+
+    Not what was answered with a voucher that stands. Nothing while the month is locked.
+    """
+    if month_is_locked(vouchers):
+        return ()
+    try:
+        claimed = {one.key for one in entries_to_submit(teacher, month, found)}
+    except MileageError:
+        claimed = {one.key for one in found.driven}
+    answered = answered_keys(vouchers)
+    asked = questions_of(
+        [_asked(trip, found.claims) for trip in found.driven], _last_reading(found, teacher, month)
+    )
+    return tuple(one for one in asked if one.key not in answered and claimed.intersection(one.trips))
+
+
+def _asked(trip: Trip, claims: Claims) -> AskedTrip:
+    rules = claims.book.on(trip.date)
+    return AskedTrip(
+        key=trip.key,
+        day=trip.date,
+        origin=claims.name(trip.origin_id),
+        destination=claims.name(trip.destination_id),
+        direct=trip.direct_miles,
+        direct_source=MilesSource(trip.direct_source),
+        driven=trip_driven(trip),
+        odometer=trip_odometer(trip),
+        round_trip=trip.round_trip,
+        parking_and_tolls=trip.parking_and_tolls,
+        added=not trip.from_week,
+        share_percent=rules.share_percent,
+        most_day_miles=rules.most_day_miles,
+    )
+
+
+def _last_reading(found: MonthTrips, teacher: Person, month: dt.date) -> AskedTrip | None:
+    """The last trip with readings before the month."""
+    rows = Trip.objects.filter(
+        teacher=teacher, date__lt=month_start(month), status=Trip.Status.CONFIRMED, odometer_after__isnull=False
+    )
+    last = rows.order_by("-date", "-odometer_after").first()
+    return None if last is None else _asked(last, found.claims)
 
 
 def month_corrected(vouchers: Iterable[Voucher], found: MonthTrips) -> bool:
     """Whether a trip of a submitted month is different now; one that can't be worked out anymore is."""
     try:
-        return bool(supplement_entries(_submitted_entries(vouchers), found.entries()))
+        return bool(supplement_entries(submitted_entries(vouchers), found.entries()))
     except MileageError:
         return True
 
@@ -281,7 +299,7 @@ def _repriced(vouchers: Sequence[Voucher], found: MonthTrips) -> Repricing | Non
 
     None as well while a trip can't be worked out: the month's problems say what is missing.
     """
-    submitted = _submitted_entries(vouchers)
+    submitted = submitted_entries(vouchers)
     if not submitted:
         return None
     try:
@@ -292,22 +310,3 @@ def _repriced(vouchers: Sequence[Voucher], found: MonthTrips) -> Repricing | Non
     lines = len({one.key for one in whole} - {one.key for one in changed})
     difference = sums_of(whole).total - sums_of(changed).total
     return Repricing(lines, difference) if lines else None
-
-
-def voucher_view(voucher: Voucher) -> VoucherView:
-    """A submitted voucher with its sums; the caller got it from `voucher_get`."""
-    entries = entries_of([voucher])
-    return VoucherView(
-        id=voucher.pk,
-        teacher=str(voucher.teacher),
-        district=str(voucher.district),
-        month=voucher.month,
-        number=voucher.number,
-        status=voucher.status,
-        rules=voucher.rules,
-        submitted_at=voucher.submitted_at,
-        submitted_by=str(voucher.submitted_by or ""),
-        entries=entries,
-        sums=sums_of(entries),
-        by_rate=sums_by_rate(entries),
-    )

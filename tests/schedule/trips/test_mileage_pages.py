@@ -15,13 +15,14 @@ from openpyxl.utils import get_column_letter
 
 from schedule.trips import services
 from schedule.trips.files import voucher_file, voucher_file_name
-from schedule.trips.selectors.month import month_view, voucher_view
+from schedule.trips.selectors.month import month_view
 from schedule.trips.selectors.road_map import road_map_view, week_move_cost
+from schedule.trips.selectors.vouchers import voucher_view
 from schedule.weeks.services.weeks import week_publish
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
-from tests.schedule.trips.test_mileage_vouchers import NOW, SEPTEMBER, TODAY
+from tests.schedule.trips.test_mileage_vouchers import NOW, SEPTEMBER, TODAY, answers_to, submit
 from travel.drives.models import OwnDriveTime
 from travel.mileage.models import Trip, Voucher
 
@@ -117,9 +118,7 @@ def test_a_long_month_keeps_its_one_signature(driven: Cast, form: str) -> None:
         )  # fmt: skip
     keys = [one.key for one in month_view(driven.teacher, driven.teacher, SEPTEMBER).trips if one.is_open]
     services.trip_confirm(actor=driven.teacher, teacher=driven.teacher, keys=keys, today=TODAY)
-    row = services.voucher_submit(
-        actor=driven.teacher, teacher=driven.teacher, month=SEPTEMBER, today=TODAY, now=NOW
-    )
+    row = submit(driven, answers=answers_to(driven))
     content = voucher_file(voucher_view(row), form)
     if form == "csv":
         assert content.decode("utf-8-sig").count("\n") == 1 + 61 + 1

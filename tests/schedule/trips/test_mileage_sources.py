@@ -11,11 +11,11 @@ from django.core.exceptions import ValidationError
 
 from schedule.trips import services
 from schedule.trips.files import voucher_file
-from schedule.trips.selectors.month import voucher_view
+from schedule.trips.selectors.vouchers import voucher_view
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import date
-from tests.schedule.trips.test_mileage_vouchers import TODAY, confirm_all, correct, driven, submit, view
+from tests.schedule.trips.test_mileage_vouchers import TODAY, answers_to, confirm_all, correct, driven, submit, view
 from travel.drives.models import OwnDriveTime
 from travel.mileage.chart import MilesSource
 from travel.mileage.models import MileageRate, MileageSettings, Trip, VoucherLine
@@ -73,7 +73,7 @@ def test_a_voucher_keeps_both_readings_its_sources_and_what_differs(driven: Cast
     monday, wednesday = view(driven).trips
     correct(driven, monday, odometer_before=Decimal("40312.0"), odometer_after=Decimal("40325.2"))
     correct(driven, wednesday, driven_miles=Decimal("12.5"), purpose="Team meeting")
-    first, second = voucher_view(submit(driven)).entries
+    first, second = voucher_view(submit(driven, answers=answers_to(driven))).entries
     assert (first.odometer_before, first.odometer_after) == (Decimal("40312.0"), Decimal("40325.2"))
     assert (first.source, first.off_chart, first.off_chart_percent) == (MilesSource.ODOMETER, True, 6)
     assert (second.source, second.off_chart) == (MilesSource.TYPED, False)

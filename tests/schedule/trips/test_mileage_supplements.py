@@ -9,7 +9,7 @@ from django.test import Client
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.trips import services
-from schedule.trips.selectors.month import voucher_view
+from schedule.trips.selectors.vouchers import voucher_view
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.trips.test_mileage_vouchers import SEPTEMBER, confirm_all, correct, driven, submit, view

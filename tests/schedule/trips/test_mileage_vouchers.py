@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from collections.abc import Mapping
 from decimal import Decimal
 
 import pytest
@@ -15,7 +16,8 @@ from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReaso
 from schedule.calendar.models import CalendarEntry
 from schedule.trips import services
 from schedule.trips.data import MonthView, TripView
-from schedule.trips.selectors.month import month_end, month_view, sums_of, voucher_view
+from schedule.trips.selectors.month import month_view
+from schedule.trips.selectors.vouchers import month_end, sums_of, voucher_view
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.services.weeks import week_publish
 from tests.conftest import Cast
@@ -75,8 +77,15 @@ def confirm_all(cast: Cast, month: dt.date = SEPTEMBER) -> None:
     services.trip_confirm(actor=cast.teacher, teacher=cast.teacher, keys=keys, today=TODAY)
 
 
-def submit(cast: Cast, month: dt.date = SEPTEMBER) -> Voucher:
-    return services.voucher_submit(actor=cast.teacher, teacher=cast.teacher, month=month, today=TODAY, now=NOW)
+def submit(cast: Cast, month: dt.date = SEPTEMBER, answers: Mapping[str, str] | None = None) -> Voucher:
+    return services.voucher_submit(
+        actor=cast.teacher, teacher=cast.teacher, month=month, today=TODAY, now=NOW, answers=answers
+    )
+
+
+def answers_to(cast: Cast, words: str = "road closed", month: dt.date = SEPTEMBER) -> dict[str, str]:
+    """The same words to each question of the month."""
+    return {one.key: words for one in view(cast, month).questions}
 
 
 def correct(cast: Cast, trip: TripView, **values: object) -> Trip:

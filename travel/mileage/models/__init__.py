@@ -5,15 +5,18 @@ Miles and money are decimal. Nothing here names a student.
 
 from travel.mileage.models.rules import SINCE_EVER, MileageRate, MileageSettings, TeacherHome
 from travel.mileage.models.trips import READINGS, Trip
-from travel.mileage.models.vouchers import Voucher, VoucherLine
+from travel.mileage.models.vouchers import STANDING, Voucher, VoucherAnswer, VoucherLine, VoucherStep
 
 __all__ = [
     "READINGS",
     "SINCE_EVER",
+    "STANDING",
     "MileageRate",
     "MileageSettings",
     "TeacherHome",
     "Trip",
     "Voucher",
+    "VoucherAnswer",
     "VoucherLine",
+    "VoucherStep",
 ]

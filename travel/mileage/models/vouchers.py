@@ -1,6 +1,7 @@
 """Vouchers as they were submitted, what became of them, and the questions that were answered for them."""
 
 from decimal import Decimal
+from typing import Self
 
 from django.db import models
 from django.db.models import Q
@@ -11,18 +12,36 @@ from travel.mileage.chart import MILES_SOURCES
 from travel.mileage.models.rules import OwnMileageQuerySet
 
 
+class VoucherQuerySet(OwnMileageQuerySet["Voucher"]):
+    """The teacher's own vouchers, and for a coordinator the district's."""
+
+    def standing(self) -> Self:
+        """Those that claim something: submitted, and not returned."""
+        return self.filter(status__in=STANDING)
+
+
 class Voucher(DistrictRow):
-    """A month's claim. Open: a supplement being prepared. Submitted: its lines are a copy that nothing changes."""
+    """A month's claim. Open: a supplement being prepared. Submitted: its lines are a copy that nothing changes.
+
+    One that was returned stays as it was and claims nothing; what is submitted in its place has its number and the
+    next edition. What became of it, and by whom, its steps say.
+    """
 
     class Status(models.TextChoices):
-        """Whether it can still change."""
+        """How far it has come."""
 
         OPEN = "open", "Open"
         SUBMITTED = "submitted", "Submitted"
+        RETURNED = "returned", "Returned"
+        APPROVED = "approved", "Approved"
+        PAID = "paid", "Paid"
 
     teacher = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="vouchers")
     month = models.DateField(help_text="Its first day.")
     number = models.PositiveSmallIntegerField(default=0, help_text="0: the month's voucher; 1, 2, …: supplements.")
+    edition = models.PositiveSmallIntegerField(
+        default=1, help_text="1, and one more each time that it is submitted again after it was returned."
+    )
     supplement_of = models.ForeignKey(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="supplements"
     )
@@ -35,18 +54,18 @@ class Voucher(DistrictRow):
     submitted_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     submitted_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
 
-    objects = OwnMileageQuerySet["Voucher"].as_manager()
+    objects = VoucherQuerySet.as_manager()
 
     class Meta:
-        ordering = ["-month", "number"]
+        ordering = ["-month", "number", "edition"]
         constraints = [
-            models.UniqueConstraint(fields=["teacher", "month", "number"], name="voucher_once"),
+            models.UniqueConstraint(fields=["teacher", "month", "number", "edition"], name="voucher_once"),
             models.UniqueConstraint(
                 fields=["teacher", "month"], condition=Q(status="open"), name="one_open_voucher_a_month"
             ),
             models.CheckConstraint(
                 condition=Q(status="open", submitted_at__isnull=True)
-                | Q(status="submitted", submitted_at__isnull=False, submitted_by__isnull=False),
+                | (~Q(status="open") & Q(submitted_at__isnull=False, submitted_by__isnull=False)),
                 name="voucher_says_who_submitted",
             ),
             models.CheckConstraint(
@@ -57,17 +76,82 @@ class Voucher(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.month:%B %Y}" + (f", supplement {self.number}" if self.number else "")
+        number = f", supplement {self.number}" if self.number else ""
+        return f"{self.month:%B %Y}{number}{self.edition_words}"
+
+    @property
+    def edition_words(self) -> str:
+        """That it was submitted before, where it was."""
+        return f", submitted again ({self.edition})" if self.edition > 1 else ""
+
+    @property
+    def is_standing(self) -> bool:
+        """Whether it claims something."""
+        return self.status in STANDING
 
 
-class VoucherLineQuerySet(ScopedQuerySet["VoucherLine"]):
+STANDING = frozenset({Voucher.Status.SUBMITTED, Voucher.Status.APPROVED, Voucher.Status.PAID})
+"""Submitted and not returned."""
+
+
+class OfVoucherQuerySet[M: models.Model](ScopedQuerySet[M]):
     """Rows scoped through their voucher."""
 
-    def visible_to(self, viewer: object) -> "VoucherLineQuerySet":
-        """Lines of the vouchers that the viewer may see."""
+    def visible_to(self, viewer: object) -> Self:
+        """Rows of the vouchers that the viewer may see."""
         if not isinstance(viewer, Person):
             return self.none()
         return self.filter(voucher__in=Voucher.objects.visible_to(viewer))
+
+
+class VoucherStep(models.Model):
+    """What became of a submitted voucher, by whom and when; steps are added and never changed.
+
+    ``undoes``: it takes the step before it back, and the voucher is what it was before that.
+    """
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.CASCADE, related_name="steps")
+    status = models.CharField(max_length=10, choices=Voucher.Status, help_text="What the voucher became.")
+    undoes = models.BooleanField(default=False)
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(help_text="UTC")
+    words = models.CharField(
+        max_length=300, blank=True, help_text="Why it is returned, or what finance knows the payment by."
+    )
+
+    objects = OfVoucherQuerySet["VoucherStep"].as_manager()
+
+    class Meta:
+        ordering = ["voucher", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(status="returned") | Q(undoes=True) | ~Q(words=""),
+                name="voucher_return_says_why",
+                violation_error_message="Say why it is returned.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_status_display()} on {date_words(self.at.date())}"
+
+
+class VoucherAnswer(models.Model):
+    """A question about a voucher's trips, and what was answered before it was submitted."""
+
+    voucher = models.ForeignKey(Voucher, on_delete=models.CASCADE, related_name="answers")
+    position = models.PositiveSmallIntegerField()
+    key = models.CharField(max_length=300, help_text="What is asked, of which trips, by which figures.")
+    question = models.TextField()
+    answer = models.CharField(max_length=300)
+
+    objects = OfVoucherQuerySet["VoucherAnswer"].as_manager()
+
+    class Meta:
+        ordering = ["voucher", "position"]
+        constraints = [models.UniqueConstraint(fields=["voucher", "key"], name="voucher_answer_once")]
+
+    def __str__(self) -> str:
+        return self.question
 
 
 class VoucherLine(models.Model):
@@ -110,7 +194,7 @@ class VoucherLine(models.Model):
     rule = models.CharField(max_length=200, help_text="Why so many miles are paid.")
     note = models.CharField(max_length=120, blank=True)
 
-    objects = VoucherLineQuerySet.as_manager()
+    objects = OfVoucherQuerySet["VoucherLine"].as_manager()
 
     class Meta:
         ordering = ["voucher", "position"]
