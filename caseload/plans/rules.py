@@ -87,7 +87,7 @@ ONE_DAY = dt.timedelta(days=1)
 def versions_follow_each_other(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
     """Two versions of one service at one time would owe it twice."""
     del values
-    if getattr(row, "service_id", None) is None:
+    if not row.names_service:
         return {}
     others = row.service.versions.filter(start__lte=row.end, end__gte=row.start).exclude(pk=row.pk)
     other = others.order_by("start").first()

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
@@ -49,6 +50,25 @@ def student_plans(student: Student) -> QuerySet[Plan]:
 def waits_for_plan(student: Student, today: dt.date) -> bool:
     """Whether no plan is in force today or later."""
     return not student.plans.filter(status=Plan.Status.IN_FORCE, end__gte=today).exists()
+
+
+def line_before(row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine | None:
+    """The line that a new one goes on with: the only one of its type and setting that ends the day before.
+
+    Plans that follow each other repeat their services (common practice, no source); where two could be meant, the
+    new line is a service of its own.
+    """
+    start = values.get("start", row.start)
+    if not isinstance(start, dt.date):
+        return None
+    found = ServiceLine.objects.filter(
+        plan__student=row.plan.student,
+        service_type=values.get("service_type", row.service_type),
+        setting=values.get("setting", row.setting),
+        end=start - dt.timedelta(days=1),
+    ).exclude(service__versions__start__gte=start)
+    ended = list(found[:2])
+    return ended[0] if len(ended) == 1 else None
 
 
 CHANGES = ("service_change", "service_correct", "service_undo")

@@ -208,7 +208,7 @@ class ServiceLine(models.Model):
 
     def save(self, *args: Any, **kwargs: Any) -> None:
         """A line that continues no service begins one."""
-        if getattr(self, "service_id", None) is None:
+        if not self.names_service:
             self.service = ContinuingService.objects.create(student=self.plan.student)
         super().save(*args, **kwargs)
 
@@ -236,6 +236,11 @@ class ServiceLine(models.Model):
     def read_as(self) -> str:
         """What the statement was read as, with the sum: 2 x 30 = 60 minutes a week."""
         return reading_words(self.frequency)
+
+    @property
+    def names_service(self) -> bool:
+        """Whether it is said which service it is a version of."""
+        return getattr(self, "service_id", None) is not None
 
     @property
     def student(self) -> Student:

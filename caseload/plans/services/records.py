@@ -18,6 +18,7 @@ from caseload.plans import rules
 from caseload.plans.enrollment.services import DATED, student_change_from, student_enroll
 from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.selectors import line_before
 from caseload.plans.services.statements import FREQUENCY_PARTS, READ_PARTS, statement_values
 
 PERMISSION = "caseload.change"
@@ -180,7 +181,8 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
     """Save a service line; `statement` is read into the parts of the frequency, which can't be given by hand.
 
     Where it can mean two things, `reading` is the canonical text of the one that a person chose. Dates are the
-    plan's, and the provider is the caseload teacher, where none are given.
+    plan's, and the provider is the caseload teacher, where none are given. A new line goes on with the service that
+    ends the day before, where there is one of its type and setting and no more than one.
     """
     given = {
         name: value
@@ -194,6 +196,9 @@ def service_line_save(*, actor: Person, row: ServiceLine, values: Mapping[str, A
     except ValidationError as error:
         problems["statement"] = error
     _line_complete(row)
+    before = line_before(row, given) if not row.names_service else None
+    if before is not None:
+        row.service = before.service
     return record_change(
         actor=actor,
         row=row,

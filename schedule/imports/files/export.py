@@ -124,6 +124,7 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "plan_end": row.plan.end,
             "annual_review": row.plan.annual_review,
             "provisional": row.plan.status == Plan.Status.PROVISIONAL,
+            "from_day": None,
             "provider": row.provider.username,
             "pushed_into": _code(row.pushed_into),
             "allowed_spaces": [space.name for space in row.allowed_spaces.all()],

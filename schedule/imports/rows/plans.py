@@ -1,14 +1,23 @@
 """Rows of plans to plans with their service lines."""
 
 import datetime as dt
+from collections.abc import Callable
+from copy import copy
 from functools import partial
 from typing import Any
 
+from django.core.exceptions import ValidationError
+
+from accounts.dates import date_words
+from accounts.errors import ApplicationError
+from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, ServiceLine, Student
-from caseload.plans.services import plan_save, service_line_save
+from caseload.plans.services import plan_save, service_change, service_correct, service_line_save
 from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
 from schedule.imports.rows.schools import grouped, looked_up, same_in_all
 
+# What a row can't say otherwise than it is saved without a day: it would rewrite what was owed, or by whom given.
+TERMS = ("statement", "setting", "provider")
 _PLAN_COLUMNS = {"start": "plan_start", "end": "plan_end", "status": "provisional"}
 
 
@@ -75,7 +84,7 @@ def _plan_place(row: ParsedRow, field: str) -> tuple[ParsedRow, str]:
 
 
 def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt.date) -> None:
-    """The service lines of a plan: the same ones stay, then those alike in type, setting and start change."""
+    """The service lines of a plan: the same ones stay, others change from a day or are new."""
     saved = list(plan.lines.select_related("plan__student__district", "provider", "pushed_into").order_by("pk"))
     open_rows: list[tuple[ParsedRow, dict[str, Any]]] = []
     for row in group:
@@ -89,13 +98,29 @@ def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt
             saved.remove(match)
             run.tally.same += 1
     for row, values in open_rows:
-        alike = _take_alike(saved, values)
-        run.put(row, service_line_save, alike or ServiceLine(plan=plan), values)
+        line = _take_meant(run, row, saved, values)
+        if line is None and row.get("from_day") is not None:
+            _nothing_to_change(run, row)
+        elif line is None:
+            run.put(row, service_line_save, ServiceLine(plan=plan), values)
+        else:
+            _change_line(run, row, line, values)
 
 
-def _take_alike(saved: list[ServiceLine], values: dict[str, Any]) -> ServiceLine | None:
-    """Take the first line out that is alike in type, setting and start."""
+def _take_meant(
+    run: TableRun, row: ParsedRow, saved: list[ServiceLine], values: dict[str, Any]
+) -> ServiceLine | None:
+    """Take the line out that a row changes, if any: alike in type, setting and start.
+
+    With a day from which the terms change, the setting may be among what changes: then it is the only line of the
+    type that holds on that day.
+    """
     found = next((line for line in saved if _is_alike(line, values)), None)
+    from_day = row.get("from_day")
+    if found is None and from_day is not None:
+        wanted = values.get("service_type", ServiceLine.Type.DIRECT)
+        held = [one for one in saved if one.service_type == wanted and one.start <= from_day <= one.end]
+        found = held[0] if len(held) == 1 else None
     if found is not None:
         saved.remove(found)
     return found
@@ -106,6 +131,54 @@ def _is_alike(line: ServiceLine, values: dict[str, Any]) -> bool:
     return all(
         getattr(line, name) == values[name] for name in ("service_type", "setting", "start") if name in values
     )
+
+
+def _nothing_to_change(run: TableRun, row: ParsedRow) -> None:
+    run.fault(
+        row,
+        "from_day",
+        "It isn't clear which service changes on this day: of this type and plan none holds then, or several do.",
+        "Give Setting and Service start as they are saved, or leave From empty where the service is new.",
+    )
+
+
+def _change_line(run: TableRun, row: ParsedRow, line: ServiceLine, values: dict[str, Any]) -> None:
+    """Change a known service from the row's day; what says nothing of what is owed needs none."""
+    from_day = row.get("from_day")
+    words = changed_words(run.table, line, values)
+    if from_day is None and _changes_terms(line, values):
+        _ask_from_when(run, row, line)
+        return
+    if from_day is None:
+        save = partial(service_correct, seen=None)
+    else:
+        save = partial(service_change, from_day=from_day, seen=None)
+        words = (f"From {date_words(from_day)}", *words)
+    run.save(row, save, line, values, (*words, *_effects(run, save, line, values)))
+
+
+def _changes_terms(line: ServiceLine, values: dict[str, Any]) -> bool:
+    return any(name in values and getattr(line, name) != values[name] for name in TERMS)
+
+
+def _ask_from_when(run: TableRun, row: ParsedRow, line: ServiceLine) -> None:
+    run.fault(
+        row,
+        "from_day",
+        f"This service is there with other terms: {line.statement}, {line.get_setting_display().lower()}, with "
+        f"{line.provider}. From which day do those of this row hold?",
+        f"Fill in From with the first day of the new terms; what was owed before stays. If they were always wrong, "
+        f"enter the first day of the service, {date_words(line.start)}.",
+    )
+
+
+def _effects(run: TableRun, save: Callable[..., Any], line: ServiceLine, values: dict[str, Any]) -> list[str]:
+    """What a change does to minutes, in sentences; nothing where it is refused, which saving it says."""
+    act = partial(save, actor=run.actor, row=copy(line), values=values)
+    try:
+        return effects_foreseen(run.actor, line.plan.student, act)
+    except (ValidationError, ApplicationError):
+        return []
 
 
 def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:

@@ -113,6 +113,14 @@ PLANS = Table(
             "small group",
             choices=choice_words(ServiceLine.Setting.choices),
         ),
+        Column(
+            "From",
+            "from_day",
+            DATE,
+            "For a service that is there with other terms: the first day of the terms of this row; what was owed "
+            f"before stays. Empty for a new service. {DATE_HELP}",
+            "",
+        ),
         Column("Service start", "start", DATE, f"Empty: the plan's start. {DATE_HELP}", ""),
         Column("Service end", "end", DATE, f"Empty: the plan's end. {DATE_HELP}", ""),
         Column(

@@ -87,7 +87,7 @@ CHANGED = {
     "classes": ("Room 4", "Room Four"),
     "class-times": ("ELM,RM4,,,9:20,9:50,", "ELM,RM4,,,9:25,9:50,"),
     "students": ("Bo,Winn,K", "Bo,Wynn,1"),
-    "plans": ("3 x 30 min/week", "2 x 25 min/week"),
+    "plans": ("Gym; Field,1", "Gym,2"),
     "student-holds": ("10:00,10:30", "10:05,10:35"),
     "teacher-rules": ("450,fortnight", "45,day"),
     "contract-days": ("Monday,7:45", "Monday,8:00"),

@@ -143,8 +143,9 @@ def test_a_plan_amended_back_to_an_earlier_date_moves_what_was_logged(ground: Ca
     later = service_line_save(
         actor=ground.teacher,
         row=ServiceLine(plan=ground.plan),
-        values={"statement": "1 x 30 min/week", "start": date(2), "setting": ServiceLine.Setting.ONE_TO_ONE},
+        values={"statement": "1 x 30 min/week", "start": date(2), "setting": ServiceLine.Setting.SMALL_GROUP},
     )
+    # In another setting it doesn't go on with the service before.
     # Two of five weekdays of 60 minutes are 24, three of five of 30 are 18 (computed).
     assert figures(ground) == MinuteFigures(owed=24, delivered=30, ahead=6)
     found = line_of(ground, FRIDAY, later)
