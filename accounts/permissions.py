@@ -58,6 +58,8 @@ rules.add_perm("month.view", writes)
 rules.add_perm("month.sign", is_member & is_teacher)
 rules.add_perm("month.close", is_member & is_coordinator)
 rules.add_perm("ledger.change", is_member & is_coordinator)
+# Every session with every version of its log, as a file for an auditor.
+rules.add_perm("audit.export", is_member & is_coordinator)
 # Which miles the district pays, and at which rates.
 rules.add_perm("mileage.rules", is_member & is_coordinator)
 # Submitted vouchers: approve them, give them back, say that they are paid.

@@ -108,6 +108,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/students/<id:pk>/", reports.StudentReportApi.as_view(), name="report_student"),
     path("reports/teachers/<id:pk>/", reports.TeacherReportApi.as_view(), name="report_teacher"),
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
+    path("reports/sessions/", reports.SessionFileApi.as_view(), name="report_sessions"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
     path("road-map/", road_map.RoadMapApi.as_view(), name="road_map"),

@@ -2,18 +2,22 @@
 
 from typing import Any
 
+from django.http import HttpResponse
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import actor_of
+from accounts.api import BodySerializer, VisibleRelatedField, actor_of
+from accounts.api_fields import DateField
 from accounts.errors import ApplicationError
+from accounts.models import Person
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
-from schedule.reports.services import district_report_start
+from schedule.reports.services import district_report_start, session_file_export
 from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.weeks.selectors.pages import teachers_for
 from travel.places.models import Building
@@ -108,6 +112,33 @@ class BuildingReportApi(ReportView):
         if building is None:
             raise ApplicationError(NOT_FOUND, code="not_found", status=404)
         return self.shown(building_report(actor, building, self.day("last") or self.today, self.today))
+
+
+class SessionFileSerializer(BodySerializer):
+    """Which sessions, as which file, for whom and why (it is kept)."""
+
+    first = DateField()
+    last = DateField()
+    teacher = VisibleRelatedField(queryset=Person.objects.all(), required=False, allow_null=True, default=None)
+    form = serializers.ChoiceField(choices=["csv", "xlsx"])
+    why = serializers.CharField(max_length=300)
+
+
+class SessionFileApi(ReportView):
+    """Every session with every version of its log, for an auditor."""
+
+    read_permission = write_permission = "audit.export"
+
+    @extend_schema(
+        request=SessionFileSerializer, responses=OpenApiTypes.BINARY, operation_id="report_sessions_file"
+    )
+    def post(self, request: Request) -> HttpResponse:
+        """The file; that it was made, by whom, when and why is recorded."""
+        asked = SessionFileSerializer(data=request.data, context={"request": request, "view": self})
+        asked.is_valid(raise_exception=True)
+        made = session_file_export(actor=actor_of(request), **asked.validated_data)
+        headers = {"Content-Disposition": f'attachment; filename="{made.name}"', "Cache-Control": "no-store"}
+        return HttpResponse(made.content, content_type=made.content_type, headers=headers)
 
 
 class DistrictReportApi(ReportView):

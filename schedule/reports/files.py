@@ -1,13 +1,17 @@
 """Reports as files: CSV and XLSX with every text made harmless, PDF for print. Files bear no student's name."""
 
-from collections.abc import Iterator
+import datetime as dt
+import io
+from collections.abc import Iterable, Iterator, Sequence
 
 import tablib
 from django.template.loader import render_to_string
+from openpyxl import Workbook
 
 from accounts.files import neutralize, write_csv
 from accounts.pdf import pdf_of
 from caseload.ledger.report_data import Cell, Report, ReportTable
+from schedule.reports.audit_rows import COLUMNS, AuditRow, Value, cells_of
 
 
 def report_file(report: Report, form: str) -> bytes:
@@ -56,6 +60,45 @@ def _xlsx(report: Report) -> bytes:
 
 
 def _safe(cell: Cell) -> Cell:
+    return neutralize(cell) if isinstance(cell, str) else cell
+
+
+def session_file(rows: Iterable[AuditRow], form: str) -> bytes:
+    """The auditor's file as ``csv`` or ``xlsx``, its second sheet explaining the columns."""
+    table = [cells_of(row) for row in rows]
+    names = [column.name for column in COLUMNS]
+    if form == "csv":
+        return write_csv(names, [[_text(cell) for cell in cells] for cells in table])
+    about = [(column.name, column.meaning) for column in COLUMNS]
+    return _book([("Sessions", names, table), ("Columns", ["Column", "What it means"], about)])
+
+
+def _text(cell: Value) -> str:
+    """ISO 8601 for dates and times; nothing for nothing."""
+    if isinstance(cell, dt.datetime):
+        return cell.strftime("%Y-%m-%dT%H:%M:%SZ")
+    if isinstance(cell, dt.time):
+        return f"{cell:%H:%M}"
+    return "" if cell is None else str(cell)
+
+
+def _book(sheets: Sequence[tuple[str, Sequence[str], Sequence[Sequence[Value]]]]) -> bytes:
+    """A workbook whose dates are dates and whose texts no spreadsheet computes."""
+    book = Workbook(write_only=True)
+    for title, names, rows in sheets:
+        sheet = book.create_sheet(title)
+        sheet.append(list(names))
+        for row in rows:
+            sheet.append([_plain(cell) for cell in row])
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()
+
+
+def _plain(cell: Value) -> Value:
+    """As a workbook takes it: without a zone, and harmless."""
+    if isinstance(cell, dt.datetime):
+        return cell.replace(tzinfo=None)
     return neutralize(cell) if isinstance(cell, str) else cell
 
 

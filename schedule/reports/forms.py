@@ -1,10 +1,12 @@
 """What the reports' pages ask."""
 
 import datetime as dt
+from typing import Any
 
 from django import forms
 
 from accounts.fields import DateField
+from accounts.models import Person
 from schedule.reports.services import LONGEST_WHY
 
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
@@ -32,6 +34,23 @@ class DatesForm(forms.Form):
         if isinstance(first, dt.date) and last < first:
             raise forms.ValidationError("The last date is before the first.", code="dates_swapped")
         return dt.date.fromisoformat(str(last))
+
+
+class SessionFileForm(DatesForm):
+    """Which sessions, as which file, and for whom."""
+
+    teacher = forms.ModelChoiceField(Person.objects.none(), required=False, empty_label="Every teacher")
+    why = forms.CharField(
+        label="For whom, and why",
+        max_length=LONGEST_WHY,
+        help_text="Kept with who made the file and when. Don't name a student here.",
+    )
+
+    def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["teacher"]
+        if isinstance(field, forms.ModelChoiceField):
+            field.queryset = Person.objects.filter(district=viewer.district, role=Person.Role.TEACHER)
 
 
 class MonthForm(forms.Form):

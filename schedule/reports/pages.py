@@ -20,10 +20,17 @@ from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.calendar.models import SchoolYear
-from schedule.reports.forms import DatesForm, ExportForm, MonthForm, ReportUntilForm
+from schedule.reports.audit_rows import COLUMNS
+from schedule.reports.forms import DatesForm, ExportForm, MonthForm, ReportUntilForm, SessionFileForm
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
-from schedule.reports.services import district_report_start, exports_of, report_export
+from schedule.reports.services import (
+    ReportFile,
+    district_report_start,
+    exports_of,
+    report_export,
+    session_file_export,
+)
 from schedule.weeks.selectors.pages import district_today, teachers_for
 from travel.places.models import Building
 
@@ -101,11 +108,7 @@ class ReportPage(View):
                 raise
             export.add_error(None, error.message)
             return self._show(form, report, export, status=error.status)
-        return HttpResponse(
-            made.content,
-            content_type=made.content_type,
-            headers={"Content-Disposition": f'attachment; filename="{made.name}"', "Cache-Control": "no-store"},
-        )
+        return sent(made)
 
     def _made(self, subject: models.Model) -> tuple[forms.Form, Report | None]:
         today = district_today(self.viewer)
@@ -215,6 +218,47 @@ class DistrictReport(ReportPage):
         if form.is_valid():
             district_report_start(actor=self.viewer, as_of=form.cleaned_data["last"])
         return redirect(request.get_full_path())
+
+
+class SessionFilePage(View):
+    """The auditor's file: what each column means, and the file by a POST."""
+
+    http_method_names = ["get", "head", "post", "options"]
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> Any:
+        """For coordinators."""
+        if not person_of(request).has_perm("audit.export"):
+            raise PermissionDenied
+        return super().dispatch(request, *args, **kwargs)
+
+    def get(self, request: HttpRequest) -> HttpResponse:
+        """The form, from the first day of last month to its last."""
+        last = district_today(person_of(request)).replace(day=1) - dt.timedelta(days=1)
+        initial = {"first": last.replace(day=1), "last": last}
+        return self._show(SessionFileForm(viewer=person_of(request), initial=initial))
+
+    def post(self, request: HttpRequest) -> HttpResponse:
+        """The file."""
+        viewer = person_of(request)
+        form = SessionFileForm(request.POST, viewer=viewer)
+        if form.is_valid():
+            try:
+                made = session_file_export(actor=viewer, form=request.POST.get("form", ""), **form.cleaned_data)
+            except ApplicationError as error:
+                form.add_error(None, error.message)
+            else:
+                return sent(made)
+        return self._show(form, status=422)
+
+    def _show(self, form: SessionFileForm, status: int = 200) -> HttpResponse:
+        context = {"form": form, "columns": COLUMNS, "crumbs": [("Reports", reverse("report_home"))]}
+        return render(self.request, "schedule/reports/sessions.html", context, status=status)
+
+
+def sent(made: ReportFile) -> HttpResponse:
+    """A file as an answer that nobody keeps."""
+    headers = {"Content-Disposition": f'attachment; filename="{made.name}"', "Cache-Control": "no-store"}
+    return HttpResponse(made.content, content_type=made.content_type, headers=headers)
 
 
 def _as[M: models.Model](model: type[M], row: models.Model) -> M:

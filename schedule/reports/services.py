@@ -14,16 +14,18 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
-from accounts.services import NOT_YOUR_ROLE, audit_write
+from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write
 from caseload.ledger.report_data import Report, report_to_json
 from jobs.services import job_add
-from schedule.reports.files import report_file, report_file_name
+from schedule.reports.files import report_file, report_file_name, session_file
 from schedule.reports.models import StoredReport
 from schedule.reports.selectors.places import district_report
+from schedule.reports.selectors.sessions import session_rows
 
 KIND = "district_report"
 EXPORTED = "report_export"
 LONGEST_WHY = 300
+WHY_MISSING = "Say for whom the file is made, and why: it holds the notes of students' records."
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +47,7 @@ def report_export(
     """
     if form not in FILE_TYPES:
         raise ApplicationError("Choose PDF, XLSX or CSV.", code="unknown_form", status=400)
-    if len(why) > LONGEST_WHY:
-        raise ApplicationError(f"Say why in at most {LONGEST_WHY} characters.", code="why_too_long")
+    _why_require(why)
     content = report_file(report, form)
     audit_write(
         actor=actor,
@@ -56,6 +57,44 @@ def report_export(
         changes={"report": [None, report.key], "form": [None, form], "why": [None, why]},
     )
     return ReportFile(report_file_name(report, form), FILE_TYPES[form], content)
+
+
+def session_file_export(
+    *, actor: Person, first: dt.date, last: dt.date, teacher: Person | None, form: str, why: str
+) -> ReportFile:
+    """The auditor's file of the district, or of one teacher's services, and a record of who had it made and why.
+
+    Raises `ApplicationError`: 403 for anybody but a coordinator, 404 for a teacher of another district,
+    ``unknown_form``, ``why_missing``, ``why_too_long``, and what `session_rows` raises; then nothing is recorded.
+    """
+    district = _district_require(actor)
+    if teacher is not None and teacher.district_id != district.pk:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if form not in ("csv", "xlsx"):
+        raise ApplicationError("Choose XLSX or CSV.", code="unknown_form", status=400)
+    if not why.strip():
+        raise ApplicationError(WHY_MISSING, code="why_missing")
+    _why_require(why)
+    rows = session_rows(actor, first, last, teacher)
+    key = f"sessions-{first}-{last}" + (f"-teacher-{teacher.pk}" if teacher is not None else "")
+    audit_write(
+        actor=actor,
+        district=district,
+        action=EXPORTED,
+        row=teacher or district,
+        changes={
+            "report": [None, key],
+            "form": [None, form],
+            "why": [None, why.strip()],
+            "rows": [None, len(rows)],
+        },
+    )
+    return ReportFile(f"{key}.{form}", FILE_TYPES[form], session_file(rows, form))
+
+
+def _why_require(why: str) -> None:
+    if len(why) > LONGEST_WHY:
+        raise ApplicationError(f"Say why in at most {LONGEST_WHY} characters.", code="why_too_long")
 
 
 def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:

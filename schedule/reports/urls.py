@@ -9,5 +9,6 @@ urlpatterns: list[URLPattern] = [
     path("reports/students/<id:pk>/", reports.StudentReport.as_view(), name="report_student"),
     path("reports/teachers/<id:pk>/", reports.TeacherReport.as_view(), name="report_teacher"),
     path("reports/buildings/<id:pk>/", reports.BuildingReport.as_view(), name="report_building"),
+    path("reports/sessions/", reports.SessionFilePage.as_view(), name="report_sessions"),
     path("reports/district/", reports.DistrictReport.as_view(), name="report_district"),
 ]

@@ -248,6 +248,7 @@ PAGES: dict[str, Row] = {
     "report_student": Row(get="TC", post="TC", hidden="MSX", at={"pk": "student"}, body={"form": "=csv"}),
     "report_teacher": Row(get="TC", post="TC", hidden="MX", at={"pk": "teacher"}, body={"form": "=csv"}),
     "report_building": Row(get="TMCS", post="TMCS", hidden="X", at={"pk": "north"}, body={"form": "=csv"}),
+    "report_sessions": Row(get="CX", post="CX"),
     "report_district": Row(get="CX", post="CX", body={"form": "=csv"}),
     # The address is the whole secret: whoever has it reads the feed.
     "feed_ics": Row(get=EVERYONE, at={"secret": "secret"}, public=True),
@@ -308,6 +309,7 @@ API: dict[str, Row] = {
     "api:report_student": Row(get="TC", hidden="MSX", at={"pk": "student"}),
     "api:report_teacher": Row(get="TC", hidden="MX", at={"pk": "teacher"}),
     "api:report_building": Row(get="TMCS", hidden="X", at={"pk": "north"}),
+    "api:report_sessions": Row(post="CX"),
     "api:report_district": Row(get="CX", post="CX"),
     "api:person-list": Row(get=EVERYONE, post="CX"),
     "api:person-detail": Row(get="TMCOS", patch="C", hidden="X", at={"pk": "teacher"}),

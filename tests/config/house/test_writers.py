@@ -58,6 +58,7 @@ NO_DATABASE = {
     "schedule/imports/rows/context.py": {"self.save": "calls the service of a table"},
     "schedule/imports/rows/plans.py": {"run.save": "calls the service that a table names"},
     "schedule/imports/rows/schools.py": {"run.save": "calls the service that a table names"},
+    "schedule/reports/files.py": {"book.save": "a workbook, into bytes"},
     "schedule/reports/selectors/places.py": {"self.students.add": "a set of students who are counted"},
     "schedule/trips/files.py": {"book.save": "a workbook, into bytes"},
 }
