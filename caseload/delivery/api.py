@@ -300,7 +300,15 @@ class LedgerSettingsSerializer(RecordSerializer[LedgerSettings]):
 
     class Meta:
         model = LedgerSettings
-        fields = ("first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        fields = (
+            "first_day",
+            "short_week",
+            "carry_ahead",
+            "counts_from",
+            "least_minutes",
+            "backdating_days",
+            "make_up_days",
+        )
 
 
 class LedgerSettingsApi(APIView):

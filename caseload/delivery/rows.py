@@ -9,11 +9,12 @@ import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from enum import Enum, auto
 from itertools import chain
 
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
-from caseload.ledger.ledger import build_ledger
-from caseload.ledger.owed import period_holding, periods_of
+from caseload.ledger.ledger import build_ledger, periods_known
+from caseload.ledger.owed import CountedPeriod, period_holding, periods_of
 from caseload.ledger.terms import (
     Effect,
     Ledger,
@@ -167,6 +168,7 @@ def _entry_record(entry: LoggedEntry) -> SessionRecord:
         entry.reason,
         entry.decision,
         entry.makes_up,
+        entry.makes_up_for,
     )
 
 
@@ -175,7 +177,8 @@ class LineLedger:
     """One service with its ledger, or the `problem` that keeps it from having one.
 
     `line` is the version in force on the ledger's date, else the latest that has begun; `versions` are all of them,
-    oldest first. `rows` are the sessions that count, `outside` those on days that no period of the service holds.
+    oldest first. `rows` are the sessions of the school year that count, `outside` those on days that no period of
+    the service holds, `earlier` those that count in the years before.
     """
 
     line: ServiceLine
@@ -183,6 +186,7 @@ class LineLedger:
     counts_from: dt.date
     rows: tuple[LedgerRow, ...] = ()
     outside: tuple[LedgerRow, ...] = ()
+    earlier: tuple[LedgerRow, ...] = ()
     ledger: Ledger | None = None
     calendar: LedgerCalendar | None = None
     problem: str = ""
@@ -196,6 +200,11 @@ class LineLedger:
     def line_ids(self) -> frozenset[int]:
         """All its versions."""
         return frozenset(one.pk for one in self.versions)
+
+    @property
+    def has_something(self) -> bool:
+        """Whether it says anything of the school year asked for, or has an opening balance."""
+        return bool(self.rows or self.outside or self.figures.opening)
 
     @property
     def is_consultation(self) -> bool:
@@ -234,6 +243,14 @@ class StudentLedger:
         return figures_together(one.figures for one in self.lines if one.is_consultation)
 
 
+class _Where(Enum):
+    """Where a session counts: in the school year, in one before it, or nowhere in the year."""
+
+    NOW = auto()
+    EARLIER = auto()
+    OUTSIDE = auto()
+
+
 def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
     """The version of a service in force on a date; else the latest that has begun, else the first."""
     begun = [one for one in versions if in_force(one)[0] <= day]
@@ -255,27 +272,70 @@ def build_line_ledger(
     rules: Rules,
     counts_from: dt.date,
     as_of: dt.date,
+    earlier: Sequence[LedgerCalendar] = (),
 ) -> LineLedger:
     """The ledger of one service, its versions oldest first, from the sessions under them.
 
-    What can't be computed is in `problem`.
+    `earlier` are the calendars of the school years before, whose open minutes are opening balances. What can't be
+    computed is in `problem`.
     """
     current, every = version_on(versions, as_of), tuple(versions)
     try:
-        core = LedgerLine(
-            str(current.pk),
-            tuple(chain.from_iterable(_terms_of(one, counts_from) for one in every)),
-            current.service_type == ServiceLine.Type.CONSULTATION,
-            current.plan.is_provisional,
-        )
-        periods = periods_of(core, calendar)
-        inside = [row for row in rows if row.record.makes_up or period_holding(periods, row.record.day)]
-        ledger = build_ledger(core, calendar, rules, [row.record for row in inside], as_of)
+        core = _core_line(current, every, counts_from)
+        mine, known = periods_of(core, calendar), periods_known(core, calendar, earlier)
+        parted = _parted(rows, mine, known, calendar.year.first)
+        records = _records([*parted[_Where.EARLIER], *parted[_Where.NOW]], known)
+        ledger = build_ledger(core, calendar, rules, records, as_of, earlier)
     except (FrequencyError, LedgerError) as error:
-        return LineLedger(current, every, counts_from, outside=_in_order(rows), problem=str(error))
-    kept = {row.record.id for row in inside}
-    outside = [row for row in rows if row.record.id not in kept]
-    return LineLedger(current, every, core.first, _in_order(inside), _in_order(outside), ledger, calendar)
+        now = [row for row in rows if row.record.day >= calendar.year.first]
+        return LineLedger(current, every, counts_from, outside=_in_order(now), problem=str(error))
+    return LineLedger(
+        current,
+        every,
+        core.first,
+        _in_order(parted[_Where.NOW]),
+        _in_order(parted[_Where.OUTSIDE]),
+        _in_order(parted[_Where.EARLIER]),
+        ledger,
+        calendar,
+    )
+
+
+def _core_line(current: ServiceLine, versions: Iterable[ServiceLine], counts_from: dt.date) -> LedgerLine:
+    """A service as the core takes it."""
+    return LedgerLine(
+        str(current.pk),
+        tuple(chain.from_iterable(_terms_of(one, counts_from) for one in versions)),
+        current.service_type == ServiceLine.Type.CONSULTATION,
+        current.plan.is_provisional,
+    )
+
+
+def _records(rows: Iterable[LedgerRow], known: Sequence[CountedPeriod]) -> list[SessionRecord]:
+    """The sessions that count in some period, and the make-ups."""
+    return [row.record for row in rows if row.record.makes_up or period_holding(known, row.record.day)]
+
+
+def _parted(
+    rows: Iterable[LedgerRow], mine: Sequence[CountedPeriod], known: Sequence[CountedPeriod], year_first: dt.date
+) -> Mapping[_Where, list[LedgerRow]]:
+    """Sessions by where they count."""
+    found: dict[_Where, list[LedgerRow]] = {where: [] for where in _Where}
+    for row in rows:
+        found[_where(row, mine, known, year_first)].append(row)
+    return found
+
+
+def _where(
+    row: LedgerRow, mine: Sequence[CountedPeriod], known: Sequence[CountedPeriod], year_first: dt.date
+) -> _Where:
+    """Make-ups count on their day; what lies in no period of a year before is no longer listed."""
+    day, is_now = row.record.day, row.record.day >= year_first
+    if row.record.makes_up:
+        return _Where.NOW if is_now else _Where.EARLIER
+    if period_holding(mine, day):
+        return _Where.NOW
+    return _Where.EARLIER if period_holding(known, day) or not is_now else _Where.OUTSIDE
 
 
 def _in_order(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:

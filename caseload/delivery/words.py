@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from accounts.dates import date_words
 from caseload.delivery.rows import LedgerRow, LineLedger
 from caseload.ledger.terms import Effect, Ledger, PeriodAccount, Rules
 
@@ -43,9 +44,11 @@ def numbers_of(found: LineLedger, rules: Rules) -> tuple[Number, ...]:
         Number("Made up", figures.made_up, _spare(ledger), made_up),
         Number("Not logged yet", figures.unlogged, _waiting_sentence(figures.unlogged), waiting),
         Number("Still owed", figures.behind, tuple(_balances(ledger.periods, "still_owed")), state=behind),
+        *_openings(ledger),
+        Number("Rounding", figures.rounding, tuple(_balances(ledger.periods, "rounding"))),
         Number("Ahead", figures.ahead, (*_balances(ledger.periods, "ahead"), *_spare(ledger))),
     ]
-    return tuple(number for number in numbers if number.minutes or number.name in ALWAYS)
+    return tuple(number for number in numbers if number.minutes or number.state or number.name in ALWAYS)
 
 
 def _with_minutes(rows: Iterable[LedgerRow]) -> tuple[LedgerRow, ...]:
@@ -74,6 +77,21 @@ def _extra(ledger: Ledger) -> tuple[str, ...]:
 def _spare(ledger: Ledger) -> tuple[str, ...]:
     spare = ledger.spare_make_up
     return (f"{spare} more make-up minutes than were owed.",) if spare else ()
+
+
+def _openings(ledger: Ledger) -> Iterable[Number]:
+    """What each earlier school year left, apart from what this one owes."""
+    for one in ledger.openings:
+        name = f"Open from {one.name}"
+        if one.problem:
+            yield Number(name, 0, (f"The minutes of {one.name} can't be counted: {one.problem}",), state="warn")
+            continue
+        sentences = [f"{one.opened} minutes were open on {date_words(one.last)}; {one.open} are open now."]
+        if one.undecided:
+            sentences.append(f"{one.undecided} more wait for the team's decision.")
+        state = "bad" if one.open else "ok"
+        if one.opened or one.undecided:
+            yield Number(name, one.open, (*sentences, *_balances(one.periods, "still_owed")), state=state)
 
 
 def _waiting_sentence(minutes: int) -> tuple[str, ...]:

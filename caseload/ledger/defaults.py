@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from caseload.ledger.terms import Effect
 
 COMMON_PRACTICE = "These defaults are common practice, not law. Your district decides."
+LEAST_MINUTES = 10
+"""The shortest session as shipped. Common practice, no source."""
+
 NO_JUDGMENT = "These figures aren't a legal judgment: the plan's team decides."
 
 

@@ -12,7 +12,8 @@ class MinuteFigures:
     """Minutes up to a date. `missed` is by reason code.
 
     `behind` and `ahead` are sums over periods, so minutes above one week's never hide a shortfall of another.
-    `unlogged` are planned minutes without a log; while they are unlogged they count as behind.
+    `unlogged` are planned minutes without a log; while they are unlogged they count as behind. `rounding` is too
+    little for a session and not behind. `opening` is what earlier school years left open, apart from `behind`.
     """
 
     owed: int = 0
@@ -24,6 +25,8 @@ class MinuteFigures:
     unlogged: int = 0
     behind: int = 0
     ahead: int = 0
+    rounding: int = 0
+    opening: int = 0
     missed: Mapping[str, int] = field(default_factory=dict)
 
     @property
@@ -43,6 +46,8 @@ class MinuteFigures:
             unlogged=self.unlogged + other.unlogged,
             behind=self.behind + other.behind,
             ahead=self.ahead + other.ahead,
+            rounding=self.rounding + other.rounding,
+            opening=self.opening + other.opening,
             missed=dict(Counter(self.missed) + Counter(other.missed)),
         )
 
@@ -59,6 +64,8 @@ def figures_of(ledger: Ledger) -> MinuteFigures:
         unlogged=ledger.total("unlogged"),
         behind=ledger.total("still_owed"),
         ahead=ledger.total("ahead") + ledger.spare_make_up,
+        rounding=ledger.total("rounding"),
+        opening=ledger.opening,
         missed=ledger.missed_by_reason,
     )
 

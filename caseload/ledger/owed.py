@@ -1,6 +1,6 @@
 """The periods that a line's frequency counts in, and what each of them owes."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
@@ -16,7 +16,7 @@ from caseload.ledger.terms import (
     Span,
     Terms,
 )
-from caseload.plans.frequency import PARTS_OF_YEAR, FrequencyUnit, write_frequency
+from caseload.plans.frequency import PARTS_OF_YEAR, SCHOOL_DAYS_A_WEEK, FrequencyUnit, write_frequency
 
 FRIDAY = 4
 BY_WEEKS = {FrequencyUnit.DAY, FrequencyUnit.WEEK}
@@ -66,6 +66,16 @@ class CountedPeriod(Span):
     def ends(self) -> date:
         """The last day on which it holds a day of the service."""
         return min(self.last, max(one.last for one in self.terms))
+
+    @property
+    def unit(self) -> FrequencyUnit:
+        """What its versions count in, all of them alike."""
+        return self.terms[0].frequency.unit
+
+    @property
+    def whole(self) -> int:
+        """Minutes of the whole period, of the version that owes most; raises `LedgerError` where one gives none."""
+        return max(_whole(one) for one in self.terms)
 
     def serves(self, day: date) -> bool:
         """Whether the service is in force on a date of it."""
@@ -126,14 +136,14 @@ def _spans(terms: tuple[Terms, ...], calendar: LedgerCalendar, first: date, last
         return [calendar.year]
     if unit is FrequencyUnit.TOTAL:
         return [Span("the whole service", begins, terms[-1].last)]
-    return _spans_of_calendar(unit, terms[0].cycles, calendar)
+    return _spans_of_calendar(unit, terms[0], calendar)
 
 
-def _spans_of_calendar(unit: FrequencyUnit, cycles: tuple[Span, ...], calendar: LedgerCalendar) -> Sequence[Span]:
+def _spans_of_calendar(unit: FrequencyUnit, terms: Terms, calendar: LedgerCalendar) -> Sequence[Span]:
     if unit is FrequencyUnit.MARKING_PERIOD or unit in PARTS_OF_YEAR:
         spans, what = calendar.marking_periods, "marking periods"
     else:
-        spans, what = cycles or calendar.cycles, "cycles of the rotation"
+        spans, what = calendar.turns.get(terms.line_id, calendar.cycles), "cycles of the rotation"
     if not spans:
         raise LedgerError(f"The calendar has no {what}. Add them, or change the service's frequency.")
     return _joined(unit, spans) if unit in PARTS_OF_YEAR else spans
@@ -160,32 +170,32 @@ def _weekdays(span: Span) -> list[date]:
     return [day for day in days if day.weekday() <= FRIDAY]
 
 
-def _share(whole: int, nominal: int, positions: Iterable[int]) -> int:
-    """Minutes of the days at these positions, out of `nominal` days that make the whole (halves up)."""
+@dataclass(frozen=True, slots=True)
+class _Days:
+    """The weekdays of a period, those in session, and those of these on which the service is in force."""
 
-    def running(count: int) -> int:
-        return (2 * whole * count + nominal) // (2 * nominal)
+    period: CountedPeriod
+    weekdays: list[date]
+    in_session: list[date]
+    served: list[date]
 
-    return sum(running(position + 1) - running(position) for position in positions)
+    @property
+    def closed(self) -> int:
+        """Weekdays without school."""
+        return len(self.weekdays) - len(self.in_session)
 
-
-def _counting_days(
-    period: CountedPeriod, weekdays: list[date], in_session: list[date], rule: ShortWeek
-) -> list[date]:
-    """The days over which a period's minutes are spread, by the district's rule for short weeks.
-
-    The rule is about weeks: a month, a cycle of the rotation, a marking period or a year owes the whole whatever
-    holidays it holds.
-    """
-    if not _by_week(period) or rule is ShortWeek.WHOLE:
-        return weekdays
-    if rule is ShortWeek.ANY_DAY:
-        return weekdays if any(period.serves(day) for day in in_session) else []
-    return in_session
+    @property
+    def weeks_served(self) -> int:
+        """Weeks with a day in session on which the service is in force."""
+        return len({_monday(day) for day in self.served})
 
 
-def _by_week(period: CountedPeriod) -> bool:
-    return period.terms[0].frequency.unit is FrequencyUnit.WEEK
+def _days_of(period: CountedPeriod, calendar: LedgerCalendar) -> _Days:
+    """The days that count: of a whole service all weekdays, since it may outlast what the calendar knows."""
+    weekdays = _weekdays(period)
+    known = period.unit is not FrequencyUnit.TOTAL
+    in_session = [day for day in weekdays if day in calendar.in_session] if known else weekdays
+    return _Days(period, weekdays, in_session, [day for day in in_session if period.serves(day)])
 
 
 def _whole(terms: Terms) -> int:
@@ -197,37 +207,106 @@ def _whole(terms: Terms) -> int:
     return whole
 
 
-def _owed_by_days(period: CountedPeriod, counting: list[date], nominal: int) -> int:
-    """Minutes of the days in force; versions with other minutes share by days, rounded once (halves up)."""
+def _share(period: CountedPeriod, counting: list[date], days: Collection[date], nominal: int) -> int:
+    """Minutes of some of the days that count, `nominal` of which make the whole (halves up).
+
+    Shares are differences of one rounded running total, so that the parts of a period add up to the whole. Versions
+    that owe other minutes share by days, rounded once.
+    """
     wholes = {_whole(one) for one in period.terms}
-    if len(wholes) == 1:
-        return _share(wholes.pop(), nominal, [at for at, day in enumerate(counting) if period.serves(day)])
-    exact = sum(_whole(one) * sum(1 for day in counting if day in one) for one in period.terms)
-    return (2 * exact + nominal) // (2 * nominal) if nominal else 0
+    if len(wholes) > 1:
+        exact = sum(_whole(_version_at(period, day)) for day in days)
+        return (2 * exact + nominal) // (2 * nominal)
+    whole = wholes.pop()
+
+    def running(count: int) -> int:
+        return (2 * whole * count + nominal) // (2 * nominal)
+
+    return sum(running(at + 1) - running(at) for at, day in enumerate(counting) if day in days)
+
+
+def _version_at(period: CountedPeriod, day: date) -> Terms:
+    """The version in force on a date; where none is, the one that follows, else the last."""
+    return next((one for one in period.terms if day <= one.last), period.terms[-1])
+
+
+def _by_session_days(days: _Days) -> int:
+    """The whole, or the share of the days in session on which the service is in force."""
+    return _share(days.period, days.in_session, days.served, len(days.in_session))
+
+
+def _in_proportion(days: _Days) -> int:
+    """Of each day in session its share of a full week (N.J.S.A. 18A:35-8)."""
+    return _share(days.period, days.in_session, days.served, len(days.weekdays))
+
+
+def _as_scheduled(days: _Days, scheduled: int) -> int:
+    """What was placed in a week that a closing made short; what a full week lacks is owed all the same.
+
+    In the manner of 23 Ill. Adm. Code 1.425(b): what falls on a day of no attendance need not be made up. So a day
+    without school takes away no more sessions than a day holds.
+    """
+    without = set(days.in_session) - set(days.served)
+    base = _share(days.period, days.weekdays, set(days.weekdays) - without, len(days.weekdays))
+    if not days.closed:
+        return base
+    return max(min(scheduled, base), base - days.closed * _most_a_day(days.period, base))
+
+
+def _most_a_day(period: CountedPeriod, otherwise: int) -> int:
+    """The most minutes that one day holds of a week's sessions; all, where the plan gives no count of sessions."""
+    counts = [(one.frequency.times, one.frequency.minutes) for one in period.terms]
+    return max(-(-times // SCHOOL_DAYS_A_WEEK) * (each or 0) if times else otherwise for times, each in counts)
+
+
+def _week_owes(days: _Days, rule: ShortWeek, scheduled: int) -> int:
+    """What a week, or a turn of weeks, owes by the district's rule for short weeks.
+
+    A turn ("3 of 4 weeks") owes no more weeks than have school.
+    """
+    if rule is ShortWeek.PROPORTION:
+        owed = _in_proportion(days)
+    elif rule is ShortWeek.AS_SCHEDULED:
+        owed = _as_scheduled(days, scheduled)
+    else:
+        owed = _by_session_days(days)
+    most = max(_whole(one) // (one.frequency.weeks_on or 1) for one in days.period.terms)
+    return min(owed, most * days.weeks_served)
+
+
+def _long_period_owes(days: _Days) -> int:
+    """A month, a cycle, a marking period, a year, a whole service: the whole, whatever holidays it holds.
+
+    But no more sessions than there are days in session for them, at the most a day that the plan asks for.
+    """
+    owed = _by_session_days(days)
+    counts = [(one.frequency.times, one.frequency.minutes) for one in days.period.terms]
+    if any(times is None for times, _ in counts):
+        return owed
+    full = max(len(days.weekdays), 1)
+    return min(owed, max(-(-(times or 0) // full) * (each or 0) for times, each in counts) * len(days.served))
 
 
 def owed_in(period: CountedPeriod, calendar: LedgerCalendar, rules: Rules, scheduled: int) -> tuple[int, str]:
     """Minutes that a service owes in a period, and why in one sentence.
 
-    `scheduled` are the minutes of the period's planned sessions, for the rule "as scheduled". The rules are those
-    that hold on the period's first day. The proportional one is that of N.J.S.A. 18A:35-8 ("proportionately less
-    when holidays fall within the week"). Raises `LedgerError` where the frequency gives no minutes.
+    `scheduled` are the minutes of sessions placed in the period, for the rule "as scheduled". The rules are those
+    that hold on the period's first day. Without a day in session on which the service is in force nothing is owed,
+    by no rule. Raises `LedgerError` where the frequency gives no minutes.
     """
     rule = rules.on(period.first).short_week
-    weekdays = _weekdays(period)
-    in_session = [day for day in weekdays if day in calendar.in_session]
-    counting = _counting_days(period, weekdays, in_session, rule)
-    served = sum(1 for day in counting if period.serves(day))
-    if period.terms[0].frequency.unit is FrequencyUnit.DAY:
-        return _owed_daily(period, in_session)
-    by_week = _by_week(period)
-    if by_week and rule is ShortWeek.AS_SCHEDULED:
-        owed = min(scheduled, max(_whole(one) for one in period.terms))
-    else:
-        owed = _owed_by_days(period, counting, len(weekdays))
-    sentence = f"{period.name}: {_terms_words(period)}; {len(in_session)} of {len(weekdays)} days in session"
-    sentence += f", district rule “{SHORT_WEEK_WORDS[rule]}”" if by_week else ""
-    return owed, f"{sentence}{_force_words(served, len(counting))}: {owed} minutes owed."
+    days = _days_of(period, calendar)
+    said = _terms_words(period)
+    owed = _owes(days, rule, scheduled) if days.served else 0
+    return owed, f"{period.name}: {said}{_days_words(days, rule)}{_force_words(days)}: {owed} minutes owed."
+
+
+def _owes(days: _Days, rule: ShortWeek, scheduled: int) -> int:
+    """Minutes that a period with a day in session owes."""
+    period = days.period
+    if period.unit is FrequencyUnit.DAY:
+        return sum(_whole(_version_at(period, day)) for day in days.served)
+    return _week_owes(days, rule, scheduled) if period.unit is FrequencyUnit.WEEK else _long_period_owes(days)
 
 
 def _terms_words(period: CountedPeriod) -> str:
@@ -239,15 +318,16 @@ def _terms_words(period: CountedPeriod) -> str:
     return ", ".join([said[0], *later])
 
 
-def _owed_daily(period: CountedPeriod, in_session: Sequence[date]) -> tuple[int, str]:
-    """Each day in session on which the service is in force owes its minutes: no day without school, none less."""
-    owed = sum(_whole(one) * sum(day in one for day in in_session) for one in period.terms)
-    served = sum(period.serves(day) for day in in_session)
-    sentence = f"{period.name}: {_terms_words(period)} on each day in session"
-    words = f"{sentence}; {len(in_session)} days in session{_force_words(served, len(in_session))}"
-    return owed, f"{words}: {owed} minutes owed."
+def _days_words(days: _Days, rule: ShortWeek) -> str:
+    """How many days are in session, and the rule where it matters: for weeks."""
+    unit = days.period.unit
+    if unit is FrequencyUnit.DAY:
+        return f" on each day in session; {len(days.in_session)} days in session"
+    words = f"; {len(days.in_session)} of {len(days.weekdays)} days in session"
+    return f"{words}, district rule “{SHORT_WEEK_WORDS[rule]}”" if unit is FrequencyUnit.WEEK else words
 
 
-def _force_words(served: int, counting: int) -> str:
+def _force_words(days: _Days) -> str:
     """Said where the service isn't in force on all the days that count."""
+    served, counting = len(days.served), len(days.in_session)
     return f"; the service is in force on {served} of {counting} of them" if served < counting else ""

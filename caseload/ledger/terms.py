@@ -19,14 +19,15 @@ class ShortWeek(StrEnum):
 
     WHOLE = "whole"
     PROPORTION = "proportion"
-    ANY_DAY = "any_day"
     AS_SCHEDULED = "as_scheduled"
 
 
+DEFAULT_SHORT_WEEK = ShortWeek.AS_SCHEDULED
+"""The rule under which whoever gave every session that school days allowed is never behind."""
+
 SHORT_WEEK_WORDS = {
-    ShortWeek.WHOLE: "whole week",
+    ShortWeek.WHOLE: "whole if any day is in session",
     ShortWeek.PROPORTION: "in proportion to the days in session",
-    ShortWeek.ANY_DAY: "whole if any day is in session",
     ShortWeek.AS_SCHEDULED: "as scheduled",
 }
 
@@ -41,12 +42,17 @@ class Effect(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LedgerRules:
-    """The district's rules. A reason that the table doesn't hold is left to the team; `words` name the reasons."""
+    """The district's rules. A reason that the table doesn't hold is left to the team; `words` name the reasons.
 
-    short_week: ShortWeek = ShortWeek.WHOLE
+    `least` are the fewest minutes that are a session: what a period that owes only a share of itself leaves below
+    that is rounding. 0: no minute is.
+    """
+
+    short_week: ShortWeek = DEFAULT_SHORT_WEEK
     effects: Mapping[str, Effect] = field(default_factory=dict)
     carry_ahead: bool = False
     words: Mapping[str, str] = field(default_factory=dict)
+    least: int = 0
 
     def on(self, day: date) -> "LedgerRules":
         """Themselves, whatever the date: rules without a first day hold since ever."""
@@ -85,7 +91,6 @@ class Terms:
 
     `anchor` is its own first day where `first` is only that from which minutes are counted: turns of weeks ("3 out
     of 4 weeks") and the whole service begin there. `plan` tells whole services of one plan from those of the next.
-    `cycles` are turns of its own, where it doesn't follow those of the calendar.
     """
 
     line_id: str
@@ -94,7 +99,6 @@ class Terms:
     last: date
     anchor: date | None = None
     plan: str = ""
-    cycles: tuple["Span", ...] = ()
 
     @property
     def begins(self) -> date:
@@ -160,12 +164,16 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class LedgerCalendar:
-    """A building's school year: its ends, the days in session, marking periods, and turns of its rotation."""
+    """A building's school year: its ends, the days in session, marking periods, and turns of its rotation.
+
+    `turns` are cycles of single versions by their `line_id`, of those that don't follow the building's.
+    """
 
     year: Span
     in_session: frozenset[date]
     marking_periods: tuple[Span, ...] = ()
     cycles: tuple[Span, ...] = ()
+    turns: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +181,8 @@ class SessionRecord:
     """One planned session of the line, logged or not; or a make-up.
 
     `minutes` were planned; `delivered` is None while nothing is logged. `reason` names why minutes were missed;
-    `decision` is the team's, where the reason was left to it.
+    `decision` is the team's, where the reason was left to it. `makes_up_for` is the day whose period a make-up was
+    booked for; without one it goes to the oldest shortfall.
     """
 
     id: str
@@ -183,6 +192,7 @@ class SessionRecord:
     reason: str = ""
     decision: Effect | None = None
     makes_up: bool = False
+    makes_up_for: date | None = None
 
     def __post_init__(self) -> None:
         """Refuse negative minutes and a decision that decides nothing."""
@@ -208,10 +218,12 @@ class SessionRecord:
 
 @dataclass(frozen=True, slots=True)
 class PeriodAccount:
-    """One period of a line: a week, a turn of the cycle, a month, a marking period, a year, the whole line.
+    """One period of a service: a week, a turn of the cycle, a month, a marking period, a year, the whole service.
 
     All in minutes. `scheduled` = delivered within plan + `missed` + `unlogged` + `future`. `extra` was delivered
-    above the plan of its session.
+    above the plan of its session. `not_owed` and `undecided` are missed minutes that answer what is due: those of a
+    day without school only as far as the rule for short weeks hasn't taken them out. `carried` came from periods
+    that were ahead, `carried_on` went to others. `rounding` is too little for a session.
     """
 
     span: Span
@@ -228,32 +240,65 @@ class PeriodAccount:
     made_up: int
     carried: int
     reasoning: tuple[str, ...]
+    carried_on: int = 0
+    rounding: int = 0
 
     @property
-    def balance(self) -> int:
-        """Due less everything that answers it; negative: ahead."""
+    def shortfall(self) -> int:
+        """Due less everything that answers it, what is rounding included."""
         answered = self.delivered + self.made_up + self.carried + self.not_owed + self.undecided
-        return self.due - answered
+        return max(self.due - answered, 0)
 
     @property
     def still_owed(self) -> int:
-        """Minutes behind, undecided ones apart."""
-        return max(self.balance, 0)
+        """Minutes behind, undecided ones and rounding apart."""
+        return self.shortfall - self.rounding
 
     @property
     def ahead(self) -> int:
-        """Minutes above what is due."""
-        return max(-self.balance, 0)
+        """Minutes delivered above what the period owes and not carried to others: no excused one is among them."""
+        return max(self.delivered - self.owed, 0) - self.carried_on
+
+
+@dataclass(frozen=True, slots=True)
+class OpeningBalance:
+    """What an earlier school year left open: kept apart from what this one owes until it is made up or decided.
+
+    `opened` was open on the year's `last` day, `open` and `undecided` are now. Where `problem` says something, the
+    year's minutes can't be known.
+    """
+
+    name: str
+    last: date
+    opened: int = 0
+    open: int = 0
+    undecided: int = 0
+    periods: tuple[PeriodAccount, ...] = ()
+    problem: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
-    """A line's accounts up to a date; `spare_make_up` are make-up minutes beyond every shortfall."""
+    """A service's accounts up to a date; `spare_make_up` are make-up minutes beyond every shortfall.
+
+    `periods` are those of the calendar's school year, `openings` what the years before left, oldest first.
+    """
 
     line: LedgerLine
     as_of: date
     periods: tuple[PeriodAccount, ...]
     spare_make_up: int
+    openings: tuple[OpeningBalance, ...] = ()
+
+    @property
+    def opening(self) -> int:
+        """Minutes of earlier years that are open still."""
+        return sum(one.open for one in self.openings)
+
+    @property
+    def all_periods(self) -> tuple[PeriodAccount, ...]:
+        """Those of earlier years and of this one, oldest first: whatever is open waits to be made up."""
+        return (*(period for one in self.openings for period in one.periods), *self.periods)
 
     def total(self, name: str) -> int:
         """Sum of one figure over the periods."""

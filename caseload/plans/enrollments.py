@@ -113,6 +113,19 @@ def days_where_the_student_is(
     )
 
 
+def school_days_around(
+    stays: Sequence[Stay], open_days: Mapping[int, Collection[dt.date]], building_id: int | None = None
+) -> frozenset[dt.date]:
+    """The same, with the days on which the student is away: those go by the calendar of the nearest building.
+
+    What a student owes of a week or month is a share of its days in session, those before and after included.
+    """
+    asked = {day for days in open_days.values() for day in days}
+    return frozenset(
+        day for day in asked if day in open_days.get(stay_nearest(stays, day, building_id).building_id, ())
+    )
+
+
 def buildings_between(
     stays: Iterable[Stay], first: dt.date, last: dt.date, building_id: int | None = None
 ) -> tuple[int, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.figures import MinuteFigures
-from caseload.ledger.terms import PeriodAccount
+from caseload.ledger.terms import OpeningBalance, PeriodAccount
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,14 +28,34 @@ class PeriodView:
     undecided: int
     made_up: int
     carried: int
+    carried_on: int
+    rounding: int
     still_owed: int
     ahead: int
     reasoning: list[str]
 
 
 @dataclass(frozen=True, slots=True)
+class OpeningView:
+    """What an earlier school year left open on its last day, and what of it is open now, in minutes.
+
+    `problem` says why a year's minutes can't be counted.
+    """
+
+    year: str
+    last: dt.date
+    opened: int
+    open: int
+    undecided: int
+    problem: str
+
+
+@dataclass(frozen=True, slots=True)
 class FiguresView:
-    """Figures up to the date, in minutes; `missed` is by reason code."""
+    """Figures up to the date, in minutes; `missed` is by reason code.
+
+    `opening` is what earlier school years left open, apart from `behind`; `rounding` is too little for a session.
+    """
 
     owed: int
     delivered: int
@@ -46,6 +66,8 @@ class FiguresView:
     unlogged: int
     behind: int
     ahead: int
+    rounding: int
+    opening: int
     missed: dict[str, int]
 
 
@@ -65,6 +87,7 @@ class ServiceView:
     figures: FiguresView
     outside: int
     periods: list[PeriodView]
+    openings: list[OpeningView]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +127,8 @@ def _figures(one: MinuteFigures) -> FiguresView:
         one.unlogged,
         one.behind,
         one.ahead,
+        one.rounding,
+        one.opening,
         dict(one.missed),
     )
 
@@ -119,7 +144,12 @@ def _service(one: LineLedger) -> ServiceView:
         figures=_figures(one.figures),
         outside=sum(row.record.delivered or 0 for row in one.outside),
         periods=[_period(period) for period in one.ledger.periods] if one.ledger is not None else [],
+        openings=[_opening(year) for year in one.ledger.openings] if one.ledger is not None else [],
     )
+
+
+def _opening(one: OpeningBalance) -> OpeningView:
+    return OpeningView(one.name, one.last, one.opened, one.open, one.undecided, one.problem)
 
 
 def _period(one: PeriodAccount) -> PeriodView:
@@ -139,6 +169,8 @@ def _period(one: PeriodAccount) -> PeriodView:
         undecided=one.undecided,
         made_up=one.made_up,
         carried=one.carried,
+        carried_on=one.carried_on,
+        rounding=one.rounding,
         still_owed=one.still_owed,
         ahead=one.ahead,
         reasoning=list(one.reasoning),

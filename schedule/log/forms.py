@@ -201,12 +201,21 @@ class LedgerSettingsForm(DatedForm):
 
     class Meta:
         model = LedgerSettings
-        fields = ("first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        fields = (
+            "first_day",
+            "short_week",
+            "carry_ahead",
+            "counts_from",
+            "least_minutes",
+            "backdating_days",
+            "make_up_days",
+        )
         labels = {
             "first_day": "From",
             "short_week": "A week with closed days owes",
             "carry_ahead": "Minutes above what a period owes count for other periods",
             "counts_from": "Count minutes from",
+            "least_minutes": "Minutes of the shortest session",
             "backdating_days": "Most days back that a session can be logged or corrected",
             "make_up_days": "Days within which missed minutes should be made up",
         }

@@ -72,24 +72,30 @@ def test_new_jersey_owes_proportionately_less(closed: int, minutes: int) -> None
 def test_new_york_owes_its_week_whole() -> None:
     """8 NYCRR 135.4: at least 120 minutes a calendar week; the rule "whole" keeps them in a four-day week."""
     monday = dt.date(2011, 10, 10)
-    assert week_owed(line("120 min/week"), monday, LedgerRules(), monday) == 120
+    rules = LedgerRules(short_week=ShortWeek.WHOLE)
+    assert week_owed(line("120 min/week"), monday, rules, monday) == 120
 
 
 def test_any_day_owes_the_whole_week_or_nothing() -> None:
     """Whole if one day is in session, nothing in a week without one."""
     monday = dt.date(2011, 11, 21)
     week = [monday + dt.timedelta(days=n) for n in range(5)]
-    rules = LedgerRules(short_week=ShortWeek.ANY_DAY)
+    rules = LedgerRules(short_week=ShortWeek.WHOLE)
     assert week_owed(line("2 x 30 min/week"), monday, rules, *week[:4]) == 60
     assert week_owed(line("2 x 30 min/week"), monday, rules, *week) == 0
 
 
 def test_as_scheduled_owes_what_was_planned() -> None:
-    """A Monday lesson in a week whose Monday is closed was never planned, so only the other one is owed."""
+    """A Monday lesson in a week whose Monday is closed was never planned, so only the other one is owed.
+
+    23 Ill. Adm. Code 1.425(b): what falls on a day of no attendance need not be made up.
+    """
     rules = LedgerRules(short_week=ShortWeek.AS_SCHEDULED)
     sessions = [SessionRecord("a", dt.date(2011, 10, 12), 30)]
-    ledger = build_ledger(line("2 x 30 min/week"), calendar(), rules, sessions, dt.date(2011, 10, 14))
-    assert ledger.periods[-1].owed == 30
+    as_of, monday = dt.date(2011, 10, 14), dt.date(2011, 10, 10)
+    short = build_ledger(line("2 x 30 min/week"), calendar(monday), rules, sessions, as_of)
+    full = build_ledger(line("2 x 30 min/week"), calendar(), rules, sessions, as_of)
+    assert [short.periods[-1].owed, full.periods[-1].owed] == [30, 60]
 
 
 def test_california_counts_ten_school_days() -> None:
@@ -148,7 +154,10 @@ def test_make_ups_go_to_the_oldest_shortfall() -> None:
 
 
 def test_minutes_above_are_shown_and_carried_only_by_choice() -> None:
-    """A 60-minute session where 30 were owed doesn't pay the next week unless the district says so."""
+    """A 60-minute session where 30 were owed doesn't pay the next week unless the district says so.
+
+    What was carried isn't ahead any more.
+    """
     sessions = [SessionRecord("a", dt.date(2011, 10, 4), 30, delivered=60)]
     one = line("1 x 30 min/week", dt.date(2011, 10, 3), dt.date(2011, 10, 14))
     asked = [
@@ -160,7 +169,7 @@ def test_minutes_above_are_shown_and_carried_only_by_choice() -> None:
         ]
         for carry in (False, True)
     ]
-    assert asked == [[(30, 0), (0, 30)], [(30, 0), (0, 0)]]
+    assert asked == [[(30, 0), (0, 30)], [(0, 0), (0, 0)]]
 
 
 def test_a_leap_day_and_the_year_end_lie_in_their_weeks() -> None:

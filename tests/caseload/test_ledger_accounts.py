@@ -92,11 +92,13 @@ def test_each_minute_of_a_week_has_its_place() -> None:
     assert (found.unlogged, found.future) == (45, 25)
 
 
-def test_a_session_logged_ahead_of_its_day_is_due() -> None:
-    """Friday's minutes, delivered and logged on Wednesday, count towards what is due on Wednesday."""
+def test_up_to_a_date_nothing_after_it_is_known() -> None:
+    """Of 60 minutes of which 30 were given on Friday, a report up to Wednesday knows those to come alone."""
     friday, wednesday = MONDAY + dt.timedelta(days=4), MONDAY + dt.timedelta(days=2)
-    assert week([SessionRecord("fri", friday, 30, 30)], wednesday).due == 30
-    assert week([SessionRecord("fri", friday, 30)], wednesday).due == 0
+    for told in (SessionRecord("fri", friday, 30, 30), SessionRecord("fri", friday, 30, 0, "testing")):
+        found = week([told], wednesday)
+        assert (found.due, found.delivered, found.missed, found.future) == (0, 0, {}, 30)
+        assert week([told], friday).delivered == told.delivered
 
 
 @pytest.mark.parametrize(("day", "due", "running"), [(3, 30, True), (4, 60, False), (6, 60, False)])

@@ -157,9 +157,8 @@ def test_versions_with_the_same_terms_owe_what_one_does(cuts: list[int], rule: S
 
 def test_a_period_goes_by_the_rules_of_its_first_day() -> None:
     """In proportion from a Wednesday on: the running week is whole still, the next one isn't."""
-    book = RuleBook(
-        ((dt.date(2020, 1, 1), LedgerRules()), (after(2), LedgerRules(short_week=ShortWeek.PROPORTION)))
-    )
+    whole, proportion = (LedgerRules(short_week=rule) for rule in (ShortWeek.WHOLE, ShortWeek.PROPORTION))
+    book = RuleBook(((dt.date(2020, 1, 1), whole), (after(2), proportion)))
     school = LedgerCalendar(YEAR, WEEKDAYS - {after(4), after(11)})
     one = one_line("S", read_frequency("100 min/week"), MONDAY, after(13))
     assert [period.owed for period in build_ledger(one, school, book, [], YEAR.last).periods] == [100, 80]

@@ -228,14 +228,16 @@ def test_needed_is_the_lines_share_until_the_date() -> None:
     assert needed_until(ledger, SCHOOL, RULES, day(99)) == 240
 
 
-def test_as_scheduled_needs_what_is_planned_or_ahead() -> None:
-    """The larger of the two, make-ups apart; weeks without either need nothing."""
+def test_as_scheduled_needs_what_is_planned_or_ahead_in_weeks_that_a_closing_made_short() -> None:
+    """The larger of the two, make-ups apart, and one session at the least; full weeks need all that they owe."""
     rules = replace(RULES, short_week=ShortWeek.AS_SCHEDULED)
+    short = replace(SCHOOL, in_session=frozenset(one for one in SCHOOL.in_session if one.weekday() != 4))
     ledger = ledger_of("2 x 30 min/week", [held(0)], as_of=6, short_week=ShortWeek.AS_SCHEDULED)
-    assert needed_until(ledger, SCHOOL, rules, day(27)) == 30
+    assert needed_until(ledger, SCHOOL, rules, day(27)) == 4 * 60
+    assert needed_until(ledger, short, rules, day(27)) == 4 * 30
     coming = [held(1, minutes=45), held(7, minutes=20), make_up(8), held(28)]
-    assert needed_until(ledger, SCHOOL, rules, day(27), coming) == 45 + 20
-    assert needed_until(ledger, SCHOOL, rules, day(27), [held(1, minutes=10)]) == 30
+    assert needed_until(ledger, short, rules, day(27), coming) == 45 + 3 * 30
+    assert needed_until(ledger, short, rules, day(27), [held(1, minutes=10)]) == 4 * 30
 
 
 # ---- together --------------------------------------------------------------------------------------------

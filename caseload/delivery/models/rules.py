@@ -10,7 +10,8 @@ from django.db.models import Q
 from accounts.dates import date_words
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
 from caseload.ledger import terms
-from caseload.ledger.terms import Effect, LedgerRules, ShortWeek
+from caseload.ledger.defaults import LEAST_MINUTES
+from caseload.ledger.terms import DEFAULT_SHORT_WEEK, Effect, LedgerRules, ShortWeek
 from travel.mileage.models import SINCE_EVER
 
 
@@ -107,17 +108,16 @@ class LedgerSettings(DistrictRow):
     """The rules of a district's ledger from a day on, until its next rules begin."""
 
     class ShortWeek(models.TextChoices):
-        """What a week with closed days owes (the values of caseload.ledger.ledger.ShortWeek)."""
+        """What a week with closed days owes (the values of caseload.ledger.terms.ShortWeek)."""
 
-        WHOLE = ShortWeek.WHOLE.value, "The whole week's minutes"
+        WHOLE = ShortWeek.WHOLE.value, "The whole week's minutes, if any day is in session"
         PROPORTION = ShortWeek.PROPORTION.value, "In proportion to the days in session"
-        ANY_DAY = ShortWeek.ANY_DAY.value, "The whole, if any day is in session"
-        AS_SCHEDULED = ShortWeek.AS_SCHEDULED.value, "What is scheduled"
+        AS_SCHEDULED = ShortWeek.AS_SCHEDULED.value, "What is scheduled on the days in session"
 
     first_day = models.DateField(
         default=SINCE_EVER, help_text="The first day that these rules hold for. Days before it keep theirs."
     )
-    short_week = models.CharField(max_length=12, choices=ShortWeek, default=ShortWeek.WHOLE)
+    short_week = models.CharField(max_length=12, choices=ShortWeek, default=DEFAULT_SHORT_WEEK.value)
     carry_ahead = models.BooleanField(
         default=False, help_text="Minutes above what a period owes count for other periods."
     )
@@ -125,6 +125,14 @@ class LedgerSettings(DistrictRow):
         null=True,
         blank=True,
         help_text="The day from which minutes are counted. Empty: from the first week that was published.",
+    )
+    least_minutes = models.PositiveSmallIntegerField(
+        default=LEAST_MINUTES,
+        validators=[MaxValueValidator(60)],
+        help_text=(
+            "The shortest session. Where a service owes only a share of a week or month, fewer minutes than this "
+            "that are left over are shown as rounding and not owed. 0: every minute stays owed."
+        ),
     )
     backdating_days = models.PositiveSmallIntegerField(
         default=30,
@@ -159,4 +167,4 @@ class LedgerSettings(DistrictRow):
         reasons = list(reasons)
         effects = {reason.code: reason.effect_on(day) for reason in reasons}
         words = {reason.code: reason.words.lower() for reason in reasons}
-        return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead, words)
+        return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead, words, self.least_minutes)

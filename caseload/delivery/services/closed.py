@@ -20,7 +20,7 @@ from caseload.plans.services import FREQUENCY_PARTS
 
 EVER = dt.date.min
 LINE_COUNTED = (*FREQUENCY_PARTS, "service_type", "provider_id")
-RULES_COUNTED = ("short_week", "carry_ahead", "counts_from")
+RULES_COUNTED = ("short_week", "carry_ahead", "counts_from", "least_minutes")
 
 
 def entries_closed_require(told: Iterable[tuple[ServiceLine, dt.date]]) -> list[LogMonth]:

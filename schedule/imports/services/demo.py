@@ -78,8 +78,8 @@ def demo_district_load(*, folder: Path, today: dt.date, force: bool = False) -> 
         _tables_import(people["teacher"], folder)
         _calendar_import(people["teacher"], folder)
         _links_add(people)
-        # A week that is closed from Monday to Friday owes nothing here; another district may choose otherwise.
-        ledger_settings_save(actor=people["coordinator"], values={"short_week": ShortWeek.ANY_DAY})
+        # The demo's state asks for its minutes each calendar week, short or not (8 NYCRR 135.4).
+        ledger_settings_save(actor=people["coordinator"], values={"short_week": ShortWeek.WHOLE})
     return True
 
 

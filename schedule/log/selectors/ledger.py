@@ -72,6 +72,15 @@ def ledgers_of(district: District, students: Sequence[Student], as_of: dt.date) 
 
 
 @dataclass(frozen=True, slots=True)
+class _PastYear:
+    """A school year before the one asked for, with the calendars of its buildings."""
+
+    year: SchoolYear
+    marking_periods: tuple[Span, ...]
+    calendars: Mapping[int, BuildingCalendar]
+
+
+@dataclass(frozen=True, slots=True)
 class _Loaded:
     """Everything that the ledgers of some students are made of."""
 
@@ -82,6 +91,7 @@ class _Loaded:
     rules: RuleBook
     marking_periods: tuple[Span, ...]
     calendars: Mapping[int, BuildingCalendar]
+    earlier: tuple[_PastYear, ...]
     lines: Mapping[int, list[ServiceLine]]
     planned: Mapping[int, list[PlannedDate]]
     logged: Mapping[int, list[LoggedEntry]]
@@ -91,7 +101,8 @@ class _Loaded:
 
 def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _Loaded:
     ids = [student.pk for student in students]
-    year, window = _year_at(district, as_of)
+    years = _years(district)
+    year, window = _year_at(years, as_of)
     lines = list(
         ServiceLine.objects.filter(plan__student__in=ids)
         .select_related("plan__student__building", "provider")
@@ -108,6 +119,7 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _L
         rules=rule_book_of(district),
         marking_periods=_marking_periods(year),
         calendars=_calendars(district, buildings.values(), year),
+        earlier=_past_years(district, buildings.values(), _before(years, year, lines)),
         lines=_grouped(lines, lambda line: line.plan.student_id),
         planned=_planned(ids),
         logged=entries_of(ids),
@@ -123,9 +135,12 @@ def _grouped[R](rows: Iterable[R], key: Callable[[R], int]) -> dict[int, list[R]
     return found
 
 
-def _year_at(district: District, day: dt.date) -> tuple[SchoolYear | None, Span | None]:
+def _years(district: District) -> list[SchoolYear]:
+    return list(SchoolYear.objects.filter(district=district).order_by("first_day"))
+
+
+def _year_at(years: Sequence[SchoolYear], day: dt.date) -> tuple[SchoolYear | None, Span | None]:
     """The school year that holds a date or ended before it, with the days until the next one begins."""
-    years = list(SchoolYear.objects.filter(district=district).order_by("first_day"))
     begun = [year for year in years if year.first_day <= day]
     year = begun[-1] if begun else next(iter(years), None)
     if year is None:
@@ -146,6 +161,21 @@ def _calendars(
     district: District, buildings: Iterable[Building], year: SchoolYear | None
 ) -> dict[int, BuildingCalendar]:
     return load_calendars(district, list(buildings), year) if year is not None else {}
+
+
+def _before(years: Iterable[SchoolYear], year: SchoolYear | None, lines: Iterable[ServiceLine]) -> list[SchoolYear]:
+    """The school years before one in which some of these services were in force, oldest first."""
+    since = min((line.start for line in lines), default=None)
+    if year is None or since is None:
+        return []
+    return [one for one in years if one.first_day < year.first_day and one.last_day >= since]
+
+
+def _past_years(
+    district: District, buildings: Iterable[Building], years: Iterable[SchoolYear]
+) -> tuple[_PastYear, ...]:
+    """School years with the calendars of some buildings."""
+    return tuple(_PastYear(one, _marking_periods(one), _calendars(district, buildings, one)) for one in years)
 
 
 def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
@@ -227,13 +257,25 @@ def _service_ledger(
     if loaded.year is None or loaded.window is None:
         current = version_on(versions, loaded.as_of)
         return LineLedger(current, tuple(versions), counts_from, tuple(rows), problem=NO_YEAR)
-    whole = any(one.unit == FrequencyUnit.TOTAL for one in versions)
-    window = loaded.window
-    kept = rows if whole else [row for row in rows if row.record.day in window]
-    if not kept and not any(_touches(one, window, loaded.as_of) for one in versions):
+    if not _concerns(versions, rows, loaded.window, loaded.as_of):
         return None
-    calendar = _calendar_for(versions, loaded, loaded.year)
-    return build_line_ledger(versions, kept, calendar, loaded.rules, counts_from, loaded.as_of)
+    found = build_line_ledger(
+        versions,
+        _until(versions, rows, loaded.window.last),
+        _calendar_for(versions, loaded.year, loaded.marking_periods, loaded.calendars),
+        loaded.rules,
+        counts_from,
+        loaded.as_of,
+        [_calendar_for(versions, one.year, one.marking_periods, one.calendars) for one in loaded.earlier],
+    )
+    is_now = any(_touches(one, loaded.window, loaded.as_of) for one in versions)
+    return found if is_now or found.has_something else None
+
+
+def _until(versions: Iterable[ServiceLine], rows: list[LedgerRow], last: dt.date) -> list[LedgerRow]:
+    """Sessions up to the end of a year; a whole service may go on after it."""
+    goes_on = any(one.unit == FrequencyUnit.TOTAL for one in versions)
+    return rows if goes_on else [row for row in rows if row.record.day <= last]
 
 
 def _touches(line: ServiceLine, window: Span, as_of: dt.date) -> bool:
@@ -242,14 +284,28 @@ def _touches(line: ServiceLine, window: Span, as_of: dt.date) -> bool:
     return first <= min(window.last, as_of) and last >= window.first
 
 
-def _calendar_for(versions: Sequence[ServiceLine], loaded: _Loaded, year: SchoolYear) -> LedgerCalendar:
-    """The days in session where the student was served on each; turns are those of the first version in turns."""
+def _concerns(versions: Iterable[ServiceLine], rows: Iterable[LedgerRow], window: Span, as_of: dt.date) -> bool:
+    """Whether a service may have something to say: in force by now, or with a session of the year."""
+    begun = min(window.last, as_of)
+    return any(in_force(one)[0] <= begun for one in versions) or any(row.record.day in window for row in rows)
+
+
+def _calendar_for(
+    versions: Sequence[ServiceLine],
+    year: SchoolYear,
+    marking_periods: tuple[Span, ...],
+    calendars: Mapping[int, BuildingCalendar],
+) -> LedgerCalendar:
+    """The days in session where the student was on each, and the turns of each version that counts in turns."""
     span = Span(year.name, year.first_day, year.last_day)
     stays = stays_of(versions[0].plan.student)
-    found = {one.building_id: StudentDays(loaded.calendars, stays, one.building_id, span) for one in versions}
-    turning = next((one for one in versions if one.unit == FrequencyUnit.CYCLE), None)
-    cycles = found[turning.building_id].cycles(turning.cycle_days, turning.start) if turning is not None else ()
-    return LedgerCalendar(span, _in_session(versions, found), loaded.marking_periods, cycles)
+    found = {one.building_id: StudentDays(calendars, stays, one.building_id, span) for one in versions}
+    turns = {
+        str(one.pk): found[one.building_id].cycles(one.cycle_days, one.start)
+        for one in versions
+        if one.unit == FrequencyUnit.CYCLE
+    }
+    return LedgerCalendar(span, _in_session(versions, found), marking_periods, turns=turns)
 
 
 def _in_session(versions: Sequence[ServiceLine], found: Mapping[int | None, StudentDays]) -> frozenset[dt.date]:

@@ -9,7 +9,13 @@ from dataclasses import dataclass
 
 from accounts.dates import span_words
 from caseload.ledger.terms import Span
-from caseload.plans.enrollments import ONE_DAY, Stay, days_where_the_student_is, stretches_of
+from caseload.plans.enrollments import (
+    ONE_DAY,
+    Stay,
+    days_where_the_student_is,
+    school_days_around,
+    stretches_of,
+)
 from schedule.calendar.selectors.school_days import BuildingCalendar
 
 USUAL_TURN = 5
@@ -28,10 +34,12 @@ class StudentDays:
     year: Span
 
     def in_session(self) -> frozenset[dt.date]:
-        """The days in session."""
+        """The days in session; days away go by the nearest building."""
+        return school_days_around(self.stays, self._open_days(), self.building_id) if self.stays else frozenset()
+
+    def _open_days(self) -> dict[int, frozenset[dt.date]]:
         places = {stay.building_id for stay in self.stays}
-        open_days = {place: frozenset(self.calendars[place].open_dates()) for place in places}
-        return days_where_the_student_is(self.stays, open_days, self.building_id)
+        return {place: frozenset(self.calendars[place].open_dates()) for place in places}
 
     def cycles(self, days: int | None, begins: dt.date) -> tuple[Span, ...]:
         """Turns of so many days: the buildings' own; where none has such, so many school days from a first day.
@@ -66,6 +74,7 @@ class StudentDays:
         return turns if turns and days in {None, max(len(turn) for turn in turns)} else ()
 
     def _counted(self, days: int | None, begins: dt.date) -> list[Turn]:
-        rest = sorted(day for day in self.in_session() if day >= begins)
+        there = days_where_the_student_is(self.stays, self._open_days(), self.building_id)
+        rest = sorted(day for day in there if day >= begins)
         size = days or USUAL_TURN
         return [rest[at : at + size] for at in range(0, len(rest), size)]

@@ -205,9 +205,9 @@ def needs_from(
 def _open(one: LineLedger, rules: Rules, days: int) -> tuple[OpenMinutes, ...]:
     if one.ledger is None:
         return ()
-    records = [row.record for row in one.rows]
-    found = open_minutes(one.ledger.periods, records, rules, make_up_days=days, last=in_force(one.line)[1])
-    sessions = {row.record.id: _session_of(row) for row in one.rows}
+    records = [row.record for row in (*one.earlier, *one.rows)]
+    found = open_minutes(one.ledger.all_periods, records, rules, make_up_days=days, last=in_force(one.line)[1])
+    sessions = {row.record.id: _session_of(row) for row in (*one.earlier, *one.rows)}
     return tuple(replace(open_, session=sessions.get(open_.record, "")) for open_ in found)
 
 

@@ -12,6 +12,7 @@ from caseload.plans.enrollments import (
     buildings_between,
     days_where_the_student_is,
     runs_of,
+    school_days_around,
     stay_nearest,
     stay_on,
     stretches_of,
@@ -109,3 +110,12 @@ def test_a_program_in_the_middle_parts_the_days_at_the_school() -> None:
         (NORTH, back, END),
     )
     assert stretches_of(stays, START, END) == ((NORTH, START, END),)
+
+
+def test_days_away_go_by_the_nearest_building() -> None:
+    """A share of a week is one of its days in session, those before the first day at a school included."""
+    monday = dt.date(2026, 10, 5)
+    days = {monday + dt.timedelta(days=n) for n in range(5)}
+    stays = (Stay(NORTH, first=monday + dt.timedelta(days=3)),)
+    assert school_days_around(stays, {NORTH: days - {monday}}) == days - {monday}
+    assert days_where_the_student_is(stays, {NORTH: days}) == {monday + dt.timedelta(days=n) for n in (3, 4)}

@@ -1,6 +1,7 @@
 """A student's ledger from rows: plans, calendar, published weeks and the log put together."""
 
 import datetime as dt
+import uuid
 from typing import Any
 
 import pytest
@@ -11,10 +12,12 @@ from hypothesis.extra.django import TestCase as DatabaseCase
 from accounts.errors import ApplicationError
 from caseload.delivery.models import DeliveryEntry, LedgerSettings
 from caseload.delivery.rows import LineLedger
-from caseload.delivery.services.log import decision_record, delivery_correct
+from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reasons_save
-from caseload.delivery.told import AS_PLANNED, Outcome
+from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
+from caseload.delivery.words import numbers_of
 from caseload.ledger.figures import MinuteFigures
+from caseload.ledger.terms import LedgerRules
 from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services import service_line_save
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -61,7 +64,7 @@ def test_a_week_as_planned(ground: Cast) -> None:
     (period,) = line_of(ground, FRIDAY).ledger.periods  # type: ignore[union-attr]  # there is one: no problem
     assert period.reasoning[0] == (
         "week of September 14, 2026: 2 x 30 min/week is 60 minutes; 5 of 5 days in session, "
-        "district rule “whole week”: 60 minutes owed."
+        "district rule “as scheduled”: 60 minutes owed."
     )
 
 
@@ -131,7 +134,7 @@ def test_a_short_week_is_the_districts_rule(ground: Cast) -> None:
     for rule in LedgerSettings.ShortWeek.values:
         ledger_settings_save(actor=ground.coordinator, values={"short_week": rule})
         owed[rule] = figures(ground, date(6), line).owed
-    assert owed == {"whole": 150, "proportion": 120, "any_day": 150, "as_scheduled": 30}
+    assert owed == {"whole": 150, "proportion": 120, "as_scheduled": 30}
 
 
 def test_a_plan_amended_back_to_an_earlier_date_moves_what_was_logged(ground: Cast) -> None:
@@ -183,7 +186,10 @@ def test_nothing_counts_before_the_first_published_week_unless_the_district_says
     two_sessions(ground)
     assert figures(ground).owed == 60
     ledger_settings_save(actor=ground.coordinator, values={"counts_from": YEAR_START})
-    # Tuesday September 1: four of five days of the first week (48 of 60), then two whole weeks (computed).
+    # Tuesday September 1: of a week without its Monday one session at the least, then two whole weeks (computed).
+    assert figures(ground).owed == 30 + 60 + 60
+    ledger_settings_save(actor=ground.coordinator, values={"short_week": "proportion"})
+    # In proportion: four of five days of the first week, 48 of 60 (computed).
     assert figures(ground).owed == 48 + 60 + 60
 
 
@@ -244,6 +250,51 @@ def test_two_settings_a_provisional_line_and_consultation_apart(ground: Cast) ->
     # Known from the 14th on: 13 of September's 22 weekdays of 15 minutes are 9 (computed).
     assert ledger.consultation == MinuteFigures(owed=9, delivered=15, ahead=6)
     assert all(one.ledger is not None and one.ledger.line.provisional for one in ledger.lines)
+
+
+def test_what_a_year_left_open_is_kept_apart_in_the_next_until_it_is_made_up(ground: Cast) -> None:
+    """30 of May are no part of what September owes; a make-up in September for that day of May pays them."""
+    line = ground.line
+    ServiceLine.objects.filter(pk=line.pk).update(start=dt.date(2027, 6, 7), end=dt.date(2027, 10, 1))
+    Plan.objects.update(start=dt.date(2027, 6, 7), end=dt.date(2027, 10, 1))
+    line.refresh_from_db()
+    year = SchoolYear.objects.get()
+    SchoolYear.objects.create(
+        district=ground.district, name="2027-28", first_day=dt.date(2027, 9, 1), last_day=dt.date(2028, 6, 16)
+    )
+    missed, september = dt.date(2027, 6, 9), dt.date(2027, 9, 6)
+    for day in (dt.date(2027, 6, 7), missed, dt.date(2027, 6, 14), dt.date(2027, 6, 16)):
+        outcome = Outcome(reason="no_space") if day == missed else AS_PLANNED
+        log_session(ground.coordinator, publish_session(day, [line]), {line.pk: outcome})
+    for number in (0, 2):
+        day = september + dt.timedelta(days=number)
+        log_session(ground.coordinator, publish_session(day, [line]), {line.pk: AS_PLANNED})
+    as_of = dt.date(2027, 9, 12)
+    assert figures(ground, year.last_day) == MinuteFigures(
+        owed=120, delivered=90, behind=30, missed={"no_space": 30}
+    )
+    found = figures(ground, as_of, line)
+    assert (found.opening, found.delivered) == (30, 60)
+    before = found.behind
+    found_line = line_of(ground, as_of, line)
+    assert [row.record.day for row in found_line.rows] == [september, september + dt.timedelta(days=2)]
+    told = {number.name: number for number in numbers_of(found_line, LedgerRules())}
+    assert told["Open from 2026-27"].minutes == 30
+    delivery_log(
+        actor=ground.coordinator,
+        item=LogItem(
+            client_id=uuid.uuid4(),
+            service_line=line,
+            date=september + dt.timedelta(days=3),
+            planned_minutes=30,
+            outcome=Outcome(30),
+            makes_up=True,
+            makes_up_for=missed,
+        ),
+        now=evening_of(as_of),
+    )
+    found = figures(ground, as_of, line)
+    assert (found.opening, found.made_up, found.behind) == (0, 0, before)
 
 
 def test_others_see_no_ledger(ground: Cast) -> None:
@@ -353,5 +404,5 @@ class TestThroughTheDatabase(DatabaseCase):
             for period in ledger.periods:
                 parts = period.delivered - period.extra + sum(period.missed.values())
                 assert parts + period.unlogged + period.future == period.scheduled
-            found.append([(one.owed, one.delivered, one.missed, one.balance) for one in ledger.periods])
+            found.append([(one.owed, one.delivered, one.missed, one.shortfall) for one in ledger.periods])
         assert found[0] == found[1]

@@ -108,6 +108,6 @@ def test_the_table_of_reasons_and_the_rules(now_cast: Cast) -> None:
     coordinator.post("missed-reasons/", code="drill", words="Fire drill", effect="owed")
     coordinator.delete("missed-reasons/drill/")
     coordinator.patch("missed-reasons/drill/", expect=404, effect="owed")
-    assert coordinator.patch("ledger-settings/", short_week="any_day")["short_week"] == "any_day"
-    assert teacher.get("ledger-settings/")["short_week"] == "any_day"
+    assert coordinator.patch("ledger-settings/", short_week="whole")["short_week"] == "whole"
+    assert teacher.get("ledger-settings/")["short_week"] == "whole"
     teacher.patch("ledger-settings/", expect=403, short_week="whole")

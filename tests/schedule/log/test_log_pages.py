@@ -263,6 +263,7 @@ def test_the_coordinator_changes_the_districts_rules(now_cast: Cast) -> None:
     """Rules, a reason's effect, a reason of their own; a teacher reads them."""
     browser, address = signed_in(now_cast.coordinator), reverse("ledger_rules")
     rules = {"save_rules": 1, "short_week": "proportion", "backdating_days": 14, "make_up_days": 20}
+    rules["least_minutes"] = 10
     assert browser.post(address, rules).status_code == 302
     assert LedgerSettings.objects.get().short_week == "proportion"
     reasons = {"save_reasons": 1, "reasons-TOTAL_FORMS": 1, "reasons-INITIAL_FORMS": 1, "reasons-0-code": "testing",

@@ -34,7 +34,7 @@ def ground(cast: Cast) -> Cast:
     make_ground(cast)
     make_entry(cast, date(2), "closed")
     make_entry(cast, dt.date(2026, 11, 4), "closed")
-    ledger_settings_save(actor=cast.coordinator, values={"counts_from": YEAR_START, "short_week": "any_day"})
+    ledger_settings_save(actor=cast.coordinator, values={"counts_from": YEAR_START, "short_week": "whole"})
     return cast
 
 
@@ -72,7 +72,7 @@ def test_new_rules_begin_like_those_that_hold(ground: Cast) -> None:
     for days in (40, 50):
         ledger_settings_save(actor=ground.coordinator, values={"first_day": NOVEMBER, "make_up_days": days})
     row = LedgerSettings.objects.get(first_day=NOVEMBER)
-    assert (row.short_week, row.counts_from, row.make_up_days) == ("any_day", YEAR_START, 50)
+    assert (row.short_week, row.counts_from, row.make_up_days) == ("whole", YEAR_START, 50)
     assert settings_of(ground.district, NOVEMBER).make_up_days == 50
     assert settings_of(ground.district, NOVEMBER - dt.timedelta(days=1)).make_up_days == 30
 
@@ -155,7 +155,7 @@ def now_cast(cast: Cast) -> Cast:
     monday = today - dt.timedelta(days=today.weekday())
     make_entry(cast, monday - dt.timedelta(days=5), "closed")
     publish_session(monday - dt.timedelta(days=7), [cast.line])
-    values = {"counts_from": monday - dt.timedelta(days=14), "short_week": "any_day"}
+    values = {"counts_from": monday - dt.timedelta(days=14), "short_week": "whole"}
     ledger_settings_save(actor=cast.coordinator, values=values)
     return cast
 
@@ -167,7 +167,8 @@ def test_a_change_is_shown_before_it_is_saved_and_taken_back_on_the_page(now_cas
     address = reverse("ledger_rules")
     since = timezone.localdate() - dt.timedelta(days=20)
     sent: dict[str, Any] = {"save_rules": 1, "first_day": since, "short_week": "proportion", "backdating_days": 30,
-            "make_up_days": 30, "counts_from": settings_of(now_cast.district).counts_from}  # fmt: skip
+            "least_minutes": 10, "make_up_days": 30,
+            "counts_from": settings_of(now_cast.district).counts_from}  # fmt: skip
     shown = client.post(address, sent)
     assert shown.status_code == 200
     assert "Nothing is saved yet" in shown.content.decode()
