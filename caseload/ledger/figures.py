@@ -1,10 +1,11 @@
 """Figures of ledgers as people ask for them, for one service, a student, a class, a building: they add up."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 
-from caseload.ledger.terms import Ledger
+from caseload.ledger.terms import Ledger, PeriodAccount
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +55,57 @@ class MinuteFigures:
 
 def figures_of(ledger: Ledger) -> MinuteFigures:
     """The figures of one service."""
-    return MinuteFigures(
-        owed=ledger.total("due"),
-        delivered=ledger.total("delivered"),
-        made_up=ledger.total("made_up"),
-        carried=ledger.total("carried"),
-        not_owed=ledger.total("not_owed"),
-        undecided=ledger.total("undecided"),
-        unlogged=ledger.total("unlogged"),
-        behind=ledger.total("still_owed"),
-        ahead=ledger.total("ahead") + ledger.spare_make_up,
-        rounding=ledger.total("rounding"),
-        opening=ledger.opening,
-        missed=ledger.missed_by_reason,
+    return _figures(ledger.periods, ledger.spare_make_up, ledger.opening)
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerStretch:
+    """What a ledger says from a date on: whole periods, those that end on it or later.
+
+    `first` is the first day of the earliest of them, or the date itself where that is earlier. `open_before` is
+    what earlier periods and school years left open, and `figures` have no part of.
+    """
+
+    first: date
+    periods: tuple[PeriodAccount, ...]
+    figures: MinuteFigures
+    open_before: int
+
+
+def ledger_since(ledger: Ledger, first: date) -> LedgerStretch:
+    """A ledger from a date on, for a report that begins inside the school year."""
+    periods = tuple(one for one in ledger.periods if one.span.last >= first)
+    before = sum(one.still_owed for one in ledger.periods if one.span.last < first)
+    return LedgerStretch(
+        min([first, *(one.span.first for one in periods)]),
+        periods,
+        _figures(periods, ledger.spare_make_up, ledger.opening),
+        before + ledger.opening,
     )
+
+
+def _figures(periods: Sequence[PeriodAccount], spare: int, opening: int) -> MinuteFigures:
+    missed: Counter[str] = Counter()
+    for one in periods:
+        missed.update(one.missed)
+    return MinuteFigures(
+        owed=_sum(periods, "due"),
+        delivered=_sum(periods, "delivered"),
+        made_up=_sum(periods, "made_up"),
+        carried=_sum(periods, "carried"),
+        not_owed=_sum(periods, "not_owed"),
+        undecided=_sum(periods, "undecided"),
+        unlogged=_sum(periods, "unlogged"),
+        behind=_sum(periods, "still_owed"),
+        ahead=_sum(periods, "ahead") + spare,
+        rounding=_sum(periods, "rounding"),
+        opening=opening,
+        missed=dict(missed),
+    )
+
+
+def _sum(periods: Iterable[PeriodAccount], name: str) -> int:
+    return sum(int(getattr(one, name)) for one in periods)
 
 
 def figures_together(several: Iterable[MinuteFigures]) -> MinuteFigures:

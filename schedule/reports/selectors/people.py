@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
-from caseload.ledger.figures import figures_together
+from caseload.delivery.rows import LedgerRow, LineLedger
+from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.models import ServiceLine, Student
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
@@ -19,15 +19,48 @@ from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.selectors.scope import teacher_require
 
 
-def student_report(viewer: Person, student: Student, first: dt.date, last: dt.date, today: dt.date) -> Report:
-    """A student's service record: figures up to `last`, and the sessions from `first` on.
+@dataclass(frozen=True, slots=True)
+class _Sheet:
+    """One service on a service record: whole periods from the record's first date on, and their sessions."""
 
-    Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``.
+    one: LineLedger
+    since: LedgerStretch
+    last: dt.date
+
+    @property
+    def rows(self) -> list[LedgerRow]:
+        """The sessions that its figures are made of, in any order."""
+        return [row for row in self.one.rows if self.since.first <= row.record.day <= self.last]
+
+    @property
+    def outside(self) -> list[LedgerRow]:
+        """Sessions of its dates that no period counts."""
+        return [row for row in self.one.outside if self.since.first <= row.record.day <= self.last]
+
+    @property
+    def made_up_before(self) -> int:
+        """Minutes of its make-ups that went to what was open before."""
+        made_up = sum(row.record.delivered or 0 for row in self.rows if row.record.makes_up)
+        spare = self.one.ledger.spare_make_up if self.one.ledger is not None else 0
+        return max(made_up - self.since.figures.made_up - spare, 0)
+
+
+def _sheet(one: LineLedger, first: dt.date, last: dt.date) -> _Sheet:
+    since = ledger_since(one.ledger, first) if one.ledger is not None else None
+    return _Sheet(one, since or LedgerStretch(first, (), MinuteFigures(), 0), last)
+
+
+def student_report(viewer: Person, student: Student, first: dt.date, last: dt.date, today: dt.date) -> Report:
+    """A student's service record up to `last`, from the period that holds `first`.
+
+    Services, periods, sessions and chart are of the same whole periods, and agree to the minute; what was open
+    before them is told apart. Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``.
     """
     if last < first:
         raise ApplicationError("The last date is before the first.", code="dates_swapped")
     found = student_ledger(viewer, student, last)
-    services = [_line_cells(one) for one in found.lines]
+    sheets = [_sheet(one, first, last) for one in found.lines]
+    services = [_line_cells(sheet) for sheet in sheets]
     tables = [
         ReportTable(
             "Services",
@@ -35,8 +68,9 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
             tuple(services),
             frozenset(range(5, 5 + len(FIGURES))),
         ),
-        _periods(found, first),
-        _sessions(found, first, last),
+        _open_before(sheets),
+        _periods(sheets),
+        _sessions(sheets),
     ]
     district = found.student.district
     return Report(
@@ -47,61 +81,74 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
         facts=(
             ("School", str(found.student.building)),
             ("Grade", found.student.get_grade_display()),
-            ("Dates", f"{span_words(first, last)}; figures are up to the last date"),
+            ("Dates", f"{span_words(first, last)}; whole periods, figures up to the last date"),
             made(viewer, today),
         ),
         tables=tuple(table for table in tables if table.rows),
         rules=rules_of(district, last),
-        chart=_chart(found, last),
-        notes=tuple(f"{one.line.statement}: {one.problem}" for one in found.lines if one.problem),
+        chart=_chart(sheets, last),
+        notes=tuple(_notes(sheets)),
     )
 
 
-def _line_cells(one: LineLedger) -> tuple[Cell, ...]:
-    line = one.line
+def _notes(sheets: Iterable[_Sheet]) -> Iterable[str]:
+    """What the tables can't say by themselves."""
+    for sheet in sheets:
+        statement = sheet.one.line.statement
+        if sheet.one.problem:
+            yield f"{statement}: {sheet.one.problem}"
+        if sheet.made_up_before:
+            yield f"{statement}: {sheet.made_up_before} minutes of make-ups went to what was open before."
+
+
+def _line_cells(sheet: _Sheet) -> tuple[Cell, ...]:
+    line = sheet.one.line
     return (
         line.statement,
         line.get_service_type_display(),
         line.get_setting_display(),
         line.start.isoformat(),
         line.end.isoformat(),
-        *figure_cells(one.figures),
+        *figure_cells(sheet.since.figures),
     )
 
 
-def _periods(found: StudentLedger, first: dt.date) -> ReportTable:
+def _open_before(sheets: Iterable[_Sheet]) -> ReportTable:
+    rows = [(sheet.one.line.statement, sheet.since.open_before) for sheet in sheets if sheet.since.open_before]
+    return ReportTable("Open from before", ("Service", "Still owed"), tuple(rows), frozenset({1}))
+
+
+def _periods(sheets: Iterable[_Sheet]) -> ReportTable:
     rows = [
         (
-            one.line.statement,
+            sheet.one.line.statement,
             account.span.name,
             account.due,
             account.delivered + account.made_up,
             account.still_owed,
             " ".join(account.reasoning),
         )
-        for one in found.lines
-        if one.ledger is not None
-        for account in one.ledger.periods
-        if account.span.last >= first
+        for sheet in sheets
+        for account in sheet.since.periods
     ]
     columns = ("Service", "Period", "Owed", "Delivered", "Still owed", "Reasoning")
     return ReportTable("Periods", columns, tuple(rows), frozenset({2, 3, 4}))
 
 
-def _sessions(found: StudentLedger, first: dt.date, last: dt.date) -> ReportTable:
+def _sessions(sheets: Iterable[_Sheet]) -> ReportTable:
     dated = [
-        (row, one.line)
-        for one in found.lines
-        for row in (*one.rows, *one.outside)
-        if first <= row.record.day <= last
+        (row, sheet.one.line, counted)
+        for sheet in sheets
+        for rows, counted in ((sheet.rows, True), (sheet.outside, False))
+        for row in rows
     ]
-    dated.sort(key=lambda pair: (pair[0].record.day, pair[0].start or dt.time()))
-    rows = tuple(_session_cells(row, line) for row, line in dated)
+    dated.sort(key=lambda one: (one[0].record.day, one[0].start or dt.time()))
+    rows = tuple(_session_cells(row, line, counted=counted) for row, line, counted in dated)
     columns = ("Date", "Service", "Planned", "Delivered", "Missed", "What happened")
     return ReportTable("Sessions", columns, rows, frozenset({2, 3, 4}))
 
 
-def _session_cells(row: LedgerRow, line: ServiceLine) -> tuple[Cell, ...]:
+def _session_cells(row: LedgerRow, line: ServiceLine, *, counted: bool) -> tuple[Cell, ...]:
     record = row.record
     if record.delivered is None:
         words = "not logged"
@@ -109,28 +156,26 @@ def _session_cells(row: LedgerRow, line: ServiceLine) -> tuple[Cell, ...]:
         words = row.words or "no reason given"
     else:
         words = "as planned" if record.delivered == record.minutes else "more than planned"
-    if record.makes_up:
-        words = f"make-up, {words}"
+    words = f"make-up, {words}" if record.makes_up else words
+    words = words if counted else f"{words}; not counted: no period of the service holds this day"
     return (record.day.isoformat(), line.statement, record.minutes, record.delivered or 0, record.missed, words)
 
 
-def _chart(found: StudentLedger, last: dt.date) -> Chart | None:
+def _chart(sheets: Iterable[_Sheet], last: dt.date) -> Chart | None:
     """Direct services together; consultation counts apart."""
-    lines = [one for one in found.lines if one.ledger is not None and not one.is_consultation]
-    first = min((one.counts_from for one in lines), default=last)
-    return step_chart(_owed_by(lines, last), _held_by(lines, last), first, last) if first < last else None
+    shown = [sheet for sheet in sheets if sheet.one.ledger is not None and not sheet.one.is_consultation]
+    first = min((max(sheet.since.first, sheet.one.counts_from) for sheet in shown), default=last)
+    return step_chart(_owed_by(shown, last), _held_by(shown), first, last) if first < last else None
 
 
-def _owed_by(lines: Iterable[LineLedger], last: dt.date) -> list[tuple[dt.date, int]]:
+def _owed_by(sheets: Iterable[_Sheet], last: dt.date) -> list[tuple[dt.date, int]]:
     """Minutes due by the end of each period."""
-    ledgers = [one.ledger for one in lines if one.ledger is not None]
-    return [(min(account.span.last, last), account.due) for ledger in ledgers for account in ledger.periods]
+    return [(min(account.span.last, last), account.due) for sheet in sheets for account in sheet.since.periods]
 
 
-def _held_by(lines: Iterable[LineLedger], last: dt.date) -> list[tuple[dt.date, int]]:
+def _held_by(sheets: Iterable[_Sheet]) -> list[tuple[dt.date, int]]:
     """Minutes delivered, by date."""
-    rows = [row.record for one in lines for row in one.rows]
-    return [(record.day, record.delivered or 0) for record in rows if record.day <= last]
+    return [(row.record.day, row.record.delivered or 0) for sheet in sheets for row in sheet.rows]
 
 
 # ---- a teacher's month -----------------------------------------------------------------------------------

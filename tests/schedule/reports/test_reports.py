@@ -1,5 +1,6 @@
 """Reports on screen and as files: what stands in them, who may make them, and what is written down."""
 
+import datetime as dt
 import io
 
 import pypdf
@@ -52,6 +53,46 @@ def test_a_service_record_says_what_was_owed_and_what_happened(cast: Cast, line:
     assert any("as scheduled" in rule for rule in report.rules)
     assert report.chart is not None
     assert (report.chart.owed_total, report.chart.delivered_total) == (60, 30)
+
+
+@pytest.mark.parametrize(
+    ("first", "last", "owed", "open_before"),
+    [
+        (date(0), date(13), 120, 0),
+        (date(0), date(1), 30, 0),
+        (date(0), date(2), 60, 0),
+        (date(7), date(13), 60, 30),
+        (date(9), date(9), 60, 30),
+        (date(3), date(8), 90, 0),
+    ],
+)
+def test_services_periods_sessions_and_chart_of_one_sheet_agree(
+    cast: Cast, line: ServiceLine, first: dt.date, last: dt.date, owed: int, open_before: int
+) -> None:
+    """Two weeks of 60, whatever dates are asked for: whole periods from the first, nothing known after the last.
+
+    What was asked for from the second week on once said 120 owed beside sessions of 60.
+    """
+    for number in (7, 9):
+        log_session(cast.coordinator, publish_session(date(number), [line]), {line.pk: Outcome(25, "testing")})
+    report = student_report(cast.teacher, line.plan.student, first, last, date(13))
+    tables = {table.title: table for table in report.tables}
+    (service,) = tables["Services"].rows
+    found = dict(zip(tables["Services"].columns, service, strict=True))
+    columns = list(zip(*tables["Periods"].rows, strict=True))
+    assert (found["Owed"], sum(int(one) for one in columns[2])) == (owed, owed)
+    delivered = int(found["Delivered"]) + int(found["Made up"])
+    assert sum(int(one) for one in columns[3]) == delivered
+    assert sum(int(one) for one in columns[4]) == found["Still owed"]
+    rows = tables["Sessions"].rows
+    assert sum(int(row[3]) for row in rows) == delivered
+    assert sum(int(row[4]) for row in rows) == found["Missed"]
+    assert all(str(row[0]) <= last.isoformat() for row in rows)
+    assert report.chart is not None or first == last
+    if report.chart is not None:
+        assert (report.chart.owed_total, report.chart.delivered_total) == (owed, delivered)
+    before = tables["Open from before"].rows if "Open from before" in tables else ()
+    assert sum(int(row[1]) for row in before) == open_before
 
 
 def test_a_teachers_month_adds_up(cast: Cast, line: ServiceLine) -> None:
