@@ -102,6 +102,8 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
     form_class: type[RecordForm]
     template_name = "accounts/record_form.html"
     intro = ""
+    effects_said = "Saving this changes figures. Nothing is saved yet."
+    effects_button = "Save with these changes"
 
     def new_row(self) -> M:
         """An unsaved row that already has its parent."""
@@ -172,6 +174,8 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
             "back": self.back(row),
             "delete_address": self.delete_address(row) if row.pk else "",
             "delete_label": f"Delete this {self.noun}",
+            "effects_said": self.effects_said,
+            "effects_button": self.effects_button,
         }
         return render(self.request, self.template_name, {**context, **more}, status=status)
 

@@ -18,8 +18,10 @@ from travel.drives.learning import (
 )
 from travel.drives.models import OwnDriveTime
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
+from travel.places.likely import far_words
 from travel.places.models import Building
 from travel.places.points import point_of
+from travel.places.selectors import placed_of
 from travel.roads.base import DriveEstimator, FarPoint, Leg, LegSource, meters_of, whole_minutes
 from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_meters
 from travel.roads.models import TravelChoices
@@ -133,7 +135,7 @@ def drive_table(
         missing=tuple(
             _missing(rows[one], rows[other], base.far) for one, other in pairs if (one, other) not in legs
         ),
-        warnings=(*base.warnings, *_one_place_warnings(rows)),
+        warnings=(*base.warnings, *_one_place_warnings(rows), *far_words(placed_of(rows.values()))),
     )
 
 

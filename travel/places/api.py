@@ -1,6 +1,7 @@
 """The API of the travel floor: buildings and spaces."""
 
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -14,6 +15,12 @@ from travel.places.models import Building, Space
 
 class BuildingSerializer(RecordSerializer[Building]):
     """A building; coordinates in degrees (WGS84), minutes to arrive and to leave."""
+
+    place_is_right = serializers.BooleanField(
+        write_only=True,
+        default=False,
+        help_text="Save coordinates far from all others, which are asked about else.",
+    )
 
     class Meta:
         model = Building
@@ -30,6 +37,7 @@ class BuildingSerializer(RecordSerializer[Building]):
             "leave_minutes",
             "office_phone",
             "office_contact",
+            "place_is_right",
         )
 
 

@@ -1,14 +1,18 @@
 """What lies below the lines of a map (the district's tile source, else roads of its own extract, else nothing), and
 what a district and its people have to do with a building."""
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
 
 from accounts.models import District, Person
+from travel.places.likely import Placed, place_question
 from travel.places.models import Building, BuildingStaff
 from travel.places.points import point_of
+from travel.roads.base import Point, PointError
 from travel.roads.models import TravelChoices
 from travel.roads.road_tile import LEAST_ZOOM, road_picture
 from travel.roads.sources import district_engine
@@ -78,6 +82,25 @@ def other_places(viewer: Person, but: Building) -> tuple[OtherPlace, ...]:
         for row in rows
         if (point := point_of(row)) is not None
     )
+
+
+def placed_of(rows: Iterable[Building]) -> dict[int, Placed]:
+    """Buildings that stand somewhere, by their ids."""
+    return {row.pk: Placed(row.name, point) for row in rows if (point := point_of(row)) is not None}
+
+
+def place_asked(district: District | None, row: Building, values: Mapping[str, Any]) -> str:
+    """What to ask about the coordinates that a building would have; empty where they stay or are likely."""
+    before = (row.latitude, row.longitude)
+    latitude, longitude = (values.get(name, getattr(row, name)) for name in ("latitude", "longitude"))
+    if latitude is None or longitude is None or (row.pk and (latitude, longitude) == before):
+        return ""
+    try:
+        here = Point(float(latitude), float(longitude))
+    except PointError:
+        return ""  # the fields say so themselves
+    others = Building.objects.filter(district=district).exclude(pk=row.pk)
+    return place_question(Placed(values.get("name") or row.name, here), placed_of(others).values())
 
 
 def geocoding_is_on(district: District) -> bool:

@@ -22,17 +22,27 @@ from accounts.services import (
 )
 from travel.places.geocoding import BY_HAND, Candidate, as_candidates, ask
 from travel.places.models import Building, BuildingStaff, Space
-from travel.places.selectors import geocoding_is_on, office_buildings_chosen
+from travel.places.selectors import geocoding_is_on, office_buildings_chosen, place_asked
 from travel.roads.models import FoundPlaces
 
 SHARED = "district.change"
+PLACE_IS_RIGHT = "If they are right, save the building on its page, or send place_is_right."
 BUILDINGS_NEEDED = "Choose the buildings where this office works: it sees nothing else."
 ONLY_OFFICES = "Only a school office is tied to buildings. Remove them, or change the role."
 
 
 def building_save(*, actor: Person, row: Building, values: Mapping[str, Any]) -> Building:
-    """Save a building; no two of a district have one code or stand at one place."""
-    return record_change(actor=actor, row=row, values=values, action="building_save", permission=SHARED)
+    """Save a building; no two of a district have one code or stand at one place.
+
+    Coordinates far from all others are asked about (`place_question`): saved only with a true ``place_is_right``
+    among the values. Raises `ValidationError` at the latitude.
+    """
+    kept = {name: value for name, value in values.items() if name != "place_is_right"}
+    question = "" if values.get("place_is_right") else place_asked(actor.district, row, kept)
+    problems = {"latitude": f"{question} {PLACE_IS_RIGHT}"} if question else {}
+    return record_change(
+        actor=actor, row=row, values=kept, action="building_save", permission=SHARED, problems=problems
+    )
 
 
 def building_delete(*, actor: Person, row: Building) -> None:

@@ -5,6 +5,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 from typing import Any
 
+from accounts.models import Person
 from caseload.plans.models import SchoolClass
 from caseload.plans.services import school_class_save
 from schedule.calendar.models import BellPeriod, BellRule, BellSchedule, ClassMeeting, DayRotation, SpaceFreeTime
@@ -20,6 +21,7 @@ from schedule.calendar.services.records import (
 from schedule.imports.files.values import CellError, parse_day
 from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
 from travel.places.models import Building, Space
+from travel.places.selectors import place_asked
 from travel.places.services import building_save, space_save
 
 _DEGREE = Decimal("0.000001")  # 0.1 m: what is kept of coordinates
@@ -75,11 +77,26 @@ def write_buildings(run: TableRun, rows: list[ParsedRow]) -> None:
                 values[name] = values[name].quantize(_DEGREE, ROUND_HALF_UP)
         if building is not None:
             values["code"] = building.code
-        saved = run.put(row, building_save, building or Building(district=run.district), values)
-        if saved is not None and not saved.has_place:
-            message = f"{saved.name} has no coordinates, so no drive to it can be estimated."
-            remedy = "Add latitude and longitude, or enter your own drive times."
-            run.fault(row, "latitude", message, remedy, warning=True)
+        _write_building(run, row, building or Building(district=run.district), values)
+
+
+def _write_building(run: TableRun, row: ParsedRow, building: Building, values: Mapping[str, Any]) -> None:
+    """One building, with what there is to look at: coordinates that are missing, or far from all others."""
+    question = place_asked(run.district, building, values)
+    saved = run.put(row, _building_as_told, building, values)
+    if saved is None:
+        return
+    if question:
+        run.fault(row, "latitude", question, "Correct the row, or save it as it is.", warning=True)
+    if not saved.has_place:
+        message = f"{saved.name} has no coordinates, so no drive to it can be estimated."
+        remedy = "Add latitude and longitude, or enter your own drive times."
+        run.fault(row, "latitude", message, remedy, warning=True)
+
+
+def _building_as_told(*, actor: Person, row: Building, values: Mapping[str, Any]) -> Building:
+    """Save a building; what is to be asked about its coordinates stands in the preview, beside the row."""
+    return building_save(actor=actor, row=row, values={**values, "place_is_right": True})
 
 
 def write_spaces(run: TableRun, rows: list[ParsedRow]) -> None:

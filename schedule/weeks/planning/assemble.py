@@ -30,6 +30,7 @@ from schedule.weeks.planning.units import LineWeek, UnitInfo, Units
 from schedule.weeks.versions.content import SessionContent, WeekContent
 from schedule.weeks.versions.history import held_sessions, standing_pattern, weeks_before
 from travel.drives.selectors import WHOLE_DAY, Clock, DriveTable, drive_table
+from travel.drives.time_of_day import DAY_MINUTES
 from travel.places.models import Building
 
 NO_PLACE = ""
@@ -196,8 +197,13 @@ def _place(building: Building) -> Place:
 
 
 def _matrix(buildings: Sequence[Building], drives: DriveTable) -> dict[str, dict[str, int]]:
+    """Minutes at the wheel; a whole day where it would be more, which a warning of the table names."""
     return {
-        one.code: {other.code: drives.minutes(one.pk, other.pk) for other in buildings if other.pk != one.pk}
+        one.code: {
+            other.code: min(drives.minutes(one.pk, other.pk), DAY_MINUTES)
+            for other in buildings
+            if other.pk != one.pk
+        }
         for one in buildings
     }
 

@@ -95,6 +95,17 @@ def test_a_building_without_coordinates_is_a_warning(cast: Cast) -> None:
     assert "Oak School" in warning.message
 
 
+def test_coordinates_that_lie_far_off_are_a_warning_that_names_the_building(cast: Cast) -> None:
+    """Swapped: the preview asks, and whoever saves it all the same has been asked."""
+    text = "Building code,Name,Latitude,Longitude\nOAK,Oak School,-75.31,43.08\n"
+    batch = preview(cast.teacher, "buildings", text)
+    assert problems(batch) == []
+    [warning] = warnings(batch)
+    assert (warning.row, warning.column) == (2, "Latitude")
+    assert warning.message.startswith("Oak School would lie ")
+    assert "Latitude and longitude seem to be swapped" in warning.message
+
+
 def test_one_coordinate_of_two(cast: Cast) -> None:
     """A latitude without a longitude."""
     assert refused(cast, "buildings", "Building code,Name,Latitude\nOAK,Oak School,44.1\n").row == 2

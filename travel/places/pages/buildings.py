@@ -15,7 +15,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from travel.places.forms import BuildingForm, SpaceForm
 from travel.places.models import Building, Space
 from travel.places.pages.tiles import allow_tiles
-from travel.places.selectors import map_ground, other_places
+from travel.places.selectors import map_ground, other_places, place_asked
 from travel.places.services import building_delete, building_save, space_delete, space_save
 
 
@@ -53,8 +53,17 @@ class BuildingFormPage(RecordFormPage[Building]):
         answer = super().show(row, form, status, ground=ground, others_json=others, **more)
         return allow_tiles(self.request, answer, ground)
 
+    effects_said = "Look at this first. Nothing is saved yet."
+    effects_button = "It is right: save it"
+
+    def effects(self, row: Building, values: Mapping[str, Any]) -> list[str]:
+        """What is to be asked about the coordinates."""
+        question = place_asked(self.person.district, row, values)
+        return [question] if question else []
+
     def save(self, row: Building, values: Mapping[str, Any]) -> Building:
-        return building_save(actor=self.person, row=row, values=values)
+        """Whatever was to be asked about the coordinates has been shown."""
+        return building_save(actor=self.person, row=row, values={**values, "place_is_right": True})
 
     def back(self, row: Building) -> str:
         return building_page(row) if row.pk else reverse("building_list")

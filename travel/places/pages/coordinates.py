@@ -14,8 +14,10 @@ from accounts.errors import ApplicationError
 from accounts.pages import find_visible, person_of
 from travel.places.geocoding import Candidate
 from travel.places.models import Building
-from travel.places.selectors import geocoding_is_on
+from travel.places.selectors import geocoding_is_on, place_asked
 from travel.places.services import building_geocode, building_save
+
+ENTER_THEM = "If they are right, enter them on the building's form."
 
 
 class PlaceForm(forms.Form):
@@ -35,6 +37,9 @@ def building_place(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and "latitude" in request.POST:
         form = PlaceForm(request.POST)
         if form.is_valid():
+            question = place_asked(building.district, building, form.cleaned_data)
+            if question:
+                return _page(request, building, problem=f"{question} {ENTER_THEM}")
             building_save(actor=person, row=building, values=form.cleaned_data)
             messages.success(request, f"{building.name} now has these coordinates.")
             return redirect("building_detail", building.pk)
