@@ -62,5 +62,9 @@ rules.add_perm("ledger.change", is_member & is_coordinator)
 rules.add_perm("audit.export", is_member & is_coordinator)
 # Which miles the district pays, and at which rates.
 rules.add_perm("mileage.rules", is_member & is_coordinator)
+# Whoever drives says what was driven and claims it: teachers, and substitutes who stood in for one.
+rules.add_perm("mileage.own", is_member & (is_teacher | is_substitute))
+# One's own trips and vouchers, and for a coordinator the district's.
+rules.add_perm("mileage.view", is_member & (is_teacher | is_coordinator | is_substitute))
 # Submitted vouchers: approve them, give them back, say that they are paid.
 rules.add_perm("mileage.approve", is_member & is_coordinator)

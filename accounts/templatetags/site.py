@@ -28,7 +28,7 @@ NAVIGATION = (
     ("student_list", "Students", "caseload.view"),
     ("report_home", "Reports", "caseload.view"),
     ("calendar", "Calendar", ""),
-    ("mileage", "Mileage", "week.change"),
+    ("mileage", "Mileage", "mileage.view"),
 )
 # What is set up once and seldom changed; in the menu behind the name, so that the line above stays one line.
 SETTING_UP = (

@@ -65,11 +65,15 @@ class TripView:
 
 @dataclass(frozen=True, slots=True)
 class TripDay:
-    """One date with its trips, and the names of the buildings that were planned and not driven to."""
+    """One date with its trips, and the names of the buildings that were planned and not driven to.
+
+    `covered`: that a substitute stood in, or that the driver did, in words.
+    """
 
     date: dt.date
     trips: tuple[TripView, ...]
     left_out: tuple[str, ...]
+    covered: str
 
 
 @dataclass(frozen=True, slots=True)

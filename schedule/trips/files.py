@@ -167,7 +167,7 @@ def _rates_sheet(book: Workbook, view: VoucherView) -> None:
 def _head(view: VoucherView) -> list[tuple[Cell, ...]]:
     """Whose it is, and who has said what of it."""
     rows: list[tuple[Cell, ...]] = [
-        ("Teacher", view.teacher),
+        ("Driver", view.teacher),
         ("District", view.district),
         ("Claim", f"{view.title}, {view.month:%B %Y}"),
         ("State", view.status_label),

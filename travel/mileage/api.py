@@ -111,6 +111,6 @@ class TeacherHomeViewSet(ShowsEffects[TeacherHome]):
 
     serializer_class = TeacherHomeSerializer
     filters = {"teacher": "teacher_id"}
-    read_permission = write_permission = "week.change"
+    read_permission = write_permission = "mileage.view"
     save_service = services.teacher_home_save
     delete_service = services.teacher_home_delete

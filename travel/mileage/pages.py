@@ -32,7 +32,7 @@ from travel.mileage.services import (
 )
 
 RULES = "mileage.rules"
-OWN = "week.change"
+OWN = "mileage.view"
 FROM_A_DAY = "What you enter holds from its first day on. Days before it keep what held then."
 CORRECTS = "This corrects what was entered wrong: every day since its first day is counted by it."
 WHO_SEES_HOME = "Only you and the coordinator see this. It is never sent out, and vouchers just say “Home”."

@@ -5,12 +5,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import reduce
+from operator import or_
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.errors import ApplicationError
-from accounts.models import District, Person
-from accounts.selectors import teachers_of
+from accounts.models import District, Person, Substitution
 from accounts.services import NOT_THERE
 from travel.drives.selectors import drive_table
 from travel.mileage.chart import ChartMiles, MilesSource
@@ -26,6 +27,8 @@ from travel.roads.base import LegSource, Point, RoadError
 from travel.roads.geodesic import GeodesicEstimator
 from travel.roads.sources import district_engine
 
+Role = Person.Role
+DROVE = ((Substitution, "substitute"), (Trip, "teacher"), (Voucher, "teacher"))
 HOME = "Home"
 CHART_SOURCES = {
     LegSource.ROAD: MilesSource.ROAD,
@@ -34,15 +37,25 @@ CHART_SOURCES = {
     LegSource.ESTIMATE: MilesSource.ESTIMATE,
 }
 """How the chart calls where drive times take a distance from."""
-NO_TEACHER = "There is no teacher here whose mileage you can see."
+NO_TEACHER = "There is no driver here whose mileage you can see."
 NO_HOME = "Home isn't known, so the miles aren't either. Enter them on this trip, or say where home is."
 NO_COMMUTE = "Your normal commute isn't known. Enter its miles under “Home and commute”."
 
 
 def mileage_teachers(viewer: Person) -> QuerySet[Person]:
-    """Teachers whose mileage this person may see: oneself, and for a coordinator the district's."""
-    teachers = teachers_of(viewer.district) if viewer.district_id is not None else Person.objects.none()
-    return teachers if viewer.is_coordinator else teachers.filter(pk=viewer.pk)
+    """Drivers whose mileage this person may see: oneself, and for a coordinator the district's.
+
+    Those are its teachers, and whoever else stood in for one or has trips or vouchers: nothing of them is lost when
+    somebody leaves.
+    """
+    if viewer.district_id is None or not viewer.is_active:
+        return Person.objects.none()
+    drivers = Person.objects.filter(district=viewer.district, role__in=(Role.TEACHER, Role.SUBSTITUTE))
+    if not viewer.is_coordinator:
+        return drivers.filter(pk=viewer.pk)
+    teaches = Q(role=Role.TEACHER, is_active=True)
+    drove = (Exists(model.objects.filter(**{field: OuterRef("pk")})) for model, field in DROVE)
+    return drivers.filter(reduce(or_, drove, teaches))
 
 
 def mileage_teacher(viewer: Person, teacher_id: int | None) -> Person | None:

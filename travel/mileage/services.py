@@ -19,7 +19,7 @@ from travel.mileage.rates import STANDARD_RATES
 from travel.mileage.selectors import trip_claims
 
 RULES = "mileage.rules"
-OWN = "week.change"
+OWN = "mileage.view"
 
 
 def mileage_settings_save(*, actor: Person, row: MileageSettings, values: Mapping[str, Any]) -> MileageSettings:

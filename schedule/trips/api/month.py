@@ -130,7 +130,7 @@ class _Mileage(ViewSet):
     def driver(self, request: Request) -> Person:
         """The teacher who acts; raises `ApplicationError` (403) for everyone else."""
         person = actor_of(request)
-        if not person.is_teacher:
+        if not person.has_perm(services.OWN):
             raise ApplicationError(services.ONLY_THE_TEACHER, code="only_the_teacher", status=403)
         return person
 

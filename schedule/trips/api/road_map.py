@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 from accounts.api import RolePermission, actor_of
 from accounts.api_fields import DateField, IdField
 from accounts.errors import ApplicationError
-from schedule.trips.api.shared import CHANGE, ExactSerializer, TeacherQuery, asked_teacher, checked
+from schedule.trips.api.shared import ExactSerializer, TeacherQuery, asked_teacher, checked
 from schedule.trips.selectors.road_map import map_week, road_map_view, week_move_cost
 from schedule.weeks.selectors.drive_lines import DriveLine
 from travel.drives.move_cost import MoveCost, WeekDriving
@@ -77,7 +77,7 @@ class RoadMapApi(APIView):
     """What the map of a week shows, in figures."""
 
     permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = write_permission = CHANGE
+    read_permission = write_permission = "week.change"
 
     @extend_schema(operation_id="road_map_retrieve", parameters=[MapQuery], responses=MapSerializer)
     def get(self, request: Request) -> Response:
@@ -93,7 +93,7 @@ class MoveCostApi(APIView):
     """What it costs to move a building."""
 
     permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = write_permission = CHANGE
+    read_permission = write_permission = "week.change"
 
     @extend_schema(operation_id="move_cost_retrieve", parameters=[MoveQuery], responses=MoveCostSerializer)
     def get(self, request: Request) -> Response:

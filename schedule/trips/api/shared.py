@@ -12,9 +12,10 @@ from accounts.api import BodySerializer, actor_of
 from accounts.api_fields import IdField
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from schedule.trips.services.shared import OWN
 from travel.mileage.selectors import NO_TEACHER, mileage_teacher
 
-CHANGE = "week.change"
+CHANGE = "mileage.view"
 
 
 class ExactDecimalField(serializers.DecimalField):
@@ -38,7 +39,7 @@ class TeacherQuery(BodySerializer):
 
 def asked_teacher(request: Request, teacher_id: int | None) -> Person:
     person = actor_of(request)
-    found = mileage_teacher(person, person.pk if teacher_id is None and person.is_teacher else teacher_id)
+    found = mileage_teacher(person, person.pk if teacher_id is None and person.has_perm(OWN) else teacher_id)
     if found is None:
         raise ApplicationError(NO_TEACHER, code="not_found", status=404)
     return found

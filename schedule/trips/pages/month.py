@@ -23,7 +23,7 @@ from travel.mileage.forms import TripAddForm, TripForm
 from travel.mileage.models import Trip
 from travel.mileage.selectors import mileage_teacher, mileage_teachers
 
-CHANGE = "week.change"
+CHANGE = "mileage.view"
 ONE_DAY = dt.timedelta(days=1)
 
 
@@ -47,9 +47,9 @@ def month_viewer(request: HttpRequest) -> Person:
 
 
 def driver_of(request: HttpRequest) -> Person:
-    """The teacher who acts; everyone else reads."""
+    """The driver who acts; everyone else reads."""
     person = month_viewer(request)
-    if not person.is_teacher:
+    if not person.has_perm(services.OWN):
         raise PermissionDenied
     return person
 

@@ -148,14 +148,15 @@ def _days(views: Sequence[TripView], found: MonthTrips) -> tuple[TripDay, ...]:
     by_date: dict[dt.date, list[TripView]] = defaultdict(list)
     for one in views:
         by_date[one.date].append(one)
-    left_out = found.proposals.left_out
+    left_out, covered = found.proposals.left_out, found.proposals.covered
     return tuple(
         TripDay(
             date,
             tuple(by_date.get(date, ())),
             tuple(found.claims.name(building) for building in left_out.get(date, ())),
+            covered.get(date, ""),
         )
-        for date in sorted({*by_date, *left_out})
+        for date in sorted({*by_date, *left_out, *covered})
     )
 
 

@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import pairwise
 
-from accounts.models import Person
+from django.db.models import Q
+
+from accounts.models import Person, Substitution
 from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import part_of, shapes_of
@@ -27,10 +29,14 @@ type Ends = tuple[int | None, int | None]
 
 @dataclass(frozen=True, slots=True)
 class Proposals:
-    """Trips by key, none saved; and of each date the buildings that were planned and are not driven to."""
+    """Trips by key, none saved; and of each date the buildings that were planned and are not driven to.
+
+    `covered`: who stood in for the driver, and whom the driver stood in for, on dates with something planned.
+    """
 
     trips: Mapping[str, Trip]
     left_out: Mapping[dt.date, tuple[int, ...]]
+    covered: Mapping[dt.date, str]
 
 
 def trip_key(date: dt.date, ends: Ends, number: int) -> str:
@@ -55,7 +61,7 @@ def proposed_trips(teacher: Person, claims: Claims, first: dt.date, last: dt.dat
             if number <= len(read):
                 trip.odometer_before, trip.odometer_after = read[number - 1]
             trips[trip.key] = trip
-    return Proposals(trips, left_out)
+    return Proposals(trips, left_out, planned.covered())
 
 
 def _trip(teacher: Person, date: dt.date, ends: Ends, number: int, chart: ChartMiles | None) -> Trip:
@@ -109,16 +115,42 @@ def _legs(stops: Sequence[int], home: bool) -> Iterator[Ends]:
 
 
 class _Planned:
-    """The published weeks between two dates as stops."""
+    """The published weeks between two dates as stops: one's own, but not on days on which a substitute stood in for
+    one; and those of the teachers whom one stood in for, on those days."""
 
     def __init__(self, teacher: Person, first: dt.date, last: dt.date) -> None:
         self.teacher = teacher
-        weeks = WeekPlan.objects.filter(
-            teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lte=last, last_date__gte=first
+        self.covers = list(
+            Substitution.objects.filter(
+                Q(teacher=teacher) | Q(substitute=teacher), first_date__lte=last, last_date__gte=first
+            ).select_related("teacher", "substitute")
         )
-        within = {"week__in": weeks, "date__range": (first, last)}
-        self.items = list(DayItem.objects.filter(**within).exclude(building=None).order_by("date", "start"))
-        self.sessions = list(PlannedSession.objects.filter(**within).order_by("date", "start"))
+        published = Q(week__status=WeekPlan.Status.PUBLISHED, date__range=(first, last))
+        self.own = published & Q(week__teacher=teacher)
+        within = published & self._driven()
+        self.items = list(DayItem.objects.filter(within).exclude(building=None).order_by("date", "start"))
+        self.sessions = list(PlannedSession.objects.filter(within).order_by("date", "start"))
+
+    def _driven(self) -> Q:
+        """Days that the person drives."""
+        own, others = Q(week__teacher=self.teacher), Q()
+        for one in self.covers:
+            days = Q(date__range=(one.first_date, one.last_date))
+            if one.teacher_id == self.teacher.pk:
+                own &= ~days
+            else:
+                others |= days & Q(week__teacher=one.teacher)
+        return own | others
+
+    def covered(self) -> dict[dt.date, str]:
+        """By date with something planned, in words who stands in for whom."""
+        given = [one for one in self.covers if one.teacher_id == self.teacher.pk]
+        taken = [one for one in self.covers if one.teacher_id != self.teacher.pk]
+        dates = PlannedSession.objects.filter(self.own).values_list("date", flat=True) if given else ()
+        return {
+            **_told("in place of", {one.date for one in self.sessions}, [(one, one.teacher) for one in taken]),
+            **_told("covered by", set(dates), [(one, one.substitute) for one in given]),
+        }
 
     def visited(self) -> tuple[dict[dt.date, list[int]], dict[dt.date, tuple[int, ...]]]:
         """Buildings driven to in their order, by date, and those that were planned and left out."""
@@ -129,6 +161,12 @@ class _Planned:
         shapes = shapes_of(self.teacher, parts)
         left_out = {date: tuple(sorted(shape.left_out)) for date, shape in shapes.items() if shape.left_out}
         return {date: list(shapes[date].stops) for date in sorted(shapes)}, left_out
+
+
+def _told(words: str, dates: Iterable[dt.date], whom: Sequence[tuple[Substitution, Person]]) -> dict[dt.date, str]:
+    """Whom substitutions name on each date, after some words; nothing for a date of none."""
+    found = {date: sorted({str(person) for one, person in whom if one.covers(date)}) for date in dates}
+    return {date: f"{words} {' and '.join(names)}" for date, names in found.items() if names}
 
 
 def _planned_miles(planned: _Planned) -> dict[tuple[dt.date, Ends], Decimal]:

@@ -1,6 +1,6 @@
 """Writes about a teacher's trips and vouchers."""
 
-from schedule.trips.services.shared import LOCKED, ONLY_THE_TEACHER
+from schedule.trips.services.shared import LOCKED, ONLY_THE_TEACHER, OWN
 from schedule.trips.services.steps import (
     voucher_approve,
     voucher_pay,
@@ -14,6 +14,7 @@ from schedule.trips.services.vouchers import supplement_drop, supplement_start, 
 __all__ = [
     "LOCKED",
     "ONLY_THE_TEACHER",
+    "OWN",
     "supplement_drop",
     "supplement_start",
     "trip_add",

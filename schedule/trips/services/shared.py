@@ -9,15 +9,15 @@ from schedule.trips.selectors.month import MonthTrips, month_trips
 from schedule.trips.selectors.vouchers import month_is_locked, month_vouchers
 from travel.mileage.selectors import mileage_teachers
 
-OWN = "week.change"
+OWN, VIEW = "mileage.own", "mileage.view"
 LOCKED = "The voucher of this month is submitted. Start a supplement to correct it."
-ONLY_THE_TEACHER = "Only the teacher says what was driven and submits the voucher."
+ONLY_THE_TEACHER = "Only whoever drove says what was driven and submits the voucher."
 
 
 def teacher_require(actor: Person, teacher: Person) -> None:
-    """The teacher in person; a coordinator is told so (403), everyone else finds nothing (404)."""
-    permission_require(actor, OWN)
-    if actor.pk == teacher.pk and actor.is_teacher:
+    """The driver in person; a coordinator is told so (403), everyone else finds nothing (404)."""
+    permission_require(actor, VIEW)
+    if actor.pk == teacher.pk and actor.has_perm(OWN):
         return
     if mileage_teachers(actor).filter(pk=teacher.pk).exists():
         raise ApplicationError(ONLY_THE_TEACHER, code="only_the_teacher", status=403)

@@ -22,7 +22,7 @@ from schedule.trips.selectors.vouchers import (
     steps_in_force,
     steps_of,
 )
-from schedule.trips.services.shared import ONLY_THE_TEACHER, OWN, serialize
+from schedule.trips.services.shared import ONLY_THE_TEACHER, VIEW, serialize
 from travel.mileage.models import Voucher, VoucherStep
 from travel.mileage.selectors import voucher_get
 
@@ -85,7 +85,7 @@ def _step(
 
 def _again(actor: Person, voucher: Voucher, action: str) -> Voucher:
     """The voucher as it stands now, held until the end; raises unless the actor may do this with it."""
-    permission_require(actor, OWN if action in {"take_back", "undo"} else APPROVE)
+    permission_require(actor, VIEW if action in {"take_back", "undo"} else APPROVE)
     row = voucher_get(actor, voucher.pk)
     if action == "take_back" and row.teacher_id != actor.pk:
         raise ApplicationError(ONLY_THE_TEACHER, code="only_the_teacher", status=403)
