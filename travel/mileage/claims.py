@@ -15,6 +15,9 @@ from travel.mileage.rules import Distance, HomeLegs, LegEnd, MileageRules, Round
 CENT = Decimal("0.01")
 
 ZERO = Decimal(0)
+NO_REGULAR_PLACE = (
+    "between home and a place of work, no regular one named: Publication 463 counts it only beyond one's own area"
+)
 
 _ROUNDING = {Rounding.HALF_UP: ROUND_HALF_UP, Rounding.HALF_EVEN: ROUND_HALF_EVEN, Rounding.DOWN: ROUND_DOWN}
 
@@ -106,6 +109,8 @@ def _of_home_leg(miles: Decimal, other_end: LegEnd, rules: MileageRules, times: 
         above = max(miles - times * rules.commute_miles, ZERO)
         ways = " each way" if times > 1 else ""
         return above, f"only what exceeds the normal commute of {rules.commute_miles} miles{ways}"
+    if not rules.has_regular_place:
+        return miles, NO_REGULAR_PLACE
     return miles, "between home and a place of work other than the regular one"
 
 

@@ -51,12 +51,12 @@ class Entry:
 
     @property
     def source_words(self) -> str:
-        """Where the claimed miles come from, with both readings where an odometer was read."""
-        if self.source is MilesSource.UNKNOWN:
-            return ""
+        """Where the claimed miles come from, with both readings wherever an odometer was read."""
+        read = "" if self.odometer_before is None else f"odometer {self.odometer_before} to {self.odometer_after}"
         if self.source is MilesSource.ODOMETER:
-            return f"odometer {self.odometer_before} to {self.odometer_after}"
-        return SOURCE_WORDS[self.source]
+            return read
+        known = SOURCE_WORDS[self.source] if self.source is not MilesSource.UNKNOWN else ""
+        return "; ".join(filter(None, (known, f"read: {read}" if read else "")))
 
     @property
     def off_chart_words(self) -> str:

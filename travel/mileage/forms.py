@@ -97,6 +97,10 @@ class TeacherHomeForm(DatedForm):
             "latitude": "Home: latitude",
             "longitude": "Home: longitude",
         }
+        help_texts = {
+            "regular_places": "One or more: the way between them and home is commuting. A school where you expect "
+            "to work for more than a year is one of them (IRS Publication 463, “Temporary work location”)."
+        }
 
 
 class TripForm(RecordForm):

@@ -60,6 +60,7 @@ class MileageRules:
 
     `by_total`: not each line is rounded, but the total. Above `share_percent` more than the chart, and above
     `most_day_miles` in a day, the driver is asked. `purpose` and `account_code` are what finance wants of a line.
+    `has_regular_place`: the driver has named a regular place of work by that day.
     """
 
     home_legs: HomeLegs = HomeLegs.NEVER
@@ -72,6 +73,7 @@ class MileageRules:
     most_day_miles: int = MOST_DAY_MILES
     purpose: str = USUAL_PURPOSE
     account_code: str = ""
+    has_regular_place: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +123,7 @@ class MileageBook:
             most_day_miles=terms.most_day_miles,
             purpose=terms.purpose or USUAL_PURPOSE,
             account_code=terms.account_code,
+            has_regular_place=home is not None and bool(home.regular_places),
         )
 
     def end_kind(self, place: int | None, day: date) -> LegEnd:
@@ -155,7 +158,8 @@ _HOME_LEGS_WORDS = {
 
 _DISTANCE_WORDS = {
     Distance.DIRECT: "the direct distance counts",
-    Distance.DRIVEN: "the driven distance counts, the direct one where the odometer wasn't read",
+    Distance.DRIVEN: "the driven distance counts, the direct one where the odometer wasn't read (the district's "
+    "own rule: IRS Publication 463 counts no more than the direct way where it is left for personal reasons)",
     Distance.SHORTER: "the shorter of the chart's direct and the driven distance counts",
 }
 

@@ -72,8 +72,8 @@ def test_a_line_says_whose_its_miles_are() -> None:
     }  # fmt: skip
     assert said == {
         "odometer": "odometer 40312.0 to 40323.9",
-        "chart": "road engine",
-        "direct": "road engine",
+        "chart": "road engine; read: odometer 40312.0 to 40323.9",
+        "direct": "road engine; read: odometer 40312.0 to 40323.9",
         "driven": "typed by the driver",
         "estimate": "estimate from coordinates",
         "typed": "typed by the driver",

@@ -285,7 +285,7 @@ BOOK = MileageBook(
 def test_each_day_has_the_rules_that_had_begun_by_then() -> None:
     """Common practice, no source: a board's decision holds from its day on and leaves the days before alone."""
     before, last, first = (BOOK.on(dt.date(2026, *day)) for day in ((7, 31), (10, 5), (10, 6)))
-    assert before == MileageRules(rates=BOOK.rates)
+    assert before == MileageRules(rates=BOOK.rates, has_regular_place=False)
     assert (last.home_legs, last.distance, last.rounding) == (
         HomeLegs.OTHER_PLACES, Distance.SHORTER, Rounding.HALF_UP,
     )  # fmt: skip
