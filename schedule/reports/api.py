@@ -15,6 +15,8 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
+from schedule.log.known import KnownOn
+from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
 from schedule.reports.services import district_report_start, session_file_export
@@ -22,6 +24,7 @@ from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_paramete
 from schedule.weeks.selectors.pages import teachers_for
 from travel.places.models import Building
 
+KNOWN = day_parameter("known", "As it was known on the evening of this day; now, if none is given.")
 LAST = day_parameter("last", "Up to which date.")
 
 
@@ -51,6 +54,12 @@ class ReportView(MinutesView):
 
     read_permission = write_permission = "caseload.view"
 
+    @property
+    def known(self) -> KnownOn | None:
+        """As of which evening it is told; None for now."""
+        district = actor_of(self.request).district
+        return known_of(district, self.day("known"), self.today) if district is not None else None
+
     def shown(self, report: Report) -> Response:
         """The report's parts."""
         return Response(ReportSerializer(report).data)
@@ -63,6 +72,7 @@ class StudentReportApi(ReportView):
         parameters=[
             day_parameter("first", "First date of the sessions."),
             LAST,
+            KNOWN,
         ],
         responses=ReportSerializer,
         operation_id="report_student",
@@ -75,7 +85,7 @@ class StudentReportApi(ReportView):
             raise ApplicationError(NOT_FOUND, code="not_found", status=404)
         last = self.day("last") or self.today
         first = self.day("first") or last.replace(day=1)
-        return self.shown(student_report(actor, student, first, last, self.today))
+        return self.shown(student_report(actor, student, first, last, self.today, self.known))
 
 
 class TeacherReportApi(ReportView):
@@ -84,7 +94,7 @@ class TeacherReportApi(ReportView):
     read_permission = write_permission = "week.change"
 
     @extend_schema(
-        parameters=[day_parameter("month", "Any day of the month.")],
+        parameters=[day_parameter("month", "Any day of the month."), KNOWN],
         responses=ReportSerializer,
         operation_id="report_teacher",
     )
@@ -94,14 +104,14 @@ class TeacherReportApi(ReportView):
         teacher = teachers_for(actor).filter(pk=pk).first()
         if teacher is None:
             raise ApplicationError(NOT_FOUND, code="not_found", status=404)
-        return self.shown(teacher_report(actor, teacher, self.day("month") or self.today, self.today))
+        return self.shown(teacher_report(actor, teacher, self.day("month") or self.today, self.today, self.known))
 
 
 class BuildingReportApi(ReportView):
     """A building."""
 
     @extend_schema(
-        parameters=[LAST],
+        parameters=[LAST, KNOWN],
         responses=ReportSerializer,
         operation_id="report_building",
     )
@@ -111,7 +121,7 @@ class BuildingReportApi(ReportView):
         building = Building.objects.visible_to(actor).filter(pk=pk).first()
         if building is None:
             raise ApplicationError(NOT_FOUND, code="not_found", status=404)
-        return self.shown(building_report(actor, building, self.day("last") or self.today, self.today))
+        return self.shown(building_report(actor, building, self.day("last") or self.today, self.today, self.known))
 
 
 class SessionFileSerializer(BodySerializer):
@@ -145,13 +155,15 @@ class DistrictReportApi(ReportView):
     """A district, for coordinators."""
 
     @extend_schema(
-        parameters=[LAST],
+        parameters=[LAST, KNOWN],
         responses=ReportSerializer,
         operation_id="report_district",
     )
     def get(self, request: Request) -> Response:
         """By building and by teacher."""
-        return self.shown(district_report_shown(actor_of(request), self.day("last") or self.today, self.today))
+        return self.shown(
+            district_report_shown(actor_of(request), self.day("last") or self.today, self.today, self.known)
+        )
 
     @extend_schema(
         parameters=[LAST],

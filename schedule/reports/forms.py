@@ -12,17 +12,26 @@ from schedule.reports.services import LONGEST_WHY
 FORMS = (("pdf", "PDF"), ("xlsx", "XLSX"), ("csv", "CSV"))
 
 
-def _date(label: str) -> DateField:
-    return DateField(label=label, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
+def _date(label: str, *, required: bool = True) -> DateField:
+    return DateField(
+        label=label, required=required, widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
 
 
-class ReportUntilForm(forms.Form):
+class KnownForm(forms.Form):
+    """As of which evening; now, if nothing is said."""
+
+    known = _date("As known on", required=False)
+    field_order = ("first", "last", "month", "known")
+
+
+class ReportUntilForm(KnownForm):
     """Up to which date."""
 
     last = _date("Up to")
 
 
-class DatesForm(forms.Form):
+class SpanForm(forms.Form):
     """From which date to which."""
 
     first = _date("From")
@@ -36,7 +45,11 @@ class DatesForm(forms.Form):
         return dt.date.fromisoformat(str(last))
 
 
-class SessionFileForm(DatesForm):
+class DatesForm(SpanForm, KnownForm):
+    """From which date to which, and as it was known when."""
+
+
+class SessionFileForm(SpanForm):
     """Which sessions, as which file, and for whom."""
 
     teacher = forms.ModelChoiceField(Person.objects.none(), required=False, empty_label="Every teacher")
@@ -53,7 +66,7 @@ class SessionFileForm(DatesForm):
             field.queryset = Person.objects.filter(district=viewer.district, role=Person.Role.TEACHER)
 
 
-class MonthForm(forms.Form):
+class MonthForm(KnownForm):
     """Which month, by any day of it."""
 
     month = _date("Any day of the month")

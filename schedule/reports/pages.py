@@ -20,8 +20,10 @@ from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.calendar.models import SchoolYear
+from schedule.log.known import KnownOn
 from schedule.reports.audit_rows import COLUMNS
 from schedule.reports.forms import DatesForm, ExportForm, MonthForm, ReportUntilForm, SessionFileForm
+from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
 from schedule.reports.services import (
@@ -77,6 +79,11 @@ class ReportPage(View):
         """The report itself."""
         raise NotImplementedError
 
+    def known(self, values: dict[str, Any], today: dt.date) -> KnownOn | None:
+        """As of which evening it is told; None for now."""
+        district = self.viewer.district
+        return known_of(district, values["known"], today) if district is not None else None
+
     def initial(self, today: dt.date) -> dict[str, Any]:
         """The choices where the address makes none."""
         return {"last": today}
@@ -112,7 +119,7 @@ class ReportPage(View):
 
     def _made(self, subject: models.Model) -> tuple[forms.Form, Report | None]:
         today = district_today(self.viewer)
-        initial = self.initial(today)
+        initial = {**self.initial(today), "known": ""}
         asked = {name: self.request.GET[name] for name in initial if name in self.request.GET}
         form = self.form_class({**initial, **asked})
         if not form.is_valid():
@@ -159,7 +166,9 @@ class StudentReport(ReportPage):
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The service record."""
-        return student_report(self.viewer, _as(Student, subject), values["first"], values["last"], today)
+        return student_report(
+            self.viewer, _as(Student, subject), values["first"], values["last"], today, self.known(values, today)
+        )
 
 
 class TeacherReport(ReportPage):
@@ -177,7 +186,7 @@ class TeacherReport(ReportPage):
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The month."""
-        return teacher_report(self.viewer, _as(Person, subject), values["month"], today)
+        return teacher_report(self.viewer, _as(Person, subject), values["month"], today, self.known(values, today))
 
 
 class BuildingReport(ReportPage):
@@ -191,7 +200,9 @@ class BuildingReport(ReportPage):
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The building."""
-        return building_report(self.viewer, _as(Building, subject), values["last"], today)
+        return building_report(
+            self.viewer, _as(Building, subject), values["last"], today, self.known(values, today)
+        )
 
 
 class DistrictReport(ReportPage):
@@ -207,7 +218,7 @@ class DistrictReport(ReportPage):
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The district; a large one as it was worked out in the background."""
-        return district_report_shown(self.viewer, values["last"], today)
+        return district_report_shown(self.viewer, values["last"], today, self.known(values, today))
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """Ask for the report of a large district, or take it as a file."""

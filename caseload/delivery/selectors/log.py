@@ -77,7 +77,7 @@ def _begun(settings: Iterable[LedgerSettings], day: dt.date) -> LedgerSettings:
 
 
 # Plain values, not rows: a district's report reads a million of them.
-_LOGGED = (
+LOGGED = (
     "entry_id",
     "entry__service_line_id",
     "entry__student_id",
@@ -99,10 +99,10 @@ _LOGGED = (
 def entries_of(students: Collection[int]) -> dict[int, list[LoggedEntry]]:
     """The log of these students, as it counts now, by student. Two queries."""
     rows = DeliveryVersion.objects.filter(entry__student__in=students).current().order_by("entry__date", "entry_id")
-    decisions = _decisions(TeamDecision.objects.filter(entry__student__in=students))
+    decisions = decisions_by_entry(TeamDecision.objects.filter(entry__student__in=students))
     found: dict[int, list[LoggedEntry]] = defaultdict(list)
-    for row in rows.values_list(*_LOGGED).iterator(chunk_size=2000):
-        one = _logged(row, decisions)
+    for row in rows.values_list(*LOGGED).iterator(chunk_size=2000):
+        one = logged_entry(row, decisions)
         found[one.student_id].append(one)
     return found
 
@@ -111,19 +111,19 @@ def entries_of_sessions(uids: Iterable[uuid.UUID]) -> dict[tuple[int, uuid.UUID]
     """The log of planned sessions by service line and session uid. Two queries."""
     wanted = list(uids)
     rows = DeliveryVersion.objects.filter(entry__session_uid__in=wanted).current()
-    decisions = _decisions(TeamDecision.objects.filter(entry__session_uid__in=wanted))
-    found = [_logged(row, decisions) for row in rows.values_list(*_LOGGED)]
+    decisions = decisions_by_entry(TeamDecision.objects.filter(entry__session_uid__in=wanted))
+    found = [logged_entry(row, decisions) for row in rows.values_list(*LOGGED)]
     return {(one.line_id, one.uid): one for one in found if one.uid is not None}
 
 
-def _decisions(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Effect]:
+def decisions_by_entry(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Effect]:
     """The latest decision by entry and the reason that it was about."""
     told = rows.order_by("recorded_at", "pk").values_list("entry_id", "reason_id", "effect")
     return {(entry, reason): Effect(effect) for entry, reason, effect in told}
 
 
-def _logged(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
-    """An entry from the values named in `_LOGGED`."""
+def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
+    """An entry from the values named in `LOGGED`."""
     entry, line, student, uid, date, start, planned, delivered, reason, code, words, *more = row
     makes_up, makes_up_for, revision, note = more
     return LoggedEntry(

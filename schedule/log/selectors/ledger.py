@@ -30,12 +30,14 @@ from caseload.delivery.rows import (
     under_versions,
     version_on,
 )
+from caseload.delivery.selectors.known import entries_known, lines_known, rule_book_known
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, rule_book_of, settings_of
 from caseload.ledger.terms import LedgerCalendar, RuleBook, Span
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.log.known import KnownOn
 from schedule.log.selectors.student_days import StudentDays
 from schedule.weeks.models import SessionAttendee, WeekPlan
 from travel.places.models import Building
@@ -44,30 +46,38 @@ NO_YEAR = "The calendar has no school year for this date. Add the school year."
 ONE_DAY = dt.timedelta(days=1)
 
 
-def student_ledger(viewer: Person, student: Student, as_of: dt.date) -> StudentLedger:
-    """The ledger of a student up to a date (included).
+def student_ledger(viewer: Person, student: Student, as_of: dt.date, known: KnownOn | None = None) -> StudentLedger:
+    """The ledger of a student up to a date (included), now or as it was known on a day.
 
     Raises `ApplicationError`: 404 for a student whom the viewer can't see, ``calendar_unusable`` where the
     building's bells or rotation can't be read.
     """
-    found = student_ledgers(viewer, [student.pk], as_of)
+    found = student_ledgers(viewer, [student.pk], as_of, known)
     if not found:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     return found[0]
 
 
-def student_ledgers(viewer: Person, students: Iterable[int], as_of: dt.date) -> tuple[StudentLedger, ...]:
+def student_ledgers(
+    viewer: Person, students: Iterable[int], as_of: dt.date, known: KnownOn | None = None
+) -> tuple[StudentLedger, ...]:
     """The ledgers of those students whom the viewer may see, by name; the number of queries is fixed."""
     rows = Student.objects.visible_to(viewer).filter(pk__in=list(students)).select_related("building__district")
     found = list(rows)
     if not found or viewer.district is None:
         return ()
-    return ledgers_of(viewer.district, found, as_of)
+    return ledgers_of(viewer.district, found, as_of, known)
 
 
-def ledgers_of(district: District, students: Sequence[Student], as_of: dt.date) -> tuple[StudentLedger, ...]:
-    """The ledgers of students of one district, whoever looks: the caller has narrowed them down."""
-    loaded = _load(district, students, as_of)
+def ledgers_of(
+    district: District, students: Sequence[Student], as_of: dt.date, known: KnownOn | None = None
+) -> tuple[StudentLedger, ...]:
+    """The ledgers of students of one district, whoever looks: the caller has narrowed them down.
+
+    As they were `known` on a day: log, decisions, services and rules of then; the calendar, weeks and enrollments
+    of now.
+    """
+    loaded = _load(district, students, as_of, known)
     return tuple(_student_ledger(loaded, student) for student in students)
 
 
@@ -99,7 +109,7 @@ class _Loaded:
     changes: Mapping[int, list[PlanChange]]
 
 
-def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _Loaded:
+def _load(district: District, students: Sequence[Student], as_of: dt.date, known: KnownOn | None) -> _Loaded:
     ids = [student.pk for student in students]
     years = _years(district)
     year, window = _year_at(years, as_of)
@@ -110,19 +120,21 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date) -> _L
         .order_by("start", "pk")
     )
     buildings = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
+    if known is not None:
+        lines = lines_known(district, lines, known.moment)
     settings = settings_of(district, as_of)
     return _Loaded(
         as_of=as_of,
         year=year,
         window=window,
         settings=settings,
-        rules=rule_book_of(district),
+        rules=rule_book_of(district) if known is None else rule_book_known(district, known.moment),
         marking_periods=_marking_periods(year),
         calendars=_calendars(district, buildings.values(), year),
         earlier=_past_years(district, buildings.values(), _before(years, year, lines)),
         lines=_grouped(lines, lambda line: line.plan.student_id),
         planned=_planned(ids),
-        logged=entries_of(ids),
+        logged=entries_of(ids) if known is None else entries_known(ids, known.moment),
         first_weeks=_first_weeks({line.provider_id for line in lines}),
         changes=plan_changes_of(lines),
     )

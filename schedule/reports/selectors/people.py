@@ -13,7 +13,9 @@ from caseload.delivery.rows import LedgerRow, LineLedger
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.models import ServiceLine, Student
+from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
+from schedule.reports.selectors.known import known_facts, known_notes
 from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.selectors.scope import teacher_require
@@ -50,15 +52,22 @@ def _sheet(one: LineLedger, first: dt.date, last: dt.date) -> _Sheet:
     return _Sheet(one, since or LedgerStretch(first, (), MinuteFigures(), 0), last)
 
 
-def student_report(viewer: Person, student: Student, first: dt.date, last: dt.date, today: dt.date) -> Report:
-    """A student's service record up to `last`, from the period that holds `first`.
+def student_report(
+    viewer: Person,
+    student: Student,
+    first: dt.date,
+    last: dt.date,
+    today: dt.date,
+    known: KnownOn | None = None,
+) -> Report:
+    """A student's service record up to `last`, from the period that holds `first`, now or as `known`.
 
     Services, periods, sessions and chart are of the same whole periods, and agree to the minute; what was open
     before them is told apart. Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``.
     """
     if last < first:
         raise ApplicationError("The last date is before the first.", code="dates_swapped")
-    found = student_ledger(viewer, student, last)
+    found = student_ledger(viewer, student, last, known)
     sheets = [_sheet(one, first, last) for one in found.lines]
     services = [_line_cells(sheet) for sheet in sheets]
     tables = [
@@ -82,12 +91,13 @@ def student_report(viewer: Person, student: Student, first: dt.date, last: dt.da
             ("School", str(found.student.building)),
             ("Grade", found.student.get_grade_display()),
             ("Dates", f"{span_words(first, last)}; whole periods, figures up to the last date"),
+            *known_facts(known),
             made(viewer, today),
         ),
         tables=tuple(table for table in tables if table.rows),
-        rules=rules_of(district, last),
+        rules=rules_of(district, last, known),
         chart=_chart(sheets, last),
-        notes=tuple(_notes(sheets)),
+        notes=(*known_notes(district, known), *_notes(sheets)),
     )
 
 
@@ -204,8 +214,10 @@ class _Month:
             self.missed[row.words or "no reason given"] += record.missed
 
 
-def teacher_report(viewer: Person, teacher: Person, month: dt.date, today: dt.date) -> Report:
-    """A teacher's month: the sessions of each student's services in it, and what is still owed at its end."""
+def teacher_report(
+    viewer: Person, teacher: Person, month: dt.date, today: dt.date, known: KnownOn | None = None
+) -> Report:
+    """A teacher's month, now or as `known`: sessions of each student's services, and what is owed at its end."""
     teacher_require(viewer, teacher)
     district = district_of_teacher(teacher)
     first = month.replace(day=1)
@@ -217,7 +229,7 @@ def teacher_report(viewer: Person, teacher: Person, month: dt.date, today: dt.da
     own = set(lines.values_list("pk", flat=True))
     rows: list[tuple[Cell, ...]] = []
     missed: Counter[str] = Counter()
-    for found in ledgers_of(district, list(students), until):
+    for found in ledgers_of(district, list(students), until, known):
         ledgers = [one for one in found.lines if one.line.pk in own]
         held = _Month()
         for one in ledgers:
@@ -253,12 +265,13 @@ def teacher_report(viewer: Person, teacher: Person, month: dt.date, today: dt.da
         key=f"teacher-{teacher.pk}-{first:%Y-%m}",
         title="Teacher's month",
         subject=str(teacher),
-        facts=(("Month", f"{first:%B %Y}"), ("Up to", date_words(until)), made(viewer, today)),
+        facts=(("Month", f"{first:%B %Y}"), ("Up to", date_words(until)), *known_facts(known), made(viewer, today)),
         tables=(
             ReportTable("Students", columns, tuple(rows), frozenset(range(2, 8)), sums(rows, 2)),
             ReportTable(
                 "Missed minutes by reason", ("Reason", "Minutes"), tuple(missed.most_common()), frozenset({1})
             ),
         ),
-        rules=rules_of(district, until),
+        rules=rules_of(district, until, known),
+        notes=known_notes(district, known),
     )

@@ -18,8 +18,10 @@ from caseload.delivery.rows import StudentLedger
 from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
 from caseload.plans.models import Student
+from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.reports.models import StoredReport
+from schedule.reports.selectors.known import known_facts, known_notes
 from schedule.reports.selectors.shared import FIGURES, figure_cells, made, rules_of, sums
 from travel.places.models import Building
 
@@ -30,22 +32,30 @@ AT_ONCE = 500
 """With more students than this a district's report is made in the background."""
 
 BEING_MADE = "The report of so many students is being worked out. Show it again in a minute or two."
+OWN_ONLY = "Only students of your own caseload are counted."
+TOO_LARGE = (
+    "A district this large can't be told as it was known on a day. Make the reports of its buildings instead."
+)
 ASK_FOR_IT = "The report of so many students takes a minute or two. Press “Work it out”, then show it again."
 
 
-def ledgers_in_chunks(district: District, students: QuerySet[Student], as_of: dt.date) -> Iterator[StudentLedger]:
+def ledgers_in_chunks(
+    district: District, students: QuerySet[Student], as_of: dt.date, known: KnownOn | None = None
+) -> Iterator[StudentLedger]:
     """Ledgers of many students, some hundreds at a time."""
     ids = list(students.order_by("building__code", "code").values_list("pk", flat=True).distinct())
     for at in range(0, len(ids), CHUNK):
         rows = Student.objects.filter(pk__in=ids[at : at + CHUNK]).select_related("building__district")
-        yield from ledgers_of(district, list(rows.order_by("building__code", "code")), as_of)
+        yield from ledgers_of(district, list(rows.order_by("building__code", "code")), as_of, known)
 
 
-def building_report(viewer: Person, building: Building, as_of: dt.date, today: dt.date) -> Report:
-    """Every student of a building whom the viewer may see, up to a date."""
+def building_report(
+    viewer: Person, building: Building, as_of: dt.date, today: dt.date, known: KnownOn | None = None
+) -> Report:
+    """Every student of a building whom the viewer may see, up to a date, now or as `known`."""
     students = Student.objects.visible_to(viewer).filter(building=building)
     rows: list[tuple[Cell, ...]] = []
-    for found in ledgers_in_chunks(building.district, students, as_of):
+    for found in ledgers_in_chunks(building.district, students, as_of, known):
         name = f"{found.student.last_name}, {found.student.first_name}"
         if any(not one.is_consultation for one in found.lines):
             rows.append((found.student.code, name, "Direct", *figure_cells(found.direct)))
@@ -58,21 +68,21 @@ def building_report(viewer: Person, building: Building, as_of: dt.date, today: d
         key=f"building-{building.pk}-{as_of}",
         title="Building",
         subject=building.name,
-        facts=(("Up to", date_words(as_of)), made(viewer, today)),
+        facts=(("Up to", date_words(as_of)), *known_facts(known), made(viewer, today)),
         tables=(ReportTable("Students", columns, tuple(rows), numbers, sums(rows, 3)),),
-        rules=rules_of(building.district, as_of),
-        notes=() if viewer.is_coordinator else ("Only students of your own caseload are counted.",),
+        rules=rules_of(building.district, as_of, known),
+        notes=(*known_notes(building.district, known), *(() if viewer.is_coordinator else (OWN_ONLY,))),
     )
 
 
-def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
+def district_report(viewer: Person, as_of: dt.date, today: dt.date, known: KnownOn | None = None) -> Report:
     """A district by building and by teacher, up to a date. For coordinators; raises `ApplicationError` (403)."""
     district = viewer.district
     if district is None or not viewer.is_coordinator:
         raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
     by_building: dict[tuple[str, int], _Group] = defaultdict(_Group)
     by_teacher: dict[tuple[str, int], _Group] = defaultdict(_Group)
-    for found in ledgers_in_chunks(district, Student.objects.visible_to(viewer), as_of):
+    for found in ledgers_in_chunks(district, Student.objects.visible_to(viewer), as_of, known):
         building = found.student.building
         by_building[building.name, building.pk].add(found.student.pk, (one.figures for one in found.lines))
         for one in found.lines:
@@ -83,9 +93,10 @@ def district_report(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
         key=f"district-{as_of}",
         title="District",
         subject=district.name,
-        facts=(("Up to", date_words(as_of)), made(viewer, today)),
+        facts=(("Up to", date_words(as_of)), *known_facts(known), made(viewer, today)),
         tables=(_grouped("Buildings", by_building), _grouped("Teachers", by_teacher)),
-        rules=rules_of(district, as_of),
+        rules=rules_of(district, as_of, known),
+        notes=known_notes(district, known),
     )
 
 
@@ -128,13 +139,15 @@ def stored_report(viewer: Person, as_of: dt.date) -> StoredReport | None:
     return StoredReport.objects.visible_to(viewer).filter(as_of=as_of).select_related("job").first()
 
 
-def district_report_shown(viewer: Person, as_of: dt.date, today: dt.date) -> Report:
+def district_report_shown(viewer: Person, as_of: dt.date, today: dt.date, known: KnownOn | None = None) -> Report:
     """A district's report: worked out at once, or for a large district what was made in the background.
 
-    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it`` and ``being_made``.
+    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it``, ``being_made`` and ``too_large``.
     """
     if not viewer.is_coordinator or not district_is_large(viewer):
-        return district_report(viewer, as_of, today)
+        return district_report(viewer, as_of, today, known)
+    if known is not None:
+        raise ApplicationError(TOO_LARGE, code="too_large")
     stored = stored_report(viewer, as_of)
     if stored is not None and stored.content:
         return report_from_json(stored.content)

@@ -6,12 +6,14 @@ from collections.abc import Sequence
 
 from accounts.dates import date_words
 from accounts.models import District, Person
+from caseload.delivery.selectors.known import rule_book_known
 from caseload.delivery.selectors.log import rule_book_of, settings_of
 from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.figures import MinuteFigures
 from caseload.ledger.report_data import Cell
 from caseload.ledger.terms import SHORT_WEEK_WORDS, LedgerRules
+from schedule.log.known import KnownOn
 
 FIGURES = (
     "Owed",
@@ -41,13 +43,14 @@ def figure_cells(found: MinuteFigures) -> tuple[int, ...]:
     )
 
 
-def rules_of(district: District, last: dt.date) -> tuple[str, ...]:
+def rules_of(district: District, last: dt.date, known: KnownOn | None = None) -> tuple[str, ...]:
     """The rules up to a date, as they are printed on every report, and who decides.
 
     Where rules changed, those of before stand first, and what was otherwise from a day on is said with the day.
     """
     settings = settings_of(district, last)
-    begun = [(day, rules) for day, rules in rule_book_of(district).dated if day <= last]
+    book = rule_book_of(district) if known is None else rule_book_known(district, known.moment)
+    begun = [(day, rules) for day, rules in book.dated if day <= last]
     told: list[str] = []
     before: set[str] = set()
     for place, (day, rules) in enumerate(begun):

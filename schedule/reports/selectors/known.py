@@ -1,0 +1,62 @@
+"""Reports as they were known on a day: what that takes, and what it can't know."""
+
+import datetime as dt
+from collections import Counter
+
+from django.apps import apps
+
+from accounts.dates import date_words
+from accounts.errors import ApplicationError
+from accounts.models import AuditEntry, District
+from schedule.log.known import KnownOn, known_on
+
+AS_OF_NOW = (
+    "caseload.enrollment",
+    "schedule.calendarentry",
+    "schedule.schoolyear",
+    "schedule.markingperiod",
+    "schedule.dayrotation",
+    "schedule.weekplan",
+)
+"""Tables whose state of then isn't kept: what changed in them since is told."""
+
+KEPT = (
+    "Sessions, corrections, decisions, services and rules are told as they were known then; "
+    "the calendar, published weeks and enrollments as they are now."
+)
+
+
+def known_of(district: District, day: dt.date | None, today: dt.date) -> KnownOn | None:
+    """As of which evening; None for now. Raises `ApplicationError` (``known_later``) for a day in the future."""
+    if day is None:
+        return None
+    if day > today:
+        raise ApplicationError(
+            f"{date_words(day)} is in the future. Choose a day up to today, or none for what is known now.",
+            code="known_later",
+        )
+    return known_on(day, district.time_zone)
+
+
+def known_facts(known: KnownOn | None) -> tuple[tuple[str, str], ...]:
+    """What a report says of it at its top."""
+    return (("As known on", date_words(known.day)),) if known is not None else ()
+
+
+def known_notes(district: District, known: KnownOn | None) -> tuple[str, ...]:
+    """What is told as it was, what isn't, and how much of the latter was changed since. One query."""
+    if known is None:
+        return ()
+    entries = AuditEntry.objects.filter(district=district, at__gt=known.moment)
+    changed = Counter(entries.filter(model__in=AS_OF_NOW).values_list("model", flat=True))
+    services = entries.filter(model="caseload.serviceline").values_list("changes", flat=True)
+    gone = sum(changes.get("id", [0, 0])[1] is None for changes in services)
+    told = [
+        f"{count} of {apps.get_model(model)._meta.verbose_name_plural}" for model, count in sorted(changed.items())
+    ]
+    notes = [KEPT]
+    if told:
+        notes.append(f"Changes since then in what is told as it is now: {', '.join(told)}.")
+    if gone:
+        notes.append(f"Services deleted since then, which are missing here: {gone}.")
+    return tuple(notes)
