@@ -57,7 +57,8 @@ def test_an_import_that_changes_a_closed_month_is_a_problem_of_its_row(cast: Cas
     commit_all(cast.teacher, KINDS)
     close(cast, cast.teacher)
     before = list(ServiceLine.objects.order_by("pk").values())
-    found = problems(preview(cast.teacher, "plans", ALL["plans"].replace("2 x 30 min/week", "3 x 30 min/week")))
+    header, changed, *_ = ALL["plans"].replace("2 x 30 min/week", "3 x 30 min/week").splitlines()
+    found = problems(preview(cast.teacher, "plans", f"{header},From\n{changed},2026-09-21\n"))
     assert found
     assert all("Months of the log" in one.message for one in found)
     assert list(ServiceLine.objects.order_by("pk").values()) == before

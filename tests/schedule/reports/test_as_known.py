@@ -36,7 +36,7 @@ AS_OF = date(6)
 def ground(cast: Cast) -> Cast:
     """2 x 30 a week; one session held, one missed for a reason left to the team, all of it some days ago."""
     make_ground(cast)
-    ledger_settings_save(actor=cast.coordinator, values={"counts_from": date(0), "short_week": "any_day"})
+    ledger_settings_save(actor=cast.coordinator, values={"counts_from": date(0), "short_week": "whole"})
     log_line(cast, date(0))
     log_line(cast, date(2), outcome=Outcome(reason="medical"))
     some_days_ago()
