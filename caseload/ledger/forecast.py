@@ -8,6 +8,7 @@ exactly, without sampling.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import chain, islice
 from math import gcd
 
@@ -106,6 +107,14 @@ def forecast(
     them, missed as any session, with which the probability of ending short is at most `tolerated`; None if 60 don't
     do.
     """
+    return _forecast(needed, tuple(sessions), belief, make_up_minutes, tolerated)
+
+
+@lru_cache(maxsize=1024)
+def _forecast(
+    needed: int, sessions: tuple[int, ...], belief: RateBelief, make_up_minutes: int, tolerated: float
+) -> Forecast:
+    """The same for what is asked again: services without history and alike are many on a teacher's first page."""
     chances = islice(_short_with_reserve(sessions, needed, belief, make_up_minutes), RESERVE_LIMIT + 1)
     ends_short = next(chances)
     more = enumerate(chain([ends_short], chances))

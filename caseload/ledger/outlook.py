@@ -245,15 +245,7 @@ def outlook(
     ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual)
     needed = needed_until(ledger, calendar, rules, until, ahead)
     lengths = [one.minutes for one in sorted(ahead, key=lambda one: one.day) if one.minutes > 0]
-    return Outlook(
-        name,
-        until,
-        forecast(
-            needed=needed,
-            sessions=lengths,
-            belief=belief,
-            make_up_minutes=usual,
-            tolerated=TOLERATED,
-        ),
-        shortages(ledger, calendar, rules, until, ahead, _pattern(sessions, published).keys()),
-    )
+    seen = forecast(needed=needed, sessions=lengths, belief=belief, make_up_minutes=usual, tolerated=TOLERATED)
+    weekdays = _pattern(sessions, published).keys()
+    short = shortages(ledger, calendar, rules, until, ahead, weekdays) if seen.gap else ()
+    return Outlook(name, until, seen, short)

@@ -25,7 +25,7 @@ DEFAULT_RATE = 0.10
 PRIOR_SESSIONS = 10
 """How many sessions of history that share is worth; common practice, no source."""
 
-LEAST_WEIGHT = 1e-4
+LEAST_WEIGHT = 1e-3
 """What is less likely than this share of the likeliest is left out of a belief."""
 
 SURE = 0.8
@@ -174,9 +174,15 @@ class LearnedRates:
                 told += np.log(self._told(one))
         weights = np.exp(told - told.max())
         self._weights: Grid = weights / weights.sum()
+        self._beliefs: dict[SessionHistory, RateBelief] = {}
 
     def belief(self, own: SessionHistory) -> RateBelief:
         """What is believed of one line, whose history is among those learned from (or empty)."""
+        if own not in self._beliefs:
+            self._beliefs[own] = self._believed(own)
+        return self._beliefs[own]
+
+    def _believed(self, own: SessionHistory) -> RateBelief:
         grids = _grids()
         ways = self._weights / self._told(own)
         rates = np.einsum("msk,msr->kr", ways, grids.spread) * _likelihood(own)
