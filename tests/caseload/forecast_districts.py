@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from caseload.ledger.forecast import SessionsAhead, forecast
+from caseload.ledger.outlook import RESERVED_FOR
 from caseload.ledger.rates import Chance, LearnedRates, RateBelief, SessionHistory
 
 type Table = NDArray[np.float64]
@@ -102,7 +103,8 @@ def _tell(told: Told, life: Life, belief: RateBelief, chance: np.random.Generato
         told.happened.append(held < needed)
     told.within.append(belief.low <= life.rate <= belief.high)
     wanted = MINUTES * (ahead - int(chance.integers(0, 3)))
-    seen = forecast(needed=wanted, sessions=[MINUTES] * ahead, belief=belief, make_up_minutes=MINUTES)
+    lengths = [MINUTES] * ahead
+    seen = forecast(needed=wanted, sessions=lengths, belief=belief, make_up_minutes=MINUTES, tolerated=RESERVED_FOR)
     if seen.reserve is not None:
         count = ahead + seen.reserve
         told.reserves.append(seen.reserve)
