@@ -242,16 +242,6 @@ def days_to_avoid(days_apart: int, meetings: Iterable[dt.date], *, daily: bool) 
     return frozenset() if days_apart == 0 or daily else frozenset(meetings)
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """Minutes of one service line to be made up by a date."""
-
-    line: int
-    code: str
-    minutes: int
-    due: dt.date
-
-
 def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, ...]:
     """Short remainders of neighboring periods joined into one as long as a usual session holds them.
 
@@ -266,11 +256,6 @@ def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, 
         else:
             found.append(one)
     return tuple(found)
-
-
-def in_order_of_need(wanted: Iterable[Wanted]) -> tuple[Wanted, ...]:
-    """Earliest due date first; of the same date the most minutes, then by code so that the order is fixed."""
-    return tuple(sorted(wanted, key=lambda one: (one.due, -one.minutes, one.code, one.line)))
 
 
 def pieces_to_place(minutes: int, usual: int) -> tuple[int, ...]:

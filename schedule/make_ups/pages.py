@@ -57,7 +57,7 @@ def _waiting(every: Sequence[MakeUpNeed], building: str) -> dict[str, object]:
         "groups": [(one, _group_address(one)) for one in group_needs(waiting)],
         "booked": [(need, one) for need in needs for one in need.booked],
         "buildings": _by_name(buildings),
-        "plannable": any(one.wanted() for one in every),
+        "plannable": any(one.is_plannable for one in every),
         "minutes": sum(one.minutes for one in every),
     }
 
@@ -87,8 +87,7 @@ def slots(request: HttpRequest, line_id: int) -> HttpResponse:
     """Where the open minutes of one service, or of a group, fit: by date."""
     viewer = viewer_of(request)
     line = line_to_make_up(viewer, line_id)
-    form = SlotsForm(request.GET)
-    choice = form.choice
+    choice = SlotsForm(request.GET).choice
     try:
         found = make_up_slots(viewer, line, district_today(viewer), choice)
     except ApplicationError as error:
@@ -99,7 +98,7 @@ def slots(request: HttpRequest, line_id: int) -> HttpResponse:
     context = {
         **_shown(found, request.GET.dict()),
         "found": found,
-        "form": form,
+        "form": SlotsForm({**request.GET.dict(), "until": found.until.isoformat()}),
         "line": line,
         "student": line.plan.student,
         "sessions": _sessions(found.need, choice),

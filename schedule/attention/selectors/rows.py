@@ -20,6 +20,8 @@ from schedule.make_ups.selectors.needs import MakeUpNeed
 TOO_LITTLE = "too little is planned"
 """The cause where it isn't a day without school."""
 
+EACH_WEEK = " each week"
+
 
 class Kind(IntEnum):
     """Why a row is there; the smaller, the sooner."""
@@ -153,10 +155,15 @@ def _gap_rows(
     for cause, found in by_cause.items():
         minutes = sum(open_.minutes for open_ in found)
         if cause.startswith(TOO_LITTLE):
-            yield _short_row(one, seen, outlook_words(seen), cause, minutes)
+            yield _short_row(one, seen, outlook_words(seen), _where_too_little(found, cause), minutes)
         else:
             words = f"{minutes_words(minutes)} short by {cause}; {_reserve_words(seen.forecast.reserve)}"
             yield _short_row(one, seen, words, cause, minutes, tuple(found))
+
+
+def _where_too_little(found: Sequence[OpenMinutes], cause: str) -> str:
+    """Each week only where that is so: what is short in one week alone is short in that one."""
+    return f"{TOO_LITTLE} in the {found[0].since}" if cause.endswith(EACH_WEEK) and len(found) == 1 else cause
 
 
 def _short_row(
@@ -188,7 +195,7 @@ def _cause_of(one: LineOutlook, short: Shortage, closings: Sequence[CalendarEntr
     if any(names):
         return " and ".join(dict.fromkeys(name for name in names if name))
     weekly = one.line.unit in {FrequencyUnit.DAY, FrequencyUnit.WEEK}
-    return f"{TOO_LITTLE} each week" if weekly else f"{TOO_LITTLE} in {short.span.name}"
+    return f"{TOO_LITTLE}{EACH_WEEK}" if weekly else f"{TOO_LITTLE} in {short.span.name}"
 
 
 def _closing_on(day: dt.date, building: int, closings: Sequence[CalendarEntry]) -> str:

@@ -21,8 +21,6 @@ from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.minutes import (
     BookedMinutes,
     OpenMinutes,
-    Wanted,
-    joined_open,
     less_booked,
     open_minutes,
     shortest_alone,
@@ -85,12 +83,10 @@ class MakeUpNeed:
         """Whether what is open is too little for a session of its own: it is given after one, and logged."""
         return 0 < self.minutes < shortest_alone(self.usual)
 
-    def wanted(self) -> list[Wanted]:
-        """The open minutes as they are to be placed; none where they are too few for a session."""
-        if self.too_few:
-            return []
-        open_ = joined_open(self.open, self.usual)
-        return [Wanted(self.line.pk, self.student.marked_code, one.minutes, one.due) for one in open_]
+    @property
+    def is_plannable(self) -> bool:
+        """Whether some of it can be placed as a session."""
+        return bool(self.open) and not self.too_few
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from decimal import Decimal
 from accounts.models import Person
 from schedule.calendar.starts import DayFacts
 from schedule.make_ups.minutes import MakeUpSlot
-from schedule.planner.check import check
+from schedule.planner.check import Verdict, check
 from schedule.planner.problem import Goal
 from schedule.planner.result import ItemKind, Itinerary
 from schedule.weeks.models import WeekPlan
@@ -88,6 +88,11 @@ class MakeUpWeek:
                 found[span[:2]] = place
         return [found[moment] for moment in sorted(found)]
 
+    def together(self, sessions: Sequence[SessionContent]) -> int | None:
+        """Minutes of driving that sessions add together; None where they break a rule that isn't broken now."""
+        tried = self._with(sessions)
+        return None if tried is None else drive_minutes_of(tried[0]) - self._drive
+
     def add(self, session: SessionContent) -> None:
         """Keep a session that ``places`` offered."""
         self.content = rearranged(
@@ -124,6 +129,15 @@ class MakeUpWeek:
     def _taken(self, span: Moment) -> bool:
         return any(_meet(span, _span(one)) for one in self.content.sessions)
 
+    def _with(self, more: Sequence[SessionContent]) -> tuple[Itinerary, Verdict] | None:
+        """The week with more sessions, timed and judged; None where they break a rule that isn't broken now."""
+        sessions = [*self.content.sessions, *more]
+        days = frozenset(one.date.isoformat() for one in more)
+        plan = retime_days(self.loaded.problem, self._plan, planner_sessions(self.loaded, sessions), days)
+        verdict = check(self.loaded.problem, plan)
+        broken = broken_rules(self.loaded, sessions, verdict)
+        return (plan, verdict) if self._broken.issuperset(broken) else None
+
     def _tried(self, key: str, span: Moment, space: str | None) -> MakeUpPlace | None:
         date, at, end = span
         info = self.loaded.info(key)
@@ -144,13 +158,10 @@ class MakeUpWeek:
                 makes_up=True,
             ),
         )
-        sessions = [*self.content.sessions, session]
-        plan = retime_days(
-            self.loaded.problem, self._plan, planner_sessions(self.loaded, sessions), frozenset({date.isoformat()})
-        )
-        verdict = check(self.loaded.problem, plan)
-        if any(one not in self._broken for one in broken_rules(self.loaded, sessions, verdict)):
+        tried = self._with([session])
+        if tried is None:
             return None
+        plan, verdict = tried
         building = self.loaded.buildings[code]
         slot = MakeUpSlot(
             date=date,

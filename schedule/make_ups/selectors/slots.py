@@ -189,10 +189,19 @@ def avoided_days(week: MakeUpWeek, lines: Iterable[ServiceLine]) -> frozenset[dt
 
 
 def _avoided(week: MakeUpWeek, line: ServiceLine) -> frozenset[dt.date]:
+    return days_to_avoid(line.days_apart, week.dates_of(line.pk), daily=_is_daily(line))
+
+
+def keeps_apart(line: ServiceLine) -> bool:
+    """Whether a line's sessions stand on different days."""
+    return line.days_apart > 0 and not _is_daily(line)
+
+
+def _is_daily(line: ServiceLine) -> bool:
+    """Whether a line meets on every day, so that no day is left for a make-up beside its own sessions."""
     days = {ServiceLine.Unit.WEEK: SCHOOL_DAYS, ServiceLine.Unit.CYCLE: line.cycle_days or SCHOOL_DAYS}
     days[ServiceLine.Unit.DAY] = 1
-    daily = line.times is not None and line.times >= days.get(ServiceLine.Unit(line.unit), line.times + 1)
-    return days_to_avoid(line.days_apart, week.dates_of(line.pk), daily=daily)
+    return line.times is not None and line.times >= days.get(ServiceLine.Unit(line.unit), line.times + 1)
 
 
 def _mondays(first: dt.date, last: dt.date) -> list[dt.date]:

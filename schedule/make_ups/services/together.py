@@ -4,7 +4,7 @@ Drafts come of it; nothing is in force until somebody publishes it.
 """
 
 import datetime as dt
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
@@ -16,16 +16,12 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from jobs.services import UNFINISHED, job_add
-from schedule.make_ups.minutes import (
-    Wanted,
-    in_order_of_need,
-    piece_lengths,
-    pieces_to_place,
-    too_few_words,
-)
+from schedule.make_ups.choosing import Choice, choose
+from schedule.make_ups.minutes import too_few_words
 from schedule.make_ups.selectors.needs import MakeUpNeed
-from schedule.make_ups.selectors.places import MakeUpPlace, MakeUpWeek
-from schedule.make_ups.selectors.slots import MOST_WEEKS, avoided_days, open_week
+from schedule.make_ups.selectors.options import Offer, Piece, make_ups_tried, pieces_of, placed_options
+from schedule.make_ups.selectors.places import MakeUpWeek
+from schedule.make_ups.selectors.slots import MOST_WEEKS, open_week
 from schedule.make_ups.selectors.which import Which, which_from_json
 from schedule.make_ups.services.drafts import draft_new
 from schedule.weeks.models import PlanRun, WeekPlan
@@ -39,6 +35,9 @@ ONE_DAY = dt.timedelta(days=1)
 Status = WeekPlan.Status
 
 NO_PLACE = "found no place."
+SEARCH_SECONDS = 60.0
+"""So long the best choice is looked for once every place is known; then the best so far, with its bounds."""
+
 WHY_NO_PLACE = "No other time in these weeks is open for the student, a space and the teacher at once."
 
 
@@ -98,32 +97,117 @@ def _same_or_refuse(run: PlanRun) -> PlanRun:
 
 @dataclass(slots=True)
 class PlacedMakeUps:
-    """What a run has found: the weeks with make-ups added, and sentences about what found no place."""
+    """What a run has found: the weeks with make-ups added, and sentences about them and what found no place.
+
+    `minutes` are given to all students together, `most_minutes` is what no choice goes above, `is_proved` says
+    whether no other choice is better.
+    """
 
     weeks: list[MakeUpWeek] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     placed: int = 0
     stopped: bool = False
+    minutes: int = 0
+    most_minutes: int = 0
+    is_proved: bool = True
 
 
 @dataclass(slots=True)
 class _Work:
-    """A run at work: the needs, and what the page shows."""
+    """A run at work: what the page shows, and whether to go on."""
 
-    run: PlanRun
+    pieces: Sequence[Piece]
     report: Callable[[Mapping[str, Any]], None]
-    needs: Mapping[int, MakeUpNeed]
+    stop_asked: Callable[[], bool]
     began: float = field(default_factory=monotonic)
+    stopped: bool = False
 
-    def say(self, message: str, done: int, of: int) -> None:
+    def say(self, message: str, percent: int) -> None:
         """One line: numbers and codes only."""
-        self.report(
-            {
-                "message": message,
-                "percent": int(100 * done / max(of, 1)),
-                "elapsed": round(monotonic() - self.began, 1),
-            }
+        self.report({"message": message, "percent": percent, "elapsed": round(monotonic() - self.began, 1)})
+
+    def look(self, offer: Offer, number: int, of: int) -> bool:
+        """Say what is looked for; no, once somebody asked to stop."""
+        piece = self.pieces[offer.gives[0][0]]
+        who = piece.code if len(offer.gives) == 1 else f"a group of {len(offer.gives)}"
+        self.say(f"Looking for places for {who}: {offer.make_up.minutes} minutes.", 80 * number // max(of, 1))
+        self.stopped = self.stopped or self.stop_asked()
+        return not self.stopped
+
+    def enough(self) -> Callable[[], bool]:
+        """Whether to end the search: asked to, or its time is over."""
+        until = monotonic() + SEARCH_SECONDS
+
+        def ended() -> bool:
+            self.stopped = self.stopped or self.stop_asked()
+            return self.stopped or monotonic() > until
+
+        return ended
+
+
+def make_ups_work(
+    *, run: PlanRun, report: Callable[[Mapping[str, Any]], None], stop_asked: Callable[[], bool]
+) -> PlacedMakeUps:
+    """Place the most minutes of what is open, and then with the least driving (`schedule.make_ups.choosing`).
+
+    Writes nothing. A piece that fits nowhere whole is tried in halves, where the rules allow.
+    """
+    needs = which_from_json(run.job.payload).needs(run.requested_by, run.teacher, run.first_date - ONE_DAY)
+    pieces = pieces_of(needs)
+    work = _Work(pieces, report, stop_asked)
+    found = PlacedMakeUps(notes=_few_words(needs))
+    found.weeks = _weeks(run, make_ups_tried(pieces), found.notes)
+    options = placed_options(found.weeks, pieces, run.first_date, work.look)
+    work.say(f"Choosing among {len(options.places)} places.", 80)
+    wanted = {number: piece.one.minutes for number, piece in enumerate(pieces)}
+    choice = choose(list(options.places), wanted, options.judge, options.moves(), work.enough())
+    for option in choice.options:
+        week, session = options.places[option]
+        week.add(session)
+    found.placed, found.stopped = len(choice.options), work.stopped
+    found.minutes, found.most_minutes, found.is_proved = choice.minutes, choice.most_minutes, choice.is_proved
+    found.notes = _notes_once([*choice_notes(choice, wanted), *found.notes, *_left_notes(pieces, choice)])
+    work.say("1 make-up is placed." if found.placed == 1 else f"{found.placed} make-ups are placed.", 100)
+    return found
+
+
+def _weeks(run: PlanRun, make_ups: set[MakeUp], notes: list[str]) -> list[MakeUpWeek]:
+    monday = monday_of(run.first_date)
+    count = (monday_of(run.last_date) - monday).days // 7 + 1
+    weeks = (open_week(run.teacher, monday + dt.timedelta(weeks=n), make_ups, notes) for n in range(count))
+    return [week for week in weeks if week is not None]
+
+
+def choice_notes(choice: Choice, wanted: Mapping[int, int]) -> list[str]:
+    """How much is placed, how much driving it adds, and what is proved of both."""
+    total, found = sum(wanted.values()), list[str]()
+    adds = f"{'It adds' if len(choice.options) == 1 else 'They add'} {choice.drive} minutes of driving"
+    if choice.minutes == total:
+        found.append(f"All {total} minutes have a place.")
+    elif choice.most_is_proved:
+        found.append(f"{choice.minutes} of {total} minutes have a place; it is proved that no plan places more.")
+    else:
+        found.append(
+            f"{choice.minutes} of {total} minutes have a place; no plan places more than {choice.most_minutes}."
         )
+    if choice.is_proved:
+        found.append(f"{adds}; it is proved that no plan that places as much in time adds less.")
+    elif choice.most_is_proved:
+        found.append(f"{adds}; no plan that places as much in time adds less than {choice.least_drive}.")
+    return found if total else []
+
+
+def _left_notes(pieces: Sequence[Piece], choice: Choice) -> Iterator[str]:
+    """What found no place, and what comes after its date."""
+    for number, piece in enumerate(pieces):
+        given = [(one, minutes) for one in choice.options for at, minutes in one.gives if at == number]
+        left = piece.one.minutes - sum(minutes for _, minutes in given)
+        due = date_words(piece.one.due)
+        if left:
+            yield f"{piece.code}: {left} minutes due by {due} {NO_PLACE}"
+        for one, _ in given:
+            if one.day > piece.one.due:
+                yield f"{piece.code}: a make-up on {date_words(one.day)} is later than its date, {due}."
 
 
 def _few_words(needs: Iterable[MakeUpNeed]) -> list[str]:
@@ -137,97 +221,6 @@ def _notes_once(notes: list[str]) -> list[str]:
     return list(dict.fromkeys([*notes, *why]))
 
 
-def make_ups_work(
-    *, run: PlanRun, report: Callable[[Mapping[str, Any]], None], stop_asked: Callable[[], bool]
-) -> PlacedMakeUps:
-    """Place what is open, the earliest due date first; each place is judged with those chosen before it.
-
-    Writes nothing. A piece that fits nowhere whole is tried in halves, where the rules allow.
-    """
-    today = run.first_date - ONE_DAY
-    which = which_from_json(run.job.payload)
-    needs = {one.line.pk: one for one in which.needs(run.requested_by, run.teacher, today)}
-    work = _Work(run, report, needs)
-    found = PlacedMakeUps()
-    wanted = in_order_of_need(one for need in needs.values() if not need.too_few for one in need.wanted())
-    found.notes += _few_words(needs.values())
-    found.weeks = _weeks(run, _lengths(wanted, needs), found.notes)
-    for number, one in enumerate(wanted):
-        if stop_asked():
-            found.stopped = True
-            break
-        work.say(
-            f"Looking for a make-up for {one.code}: {one.minutes} minutes, by {date_words(one.due)}.",
-            number,
-            len(wanted),
-        )
-        _place(work, found, one)
-    found.notes = _notes_once(found.notes)
-    work.say("1 make-up is placed." if found.placed == 1 else f"{found.placed} make-ups are placed.", 1, 1)
-    return found
-
-
-def _lengths(wanted: Sequence[Wanted], needs: Mapping[int, MakeUpNeed]) -> set[MakeUp]:
-    """Every make-up that may be tried: pieces, and the halves of pieces."""
-    found: set[MakeUp] = set()
-    for one in wanted:
-        usual = needs[one.line].usual
-        for piece in pieces_to_place(one.minutes, usual):
-            found |= {MakeUp((one.line,), length) for parts in _parts(piece, usual) for length in parts}
-    return found
-
-
-def _parts(piece: int, usual: int) -> list[tuple[int, ...]]:
-    """A piece whole, and in halves where neither is too short."""
-    half = -(-piece // 2)
-    halves = piece_lengths(piece, usual)
-    return [(piece,), (half, piece - half)] if half in halves and half < piece else [(piece,)]
-
-
-def _weeks(run: PlanRun, pieces: set[MakeUp], notes: list[str]) -> list[MakeUpWeek]:
-    monday = monday_of(run.first_date)
-    count = (monday_of(run.last_date) - monday).days // 7 + 1
-    weeks = (open_week(run.teacher, monday + dt.timedelta(weeks=n), pieces, notes) for n in range(count))
-    return [week for week in weeks if week is not None]
-
-
-def _place(work: _Work, found: PlacedMakeUps, wanted: Wanted) -> None:
-    usual = work.needs[wanted.line].usual
-    left = sum(_place_piece(work, found, wanted, piece) for piece in pieces_to_place(wanted.minutes, usual))
-    if left:
-        found.notes.append(f"{wanted.code}: {left} minutes due by {date_words(wanted.due)} {NO_PLACE}")
-
-
-def _place_piece(work: _Work, found: PlacedMakeUps, wanted: Wanted, piece: int) -> int:
-    """Minutes of the piece that found no place."""
-    for parts in _parts(piece, work.needs[wanted.line].usual):
-        missing = [part for part in parts if not _place_one(work, found, wanted, MakeUp((wanted.line,), part))]
-        found.placed += len(parts) - len(missing)
-        if len(missing) < len(parts):
-            return sum(missing)
-    return piece
-
-
-def _place_one(work: _Work, found: PlacedMakeUps, wanted: Wanted, make_up: MakeUp) -> bool:
-    need = work.needs[wanted.line]
-    choices: list[tuple[tuple[Any, ...], MakeUpWeek, MakeUpPlace]] = []
-    for week in found.weeks:
-        for place in week.places(make_up, work.run.first_date, avoided_days(week, [need.line])):
-            slot = place.slot
-            late = slot.date > wanted.due
-            choices.append(((late, slot.added_drive_minutes, slot.date, slot.start), week, place))
-    if not choices:
-        return False
-    _, week, place = min(choices, key=lambda choice: choice[0])
-    week.add(place.session)
-    if place.slot.date > wanted.due:
-        found.notes.append(
-            f"{wanted.code}: a make-up on {date_words(place.slot.date)} is later than its date, "
-            f"{date_words(wanted.due)}."
-        )
-    return True
-
-
 def make_ups_save(*, run: PlanRun, found: PlacedMakeUps) -> list[WeekPlan]:
     """Write the weeks with make-ups as drafts, replacing those that the run made before; inside a transaction."""
     with transaction.atomic():
@@ -239,6 +232,9 @@ def make_ups_save(*, run: PlanRun, found: PlacedMakeUps) -> list[WeekPlan]:
             "notes": found.notes,
             "stopped": found.stopped,
             "make_ups": found.placed,
+            "minutes": found.minutes,
+            "most_minutes": found.most_minutes,
+            "is_proved": found.is_proved,
         }
         run.save(update_fields=["summary"])
         audit_write(

@@ -116,3 +116,13 @@ def test_the_page_and_the_api_say_and_do_the_same(
     assert (again.status_code, PlanRun.objects.count()) == (201, 1)
     gone = client.post(reverse("attention_plan"), {"cause": "Snow"}, follow=True).content.decode()
     assert "wait together anymore" in gone
+
+
+def test_one_week_that_is_too_thin_is_called_by_its_name(cast: Cast, lines: list[ServiceLine]) -> None:
+    """The second week in force holds the first line alone: the other three are short in that one only."""
+    week = publish_session(date(15), lines[:1]).week
+    assert week.monday == date(14)
+    found = shared_causes(attention(cast.teacher, cast.teacher, SATURDAY))
+    assert "Too little is planned in the week of September 28, 2026: 3 services, 90 minutes short." in {
+        one.words for one in found
+    }

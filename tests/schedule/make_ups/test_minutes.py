@@ -16,10 +16,8 @@ from schedule.make_ups.minutes import (
     BookedMinutes,
     MakeUpSlot,
     OpenMinutes,
-    Wanted,
     days_to_avoid,
     in_order_of_date,
-    in_order_of_need,
     joined_open,
     lengths_offered,
     less_booked,
@@ -224,9 +222,3 @@ def test_a_line_that_meets_on_every_day_has_no_day_to_avoid() -> None:
     assert days_to_avoid(1, week[:2], daily=False) == frozenset(week[:2])
     assert days_to_avoid(1, week, daily=True) == frozenset()
     assert days_to_avoid(0, week[:2], daily=False) == frozenset()
-
-
-def test_the_earliest_due_date_comes_first() -> None:
-    """Then the most minutes."""
-    rows = [Wanted(1, "B", 30, day(4)), Wanted(2, "A", 30, day(9)), Wanted(3, "C", 60, day(4))]
-    assert [one.code for one in in_order_of_need(rows)] == ["C", "B", "A"]
