@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.db.models import Q
 from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField, form_field_of
@@ -70,19 +71,21 @@ class RecordForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelFo
     def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.viewer = viewer
-        for field in self.fields.values():
+        for name, field in self.fields.items():
             if isinstance(field, ModelChoiceField):
-                self._narrow(field)
+                self._narrow(name, field)
         pickers_set(self)
         self.prepare()
 
-    def _narrow(self, field: RowChoice) -> None:
+    def _narrow(self, name: str, field: RowChoice) -> None:
         rows = field.queryset
         if rows is None:
             return
         if rows.model is Person:
+            # Who has left stays where the row names them: what is past isn't changed by another field's change.
+            kept = getattr(self.instance, f"{name}_id", None)
             field.queryset = Person.objects.filter(
-                district=self.viewer.district, role=Person.Role.TEACHER, is_active=True
+                Q(is_active=True) | Q(pk=kept), district=self.viewer.district, role=Person.Role.TEACHER
             )
         elif isinstance(rows, ScopedQuerySet):
             field.queryset = rows.visible_to(self.viewer)

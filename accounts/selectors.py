@@ -27,8 +27,9 @@ def today_in(district: District | None) -> dt.date:
 
 
 def teachers_of(district: District | None) -> models.QuerySet[Person]:
-    """Everyone who teaches in a district."""
-    return Person.objects.filter(district=district, role=Person.Role.TEACHER, is_active=True)
+    """Everyone who teaches in a district, or did: those who can't sign in anymore come last."""
+    rows = Person.objects.filter(district=district, role=Person.Role.TEACHER)
+    return rows.order_by("-is_active", "last_name", "first_name", "username")
 
 
 @dataclass(frozen=True, slots=True)

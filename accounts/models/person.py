@@ -1,5 +1,7 @@
 """People who sign in, and what their role lets them see."""
 
+import datetime as dt
+
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 
@@ -19,6 +21,11 @@ class Person(AbstractUser):
 
     district = models.ForeignKey(District, on_delete=models.PROTECT, related_name="people", null=True, blank=True)
     role = models.CharField(max_length=12, choices=Role, default=Role.TEACHER)
+    last_day = models.DateField(
+        null=True,
+        blank=True,
+        help_text="Of someone who leaves: the last day of work. Planned sessions after it are off.",
+    )
     given_password_ends = models.DateTimeField(
         null=True,
         editable=False,
@@ -40,6 +47,10 @@ class Person(AbstractUser):
     def password_given(self) -> bool:
         """Whether somebody else knows the password: it must be changed before anything else."""
         return self.given_password_ends is not None
+
+    def has_left(self, day: dt.date) -> bool:
+        """Whether a date lies after the last day of work."""
+        return self.last_day is not None and day > self.last_day
 
     @property
     def is_teacher(self) -> bool:

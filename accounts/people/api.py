@@ -24,7 +24,7 @@ class PersonSerializer(RecordSerializer[Person]):
 
     class Meta:
         model = Person
-        fields = ("id", "name", "role", "is_active", "first_name", "last_name", "username", "email")
+        fields = ("id", "name", "role", "is_active", "first_name", "last_name", "username", "email", "last_day")
         read_only_fields = ("is_active",)
         extra_kwargs = {
             "role": {"required": True},

@@ -24,7 +24,7 @@ class PersonForm(RecordForm):
 
     class Meta:
         model = Person
-        fields = ["first_name", "last_name", "username", "email", "role"]
+        fields = ["first_name", "last_name", "username", "email", "role", "last_day"]
         labels = {"username": "Sign-in name"}
         help_texts = {"username": "Letters, digits and @ . + - _ only."}
 

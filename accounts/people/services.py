@@ -20,7 +20,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.people.hooks import office_buildings
-from accounts.selectors import Deletion, deletion_foreseen
+from accounts.selectors import Deletion, deletion_foreseen, today_in
 from accounts.services import audit_write, permission_require, record_change, record_remove
 from accounts.validation import row_validate
 
@@ -153,13 +153,15 @@ def _bare(password: str) -> str:
 
 
 def person_active_set(*, actor: Person, row: Person, active: bool) -> Person:
-    """Let a person sign in, or no longer; everything that the person made stays. Raises (409) for the actor."""
+    """Let a person sign in, or no longer; everything that the person made stays. Raises (409) for the actor.
+
+    Whoever is stopped without a last day of work has it today; whoever is let in again has none anymore.
+    """
     _person_require(actor, row)
     if row.pk == actor.pk and not active:
         raise ApplicationError(NOT_YOURSELF, code="not_yourself")
-    return record_change(
-        actor=actor, row=row, values={"is_active": active}, action="person_active_set", permission=PERMISSION
-    )
+    values = {"is_active": active, "last_day": None if active else row.last_day or today_in(row.district)}
+    return record_change(actor=actor, row=row, values=values, action="person_active_set", permission=PERMISSION)
 
 
 def _person_require(actor: Person, row: Person) -> None:

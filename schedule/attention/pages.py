@@ -23,6 +23,7 @@ BADGES = {
     Kind.BEHIND: "bad",
     Kind.PROBLEM: "bad",
     Kind.UNDECIDED: "warn",
+    Kind.ENDED: "bad",
     Kind.UNLOGGED: "warn",
     Kind.SHORT: "warn",
 }
@@ -30,6 +31,7 @@ BADGES = {
 
 WORDS = {
     Kind.BEHIND: "missed and owed: make them up",
+    Kind.ENDED: "a school, students or the teacher will not be there anymore",
     Kind.UNDECIDED: "missed minutes wait for a decision",
     Kind.UNLOGGED: "sessions are over and nobody said what happened",
     Kind.SHORT: "at this week's pattern and the past rate of missed sessions",
@@ -162,6 +164,7 @@ TOGETHER = {
 STEPS = {
     Kind.BEHIND: ("make_up_slots", "Find a make-up", "line"),
     Kind.UNDECIDED: ("log_entry", "Record the decision", "entry"),
+    Kind.ENDED: ("plan", "Plan again", ""),
     Kind.UNLOGGED: ("log", "Log them", ""),
     Kind.SHORT: ("plan", "Plan more", ""),
     Kind.PLAN_ENDS: ("plan_new", "Add the next plan", "student"),

@@ -39,13 +39,16 @@ class Part:
 class Standing:
     """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases.
 
-    `dismissed`: the last bell of schools that send students home early on it.
+    `dismissed`: the last bell of schools that send students home early on it. `left`: sessions whose students have
+    all left. `teacher_left`: the date lies after the teacher's last day of work, and nobody stands in.
     """
 
     closings: Mapping[int, Closing]
     untaught: frozenset[str] = frozenset()
     bases: frozenset[int] = frozenset()
     dismissed: Mapping[int, int] = field(default_factory=dict)
+    left: frozenset[str] = frozenset()
+    teacher_left: bool = False
 
     def is_after_school(self, part: Part) -> bool:
         """Whether a session begins when students have gone home early."""
@@ -59,6 +62,8 @@ class Why(StrEnum):
     CLOSED = "closed"
     NO_STUDENTS = "no_students"
     UNTAUGHT = "untaught"
+    STUDENTS_LEFT = "students_left"
+    TEACHER_LEFT = "teacher_left"
     DISMISSED = "dismissed"
     NOTHING = "nothing"
 
@@ -140,11 +145,16 @@ def off_words(off: Off, names: Mapping[int, str]) -> str:
         return f"{name} is closed"
     if off.why is Why.NO_STUDENTS:
         return f"{name} has no students"
-    if off.why is Why.DISMISSED:
-        return f"{name} sends students home before"
-    if off.why is Why.UNTAUGHT:
-        return f"the log says that nobody was taught at {name}"
-    return "nothing to drive to"
+    return _OFF_WORDS[off.why].format(name=name)
+
+
+_OFF_WORDS = {
+    Why.DISMISSED: "{name} sends students home before",
+    Why.UNTAUGHT: "the log says that nobody was taught at {name}",
+    Why.STUDENTS_LEFT: "its students have left {name}",
+    Why.TEACHER_LEFT: "the teacher has left",
+    Why.NOTHING: "nothing to drive to",
+}
 
 
 def day_off_words(shape: DayShape, names: Mapping[int, str]) -> str:
@@ -258,19 +268,21 @@ def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | 
     if building < 0:
         return Off(Why.DISMISSED, -building)
     closing = standing.closings.get(building)
-    if closing is Closing.CLOSED:
-        return Off(Why.CLOSED, building)
+    if standing.teacher_left or closing is Closing.CLOSED:
+        return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.CLOSED, building)
     if building in standing.bases or any(part.kind == MEETING for part in held):
         return None
     if closing is Closing.NO_STUDENTS:
         return Off(Why.NO_STUDENTS, building)
-    return Off(Why.UNTAUGHT, building) if _is_untaught(held, standing) else None
+    return _nobody_there(building, held, standing)
 
 
-def _is_untaught(held: Iterable[Part], standing: Standing) -> bool:
-    """Whether the log says of each session that nobody was taught; not where there is none."""
-    keys = [part.key for part in held if part.kind == SESSION]
-    return bool(keys) and standing.untaught.issuperset(keys)
+def _nobody_there(building: int, held: Iterable[Part], standing: Standing) -> Off | None:
+    """Why each session there has nobody in it: students have left, or the log says so. Not where there is none."""
+    keys = {part.key for part in held if part.kind == SESSION}
+    if not keys or keys - standing.untaught - standing.left:
+        return None
+    return Off(Why.STUDENTS_LEFT if keys <= standing.left else Why.UNTAUGHT, building)
 
 
 def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
@@ -285,6 +297,8 @@ def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping
 def _session_off(part: Part, standing: Standing) -> Off | None:
     """Why a session doesn't take place by the calendar alone."""
     building = abs(part.building or 0)
+    if standing.teacher_left or part.key in standing.left:
+        return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.STUDENTS_LEFT, building)
     closing = standing.closings.get(building)
     if closing is not None:
         return Off(Why(closing), building)

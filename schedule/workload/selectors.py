@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -104,6 +104,13 @@ def _students_of(caseloads: Iterable[Iterable[ServiceLine]]) -> list[Student]:
     return [line.plan.student for lines in caseloads for line in lines]
 
 
+def _who_works(
+    teachers: Iterable[Person], lines: Mapping[int, Sequence[object]], planned: Collection[int]
+) -> list[Person]:
+    """Without those who have left and have nothing that week."""
+    return [one for one in teachers if one.is_active or lines[one.pk] or one.pk in planned]
+
+
 def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
     """The workload of every teacher whose weeks the viewer may see.
 
@@ -112,6 +119,7 @@ def district_workload(viewer: Person, monday: dt.date) -> DistrictWorkload:
     teachers = list(teachers_for(viewer).order_by("last_name", "first_name", "pk"))
     lines = _lines(viewer, teachers, monday)
     planned = _planned(viewer, teachers, monday)
+    teachers = _who_works(teachers, lines, planned)
     year = _year_length(viewer, monday)
     rows = tuple(_teacher(one, lines[one.pk], planned.get(one.pk), year, monday) for one in teachers)
     students = _students_of(lines[one.pk] for one in teachers)

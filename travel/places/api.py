@@ -38,6 +38,7 @@ class BuildingSerializer(RecordSerializer[Building]):
             "office_phone",
             "office_contact",
             "place_is_right",
+            "last_day",
         )
 
 

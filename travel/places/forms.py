@@ -21,6 +21,7 @@ class BuildingForm(RecordForm):
             "office_phone",
             "office_contact",
             "time_zone",
+            "last_day",
         ]
 
 

@@ -26,6 +26,7 @@ EACH_WEEK = " each week"
 class Kind(IntEnum):
     """Why a row is there; the smaller, the sooner."""
 
+    ENDED = 0
     BEHIND = 1
     UNDECIDED = 2
     UNLOGGED = 3
@@ -37,6 +38,7 @@ class Kind(IntEnum):
 
 
 KIND_WORDS = {
+    Kind.ENDED: "No longer held",
     Kind.BEHIND: "Behind now",
     Kind.UNDECIDED: "The team decides",
     Kind.UNLOGGED: "Not logged",

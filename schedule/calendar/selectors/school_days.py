@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.dates import span_words
@@ -128,20 +128,28 @@ def _calendar_of(
     entries: list[CalendarEntryRow],
     year: SchoolYear,
 ) -> BuildingCalendar:
-    mine = [row for row in entries if row.building_id in {None, building.pk}]
+    mine = [_entry_of(row) for row in entries if row.building_id in {None, building.pk}]
     turning = rotation_of(rotation)
     days = lay_out_days(
         year.first_day,
         year.last_day,
         bells=_bell_defaults(schedules, rules, turning),
         rotation=turning,
-        entries=[_entry_of(row) for row in mine],
+        entries=[*mine, *_end_of(building, year)],
         allow_none=True,
     )
     # A date outside the year has no meaning even where the walk to the anchor passes it.
     held = {day.date: day for day in days}
     named = {row.name: bells_of(row) for row in schedules if _has_periods(row)}
     return BuildingCalendar(building, held, named, by_week=turning.kind is RotationKind.AB_WEEKS)
+
+
+def _end_of(building: Building, year: SchoolYear) -> Iterator[SpecialDays]:
+    """The days of a year after a building's last one: it is closed for good."""
+    last = building.last_day
+    if last is not None and last < year.last_day:
+        first = max(last + dt.timedelta(days=1), year.first_day)
+        yield SpecialDays(first, year.last_day, EntryKind.CLOSED, "Closed for good", precedence=2)
 
 
 def _has_periods(row: BellScheduleRow) -> bool:

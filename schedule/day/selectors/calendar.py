@@ -9,8 +9,9 @@ from collections.abc import Iterable, Sequence
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Substitution
-from schedule.calendar.closed_days import CLOSING_KINDS, ClosedDays, day_entry
+from schedule.calendar.closed_days import CLOSING_KINDS
 from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.words import clock_words
 from schedule.day.data import DayNotice
 from schedule.weeks.data import BuildingDayView
@@ -42,11 +43,6 @@ def entries_between(
         last_date__gte=first,
     )
     return list(rows.select_related("building").order_by("first_date", "pk"))
-
-
-def closed_days(entries: Iterable[CalendarEntry]) -> ClosedDays:
-    """Which dates these entries close."""
-    return ClosedDays(day_entry(row.building_id, row.first_date, row.last_date, row.kind) for row in entries)
 
 
 def notices_of(entries: Sequence[CalendarEntry], buildings: Sequence[BuildingDayView]) -> tuple[DayNotice, ...]:
@@ -109,7 +105,7 @@ def next_teaching_day(viewer: Person, teacher: Person, date: dt.date) -> dt.date
     if not places:
         return None
     entries = entries_between(teacher.district_id or 0, {one for _, one in places}, places[0][0], places[-1][0])
-    closed = closed_days(entries)
+    closed = closed_days_of(teacher.district_id or 0, entries)
     return next((day for day, building in places if not closed.on(building, day)), None)
 
 

@@ -13,9 +13,9 @@ from django.urls import reverse
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import period_title
-from schedule.day.selectors.calendar import closed_days
 from schedule.feeds.build import Category, FeedEvent
 from schedule.feeds.models import Feed
 from schedule.feeds.selectors.rows import (
@@ -32,6 +32,7 @@ from schedule.feeds.selectors.rows import (
 from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem
 from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
 
 # How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
@@ -143,12 +144,13 @@ class _Reading:
         self.students = students_shown(feed, window)
         self.places = places_of(feed.district_id, self._building_ids())
         self.entries = self._entries()
-        self.closed = closed_days(self.entries)
+        self.closed = closed_days_of(feed.district_id, self.entries)
         self.off, self.elsewhere, self.straight = self._decided()
         self.zone = feed_zone(feed)
         self.zones = {row.date: self.places[row.building].zone for row in reversed(self.sessions)}
-        teachers = Person.objects.filter(pk__in={row.teacher for row in self.sessions})
+        teachers = list(Person.objects.filter(pk__in={row.teacher for row in self.sessions}))
         self.teachers = {row.pk: str(row) for row in teachers}
+        self.gone = self._gone(teachers)
         self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
 
     def events(self) -> tuple[FeedEvent, ...]:
@@ -174,6 +176,20 @@ class _Reading:
         elsewhere = _items_at(rows, {date: shape.elsewhere for date, shape in shapes.items()})
         legs = straight_legs(teacher, shapes)
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
+
+    def _gone(self, teachers: Iterable[Person]) -> frozenset[UUID]:
+        """Sessions after their teacher's last day, or whose students left; a building's feed knows no students."""
+        days: dict[int, set[dt.date]] = defaultdict(set)
+        for row in self.sessions:
+            days[row.teacher].add(row.date)
+        after = {one.pk: days_after_leaving(one, days[one.pk]) for one in teachers}
+        known = self.feed.kind != Feed.Kind.BUILDING
+        left = sessions_of_left((row.uid, row.date) for row in self.sessions) if known else frozenset()
+        return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in left)
+
+    def _is_off(self, row: SessionRow) -> bool:
+        """Whether a session doesn't take place: the school is closed, or whom it needs has left."""
+        return row.uid in self.gone or self.closed.on(row.building, row.date)
 
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
@@ -210,7 +226,7 @@ class _Reading:
             latitude=place.latitude,
             longitude=place.longitude,
             address=f"{self.feed.site}{path}" if path else "",
-            canceled=self.closed.on(row.building, row.date),
+            canceled=self._is_off(row),
             alarm_minutes=self.feed.alarm_minutes,
         )
 
@@ -238,7 +254,7 @@ class _Reading:
         """What is held, by teacher and date."""
         days: dict[tuple[int, dt.date], list[SessionRow]] = defaultdict(list)
         for row in self.sessions:
-            if not self.closed.on(row.building, row.date):
+            if not self._is_off(row):
                 days[row.teacher, row.date].append(row)
         return days
 

@@ -40,6 +40,7 @@ from schedule.calendar.selectors.school_days import BuildingCalendar, load_calen
 from schedule.log.known import KnownOn
 from schedule.log.selectors.student_days import StudentDays
 from schedule.weeks.models import SessionAttendee, WeekPlan
+from schedule.weeks.selectors.leaving import teacher_gone
 from travel.places.models import Building
 
 NO_YEAR = "The calendar has no school year for this date. Add the school year."
@@ -192,9 +193,10 @@ def _past_years(
 
 def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
     """Sessions of published weeks by student."""
-    rows = SessionAttendee.objects.filter(
+    published = SessionAttendee.objects.filter(
         student__in=students, session__week__status=WeekPlan.Status.PUBLISHED
-    ).values_list(
+    )
+    rows = published.exclude(teacher_gone("session__week__teacher", "session__date")).values_list(
         "session__uid",
         "service_line_id",
         "student_id",

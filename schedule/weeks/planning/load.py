@@ -21,6 +21,7 @@ from schedule.weeks.planning.quotas import Owed, Periods, owed_in_week
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import load_sources
 from schedule.weeks.planning.units import LineWeek, build_units
+from schedule.weeks.selectors.leaving import days_after_leaving
 from schedule.weeks.versions.history import known_from, minutes_placed
 from travel.places.models import Building
 
@@ -171,11 +172,14 @@ def _contract(
     mine: TeacherRows, calendars: Mapping[int, BuildingCalendar], monday: dt.date
 ) -> dict[dt.date, tuple[int, int]]:
     """Contract hours of each date on which the teacher works and any building has students."""
-    dates = (monday + dt.timedelta(days=n) for n in range(7))
+    dates = [monday + dt.timedelta(days=n) for n in range(7)]
+    gone = days_after_leaving(mine.person, dates)
     return {
         date: contract_span(mine.contract[date.weekday()])
         for date in dates
-        if date.weekday() in mine.contract and any(c.facts(date).open for c in calendars.values())
+        if date not in gone
+        and date.weekday() in mine.contract
+        and any(c.facts(date).open for c in calendars.values())
     }
 
 

@@ -12,8 +12,9 @@ from uuid import UUID
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
-from schedule.calendar.closed_days import ClosedDays, Closing, day_entry
+from schedule.calendar.closed_days import ClosedDays, Closing
 from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.day_shape import (
     SESSION,
@@ -28,6 +29,7 @@ from schedule.weeks.day_shape import (
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.early_days import last_bells
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
@@ -77,18 +79,26 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
         return {}
     first, last = min(parts), max(parts)
     entries = _entries(teacher.district_id or 0, first, last)
-    closed = _closed(entries)
+    closed = closed_days_of(teacher.district_id or 0, entries)
     bells = last_bells(
         entries, {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
     )
     bases = frozenset(
         Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
     )
-    untaught = _untaught([UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION])
+    keys = _sessions_in(parts)
+    untaught, left = _untaught([uid for uid, _ in keys]), sessions_of_left(keys)
+    gone = days_after_leaving(teacher, parts)
     found = {}
     for date, day in parts.items():
-        found[date] = shape_day(day, Standing(_closings(closed, date, day), untaught, bases, bells.get(date, {})))
+        closings = _closings(closed, date, day)
+        standing = Standing(closings, untaught, bases, bells.get(date, {}), left, teacher_left=date in gone)
+        found[date] = shape_day(day, standing)
     return found
+
+
+def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[tuple[UUID, dt.date]]:
+    return [(UUID(one.key), date) for date, day in parts.items() for one in day if one.kind == SESSION]
 
 
 type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]
@@ -165,15 +175,11 @@ def _known_by(row: DayItem | PlannedSession) -> str | int:
 
 def closed_days(district_id: int, first: dt.date, last: dt.date) -> ClosedDays:
     """Which dates the calendar closes, in every building."""
-    return _closed(_entries(district_id, first, last))
+    return closed_days_of(district_id, _entries(district_id, first, last))
 
 
 def _entries(district_id: int, first: dt.date, last: dt.date) -> list[CalendarEntry]:
     return list(CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first))
-
-
-def _closed(rows: Iterable[CalendarEntry]) -> ClosedDays:
-    return ClosedDays(day_entry(row.building_id, row.first_date, row.last_date, row.kind) for row in rows)
 
 
 def straight_legs(teacher: Person, shapes: Mapping[dt.date, DayShape]) -> dict[dt.date, tuple[StraightLeg, ...]]:

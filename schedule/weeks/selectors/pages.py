@@ -18,10 +18,14 @@ NO_TEACHER = "There is no teacher here whose weeks you can see."
 
 
 def teachers_for(viewer: Person) -> QuerySet[Person]:
-    """Teachers whose weeks this person may ask for: oneself, the district's, those covered, those who visit."""
+    """Teachers whose weeks this person may ask for: oneself, the district's, those covered, those who visit.
+
+    Those who can't sign in anymore come last: their past weeks, logs and vouchers stay where they were.
+    """
     if viewer.district_id is None:
         return Person.objects.none()
-    teachers = Person.objects.filter(district_id=viewer.district_id, role=Person.Role.TEACHER, is_active=True)
+    teachers = Person.objects.filter(district_id=viewer.district_id, role=Person.Role.TEACHER)
+    teachers = teachers.order_by("-is_active", "last_name", "first_name", "username")
     if viewer.is_coordinator:
         return teachers
     if viewer.is_teacher:

@@ -61,6 +61,29 @@ def test_one_school_closed() -> None:
     assert shape.straight == (Straight(NORTH, WEST, 530, 660),)
 
 
+def test_a_teacher_who_left_drives_nowhere() -> None:
+    """Not even to a meeting: whoever has left is expected nowhere."""
+    shape = shape_day(
+        (*PARTS, Part(MEETING, 740, 800, BASE)), Standing({}, bases=frozenset({BASE}), teacher_left=True)
+    )
+    assert shape.is_off
+    assert (shape.stops, shape.straight) == ((), ())
+    assert {one.why for one in shape.off.values()} == {Why.TEACHER_LEFT}
+    assert day_off_words(shape, NAMES) == "No session takes place: the teacher has left."
+
+
+def test_a_school_whose_students_left_is_driven_past() -> None:
+    """Only that session is off; one of two that somebody still attends keeps the school in the day."""
+    shape = shape_day(PARTS, Standing({}, bases=frozenset({BASE}), left=frozenset({"b"})))
+    left = Off(Why.STUDENTS_LEFT, SOUTH)
+    assert shape.off == {2: left, 3: left, 5: left}
+    assert shape.stops == (BASE, NORTH, WEST, BASE)
+    assert off_words(left, NAMES) == "its students have left South School"
+    more = (*PARTS[:4], Part(SESSION, 600, 630, SOUTH, key="d"), *PARTS[5:])
+    shape = shape_day(more, Standing({}, bases=frozenset({BASE}), left=frozenset({"b"})))
+    assert (shape.off, shape.stops) == ({3: left}, (BASE, NORTH, SOUTH, WEST, BASE))
+
+
 @pytest.mark.parametrize("closing", list(Closing))
 def test_every_school_closed(closing: Closing) -> None:
     """Nothing takes place and nobody drives, not even to the base."""

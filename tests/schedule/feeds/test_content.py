@@ -10,7 +10,9 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
+from accounts.people.services import person_save
 from caseload.plans.models import Student
+from caseload.plans.services import student_save
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.feeds.models import Feed, FeedItem
@@ -19,6 +21,7 @@ from schedule.feeds.services.versions import feed_body
 from schedule.weeks.models import PlannedSession
 from tests.schedule.builders import date, make_entry
 from tests.schedule.feeds.conftest import SITE, Ground, events_of, summaries
+from travel.places.services import building_save
 
 
 def test_a_teachers_own_days(ground: Ground) -> None:
@@ -272,3 +275,19 @@ def test_only_the_owner_changes_a_feed(ground: Ground) -> None:
         feed_options_save(actor=cast.teacher, feed=feed, values={"label": "again"})
     with pytest.raises(ApplicationError, match="has ended"):
         feed_body(Feed.objects.get(pk=feed.pk))
+
+
+def test_what_ends_cancels_what_comes_after(ground: Ground) -> None:
+    """The teacher's last day is Monday: Wednesday is canceled with its drives, Monday stays."""
+    feed, _ = ground.feed()
+    wednesday, monday = ground.session(date(2), "9:20"), ground.session(date(0), "9:20")
+    person_save(actor=ground.cast.coordinator, row=ground.cast.teacher, values={"last_day": date(0)})
+    found = events_of(feed)
+    assert found[str(wednesday.uid)]["STATUS"] == "CANCELLED"
+    assert "STATUS" not in found[str(monday.uid)] or found[str(monday.uid)]["STATUS"] != "CANCELLED"
+    person_save(actor=ground.cast.coordinator, row=ground.cast.teacher, values={"last_day": None})
+    student_save(actor=ground.cast.coordinator, row=ground.cast.student, values={"last_day": date(1)})
+    assert events_of(feed)[str(wednesday.uid)]["STATUS"] == "CANCELLED"
+    student_save(actor=ground.cast.coordinator, row=ground.cast.student, values={"last_day": None})
+    building_save(actor=ground.cast.coordinator, row=ground.cast.north, values={"last_day": date(1)})
+    assert events_of(feed)[str(wednesday.uid)]["STATUS"] == "CANCELLED"

@@ -50,6 +50,9 @@ class Building(DistrictRow):
     leave_minutes = models.PositiveSmallIntegerField(
         default=3, validators=[MaxValueValidator(60)], help_text="Minutes to pack up and sign out."
     )
+    last_day = models.DateField(
+        null=True, blank=True, help_text="Only where it closes for good: the last day on which anybody goes there."
+    )
     office_phone = models.CharField(max_length=40, blank=True)
     office_contact = models.CharField(max_length=80, blank=True, help_text="Whom to ask about spaces and bells.")
 

@@ -1,0 +1,147 @@
+"""Ends: a school that closes for good, a teacher and a student who leave; published weeks lose those sessions."""
+
+import datetime as dt
+
+import pytest
+
+from accounts.errors import ApplicationError
+from accounts.models import Substitution
+from accounts.people.services import person_active_set, person_save
+from caseload.plans.services import student_save
+from schedule.attention.selectors.attention import attention
+from schedule.attention.selectors.rows import Kind
+from schedule.calendar.models import SchoolYear
+from schedule.calendar.selectors.school_days import load_calendars
+from schedule.log.selectors.ledger import student_ledger
+from schedule.log.selectors.sessions import unlogged_sessions
+from schedule.weeks.models import PlannedSession
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.selectors.day_shapes import week_marks
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, date, make_ground, make_line
+from tests.schedule.log_builders import publish_session
+from travel.places.services import building_save
+
+TUESDAY, WEDNESDAY, SATURDAY, SUNDAY = date(1), date(2), date(5), date(6)
+
+
+@pytest.fixture
+def ground(cast: Cast) -> Cast:
+    """A school year, the teacher's rules and hours."""
+    make_ground(cast)
+    return cast
+
+
+def sessions(cast: Cast) -> tuple[PlannedSession, PlannedSession]:
+    """One on Monday and one on Wednesday of a published week."""
+    return publish_session(MONDAY, [cast.line]), publish_session(WEDNESDAY, [cast.line])
+
+
+def told(*rows: PlannedSession) -> list[str]:
+    """What the week says of each session; empty where it takes place."""
+    marks = week_marks(rows[0].week)
+    return [marks.off_session(str(one.uid)) for one in rows]
+
+
+def teacher_leaves(cast: Cast, last: dt.date) -> None:
+    """After a last day of work."""
+    person_save(actor=cast.coordinator, row=cast.teacher, values={"last_day": last})
+
+
+def test_sessions_after_a_teachers_last_day_are_off(ground: Cast) -> None:
+    """The last day is worked; what was before waits for its log still, what comes after doesn't."""
+    monday, wednesday = sessions(ground)
+    teacher_leaves(ground, MONDAY)
+    assert told(monday, wednesday) == ["", "the teacher has left"]
+    assert week_marks(monday.week).is_off(WEDNESDAY)
+    assert not week_marks(monday.week).is_off(MONDAY)
+    waiting = unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)
+    assert [one.uid for one in waiting] == [monday.uid]
+
+
+def test_minutes_that_nobody_gives_anymore_stay_owed(ground: Cast) -> None:
+    """The ledger counts the sessions of before alone as planned, and owes the week as before."""
+    sessions(ground)
+    before = student_ledger(ground.coordinator, ground.student, SUNDAY).lines[0].figures
+    teacher_leaves(ground, MONDAY)
+    after = student_ledger(ground.coordinator, ground.student, SUNDAY).lines[0].figures
+    assert (before.unlogged, after.unlogged) == (60, 30)
+    assert (before.owed, after.owed) == (60, 60)
+
+
+def test_who_is_covered_has_not_left_those_days(ground: Cast) -> None:
+    """A substitute stands in until the caseload is handed over: the sessions take place."""
+    monday, wednesday = sessions(ground)
+    teacher_leaves(ground, MONDAY)
+    Substitution.objects.create(
+        teacher=ground.teacher, substitute=ground.substitute, first_date=TUESDAY, last_date=WEDNESDAY
+    )
+    assert told(monday, wednesday) == ["", ""]
+    dates = [MONDAY, TUESDAY, WEDNESDAY, date(3)]
+    assert days_after_leaving(ground.teacher, dates) == {date(3)}
+    assert len(unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)) == 2
+
+
+def test_nothing_is_planned_after_a_last_day(ground: Cast) -> None:
+    teacher_leaves(ground, TUESDAY)
+    assert {day.id for day in load_week(ground.teacher, MONDAY).problem.days} == {
+        MONDAY.isoformat(),
+        TUESDAY.isoformat(),
+    }
+    with pytest.raises(ApplicationError):
+        load_week(ground.teacher, MONDAY + dt.timedelta(days=7))
+
+
+def test_whoever_is_stopped_gets_a_last_day_and_loses_it_when_let_in_again(ground: Cast) -> None:
+    known = []
+    for active in (False, True):
+        person_active_set(actor=ground.coordinator, row=ground.teacher, active=active)
+        known.append(ground.teacher.last_day is not None)
+    assert known == [True, False]
+    teacher_leaves(ground, MONDAY)
+    person_active_set(actor=ground.coordinator, row=ground.teacher, active=False)
+    assert ground.teacher.last_day == MONDAY
+
+
+def test_sessions_of_a_student_who_left_are_off(ground: Cast) -> None:
+    monday, wednesday = sessions(ground)
+    student_save(actor=ground.coordinator, row=ground.student, values={"last_day": TUESDAY})
+    assert told(monday, wednesday) == ["", "its students have left North Hollow School"]
+    assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
+
+
+def test_a_group_meets_until_its_last_student_has_left(ground: Cast) -> None:
+    other = make_line(ground, "B1")
+    both = publish_session(WEDNESDAY, [ground.line, other])
+    asked = [(both.uid, WEDNESDAY)]
+    student_save(actor=ground.coordinator, row=ground.student, values={"last_day": TUESDAY})
+    assert sessions_of_left(asked) == frozenset()
+    student_save(actor=ground.coordinator, row=other.student, values={"last_day": TUESDAY})
+    assert sessions_of_left(asked) == {str(both.uid)}
+
+
+def test_a_school_that_closed_for_good_is_closed_every_day_after(ground: Cast) -> None:
+    """No class, no drive, no day in session: the same answer as any closing, without an entry in the calendar."""
+    monday, wednesday = sessions(ground)
+    building_save(actor=ground.coordinator, row=ground.north, values={"last_day": TUESDAY})
+    assert told(monday, wednesday) == ["", "North Hollow School is closed"]
+    year = SchoolYear.objects.get()
+    days = load_calendars(ground.district, [ground.north], year)[ground.north.pk].open_dates()
+    assert max(days) == TUESDAY
+
+
+def test_attention_says_each_end_once(ground: Cast) -> None:
+    """With how many sessions it takes, the earliest first, and what to do."""
+    sessions(ground)
+    publish_session(date(3), [ground.line])
+    building_save(actor=ground.coordinator, row=ground.north, values={"last_day": TUESDAY})
+    [row] = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
+    assert row.words.startswith("North Hollow School closes for good after September 15, 2026: 2 planned sessions")
+    assert (row.due, row.minutes) == (WEDNESDAY, 60)
+    teacher_leaves(ground, WEDNESDAY)
+    rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
+    assert [one.words.partition(":")[0] for one in rows] == [
+        "North Hollow School closes for good after September 15, 2026",
+        "The teacher has left",
+    ]
