@@ -5,7 +5,8 @@ district's rule (`LedgerSettings.make_up_days`); the lengths below are common pr
 """
 
 import datetime as dt
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -61,24 +62,42 @@ def open_minutes(
     days after the session that was missed and is owed (else after the period's end), and never after the
     service's `last` day.
     """
-    missed = [one for one in sessions if one.missed and not one.makes_up and one.effect(rules) is Effect.OWED]
+    every = list(sessions)
+    given = _given_for(every)
+    missed = [one for one in every if one.missed and not one.makes_up and one.effect(rules) is Effect.OWED]
     found: list[OpenMinutes] = []
     for period in periods:
         minutes = max(period.still_owed - period.unlogged, 0)
         if minutes:
             held = [one for one in missed if one.day in period.span]
-            found += _of_period(period, minutes, held, dt.timedelta(days=make_up_days))
+            found += _of_period(period, minutes, held, given, dt.timedelta(days=make_up_days))
     return tuple(replace(one, due=min(one.due, last)) for one in found)
 
 
+def _given_for(sessions: Iterable[SessionRecord]) -> Counter[dt.date]:
+    """Minutes that make-ups have given, by the day of the missed session that each was booked for."""
+    given = Counter[dt.date]()
+    for one in sessions:
+        if one.makes_up and one.makes_up_for is not None:
+            given[one.makes_up_for] += one.delivered or 0
+    return given
+
+
 def _of_period(
-    period: PeriodAccount, minutes: int, missed: Iterable[SessionRecord], days: dt.timedelta
+    period: PeriodAccount,
+    minutes: int,
+    missed: Iterable[SessionRecord],
+    given: Mapping[dt.date, int],
+    days: dt.timedelta,
 ) -> list[OpenMinutes]:
-    """A period's open minutes by missed session, oldest first: what was made up so far answered the oldest."""
+    """A period's open minutes by missed session, oldest first.
+
+    What was made up for a session answered that one; what was made up for none answered the oldest.
+    """
     name = period.span.name
     found: list[OpenMinutes] = []
     for one in sorted(missed, key=lambda one: (one.day, one.id), reverse=True):
-        part = min(minutes, one.missed)
+        part = min(minutes, max(one.missed - given.get(one.day, 0), 0))
         if part:
             found.insert(0, OpenMinutes(part, one.day + days, name, one.day, one.reason, one.id))
         minutes -= part

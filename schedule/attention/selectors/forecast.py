@@ -13,6 +13,7 @@ from caseload.ledger.terms import LedgerError
 from caseload.plans.models import ServiceLine, Student
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.ledger import ledgers_of
+from schedule.make_ups.selectors.needs import last_day_of
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.planning.load import district_of_teacher
 from schedule.weeks.planning.quotas import USUAL_SESSION
@@ -21,16 +22,15 @@ from schedule.weeks.selectors.scope import teacher_require
 
 @dataclass(frozen=True, slots=True)
 class LineOutlook:
-    """A line with its outlooks, the nearest date first; none where its ledger can't be worked out."""
+    """A line with its outlooks, the nearest date first; none where its ledger can't be worked out.
+
+    `last` is the last day of its service, whichever version of it is in force then.
+    """
 
     line: ServiceLine
     student: Student
     outlooks: tuple[Outlook, ...]
-
-    @property
-    def last(self) -> dt.date:
-        """The last day on which the line is owed."""
-        return in_force(self.line)[1]
+    last: dt.date
 
     @property
     def usual(self) -> int:
@@ -103,7 +103,12 @@ def line_outlooks(loaded: TeacherLedgers) -> tuple[LineOutlook, ...]:
     }
     learned = LearnedRates(past.values())
     return tuple(
-        LineOutlook(one.line, student.student, _seen(loaded, student, one, learned.belief(past[one.line.pk])))
+        LineOutlook(
+            one.line,
+            student.student,
+            _seen(loaded, student, one, learned.belief(past[one.line.pk])),
+            last_day_of(one),
+        )
         for student, one in own
         if _is_forecast(one, loaded.today)
     )
@@ -121,7 +126,7 @@ def _seen(
     """The outlook of a line by each of its dates; none where its ledger can't say."""
     if one.ledger is None or one.calendar is None:
         return ()
-    _, last = in_force(one.line)
+    last = last_day_of(one)
     try:
         return tuple(
             outlook(

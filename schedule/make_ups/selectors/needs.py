@@ -187,7 +187,7 @@ def needs_from(
     if first is None:
         return {}
     days = settings_of(district_of_teacher(first.provider)).make_up_days
-    booked = booked_make_ups(lines, today)
+    booked = booked_make_ups({version.pk for _, one in ledgers for version in one.versions}, today)
     found: dict[int, MakeUpNeed] = {}
     for student, one in ledgers:
         mine = tuple(make_up for version in one.versions for make_up in booked.get(version.pk, ()))
@@ -202,9 +202,14 @@ def _open(one: LineLedger, rules: Rules, days: int) -> tuple[OpenMinutes, ...]:
     if one.ledger is None:
         return ()
     records = [row.record for row in (*one.earlier, *one.rows)]
-    found = open_minutes(one.ledger.all_periods, records, rules, make_up_days=days, last=in_force(one.line)[1])
+    found = open_minutes(one.ledger.all_periods, records, rules, make_up_days=days, last=last_day_of(one))
     sessions = {row.record.id: _session_of(row) for row in (*one.earlier, *one.rows)}
     return tuple(replace(open_, session=sessions.get(open_.record, "")) for open_ in found)
+
+
+def last_day_of(one: LineLedger) -> dt.date:
+    """The last day of a service, whichever of its versions is in force then."""
+    return max(in_force(version)[1] for version in one.versions)
 
 
 def _session_of(row: LedgerRow) -> str:

@@ -8,8 +8,9 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
-from caseload.plans.models import Plan
+from caseload.plans.models import Plan, ServiceLine
 from schedule.attention.selectors.attention import attention
+from schedule.attention.selectors.forecast import line_outlooks, teacher_ledgers
 from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from tests.conftest import Cast
@@ -105,3 +106,19 @@ def test_only_the_teacher_and_the_coordinator_see_it(ground: Cast) -> None:
         with pytest.raises(ApplicationError) as refused:
             attention(person, ground.teacher, SATURDAY)
         assert refused.value.status == 404
+
+
+def test_a_service_that_changes_is_looked_at_until_its_end_and_not_until_the_change(ground: Cast) -> None:
+    """New terms hold from November 2: the outlook goes on to the last day of the service all the same."""
+    line = make_line(ground, "A1", end=date(100))
+    log_session(ground.teacher, publish_session(date(0), [line]))
+    ends = line.end
+    line.end = dt.date(2026, 11, 1)
+    line.save()
+    fields = {name: getattr(line, name) for name in ("statement", "times", "minutes", "setting", "largest_group")}
+    more = ServiceLine(
+        plan=line.plan, provider=line.provider, service=line.service, start=dt.date(2026, 11, 2), end=ends, **fields
+    )
+    more.save()
+    [one] = line_outlooks(teacher_ledgers(ground.teacher, ground.teacher, SATURDAY))
+    assert (one.last, [seen.until for seen in one.outlooks]) == (ends, [ends])

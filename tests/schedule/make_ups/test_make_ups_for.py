@@ -223,3 +223,15 @@ def test_others_out_of_sight_are_not_there(cast: Cast, lines: list[ServiceLine])
     with pytest.raises(ApplicationError) as refused:
         make_up_slots(cast.teacher, lines[0], SUNDAY, SlotChoice(date(0), (foreign.pk,)))
     assert refused.value.status == 404
+
+
+def test_a_booking_says_which_session_it_is_for(
+    cast: Cast, lines: list[ServiceLine], client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where it is listed, with its time."""
+    # The clock, not our own code: pages ask what day it is in one place.
+    monkeypatch.setattr("django.utils.timezone.localdate", lambda *_, **__: SUNDAY)
+    book(cast, lines[0], makes_up_for=date(2))
+    client.force_login(cast.teacher)
+    page = client.get(reverse("make_ups"), {"teacher": cast.teacher.pk}).content.decode()
+    assert "30 minutes, for September 16" in page

@@ -68,6 +68,13 @@ def test_each_missed_session_is_open_by_itself() -> None:
     ]
 
 
+def test_a_make_up_held_for_the_later_session_leaves_the_earlier_open() -> None:
+    """Two of one week, and the second was made up: the first is open, with its own date."""
+    made_up = SessionRecord("m", day(4), 30, 30, makes_up=True, makes_up_for=day(2))
+    found = open_of([held(0, 0, "trip"), held(2, 0, "trip"), made_up], day(6))
+    assert [(one.minutes, one.missed, one.due) for one in found] == [(30, day(0), day(10))]
+
+
 def test_what_no_session_was_planned_for_is_open_too() -> None:
     """One of two sessions was in the week, and missed: 30 minutes are that session's, 30 were never placed."""
     found = open_of([held(2, 0, "trip")], day(6))
