@@ -193,7 +193,16 @@ class LedgerRulesSerializer(RecordSerializer[LedgerSettings]):
 
     class Meta:
         model = LedgerSettings
-        fields = ("id", "first_day", "short_week", "carry_ahead", "counts_from", "backdating_days", "make_up_days")
+        fields = (
+            "id",
+            "first_day",
+            "short_week",
+            "carry_ahead",
+            "counts_from",
+            "least_minutes",
+            "backdating_days",
+            "make_up_days",
+        )
 
 
 class LedgerRulesViewSet(RecordViewSet[LedgerSettings]):

@@ -1,7 +1,7 @@
 """What a district decides about its minutes: what a missed session does, and the rules of its ledger, by date."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -167,4 +167,8 @@ class LedgerSettings(DistrictRow):
         reasons = list(reasons)
         effects = {reason.code: reason.effect_on(day) for reason in reasons}
         words = {reason.code: reason.words.lower() for reason in reasons}
+        return self.rules_with(effects, words)
+
+    def rules_with(self, effects: Mapping[str, Effect], words: Mapping[str, str]) -> LedgerRules:
+        """The rules for the ledger's core, with what reasons do and how they are called, by their codes."""
         return LedgerRules(ShortWeek(self.short_week), effects, self.carry_ahead, words, self.least_minutes)

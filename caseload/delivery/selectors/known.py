@@ -9,7 +9,7 @@ from accounts.selectors import rows_known
 from caseload.delivery.models import DeliveryVersion, LedgerSettings, MissedReason, ReasonEffect, TeamDecision
 from caseload.delivery.rows import LoggedEntry
 from caseload.delivery.selectors.log import LOGGED, decisions_by_entry, logged_entry
-from caseload.ledger.terms import Effect, LedgerRules, RuleBook, ShortWeek
+from caseload.ledger.terms import Effect, LedgerRules, RuleBook
 from caseload.plans.models import ServiceLine
 from travel.mileage.models import SINCE_EVER
 
@@ -67,4 +67,4 @@ def _rules(
     does |= {row.reason_id: Effect(row.effect) for row in effects if row.first_day <= day}
     codes = {row.code: does[row.pk] for row in reasons}
     words = {row.code: row.words.lower() for row in reasons}
-    return LedgerRules(ShortWeek(held.short_week), codes, held.carry_ahead, words)
+    return held.rules_with(codes, words)

@@ -3,22 +3,20 @@
 import datetime as dt
 from collections import Counter
 
-from django.apps import apps
-
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District
 from schedule.log.known import KnownOn, known_on
 
-AS_OF_NOW = (
-    "caseload.enrollment",
-    "schedule.calendarentry",
-    "schedule.schoolyear",
-    "schedule.markingperiod",
-    "schedule.dayrotation",
-    "schedule.weekplan",
-)
-"""Tables whose state of then isn't kept: what changed in them since is told."""
+AS_OF_NOW = {
+    "caseload.enrollment": "enrollments",
+    "schedule.calendarentry": "special days",
+    "schedule.schoolyear": "school years",
+    "schedule.markingperiod": "marking periods",
+    "schedule.dayrotation": "rotations",
+    "schedule.weekplan": "weeks",
+}
+"""Tables whose state of then isn't kept, as the report calls them: how often they were changed since is told."""
 
 KEPT = (
     "Sessions, corrections, decisions, services and rules are told as they were known then; "
@@ -48,12 +46,10 @@ def known_notes(district: District, known: KnownOn | None) -> tuple[str, ...]:
     if known is None:
         return ()
     entries = AuditEntry.objects.filter(district=district, at__gt=known.moment)
-    changed = Counter(entries.filter(model__in=AS_OF_NOW).values_list("model", flat=True))
+    changed = Counter(entries.filter(model__in=list(AS_OF_NOW)).values_list("model", flat=True))
     services = entries.filter(model="caseload.serviceline").values_list("changes", flat=True)
     gone = sum(changes.get("id", [0, 0])[1] is None for changes in services)
-    told = [
-        f"{count} of {apps.get_model(model)._meta.verbose_name_plural}" for model, count in sorted(changed.items())
-    ]
+    told = [f"{words} {changed[model]}" for model, words in AS_OF_NOW.items() if changed[model]]
     notes = [KEPT]
     if told:
         notes.append(f"Changes since then in what is told as it is now: {', '.join(told)}.")

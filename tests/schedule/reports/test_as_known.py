@@ -12,6 +12,8 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.delivery.models import DeliveryVersion, TeamDecision
+from caseload.delivery.selectors.known import rule_book_known
+from caseload.delivery.selectors.log import rule_book_of
 from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.delivery.services.rules import ledger_settings_delete, ledger_settings_save, reasons_save
 from caseload.delivery.told import Outcome
@@ -152,6 +154,16 @@ def test_rules_taken_back_since_then_still_held_then(ground: Cast) -> None:
     assert not any("count for other periods" in one for one in now)
 
 
+def test_rules_that_nobody_changed_are_known_as_they_are(ground: Cast) -> None:
+    """Every rule that a district can set, each otherwise than it ships."""
+    ledger_settings_save(
+        actor=ground.coordinator,
+        values={"first_day": YEAR_START, "short_week": "proportion", "carry_ahead": True, "least_minutes": 20},
+    )
+    reasons_save(actor=ground.coordinator, values={"medical": {"effect": "owed", "first_day": date(3)}})
+    assert rule_book_known(ground.district, timezone.now()) == rule_book_of(ground.district)
+
+
 def test_what_cannot_be_known_is_said(ground: Cast) -> None:
     """The calendar is told as it is now, and how often it was changed since."""
     day = {"first_date": date(30), "last_date": date(30), "kind": "closed"}
@@ -167,7 +179,7 @@ def test_what_cannot_be_known_is_said(ground: Cast) -> None:
     )
     for report in reports:
         assert "the calendar, published weeks and enrollments as they are now" in report.notes[0], report.kind
-        assert "1 of calendar entries" in report.notes[1], report.kind
+        assert "special days 1" in report.notes[1], report.kind
         assert "As known on" in dict(report.facts), report.kind
     assert not student_report(ground.coordinator, ground.student, date(0), AS_OF, today).notes
 
