@@ -101,6 +101,9 @@ def test_an_amendment_stands_beside_what_was_closed(cast: Cast, entry: DeliveryE
     assert "Amended since it was closed" in page
     assert "30 of 30 minutes" in page
     assert "20 of 30 minutes, medical" in page
+    history = coordinator.get(reverse("log_entry", args=[entry.pk])).content.decode()
+    assert history.count("Amendment") == 1
+    assert "This month is closed since" in history
     (one, *_) = api.get(where)["since"]
     assert (one["entry"], one["before"]) == (entry.pk, "30 of 30 minutes")
 
