@@ -16,7 +16,7 @@ from accounts.services import NOT_THERE
 from travel.drives.selectors import drive_table
 from travel.mileage.chart import ChartMiles, MilesSource
 from travel.mileage.claims import ClaimLine, DrivenLeg, claim_line
-from travel.mileage.entries import Entry, entry_of
+from travel.mileage.entries import Entry, entry_of, settled
 from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
@@ -256,23 +256,31 @@ def trip_claims(district: District, teacher_id: int | None = None) -> dict[int, 
         one: Claims(replace(book, homes=bases_of(homes[one])), tuple(homes[one]), names)
         for one in {trip.teacher_id for trip in trips}
     }
+    dollars = _dollars_of(trips, claims)
     return {
         trip.pk: TripClaim(
             trip.teacher_id,
             month := trip.date.replace(day=1),
             (trip.teacher_id, month) in submitted,
-            _dollars(claims[trip.teacher_id], trip),
+            dollars.get(trip.pk),
         )
         for trip in trips
     }
 
 
-def _dollars(claims: Claims, trip: Trip) -> Decimal | None:
-    try:
-        line = claims.line(trip)
-    except MileageError:
-        return None
-    return line.amount + line.parking_and_tolls
+def _dollars_of(trips: Iterable[Trip], claims: Mapping[int, Claims]) -> dict[int, Decimal]:
+    """What trips claim as they add up on a month's voucher; those that can't be worked out are left out."""
+    months: dict[tuple[int, dt.date], dict[int, Entry]] = defaultdict(dict)
+    for trip in sorted(trips, key=lambda one: (one.date, one.key)):
+        try:
+            months[trip.teacher_id, trip.date.replace(day=1)][trip.pk] = claims[trip.teacher_id].entry(trip)
+        except MileageError:
+            continue
+    return {
+        pk: entry.total
+        for lines in months.values()
+        for pk, entry in zip(lines, settled(lines.values()), strict=True)
+    }
 
 
 def voucher_get(viewer: Person, voucher_id: int) -> Voucher:

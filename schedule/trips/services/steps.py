@@ -13,6 +13,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write, permission_require
+from accounts.validation import row_validate
 from schedule.trips.selectors.month import month_corrected, month_trips
 from schedule.trips.selectors.vouchers import (
     APPROVE,
@@ -129,7 +130,7 @@ def _unchanged_require(row: Voucher) -> None:
 
 def _write(actor: Person, row: Voucher, step: VoucherStep, status: str) -> VoucherStep:
     step.voucher, step.by = row, actor
-    step.full_clean()
+    row_validate(step)
     step.save()
     before = Voucher.objects.filter(pk=row.pk).values_list("status", flat=True).get()
     row.status = status

@@ -12,6 +12,7 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write, record_change, record_remove
+from accounts.validation import row_validate
 from schedule.trips.selectors.month import (
     MonthTrips,
     entries_to_submit,
@@ -100,7 +101,7 @@ def _answer(voucher: Voucher, position: int, question: VoucherQuestion, answer: 
     row = VoucherAnswer(
         voucher=voucher, position=position, key=question.key, question=question.words, answer=answer
     )
-    row.full_clean()
+    row_validate(row)
     return row
 
 

@@ -19,7 +19,7 @@ from tests.schedule.trips.test_mileage_vouchers import TODAY, answers_to, confir
 from travel.drives.models import OwnDriveTime
 from travel.mileage.chart import MilesSource
 from travel.mileage.models import MileageRate, MileageSettings, Trip, VoucherLine
-from travel.mileage.services import mileage_rate_save, mileage_settings_save
+from travel.mileage.services import effects_foreseen, mileage_rate_save, mileage_settings_save
 
 __all__ = ["driven"]
 
@@ -114,6 +114,19 @@ def test_the_table_of_rates_adds_up_to_the_total_everywhere(driven: Cast) -> Non
     told = Api(driven.teacher).get(f"vouchers/{row.pk}/")
     assert sum(Decimal(one["total"]) for one in told["by_rate"]) == Decimal(told["sums"]["total"])
     assert told["entries"][0]["source"] == "entered"
+
+
+def test_what_rounding_the_total_changes_is_shown_before_it_is_saved(driven: Cast) -> None:
+    """Twice 12.4 miles at 60.05 cents are twice $7.45, or $14.89 in total: a cent of the second trip."""
+    rate = {"first_day": dt.date(2026, 1, 1), "dollars": Decimal("0.6005")}
+    mileage_rate_save(actor=driven.coordinator, row=MileageRate(), values=rate)
+    confirm_all(driven)
+
+    def act(one: MileageSettings) -> None:
+        mileage_settings_save(actor=driven.coordinator, row=one, values={"rounded_at": "total"})
+
+    told = effects_foreseen(actor=driven.coordinator, row=MileageSettings(), act=act)
+    assert told == ["September 2026, 1 trip: $7.45 now, $7.44 then."]
 
 
 def test_a_total_rounded_once_is_the_same_on_month_voucher_and_file(driven: Cast) -> None:

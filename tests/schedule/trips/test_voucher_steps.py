@@ -106,6 +106,18 @@ def test_the_page_asks_keeps_what_was_typed_and_submits(far: Cast) -> None:
     assert "Bridge closed" in signed_in(far.coordinator).get(done.request["PATH_INFO"]).content.decode()
 
 
+@pytest.mark.parametrize("answer", ["a\x00b", "x" * 301])
+def test_an_answer_that_no_database_holds_is_refused_in_words(far: Cast, answer: str) -> None:
+    """PostgreSQL keeps no NUL in a text; the error is one of the field's, and nothing is saved."""
+    with pytest.raises(ValidationError):
+        submit(far, answers=answers_to(far, answer))
+    assert not Voucher.objects.exists()
+    row = submit(far, answers=answers_to(far))
+    with pytest.raises(ValidationError):
+        give_back(far, row, answer)
+    assert Voucher.objects.get().status == "submitted"
+
+
 def test_the_api_tells_the_questions_and_takes_the_answers(far: Cast) -> None:
     api = Api(far.teacher)
     [asked] = api.get("mileage-months/2026-09/")["questions"]
