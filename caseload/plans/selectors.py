@@ -1,7 +1,7 @@
 """Reads of the caseload floor for pages and the API."""
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -69,6 +69,28 @@ def line_before(row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine | No
     ).exclude(service__versions__start__gte=start)
     ended = list(found[:2])
     return ended[0] if len(ended) == 1 else None
+
+
+type Versions = Mapping[int, Sequence[tuple[int, dt.date, dt.date]]]
+"""By a line: it and the other versions of its service, each with its first and last day."""
+
+
+def versions_by_line(lines: Collection[int]) -> Versions:
+    """The versions of each line's service, where it has more than one. One query."""
+    rows = ServiceLine.objects.filter(service__versions__in=lines).order_by("start", "pk").distinct()
+    found: dict[int, list[tuple[int, dt.date, dt.date]]] = {}
+    for service, pk, first, last in rows.values_list("service_id", "pk", "start", "end"):
+        found.setdefault(service, []).append((pk, first, last))
+    return {pk: several for several in found.values() if len(several) > 1 for pk, _, _ in several}
+
+
+def line_on(line: int, day: dt.date, versions: Versions) -> int:
+    """The version of a line's service that is in force on a date; where there is none, the line itself.
+
+    What was planned before a service changed stands under the terms of its day: whoever reads planned sessions by
+    their lines asks here.
+    """
+    return next((pk for pk, first, last in versions.get(line, ()) if first <= day <= last), line)
 
 
 CHANGES = ("service_change", "service_correct", "service_undo")

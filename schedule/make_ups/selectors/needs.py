@@ -10,12 +10,14 @@ from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger, in_force
 from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.terms import Rules
 from caseload.plans.models import ServiceLine, Student
+from caseload.plans.selectors import line_on, versions_by_line
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.minutes import (
@@ -134,8 +136,12 @@ def group_needs(needs: Iterable[MakeUpNeed]) -> tuple[GroupNeed, ...]:
 
 
 def line_to_make_up(viewer: Person, line_id: int) -> ServiceLine:
-    """A service line whose make-ups the viewer may book; raises `ApplicationError` (404) for any other."""
-    rows = ServiceLine.objects.visible_to(viewer).filter(pk=line_id)
+    """A service line whose make-ups the viewer may book; raises `ApplicationError` (404) for any other.
+
+    Of a service that has changed it is the version that holds today, whichever is named.
+    """
+    now = line_on(line_id, today_of(viewer), versions_by_line([line_id]))
+    rows = ServiceLine.objects.visible_to(viewer).filter(pk=now)
     line = rows.select_related("plan__student__building__district", "plan__student__district", "provider").first()
     if line is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)

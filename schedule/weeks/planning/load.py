@@ -5,7 +5,7 @@ of a student goes into the problem: codes only.
 """
 
 import datetime as dt
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from zoneinfo import ZoneInfo
 
@@ -17,7 +17,7 @@ from schedule.calendar.selectors.school_days import BuildingCalendar, load_calen
 from schedule.calendar.words import week_words
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.weeks.planning.make_up_services import make_ups_of
-from schedule.weeks.planning.quotas import Owed, Periods, owed_in_week
+from schedule.weeks.planning.quotas import Owed, Periods, Placed, owed_in_week
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import load_sources
 from schedule.weeks.planning.units import LineWeek, build_units
@@ -194,18 +194,55 @@ def _owed(
     if base.owed is not None:
         settled = base.owed
         return [LineWeek(line, Owed(*settled[line.pk])) for line in lines if line.pk in settled]
-    first = min([year.first_day, *(line.start for line in lines)])
-    placed = minutes_placed(mine.person, monday, base.planned, first)
+    versions = _versions(lines)
+    placed = _placed(mine.person, lines, versions, year, monday, base)
     marking = tuple(MarkingPeriod.objects.filter(school_year=year))
     known = known_from(mine.person, monday, base.planned)
     periods = {key: _periods(calendar, mine, year, marking) for key, calendar in calendars.items()}
     return [
         LineWeek(
             line,
-            owed_in_week(line, monday, periods[line.plan.student.building_id], placed.get(line.pk, []), known),
+            owed_in_week(
+                line,
+                monday,
+                periods[line.plan.student.building_id],
+                placed[line.pk],
+                known,
+                versions.get(line.service_id, ()),
+            ),
         )
         for line in lines
     ]
+
+
+def _versions(lines: Sequence[ServiceLine]) -> dict[int, list[ServiceLine]]:
+    """All versions of the services that have several, oldest first, by the service's id; with the same students."""
+    students = {line.service_id: line.plan.student for line in lines}
+    found: dict[int, list[ServiceLine]] = defaultdict(list)
+    rows = ServiceLine.objects.filter(service__in=students).select_related("plan").order_by("start", "pk")
+    for one in rows:
+        one.plan.student = students[one.service_id]
+        found[one.service_id].append(one)
+    return {service: several for service, several in found.items() if len(several) > 1}
+
+
+def _placed(
+    teacher: Person,
+    lines: Sequence[ServiceLine],
+    versions: Mapping[int, Sequence[ServiceLine]],
+    year: SchoolYear,
+    monday: dt.date,
+    base: Base,
+) -> dict[int, list[Placed]]:
+    """By line: what is placed in other weeks, under whichever version of its service, by whichever teacher."""
+    every = {one.pk: one for line in lines for one in versions.get(line.service_id, [line])}
+    first = min([year.first_day, *(one.start for one in every.values())])
+    others = [pk for pk, one in every.items() if one.provider_id != teacher.pk]
+    found = minutes_placed(teacher, monday, base.planned, first, others)
+    return {
+        line.pk: [one for version in versions.get(line.service_id, [line]) for one in found.get(version.pk, [])]
+        for line in lines
+    }
 
 
 def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[tuple[LineWeek, ...]]:
@@ -222,5 +259,6 @@ def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[tuple[LineWeek, 
 def _periods(
     calendar: BuildingCalendar, mine: TeacherRows, year: SchoolYear, marking: tuple[MarkingPeriod, ...]
 ) -> Periods:
-    days = tuple(date for date in calendar.open_dates() if date.weekday() in mine.contract)
-    return Periods(year, marking, days, calendar.cycles())
+    school = tuple(calendar.open_dates())
+    days = tuple(date for date in school if date.weekday() in mine.contract)
+    return Periods(year, marking, days, calendar.cycles(), school)

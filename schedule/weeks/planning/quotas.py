@@ -14,6 +14,7 @@ from caseload.plans.frequency import PARTS_OF_YEAR, Frequency, FrequencyError, F
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
 from schedule.calendar.models import MarkingPeriod, SchoolYear
+from schedule.weeks.planning.shared_periods import VersionPart, owed_together, part_of_week
 
 USUAL_SESSION = 30
 """Minutes of a session where a plan gives minutes without a count and no length. Common practice, no source."""
@@ -33,16 +34,26 @@ class Owed:
 
 @dataclass(frozen=True, slots=True)
 class Periods:
-    """What frequencies count in: the school year, its marking periods, and a building's days and cycles."""
+    """What frequencies count in: the school year, its marking periods, and a building's days and cycles.
+
+    ``days`` are those on which the teacher works, ``school`` all days in session: what versions of two teachers
+    share is counted alike for both. None: the same.
+    """
 
     year: SchoolYear
     marking_periods: tuple[MarkingPeriod, ...]
     days: tuple[dt.date, ...]
     cycles: tuple[tuple[dt.date, ...], ...]
+    school: tuple[dt.date, ...] | None = None
 
 
 def owed_in_week(
-    line: ServiceLine, monday: dt.date, periods: Periods, placed: Sequence[Placed], known_from: dt.date
+    line: ServiceLine,
+    monday: dt.date,
+    periods: Periods,
+    placed: Sequence[Placed],
+    known_from: dt.date,
+    versions: Sequence[ServiceLine] = (),
 ) -> Owed:
     """Sessions that the week of ``monday`` owes on the line.
 
@@ -51,16 +62,13 @@ def owed_in_week(
     owed, and what is left goes into the period's later weeks. ``placed`` holds (date, minutes) of the sessions in
     other weeks. Nothing is known of what was held before ``known_from``, the first week that was ever planned: of a
     period that began earlier only the share from then on is owed, or the first week in use would owe all that was
-    served before it.
+    served before it. ``versions`` are all versions of the line's service, oldest first, where there are several: a
+    period in which the service changes is shared by them, and ``placed`` then holds the sessions of all.
     """
     week = [monday + dt.timedelta(days=n) for n in range(7)]
-    first, last = in_force(line)
     try:
         frequency = frequency_of(line)
-        dated = [
-            _Dated(days, [day for day in days if day in week], first, last, known_from)
-            for days in _periods_of(frequency, line, week, periods)
-        ]
+        dated = list(_dated(frequency, line, week, periods, known_from, versions))
         quotas = [_quota(line, frequency, one, placed) for one in dated]
     except (FrequencyError, QuotaError) as error:
         return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.marked_code}: {error}")
@@ -80,13 +88,34 @@ def _owed_of(quotas: Sequence[Quota], usual: int) -> Owed:
 
 @dataclass(frozen=True, slots=True)
 class _Dated:
-    """School days of a period and of the week in it, the line's first and last date, and where knowing begins."""
+    """School days of a period and of the week in it, the line's first and last date, and where knowing begins.
+
+    ``school`` are all days in session of the period, for the ``versions`` of the service that share it.
+    """
 
     period: Collection[dt.date]
     week: Collection[dt.date]
     first: dt.date
     last: dt.date
     known_from: dt.date
+    school: Collection[dt.date]
+    versions: Sequence[ServiceLine]
+
+
+def _dated(
+    frequency: Frequency,
+    line: ServiceLine,
+    week: Sequence[dt.date],
+    periods: Periods,
+    known_from: dt.date,
+    versions: Sequence[ServiceLine],
+) -> Iterator[_Dated]:
+    first, last = in_force(line)
+    school = periods.days if periods.school is None else periods.school
+    whole = list(_periods_of(frequency, line, week, replace(periods, days=school))) if versions else []
+    for days in _periods_of(frequency, line, week, periods):
+        around = next((one for one in whole if days[0] in one), days)
+        yield _Dated(days, [day for day in days if day in week], first, last, known_from, around, versions)
 
 
 def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Sequence[Placed]) -> Quota:
@@ -94,6 +123,9 @@ def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Seque
     low, high = min(dated.period), max(dated.period)
     before = [minutes for date, minutes in placed if low <= date <= high]
     longest = (line.minutes or USUAL_SESSION) if frequency.times is None else None
+    sharing = _sharing(frequency, dated)
+    if len(sharing) > 1:
+        return _shared_quota(line, _as_sessions(frequency, longest), dated, sharing, before)
     served = [day for day in dated.period if dated.first <= day <= dated.last]
     if not any(day < dated.known_from for day in served):
         return week_quota(
@@ -117,6 +149,55 @@ def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Seque
     return Quota(
         quota.lengths, f"{quota.reason} Nothing is planned before {dated.known_from}, so only its share counts."
     )
+
+
+def _sharing(frequency: Frequency, dated: _Dated) -> list[tuple[ServiceLine, VersionPart]]:
+    """The versions that count in the same periods and are in force in this one, each with its part."""
+    if frequency.unit is FrequencyUnit.DAY or frequency.weeks_of is not None:
+        return []  # Each day, and each turn of weeks, is owed by the terms that hold then.
+    parts = [(one, _part_of(one, frequency, dated)) for one in dated.versions]
+    return [(one, part) for one, part in parts if part is not None]
+
+
+def _part_of(version: ServiceLine, frequency: Frequency, dated: _Dated) -> VersionPart | None:
+    """A version's part; None where it counts otherwise, or isn't in force in this period."""
+    other = frequency_of(version)
+    first, last = in_force(version)
+    days = tuple(day for day in dated.school if first <= day <= last)
+    alike = (other.unit, other.cycle_days, other.weeks_of) == (frequency.unit, frequency.cycle_days, None)
+    if not alike or not days:
+        return None
+    whole = _as_sessions(other, (version.minutes or USUAL_SESSION) if other.times is None else None)
+    monday = min(dated.week) - dt.timedelta(days=min(dated.week).weekday())
+    sunday = monday + dt.timedelta(days=6)
+    return VersionPart(whole.times or 0, days, tuple(day for day in days if monday <= day <= sunday))
+
+
+def _shared_quota(
+    line: ServiceLine,
+    frequency: Frequency,
+    dated: _Dated,
+    sharing: Sequence[tuple[ServiceLine, VersionPart]],
+    before: Sequence[int],
+) -> Quota:
+    """The line's part of what the versions of its service owe together this week."""
+    parts = [part for _, part in sharing]
+    own = next((at for at, (one, _) in enumerate(sharing) if one.pk == line.pk), None)
+    owed = owed_together(parts, dated.known_from)
+    days = [day for part in parts for day in part.days if day >= dated.known_from]
+    if own is None or not owed:
+        return Quota((), "")
+    together = week_quota(
+        replace(frequency, times=owed),
+        line_first=min(days),
+        line_last=max(days),
+        week_days=dated.week,
+        period_days=days,
+        placed=before,
+    )
+    count = part_of_week(together.sessions, parts, own)
+    words = f"The service changes in this period: {count} of them on the days of these terms."
+    return Quota((frequency.minutes or USUAL_SESSION,) * count, f"{together.reason} {words}")
 
 
 def _as_sessions(frequency: Frequency, longest: int | None) -> Frequency:

@@ -1,11 +1,13 @@
 """Services that a week owes and that its version knows nothing of: they came, or changed, after it was made."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
+from caseload.plans.selectors import line_on, versions_by_line
 from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan
 from schedule.weeks.planning.assemble import Base
 from schedule.weeks.planning.load import load_week
@@ -26,23 +28,44 @@ def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[Unplanned
     if not viewer.has_perm("week.change") or week.status != WeekPlan.Status.PUBLISHED or week.last_date < today:
         return ()
     lines = ServiceLine.objects.visible_to(viewer).filter(provider=week.teacher)
-    known = SessionAttendee.objects.filter(session__week=week).values("service_line")
-    waiting = UnplacedSession.objects.filter(week=week).values("service_line")
-    missing = list(
-        lines.owed_between(week.monday, week.last_date)
-        .exclude(pk__in=known)
-        .exclude(pk__in=waiting)
-        .select_related("plan__student")
-        .order_by("plan__student__last_name", "pk")
-    )
-    if not missing:
-        return ()
-    owed = _owed_sessions(week)
+    known = _sessions_known(week)
+    rows = lines.owed_between(week.monday, week.last_date).select_related("plan__student")
+    missing = [line for line in rows.order_by("plan__student__last_name", "pk") if _is_missing(line, known)]
+    owed = _owed_sessions(week) if missing else {}
+    left = {line.pk: owed.get(line.pk, 0) - known.get(line.pk, _Known()).sessions for line in missing}
     return tuple(
-        UnplannedService(line.plan.student.full_name, line.statement, owed[line.pk])
+        UnplannedService(line.plan.student.full_name, line.statement, left[line.pk])
         for line in missing
-        if owed.get(line.pk)
+        if left[line.pk] > 0
     )
+
+
+@dataclass(slots=True)
+class _Known:
+    """Sessions of a line that a week holds, and whether all of them were planned under another version."""
+
+    sessions: int = 0
+    by_another_version: bool = False
+
+
+def _is_missing(line: ServiceLine, known: Mapping[int, _Known]) -> bool:
+    """What the week was made with it has placed, or says that it hasn't."""
+    return line.pk not in known or known[line.pk].by_another_version
+
+
+def _sessions_known(week: WeekPlan) -> dict[int, _Known]:
+    """By line: what the week holds or says that it couldn't place, each by the version in force on its date."""
+    attending = SessionAttendee.objects.filter(session__week=week, session__makes_up=False)
+    held = list(attending.values_list("service_line_id", "session__date"))
+    waiting = UnplacedSession.objects.filter(week=week).values_list("service_line_id", flat=True)
+    own = {*waiting, *(line for line, _ in held)}
+    versions = versions_by_line(own)
+    found: dict[int, _Known] = {line: _Known() for line in own}
+    for line, day in held:
+        now = line_on(line, day, versions)
+        one = found.setdefault(now, _Known(by_another_version=now not in own))
+        one.sessions += 1
+    return found
 
 
 def _owed_sessions(week: WeekPlan) -> dict[int, int]:

@@ -8,6 +8,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from caseload.plans.selectors import Versions, line_on, versions_by_line
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
 
@@ -75,10 +76,15 @@ class WeekContent:
 
 
 def sessions_read(weeks: Collection[int]) -> dict[int, tuple[SessionContent, ...]]:
-    """The sessions of several versions, by the version's id (two queries)."""
+    """The sessions of several versions of weeks, by the version's id (three queries).
+
+    A line is the version of its service that is in force on the session's date.
+    """
     found: dict[int, list[SessionContent]] = {week: [] for week in weeks}
-    for row in PlannedSession.objects.filter(week__in=found).prefetch_related("attendees"):
-        found[row.week_id].append(_session(row))
+    rows = list(PlannedSession.objects.filter(week__in=found).prefetch_related("attendees"))
+    versions = versions_by_line({one.service_line_id for row in rows for one in row.attendees.all()})
+    for row in rows:
+        found[row.week_id].append(_session(row, versions))
     return {week: tuple(sessions) for week, sessions in found.items()}
 
 
@@ -87,15 +93,24 @@ def content_read(week: WeekPlan) -> WeekContent:
     return WeekContent(
         sessions_read([week.pk])[week.pk],
         tuple(_item(row) for row in DayItem.objects.filter(week=week)),
-        tuple(
-            UnplacedContent(row.service_line_id, row.sessions, row.minutes, tuple(row.reasons), row.ask)
-            for row in UnplacedSession.objects.filter(week=week)
-        ),
+        _unplaced(week),
         week.figures,
     )
 
 
-def _session(row: PlannedSession) -> SessionContent:
+def _unplaced(week: WeekPlan) -> tuple[UnplacedContent, ...]:
+    """What found no place; under the version of the week's last day where its own is over before the week."""
+    rows = list(UnplacedSession.objects.filter(week=week).select_related("service_line"))
+    versions = versions_by_line({row.service_line_id for row in rows})
+    found = []
+    for row in rows:
+        over = row.service_line.end < week.monday
+        line = line_on(row.service_line_id, week.last_date, versions) if over else row.service_line_id
+        found.append(UnplacedContent(line, row.sessions, row.minutes, tuple(row.reasons), row.ask))
+    return tuple(found)
+
+
+def _session(row: PlannedSession, versions: Versions) -> SessionContent:
     return SessionContent(
         uid=str(row.uid),
         date=row.date,
@@ -104,7 +119,7 @@ def _session(row: PlannedSession) -> SessionContent:
         building=row.building_id,
         key=row.planner_key,
         setting=row.setting,
-        lines=tuple(sorted(attendee.service_line_id for attendee in row.attendees.all())),
+        lines=tuple(sorted(line_on(one.service_line_id, row.date, versions) for one in row.attendees.all())),
         space=row.space_id,
         school_class=row.school_class_id,
         period=row.period,

@@ -2,8 +2,10 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
+
+from django.db.models import Q
 
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
@@ -19,19 +21,25 @@ ONE_DAY = dt.timedelta(days=1)
 
 
 def minutes_placed(
-    teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent], first: dt.date
+    teacher: Person,
+    monday: dt.date,
+    planned: Mapping[dt.date, WeekContent],
+    first: dt.date,
+    others: Collection[int] = (),
 ) -> dict[int, list[Placed]]:
     """(date, minutes) of each line's sessions in other weeks from ``first`` on; make-ups answer older minutes.
 
-    Weeks of the run being made count as it plans them, all others as published.
+    Weeks of the run being made count as it plans them, all others as published; of other teachers' weeks the lines
+    among ``others``, which are versions of the teacher's own services.
     """
     found: dict[int, list[Placed]] = defaultdict(list)
     published = SessionAttendee.objects.filter(
-        session__week__teacher=teacher,
+        Q(session__week__teacher=teacher) | Q(service_line__in=others),
         session__week__status=WeekPlan.Status.PUBLISHED,
         session__date__gte=first,
         session__makes_up=False,
-    ).exclude(session__week__monday__in=[monday, *planned])
+    ).exclude(session__week__monday=monday)
+    published = published.exclude(session__week__teacher=teacher, session__week__monday__in=list(planned))
     rows = published.values_list("service_line_id", "session__date", "session__start", "session__end")
     for line, date, start, end in rows:
         found[line].append((date, minutes_of(end) - minutes_of(start)))
