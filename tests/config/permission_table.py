@@ -298,7 +298,7 @@ API: dict[str, Row] = {
     "api:schema": Row(get=EVERYONE),
     "api:attention": Row(get="TMC", hidden="X"),
     "api:attention_causes": Row(get="TMC", hidden="X"),
-    "api:attention_plan": Row(post="TMC", hidden="X"),
+    "api:attention_plan": Row(post="TMC", hidden="X", body={"cause": "=Snow"}),
     "api:forecasts": Row(get="TMC", hidden="X"),
     "api:make_ups": Row(get="TMC", hidden="X"),
     "api:make_up_groups": Row(get="TMC", hidden="X"),
