@@ -114,6 +114,14 @@ class NewEntrySerializer(OutcomeSerializer):
     start = serializers.TimeField(required=False, allow_null=True, default=None)
     makes_up = serializers.BooleanField(required=False, default=False)
     makes_up_for = DateField(required=False, allow_null=True, default=None)
+    confirmed = serializers.BooleanField(
+        required=False,
+        default=False,
+        help_text=(
+            "Answers the code alike_logged: these minutes were given beside those that are logged already, or "
+            "beside a session at the same time."
+        ),
+    )
 
 
 class CorrectionSerializer(OutcomeSerializer):

@@ -31,7 +31,10 @@ AS_PLANNED = Outcome()
 
 @dataclass(frozen=True, slots=True)
 class LogItem:
-    """One service line at one session, and what happened: what an entry is made of. Times are local."""
+    """One service line at one session, and what happened: what an entry is made of. Times are local.
+
+    `confirmed`: whoever sent it was asked whether it is another entry of the log once more, and said it isn't.
+    """
 
     client_id: uuid.UUID
     service_line: ServiceLine
@@ -43,3 +46,4 @@ class LogItem:
     makes_up: bool = False
     makes_up_for: dt.date | None = None
     setting: str = ""
+    confirmed: bool = False

@@ -1,5 +1,6 @@
 """Forms of the delivery log: they read what was typed, the services decide."""
 
+import datetime as dt
 import uuid
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -185,6 +186,12 @@ class MinutesForm(ClientIdForm):
         widget=forms.NumberInput(attrs={"class": "short", "inputmode": "numeric"}),
     )
     makes_up = forms.BooleanField(label="This was a make-up for minutes owed before", required=False, initial=True)
+    makes_up_for = DateField(
+        label="Day of the session that it makes up",
+        required=False,
+        help_text="Empty: the minutes go to the oldest that are owed.",
+    )
+    confirmed = forms.BooleanField(required=False, widget=forms.HiddenInput)
     note = forms.CharField(
         required=False, max_length=1000, widget=forms.Textarea, help_text="Seen only with the student's record."
     )
@@ -194,6 +201,17 @@ class MinutesForm(ClientIdForm):
         field = self.fields["service_line"]
         if isinstance(field, forms.ModelChoiceField):
             field.queryset = lines
+
+    def clean_makes_up_for(self) -> dt.date | None:
+        """Only a make-up is for another day."""
+        day: dt.date | None = self.cleaned_data["makes_up_for"]
+        return day if self.cleaned_data.get("makes_up") else None
+
+    def ask(self, question: str) -> None:
+        """Show a question in place of saving; sent once more, with its box ticked, it is answered."""
+        field = self.fields["confirmed"]
+        field.widget, field.label = forms.CheckboxInput(), "Yes, log them as well"
+        self.add_error("confirmed", question)
 
 
 class LedgerSettingsForm(DatedForm):

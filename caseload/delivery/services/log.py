@@ -24,6 +24,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecision
+from caseload.delivery.selectors.alike import question_about
 from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.closed import entries_closed_require
 from caseload.delivery.services.rules import reasons_get
@@ -44,6 +45,7 @@ from caseload.plans.models import ServiceLine, Student
 from travel.places.models import Building
 
 WRITE, DECIDE = "log.write", "log.decide"
+ALIKE = "alike_logged"
 LOGGED = "This session is logged already. Correct its entry instead."
 AMENDS = "This month is closed. Say in the note why it is amended: the note stands beside the original."
 
@@ -54,7 +56,11 @@ def local_date(building: Building, now: dt.datetime | None = None) -> dt.date:
 
 
 def delivery_log(*, actor: Person, item: LogItem, now: dt.datetime | None = None) -> DeliveryEntry:
-    """Log one service line at one session, a make-up, or minutes that nobody planned (planned minutes 0)."""
+    """Log one service line at one session, a make-up, or minutes that nobody planned (planned minutes 0).
+
+    Minutes without a planned session that look like another entry's are asked about first (code ``alike_logged``);
+    `LogItem.confirmed` answers.
+    """
     found = deliveries_log(actor=actor, items=[item], action="delivery_log", sending=item.client_id, now=now)
     return found[0]
 
@@ -238,6 +244,7 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
     found: dict[uuid.UUID, DeliveryEntry] = {}
     new: list[tuple[DeliveryEntry, DeliveryVersion]] = []
+    _ask_about(item for item in items if item.client_id not in stored)
     for item in items:
         if item.client_id in stored:
             found[item.client_id] = _same_or_refuse(stored[item.client_id], item)
@@ -250,6 +257,14 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     if new:
         _new_store(actor, new, action, sending)
     return [found[item.client_id] for item in items]
+
+
+def _ask_about(items: Iterable[LogItem]) -> None:
+    """Minutes without a planned session that look like those of another entry are asked about first."""
+    for item in items:
+        question = "" if item.confirmed else question_about(item)
+        if question:
+            raise ApplicationError(question, code=ALIKE)
 
 
 def _new_store(

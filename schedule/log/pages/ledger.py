@@ -6,6 +6,7 @@ from collections.abc import Callable
 from copy import copy
 from typing import Any
 
+from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
@@ -22,7 +23,7 @@ from accounts.services import permission_require
 from caseload.delivery.models import LedgerSettings, MissedReason, ReasonEffect
 from caseload.delivery.rows import StudentLedger
 from caseload.delivery.selectors.log import settings_of
-from caseload.delivery.services.log import delivery_log, local_date
+from caseload.delivery.services.log import ALIKE, delivery_log, local_date
 from caseload.delivery.services.rules import (
     ledger_settings_delete,
     ledger_settings_save,
@@ -32,6 +33,7 @@ from caseload.delivery.services.rules import (
 from caseload.delivery.told import LogItem, Outcome
 from caseload.delivery.words import EFFECT_WORDS, numbers_of
 from caseload.ledger.defaults import COMMON_PRACTICE, NO_JUDGMENT
+from caseload.ledger.examples import DEFAULT_WORDS, EXAMPLE, short_week_examples
 from caseload.ledger.terms import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
@@ -97,7 +99,10 @@ def minutes_log(request: HttpRequest, pk: int) -> HttpResponse:
         except ApplicationError as error:
             if error.status in {403, 404}:
                 raise
-            form.add_error(None, error.message)
+            if error.code == ALIKE:
+                form.ask(error.message)
+            else:
+                form.add_error(None, error.message)
         else:
             messages.success(request, "The minutes are logged.")
             return redirect(ledger_page(student))
@@ -122,6 +127,8 @@ def _minutes_item(form: MinutesForm) -> LogItem:
         outcome=Outcome(minutes, note=values["note"]),
         start=values["start"],
         makes_up=values["makes_up"],
+        makes_up_for=values["makes_up_for"],
+        confirmed=values["confirmed"],
     )
 
 
@@ -148,9 +155,13 @@ def _settings_form(viewer: Person, data: Any = None) -> LedgerSettingsForm:
     row = settings_of(viewer.district) if viewer.district is not None else None
     initial = {"first_day": today_of(viewer) if row is not None and row.pk else None}
     form = LedgerSettingsForm(data, instance=row, viewer=viewer, initial=initial)
-    form.fields[
-        "short_week"
-    ].help_text = "A month, a cycle of the rotation, a marking period or a year owes the whole."
+    field = form.fields["short_week"]
+    field.help_text = f"{EXAMPLE} {DEFAULT_WORDS} A month, a rotation, a marking period or a year owes the whole."
+    if isinstance(field, forms.ChoiceField):
+        examples = short_week_examples()
+        field.choices = [
+            (code, f"{words}: {examples[code].words}") for code, words in LedgerSettings.ShortWeek.choices
+        ]
     return form
 
 
