@@ -1,5 +1,6 @@
 """Tables of the caseload floor."""
 
+from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.models.rules import LedgerSettings, MissedReason, ReasonEffect
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules
@@ -11,6 +12,7 @@ from caseload.plans.models.student import Student, StudentHold
 
 __all__ = [
     "CaseloadAssignment",
+    "CompensatoryTime",
     "ContinuingService",
     "DeliveryEntry",
     "DeliveryVersion",

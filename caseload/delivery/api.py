@@ -14,6 +14,7 @@ from rest_framework.views import APIView
 from accounts.api import (
     ReadViewSet,
     RecordSerializer,
+    RecordViewSet,
     RefusesUnknownFields,
     RolePermission,
     VisibleRelatedField,
@@ -22,6 +23,7 @@ from accounts.api import (
 from accounts.api_fields import DateField, DateFilter, IdFilter
 from accounts.errors import ApplicationError
 from caseload.delivery.models import (
+    CompensatoryTime,
     DeliveryEntry,
     DeliveryVersion,
     LedgerSettings,
@@ -30,12 +32,13 @@ from caseload.delivery.models import (
     TeamDecision,
 )
 from caseload.delivery.selectors.log import entry_get, reasons_of, settings_of
+from caseload.delivery.services.compensatory import compensatory_delete, compensatory_save
 from caseload.delivery.services.log import decision_record, delivery_correct, delivery_log
 from caseload.delivery.services.rules import ledger_settings_save, reason_delete, reason_save, reasons_save
 from caseload.delivery.told import LogItem, Outcome
 from caseload.plans.models import ServiceLine
 
-VIEW, WRITE, RULES = "log.view", "log.write", "ledger.change"
+VIEW, WRITE, RULES, DECIDE = "log.view", "log.write", "ledger.change", "log.decide"
 
 
 class OutcomeSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
@@ -89,6 +92,7 @@ class LogEntrySerializer(serializers.ModelSerializer[DeliveryEntry]):
             "client_id",
             "service_line",
             "student",
+            "compensatory",
             "session_uid",
             "date",
             "start",
@@ -114,6 +118,13 @@ class NewEntrySerializer(OutcomeSerializer):
     start = serializers.TimeField(required=False, allow_null=True, default=None)
     makes_up = serializers.BooleanField(required=False, default=False)
     makes_up_for = DateField(required=False, allow_null=True, default=None)
+    compensatory = VisibleRelatedField(
+        queryset=CompensatoryTime.objects.all(),
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="The compensatory time that these minutes give; they answer no service then.",
+    )
     confirmed = serializers.BooleanField(
         required=False,
         default=False,
@@ -228,6 +239,25 @@ class MissedReasonSerializer(RecordSerializer[MissedReason]):
     def get_effects(self, row: MissedReason) -> list[Any]:
         """By their first days; none for the table that ships."""
         return list(ReasonEffectSerializer(row.effects.all() if row.pk else (), many=True).data)
+
+
+class CompensatoryTimeSerializer(RecordSerializer[CompensatoryTime]):
+    """Minutes that a student's team decided to give, who did and when, and until when they are to be given."""
+
+    class Meta:
+        model = CompensatoryTime
+        fields = ("id", "student", "minutes", "decided_by", "decided_on", "until", "note")
+
+
+class CompensatoryTimeViewSet(RecordViewSet[CompensatoryTime]):
+    """Compensatory time of the students whom the person may see. Deleting takes it back, until some is given."""
+
+    serializer_class = CompensatoryTimeSerializer
+    filters = {"student": "student_id"}
+    read_permission, write_permission = VIEW, DECIDE
+    save_service = compensatory_save
+    delete_service = compensatory_delete
+    parents = ("student",)
 
 
 class MissedReasonChangeSerializer(RecordSerializer[MissedReason]):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 from itertools import chain
 
+from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger, periods_known
 from caseload.ledger.owed import CountedPeriod, period_holding, periods_of
@@ -90,6 +91,7 @@ class LoggedEntry:
     makes_up_for: dt.date | None = None
     revision: int = 1
     has_note: bool = False
+    compensatory: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +233,7 @@ class StudentLedger:
     rules: Rules
     lines: tuple[LineLedger, ...]
     changes: tuple[PlanChange, ...] = field(default=())
+    compensatory: tuple[CompensatoryAccount, ...] = ()
 
     @property
     def direct(self) -> MinuteFigures:

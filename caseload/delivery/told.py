@@ -4,6 +4,7 @@ import datetime as dt
 import uuid
 from dataclasses import dataclass
 
+from caseload.delivery.models import CompensatoryTime
 from caseload.plans.models import ServiceLine
 
 
@@ -47,3 +48,4 @@ class LogItem:
     makes_up_for: dt.date | None = None
     setting: str = ""
     confirmed: bool = False
+    compensatory: CompensatoryTime | None = None

@@ -1,6 +1,5 @@
 """What the ledger is told and what it answers: a line, its calendar, the district's rules, sessions; accounts."""
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -303,12 +302,3 @@ class Ledger:
     def total(self, name: str) -> int:
         """Sum of one figure over the periods."""
         return sum(int(getattr(period, name)) for period in self.periods)
-
-    @property
-    def missed_by_reason(self) -> dict[str, int]:
-        """Missed minutes by reason over all periods."""
-        sums: dict[str, int] = defaultdict(int)
-        for period in self.periods:
-            for reason, minutes in period.missed.items():
-                sums[reason] += minutes
-        return dict(sums)

@@ -91,6 +91,19 @@ class ServiceView:
 
 
 @dataclass(frozen=True, slots=True)
+class CompensatoryView:
+    """Compensatory time that the team decided on: an account of its own, in minutes."""
+
+    id: int
+    minutes: int
+    given: int
+    left: int
+    decided_by: str
+    decided_on: dt.date
+    until: dt.date
+
+
+@dataclass(frozen=True, slots=True)
 class LedgerView:
     """A student's ledger up to a date (included). `note`: whose judgment the figures are not."""
 
@@ -100,6 +113,7 @@ class LedgerView:
     direct: FiguresView
     consultation: FiguresView
     services: list[ServiceView]
+    compensatory: list[CompensatoryView]
     note: str
 
 
@@ -112,6 +126,10 @@ def ledger_view(found: StudentLedger) -> LedgerView:
         direct=_figures(found.direct),
         consultation=_figures(found.consultation),
         services=[_service(one) for one in found.lines],
+        compensatory=[
+            CompensatoryView(one.id, one.minutes, one.given, one.left, one.decided_by, one.decided_on, one.until)
+            for one in found.compensatory
+        ],
         note=NO_JUDGMENT,
     )
 

@@ -14,7 +14,7 @@ from accounts.dates import short_date_words
 from accounts.fields import DateField, IdField, form_field_of
 from accounts.forms import RecordForm, pickers_set
 from accounts.models import Person
-from caseload.delivery.models import LedgerSettings, MissedReason, TeamDecision
+from caseload.delivery.models import CompensatoryTime, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from travel.mileage.forms import DatedForm
@@ -173,6 +173,20 @@ class LineChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]  # take
         )
 
 
+class CompensatoryTimeForm(RecordForm):
+    """What a student's team decided to give."""
+
+    class Meta:
+        model = CompensatoryTime
+        fields = ("minutes", "decided_by", "decided_on", "until", "note")
+        labels = {"decided_by": "Decided by", "decided_on": "Decided on", "until": "To be given by"}
+        help_texts = {"until": ""}
+
+
+class CompensatoryChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes no type at run time
+    """Compensatory time by its minutes and the day of the decision."""
+
+
 class MinutesForm(ClientIdForm):
     """Minutes that no session of a published week was planned for."""
 
@@ -191,13 +205,31 @@ class MinutesForm(ClientIdForm):
         required=False,
         help_text="Empty: the minutes go to the oldest that are owed.",
     )
+    compensatory = CompensatoryChoiceField(
+        CompensatoryTime.objects.none(),
+        label="Gives compensatory time",
+        required=False,
+        empty_label="No, minutes of the service",
+        help_text="Minutes that the team decided on count in their own account, and for no service.",
+    )
     confirmed = forms.BooleanField(required=False, widget=forms.HiddenInput)
     note = forms.CharField(
         required=False, max_length=1000, widget=forms.Textarea, help_text="Seen only with the student's record."
     )
 
-    def __init__(self, *args: Any, lines: QuerySet[ServiceLine], **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        lines: QuerySet[ServiceLine],
+        times: QuerySet[CompensatoryTime],
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        compensatory = self.fields["compensatory"]
+        if isinstance(compensatory, forms.ModelChoiceField):
+            compensatory.queryset = times
+        if not times.exists():
+            del self.fields["compensatory"]
         field = self.fields["service_line"]
         if isinstance(field, forms.ModelChoiceField):
             field.queryset = lines

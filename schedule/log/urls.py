@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.log.pages import entries, ledger, sessions, undo
+from schedule.log.pages import compensatory, entries, ledger, sessions, undo
 
 urlpatterns: list[URLPattern] = [
     path("log/", sessions.log, name="log"),
@@ -16,5 +16,12 @@ urlpatterns: list[URLPattern] = [
     path("log/entries/<id:entry_id>/correct/", entries.correct, name="log_correct"),
     path("log/entries/<id:entry_id>/decide/", entries.decide, name="log_decide"),
     path("students/<id:pk>/minutes/", ledger.ledger, name="student_ledger"),
+    path(
+        "students/<id:student>/compensatory/new/",
+        compensatory.CompensatoryFormPage.as_view(),
+        name="compensatory_new",
+    ),
+    path("compensatory/<id:pk>/change/", compensatory.CompensatoryFormPage.as_view(), name="compensatory_change"),
+    path("compensatory/<id:pk>/delete/", compensatory.CompensatoryDeletePage.as_view(), name="compensatory_delete"),
     path("students/<id:pk>/minutes/log/", ledger.minutes_log, name="minutes_log"),
 ]

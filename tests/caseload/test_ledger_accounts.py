@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 
+from caseload.ledger.figures import figures_of
 from caseload.ledger.ledger import build_ledger
 from caseload.ledger.terms import (
     Effect,
@@ -199,4 +200,4 @@ def test_missed_minutes_of_one_reason_add_up_over_the_periods() -> None:
         SessionRecord("c", MONDAY + dt.timedelta(days=8), 30, 25, "no_space"),
     ]
     found = build_ledger(one, CALENDAR, LedgerRules(), sessions, MONDAY + dt.timedelta(days=13))
-    assert found.missed_by_reason == {"testing": 30, "no_space": 5}
+    assert figures_of(found).missed == {"testing": 30, "no_space": 5}

@@ -234,6 +234,9 @@ PAGES: dict[str, Row] = {
     "log_correct": Row(get="TC", post="TC", hidden="MSX", at={"entry_id": "log_entry"}),
     "log_decide": Row(get="TC", post="TC", hidden="MX", at={"entry_id": "log_entry"}),
     "student_ledger": Row(get="TC", hidden="MSX", at={"pk": "student"}),
+    "compensatory_new": Row(get="TC", post="TC", hidden="MX", at={"student": "student"}),
+    "compensatory_change": Row(get="TC", post="TC", hidden="MX", at={"pk": "compensatory"}),
+    "compensatory_delete": Row(get="TC", post="TC", hidden="MX", at={"pk": "compensatory"}),
     "minutes_log": Row(get="TC", post="TC", hidden="MSX", at={"pk": "student"}),
     "plan": Row(get="TMCX", post="TMCX"),
     "attention": Row(get="TMCX"),
@@ -391,6 +394,10 @@ API: dict[str, Row] = {
     "api:hold-detail": _caseload("hold"),
     "api:school_class-list": SHARED_LIST,
     "api:school_class-detail": _shared("room4"),
+    "api:compensatory_time-list": Row(get="TMCSX", post="TMCX"),
+    "api:compensatory_time-detail": Row(
+        get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": "compensatory"}
+    ),
     "api:log_entry-list": Row(get="TMCSX", post="TMCSX"),
     "api:log_entry-detail": Row(get="TC", hidden="MSX", at={"pk": "log_entry"}),
     "api:log_entry-correct": Row(post="TC", hidden="MSX", at={"pk": "log_entry"}),

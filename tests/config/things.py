@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import Substitution
-from caseload.delivery.models import LedgerSettings
+from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import StudentHold
 from jobs.models import Job
 from schedule.calendar.models import (
@@ -90,6 +90,14 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         ),
         "substitution": Substitution.objects.create(
             teacher=cast.teacher, substitute=cast.substitute, first_date=PAST, last_date=PAST
+        ),
+        "compensatory": CompensatoryTime.objects.create(
+            student=cast.student,
+            minutes=120,
+            decided_by="Plan team",
+            decided_on=date(0),
+            until=date(60),
+            recorded_by=cast.teacher,
         ),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from accounts.dates import date_words
 from accounts.models import District, Person, ScopedQuerySet
+from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.rules import MissedReason
 from caseload.plans.models.plan import ServiceLine
 from caseload.plans.models.student import Student
@@ -42,6 +43,14 @@ class DeliveryEntry(models.Model):
     planned_minutes = models.PositiveSmallIntegerField(validators=[MaxValueValidator(480)])
     setting = models.CharField(max_length=12, choices=ServiceLine.Setting)
     makes_up = models.BooleanField(default=False, help_text="Makes up minutes that were owed before.")
+    compensatory = models.ForeignKey(
+        CompensatoryTime,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        related_name="entries",
+        help_text="The compensatory time that it gives; such minutes answer no service.",
+    )
     makes_up_for = models.DateField(null=True, blank=True, help_text="The session that it makes up, if one.")
     version = models.PositiveIntegerField(default=1)
     revision = models.PositiveIntegerField(default=1)

@@ -93,6 +93,7 @@ LOGGED = (
     "entry__makes_up_for",
     "entry__revision",
     "note",
+    "entry__compensatory_id",
 )
 
 
@@ -125,7 +126,7 @@ def decisions_by_entry(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Ef
 def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
     """An entry from the values named in `LOGGED`."""
     entry, line, student, uid, date, start, planned, delivered, reason, code, words, *more = row
-    makes_up, makes_up_for, revision, note = more
+    makes_up, makes_up_for, revision, note, compensatory = more
     return LoggedEntry(
         id=entry,
         line_id=line,
@@ -143,6 +144,7 @@ def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect])
         makes_up_for=makes_up_for,
         revision=revision,
         has_note=bool(note),
+        compensatory=compensatory,
     )
 
 

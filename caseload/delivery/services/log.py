@@ -240,11 +240,10 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     # taken for somebody else's.
     existing = _existing_sessions(items)
     stored = _stored_by_client_id(items)
-    entries_closed_require((item.service_line, item.date) for item in items if item.client_id not in stored)
+    _new_require([item for item in items if item.client_id not in stored])
     reasons = reasons_get(items[0].service_line.district, [item.outcome.reason for item in items])
     found: dict[uuid.UUID, DeliveryEntry] = {}
     new: list[tuple[DeliveryEntry, DeliveryVersion]] = []
-    _ask_about(item for item in items if item.client_id not in stored)
     for item in items:
         if item.client_id in stored:
             found[item.client_id] = _same_or_refuse(stored[item.client_id], item)
@@ -259,8 +258,9 @@ def _items_store(actor: Person, items: Sequence[LogItem], action: str, sending: 
     return [found[item.client_id] for item in items]
 
 
-def _ask_about(items: Iterable[LogItem]) -> None:
-    """Minutes without a planned session that look like those of another entry are asked about first."""
+def _new_require(items: Sequence[LogItem]) -> None:
+    """No month of theirs is closed; minutes that look like those of another entry are asked about first."""
+    entries_closed_require((item.service_line, item.date) for item in items)
     for item in items:
         question = "" if item.confirmed else question_about(item)
         if question:
@@ -332,7 +332,18 @@ def _log_again(
     return version_add(actor, entry, values, entry.revision, item.client_id)
 
 
+def _compensatory_require(item: LogItem) -> None:
+    """Compensatory time is of the same student, and no make-up beside."""
+    if item.compensatory is None:
+        return
+    if item.compensatory.student_id != item.service_line.plan.student_id:
+        raise ValidationError({"compensatory": "This compensatory time is of another student. Choose another one."})
+    if item.makes_up:
+        raise ValidationError({"makes_up": "Minutes either make up what a service owes or give compensatory time."})
+
+
 def _entry_from(item: LogItem) -> DeliveryEntry:
+    _compensatory_require(item)
     entry = DeliveryEntry(
         client_id=item.client_id,
         service_line=item.service_line,
@@ -344,7 +355,8 @@ def _entry_from(item: LogItem) -> DeliveryEntry:
         setting=item.setting or item.service_line.setting,
         makes_up=item.makes_up,
         makes_up_for=item.makes_up_for,
+        compensatory=item.compensatory,
     )
     # The rows that it points to were looked at above; unique ones are the database's to keep.
-    entry.full_clean(exclude=["service_line", "student"], validate_unique=False)
+    entry.full_clean(exclude=["service_line", "student", "compensatory"], validate_unique=False)
     return entry

@@ -20,7 +20,7 @@ from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, effects_digest, find_visible
 from accounts.selectors import today_of
 from accounts.services import permission_require
-from caseload.delivery.models import LedgerSettings, MissedReason, ReasonEffect
+from caseload.delivery.models import CompensatoryTime, LedgerSettings, MissedReason, ReasonEffect
 from caseload.delivery.rows import StudentLedger
 from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.services.log import ALIKE, delivery_log, local_date
@@ -89,7 +89,10 @@ def minutes_log(request: HttpRequest, pk: int) -> HttpResponse:
         "delivered_minutes": number_in(request, "minutes"),
     }
     form = MinutesForm(
-        request.POST or None, lines=lines.select_related("plan__student__building__district"), initial=initial
+        request.POST or None,
+        lines=lines.select_related("plan__student__building__district"),
+        times=CompensatoryTime.objects.visible_to(viewer).filter(student=student),
+        initial=initial,
     )
     if request.method == "POST" and form.is_valid():
         try:
@@ -129,6 +132,7 @@ def _minutes_item(form: MinutesForm) -> LogItem:
         makes_up=values["makes_up"],
         makes_up_for=values["makes_up_for"],
         confirmed=values["confirmed"],
+        compensatory=values.get("compensatory"),
     )
 
 

@@ -30,8 +30,10 @@ from caseload.delivery.rows import (
     under_versions,
     version_on,
 )
+from caseload.delivery.selectors.compensatory import compensatory_of, with_given
 from caseload.delivery.selectors.known import entries_known, lines_known, rule_book_known
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, rule_book_of, settings_of
+from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.terms import LedgerCalendar, RuleBook, Span
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
@@ -108,6 +110,7 @@ class _Loaded:
     logged: Mapping[int, list[LoggedEntry]]
     first_weeks: Mapping[int, dt.date]
     changes: Mapping[int, list[PlanChange]]
+    compensatory: Mapping[int, list[CompensatoryAccount]]
 
 
 def _load(district: District, students: Sequence[Student], as_of: dt.date, known: KnownOn | None) -> _Loaded:
@@ -138,6 +141,7 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date, known
         logged=entries_of(ids) if known is None else entries_known(ids, known.moment),
         first_weeks=_first_weeks({line.provider_id for line in lines}),
         changes=plan_changes_of(lines),
+        compensatory=compensatory_of(ids, as_of, None if known is None else known.moment),
     )
 
 
@@ -224,7 +228,9 @@ def _first_weeks(teachers: Collection[int]) -> dict[int, dt.date]:
 def _student_ledger(loaded: _Loaded, student: Student) -> StudentLedger:
     lines = loaded.lines.get(student.pk, [])
     planned = under_versions(loaded.planned.get(student.pk, ()), lines)
-    rows = join_log(planned, under_versions(loaded.logged.get(student.pk, ()), lines))
+    logged = [one for one in loaded.logged.get(student.pk, ()) if one.compensatory is None]
+    given = [one for one in loaded.logged.get(student.pk, ()) if one.date <= loaded.as_of]
+    rows = join_log(planned, under_versions(logged, lines))
     found = rows_by_service(rows, lines)
     known_from = _known_from(loaded, rows)
     ledgers = [
@@ -238,6 +244,7 @@ def _student_ledger(loaded: _Loaded, student: Student) -> StudentLedger:
         rules=loaded.rules,
         lines=tuple(one for one in ledgers if one is not None),
         changes=tuple(loaded.changes.get(student.pk, ())),
+        compensatory=with_given(loaded.compensatory.get(student.pk, ()), given),
     )
 
 

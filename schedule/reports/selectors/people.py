@@ -10,6 +10,7 @@ from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.delivery.rows import LedgerRow, LineLedger
+from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.models import ServiceLine, Student
@@ -78,6 +79,7 @@ def student_report(
             frozenset(range(5, 5 + len(FIGURES))),
         ),
         _open_before(sheets),
+        _compensatory(found.compensatory),
         _periods(sheets),
         _sessions(sheets),
     ]
@@ -126,6 +128,16 @@ def _line_cells(sheet: _Sheet) -> tuple[Cell, ...]:
 def _open_before(sheets: Iterable[_Sheet]) -> ReportTable:
     rows = [(sheet.one.line.statement, sheet.since.open_before) for sheet in sheets if sheet.since.open_before]
     return ReportTable("Open from before", ("Service", "Still owed"), tuple(rows), frozenset({1}))
+
+
+def _compensatory(accounts: Iterable[CompensatoryAccount]) -> ReportTable:
+    """What the team decided to give, an account of its own."""
+    rows = [
+        (one.decided_by, one.decided_on.isoformat(), one.until.isoformat(), one.minutes, one.given, one.left)
+        for one in accounts
+    ]
+    columns = ("Decided by", "Decided on", "To be given by", "Minutes", "Given", "Left")
+    return ReportTable("Compensatory time", columns, tuple(rows), frozenset({3, 4, 5}))
 
 
 def _periods(sheets: Iterable[_Sheet]) -> ReportTable:
