@@ -263,7 +263,15 @@ def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
 def _terms_of(line: ServiceLine, counts_from: dt.date) -> list[Terms]:
     """A version's terms, once for each run of days on which the student is enrolled."""
     return [
-        Terms(str(line.pk), frequency_of(line), max(first, counts_from), last, line.start, str(line.plan_id))
+        Terms(
+            str(line.pk),
+            frequency_of(line),
+            max(first, counts_from),
+            last,
+            line.start,
+            str(line.plan_id),
+            line.extended_year,
+        )
         for first, last in runs_in_force(line) or (in_force(line),)
     ]
 

@@ -85,10 +85,12 @@ class CountedPeriod(Span):
 def periods_of(line: LedgerLine, calendar: LedgerCalendar) -> tuple[CountedPeriod, ...]:
     """The periods that a service counts in, of one school year, those it touches, oldest first.
 
-    Versions that count alike share their periods: a week in which one follows the other is one week. Raises
+    Versions that count alike share their periods: a week in which one follows the other is one week. A season
+    outside the school year has those of versions that a plan names for it, the year those of the others. Raises
     `LedgerError` where the calendar lacks what a frequency counts by.
     """
-    found = [one for terms in _alike(line.terms) for one in _periods_of(terms, calendar)]
+    of_season = [one for one in line.terms if one.extended == calendar.extended]
+    found = [one for terms in _alike(of_season) for one in _periods_of(terms, calendar)]
     return tuple(sorted(found, key=lambda one: (max(one.first, one.terms[0].first), one.first)))
 
 

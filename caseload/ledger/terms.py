@@ -90,6 +90,7 @@ class Terms:
 
     `anchor` is its own first day where `first` is only that from which minutes are counted: turns of weeks ("3 out
     of 4 weeks") and the whole service begin there. `plan` tells whole services of one plan from those of the next.
+    `extended`: the plan names it for the extended school year, and it is owed in such seasons alone.
     """
 
     line_id: str
@@ -98,6 +99,7 @@ class Terms:
     last: date
     anchor: date | None = None
     plan: str = ""
+    extended: bool = False
 
     @property
     def begins(self) -> date:
@@ -166,6 +168,7 @@ class LedgerCalendar:
     """A building's school year: its ends, the days in session, marking periods, and turns of its rotation.
 
     `turns` are cycles of single versions by their `line_id`, of those that don't follow the building's.
+    `extended`: a season outside the school year.
     """
 
     year: Span
@@ -173,6 +176,7 @@ class LedgerCalendar:
     marking_periods: tuple[Span, ...] = ()
     cycles: tuple[Span, ...] = ()
     turns: Mapping[str, tuple[Span, ...]] = field(default_factory=dict)
+    extended: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -210,6 +210,7 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "weeks_of",
             "start",
             "end",
+            "extended_year",
             "pushed_into",
             "largest_group",
             "allowed_spaces",

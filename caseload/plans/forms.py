@@ -143,6 +143,7 @@ class ServiceLineForm(StatementForm):
             "provider",
             "start",
             "end",
+            "extended_year",
             "days_apart",
             "allowed_spaces",
         ]

@@ -128,7 +128,7 @@ class SchoolYearSerializer(RecordSerializer[SchoolYear]):
 
     class Meta:
         model = SchoolYear
-        fields = ("id", "name", "first_day", "last_day")
+        fields = ("id", "name", "first_day", "last_day", "extended")
 
 
 class SchoolYearViewSet(RecordViewSet[SchoolYear]):

@@ -167,7 +167,7 @@ class SchoolYearForm(RecordForm):
 
     class Meta:
         model = SchoolYear
-        fields = ["name", "first_day", "last_day"]
+        fields = ["name", "first_day", "last_day", "extended"]
 
 
 class MarkingPeriodForm(RecordForm):

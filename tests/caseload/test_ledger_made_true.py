@@ -19,6 +19,7 @@ from caseload.ledger.terms import (
     SessionRecord,
     ShortWeek,
     Span,
+    Terms,
 )
 from caseload.plans.frequency import read_frequency
 from tests.caseload.ledger_lines import one_line
@@ -340,3 +341,42 @@ def test_a_whole_service_over_two_years_is_counted_once() -> None:
     assert (ledger.total("owed"), ledger.openings) == (600, ())
     june = build_ledger(one, school(), LedgerRules(), [], YEAR.last)
     assert june.total("due") == 0
+
+
+# ---- a season outside the school year --------------------------------------------------------------------
+
+
+def test_a_season_has_its_own_days_and_only_the_services_that_a_plan_names_for_it() -> None:
+    """34 CFR 300.106: extended school year services are beyond the normal year, as the plan says.
+
+    Four weeks of July owe 60 each where the plan names the service, nothing for the other; and the service of the
+    season owes nothing in the school year, though its dates would reach into it.
+    """
+    july = Span("Summer 2027", dt.date(2027, 7, 5), dt.date(2027, 7, 30))
+    season = LedgerCalendar(july, weekdays(july), extended=True)
+    terms = Terms(
+        "esy", read_frequency("2 x 30 min/week"), dt.date(2027, 6, 1), dt.date(2027, 8, 31), extended=True
+    )
+    named, other = LedgerLine("S", (terms,)), line("2 x 30 min/week", last=dt.date(2027, 8, 31))
+    assert [one.owed for one in build_ledger(named, season, LedgerRules(), [], july.last).periods] == [60] * 4
+    assert build_ledger(other, season, LedgerRules(), [], july.last).periods == ()
+    assert build_ledger(named, school(), LedgerRules(), [], YEAR.last).periods == ()
+    assert build_ledger(other, school(), LedgerRules(), [], YEAR.last).total("owed") > 0
+
+
+def test_what_a_season_left_open_is_an_opening_balance_too() -> None:
+    """Of July's 240 minutes 30 were missed for want of a gym: September knows of them, kept apart."""
+    july = Span("Summer 2027", dt.date(2027, 7, 5), dt.date(2027, 7, 30))
+    season = LedgerCalendar(july, weekdays(july), extended=True)
+    terms = Terms("esy", read_frequency("2 x 30 min/week"), july.first, july.last, extended=True)
+    told = [
+        SessionRecord(f"{week}-{day}", after(7 * week + day, july.first), 30, 0 if week + day == 0 else 30, "gym")
+        for week in range(4)
+        for day in (0, 2)
+    ]
+    rules = LedgerRules(effects={"gym": Effect.OWED})
+    ledger = build_ledger(
+        LedgerLine("S", (terms,)), school(year=NEXT), rules, told, dt.date(2027, 9, 12), [school(), season]
+    )
+    assert [(one.name, one.open) for one in ledger.openings] == [("Summer 2027", 30)]
+    assert ledger.total("owed") == 0

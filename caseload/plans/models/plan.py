@@ -162,6 +162,11 @@ class ServiceLine(models.Model):
     )
     start = models.DateField()
     end = models.DateField()
+    extended_year = models.BooleanField(
+        "for the extended school year",
+        default=False,
+        help_text="The plan names this service for the extended school year: it is owed in that season alone.",
+    )
     pushed_into = models.ForeignKey(
         SchoolClass,
         on_delete=models.PROTECT,

@@ -17,11 +17,16 @@ class PlainScopedQuerySet[M: models.Model](ScopedQuerySet[M]):
 
 
 class SchoolYear(DistrictRow):
-    """First to last day with students."""
+    """First to last day with students; or a season outside it, such as an extended school year."""
 
     name = models.CharField(max_length=20, help_text="Such as 2026-27.")
     first_day = models.DateField()
     last_day = models.DateField()
+    extended = models.BooleanField(
+        "extended school year",
+        default=False,
+        help_text="A season outside the school year: only services that a plan names for it are owed in it.",
+    )
 
     objects = PlainScopedQuerySet["SchoolYear"].as_manager()
 

@@ -183,7 +183,7 @@ def _effects(run: TableRun, save: Callable[..., Any], line: ServiceLine, values:
 
 def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:
     """A service line as the service takes it; None with the problems noted."""
-    names = ("statement", "service_type", "setting", "largest_group", "days_apart")
+    names = ("statement", "service_type", "setting", "largest_group", "days_apart", "extended_year")
     values = model_values(ServiceLine, row, names)
     if "start" in row.values:
         values["start"] = row.get("start", plan.start)

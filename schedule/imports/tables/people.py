@@ -124,6 +124,13 @@ PLANS = Table(
         Column("Service start", "start", DATE, f"Empty: the plan's start. {DATE_HELP}", ""),
         Column("Service end", "end", DATE, f"Empty: the plan's end. {DATE_HELP}", ""),
         Column(
+            "Extended school year",
+            "extended_year",
+            YES_NO,
+            "Yes for a service that the plan names for the extended school year; empty: no.",
+            "",
+        ),
+        Column(
             "Provider",
             "provider",
             PERSON,

@@ -289,7 +289,7 @@ def _service_ledger(
         loaded.as_of,
         [_calendar_for(versions, one.year, one.marking_periods, one.calendars) for one in loaded.earlier],
     )
-    is_now = any(_touches(one, loaded.window, loaded.as_of) for one in versions)
+    is_now = any(_touches(one, loaded.year, loaded.window, loaded.as_of) for one in versions)
     return found if is_now or found.has_something else None
 
 
@@ -299,8 +299,10 @@ def _until(versions: Iterable[ServiceLine], rows: list[LedgerRow], last: dt.date
     return rows if goes_on else [row for row in rows if row.record.day <= last]
 
 
-def _touches(line: ServiceLine, window: Span, as_of: dt.date) -> bool:
-    """Whether a version is in force in the year, on a day that has come."""
+def _touches(line: ServiceLine, year: SchoolYear, window: Span, as_of: dt.date) -> bool:
+    """Whether a version is in force in the year, on a day that has come; a season has those named for it."""
+    if line.extended_year != year.extended:
+        return False
     first, last = in_force(line)
     return first <= min(window.last, as_of) and last >= window.first
 
@@ -326,7 +328,7 @@ def _calendar_for(
         for one in versions
         if one.unit == FrequencyUnit.CYCLE
     }
-    return LedgerCalendar(span, _in_session(versions, found), marking_periods, turns=turns)
+    return LedgerCalendar(span, _in_session(versions, found), marking_periods, turns=turns, extended=year.extended)
 
 
 def _in_session(versions: Sequence[ServiceLine], found: Mapping[int | None, StudentDays]) -> frozenset[dt.date]:

@@ -129,10 +129,17 @@ def _busy(teacher: Person) -> dict[dt.date, tuple[tuple[int, int], ...]]:
 
 def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> list[ServiceLine]:
     """The teacher's own service lines in force on any day of the week (or up to ``last``), with what they need."""
+    until = last or first + dt.timedelta(days=6)
     rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
-    rows = rows.owed_between(first, last or first + dt.timedelta(days=6))
+    rows = rows.owed_between(first, until).filter(extended_year__in=_seasons(teacher, first, until))
     rows = rows.select_related("plan__student__building", "plan__student__home_class", "pushed_into")
     return list(rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "pk"))
+
+
+def _seasons(teacher: Person, first: dt.date, last: dt.date) -> set[bool]:
+    """Whether these days are of an extended school year, of the school year, or of both."""
+    years = SchoolYear.objects.filter(district=teacher.district, first_day__lte=last, last_day__gte=first)
+    return set(years.values_list("extended", flat=True)) or {False}
 
 
 def district_of_teacher(teacher: Person) -> District:
