@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("import/<id:pk>/problems.csv", tables.import_problems, name="import_problems"),
     path("import/<id:pk>/commit/", tables.import_commit_action, name="import_commit"),
     path("import/<id:pk>/cancel/", tables.import_cancel_action, name="import_cancel"),
+    path("import/<id:pk>/answer/", tables.import_answer_action, name="import_answer"),
     path("import/<id:pk>/undo/", tables.import_undo_action, name="import_undo"),
     path("import/calendar/", calendar_files.calendar_upload, name="calendar_import"),
     path("import/holidays/", calendar_files.holidays_upload, name="holidays_import"),

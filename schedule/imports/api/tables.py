@@ -14,6 +14,7 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import (
+    BodySerializer,
     ReadViewSet,
     RecordSerializer,
     RefusesUnknownFields,
@@ -31,6 +32,7 @@ from schedule.imports.files.problems import RowProblem, UnreadableFileError
 from schedule.imports.files.writing import write_template, write_workbook
 from schedule.imports.models import ImportBatch
 from schedule.imports.services import tables as services
+from schedule.imports.services.answers import import_answer
 from schedule.imports.services.calendar_files import KIND as CALENDAR
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview, holidays_preview
 from schedule.imports.services.work import import_save, import_send
@@ -52,6 +54,14 @@ class ProblemSerializer(DataclassSerializer[RowProblem]):
 
     class Meta:
         dataclass = RowProblem
+
+
+class ReadingAnswerSerializer(BodySerializer):
+    """What a statement is read as, in all rows of the table that have it."""
+
+    table = serializers.CharField(max_length=40, help_text="The problem's table.")
+    value = serializers.CharField(max_length=200, help_text="The problem's value.")
+    reading = serializers.CharField(max_length=120, help_text="One of the problem's readings.")
 
 
 class TallySerializer(serializers.Serializer[Any]):
@@ -250,6 +260,13 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
         else:
             done = import_save(actor=actor_of(request), batch=batch)
         return self._answer(done)
+
+    @extend_schema(request=ReadingAnswerSerializer)
+    @action(detail=True, methods=["post"])
+    def answer(self, request: Request, pk: int) -> Response:
+        """Read a statement that can mean two things as one of its `readings`; the rows are checked again."""
+        told = self._checked(ReadingAnswerSerializer)
+        return self._answer(import_answer(actor=actor_of(request), batch=self.get_object(), **told))
 
     @extend_schema(request=None)
     @action(detail=True, methods=["post"])

@@ -125,6 +125,7 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "annual_review": row.plan.annual_review,
             "provisional": row.plan.status == Plan.Status.PROVISIONAL,
             "from_day": None,
+            "reading": row.reading if row.reading_chosen else "",
             "provider": row.provider.username,
             "pushed_into": _code(row.pushed_into),
             "allowed_spaces": [space.name for space in row.allowed_spaces.all()],

@@ -1,6 +1,6 @@
 """What is wrong with an upload, said by row, column, value and remedy."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any, Self
 
 
@@ -12,7 +12,7 @@ class UnreadableFileError(ValueError):
 class RowProblem:
     """One fault. `row` is the row's number as the spreadsheet shows it (the headers are row 1), 0 for the table.
 
-    A warning doesn't stop the import.
+    A warning doesn't stop the import. `readings` are those that the value may be read as, to choose from.
     """
 
     table: str
@@ -22,6 +22,7 @@ class RowProblem:
     message: str
     remedy: str
     warning: bool = False
+    readings: list[str] = field(default_factory=list)
 
     def as_json(self) -> dict[str, Any]:
         """For storing with the batch."""

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import Crumbs, find_visible, person_of
+from caseload.plans.frequency import read_frequency, reading_words
 from jobs.models import Job
 from schedule.calendar.models import WordRule
 from schedule.calendar.published.groups import EventGroup
@@ -25,6 +26,7 @@ from schedule.imports.files.writing import write_problems, write_template, write
 from schedule.imports.forms import SeveralUploadForm, UploadForm
 from schedule.imports.models import ImportBatch
 from schedule.imports.selectors import import_list, import_open_previews, import_undoable_ids
+from schedule.imports.services.answers import import_answer
 from schedule.imports.services.calendar_files import KIND as CALENDAR
 from schedule.imports.services.calendar_files import calendar_commit
 from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
@@ -184,7 +186,24 @@ def _problems(content: Mapping[str, Any]) -> dict[str, Any]:
     return {
         "problems": [problem for problem in found if not problem.warning],
         "warnings": [problem for problem in found if problem.warning],
+        "asked": _asked(found),
     }
+
+
+def _asked(problems: Sequence[RowProblem]) -> list[tuple[RowProblem, list[int], list[tuple[str, str]]]]:
+    """Each statement with two readings once: the first problem, its rows, and the readings in words."""
+    found: dict[tuple[str, str], list[RowProblem]] = {}
+    for one in problems:
+        if one.readings:
+            found.setdefault((one.table, one.value), []).append(one)
+    return [
+        (
+            each[0],
+            [one.row for one in each],
+            [(text, reading_words(read_frequency(text))) for text in each[0].readings],
+        )
+        for each in found.values()
+    ]
 
 
 def _events(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -273,6 +292,22 @@ def _ticked(request: HttpRequest, batch: ImportBatch) -> list[int]:
     """Days that are to be taken out, of those that the preview offers."""
     offered = [gone["entry"] for gone in batch.content.get("gone", [])]
     return [key for key in offered if f"remove-{key}" in request.POST]
+
+
+@may_import
+@require_POST
+def import_answer_action(request: HttpRequest, pk: int) -> HttpResponse:
+    """Read a statement as the button says, and show the preview again."""
+    person = person_of(request)
+    told = {name: request.POST.get(name, "") for name in ("table", "value", "reading")}
+    batch = find_visible(ImportBatch, person, pk)
+    try:
+        import_answer(actor=person, batch=batch, **told)
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        messages.error(request, error.message)
+    return redirect("import_preview", batch.pk)
 
 
 @may_import

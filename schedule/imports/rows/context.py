@@ -80,12 +80,28 @@ class TableRun:
     done_before: int = 0
     _seen: set[int] = field(default_factory=set)
 
-    def fault(self, row: ParsedRow, name: str, message: str, remedy: str, *, warning: bool = False) -> None:
+    def fault(
+        self,
+        row: ParsedRow,
+        name: str,
+        message: str,
+        remedy: str,
+        *,
+        warning: bool = False,
+        readings: Iterable[str] = (),
+    ) -> None:
         """Note a problem at a column (its name; empty for the whole row)."""
         header = self.table.column(name).header if name else ""
         self.problems.append(
             RowProblem(
-                self.table.kind, row.number, header, row.cells.get(name, ""), message, remedy, warning=warning
+                self.table.kind,
+                row.number,
+                header,
+                row.cells.get(name, ""),
+                message,
+                remedy,
+                warning=warning,
+                readings=list(readings),
             )
         )
 
@@ -100,14 +116,14 @@ class TableRun:
         if isinstance(error, ApplicationError):
             self.fault(row, "", error.message, "Correct this row.")
             return
-        by_field = error.message_dict if hasattr(error, "error_dict") else {NON_FIELD_ERRORS: error.messages}
+        by_field = error.error_dict if hasattr(error, "error_dict") else {NON_FIELD_ERRORS: error.error_list}
         names = {column.name: column for column in self.table.columns}
-        for name, messages in by_field.items():
+        for name, errors in by_field.items():
             at, known = place(name) if place else (row, name)
             column = names.get(known)
             remedy = f"{column.header}: {column.help}" if column else "Correct this row."
-            for message in messages:
-                self.fault(at, known if column else "", message, remedy)
+            for one in errors:
+                self.fault(at, known if column else "", one.messages[0], remedy, readings=_readings_of(one))
 
     def put[M: Model](
         self, row: ParsedRow, service: Service, instance: M, values: Mapping[str, Any], place: Place | None = None
@@ -185,6 +201,11 @@ class TableRun:
                 self.remove(first, services[1], record)
         for row, values in fresh:
             self.save(row, services[0], make(), values, ())
+
+
+def _readings_of(error: ValidationError) -> list[str]:
+    """What the value may be read as, where a service asks."""
+    return [offer["reading"] for offer in (error.params or {}).get("readings", ())]
 
 
 def parse_rows(run: TableRun, file: TableFile) -> tuple[list[ParsedRow], set[int]]:

@@ -185,6 +185,8 @@ def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -
     """A service line as the service takes it; None with the problems noted."""
     names = ("statement", "service_type", "setting", "largest_group", "days_apart", "extended_year")
     values = model_values(ServiceLine, row, names)
+    if row.get("reading"):
+        values["reading"] = row.values["reading"]
     if "start" in row.values:
         values["start"] = row.get("start", plan.start)
     if "end" in row.values:

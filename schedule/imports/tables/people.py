@@ -98,6 +98,13 @@ PLANS = Table(
             required=True,
         ),
         Column(
+            "Read as",
+            "reading",
+            TEXT,
+            "Only where the statement can mean two things: the one that is meant, such as 2 x 30 min/week.",
+            "",
+        ),
+        Column(
             "Service type",
             "service_type",
             CHOICE,
