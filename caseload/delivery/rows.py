@@ -262,16 +262,9 @@ def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
 
 def _terms_of(line: ServiceLine, counts_from: dt.date) -> list[Terms]:
     """A version's terms, once for each run of days on which the student is enrolled."""
+    how, plan = frequency_of(line), str(line.plan_id)
     return [
-        Terms(
-            str(line.pk),
-            frequency_of(line),
-            max(first, counts_from),
-            last,
-            line.start,
-            str(line.plan_id),
-            line.extended_year,
-        )
+        Terms(str(line.pk), how, max(first, counts_from), last, line.start, plan, line.extended_year, line.end)
         for first, last in runs_in_force(line) or (in_force(line),)
     ]
 

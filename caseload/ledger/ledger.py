@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from accounts.dates import date_words
-from caseload.ledger.owed import CountedPeriod, owed_in, period_holding, periods_of
+from caseload.ledger.owed import CountedPeriod, owed_in, owes_a_share, period_holding, periods_of
 from caseload.ledger.sums import SessionSums, minutes_of, sum_missed, sum_sessions
 from caseload.ledger.terms import (
     Effect,
@@ -117,11 +117,20 @@ def _reasons(
 
 @dataclass(frozen=True, slots=True)
 class _Counted:
-    """A period with its account so far, and the calendar that it lies in."""
+    """A period with its account so far, and the calendar that it lies in.
+
+    Where it lacks less than `least` minutes, that is rounding and waits for nothing.
+    """
 
     period: CountedPeriod
     calendar: LedgerCalendar
     account: PeriodAccount
+    least: int = 0
+
+    @property
+    def open(self) -> int:
+        """Minutes that a make-up or minutes ahead can answer."""
+        return self.account.shortfall if self.account.shortfall >= self.least else 0
 
     def given(self, name: str, minutes: int, words: str) -> "_Counted":
         """With minutes added to one figure, and a sentence why."""
@@ -140,7 +149,7 @@ def _pay_booked(counted: list[_Counted], make_up: SessionRecord) -> tuple[list[_
     if held is None or day is None:
         return counted, minutes
     at = next(number for number, one in enumerate(counted) if one.period is held)
-    part = min(minutes, counted[at].account.shortfall)
+    part = min(minutes, counted[at].open)
     if part:
         words = f"minutes made up on {date_words(make_up.day)}, booked for {date_words(day)}"
         counted = [*counted[:at], counted[at].given("made_up", part, words), *counted[at + 1 :]]
@@ -151,7 +160,7 @@ def _pay_oldest(counted: Sequence[_Counted], minutes: int, name: str, words: str
     """Give minutes to the oldest shortfalls; what is left over comes back."""
     paid = []
     for one in counted:
-        part = min(minutes, one.account.shortfall)
+        part = min(minutes, one.open)
         minutes -= part
         paid.append(one.given(name, part, words) if part else one)
     return paid, minutes
@@ -181,14 +190,20 @@ def _carry(counted: Sequence[_Counted], calendar: LedgerCalendar, rules: Rules) 
     return [*before, *mine]
 
 
-def _round(one: _Counted, rules: Rules, as_of: date) -> PeriodAccount:
+def _least(period: CountedPeriod, calendar: LedgerCalendar, rules: Rules, as_of: date) -> int:
+    """Below how many minutes what a period lacks is rounding: of a share that is over, a session's least."""
+    is_share = _is_over(period, calendar, as_of) and owes_a_share(period, calendar, rules)
+    return rules.on(period.first).least if is_share else 0
+
+
+def _round(one: _Counted) -> PeriodAccount:
     """What a share of a period leaves that is too short for a session is rounding, and no debt."""
-    account, least = one.account, rules.on(one.period.first).least
-    is_share = one.period.unit is not FrequencyUnit.DAY and account.owed != one.period.whole
-    if not is_share or not 0 < account.shortfall < least or not _is_over(one.period, one.calendar, as_of):
+    account = one.account
+    rounding = account.shortfall - one.open
+    if not rounding:
         return account
-    sentence = f"{account.shortfall} minutes are less than a session of {least}: shown as rounding, not owed."
-    return replace(account, rounding=account.shortfall, reasoning=(*account.reasoning, sentence))
+    sentence = f"{rounding} minutes are less than a session of {one.least}: shown as rounding, not owed."
+    return replace(account, rounding=rounding, reasoning=(*account.reasoning, sentence))
 
 
 # ---- the whole -------------------------------------------------------------------------------------------
@@ -255,9 +270,9 @@ def build_ledger(
         begun = [*counted, *_accounts(year, rules, planned, as_of)]
         counted, spare = _make_up(begun, _make_ups(ordered, since, last))
         counted = _carry(counted, year.calendar, rules)
-        opened[year.calendar.year] = _shortfall(counted, year.calendar)
+        opened[year.calendar.year] = _open(counted, year.calendar)
         since = last
-    return _closed(line, years, counted, rules, as_of, opened, spare)
+    return _closed(line, years, counted, as_of, opened, spare)
 
 
 def _make_ups(sessions: Iterable[SessionRecord], since: date, last: date) -> list[SessionRecord]:
@@ -265,23 +280,28 @@ def _make_ups(sessions: Iterable[SessionRecord], since: date, last: date) -> lis
     return [one for one in sessions if one.makes_up and one.delivered and since < one.day <= last]
 
 
-def _shortfall(counted: Iterable[_Counted], calendar: LedgerCalendar) -> int:
-    return sum(one.account.shortfall for one in counted if one.calendar is calendar)
+def _open(counted: Iterable[_Counted], calendar: LedgerCalendar) -> int:
+    return sum(one.open for one in counted if one.calendar is calendar)
 
 
 def _accounts(
     year: _Year, rules: Rules, planned: Mapping[CountedPeriod, Sequence[SessionRecord]], as_of: date
 ) -> list[_Counted]:
     """A year's periods that have begun, each with its account."""
-    begun = [one for one in year.periods if one.first <= as_of]
-    return [_Counted(one, year.calendar, _account(one, year.calendar, rules, planned[one], as_of)) for one in begun]
+    calendar = year.calendar
+    return [
+        _Counted(
+            one, calendar, _account(one, calendar, rules, planned[one], as_of), _least(one, calendar, rules, as_of)
+        )
+        for one in year.periods
+        if one.first <= as_of
+    ]
 
 
 def _closed(
     line: LedgerLine,
     years: Sequence[_Year],
     counted: Sequence[_Counted],
-    rules: Rules,
     as_of: date,
     opened: Mapping[Span, int],
     spare: int,
@@ -289,17 +309,16 @@ def _closed(
     """The accounts of the last year, and what those before it left."""
     accounts: dict[Span, list[PeriodAccount]] = defaultdict(list)
     for one in counted:
-        accounts[one.calendar.year].append(_round(one, rules, as_of))
+        accounts[one.calendar.year].append(_round(one))
     openings = []
     for year in years[:-1]:
         span = year.calendar.year
         mine = tuple(accounts[span])
-        rounded = sum(one.rounding for one in mine)
         openings.append(
             OpeningBalance(
                 name=span.name,
                 last=span.last,
-                opened=opened[span] - rounded,
+                opened=opened[span],
                 open=sum(one.still_owed for one in mine),
                 undecided=sum(one.undecided for one in mine),
                 periods=mine,

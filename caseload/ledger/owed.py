@@ -1,6 +1,6 @@
 """The periods that a line's frequency counts in, and what each of them owes."""
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import groupby
@@ -137,7 +137,7 @@ def _spans(terms: tuple[Terms, ...], calendar: LedgerCalendar, first: date, last
     if unit is FrequencyUnit.YEAR:
         return [calendar.year]
     if unit is FrequencyUnit.TOTAL:
-        return [Span("the whole service", begins, terms[-1].last)]
+        return [Span("the whole service", begins, terms[-1].ends)]
     return _spans_of_calendar(unit, terms[0], calendar)
 
 
@@ -187,17 +187,33 @@ class _Days:
         return len(self.weekdays) - len(self.in_session)
 
     @property
-    def weeks_served(self) -> int:
-        """Weeks with a day in session on which the service is in force."""
-        return len({_monday(day) for day in self.served})
+    def weeks(self) -> int:
+        """Weeks with a day in session."""
+        return len({_monday(day) for day in self.in_session})
+
+    @property
+    def are_of_a_week(self) -> bool:
+        """Whether the district's rule for short weeks is about them: turns of weeks are longer periods."""
+        frequency = self.period.terms[0].frequency
+        return frequency.unit is FrequencyUnit.WEEK and frequency.weeks_of is None
 
 
 def _days_of(period: CountedPeriod, calendar: LedgerCalendar) -> _Days:
-    """The days that count: of a whole service all weekdays, since it may outlast what the calendar knows."""
+    """The days that count: of a whole service all weekdays, since it may outlast what the calendar knows.
+
+    Where it doesn't, and none of its days is in session, it is served on none.
+    """
     weekdays = _weekdays(period)
     known = period.unit is not FrequencyUnit.TOTAL
     in_session = [day for day in weekdays if day in calendar.in_session] if known else weekdays
-    return _Days(period, weekdays, in_session, [day for day in in_session if period.serves(day)])
+    served = [day for day in in_session if period.serves(day)]
+    if not known and _lies_in(period, calendar.year) and calendar.in_session.isdisjoint(served):
+        served = []
+    return _Days(period, weekdays, in_session, served)
+
+
+def _lies_in(period: Span, year: Span) -> bool:
+    return period.first in year and period.last in year
 
 
 def _whole(terms: Terms) -> int:
@@ -209,22 +225,22 @@ def _whole(terms: Terms) -> int:
     return whole
 
 
-def _share(period: CountedPeriod, counting: list[date], days: Collection[date], nominal: int) -> int:
-    """Minutes of some of the days that count, `nominal` of which make the whole (halves up).
+def _share(days: _Days, full: Callable[[Terms], int], nominal: int) -> int:
+    """Minutes of the days in session on which the service is in force (halves up).
 
-    Shares are differences of one rounded running total, so that the parts of a period add up to the whole. Versions
-    that owe other minutes share by days, rounded once.
+    `full` is what `nominal` days owe under a version's terms. Shares are differences of one rounded running total,
+    so that the parts of a period add up to the whole. Versions that owe other minutes share by days, rounded once.
     """
-    wholes = {_whole(one) for one in period.terms}
-    if len(wholes) > 1:
-        exact = sum(_whole(_version_at(period, day)) for day in days)
+    wholes = {one: full(one) for one in days.period.terms}
+    if len(set(wholes.values())) > 1:
+        exact = sum(wholes[_version_at(days.period, day)] for day in days.served)
         return (2 * exact + nominal) // (2 * nominal)
-    whole = wholes.pop()
+    whole, served = wholes[days.period.terms[0]], set(days.served)
 
     def running(count: int) -> int:
         return (2 * whole * count + nominal) // (2 * nominal)
 
-    return sum(running(at + 1) - running(at) for at, day in enumerate(counting) if day in days)
+    return sum(running(at + 1) - running(at) for at, day in enumerate(days.in_session) if day in served)
 
 
 def _version_at(period: CountedPeriod, day: date) -> Terms:
@@ -232,61 +248,76 @@ def _version_at(period: CountedPeriod, day: date) -> Terms:
     return next((one for one in period.terms if day <= one.last), period.terms[-1])
 
 
+def _full(days: _Days, terms: Terms) -> int:
+    """What the days in session hold of a version's minutes: in a week all, in longer periods all that they can.
+
+    Of a turn of weeks ("3 of 4 weeks") no more weeks than have school; else no more sessions than there are days in
+    session for them, at the most as many a day as the plan asks for. A whole service isn't narrowed down: it may
+    go on in days that the calendar doesn't know.
+    """
+    frequency, whole = terms.frequency, _whole(terms)
+    if frequency.weeks_on is not None:
+        return whole // frequency.weeks_on * min(frequency.weeks_on, days.weeks)
+    if frequency.times is None or days.are_of_a_week or frequency.unit is FrequencyUnit.TOTAL:
+        return whole
+    a_day = -(-frequency.times // max(len(days.weekdays), 1))
+    return (frequency.minutes or 0) * min(frequency.times, a_day * len(days.in_session))
+
+
 def _by_session_days(days: _Days) -> int:
     """The whole, or the share of the days in session on which the service is in force."""
-    return _share(days.period, days.in_session, days.served, len(days.in_session))
+    return _share(days, lambda terms: _full(days, terms), len(days.in_session))
 
 
 def _in_proportion(days: _Days) -> int:
     """Of each day in session its share of a full week (N.J.S.A. 18A:35-8)."""
-    return _share(days.period, days.in_session, days.served, len(days.weekdays))
+    return _share(days, _whole, len(days.weekdays))
 
 
 def _as_scheduled(days: _Days, scheduled: int) -> int:
     """What was placed in a week that a closing made short; what a full week lacks is owed all the same.
 
     In the manner of 23 Ill. Adm. Code 1.425(b): what falls on a day of no attendance need not be made up. So a day
-    without school takes away no more sessions than a day holds.
+    without school takes away no more sessions than a day holds. A service that is in force for a part of the week
+    has its share of the most and of the least.
     """
-    without = set(days.in_session) - set(days.served)
-    base = _share(days.period, days.weekdays, set(days.weekdays) - without, len(days.weekdays))
+    most = _by_session_days(days)
     if not days.closed:
-        return base
-    return max(min(scheduled, base), base - days.closed * _most_a_day(days.period, base))
+        return most
+    least = _share(days, lambda terms: _least(days, terms), len(days.in_session))
+    return max(min(scheduled, most), least)
 
 
-def _most_a_day(period: CountedPeriod, otherwise: int) -> int:
-    """The most minutes that one day holds of a week's sessions; all, where the plan gives no count of sessions."""
-    counts = [(one.frequency.times, one.frequency.minutes) for one in period.terms]
-    return max(-(-times // SCHOOL_DAYS_A_WEEK) * (each or 0) if times else otherwise for times, each in counts)
+def _least(days: _Days, terms: Terms) -> int:
+    """Minutes of a week that its closed days can't have taken; none where the plan gives no count of sessions."""
+    times = terms.frequency.times
+    if times is None:
+        return 0
+    taken = days.closed * -(-times // SCHOOL_DAYS_A_WEEK)
+    return (terms.frequency.minutes or 0) * max(times - taken, 0)
 
 
 def _week_owes(days: _Days, rule: ShortWeek, scheduled: int) -> int:
-    """What a week, or a turn of weeks, owes by the district's rule for short weeks.
-
-    A turn ("3 of 4 weeks") owes no more weeks than have school.
-    """
+    """What a week owes by the district's rule for short weeks."""
     if rule is ShortWeek.PROPORTION:
-        owed = _in_proportion(days)
-    elif rule is ShortWeek.AS_SCHEDULED:
-        owed = _as_scheduled(days, scheduled)
-    else:
-        owed = _by_session_days(days)
-    most = max(_whole(one) // (one.frequency.weeks_on or 1) for one in days.period.terms)
-    return min(owed, most * days.weeks_served)
+        return _in_proportion(days)
+    if rule is ShortWeek.AS_SCHEDULED:
+        return _as_scheduled(days, scheduled)
+    return _by_session_days(days)
 
 
-def _long_period_owes(days: _Days) -> int:
-    """A month, a cycle, a marking period, a year, a whole service: the whole, whatever holidays it holds.
+def owes_a_share(period: CountedPeriod, calendar: LedgerCalendar, rules: Rules) -> bool:
+    """Whether what a period owes may be minutes that no session holds.
 
-    But no more sessions than there are days in session for them, at the most a day that the plan asks for.
+    So it is where the service is in force for a part of it, where other terms share it, and in a short week in
+    proportion. What closed days leave by the other rules are whole sessions; a daily service has whole days.
     """
-    owed = _by_session_days(days)
-    counts = [(one.frequency.times, one.frequency.minutes) for one in days.period.terms]
-    if any(times is None for times, _ in counts):
-        return owed
-    full = max(len(days.weekdays), 1)
-    return min(owed, max(-(-(times or 0) // full) * (each or 0) for times, each in counts) * len(days.served))
+    days = _days_of(period, calendar)
+    if period.unit is FrequencyUnit.DAY:
+        return False
+    in_part = len(days.served) < len(days.in_session) or len({one.frequency for one in period.terms}) > 1
+    in_proportion = days.are_of_a_week and rules.on(period.first).short_week is ShortWeek.PROPORTION
+    return in_part or (in_proportion and days.closed > 0)
 
 
 def owed_in(period: CountedPeriod, calendar: LedgerCalendar, rules: Rules, scheduled: int) -> tuple[int, str]:
@@ -308,7 +339,7 @@ def _owes(days: _Days, rule: ShortWeek, scheduled: int) -> int:
     period = days.period
     if period.unit is FrequencyUnit.DAY:
         return sum(_whole(_version_at(period, day)) for day in days.served)
-    return _week_owes(days, rule, scheduled) if period.unit is FrequencyUnit.WEEK else _long_period_owes(days)
+    return _week_owes(days, rule, scheduled) if days.are_of_a_week else _by_session_days(days)
 
 
 def _terms_words(period: CountedPeriod) -> str:
@@ -326,7 +357,7 @@ def _days_words(days: _Days, rule: ShortWeek) -> str:
     if unit is FrequencyUnit.DAY:
         return f" on each day in session; {len(days.in_session)} days in session"
     words = f"; {len(days.in_session)} of {len(days.weekdays)} days in session"
-    return f"{words}, district rule “{SHORT_WEEK_WORDS[rule]}”" if unit is FrequencyUnit.WEEK else words
+    return f"{words}, district rule “{SHORT_WEEK_WORDS[rule]}”" if days.are_of_a_week else words
 
 
 def _force_words(days: _Days) -> str:

@@ -89,7 +89,8 @@ class Terms:
     """What one version of a service owes, from date to date, both included; `line_id` names the version.
 
     `anchor` is its own first day where `first` is only that from which minutes are counted: turns of weeks ("3 out
-    of 4 weeks") and the whole service begin there. `plan` tells whole services of one plan from those of the next.
+    of 4 weeks") and the whole service begin there. `end` is its own last day where `last` is only that until which
+    the student is there: the whole service ends there. `plan` tells whole services of one plan from the next one's.
     `extended`: the plan names it for the extended school year, and it is owed in such seasons alone.
     """
 
@@ -100,11 +101,17 @@ class Terms:
     anchor: date | None = None
     plan: str = ""
     extended: bool = False
+    end: date | None = None
 
     @property
     def begins(self) -> date:
         """Its own first day."""
         return self.anchor or self.first
+
+    @property
+    def ends(self) -> date:
+        """Its own last day."""
+        return self.end or self.last
 
     def __contains__(self, day: object) -> bool:
         """Whether it is in force on a date."""

@@ -18,7 +18,7 @@ from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.delivery.words import numbers_of
 from caseload.ledger.figures import MinuteFigures
 from caseload.ledger.terms import LedgerRules
-from caseload.plans.models import Plan, ServiceLine
+from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.plans.services import service_line_save
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.log.selectors.ledger import student_ledger, student_ledgers
@@ -215,6 +215,18 @@ def test_turns_of_a_rotation_and_marking_periods(ground: Cast) -> None:
         district=ground.district, school_year=year, name="MP1", first_day=MONDAY, last_day=date(60)
     )
     assert [figures(ground, day, quarter).owed for day in (date(-1), FRIDAY, date(60))] == [0, 45, 45]
+
+
+def test_who_leaves_owes_a_share_of_the_whole_service(ground: Cast) -> None:
+    """20 x 30 in four weeks, one of which the student was here: 5 of 20 weekdays are 150 minutes, not 600."""
+    line = make_line(
+        ground, "S34", statement="20 x 30 min in all", unit="total", times=20, start=MONDAY, end=date(25)
+    )
+    publish_session(MONDAY, [line])
+    assert [figures(ground, day, line).owed for day in (FRIDAY, date(25))] == [30, 600]
+    Student.objects.filter(pk=line.plan.student_id).update(last_day=FRIDAY)
+    line = ServiceLine.objects.get(pk=line.pk)
+    assert [figures(ground, day, line).owed for day in (FRIDAY, date(25))] == [150, 150]
 
 
 def test_two_settings_a_provisional_line_and_consultation_apart(ground: Cast) -> None:
