@@ -174,7 +174,7 @@ class Life:
         deal = version.deal
         ways = {
             "weeks": f"{deal.of} weeks",
-            "cycle": f"cycle of {deal.length or self.rotation}",
+            "cycle": f"cycle of {deal.length or 'its own length'}",
             "service": f"service of plan {version.plan}",
         }
         return ways.get(deal.unit, deal.unit)
