@@ -39,8 +39,8 @@ from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import MarkingPeriod, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
+from schedule.calendar.selectors.student_days import StudentDays
 from schedule.log.known import KnownOn
-from schedule.log.selectors.student_days import StudentDays
 from schedule.weeks.models import SessionAttendee, WeekPlan
 from schedule.weeks.selectors.leaving import teacher_gone
 from travel.places.models import Building

@@ -23,10 +23,11 @@ from schedule.planner.problem import (
 )
 from schedule.planner.requirements import ProblemError
 from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_times
+from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.weeks.planning.sources import Sources
-from schedule.weeks.planning.units import LineWeek, UnitInfo, Units
+from schedule.weeks.planning.units import UnitInfo, Units
 from schedule.weeks.versions.content import SessionContent, WeekContent
 from schedule.weeks.versions.history import held_sessions, standing_pattern, weeks_before
 from travel.drives.selectors import WHOLE_DAY, Clock, DriveTable, drive_table

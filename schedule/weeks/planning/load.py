@@ -7,20 +7,25 @@ of a student goes into the problem: codes only.
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from caseload.plans.models import ServiceLine, Student
+from caseload.ledger.terms import Span as CountedYear
+from caseload.plans.enrollments import Stay
+from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
+from schedule.calendar.selectors.student_days import StudentDays
 from schedule.calendar.words import week_words
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
+from schedule.weeks.planning.line_week import LineWeek, line_week
 from schedule.weeks.planning.make_up_services import make_ups_of
 from schedule.weeks.planning.quotas import Owed, Periods, Placed, owed_in_week
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import load_sources
-from schedule.weeks.planning.units import LineWeek, build_units
+from schedule.weeks.planning.units import build_units
 from schedule.weeks.selectors.leaving import days_after_leaving
 from schedule.weeks.versions.history import known_from, minutes_placed
 from travel.places.models import Building
@@ -45,12 +50,12 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
         raise _no_services(monday)
     buildings = _buildings(mine, lines, monday, base.keep_buildings)
     check_one_clock(buildings, monday)
-    taught = _taught(buildings, lines, base.keep_buildings)
-    calendars = load_calendars(district_of_teacher(teacher), taught, year)
+    every = load_calendars(district_of_teacher(teacher), _known(buildings, lines), year)
+    calendars = _taught(every, lines, monday, base.keep_buildings)
     contract = _contract_kept(_contract(mine, calendars, monday), base)
     if not contract:
         raise _no_school_days(monday)
-    weeks = _owed(mine, lines, calendars, year, monday, base)
+    weeks = _owed(mine, lines, every, year, monday, base)
     sources = load_sources(
         teacher=teacher,
         district=district_of_teacher(teacher),
@@ -60,16 +65,25 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     )
     owing = [one for one in weeks if one.owed.sessions > 0]
     keep = [*base.keep_groups, *(one.key for one in base.settled)]
-    units = build_units(owing, sources, mine.rules, keep, _make_ups(lines, base))
+    units = build_units(owing, sources, mine.rules, keep, _make_ups(lines, monday, base))
     problems = tuple(filter(None, (one.owed.problem for one in weeks)))
     parts = Parts(monday, buildings, sources, units, owing, problems)
     return assemble(mine, parts, base)
 
 
-def _taught(buildings: Iterable[Building], lines: Iterable[ServiceLine], keep: Collection[int]) -> list[Building]:
-    """The buildings with students to teach, and those that are kept."""
-    taught = {line.plan.student.building_id for line in lines} | set(keep)
-    return [building for building in buildings if building.pk in taught]
+def _taught(
+    calendars: Mapping[int, BuildingCalendar], lines: Iterable[ServiceLine], monday: dt.date, keep: Collection[int]
+) -> dict[int, BuildingCalendar]:
+    """The calendars of the buildings with students to teach in the week, and of those that are kept."""
+    sunday = monday + dt.timedelta(days=6)
+    taught = {place for line in lines for place in line.places(monday, sunday)} | set(keep)
+    return {key: calendar for key, calendar in calendars.items() if key in taught}
+
+
+def _known(buildings: Iterable[Building], lines: Iterable[ServiceLine]) -> list[Building]:
+    """The buildings of the week, and those where its students are otherwise: periods are longer than weeks."""
+    found = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
+    return list((found | {building.pk: building for building in buildings}).values())
 
 
 def _students_of(lines: Iterable[ServiceLine]) -> list[Student]:
@@ -133,7 +147,20 @@ def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> li
     rows = ServiceLine.objects.filter(provider=teacher, plan__student__district=teacher.district)
     rows = rows.owed_between(first, until).filter(extended_year__in=_seasons(teacher, first, until))
     rows = rows.select_related("plan__student__building", "plan__student__home_class", "pushed_into")
-    return list(rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "pk"))
+    where = ("plan__student__enrollments__building", "plan__student__enrollments__home_class")
+    return list(rows.prefetch_related("allowed_spaces", *where).order_by("plan__student__code", "pk"))
+
+
+def buildings_taught(lines: Iterable[ServiceLine], first: dt.date, last: dt.date) -> list[Building]:
+    """The buildings where the lines' students are on any day of a stretch, each once."""
+    return list(
+        {
+            one.building_id: one.building
+            for line in lines
+            for one in enrollments_of(line.plan.student)
+            if one.building_id in line.places(first, last)
+        }.values()
+    )
 
 
 def _seasons(teacher: Person, first: dt.date, last: dt.date) -> set[bool]:
@@ -153,7 +180,7 @@ def _buildings(
     mine: TeacherRows, lines: Sequence[ServiceLine], monday: dt.date, kept: Sequence[int]
 ) -> tuple[Building, ...]:
     """Every building that the week may go to: students', the day's ends, meetings'."""
-    found = {line.plan.student.building.pk: line.plan.student.building for line in lines}
+    found = {one.pk: one for one in buildings_taught(lines, monday, monday + dt.timedelta(days=6))}
     ends = [mine.rules.start_place, mine.rules.end_place]
     held = [row.building for row in mine.meetings if row.date is None or monday_of(row.date) == monday]
     for building in [*ends, *held, *Building.objects.filter(district=mine.person.district, pk__in=kept)]:
@@ -200,23 +227,17 @@ def _owed(
 ) -> list[LineWeek]:
     if base.owed is not None:
         settled = base.owed
-        return [LineWeek(line, Owed(*settled[line.pk])) for line in lines if line.pk in settled]
+        return [line_week(line, Owed(*settled[line.pk]), monday) for line in lines if line.pk in settled]
     versions = _versions(lines)
     placed = _placed(mine.person, lines, versions, year, monday, base)
     marking = tuple(MarkingPeriod.objects.filter(school_year=year))
     known = known_from(mine.person, monday, base.planned)
-    periods = {key: _periods(calendar, mine, year, marking) for key, calendar in calendars.items()}
+    periods = _PeriodsOf(mine, calendars, year, marking)
     return [
-        LineWeek(
+        line_week(
             line,
-            owed_in_week(
-                line,
-                monday,
-                periods[line.plan.student.building_id],
-                placed[line.pk],
-                known,
-                versions.get(line.service_id, ()),
-            ),
+            owed_in_week(line, monday, periods.of(line), placed[line.pk], known, versions.get(line.service_id, ())),
+            monday,
         )
         for line in lines
     ]
@@ -252,20 +273,35 @@ def _placed(
     }
 
 
-def _make_ups(lines: Sequence[ServiceLine], base: Base) -> list[tuple[LineWeek, ...]]:
+def _make_ups(lines: Sequence[ServiceLine], monday: dt.date, base: Base) -> list[tuple[LineWeek, ...]]:
     """Make-ups that are asked for, and those that stay, of services in force."""
     wanted = Counter(base.make_ups) | make_ups_of(base.settled)
     by_id = {line.pk: line for line in lines}
     return [
-        tuple(LineWeek(by_id[line], Owed(count, one.minutes, "A make-up.")) for line in one.lines)
+        tuple(line_week(by_id[line], Owed(count, one.minutes, "A make-up."), monday) for line in one.lines)
         for one, count in sorted(wanted.items())
         if all(line in by_id for line in one.lines)
     ]
 
 
-def _periods(
-    calendar: BuildingCalendar, mine: TeacherRows, year: SchoolYear, marking: tuple[MarkingPeriod, ...]
-) -> Periods:
-    school = tuple(calendar.open_dates())
-    days = tuple(date for date in school if date.weekday() in mine.contract)
-    return Periods(year, marking, days, calendar.cycles(), school)
+@dataclass(slots=True)
+class _PeriodsOf:
+    """What each line's frequency counts in: students who stay in one place share what is worked out once."""
+
+    mine: TeacherRows
+    calendars: Mapping[int, BuildingCalendar]
+    year: SchoolYear
+    marking: tuple[MarkingPeriod, ...]
+    known: dict[tuple[tuple[Stay, ...], int | None], Periods] = field(default_factory=dict)
+
+    def of(self, line: ServiceLine) -> Periods:
+        """The days on which the teacher works and the student's building of the day is open, and its turns."""
+        stays = stays_of(line.plan.student)
+        key = stays, line.building_id
+        if key not in self.known:
+            span = CountedYear(self.year.name, self.year.first_day, self.year.last_day)
+            days = StudentDays(self.calendars, stays, line.building_id, span)
+            school = tuple(sorted(days.attended()))
+            served = tuple(date for date in school if date.weekday() in self.mine.contract)
+            self.known[key] = Periods(self.year, self.marking, served, tuple(days.own_turns()), school)
+        return self.known[key]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import District, Person
-from caseload.plans.models import SchoolClass, Student, StudentHold
+from caseload.plans.models import SchoolClass, Student, StudentHold, enrollment_nearest
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
@@ -69,7 +69,7 @@ class Sources:
         found = ((slot.span_on(facts), space) for slot, space in self.meetings.get(school_class, ()))
         return tuple(ClassSpan(span, space) for span, space in found if span is not None)
 
-    def student_day(self, student: Student, facts: DayFacts) -> StudentDay:
+    def student_day(self, student: Student, grade: str, facts: DayFacts) -> StudentDay:
         """A student on a date, with the times when the student can't be taken."""
         holds: list[Hold] = []
         for row in self.holds.get(student.pk, ()):
@@ -83,7 +83,7 @@ class Sources:
             for one in self.elsewhere.get(student.pk, ())
             if one.date == facts.date
         ]
-        return StudentDay(student.marked_code, student.grade, tuple(holds))
+        return StudentDay(student.marked_code, grade, tuple(holds))
 
 
 def ask_office(building: Building) -> str:
@@ -128,7 +128,7 @@ def load_sources(
         free_times={key: tuple(rows) for key, rows in free.items()},
         uses=_uses(teacher, district, calendars, contract, meetings, classes),
         meetings=_meetings(meetings),
-        holds=_holds(students),
+        holds=_holds(students, min(contract)),
         elsewhere=students_elsewhere(teacher, [student.pk for student in students], min(contract), max(contract)),
     )
 
@@ -167,8 +167,8 @@ def _uses(
     return {key: tuple(uses) for key, uses in found.items()}
 
 
-def _holds(students: Sequence[Student]) -> dict[int, tuple[HoldRow, ...]]:
-    teachers = {student.pk: _class_teacher(student) for student in students}
+def _holds(students: Sequence[Student], day: dt.date) -> dict[int, tuple[HoldRow, ...]]:
+    teachers = {student.pk: _class_teacher(student, day) for student in students}
     found: dict[int, list[HoldRow]] = defaultdict(list)
     for row in StudentHold.objects.filter(student__in=[student.pk for student in students]):
         ask = ASK_ABOUT.get(StudentHold.Reason(row.reason), teachers[row.student_id])
@@ -178,8 +178,8 @@ def _holds(students: Sequence[Student]) -> dict[int, tuple[HoldRow, ...]]:
     return {key: tuple(rows) for key, rows in found.items()}
 
 
-def _class_teacher(student: Student) -> str:
-    home = student.home_class
+def _class_teacher(student: Student, day: dt.date) -> str:
+    home = enrollment_nearest(student, day).home_class
     if home is None:
         return "the class teacher"
     return f"{home.class_teacher or 'the teacher'} of {home.name}"

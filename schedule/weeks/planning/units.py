@@ -4,21 +4,19 @@ Own-class lines of one class and one length are a single class session, within t
 one class, and small-group lines of one building, may be joined. One-to-one lines and consultations stand alone.
 """
 
-import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from caseload.delivery.rows import in_force
-from caseload.plans.models import SchoolClass, ServiceLine
+from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
 from schedule.calendar.models import TeacherRules
 from schedule.calendar.starts import Candidates, DayFacts, Need, SpaceDay, find_starts
 from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
+from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up, make_up_key
-from schedule.weeks.planning.quotas import Owed
 from schedule.weeks.planning.sources import Sources, ask_office
-from travel.places.models import Building, Space
+from travel.places.models import Space
 from travel.places.models.space import SpaceKind
 
 Setting = ServiceLine.Setting
@@ -28,29 +26,6 @@ FOR_FEW = (SpaceKind.HALF_GYM, SpaceKind.MULTIPURPOSE, SpaceKind.GYM, SpaceKind.
 """Kinds of spaces in the order that they are tried; a field or a pool only where the plan names it."""
 
 ANY_GRADE = 99
-
-
-@dataclass(frozen=True, slots=True)
-class LineWeek:
-    """A service line in one week: what it owes."""
-
-    line: ServiceLine
-    owed: Owed
-
-    @property
-    def code(self) -> str:
-        """The student's code."""
-        return self.line.plan.student.code
-
-    @property
-    def building(self) -> Building:
-        """The student's building."""
-        return self.line.plan.student.building
-
-    def active_on(self, date: dt.date) -> bool:
-        """Whether the line is owed on that date."""
-        first, last = in_force(self.line)
-        return first <= date <= last
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,13 +112,13 @@ def _bundles(lines: Sequence[LineWeek]) -> dict[str, tuple[LineWeek, ...]]:
     classes: dict[tuple[int, int], list[LineWeek]] = defaultdict(list)
     found: dict[str, tuple[LineWeek, ...]] = {}
     for one in lines:
-        home = one.line.plan.student.home_class_id
+        home = one.place.home_class_id
         if one.line.setting == Setting.OWN_CLASS and home is not None and _is_direct(one.line):
             classes[home, one.owed.minutes].append(one)
         else:
             found[line_key(one.line.pk)] = (one,)
     for (school_class, minutes), members in classes.items():
-        home_class = members[0].line.plan.student.home_class
+        home_class = members[0].home_class
         limit = home_class.student_limit if home_class else len(members)
         parts = in_chunks(sorted(members, key=lambda one: (one.code, one.line.pk)), limit)
         for number, part in enumerate(parts):
@@ -183,7 +158,7 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         lines=tuple(one.line.pk for one in members),
         setting=members[0].line.setting,
         building=members[0].building.pk,
-        school_class=_class_of(members[0].line),
+        school_class=_class_of(members[0]),
         label=label,
         remarks=_remarks(members, sources) if not starts else (),
         students=_direct_students(members),
@@ -209,18 +184,22 @@ def _make_up_service(members: tuple[LineWeek, ...], sources: Sources) -> tuple[S
 def _candidates(members: Sequence[LineWeek], sources: Sources) -> Iterator[Candidates]:
     """On each date of the week, when the unit can be served and what bars it."""
     for date in sources.dates:
-        active = [one for one in members if one.active_on(date)]
-        facts = sources.facts(members[0].building.pk, date)
-        need = _need(active, facts, sources) if active else None
+        leads = next((one for one in members if one.active_on(date)), None)
+        if leads is None:
+            continue
+        active = [one for one in members if one.joins_on(date, leads)]
+        building = leads.places[date].building
+        facts = sources.facts(building.pk, date)
+        need = _need(active, leads.places[date], facts, sources)
         if need is not None:
-            yield find_starts(members[0].building.code, facts, need, sources.contract[date])
+            yield find_starts(building.code, facts, need, sources.contract[date])
 
 
-def _class_of(line: ServiceLine) -> int | None:
+def _class_of(one: LineWeek) -> int | None:
     """The class in which a line is served."""
-    if line.setting == Setting.OWN_CLASS:
-        return line.plan.student.home_class_id
-    return line.pushed_into_id if line.setting == Setting.PUSH_IN else None
+    if one.line.setting == Setting.OWN_CLASS:
+        return one.place.home_class_id
+    return one.line.pushed_into_id if one.line.setting == Setting.PUSH_IN else None
 
 
 def _direct_students(members: Iterable[LineWeek]) -> dict[int, str]:
@@ -230,26 +209,29 @@ def _direct_students(members: Iterable[LineWeek]) -> dict[int, str]:
 
 
 def _label(members: Sequence[LineWeek]) -> str:
-    home = members[0].line.plan.student.home_class
+    home = members[0].home_class
     if len(members) > 1 and home is not None:
         return home.name
     who = members[0].line.plan.student.marked_code
     return who if _is_direct(members[0].line) else f"{who} (consultation)"
 
 
-def _need(active: Sequence[LineWeek], facts: DayFacts, sources: Sources) -> Need | None:
-    """What one session asks of a date; ``None`` where no space at all is allowed."""
+def _need(active: Sequence[LineWeek], place: Enrollment, facts: DayFacts, sources: Sources) -> Need | None:
+    """What one session asks of a date and a place; ``None`` where no space or class at all is allowed there."""
     line, minutes = active[0].line, active[0].owed.minutes
     if not _is_direct(line):
         return Need(minutes, (), at_lunch_too=True)
-    students = tuple(sources.student_day(one.line.plan.student, facts) for one in active)
-    if line.setting == Setting.PUSH_IN and line.pushed_into_id is not None:
-        return Need(minutes, students, inside=sources.class_spans(line.pushed_into_id, facts))
-    spaces = _spaces(active, sources)
+    students = tuple(
+        sources.student_day(one.line.plan.student, one.places[facts.date].grade, facts) for one in active
+    )
+    if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
+        here = line.pushed_into.building_id == place.building_id
+        return Need(minutes, students, inside=sources.class_spans(line.pushed_into.pk, facts)) if here else None
+    spaces = _spaces(active, place.building_id, sources)
     if spaces is None:
         return None
-    home = line.plan.student.home_class_id if line.setting == Setting.OWN_CLASS else None
-    ask = ask_office(active[0].building)
+    home = place.home_class_id if line.setting == Setting.OWN_CLASS else None
+    ask = ask_office(place.building)
     return Need(minutes, students, tuple(_space_day(space, facts, home, ask, sources) for space in spaces))
 
 
@@ -259,9 +241,9 @@ def _named_spaces(active: Iterable[LineWeek]) -> list[set[int]]:
     return [spaces for spaces in allowed if spaces]
 
 
-def _spaces(active: Sequence[LineWeek], sources: Sources) -> tuple[Space, ...] | None:
+def _spaces(active: Sequence[LineWeek], building: int, sources: Sources) -> tuple[Space, ...] | None:
     """Spaces to try, best first; empty where the building names none, ``None`` where the lines allow none."""
-    every = sources.spaces.get(active[0].building.pk, ())
+    every = sources.spaces.get(building, ())
     named = _named_spaces(active)
     if named:
         shared = set.intersection(*named)
@@ -285,8 +267,8 @@ def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:
     line, building = members[0].line, members[0].building
     found: list[str] = []
     if line.setting == Setting.PUSH_IN and line.pushed_into is not None:
-        found += _class_remarks(line.pushed_into, members[0].owed.minutes, sources)
-    elif _is_direct(line) and _spaces(members, sources) is None:
+        found += _class_remarks(line.pushed_into, members[0], sources)
+    elif _is_direct(line) and _spaces(members, building.pk, sources) is None:
         found.append(f"No space of {building.name} is allowed for it: name spaces in the service line.")
     for date in sources.dates:
         facts = sources.facts(building.pk, date)
@@ -297,7 +279,14 @@ def _remarks(members: Sequence[LineWeek], sources: Sources) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _class_remarks(school_class: SchoolClass, minutes: int, sources: Sources) -> list[str]:
+def _class_remarks(school_class: SchoolClass, member: LineWeek, sources: Sources) -> list[str]:
+    if school_class.building_id != member.building.pk:
+        told = (
+            f"{school_class.name} isn't in {member.building.name}, where the student is in this week. Change the "
+            "service from the day of the move."
+        )
+        return [told]
+    minutes = member.owed.minutes
     slots = sources.meetings.get(school_class.pk, ())
     if not slots:
         return [f"{school_class.name} has no physical education period of its own: enter when the class meets."]
@@ -362,7 +351,7 @@ def _choice(members: Sequence[LineWeek], rules: TeacherRules, *, any_grade: bool
         Joinable(
             line_key(one.line.pk),
             one.code,
-            one.line.plan.student.grade,
+            one.place.grade,
             # In a general class the class is the group: a limit of 1 there is only the field's first value.
             rules.largest_group if any_grade and one.line.largest_group == 1 else one.line.largest_group,
         )

@@ -28,6 +28,7 @@ from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, ai
 from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.load import (
+    buildings_taught,
     check_one_clock,
     district_of_teacher,
     lines_of,
@@ -163,7 +164,7 @@ def _check_dates(first: dt.date, last: dt.date, time_limit: int, *, until_placed
 def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
     """Refuse at once what would fail later: at least one week must be plannable, the others say why not."""
     load_teacher(teacher)
-    check_one_clock([line.plan.student.building for line in lines_of(teacher, first, last)], first)
+    check_one_clock(buildings_taught(lines_of(teacher, first, last), first, last), first)
     troubles: list[ApplicationError] = []
     for monday in mondays_between(first, last):
         try:

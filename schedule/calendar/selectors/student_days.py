@@ -21,7 +21,7 @@ from schedule.calendar.selectors.school_days import BuildingCalendar
 USUAL_TURN = 5
 """School days of a turn where nobody says how many. Common practice, no source."""
 
-type Turn = Sequence[dt.date]
+type Turn = tuple[dt.date, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +38,11 @@ class StudentDays:
         return school_days_around(self.stays, self._open_days(), self.building_id) if self.stays else frozenset()
 
     def _open_days(self) -> dict[int, frozenset[dt.date]]:
-        places = {stay.building_id for stay in self.stays}
-        return {place: frozenset(self.calendars[place].open_dates()) for place in places}
+        return {place: frozenset(self.calendars[place].open_dates()) for place in self.places}
+
+    def attended(self) -> frozenset[dt.date]:
+        """The days in session on which the student is enrolled."""
+        return days_where_the_student_is(self.stays, self._open_days(), self.building_id)
 
     def cycles(self, days: int | None, begins: dt.date) -> tuple[Span, ...]:
         """Turns of so many days: the buildings' own; where none has such, so many school days from a first day.
@@ -48,7 +51,7 @@ class StudentDays:
         A turn in which the student moves is finished by the old building's days; the first of the new building is
         the next that begins there.
         """
-        turns = self._own(days) or self._counted(days, begins)
+        turns = self.own_turns(days) or self._counted(days, begins)
         starts = [turn[0] for turn in turns]
         ends = [start - ONE_DAY for start in starts[1:]] + [self.year.last]
         return tuple(
@@ -56,8 +59,13 @@ class StudentDays:
             for start, end, turn in zip(starts, ends, turns, strict=True)
         )
 
-    def _own(self, days: int | None) -> list[Turn]:
-        """The buildings' turns of this length, one building after the other."""
+    @property
+    def places(self) -> frozenset[int]:
+        """The buildings that it is about."""
+        return frozenset(stay.building_id for stay in self.stays)
+
+    def own_turns(self, days: int | None = None) -> list[Turn]:
+        """The buildings' own turns, of this length where one is named, one building after the other."""
         found: list[Turn] = []
         left: dt.date | None = None
         for place, first, last in stretches_of(self.stays, self.year.first, self.year.last, self.building_id):
@@ -74,7 +82,6 @@ class StudentDays:
         return turns if turns and days in {None, max(len(turn) for turn in turns)} else ()
 
     def _counted(self, days: int | None, begins: dt.date) -> list[Turn]:
-        there = days_where_the_student_is(self.stays, self._open_days(), self.building_id)
-        rest = sorted(day for day in there if day >= begins)
+        rest = sorted(day for day in self.attended() if day >= begins)
         size = days or USUAL_TURN
-        return [rest[at : at + size] for at in range(0, len(rest), size)]
+        return [tuple(rest[at : at + size]) for at in range(0, len(rest), size)]
