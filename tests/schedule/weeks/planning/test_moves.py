@@ -61,7 +61,7 @@ def test_what_a_week_owes_counts_the_days_of_both_schools(ground: Cast) -> None:
     make_entry(ground, date(3), "closed", ground.north)
     make_entry(ground, date(0), "closed", ground.south)
     week = load_week(ground.teacher, MONDAY)
-    assert week.problem.unit(f"line-{ground.line.pk}").sessions == 2
+    assert week.lines[ground.line.pk].owed.sessions == 2
     assert len(places(week.problem, f"line-{ground.line.pk}")) == 5
 
 
