@@ -1,7 +1,7 @@
 """Background work of the caseload floor (found by the jobs floor at start)."""
 
 from accounts.models import District
-from caseload.plans.enrollment.services import students_show_today
+from caseload.plans.services.enrollments import students_show_today
 from jobs.registry import regular_work
 
 

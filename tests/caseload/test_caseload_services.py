@@ -174,7 +174,7 @@ def test_a_student_moves_only_with_the_services(cast: Cast) -> None:
         student_save(
             actor=cast.teacher, row=cast.student, values={"building": cast.south, "from_day": dt.date(2026, 12, 7)}
         )
-    assert list(caught.value.message_dict) == ["building"]
+    assert list(caught.value.message_dict) == ["home_class"]
     with pytest.raises(ValidationError) as moved:
         school_class_save(actor=cast.teacher, row=cast.room4, values={"building": cast.south})
     assert "pushed-in services" in moved.value.message_dict["building"][0]

@@ -33,11 +33,14 @@ def caseload_teachers_on(students: Iterable[int], day: dt.date) -> dict[int, int
 
 
 def students_at(building_id: int, first: dt.date, last: dt.date) -> Q:
-    """A condition for students: at a building on any day of a stretch, for their school or for a program."""
+    """A condition for students: at a building on any day of a stretch, for their school or for a program.
+
+    Without enrollments it is the building of the record.
+    """
     rows = Enrollment.objects.filter(building_id=building_id)
     rows = rows.filter(Q(first_day__isnull=True) | Q(first_day__lte=last))
     rows = rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=first))
-    return Q(pk__in=rows.values("student"))
+    return Q(pk__in=rows.values("student")) | Q(enrollments__isnull=True, building=building_id)
 
 
 def students_on_caseload(teacher: Person, day: dt.date) -> QuerySet[Student]:

@@ -1,6 +1,14 @@
 """Writes of the room, by what they are about."""
 
 from caseload.plans.services.changes import plan_renew, service_change, service_correct
+from caseload.plans.services.enrollments import (
+    assignment_take_back,
+    caseload_assign,
+    enrollment_save,
+    enrollment_take_back,
+    student_leave,
+    student_move,
+)
 from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
     hold_delete,
@@ -12,16 +20,18 @@ from caseload.plans.services.records import (
     school_class_save,
     service_line_delete,
     service_line_save,
-    student_add_without_plan,
-    student_delete,
-    student_save,
 )
 from caseload.plans.services.statements import FREQUENCY_PARTS, READ_PARTS, statement_told, statement_values
+from caseload.plans.services.students import student_add_without_plan, student_delete, student_save
 
 __all__ = [
     "FREQUENCY_PARTS",
     "READ_PARTS",
+    "assignment_take_back",
+    "caseload_assign",
     "change_undo",
+    "enrollment_save",
+    "enrollment_take_back",
     "hold_delete",
     "hold_save",
     "plan_delete",
@@ -38,5 +48,7 @@ __all__ = [
     "statement_values",
     "student_add_without_plan",
     "student_delete",
+    "student_leave",
+    "student_move",
     "student_save",
 ]

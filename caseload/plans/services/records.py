@@ -1,4 +1,4 @@
-"""Writes of the caseload floor: students, plans, service lines, times when a student can't be taken, classes.
+"""Writes of the caseload floor: plans, service lines, times when a student can't be taken, classes.
 
 Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
 """
@@ -15,7 +15,6 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
 from caseload.plans import rules
-from caseload.plans.enrollment.services import DATED, student_change_from, student_enroll
 from caseload.plans.hooks import hold_is_held_against_the_floors_above, line_is_held_against_the_floors_above
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from caseload.plans.selectors import line_before
@@ -32,93 +31,6 @@ LINE_VALUES = (
     "pushed_into",
     "allowed_spaces",
 )
-
-
-def student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
-    """Save a student; the caseload is the actor's where no teacher is given.
-
-    A known student's school, class, grade or caseload teacher changes from a day on, which `values` names as
-    `from_day`; what was always wrong is corrected in the enrollment itself (`enrollment_save`). The first and the
-    last day are those of the enrollment that the record shows.
-    """
-    if row.pk:
-        return _known_student_save(actor=actor, row=row, values=values)
-    nobody = getattr(row, "caseload_teacher_id", None) is None and "caseload_teacher" not in values
-    if nobody and actor.is_teacher:
-        row.caseload_teacher = actor
-    with transaction.atomic():
-        saved = record_change(
-            actor=actor,
-            row=row,
-            values={name: value for name, value in values.items() if name != "from_day"},
-            action="student_save",
-            permission=PERMISSION,
-            rules=[rules.caseload_teacher_teaches],
-        )
-        student_enroll(student=saved)
-    return saved
-
-
-def _known_student_save(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
-    """What is the student's own at once, what holds from a day on by a move, an assignment or a last day."""
-    dated = {name: values[name] for name in DATED if name in values and values[name] != getattr(row, name)}
-    own = {name: value for name, value in values.items() if name not in {*DATED, "from_day"}}
-    with transaction.atomic():
-        saved = record_change(actor=actor, row=row, values=own, action="student_save", permission=PERMISSION)
-        if dated:
-            student_change_from(actor=actor, student=saved, from_day=values.get("from_day"), values=dated)
-    return saved
-
-
-def student_delete(*, actor: Person, row: Student) -> None:
-    """Delete a student with plans, service lines and the times when the student can't be taken.
-
-    Refused while a planned week or the delivery log names the student.
-    """
-    record_remove(actor=actor, row=row, action="student_delete", permission=PERMISSION)
-
-
-def student_add_without_plan(*, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
-    """Add a student who came without a plan, with a provisional plan of one service line.
-
-    Beside the student's fields `values` holds `statement` (such as ``2 x 30 min/week``) and, if they are known,
-    `plan_start`, `plan_end` and the other fields of a service line. Without dates the services begin on the
-    student's first day (or `today`, which must then be given) and run to the end of June. A student who moves in
-    gets services like those before until the plan is there (34 CFR 300.323(e) and (f)).
-    """
-    start = values.get("plan_start") or values.get("first_day") or values.get("today")
-    if not isinstance(start, dt.date):
-        raise ValidationError({"plan_start": "Say on which day the services start."})
-    end = values.get("plan_end") or rules.school_year_end(start)
-    line_values = {name: values[name] for name in LINE_VALUES if name in values}
-    own = {"plan_start", "plan_end", "today", *LINE_VALUES}
-    with transaction.atomic():
-        student = student_save(
-            actor=actor, row=row, values={name: value for name, value in values.items() if name not in own}
-        )
-        plan = _provisional_plan_save(actor=actor, student=student, start=start, end=end)
-        line = ServiceLine(plan=plan, provider=student.caseload_teacher, start=start, end=end)
-        if "setting" not in line_values:
-            line.setting = ServiceLine.Setting.ONE_TO_ONE
-        service_line_save(actor=actor, row=line, values=line_values)
-    return student
-
-
-def _provisional_plan_save(*, actor: Person, student: Student, start: dt.date, end: dt.date) -> Plan:
-    try:
-        return plan_save(
-            actor=actor,
-            row=Plan(student=student),
-            values={"status": Plan.Status.PROVISIONAL, "start": start, "end": end},
-        )
-    except ValidationError as error:
-        # The caller knows these fields as the plan's.
-        raise ValidationError(
-            {
-                f"plan_{name}" if name in {"start", "end"} else name: texts
-                for name, texts in error.error_dict.items()
-            }
-        ) from error
 
 
 def plan_save(*, actor: Person, row: Plan, values: Mapping[str, Any]) -> Plan:

@@ -12,7 +12,6 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from caseload.delivery.models import DeliveryEntry
-from caseload.plans.enrollment import services
 from caseload.plans.enrollment.selectors import (
     caseload_teachers_on,
     stays_by_student,
@@ -20,8 +19,9 @@ from caseload.plans.enrollment.selectors import (
     students_on_caseload,
     students_shown_late,
 )
-from caseload.plans.models import Enrollment, Student, enrollment_on, stays_of
-from caseload.plans.services import service_line_save, student_save
+from caseload.plans.models import Enrollment, SchoolClass, Student, enrollment_on, stays_of
+from caseload.plans.services import enrollments as services
+from caseload.plans.services import service_change, service_line_save, student_save, students
 from jobs.registry import ask_for_regular_work
 from tests.conftest import Cast
 
@@ -33,7 +33,8 @@ MOVE = dt.date(2026, 12, 7)
 def today(monkeypatch: pytest.MonkeyPatch) -> list[dt.date]:
     """What day it is: November 30, until a test turns it."""
     days = [dt.date(2026, 11, 30)]
-    monkeypatch.setattr(services, "today_of", lambda person: days[0])
+    for module in (services, students):
+        monkeypatch.setattr(module, "today_of", lambda person: days[0])
     monkeypatch.setattr(services, "today_in", lambda district: days[0])
     return days
 
@@ -244,3 +245,33 @@ def test_many_students_are_one_query(cast: Cast, django_assert_num_queries: Any)
 
     assert at_south(MOVE - ONE_DAY, MOVE - ONE_DAY) == {"S02"}
     assert at_south(MOVE - ONE_DAY, MOVE) == {"S01", "S02"}
+
+
+def test_a_service_pushed_into_a_class_goes_on_in_the_new_one(cast: Cast) -> None:
+    """From the day of the move, as the same service; without a class at the new school that is asked for."""
+    room9 = SchoolClass.objects.create(building=cast.south, code="RM9", name="Room 9")
+    pushed = {"setting": "push_in", "pushed_into": cast.room4, "largest_group": 3}
+    service_line_save(actor=cast.teacher, row=cast.line, values=pushed)
+    with pytest.raises(ValidationError, match="Choose the class at the new school"):
+        move(cast)
+    moved = move(cast, home_class=room9)
+    versions = cast.line.service.versions.order_by("start").values_list("pushed_into__code", "start", "end")
+    assert list(versions) == [
+        ("RM4", dt.date(2026, 9, 1), MOVE - ONE_DAY),
+        ("RM9", MOVE, dt.date(2027, 6, 18)),
+    ]
+    services.enrollment_take_back(actor=cast.teacher, row=moved)
+    assert list(versions.all()) == [("RM4", dt.date(2026, 9, 1), dt.date(2027, 6, 18))]
+
+
+def test_taking_a_move_back_leaves_other_changes_of_that_day(cast: Cast) -> None:
+    """Three sessions from the day of the move are the plan's, not the move's; spaces of the old school are."""
+    service_line_save(actor=cast.teacher, row=cast.line, values={"allowed_spaces": [cast.gym]})
+    moved = move(cast)
+    line = cast.line.service.versions.get(start=MOVE)
+    assert list(line.allowed_spaces.all()) == []
+    values = {"statement": "3 x 30 min/week"}
+    service_change(actor=cast.teacher, row=line, from_day=MOVE, values=values, seen=None)
+    services.enrollment_take_back(actor=cast.teacher, row=moved)
+    said = cast.line.service.versions.order_by("start").values_list("statement", flat=True)
+    assert list(said) == ["2 x 30 min/week", "3 x 30 min/week"]

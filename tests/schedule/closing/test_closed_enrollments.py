@@ -7,8 +7,8 @@ import pytest
 
 from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
-from caseload.plans.enrollment.services import enrollment_save, enrollment_take_back, student_leave, student_move
 from caseload.plans.models import Enrollment, stays_of
+from caseload.plans.services.enrollments import enrollment_save, enrollment_take_back, student_leave, student_move
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground
 from tests.schedule.closing.test_closing import close, code_of, sign

@@ -6,8 +6,8 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.plans.enrollment.services import enrollment_take_back, student_leave, student_move
 from caseload.plans.models import ServiceLine
+from caseload.plans.services.enrollments import enrollment_take_back, student_leave, student_move
 from schedule.closing.services import month_close
 from schedule.imports.services.tables import import_commit, import_undo
 from tests.conftest import Cast

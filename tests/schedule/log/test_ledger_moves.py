@@ -11,9 +11,9 @@ import pytest
 
 from caseload.delivery.services.rules import ledger_settings_save
 from caseload.ledger.figures import MinuteFigures
-from caseload.plans.enrollment.services import enrollment_save, student_leave, student_move
 from caseload.plans.models import Enrollment, Student
 from caseload.plans.services import service_line_save
+from caseload.plans.services.enrollments import enrollment_save, student_leave, student_move
 from schedule.log.selectors.ledger import student_ledger
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_cycle, make_entry, make_ground

@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
-from caseload.plans.enrollment.services import enrollment_save, student_leave, student_move
 from caseload.plans.models import Enrollment
 from caseload.plans.services import service_line_save
+from caseload.plans.services.enrollments import enrollment_save, student_leave, student_move
 from schedule.planner.problem import Problem
 from schedule.weeks.planning.load import load_week
 from tests.conftest import Cast

@@ -20,16 +20,19 @@ from accounts.services import NOT_THERE, permission_require, record_change, reco
 from caseload.plans.enrollment import rules
 from caseload.plans.enrollment.selectors import students_shown_late
 from caseload.plans.enrollments import ONE_DAY, Stay, stay_nearest, stay_on, teacher_on
-from caseload.plans.models import CaseloadAssignment, Enrollment, Student
+from caseload.plans.models import CaseloadAssignment, Enrollment, ServiceLine, Student
+from caseload.plans.selectors import changes_of_service
+from caseload.plans.services.changes import service_change, terms_of
+from caseload.plans.services.kept import change_undo
 
 PERMISSION = "caseload.change"
 PLACE = ("building", "home_class", "grade")
 SHOWN = (*PLACE, "first_day", "last_day")
-DATED = (*SHOWN, "caseload_teacher")
-FROM_WHICH_DAY = (
-    "From which day? Days before it keep what held then. To correct what was always wrong, change the student's "
-    "enrollment."
+CLASS_NEEDED = (
+    "The service “{statement}” is pushed into a class of the building before. Choose the class at the new school, "
+    "into which it is pushed from then on."
 )
+TIED = {"pushed_into", "allowed_spaces"}
 NOTHING_CHANGES = "The student is there already, in this class and grade. Change something, or leave it as it is."
 
 
@@ -82,8 +85,32 @@ def student_move(*, actor: Person, student: Student, from_day: dt.date, values: 
             moved = _save(actor, held, wanted)
         else:
             moved = _after(actor, student, schools, held, from_day, wanted)
+        _services_follow(actor, student, moved, from_day)
         _finish(actor, student, before, "building")
     return moved
+
+
+def _services_follow(actor: Person, student: Student, moved: Enrollment, from_day: dt.date) -> None:
+    """Services tied to a class or to spaces go on in the new class and in any space, from the day of the move."""
+    lines = ServiceLine.objects.filter(plan__student=student, building=None, end__gte=from_day)
+    for line in lines.select_related("service", "pushed_into").order_by("start", "pk"):
+        values = _values_there(line, moved)
+        if values:
+            service_change(actor=actor, row=line, from_day=max(from_day, line.start), values=values, seen=None)
+
+
+def _values_there(line: ServiceLine, moved: Enrollment) -> dict[str, Any]:
+    """What a service can't keep in another building: the class that it is pushed into, and its spaces."""
+    values: dict[str, Any] = {}
+    if line.pushed_into is not None and line.pushed_into.building_id != moved.building_id:
+        if moved.home_class is None:
+            raise ValidationError({"home_class": CLASS_NEEDED.format(statement=line.statement)})
+        values["pushed_into"] = moved.home_class
+    spaces = list(line.allowed_spaces.all())
+    there = [space for space in spaces if space.building_id == moved.building_id]
+    if len(there) < len(spaces):
+        values["allowed_spaces"] = there
+    return values
 
 
 def _finish(actor: Person, student: Student, before: Sequence[Stay], field: str) -> None:
@@ -185,15 +212,41 @@ def enrollment_take_back(*, actor: Person, row: Enrollment) -> None:
                 "This is the only school that is known of the student. Correct it instead.", code="only_enrollment"
             )
         previous = None if row.is_program else _ending_before(schools, row.first_day)
+        _services_return(actor, row)
         record_remove(actor=actor, row=row, action="enrollment_take_back", permission=PERMISSION)
         if previous is not None:
             _save(actor, previous, {"last_day": last})
         _finish(actor, student, before, "first_day")
 
 
+def _services_return(actor: Person, row: Enrollment) -> None:
+    """Take back what the move did to services: versions that differ from those before in class or spaces alone."""
+    if row.first_day is None:
+        return
+    began = ServiceLine.objects.filter(plan__student=row.student_id, start=row.first_day)
+    for line in began.select_related("service"):
+        before = line.service.versions.filter(end=row.first_day - ONE_DAY).first()
+        last = changes_of_service(line.service).first()
+        changed = last is not None and last.action == "service_change"
+        if before is not None and changed and _differ_in(before, line) <= TIED and _differ_in(before, line):
+            change_undo(actor=actor, row=line.service)
+
+
+def _differ_in(before: ServiceLine, after: ServiceLine) -> set[str]:
+    """The terms in which two versions differ."""
+    one, other = terms_of(before), terms_of(after)
+    return {name for name in one if name != "end" and one[name] != other[name]}
+
+
 def _ending_before(rows: Iterable[Enrollment], day: dt.date | None) -> Enrollment | None:
     """The enrollment that goes over into one that begins on a day."""
     return next((one for one in rows if day is not None and one.last_day == day - ONE_DAY), None)
+
+
+def enrollment_shown(actor: Person, student: Student) -> Enrollment:
+    """The enrollment that the student's record shows."""
+    schools = [row for row in _rows_for_change(actor, student) if not row.is_program]
+    return _holding_nearest(schools, today_of(actor))
 
 
 def student_leave(*, actor: Person, student: Student, last_day: dt.date | None) -> Enrollment:
@@ -218,48 +271,6 @@ def student_leave(*, actor: Person, student: Student, last_day: dt.date | None) 
         saved = _save(actor, held, {"last_day": last_day})
         _finish(actor, student, before, "last_day")
     return saved
-
-
-def student_change_from(
-    *, actor: Person, student: Student, from_day: dt.date | None, values: Mapping[str, Any]
-) -> None:
-    """Whatever of `DATED` changes, as one: a move, an assignment, and the days of the enrollment that is shown.
-
-    Without a day class, grade and caseload teacher change from today on. Raises `ValidationError` at ``from_day``
-    where another building is given without a day, or with a first day that isn't later than the one that is known.
-    """
-    place = _among(values, PLACE)
-    days = _among(values, ("first_day", "last_day"))
-    if "building" in place:
-        from_day = from_day or _day_of_arrival(student, days)
-    day = from_day or today_of(actor)
-    with transaction.atomic():
-        if "caseload_teacher" in values:
-            caseload_assign(actor=actor, student=student, teacher=values["caseload_teacher"], from_day=day)
-        # A student who hasn't come yet, or has left, has nothing on other days that could keep its own.
-        if place and (from_day or day in _shown(actor, student).stay):
-            student_move(actor=actor, student=student, from_day=day, values=place)
-            place, days = {}, _among(days, ("last_day",))
-        if place or days:
-            enrollment_save(actor=actor, row=_shown(actor, student), values={**place, **days})
-
-
-def _among(values: Mapping[str, Any], names: Iterable[str]) -> dict[str, Any]:
-    return {name: values[name] for name in names if name in values}
-
-
-def _shown(actor: Person, student: Student) -> Enrollment:
-    """The enrollment that the student's record shows."""
-    schools = [row for row in _rows_for_change(actor, student) if not row.is_program]
-    return _holding_nearest(schools, today_of(actor))
-
-
-def _day_of_arrival(student: Student, days: Mapping[str, Any]) -> dt.date:
-    """A new first day at a new school is the day of the move."""
-    first: dt.date | None = days.get("first_day")
-    if first is None or (student.first_day is not None and first <= student.first_day):
-        raise ValidationError({"from_day": FROM_WHICH_DAY})
-    return first
 
 
 def caseload_assign(
