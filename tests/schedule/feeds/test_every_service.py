@@ -223,6 +223,7 @@ HARMLESS = {
     "jobs/services.py": "jobs: not shown",
     "schedule/weeks/services/content.py": "rows of a version; what puts it in force saves its week, which is heard",
     "schedule/calendar/services/busy.py": "a teacher's own calendars: not shown",
+    "schedule/imports/services/answers.py": "a preview: not shown",
     "schedule/imports/services/calendar_reading.py": "the usual words of calendars; entries go by their service",
     "schedule/imports/services/calendar_sources.py": "an address and what it said; entries go by their service",
     "schedule/imports/services/calendar_waiting.py": "what waits at an address; entries go by their service",
