@@ -47,11 +47,26 @@ class OutcomeSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     delivered_minutes = serializers.IntegerField(required=False, allow_null=True, default=None)
     reason = serializers.CharField(required=False, allow_blank=True, default="", help_text="A reason's code.")
     note = serializers.CharField(required=False, allow_blank=True, default="")
+    given_by = serializers.CharField(
+        required=False,
+        allow_blank=True,
+        allow_null=True,
+        default=None,
+        max_length=120,
+        help_text="Who gave it, if not the provider. Null: as was said before, or the substitute who logs it.",
+    )
+    given_under = serializers.CharField(
+        required=False, allow_blank=True, allow_null=True, default=None, max_length=120, help_text="Under whom."
+    )
+
+
+OF_OUTCOME = frozenset(OutcomeSerializer().fields)
 
 
 def outcome_of(values: dict[str, Any]) -> Outcome:
     """The outcome that a body told."""
-    return Outcome(values["delivered_minutes"], values["reason"], values["note"])
+    told = values["given_by"], values["given_under"]
+    return Outcome(values["delivered_minutes"], values["reason"], values["note"], *told)
 
 
 class VersionSerializer(serializers.ModelSerializer[DeliveryVersion]):
@@ -64,7 +79,16 @@ class VersionSerializer(serializers.ModelSerializer[DeliveryVersion]):
 
     class Meta:
         model = DeliveryVersion
-        fields = ("number", "delivered_minutes", "reason", "note", "logged_by", "logged_at")
+        fields = (
+            "number",
+            "delivered_minutes",
+            "reason",
+            "note",
+            "given_by",
+            "given_under",
+            "logged_by",
+            "logged_at",
+        )
         read_only_fields = fields
 
 
@@ -93,6 +117,7 @@ class LogEntrySerializer(serializers.ModelSerializer[DeliveryEntry]):
             "service_line",
             "student",
             "compensatory",
+            "provider",
             "session_uid",
             "date",
             "start",
@@ -178,9 +203,7 @@ class LogEntryViewSet(ReadViewSet[DeliveryEntry]):
         """Log minutes of one service line."""
         values = self._checked(NewEntrySerializer, request)
         outcome = outcome_of(values)
-        told = {
-            name: value for name, value in values.items() if name not in {"delivered_minutes", "reason", "note"}
-        }
+        told = {name: value for name, value in values.items() if name not in OF_OUTCOME}
         entry = delivery_log(actor=actor_of(request), item=LogItem(outcome=outcome, **told))
         return self._answer(entry.pk, status=201)
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 from itertools import chain
 
+from caseload.delivery.in_force import frequency_of, in_force, is_in_force, runs_in_force
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger, periods_known
@@ -27,33 +28,8 @@ from caseload.ledger.terms import (
     Span,
     Terms,
 )
-from caseload.plans.enrollments import Run, runs_of
-from caseload.plans.frequency import Frequency, FrequencyError
-from caseload.plans.models import ServiceLine, Student, stays_of
-
-
-def frequency_of(line: ServiceLine) -> Frequency:
-    """A line's parts as a frequency; raises `FrequencyError`."""
-    return line.frequency
-
-
-def in_force(line: ServiceLine) -> tuple[dt.date, dt.date]:
-    """First and last date of the line, no sooner and no later than the student is enrolled anywhere.
-
-    The last is before the first where the student isn't enrolled on any day of it.
-    """
-    runs = runs_in_force(line)
-    return (runs[0][0], runs[-1][1]) if runs else (line.start, line.start - dt.timedelta(days=1))
-
-
-def runs_in_force(line: ServiceLine) -> tuple[Run, ...]:
-    """The days of the line on which the student is enrolled: a run, or several with time away between them."""
-    return runs_of(stays_of(line.plan.student), line.start, line.end)
-
-
-def is_in_force(line: ServiceLine, day: dt.date) -> bool:
-    """Whether the line is owed on a date."""
-    return any(first <= day <= last for first, last in runs_in_force(line))
+from caseload.plans.frequency import FrequencyError
+from caseload.plans.models import ServiceLine, Student
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +43,7 @@ class PlannedDate:
     start: dt.time
     minutes: int
     makes_up: bool = False
+    provider_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +69,9 @@ class LoggedEntry:
     revision: int = 1
     has_note: bool = False
     compensatory: int | None = None
+    provider_id: int | None = None
+    given_by: str = ""
+    given_under: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +89,13 @@ class LedgerRow:
         if self.entry is not None and self.record.delivered is not None:
             return self.entry.start
         return self.planned.start if self.planned else None
+
+    @property
+    def provider_id(self) -> int | None:
+        """Whose session it was: as it was logged, else whose published week holds it."""
+        if self.entry is not None and self.record.delivered is not None:
+            return self.entry.provider_id
+        return self.planned.provider_id if self.planned is not None else None
 
     @property
     def words(self) -> str:

@@ -14,11 +14,16 @@ class Outcome:
 
     Without `delivered_minutes` and without a `reason` all was as planned; with a reason (its code in the district's
     table) and without minutes nothing was delivered.
+
+    `given_by` names who gave it, if not the provider, and `given_under` under whom; None: as was said before, or
+    the substitute who logs it.
     """
 
     delivered_minutes: int | None = None
     reason: str = ""
     note: str = ""
+    given_by: str | None = None
+    given_under: str | None = None
 
     def minutes(self, planned: int) -> int:
         """Delivered minutes."""
@@ -35,6 +40,7 @@ class LogItem:
     """One service line at one session, and what happened: what an entry is made of. Times are local.
 
     `confirmed`: whoever sent it was asked whether it is another entry of the log once more, and said it isn't.
+    Without a provider it is the service's own.
     """
 
     client_id: uuid.UUID
@@ -49,3 +55,4 @@ class LogItem:
     setting: str = ""
     confirmed: bool = False
     compensatory: CompensatoryTime | None = None
+    provider_id: int | None = None

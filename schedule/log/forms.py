@@ -74,7 +74,22 @@ class OutcomeFields(forms.Form):
     def outcome(self) -> Outcome:
         """What was told, once the form is valid."""
         values = self.cleaned_data
-        return Outcome(values["delivered_minutes"], values["reason"], values["note"])
+        told = values.get("given_by"), values.get("given_under")
+        return Outcome(values["delivered_minutes"], values["reason"], values["note"], *told)
+
+
+class GivenFields(forms.Form):
+    """Who gave a session, if not the provider."""
+
+    given_by = forms.CharField(
+        label="Given by",
+        required=False,
+        max_length=120,
+        help_text="A substitute or an assistant. Empty: the provider.",
+    )
+    given_under = forms.CharField(
+        label="Under", required=False, max_length=120, help_text="Under whom an assistant gave it."
+    )
 
 
 class StudentOutcomeForm(OutcomeFields):
@@ -87,7 +102,7 @@ StudentOutcomes = formset_factory(StudentOutcomeForm, extra=0)
 type OutcomeSet = BaseFormSet[StudentOutcomeForm]
 
 
-class CorrectionForm(ClientIdForm, OutcomeFields):
+class CorrectionForm(ClientIdForm, GivenFields, OutcomeFields):
     """What happened after all, or that the entry was a mistake."""
 
     withdraw = forms.BooleanField(
@@ -96,7 +111,7 @@ class CorrectionForm(ClientIdForm, OutcomeFields):
     )
     expected_revision = forms.IntegerField(widget=forms.HiddenInput)
 
-    field_order = ("reason", "delivered_minutes", "note", "withdraw")
+    field_order = ("reason", "delivered_minutes", "note", "given_by", "given_under", "withdraw")
     needed_sometimes: tuple[str, ...] = ("reason", "delivered_minutes")
 
 
@@ -187,7 +202,7 @@ class CompensatoryChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """Compensatory time by its minutes and the day of the decision."""
 
 
-class MinutesForm(ClientIdForm):
+class MinutesForm(ClientIdForm, GivenFields):
     """Minutes that no session of a published week was planned for."""
 
     service_line = LineChoiceField(ServiceLine.objects.none(), label="Service", empty_label=None)

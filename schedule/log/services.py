@@ -18,7 +18,7 @@ from caseload.delivery.services.log import WRITE, deliveries_log
 from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.ledger.changes import changes_told
 from caseload.ledger.figures import MinuteFigures
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import DATED, ServiceLine, Student
 from schedule.calendar.models import CalendarEntry
 from schedule.log.foreseen import figures_told
 from schedule.log.selectors.figures import figures_by_service
@@ -173,8 +173,10 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
         (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
     }
     wanted = _wanted(pairs, ids)
-    lines = ServiceLine.objects.select_related("plan__student__building__district").in_bulk(
-        {line for _, line in wanted}
+    lines = (
+        ServiceLine.objects.select_related("plan__student__building__district")
+        .prefetch_related(*DATED)
+        .in_bulk({line for _, line in wanted})
     )
     return [
         LogItem(
@@ -188,6 +190,7 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
             makes_up=session.makes_up,
             makes_up_for=session.makes_up_for,
             setting=session.setting,
+            provider_id=session.teacher_id,
         )
         for session, line in wanted
     ]

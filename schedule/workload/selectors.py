@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import chain
 
 from accounts.models import Person
-from caseload.delivery.rows import frequency_of, in_force
+from caseload.delivery.in_force import frequency_of, in_force
 from caseload.ledger.workload import WorkloadWeek, YearLength, minutes_a_week, preparation_counted, rounded
 from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student

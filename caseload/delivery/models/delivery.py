@@ -14,6 +14,7 @@ from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.rules import MissedReason
 from caseload.plans.models.plan import ServiceLine
 from caseload.plans.models.student import Student
+from travel.places.models import Building
 
 
 class DeliveryEntryQuerySet(ScopedQuerySet["DeliveryEntry"]):
@@ -37,6 +38,13 @@ class DeliveryEntry(models.Model):
     client_id = models.UUIDField(unique=True)
     service_line = models.ForeignKey(ServiceLine, on_delete=models.PROTECT, related_name="entries")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="entries")
+    provider = models.ForeignKey(
+        Person,
+        on_delete=models.PROTECT,
+        null=True,
+        related_name="+",
+        help_text="The teacher whose session it was, whoever has the service since.",
+    )
     session_uid = models.UUIDField(null=True, blank=True, db_index=True)
     date = models.DateField(help_text="Of the session, local to the building.")
     start = models.TimeField(null=True, blank=True, help_text="Local to the building.")
@@ -82,6 +90,11 @@ class DeliveryEntry(models.Model):
 
     def __str__(self) -> str:
         return f"Log of {date_words(self.date)}"
+
+    @property
+    def building(self) -> Building:
+        """Where the student was on its date."""
+        return self.service_line.building_on(self.date)
 
     @property
     def district(self) -> District:
@@ -133,6 +146,10 @@ class DeliveryVersion(models.Model):
         help_text="Why minutes were missed.",
     )
     note = models.TextField(blank=True, max_length=1000, validators=[MaxLengthValidator(1000)])
+    given_by = models.CharField(
+        max_length=120, blank=True, help_text="Who gave it, if not the provider: a substitute or an assistant."
+    )
+    given_under = models.CharField(max_length=120, blank=True, help_text="Under whom an assistant gave it.")
     logged_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     logged_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
     replaces = models.OneToOneField(

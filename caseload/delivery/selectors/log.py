@@ -94,6 +94,9 @@ LOGGED = (
     "entry__revision",
     "note",
     "entry__compensatory_id",
+    "entry__provider_id",
+    "given_by",
+    "given_under",
 )
 
 
@@ -126,7 +129,7 @@ def decisions_by_entry(rows: QuerySet[TeamDecision]) -> dict[tuple[int, int], Ef
 def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect]) -> LoggedEntry:
     """An entry from the values named in `LOGGED`."""
     entry, line, student, uid, date, start, planned, delivered, reason, code, words, *more = row
-    makes_up, makes_up_for, revision, note, compensatory = more
+    makes_up, makes_up_for, revision, note, compensatory, provider, given_by, given_under = more
     return LoggedEntry(
         id=entry,
         line_id=line,
@@ -145,6 +148,9 @@ def logged_entry(row: tuple[Any, ...], decisions: dict[tuple[int, int], Effect])
         revision=revision,
         has_note=bool(note),
         compensatory=compensatory,
+        provider_id=provider,
+        given_by=given_by,
+        given_under=given_under,
     )
 
 
@@ -153,7 +159,11 @@ def entry_get(viewer: Person, entry_id: int) -> DeliveryEntry:
     versions = DeliveryVersion.objects.select_related("reason", "logged_by").order_by("number")
     decisions = TeamDecision.objects.select_related("reason", "recorded_by").order_by("recorded_at", "pk")
     rows = DeliveryEntry.objects.visible_to(viewer).select_related(
-        "student__building__district", "student__district", "service_line__plan__student", "service_line__provider"
+        "student__building__district",
+        "student__district",
+        "service_line__plan__student__building",
+        "service_line__provider",
+        "provider",
     )
     whole = rows.prefetch_related(Prefetch("versions", queryset=versions))
     row = whole.prefetch_related(Prefetch("decisions", queryset=decisions)).filter(pk=entry_id).first()

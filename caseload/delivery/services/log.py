@@ -41,7 +41,7 @@ from caseload.delivery.services.versions import (
 from caseload.delivery.signals import log_written
 from caseload.delivery.told import LogItem, Outcome
 from caseload.ledger.terms import Effect
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student, caseload_teacher_on
 from travel.places.models import Building
 
 WRITE, DECIDE = "log.write", "log.decide"
@@ -146,7 +146,7 @@ def decision_record(
     reason = version.reason if version is not None else None
     if reason is None or entry.makes_up or reason.effect_on(entry.date) is not Effect.TEAM:
         raise ApplicationError("There is nothing here for the team to decide.", code="nothing_to_decide")
-    if decided_on > local_date(entry.student.building, now):
+    if decided_on > local_date(entry.building, now):
         raise ValidationError({"decided_on": "This day is in the future. Enter the day of the decision."})
     row = TeamDecision(
         entry=entry,
@@ -184,7 +184,7 @@ def _items_require(actor: Person, items: Sequence[LogItem], now: dt.datetime | N
     teachers = _covered_teachers(actor)
     for line, date in {(item.service_line, item.date) for item in items}:
         _line_require(actor, line, date, teachers)
-    for building, date in {(item.service_line.plan.student.building, item.date) for item in items}:
+    for building, date in {(item.service_line.building_on(item.date), item.date) for item in items}:
         _date_require(actor, building, date, "date", now)
 
 
@@ -194,8 +194,8 @@ def _covered_teachers(actor: Person) -> list[Substitution]:
 
 
 def _line_require(actor: Person, line: ServiceLine, date: dt.date, substitutions: Iterable[Substitution]) -> None:
-    """A teacher logs the own services, a substitute those of the teacher covered on that date."""
-    own = {line.provider_id, line.plan.student.caseload_teacher_id}
+    """A teacher logs the own services and that day's caseload, a substitute those of the teacher covered on it."""
+    own = {line.provider_id, caseload_teacher_on(line.plan.student, date)}
     covered = {one.teacher_id for one in substitutions if one.covers(date)}
     if not (actor.is_coordinator or own & ({actor.pk} | covered)):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
@@ -204,7 +204,7 @@ def _line_require(actor: Person, line: ServiceLine, date: dt.date, substitutions
 def entries_require(actor: Person, entries: Sequence[DeliveryEntry], now: dt.datetime | None) -> None:
     """Every entry is the actor's to change, and every date within the limits."""
     _entries_mine(actor, entries)
-    for building, date in {(entry.student.building, entry.date) for entry in entries}:
+    for building, date in {(entry.building, entry.date) for entry in entries}:
         _date_require(actor, building, date, "date", now)
 
 
@@ -348,6 +348,7 @@ def _entry_from(item: LogItem) -> DeliveryEntry:
         client_id=item.client_id,
         service_line=item.service_line,
         student=item.service_line.plan.student,
+        provider_id=item.provider_id or item.service_line.provider_id,
         session_uid=item.session_uid,
         date=item.date,
         start=item.start,
@@ -358,5 +359,5 @@ def _entry_from(item: LogItem) -> DeliveryEntry:
         compensatory=item.compensatory,
     )
     # The rows that it points to were looked at above; unique ones are the database's to keep.
-    entry.full_clean(exclude=["service_line", "student", "compensatory"], validate_unique=False)
+    entry.full_clean(exclude=["service_line", "student", "compensatory", "provider"], validate_unique=False)
     return entry

@@ -16,6 +16,7 @@ from caseload.delivery.selectors.sendings import Sending, SentEntry, sending_get
 from caseload.delivery.services.closed import entries_closed_require
 from caseload.delivery.services.log import WRITE, entries_require
 from caseload.delivery.signals import log_written
+from caseload.plans.models import DATED
 
 CHANGED_SINCE = (
     "Nothing was taken back, because this was changed since it was logged: {which}. Take back "
@@ -73,6 +74,7 @@ def _entries_locked(actor: Person, sending: uuid.UUID) -> list[DeliveryEntry]:
     whole = DeliveryEntry.objects.select_related(
         "student__building__district", "student__district", "service_line__plan__student"
     )
+    whole = whole.prefetch_related(*(f"service_line__{one}" for one in DATED))
     rows = list(whole.filter(pk__in=wanted).order_by("pk").select_for_update(of=("self",)))
     if not rows:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)

@@ -27,11 +27,24 @@ def version_values(
     """A version by what was told, not saved yet."""
     version = DeliveryVersion(logged_by=actor)
     if outcome is not None:
+        version.given_by, version.given_under = _given(actor, entry, outcome)
         version.delivered_minutes = outcome.minutes(entry.planned_minutes)
         _reason_require(outcome.reason, version.delivered_minutes, entry.planned_minutes, reasons)
         version.reason, version.note = reasons.get(outcome.reason), outcome.note.strip()
     version.full_clean(exclude=["entry", "reason", "logged_by"], validate_unique=False, validate_constraints=False)
     return version
+
+
+def _given(actor: Person, entry: DeliveryEntry, outcome: Outcome) -> tuple[str, str]:
+    """Who gave it and under whom, as told, as was said before, or the substitute who logs it."""
+    before = entry.versions.current().first() if entry.pk else None
+    if before is not None:
+        known = before.given_by, before.given_under
+    else:
+        known = str(actor) if actor.role == Person.Role.SUBSTITUTE else "", ""
+    told = outcome.given_by, outcome.given_under
+    by, under = (old if new is None else new.strip() for new, old in zip(told, known, strict=True))
+    return by, under
 
 
 def _reason_require(code: str, minutes: int, planned: int, reasons: Reasons) -> None:
@@ -92,8 +105,9 @@ def _code(version: DeliveryVersion | None) -> str:
     return version.reason.code if version is not None and version.reason is not None else ""
 
 
-def _says(version: DeliveryVersion) -> tuple[int | None, int | None, str]:
-    return version.delivered_minutes, version.reason_id, version.note
+def _says(version: DeliveryVersion) -> tuple[int | str | None, ...]:
+    told = (version.note, version.given_by, version.given_under)
+    return version.delivered_minutes, version.reason_id, *told
 
 
 def is_stored_version(entry: DeliveryEntry, client_id: uuid.UUID) -> bool:

@@ -1,8 +1,10 @@
 """Tables of students, plans and classes."""
 
 from caseload.plans.models.enrollment import (
+    DATED,
     CaseloadAssignment,
     Enrollment,
+    caseload_teacher_on,
     enrollment_nearest,
     enrollment_on,
     enrollments_of,
@@ -14,6 +16,7 @@ from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student, StudentHold
 
 __all__ = [
+    "DATED",
     "CaseloadAssignment",
     "ContinuingService",
     "Enrollment",
@@ -22,6 +25,7 @@ __all__ = [
     "ServiceLine",
     "Student",
     "StudentHold",
+    "caseload_teacher_on",
     "enrollment_nearest",
     "enrollment_on",
     "enrollments_of",

@@ -8,11 +8,14 @@ from django.db.models import F, Q
 
 from accounts.dates import date_words
 from accounts.models import District, Person, ScopedQuerySet
-from caseload.plans.enrollments import Stay, stay_nearest, stay_on
+from caseload.plans.enrollments import Stay, stay_nearest, stay_on, teacher_on
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.student import Student
 from travel.places.models import Building
+
+DATED = ("plan__student__enrollments__building__district", "plan__student__assignments")
+"""What service lines need prefetched where each is asked of a date."""
 
 
 class OfStudentQuerySet[M: models.Model](ScopedQuerySet[M]):
@@ -165,3 +168,9 @@ class CaseloadAssignment(models.Model):
         """Refuse a teacher of another district."""
         if self.teacher_id and self.teacher.district_id != self.student.district_id:
             raise ValidationError({"teacher": "This teacher isn't in the district."}, code="other_district")
+
+
+def caseload_teacher_on(student: Student, day: dt.date) -> int:
+    """The id of the teacher on whose caseload a student is on a date; the record's where no assignment is known."""
+    dated = [(one.first_day, one.teacher_id) for one in student.assignments.all()]
+    return teacher_on(dated, day) or student.caseload_teacher_id

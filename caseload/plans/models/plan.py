@@ -12,7 +12,7 @@ from accounts.dates import span_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.plans.enrollments import buildings_between
 from caseload.plans.frequency import Frequency, FrequencyUnit, reading_words, write_frequency
-from caseload.plans.models.enrollment import stays_of
+from caseload.plans.models.enrollment import enrollment_nearest, stays_of
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student
@@ -256,6 +256,10 @@ class ServiceLine(models.Model):
     def district(self) -> District:
         """The student's district."""
         return self.plan.student.district
+
+    def building_on(self, day: dt.date) -> Building:
+        """Where it is given on a date; where the student was last, or will be first, on days away."""
+        return enrollment_nearest(self.plan.student, day, self.building_id).building
 
     def places(self, first: dt.date = dt.date.min, last: dt.date = dt.date.max) -> frozenset[int]:
         """The buildings where the student is on the line's days, perhaps only on those from a day to a day.

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from accounts.dates import date_words
 from accounts.models import Person
+from caseload.delivery.in_force import is_in_force
 from caseload.delivery.models import DeliveryVersion
-from caseload.delivery.rows import LineLedger, StudentLedger, is_in_force
+from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.delivery.selectors.log import undecided_entries
 from caseload.plans.models import Plan
 from schedule.attention.causes import Parted, count_words, part_by_cause

@@ -5,7 +5,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
-from caseload.delivery.rows import LineLedger, StudentLedger, in_force
+from caseload.delivery.in_force import in_force
+from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.outlook import Outlook, history_of, outlook
 from caseload.ledger.rates import LearnedRates, RateBelief

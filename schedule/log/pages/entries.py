@@ -76,6 +76,8 @@ def _as_it_is(found: DeliveryEntry) -> dict[str, Any]:
         "reason": current.reason.code if current.reason is not None else "",
         "delivered_minutes": current.delivered_minutes if missed else None,
         "note": current.note,
+        "given_by": current.given_by,
+        "given_under": current.given_under,
         "expected_revision": found.revision,
         "client_id": uuid.uuid4(),
     }

@@ -127,7 +127,7 @@ def _minutes_item(form: MinutesForm) -> LogItem:
         service_line=values["service_line"],
         date=values["date"],
         planned_minutes=minutes if values["makes_up"] else 0,
-        outcome=Outcome(minutes, note=values["note"]),
+        outcome=Outcome(minutes, "", values["note"], values["given_by"] or None, values["given_under"] or None),
         start=values["start"],
         makes_up=values["makes_up"],
         makes_up_for=values["makes_up_for"],

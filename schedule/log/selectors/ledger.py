@@ -14,6 +14,7 @@ from django.db.models import Min
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
+from caseload.delivery.in_force import in_force
 from caseload.delivery.models import LedgerSettings
 from caseload.delivery.rows import (
     LedgerRow,
@@ -24,7 +25,6 @@ from caseload.delivery.rows import (
     StudentLedger,
     build_line_ledger,
     by_service,
-    in_force,
     join_log,
     rows_by_service,
     under_versions,
@@ -208,10 +208,11 @@ def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
         "session__start",
         "session__end",
         "session__makes_up",
+        "session__week__teacher_id",
     )
     dates = (
-        PlannedDate(uid, line, student, date, start, minutes_of(end) - minutes_of(start), makes_up)
-        for uid, line, student, date, start, end, makes_up in rows
+        PlannedDate(uid, line, student, date, start, minutes_of(end) - minutes_of(start), makes_up, teacher)
+        for uid, line, student, date, start, end, makes_up, teacher in rows
     )
     return _grouped(dates, lambda one: one.student_id)
 

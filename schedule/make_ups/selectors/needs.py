@@ -12,8 +12,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
+from caseload.delivery.in_force import in_force
 from caseload.delivery.models import DeliveryVersion
-from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger, in_force
+from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.delivery.selectors.log import settings_of
 from caseload.ledger.terms import Rules
 from caseload.plans.models import ServiceLine, Student

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.delivery.rows import in_force
+from caseload.delivery.in_force import in_force
 from caseload.plans.models import ServiceLine
 from schedule.make_ups.minutes import (
     MakeUpSlot,

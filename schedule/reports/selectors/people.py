@@ -3,17 +3,20 @@
 import calendar
 import datetime as dt
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+
+from django.db.models import Q
 
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from caseload.delivery.rows import LedgerRow, LineLedger
+from caseload.delivery.models import DeliveryEntry
+from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
-from caseload.plans.models import ServiceLine, Student
+from caseload.plans.models import ServiceLine, Student, enrollment_nearest
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
 from schedule.reports.selectors.known import known_facts, known_notes
@@ -84,14 +87,15 @@ def student_report(
         _sessions(sheets),
     ]
     district = found.student.district
+    where = enrollment_nearest(found.student, last)
     return Report(
         kind="student",
         key=f"student-{student.pk}-{last}",
         title="Service record",
         subject=f"{found.student.full_name} ({found.student.code})",
         facts=(
-            ("School", str(found.student.building)),
-            ("Grade", found.student.get_grade_display()),
+            ("School", str(where.building)),
+            ("Grade", where.get_grade_display()),
             ("Dates", f"{span_words(first, last)}; whole periods, figures up to the last date"),
             *known_facts(known),
             made(viewer, today),
@@ -165,9 +169,22 @@ def _sessions(sheets: Iterable[_Sheet]) -> ReportTable:
         for row in rows
     ]
     dated.sort(key=lambda one: (one[0].record.day, one[0].start or dt.time()))
-    rows = tuple(_session_cells(row, line, counted=counted) for row, line, counted in dated)
-    columns = ("Date", "Service", "Planned", "Delivered", "Missed", "What happened")
+    people = Person.objects.in_bulk({row.provider_id for row, _, _ in dated if row.provider_id is not None})
+    rows = tuple(
+        (*_session_cells(row, line, counted=counted), _given_by(row, people)) for row, line, counted in dated
+    )
+    columns = ("Date", "Service", "Planned", "Delivered", "Missed", "What happened", "Given by")
     return ReportTable("Sessions", columns, rows, frozenset({2, 3, 4}))
+
+
+def _given_by(row: LedgerRow, people: Mapping[int, Person]) -> str:
+    """Who gave a session and under whom: its provider, if nobody said otherwise; empty if nothing was given."""
+    if not row.record.delivered:
+        return ""
+    provider = people.get(row.provider_id or 0)
+    entry = row.entry
+    given = entry.given_by if entry is not None and entry.given_by else str(provider or "")
+    return f"{given}, under {entry.given_under}" if entry is not None and entry.given_under else given
 
 
 def _session_cells(row: LedgerRow, line: ServiceLine, *, counted: bool) -> tuple[Cell, ...]:
@@ -226,10 +243,20 @@ class _Month:
             self.missed[row.words or "no reason given"] += record.missed
 
 
+def _held_by_teacher(found: StudentLedger, teacher: Person, first: dt.date, last: dt.date) -> _Month:
+    """The sessions between two dates that were this teacher's, whoever has the service since."""
+    held = _Month()
+    for one in found.lines:
+        for row in (*one.rows, *one.outside):
+            if first <= row.record.day <= last and row.provider_id == teacher.pk:
+                held.add(row)
+    return held
+
+
 def teacher_report(
     viewer: Person, teacher: Person, month: dt.date, today: dt.date, known: KnownOn | None = None
 ) -> Report:
-    """A teacher's month, now or as `known`: sessions of each student's services, and what is owed at its end."""
+    """A teacher's month, now or as `known`: the sessions that were the teacher's, and what is owed at its end."""
     teacher_require(viewer, teacher)
     district = district_of_teacher(teacher)
     first = month.replace(day=1)
@@ -237,19 +264,15 @@ def teacher_report(
     until = min(last, max(today, first))
     lines = ServiceLine.objects.filter(provider=teacher, plan__student__district=district)
     lines = lines.owed_between(first, last)
-    students = Student.objects.filter(plans__lines__in=lines).select_related("building__district").distinct()
-    own = set(lines.values_list("pk", flat=True))
+    given = DeliveryEntry.objects.filter(provider=teacher, student__district=district, date__range=(first, last))
+    students = Student.objects.filter(Q(plans__lines__in=lines) | Q(pk__in=given.values("student")))
+    students = students.select_related("building__district").distinct()
     rows: list[tuple[Cell, ...]] = []
     missed: Counter[str] = Counter()
     for found in ledgers_of(district, list(students), until, known):
-        ledgers = [one for one in found.lines if one.line.pk in own]
-        held = _Month()
-        for one in ledgers:
-            for row in (*one.rows, *one.outside):
-                if first <= row.record.day <= until:
-                    held.add(row)
+        held = _held_by_teacher(found, teacher, first, until)
         missed += held.missed
-        figures = figures_together(one.figures for one in ledgers)
+        figures = figures_together(one.figures for one in found.lines if one.line.provider_id == teacher.pk)
         rows.append(
             (
                 found.student.code,

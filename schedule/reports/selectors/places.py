@@ -17,7 +17,8 @@ from accounts.services import NOT_YOUR_ROLE
 from caseload.delivery.rows import StudentLedger
 from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
-from caseload.plans.models import Student
+from caseload.plans.enrollment.selectors import students_at
+from caseload.plans.models import Student, enrollment_nearest
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.reports.models import StoredReport
@@ -46,6 +47,7 @@ def ledgers_in_chunks(
     ids = list(students.order_by("building__code", "code").values_list("pk", flat=True).distinct())
     for at in range(0, len(ids), CHUNK):
         rows = Student.objects.filter(pk__in=ids[at : at + CHUNK]).select_related("building__district")
+        rows = rows.prefetch_related("enrollments__building")
         yield from ledgers_of(district, list(rows.order_by("building__code", "code")), as_of, known)
 
 
@@ -53,7 +55,7 @@ def building_report(
     viewer: Person, building: Building, as_of: dt.date, today: dt.date, known: KnownOn | None = None
 ) -> Report:
     """Every student of a building whom the viewer may see, up to a date, now or as `known`."""
-    students = Student.objects.visible_to(viewer).filter(building=building)
+    students = Student.objects.visible_to(viewer).filter(students_at(building.pk, as_of, as_of))
     rows: list[tuple[Cell, ...]] = []
     for found in ledgers_in_chunks(building.district, students, as_of, known):
         name = f"{found.student.last_name}, {found.student.first_name}"
@@ -83,7 +85,7 @@ def district_report(viewer: Person, as_of: dt.date, today: dt.date, known: Known
     by_building: dict[tuple[str, int], _Group] = defaultdict(_Group)
     by_teacher: dict[tuple[str, int], _Group] = defaultdict(_Group)
     for found in ledgers_in_chunks(district, Student.objects.visible_to(viewer), as_of, known):
-        building = found.student.building
+        building = enrollment_nearest(found.student, as_of).building
         by_building[building.name, building.pk].add(found.student.pk, (one.figures for one in found.lines))
         for one in found.lines:
             teacher = one.line.provider

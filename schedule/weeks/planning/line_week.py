@@ -4,7 +4,7 @@ import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from caseload.delivery.rows import is_in_force
+from caseload.delivery.in_force import is_in_force
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, enrollment_nearest
 from schedule.weeks.planning.quotas import Owed
 from travel.places.models import Building

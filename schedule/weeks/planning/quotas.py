@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from caseload.delivery.rows import frequency_of, in_force
+from caseload.delivery.in_force import frequency_of, in_force
 from caseload.plans.frequency import PARTS_OF_YEAR, Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
