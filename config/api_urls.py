@@ -8,6 +8,7 @@ from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.delivery import api as delivery
 from caseload.plans import api as plans
+from caseload.plans.enrollment import api as enrollments
 from schedule.attention import api as attention
 from schedule.calendar import api as calendar
 from schedule.closing import api as closing
@@ -46,6 +47,7 @@ router.register("mileage-months", trips.MileageMonthViewSet, "mileage_month")
 router.register("trips", trips.TripViewSet, "trip")
 router.register("vouchers", trip_vouchers.VoucherViewSet, "voucher")
 router.register("students", plans.StudentViewSet, "student")
+router.register("enrollments", enrollments.EnrollmentViewSet, "enrollment")
 router.register("plans", plans.PlanViewSet, "plan")
 router.register("service-lines", plans.ServiceLineViewSet, "service_line")
 router.register("holds", plans.StudentHoldViewSet, "hold")
@@ -96,6 +98,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("days/<str:date>/undo/", day.DayUndoApi.as_view(), name="day_undo"),
     path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
+    path("caseload-hand-overs/", enrollments.HandOverApi.as_view(), name="caseload_hand_over"),
+    path(
+        "caseload-hand-overs/<id:pk>/undo/", enrollments.HandOverUndoApi.as_view(), name="caseload_hand_over_undo"
+    ),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
     path("attention/", attention.AttentionApi.as_view(), name="attention"),
     path("attention/causes/", attention.SharedCausesApi.as_view(), name="attention_causes"),

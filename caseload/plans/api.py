@@ -109,7 +109,8 @@ class RenewalSerializer(BodySerializer):
     note = serializers.CharField(required=False, allow_blank=True, max_length=10_000)
 
 
-def _valid(asked: serializers.Serializer[Any]) -> Mapping[str, Any]:
+def checked(asked: serializers.BaseSerializer[Any]) -> Mapping[str, Any]:
+    """What a body says; raises the framework's `ValidationError` by field."""
     asked.is_valid(raise_exception=True)
     return asked.validated_data  # type: ignore[no-any-return]  # a mapping, once it is valid
 
@@ -144,7 +145,7 @@ class PlanViewSet(RecordViewSet[Plan]):
     @action(detail=True, methods=["post"])
     def renew(self, request: Request, pk: int) -> Response:
         """The same terms in a new plan. Answers with the new plan."""
-        values = _valid(RenewalSerializer(data=request.data))
+        values = checked(RenewalSerializer(data=request.data))
         row = services.plan_renew(actor=actor_of(request), row=self.get_object(), values=values)
         return Response(self.get_serializer(row).data)
 
@@ -152,7 +153,7 @@ class PlanViewSet(RecordViewSet[Plan]):
     @action(detail=True, methods=["post"], url_path="renew/effects", url_name="renew-effects")
     def renew_effects(self, request: Request, pk: int) -> Response:
         """What a renewal would change of owed, delivered and open minutes. Nothing is saved."""
-        actor, row, values = actor_of(request), self.get_object(), _valid(RenewalSerializer(data=request.data))
+        actor, row, values = actor_of(request), self.get_object(), checked(RenewalSerializer(data=request.data))
         told = effects_foreseen(
             actor, row.student, lambda: services.plan_renew(actor=actor, row=row, values=values)
         )

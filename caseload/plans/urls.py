@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, path
 
+from caseload.plans.enrollment import pages as enrollment
 from caseload.plans.pages import service_lines, students
 
 urlpatterns: list[URLPattern] = [
@@ -11,6 +12,13 @@ urlpatterns: list[URLPattern] = [
     path("students/<id:pk>/", students.student_detail, name="student_detail"),
     path("students/<id:pk>/change/", students.StudentFormPage.as_view(), name="student_change"),
     path("students/<id:pk>/delete/", students.StudentDeletePage.as_view(), name="student_delete"),
+    path("students/hand-over/", enrollment.HandOverPage.as_view(), name="caseload_hand_over"),
+    path("hand-overs/<id:pk>/take-back/", enrollment.hand_over_take_back, name="hand_over_take_back"),
+    path("students/<id:student>/move/", enrollment.StudentMovePage.as_view(), name="student_move"),
+    path("students/<id:student>/leave/", enrollment.StudentLeavePage.as_view(), name="student_leave"),
+    path("students/<id:student>/programs/new/", enrollment.ProgramNewPage.as_view(), name="program_new"),
+    path("enrollments/<id:pk>/correct/", enrollment.EnrollmentCorrectPage.as_view(), name="enrollment_correct"),
+    path("enrollments/<id:pk>/take-back/", enrollment.enrollment_take_back, name="enrollment_take_back"),
     path("students/<id:student>/plans/new/", students.PlanFormPage.as_view(), name="plan_new"),
     path("plans/<id:pk>/change/", students.PlanFormPage.as_view(), name="plan_change"),
     path("plans/<id:pk>/delete/", students.PlanDeletePage.as_view(), name="plan_delete"),

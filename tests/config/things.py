@@ -7,9 +7,9 @@ from typing import Any
 
 from django.utils import timezone
 
-from accounts.models import Substitution
+from accounts.models import AuditEntry, Substitution
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
-from caseload.plans.models import StudentHold
+from caseload.plans.models import Enrollment, StudentHold
 from jobs.models import Job
 from schedule.calendar.models import (
     BellRule,
@@ -99,6 +99,20 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
             until=date(60),
             recorded_by=cast.teacher,
         ),
+        "hand_over": AuditEntry.objects.create(
+            district=cast.district,
+            actor=cast.coordinator,
+            action="caseload_hand_over",
+            model="accounts.person",
+            object_id=str(cast.teacher.pk),
+            changes={
+                "teacher": [cast.teacher.pk, cast.mate.pk],
+                "first_day": [None, MONDAY.isoformat()],
+                "assignments": [None, []],
+                "services": [None, []],
+            },
+        ),
+        "enrollment": Enrollment.objects.create(student=cast.student, building=cast.north, grade="3"),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),
         "contract_day": ContractDay.objects.get(weekday=0),

@@ -6,9 +6,12 @@ from collections.abc import Iterable, Mapping
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
-from accounts.models import District, Person
+from accounts.models import AuditEntry, District, Person
 from caseload.plans.enrollments import Stay, teacher_on
-from caseload.plans.models import CaseloadAssignment, Enrollment, Student
+from caseload.plans.models import CaseloadAssignment, Enrollment, ServiceLine, Student
+
+HAND_OVER, HAND_OVER_UNDONE = "caseload_hand_over", "caseload_hand_over_undo"
+SHOWN_AT_MOST = 20
 
 
 def stays_by_student(students: Iterable[int]) -> Mapping[int, tuple[Stay, ...]]:
@@ -48,6 +51,21 @@ def students_on_caseload(teacher: Person, day: dt.date) -> QuerySet[Student]:
     rows = Student.objects.filter(district=teacher.district_id, assignments__teacher=teacher).distinct()
     teachers = caseload_teachers_on(rows.values_list("pk", flat=True), day)
     return Student.objects.filter(pk__in=[student for student, one in teachers.items() if one == teacher.pk])
+
+
+def students_to_hand_over(giver: Person, from_day: dt.date) -> QuerySet[Student]:
+    """The students on a teacher's caseload on a date, and those whom the teacher serves on it or later."""
+    served = ServiceLine.objects.filter(provider=giver, end__gte=from_day)
+    on_caseload = students_on_caseload(giver, from_day).values("pk")
+    own = Q(pk__in=on_caseload) | Q(plans__lines__in=served) | Q(assignments__isnull=True, caseload_teacher=giver)
+    return Student.objects.filter(own, district=giver.district_id).distinct()
+
+
+def hand_overs(district: District) -> list[AuditEntry]:
+    """The latest hand-overs of caseloads that weren't taken back, the newest first."""
+    rows = AuditEntry.objects.filter(district=district).select_related("actor").order_by("-pk")
+    undone = {one.changes["entry"][0] for one in rows.filter(action=HAND_OVER_UNDONE)[:SHOWN_AT_MOST]}
+    return [one for one in rows.filter(action=HAND_OVER)[:SHOWN_AT_MOST] if one.pk not in undone]
 
 
 def students_shown_late(district: District, today: dt.date) -> QuerySet[Student]:

@@ -4,7 +4,7 @@ from django.db import models
 from django.http import HttpRequest
 
 from accounts.pages import person_of
-from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
+from caseload.plans.models import Enrollment, Plan, ServiceLine, Student, StudentHold
 from caseload.plans.names import student_names
 
 
@@ -27,7 +27,7 @@ def _student_of(row: models.Model) -> Student:
     match row:
         case Student():
             return row
-        case Plan() | StudentHold():
+        case Plan() | StudentHold() | Enrollment():
             return row.student
         case ServiceLine():
             return row.plan.student

@@ -22,7 +22,7 @@ from caseload.plans.forms import (
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
-from caseload.plans.models import Plan, SchoolClass, Student, StudentHold
+from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
 from caseload.plans.selectors import care_of, plans_shown, students_listed, waits_for_plan
@@ -81,6 +81,8 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "doubts": doubts_of(line for shown in plans for line in shown.plan.lines.all()),
         "waits_for_plan": waits_for_plan(student, today_of(person)),
         "today": today_of(person),
+        "enrollments": enrollments_of(student),
+        "assignments": student.assignments.select_related("teacher"),
         "care": care_of(person, [student.pk]).get(student.pk),
         "crumbs": student_crumbs(),
     }

@@ -9,6 +9,7 @@ from caseload.plans.services.enrollments import (
     student_leave,
     student_move,
 )
+from caseload.plans.services.handing_over import caseload_hand_over, caseload_hand_over_undo
 from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
     hold_delete,
@@ -29,6 +30,8 @@ __all__ = [
     "READ_PARTS",
     "assignment_take_back",
     "caseload_assign",
+    "caseload_hand_over",
+    "caseload_hand_over_undo",
     "change_undo",
     "enrollment_save",
     "enrollment_take_back",

@@ -49,6 +49,7 @@ OF_MACHINERY = {
     },
 }
 NO_DATABASE = {
+    "caseload/plans/enrollment/pages.py": {"self.save": "tried out for its effects: it calls its service"},
     "accounts/pages.py": {"self.save": "what a page overrides: it calls its service", "self.delete": "likewise"},
     "caseload/plans/pages/service_lines.py": {
         "self.save": "calls its service, also to foresee what that would change",

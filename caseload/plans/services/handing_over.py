@@ -1,0 +1,99 @@
+"""Handing a caseload over: students and their services go to another teacher from a day on, in one step and back.
+
+Each raises `ValidationError` by field, or `ApplicationError`: 403 for anybody but a coordinator, 404 for what is
+out of sight, ``nothing_to_undo`` and ``changed_since`` where a hand-over can't be taken back.
+"""
+
+import datetime as dt
+from collections.abc import Collection
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from accounts.errors import ApplicationError
+from accounts.models import AuditEntry, Person
+from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
+from caseload.plans.enrollment.selectors import HAND_OVER, HAND_OVER_UNDONE
+from caseload.plans.models import CaseloadAssignment, ContinuingService, ServiceLine, Student, caseload_teacher_on
+from caseload.plans.services.changes import service_change
+from caseload.plans.services.enrollments import PERMISSION, assignment_take_back, caseload_assign
+from caseload.plans.services.kept import change_undo
+
+SAME = "Choose another teacher than the one who hands over."
+NOBODY = "None of these students is on this teacher's caseload or served by them on that day. Choose others."
+
+
+def caseload_hand_over(
+    *, actor: Person, giver: Person, receiver: Person, students: Collection[Student], from_day: dt.date
+) -> AuditEntry:
+    """Give students and the services that `giver` provides to `receiver` from a day on; all before stays.
+
+    Of students who are on somebody else's caseload only the services go over. Returns the entry by which
+    `caseload_hand_over_undo` takes it back.
+    """
+    _coordinator_require(actor, giver, receiver)
+    if giver == receiver:
+        raise ValidationError({"receiver": SAME})
+    with transaction.atomic():
+        assigned, served = [], []
+        for student in students:
+            if caseload_teacher_on(student, from_day) == giver.pk:
+                made = caseload_assign(actor=actor, student=student, teacher=receiver, from_day=from_day)
+                assigned.append(made.pk)
+            served += _services_give(actor, giver, receiver, student, from_day)
+        if not assigned and not served:
+            raise ValidationError({"students": NOBODY})
+        return audit_write(
+            actor=actor,
+            district=district_of(giver),
+            action=HAND_OVER,
+            row=giver,
+            changes={
+                "teacher": [giver.pk, receiver.pk],
+                "first_day": [None, from_day.isoformat()],
+                "assignments": [None, assigned],
+                "services": [None, served],
+            },
+        )
+
+
+def _coordinator_require(actor: Person, *people: Person) -> None:
+    permission_require(actor, PERMISSION)
+    if not actor.is_coordinator:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+    for person in people:
+        if person.district_id != actor.district_id:
+            raise ValidationError({"receiver": "This teacher isn't in the district."})
+
+
+def _services_give(
+    actor: Person, giver: Person, receiver: Person, student: Student, from_day: dt.date
+) -> list[int]:
+    """Every version of the giver's that holds on the day or later; returns the changed services, each as often."""
+    lines = ServiceLine.objects.filter(plan__student=student, provider=giver, end__gte=from_day)
+    given = []
+    for line in lines.select_related("service", "plan__student").order_by("start", "pk"):
+        day = max(from_day, line.start)
+        service_change(actor=actor, row=line, from_day=day, values={"provider": receiver}, seen=None)
+        given.append(line.service_id)
+    return given
+
+
+def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
+    """Take a hand-over back whole: nothing of it if a service was changed since."""
+    _coordinator_require(actor)
+    if entry.action != HAND_OVER or entry.district_id != actor.district_id or _is_undone(entry):
+        raise ApplicationError("There is no hand-over here to take back.", code="nothing_to_undo")
+    with transaction.atomic():
+        for pk in reversed(entry.changes["services"][1]):
+            change_undo(actor=actor, row=ContinuingService.objects.get(pk=pk))
+        for row in CaseloadAssignment.objects.filter(pk__in=entry.changes["assignments"][1]):
+            assignment_take_back(actor=actor, row=row)
+        giver = Person.objects.get(pk=entry.object_id)
+        undone = {"entry": [entry.pk, None]}
+        audit_write(actor=actor, district=entry.district, action=HAND_OVER_UNDONE, row=giver, changes=undone)
+
+
+def _is_undone(entry: AuditEntry) -> bool:
+    done = AuditEntry.objects.filter(action=HAND_OVER_UNDONE, object_id=entry.object_id, district=entry.district_id)
+    return any(one.changes["entry"][0] == entry.pk for one in done)
