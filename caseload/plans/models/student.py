@@ -28,10 +28,10 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         return self.none()
 
     def of_teachers(self, teachers: "models.QuerySet[Person]") -> Self:
-        """Students whose caseload teacher or provider one of `teachers` is, was or will be."""
+        """Students whose caseload teacher, now or later, or provider on any service line is among `teachers`."""
         return self.filter(
             Q(caseload_teacher__in=teachers)
-            | Q(assignments__teacher__in=teachers)
+            | Q(assignments__teacher__in=teachers, assignments__first_day__gte=timezone.localdate())
             | Q(plans__lines__provider__in=teachers)
         ).distinct()
 
