@@ -387,7 +387,7 @@ API: dict[str, Row] = {
     ),
     "api:student-list": CASELOAD_LIST,
     "api:student-detail": _caseload("student"),
-    "api:caseload_hand_over": Row(post="TMCX"),
+    "api:caseload_hand_over": Row(post="CX"),
     "api:caseload_hand_over_undo": Row(post="C", hidden="TMOSX", at={"pk": "hand_over"}),
     "api:enrollment-list": CASELOAD_LIST,
     "api:enrollment-detail": _caseload("enrollment"),

@@ -13,7 +13,7 @@ from accounts import api_fields
 from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, VisibleRelatedField, actor_of
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
-from accounts.services import NOT_THERE
+from accounts.services import NOT_THERE, NOT_YOUR_ROLE
 from caseload.plans import services
 from caseload.plans.api import CHANGE, VIEW, ForeseenSerializer, checked
 from caseload.plans.enrollment.selectors import HAND_OVER, students_to_hand_over
@@ -127,6 +127,8 @@ class HandOverApi(APIView):
     def post(self, request: Request) -> Response:
         """Hand students and the giver's services over from a day on, in one step."""
         actor = actor_of(request)
+        if not actor.is_coordinator:
+            raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
         values = checked(HandOverSerializer(data=request.data, context={"request": request}))
         students = values.get("students") or list(students_to_hand_over(values["giver"], values["first_day"]))
         entry = services.caseload_hand_over(
