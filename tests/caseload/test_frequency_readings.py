@@ -55,6 +55,19 @@ DAY, MONTH, YEAR = FrequencyUnit.DAY, FrequencyUnit.MONTH, FrequencyUnit.YEAR
         ("2 sessions of 60 minutes per week", Frequency(2, 60)),
         ("4 times 30 minutes per week", Frequency(4, 30)),
         ("60 minutes per week, 1 session", Frequency(1, 60)),
+        ("2 sessions of 60 minutes per week, 3 of 4 weeks", Frequency(2, 60, weeks_on=3, weeks_of=4)),
+        ("2 sessions weekly 60 minutes", Frequency(2, 60)),
+        # What the minutes of all sessions leave a rest of, or too little for a session, has no count.
+        ("15 minutes per week in 3 sessions", Frequency(3, 5)),
+        ("12 minutes per week in 3 sessions", Frequency(minutes_total=12)),
+        ("50 minutes per day in 3 sessions, 3 days a week", Frequency(minutes_total=150)),
+        ("3 of 4 weeks, 100 minutes in 3 sessions", Frequency(minutes_total=100, weeks_on=3, weeks_of=4)),
+        ("3 of 4 weeks, 30 x 5", Frequency(5, 30, weeks_on=3, weeks_of=4)),
+        # More than three sessions on each school day are nobody's.
+        ("16 x 10/week", Frequency(10, 16)),
+        ("7 x 5/day", Frequency(5, 7, unit=DAY)),
+        ("31 x 5/6-day cycle", Frequency(5, 31, unit=FrequencyUnit.CYCLE, cycle_days=6)),
+        ("61 x 5/month", Frequency(5, 61, unit=MONTH)),
         ("2 x 30 min/semester", Frequency(2, 30, unit=FrequencyUnit.SEMESTER)),
         ("300 minutes per trimester", Frequency(minutes_total=300, unit=FrequencyUnit.TRIMESTER)),
     ],
@@ -85,6 +98,8 @@ def test_what_has_one_meaning_is_read(text: str, expected: Frequency) -> None:
         ("2 1/2 hours per week", 150),
         ("two half hours per week", 60),
         ("once a week for an hour", 60),
+        ("30 minutes \u2212 twice a week", 60),
+        ("\u00bc hour per week", 15),
     ],
 )
 def test_parts_of_an_hour_are_minutes(text: str, minutes: int) -> None:
@@ -100,9 +115,16 @@ def test_parts_of_an_hour_are_minutes(text: str, minutes: int) -> None:
         ("100 minutes per week, 3 times", ["100 min/week", "3 x 100 min/week"]),
         ("2 sessions, 60 minutes per week", ["2 x 30 min/week", "2 x 60 min/week"]),
         ("weekly 60 minutes, 2 sessions", ["2 x 30 min/week", "2 x 60 min/week"]),
+        ("weekly 60 minutes 2 times", ["2 x 30 min/week", "2 x 60 min/week"]),
+        ("100 minutes per week, 3 days", ["100 min/week", "3 x 100 min/week"]),
+        ("3 days a week, 2 sessions, 30 minutes a day", ["6 x 15 min/week", "6 x 30 min/week"]),
         ("60 minutes per week, 2 days", ["2 x 30 min/week", "2 x 60 min/week"]),
         ("60 minutes daily, 2 sessions", ["2 x 30 min/day", "2 x 60 min/day"]),
         ("60 minutes per day in 2 sessions, 3 days a week", ["6 x 30 min/week"]),
+        ("15 x 10/week", ["15 x 10 min/week", "10 x 15 min/week"]),
+        ("6 x 5/day", ["6 x 5 min/day", "5 x 6 min/day"]),
+        ("30 x 5/6-day cycle", ["30 x 5 min/6-day cycle", "5 x 30 min/6-day cycle"]),
+        ("60 x 5/month", ["60 x 5 min/month", "5 x 60 min/month"]),
         ("10 x 5/week", ["10 x 5 min/week", "5 x 10 min/week"]),
         ("30 x 10/month", ["30 x 10 min/month", "10 x 30 min/month"]),
         ("biweekly 30 min", ["2 x 30 min/week", "1 of 2 weeks, 30 min"]),
@@ -120,6 +142,7 @@ def test_what_has_two_meanings_is_a_question_with_both(text: str, readings: list
         read_frequency(text)
     assert [write_frequency(one) for one in caught.value.readings] == readings
     assert all(f"“{one}”" in str(caught.value) for one in readings)
+    assert str(caught.value).startswith("“")
 
 
 @pytest.mark.parametrize(
@@ -180,6 +203,12 @@ def test_pasted_lines_are_read(text: str) -> None:
         ("2 x 30 min/day, 3 of 4 weeks", "weekly frequency"),
         ("2 times 3 times daily 30 min", "how many times more than once"),
         ("3 x biweekly 2 times 30 min", "can mean two things"),
+        ("biweekly 30 min per week", "says one of them twice"),
+        ("30 min daily per day, 3 days a week", "in what period more than once"),
+        ("30 x 5/week, 45 min", "how many times more than once"),
+        ("30 x 5", "in what period"),
+        ("weekly in 3 sessions", "can't be shared out"),
+        ("1 1/2-hour sessions per week", "Could not read"),
     ],
 )
 def test_what_has_no_meaning_says_why(text: str, words: str) -> None:
@@ -206,6 +235,21 @@ def test_what_has_no_meaning_says_why(text: str, words: str) -> None:
 )
 def test_what_was_read_is_said_with_its_sum(text: str, words: str) -> None:
     assert reading_words(read_frequency(text)) == words
+
+
+@pytest.mark.parametrize(
+    ("frequency", "words"),
+    [
+        (Frequency(minutes_total=1), "1 minute a week"),
+        (Frequency(1), "1 session of unknown length a week"),
+        (Frequency(2), "2 sessions of unknown length a week"),
+        (Frequency(2, weeks_on=3, weeks_of=4), "2 sessions of unknown length a week in 3 of every 4 weeks"),
+        (Frequency(2, 30, unit=FrequencyUnit.CYCLE), "2 x 30 = 60 minutes in each cycle of the rotation"),
+    ],
+)
+def test_what_stands_in_the_tables_is_said_as_well(frequency: Frequency, words: str) -> None:
+    """Older rows hold frequencies that no statement of today is read as."""
+    assert reading_words(frequency) == words
 
 
 SEPARATORS = st.sampled_from(["\n", "\r\n", "\u00a0", "  ", "\t", "\u2003"])

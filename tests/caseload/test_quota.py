@@ -222,6 +222,20 @@ def test_a_daily_service_is_placed_on_each_school_day() -> None:
     assert one_week("30 minutes daily", WEEKS[0], first=WEEKS[0][4]).lengths == (30,)
 
 
+def test_a_daily_service_that_is_placed_already_owes_nothing_more() -> None:
+    """The week's own sessions, booked by hand before it is planned."""
+    for placed in ([30] * 5, [30] * 6):
+        quota = week_quota(
+            Frequency(times=1, minutes=30, unit=FrequencyUnit.DAY),
+            line_first=LONG_AGO,
+            line_last=FAR_OFF,
+            week_days=WEEKS[0],
+            period_days=MONTH,
+            placed=placed,
+        )
+        assert quota.lengths == ()
+
+
 def test_what_has_been_placed_beyond_the_owed_leaves_nothing() -> None:
     for text, placed in (("4 x 30 min/month", [30] * 5), ("90 min/month", [60, 60])):
         quota = week_quota(

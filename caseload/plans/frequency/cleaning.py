@@ -81,7 +81,7 @@ def clean(text: str) -> str:
 def _plain(char: str) -> str:
     """Fractions apart from the digit before them (1½ isn't 11/2), one dash, nothing for what can't be seen."""
     category = unicodedata.category(char)
-    if category == "No" and char in "\u00bc\u00bd\u00be":
+    if char in "\u00bc\u00bd\u00be":
         return " " + unicodedata.normalize("NFKC", char)
     if category == "Pd" or char == "\u2212":
         return "-"

@@ -195,13 +195,9 @@ def _is_open(parts: Sequence[Saying]) -> bool:
 def _order_is_open(before: str, after: str, *, multiplied: bool) -> bool:
     """The same, from what stands before the length and after it."""
     if after.lstrip(",").startswith("P"):
-        return "C" in after or (_stands_apart(before) and not multiplied)
-    return before.rstrip(",").endswith("P") and after.startswith(",") and "C" in after
-
-
-def _stands_apart(before: str) -> bool:
-    """Whether "2 sessions" before "60 minutes per week" isn't bound to it, and no period stands between them."""
-    return "C" in before and "P" not in before and before[-1] in "C,"
+        # "2 sessions, 60 minutes per week": nothing binds the count to the length.
+        return "C" in after or (before[-1] in "C," and not multiplied)
+    return before.rstrip(",").endswith("P") and "C" in after
 
 
 def _kind(part: Saying, *, daily: bool) -> str:
@@ -214,10 +210,10 @@ def _kind(part: Saying, *, daily: bool) -> str:
     if part.unit is not None:
         return "P"
     if part.minutes is not None:
-        return "L" if part.times is None else ""
+        return "L"
     if part.days is not None:
         return "" if daily else "C"
-    return "C" if part.times is not None and not part.into else ""
+    return "C" if part.times is not None else ""
 
 
 def _in_the_calendar(told: _Told, marking_periods: int | None) -> Iterator[Frequency]:
@@ -245,8 +241,7 @@ def _parts_of_year(frequency: Frequency, marking_periods: int | None) -> Iterato
 
 def _grading_weeks(frequency: Frequency, marking_periods: int | None) -> Iterator[Frequency]:
     """ "Nine weeks" is what many call a marking period of four in the year."""
-    weeks = {GRADING_WEEKS.get(marking_periods or 0)} if marking_periods else {GRADING_WEEKS[4]}
-    if frequency.weeks_of in weeks:
+    if frequency.weeks_of == GRADING_WEEKS.get(marking_periods or 4):
         yield replace(frequency, unit=FrequencyUnit.MARKING_PERIOD, weeks_of=None)
 
 
@@ -254,17 +249,12 @@ def _frequencies(told: _Told) -> Iterator[Frequency]:
     """Every frequency that the parts may mean."""
     if told.bare is not None:
         for times, minutes in _ways_round(told.bare, told):
-            yield from _frequency(replace(told, times=times, minutes=minutes, bare=None))
+            yield from _frequency(replace(told, times=times, minutes=minutes))
         return
-    if told.minutes is not None and (told.into or (told.open_total and _count(told) > 1)):
-        yield from _in_all(told, told.minutes, _count(told))
+    if told.minutes is not None and (told.into or told.open_total):
+        yield from _in_all(told, told.minutes, told.times or told.days or 1)
     if not told.into:
         yield from _frequency(told)
-
-
-def _count(told: _Told) -> int:
-    """How many sessions share the minutes, if they do: a day's minutes aren't those of several days."""
-    return told.times or (1 if told.daily else told.days) or 1
 
 
 def _in_all(told: _Told, minutes: int, count: int) -> Iterator[Frequency]:
@@ -273,8 +263,9 @@ def _in_all(told: _Told, minutes: int, count: int) -> Iterator[Frequency]:
     if not left and each >= SHORTEST_SESSION:
         yield from _frequency(replace(told, minutes=each))
     elif told.period is None or told.period.unit is not FrequencyUnit.DAY:
-        days = told.days if told.daily and told.days else 1
-        yield from _frequency(replace(told, times=None, days=None, minutes=minutes * days))
+        days = told.days or 1 if told.daily else 1
+        period = told.period or Saying(unit=FrequencyUnit.WEEK)
+        yield from _frequency(replace(told, times=None, days=None, minutes=minutes * days, period=period))
 
 
 def _ways_round(bare: tuple[int, int], told: _Told) -> list[tuple[int, int]]:
@@ -284,7 +275,7 @@ def _ways_round(bare: tuple[int, int], told: _Told) -> list[tuple[int, int]]:
     one, other = bare
     if one <= other:
         return [bare]
-    unit = told.period.unit if told.period and told.period.unit else FrequencyUnit.WEEK
+    unit = (told.period or Saying()).unit or FrequencyUnit.WEEK
     if other < SHORTEST_SESSION or one > MOST_SESSIONS.get(unit, one):
         return [(other, one)]
     return [bare, (other, one)]
