@@ -173,11 +173,6 @@ def _known_by(row: DayItem | PlannedSession) -> str | int:
     return str(row.uid) if isinstance(row, PlannedSession) else row.pk
 
 
-def closed_days(district_id: int, first: dt.date, last: dt.date) -> ClosedDays:
-    """Which dates the calendar closes, in every building."""
-    return closed_days_of(district_id, _entries(district_id, first, last))
-
-
 def _entries(district_id: int, first: dt.date, last: dt.date) -> list[CalendarEntry]:
     return list(CalendarEntry.objects.filter(district_id=district_id, first_date__lte=last, last_date__gte=first))
 
