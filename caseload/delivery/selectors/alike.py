@@ -19,6 +19,8 @@ def question_about(item: LogItem) -> str:
     rows = DeliveryVersion.objects.current().filter(
         entry__student=item.service_line.plan.student_id, entry__date=item.date, delivered_minutes__gt=0
     )
+    # Its own twin, sent at the same moment, isn't another.
+    rows = rows.exclude(entry__client_id=item.client_id)
     for row in rows.select_related("entry").order_by("entry__start", "pk"):
         if _is_same(row, item, minutes):
             return (
