@@ -23,6 +23,7 @@ BADGES = {
     Kind.BEHIND: "bad",
     Kind.PROBLEM: "bad",
     Kind.UNDECIDED: "warn",
+    Kind.UNSERVED: "bad",
     Kind.ENDED: "bad",
     Kind.UNLOGGED: "warn",
     Kind.SHORT: "warn",
@@ -31,6 +32,7 @@ BADGES = {
 
 WORDS = {
     Kind.BEHIND: "missed and owed: make them up",
+    Kind.UNSERVED: "the teacher who gives them leaves: hand them over from that day",
     Kind.ENDED: "a school, students or the teacher will not be there anymore",
     Kind.UNDECIDED: "missed minutes wait for a decision",
     Kind.UNLOGGED: "sessions are over and nobody said what happened",
@@ -154,6 +156,7 @@ def next_step(row: AttentionRow, own: str) -> tuple[str, str]:
 
 # What several rows of a kind lead to together, where it isn't a plan of make-ups: the words, and the address.
 TOGETHER = {
+    Kind.UNSERVED: ("Hand them over", "caseload_hand_over"),
     Kind.SHORT: ("Plan more", "plan"),
     Kind.UNDECIDED: ("Open the log", "log"),
     Kind.PLAN_ENDS: ("Open the students", "student_list"),
@@ -164,6 +167,7 @@ TOGETHER = {
 STEPS = {
     Kind.BEHIND: ("make_up_slots", "Find a make-up", "line"),
     Kind.UNDECIDED: ("log_entry", "Record the decision", "entry"),
+    Kind.UNSERVED: ("caseload_hand_over", "Hand it over", ""),
     Kind.ENDED: ("plan", "Plan again", ""),
     Kind.UNLOGGED: ("log", "Log them", ""),
     Kind.SHORT: ("plan", "Plan more", ""),

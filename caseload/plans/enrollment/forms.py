@@ -2,9 +2,9 @@
 
 from typing import Any
 
-from django.forms.models import ModelChoiceField, ModelMultipleChoiceField
+from django.forms.models import ModelChoiceField
 
-from accounts.fields import DateField
+from accounts.fields import DateField, RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person
 from caseload.plans.models import CaseloadAssignment, Enrollment, Student
@@ -64,7 +64,7 @@ class HandOverForm(RecordForm):
     """Students and the services that a teacher provides, to another teacher from a day on."""
 
     giver = ModelChoiceField(Person.objects.none(), label="From", help_text="Whose caseload it is until then.")
-    students = ModelMultipleChoiceField(
+    students = RowsField(
         Student.objects.all(), required=False, help_text="None chosen: all of this teacher's students."
     )
 

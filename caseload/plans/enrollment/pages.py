@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
+from accounts.fields import id_read
 from accounts.forms import RecordForm
 from accounts.models import AuditEntry, Person
 from accounts.pages import Crumbs, RecordFormPage, find_visible, person_of
@@ -193,6 +194,10 @@ class HandOverPage(RecordFormPage[CaseloadAssignment]):
     def title(self, row: CaseloadAssignment) -> str:
         """The page's title."""
         return "Hand a caseload over"
+
+    def initial(self) -> dict[str, Any]:
+        """Whose it is, where a link says so."""
+        return {"giver": id_read(self.request.GET.get("teacher", ""))}
 
     def effects(self, row: CaseloadAssignment, values: Mapping[str, Any]) -> list[str]:
         """Who goes over, by name."""

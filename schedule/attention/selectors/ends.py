@@ -1,4 +1,4 @@
-"""Planned sessions that are off for good: a school has closed, students or the teacher have left."""
+"""What ends leave behind: planned sessions that are off for good, and services that nobody gives any more."""
 
 import datetime as dt
 from collections import defaultdict
@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from accounts.dates import date_words
 from accounts.models import Person
+from caseload.plans.models import ServiceLine
 from schedule.attention.causes import count_words
 from schedule.attention.selectors.rows import AttentionRow, Kind
 from schedule.calendar.selectors.school_days import minutes_of
@@ -31,6 +32,22 @@ def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atte
         words = f"{why}: {count} take place. Plan those weeks again, or hand over what is owed."
         minutes = sum(minutes_of(one.end) - minutes_of(one.start) for one in each)
         yield AttentionRow(Kind.ENDED, words, each[0].date, minutes=minutes)
+
+
+def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
+    """One for each service that is owed after its provider's last day: somebody has to be found. One query.
+
+    For who can hand a caseload over; the one who leaves can't.
+    """
+    if teacher.last_day is None or not viewer.is_coordinator:
+        return
+    first = max(teacher.last_day + dt.timedelta(days=1), today)
+    lines = ServiceLine.objects.visible_to(viewer).filter(provider=teacher, end__gte=first)
+    cause = f"nobody gives these services after {date_words(teacher.last_day)}"
+    for line in lines.select_related("plan__student").order_by("plan__student__code", "start", "pk"):
+        words = f"Owed until {date_words(line.end)}, and nobody gives it after {date_words(teacher.last_day)}."
+        due = max(first, line.start)
+        yield AttentionRow(Kind.UNSERVED, words, due, line.plan.student, line.pk, line.statement, cause=cause)
 
 
 def _why(session: PlannedSession, *, teacher_left: bool, students_left: bool) -> str:

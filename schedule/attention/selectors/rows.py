@@ -26,18 +26,20 @@ EACH_WEEK = " each week"
 class Kind(IntEnum):
     """Why a row is there; the smaller, the sooner."""
 
-    ENDED = 0
-    BEHIND = 1
-    UNDECIDED = 2
-    UNLOGGED = 3
-    SHORT = 4
-    PLAN_ENDS = 5
-    REVIEW = 6
-    REPORT = 7
-    PROBLEM = 8
+    UNSERVED = 0
+    ENDED = 1
+    BEHIND = 2
+    UNDECIDED = 3
+    UNLOGGED = 4
+    SHORT = 5
+    PLAN_ENDS = 6
+    REVIEW = 7
+    REPORT = 8
+    PROBLEM = 9
 
 
 KIND_WORDS = {
+    Kind.UNSERVED: "Nobody gives them",
     Kind.ENDED: "No longer held",
     Kind.BEHIND: "Behind now",
     Kind.UNDECIDED: "The team decides",

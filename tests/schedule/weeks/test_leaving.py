@@ -7,7 +7,7 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_active_set, person_save
-from caseload.plans.services import student_save
+from caseload.plans.services import caseload_hand_over, student_save
 from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import SchoolYear
@@ -91,6 +91,23 @@ def test_nothing_is_planned_after_a_last_day(ground: Cast) -> None:
     }
     with pytest.raises(ApplicationError):
         load_week(ground.teacher, MONDAY + dt.timedelta(days=7))
+
+
+def test_services_that_nobody_gives_any_more_are_listed_until_somebody_has_them(ground: Cast) -> None:
+    """For the coordinator, who hands them over; the teacher who leaves can't."""
+    teacher_leaves(ground, TUESDAY)
+    found = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.UNSERVED)
+    assert [(row.line_id, row.due) for row in found] == [(ground.line.pk, WEDNESDAY)]
+    assert "nobody gives it after September 15, 2026" in found[0].words
+    assert attention(ground.teacher, ground.teacher, MONDAY).of(Kind.UNSERVED) == ()
+    caseload_hand_over(
+        actor=ground.coordinator,
+        giver=ground.teacher,
+        receiver=ground.mate,
+        students=[ground.student],
+        from_day=WEDNESDAY,
+    )
+    assert attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.UNSERVED) == ()
 
 
 def test_whoever_is_stopped_gets_a_last_day_and_loses_it_when_let_in_again(ground: Cast) -> None:
