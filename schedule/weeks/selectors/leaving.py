@@ -1,14 +1,15 @@
-"""Who has left: teachers after their last day of work, and sessions whose students are all gone."""
+"""Who has left: teachers after their last day of work, and sessions whose students are all gone from there."""
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q
 
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
+from caseload.plans.enrollments import Stay
 from schedule.weeks.models import SessionAttendee
 
 
@@ -31,21 +32,29 @@ def teacher_gone(teacher: str, date: str) -> Q:
 
 
 def sessions_of_left(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]:
-    """Sessions, by their uid, whose students have all left by the session's date."""
+    """Sessions, by their uid, none of whose students is at their building any more by the session's date.
+
+    Students have left the district, moved to another school, or their program there is over. At most three queries.
+    """
     dates = dict(sessions)
     if not dates:
         return frozenset()
     rows = SessionAttendee.objects.filter(session__uid__in=list(dates))
     leaving = rows.filter(student__enrollments__last_day__lt=max(dates.values())).values("session__uid")
-    attending: dict[UUID, set[int]] = defaultdict(set)
-    for uid, student in rows.filter(session__uid__in=leaving).values_list("session__uid", "student"):
-        attending[uid].add(student)
-    if not attending:
-        return frozenset()
-    stays = stays_by_student(set().union(*attending.values()))
-    last = {student: max(stay.ends for stay in each) for student, each in stays.items()}
+    attending: dict[tuple[UUID, int], set[int]] = defaultdict(set)
+    found = rows.filter(session__uid__in=leaving).values_list("session__uid", "session__building", "student")
+    for uid, building, student in found:
+        attending[uid, building].add(student)
+    stays = stays_by_student(set().union(*attending.values())) if attending else {}
     return frozenset(
         str(uid)
-        for uid, students in attending.items()
-        if all(last.get(student, dt.date.max) < dates[uid] for student in students)
+        for (uid, building), students in attending.items()
+        if all(_has_left(stays.get(one, ()), building, dates[uid]) for one in students)
     )
+
+
+def _has_left(stays: Sequence[Stay], building: int, date: dt.date) -> bool:
+    """Whether a student was at a building and isn't on a date. Nothing is said of who was never there by record."""
+    there = [stay for stay in stays if stay.building_id == building]
+    gone = max((stay.ends for stay in stays), default=dt.date.max) < date
+    return gone or (any(stay.ends < date for stay in there) and not any(date in stay for stay in there))

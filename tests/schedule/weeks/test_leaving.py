@@ -7,7 +7,7 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_active_set, person_save
-from caseload.plans.services import caseload_hand_over, student_save
+from caseload.plans.services import caseload_hand_over, enrollment_take_back, student_move, student_save
 from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import SchoolYear
@@ -126,6 +126,20 @@ def test_sessions_of_a_student_who_left_are_off(ground: Cast) -> None:
     student_save(actor=ground.coordinator, row=ground.student, values={"last_day": TUESDAY})
     assert told(monday, wednesday) == ["", "its students have left North Hollow School"]
     assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
+
+
+def test_sessions_at_the_school_that_a_student_moved_away_from_are_off(ground: Cast) -> None:
+    """They say so until the week is planned again; what was before the move stands, and waits for its log."""
+    monday, wednesday = sessions(ground)
+    moved = student_move(
+        actor=ground.coordinator, student=ground.student, from_day=TUESDAY, values={"building": ground.south}
+    )
+    assert told(monday, wednesday) == ["", "its students have left North Hollow School"]
+    assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
+    rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
+    assert "Students have left North Hollow School" in rows[0].words
+    enrollment_take_back(actor=ground.coordinator, row=moved)
+    assert told(monday, wednesday) == ["", ""]
 
 
 def test_a_group_meets_until_its_last_student_has_left(ground: Cast) -> None:
