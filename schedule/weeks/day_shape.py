@@ -40,7 +40,8 @@ class Standing:
     """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases.
 
     `dismissed`: the last bell of schools that send students home early on it. `left`: sessions whose students have
-    all left. `teacher_left`: the date lies after the teacher's last day of work, and nobody stands in.
+    all left. `handed_over`: sessions whose services another teacher gives by then. `teacher_left`: the date lies
+    after the teacher's last day of work, and nobody stands in.
     """
 
     closings: Mapping[int, Closing]
@@ -48,6 +49,7 @@ class Standing:
     bases: frozenset[int] = frozenset()
     dismissed: Mapping[int, int] = field(default_factory=dict)
     left: frozenset[str] = frozenset()
+    handed_over: frozenset[str] = frozenset()
     teacher_left: bool = False
 
     def is_after_school(self, part: Part) -> bool:
@@ -63,6 +65,7 @@ class Why(StrEnum):
     NO_STUDENTS = "no_students"
     UNTAUGHT = "untaught"
     STUDENTS_LEFT = "students_left"
+    HANDED_OVER = "handed_over"
     TEACHER_LEFT = "teacher_left"
     DISMISSED = "dismissed"
     NOTHING = "nothing"
@@ -152,6 +155,7 @@ _OFF_WORDS = {
     Why.DISMISSED: "{name} sends students home before",
     Why.UNTAUGHT: "the log says that nobody was taught at {name}",
     Why.STUDENTS_LEFT: "its students have left {name}",
+    Why.HANDED_OVER: "another teacher gives it now",
     Why.TEACHER_LEFT: "the teacher has left",
     Why.NOTHING: "nothing to drive to",
 }
@@ -280,9 +284,11 @@ def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | 
 def _nobody_there(building: int, held: Iterable[Part], standing: Standing) -> Off | None:
     """Why each session there has nobody in it: students have left, or the log says so. Not where there is none."""
     keys = {part.key for part in held if part.kind == SESSION}
-    if not keys or keys - standing.untaught - standing.left:
+    if not keys or keys - standing.untaught - standing.left - standing.handed_over:
         return None
-    return Off(Why.STUDENTS_LEFT if keys <= standing.left else Why.UNTAUGHT, building)
+    if keys <= standing.handed_over:
+        return Off(Why.HANDED_OVER, building)
+    return Off(Why.STUDENTS_LEFT if keys <= standing.left | standing.handed_over else Why.UNTAUGHT, building)
 
 
 def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
@@ -299,6 +305,8 @@ def _session_off(part: Part, standing: Standing) -> Off | None:
     building = abs(part.building or 0)
     if standing.teacher_left or part.key in standing.left:
         return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.STUDENTS_LEFT, building)
+    if part.key in standing.handed_over:
+        return Off(Why.HANDED_OVER, building)
     closing = standing.closings.get(building)
     if closing is not None:
         return Off(Why(closing), building)

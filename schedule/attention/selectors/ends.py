@@ -11,7 +11,7 @@ from schedule.attention.causes import count_words
 from schedule.attention.selectors.rows import AttentionRow, Kind
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import PlannedSession, WeekPlan
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_handed_over, sessions_of_left
 
 
 def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
@@ -21,10 +21,12 @@ def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atte
     )
     sessions = list(rows.select_related("building").order_by("date", "start"))
     gone = days_after_leaving(teacher, {one.date for one in sessions})
-    left = sessions_of_left((one.uid, one.date) for one in sessions)
+    dates = {one.uid: one.date for one in sessions}
+    left, handed = sessions_of_left(dates.items()), sessions_handed_over(dates.items())
     found: dict[str, list[PlannedSession]] = defaultdict(list)
     for one in sessions:
         why = _why(one, teacher_left=one.date in gone, students_left=str(one.uid) in left)
+        why = "Another teacher gives them now" if not why and str(one.uid) in handed else why
         if why:
             found[why].append(one)
     for why, each in found.items():

@@ -32,7 +32,7 @@ from schedule.feeds.selectors.rows import (
 from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem
 from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_handed_over, sessions_of_left
 
 # How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
@@ -178,14 +178,18 @@ class _Reading:
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
 
     def _gone(self, teachers: Iterable[Person]) -> frozenset[UUID]:
-        """Sessions after their teacher's last day, or whose students left; a building's feed knows no students."""
+        """Sessions after their teacher's last day, whose students left, or which another teacher gives by then.
+
+        A building's feed knows no students.
+        """
         days: dict[int, set[dt.date]] = defaultdict(set)
         for row in self.sessions:
             days[row.teacher].add(row.date)
         after = {one.pk: days_after_leaving(one, days[one.pk]) for one in teachers}
         known = self.feed.kind != Feed.Kind.BUILDING
-        left = sessions_of_left((row.uid, row.date) for row in self.sessions) if known else frozenset()
-        return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in left)
+        dates = {row.uid: row.date for row in self.sessions} if known else {}
+        off = sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
+        return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in off)
 
     def _is_off(self, row: SessionRow) -> bool:
         """Whether a session doesn't take place: the school is closed, or whom it needs has left."""

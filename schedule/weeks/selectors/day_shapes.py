@@ -29,7 +29,7 @@ from schedule.weeks.day_shape import (
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.early_days import last_bells
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
+from schedule.weeks.selectors.leaving import days_after_leaving, sessions_handed_over, sessions_of_left
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
@@ -88,11 +88,13 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
     )
     keys = _sessions_in(parts)
     untaught, left = _untaught([uid for uid, _ in keys]), sessions_of_left(keys)
+    handed = sessions_handed_over(keys)
     gone = days_after_leaving(teacher, parts)
     found = {}
     for date, day in parts.items():
         closings = _closings(closed, date, day)
-        standing = Standing(closings, untaught, bases, bells.get(date, {}), left, teacher_left=date in gone)
+        dismissed = bells.get(date, {})
+        standing = Standing(closings, untaught, bases, dismissed, left, handed, teacher_left=date in gone)
         found[date] = shape_day(day, standing)
     return found
 

@@ -10,6 +10,7 @@ from django.db.models import Exists, F, OuterRef, Q
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
+from caseload.plans.models import ServiceLine
 from schedule.weeks.models import SessionAttendee
 
 
@@ -51,6 +52,35 @@ def sessions_of_left(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]
         for (uid, building), students in attending.items()
         if all(_has_left(stays.get(one, ()), building, dates[uid]) for one in students)
     )
+
+
+def sessions_handed_over(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]:
+    """Sessions, by their uid, of which another teacher gives every service by the session's date.
+
+    They stand in the week of the one before until it is planned again. At most two queries.
+    """
+    dates = dict(sessions)
+    if not dates:
+        return frozenset()
+    others = ServiceLine.objects.filter(service=OuterRef("service_line__service"))
+    others = others.filter(start__lte=max(dates.values())).exclude(provider=OuterRef("session__week__teacher"))
+    rows = SessionAttendee.objects.filter(session__uid__in=list(dates))
+    touched = rows.filter(Exists(others)).values("session__uid")
+    names = ("session__uid", "session__week__teacher", "service_line__service")
+    attending = set(rows.filter(session__uid__in=touched).values_list(*names))
+    if not attending:
+        return frozenset()
+    versions: dict[int, list[ServiceLine]] = defaultdict(list)
+    for line in ServiceLine.objects.filter(service__in={service for *_, service in attending}):
+        versions[line.service_id].append(line)
+    own = {uid for uid, teacher, service in attending if not _is_anothers(versions[service], teacher, dates[uid])}
+    return frozenset(str(uid) for uid, *_ in attending if uid not in own)
+
+
+def _is_anothers(versions: Iterable[ServiceLine], teacher: int, date: dt.date) -> bool:
+    """Whether a service on a date is that of a teacher who took it over: the one who planned it gave it before."""
+    before = any(line.provider_id == teacher and line.start <= date for line in versions)
+    return before and any(line.provider_id != teacher and line.start <= date <= line.end for line in versions)
 
 
 def _has_left(stays: Sequence[Stay], building: int, date: dt.date) -> bool:

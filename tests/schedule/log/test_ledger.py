@@ -344,7 +344,7 @@ def test_the_queries_of_a_day_and_of_what_waits_do_not_grow(ground: Cast, django
     def look() -> None:
         # Each of the two asks once more for names that are alike and once for supports and cautions; what
         # waits asks whose students have left.
-        with django_assert_num_queries(15):
+        with django_assert_num_queries(16):
             day_sessions(ground.teacher, ground.teacher, MONDAY, evening_of(FRIDAY))
             unlogged_sessions(ground.teacher, ground.teacher, FRIDAY, evening_of(FRIDAY))
 

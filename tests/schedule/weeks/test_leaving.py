@@ -7,7 +7,13 @@ import pytest
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_active_set, person_save
-from caseload.plans.services import caseload_hand_over, enrollment_take_back, student_move, student_save
+from caseload.plans.services import (
+    caseload_hand_over,
+    caseload_hand_over_undo,
+    enrollment_take_back,
+    student_move,
+    student_save,
+)
 from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import SchoolYear
@@ -139,6 +145,24 @@ def test_sessions_at_the_school_that_a_student_moved_away_from_are_off(ground: C
     rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
     assert "Students have left North Hollow School" in rows[0].words
     enrollment_take_back(actor=ground.coordinator, row=moved)
+    assert told(monday, wednesday) == ["", ""]
+
+
+def test_sessions_that_were_handed_over_leave_the_week_of_the_teacher_before(ground: Cast) -> None:
+    """They are the other teacher's to plan; what was before stays, and taken back all stand again."""
+    monday, wednesday = sessions(ground)
+    entry = caseload_hand_over(
+        actor=ground.coordinator,
+        giver=ground.teacher,
+        receiver=ground.mate,
+        students=[ground.student],
+        from_day=TUESDAY,
+    )
+    assert told(monday, wednesday) == ["", "another teacher gives it now"]
+    assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
+    rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
+    assert rows[0].words.startswith("Another teacher gives them now: 1 planned session")
+    caseload_hand_over_undo(actor=ground.coordinator, entry=entry)
     assert told(monday, wednesday) == ["", ""]
 
 
