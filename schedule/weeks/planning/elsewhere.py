@@ -14,6 +14,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.starts import Span, overlap, spoken
 from schedule.weeks.models import SessionAttendee, WeekPlan
+from schedule.weeks.selectors.leaving import sessions_handed_over, sessions_of_left
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +43,8 @@ def students_elsewhere(
 ) -> StudentsElsewhere:
     """By student, the sessions between two dates of other teachers' published weeks, in order of time.
 
-    A consultation is held without the student and takes no time of theirs.
+    A consultation is held without the student and takes no time of theirs; what somebody's end or a hand-over took
+    off, takes no time either.
     """
     rows = (
         SessionAttendee.objects.filter(
@@ -55,9 +57,14 @@ def students_elsewhere(
         .select_related("session__week__teacher", "session__building")
         .order_by("session__date", "session__start", "pk")
     )
+    attending = list(rows)
+    dates = {row.session.uid: row.session.date for row in attending}
+    off = sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
     found: dict[int, list[Elsewhere]] = defaultdict(list)
-    for row in rows:
+    for row in attending:
         held = row.session
+        if str(held.uid) in off or held.week.teacher.has_left(held.date):
+            continue
         span = (minutes_of(held.start), minutes_of(held.end))
         one = Elsewhere(held.date, span, str(held.week.teacher), held.building.name)
         found[row.student_id].append(one)
