@@ -66,10 +66,6 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(fields=('teacher', 'month'), name='log_month_once'),
         ),
         migrations.AddConstraint(
-            model_name='logmonth',
-            constraint=models.CheckConstraint(condition=models.Q(('month__day', 1)), name='log_month_begins_on_the_first'),
-        ),
-        migrations.AddConstraint(
             model_name='logmonthrules',
             constraint=models.UniqueConstraint(fields=('district',), name='log_month_rules_once'),
         ),

@@ -7,8 +7,8 @@ digest. No name of a student and no note stands in it.
 import datetime as dt
 from typing import Self
 
+from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 
@@ -69,11 +69,16 @@ class LogMonth(DistrictRow):
         ordering = ["-month", "teacher"]
         constraints = [
             models.UniqueConstraint(fields=["teacher", "month"], name="log_month_once"),
-            models.CheckConstraint(condition=Q(month__day=1), name="log_month_begins_on_the_first"),
         ]
 
     def __str__(self) -> str:
         return f"{self.month:%B %Y}"
+
+    def clean(self) -> None:
+        """A month is kept by its first day. No constraint: one on a part of a date keeps SQLite's file from being
+        checked by anything but this program."""
+        if self.month is not None and self.month.day != 1:
+            raise ValidationError({"month": "Give the month's first day."})
 
     @property
     def is_closed(self) -> bool:

@@ -1,6 +1,8 @@
 """The picture of the tables is current, and shows every table and key that the database really has."""
 
 import re
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from django.apps import apps
@@ -38,3 +40,11 @@ def test_every_key_of_the_database_is_a_line(db: None) -> None:
                 missing += [line] if line not in lines else []
     assert seen > 100
     assert missing == []
+
+
+def test_sqlite_checks_its_file_without_this_program(tables: Path) -> None:
+    """A backup is checked by SQLite alone, which has none of the functions that Django brings to a constraint."""
+    with closing(sqlite3.connect(f"file:{tables}?mode=ro", uri=True)) as plain:
+        made = [sql or "" for (sql,) in plain.execute("SELECT sql FROM sqlite_master")]
+    assert any("CHECK" in sql for sql in made)
+    assert [sql for sql in made if re.search(r"\bdjango_\w+\(", sql)] == []
