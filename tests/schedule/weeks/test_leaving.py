@@ -21,6 +21,7 @@ from schedule.calendar.selectors.school_days import load_calendars
 from schedule.log.selectors.ledger import student_ledger
 from schedule.log.selectors.sessions import unlogged_sessions
 from schedule.weeks.models import PlannedSession
+from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.selectors.day_shapes import week_marks
 from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
@@ -159,6 +160,8 @@ def test_sessions_that_were_handed_over_leave_the_week_of_the_teacher_before(gro
         from_day=TUESDAY,
     )
     assert told(monday, wednesday) == ["", "another teacher gives it now"]
+    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    assert [one.date for one in busy[ground.student.pk]] == [MONDAY]
     assert [one.uid for one in unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)] == [monday.uid]
     rows = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
     assert rows[0].words.startswith("Another teacher gives them now: 1 planned session")
