@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from accounts.api import BodySerializer, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField
 from accounts.errors import ApplicationError
+from accounts.files import FILE_TYPES
 from accounts.models import Person
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
@@ -140,7 +141,9 @@ class SessionFileApi(ReportView):
     read_permission = write_permission = "audit.export"
 
     @extend_schema(
-        request=SessionFileSerializer, responses=OpenApiTypes.BINARY, operation_id="report_sessions_file"
+        request=SessionFileSerializer,
+        responses={(200, FILE_TYPES[form]): OpenApiTypes.BINARY for form in ("csv", "xlsx")},
+        operation_id="report_sessions_file",
     )
     def post(self, request: Request) -> HttpResponse:
         """The file; that it was made, by whom, when and why is recorded."""
