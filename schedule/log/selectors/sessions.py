@@ -22,7 +22,7 @@ from caseload.plans.selectors import care_of
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
-from schedule.weeks.selectors.leaving import sessions_handed_over, sessions_of_left, teacher_gone
+from schedule.weeks.selectors.leaving import sessions_off_for_good, teacher_gone
 from travel.places.models import Building
 
 
@@ -133,8 +133,7 @@ def unlogged_sessions(
     rows = sessions_to_log(viewer, teacher).filter(date__lte=until).filter(Exists(_waiting()))
     rows = rows.exclude(teacher_gone("week__teacher", "date"))
     waiting = [one for one in log_sessions(viewer, rows, now) if one.is_over and one.waiting]
-    dates = {one.uid: one.date for one in waiting}
-    off = sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
+    off = sessions_off_for_good({one.uid: one.date for one in waiting})
     return tuple(one for one in waiting if str(one.uid) not in off)
 
 

@@ -14,7 +14,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.starts import Span, overlap, spoken
 from schedule.weeks.models import SessionAttendee, WeekPlan
-from schedule.weeks.selectors.leaving import sessions_handed_over, sessions_of_left
+from schedule.weeks.selectors.leaving import sessions_off_for_good, teacher_gone
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,16 +54,16 @@ def students_elsewhere(
             service_line__service_type=ServiceLine.Type.DIRECT,
         )
         .exclude(session__week__teacher=teacher)
+        .exclude(teacher_gone("session__week__teacher", "session__date"))
         .select_related("session__week__teacher", "session__building")
         .order_by("session__date", "session__start", "pk")
     )
     attending = list(rows)
-    dates = {row.session.uid: row.session.date for row in attending}
-    off = sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
+    off = sessions_off_for_good({row.session.uid: row.session.date for row in attending})
     found: dict[int, list[Elsewhere]] = defaultdict(list)
     for row in attending:
         held = row.session
-        if str(held.uid) in off or held.week.teacher.has_left(held.date):
+        if str(held.uid) in off:
             continue
         span = (minutes_of(held.start), minutes_of(held.end))
         one = Elsewhere(held.date, span, str(held.week.teacher), held.building.name)

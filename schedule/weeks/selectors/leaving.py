@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q
@@ -30,6 +30,11 @@ def teacher_gone(teacher: str, date: str) -> Q:
         teacher=OuterRef(teacher), first_date__lte=OuterRef(date), last_date__gte=OuterRef(date)
     )
     return Q(**{f"{teacher}__last_day__isnull": False, f"{teacher}__last_day__lt": F(date)}) & Q(~Exists(covered))
+
+
+def sessions_off_for_good(dates: Mapping[UUID, dt.date]) -> frozenset[str]:
+    """Sessions, by their uid, whose students have left or which another teacher gives by their date."""
+    return sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
 
 
 def sessions_of_left(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]:

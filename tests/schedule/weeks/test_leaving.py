@@ -88,6 +88,8 @@ def test_who_is_covered_has_not_left_those_days(ground: Cast) -> None:
     dates = [MONDAY, TUESDAY, WEDNESDAY, date(3)]
     assert days_after_leaving(ground.teacher, dates) == {date(3)}
     assert len(unlogged_sessions(ground.coordinator, ground.teacher, SATURDAY)) == 2
+    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    assert [one.date for one in busy[ground.student.pk]] == [MONDAY, WEDNESDAY]
 
 
 def test_nothing_is_planned_after_a_last_day(ground: Cast) -> None:
