@@ -196,6 +196,7 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
             "revision",
             "plan",
             "provider",
+            "building",
             "service_type",
             "setting",
             "statement",

@@ -9,9 +9,10 @@ from django.http import QueryDict
 from accounts.dates import date_words
 from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
+from accounts.selectors import today_of
 from caseload.plans.frequency import EXAMPLES
 from caseload.plans.hooks import period_names
-from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold, enrollments_of, stays_of
 from caseload.plans.services import statement_values
 from travel.places.models import Building
 
@@ -138,6 +139,7 @@ class ServiceLineForm(StatementForm):
             "statement",
             "service_type",
             "setting",
+            "building",
             "pushed_into",
             "largest_group",
             "provider",
@@ -147,7 +149,7 @@ class ServiceLineForm(StatementForm):
             "days_apart",
             "allowed_spaces",
         ]
-        labels = {"statement": "How often and how long", "days_apart": "Days apart"}
+        labels = {"statement": "How often and how long", "building": "Given at", "days_apart": "Days apart"}
         help_texts = {
             "statement": STATEMENT_HINT,
             "days_apart": "0: may meet twice a day. 1: on different days. 2: every other day at most.",
@@ -155,12 +157,8 @@ class ServiceLineForm(StatementForm):
         widgets = {"allowed_spaces": forms.CheckboxSelectMultiple}
 
     def prepare(self) -> None:
-        """Spaces and classes of the student's building; without dates, the plan's."""
-        building = self.instance.plan.student.building
-        for name in ("pushed_into", "allowed_spaces"):
-            field = self.fields[name]
-            if isinstance(field, ModelChoiceField) and field.queryset is not None:
-                field.queryset = field.queryset.filter(building=building)
+        """Spaces and classes of the student's buildings; without dates, the plan's."""
+        self._places_offered()
         for name in {"start", "end"} & set(self.fields):
             self.fields[name].required = False
             self.fields[name].help_text = f"If empty, the plan's: {date_words(getattr(self.instance.plan, name))}."
@@ -168,6 +166,23 @@ class ServiceLineForm(StatementForm):
             self.fields["statement"].help_text = f"Read as {self.instance.read_as}. {STATEMENT_HINT}"
         self.fields["provider"].required = False
         self.fields["provider"].help_text = "If empty, the caseload teacher."
+
+    def _places_offered(self) -> None:
+        """Where the student is, was or will be; which of these is asked only where there are several."""
+        places = {stay.building_id for stay in stays_of(self.instance.plan.student)}
+        for name in ("pushed_into", "allowed_spaces"):
+            field = self.fields[name]
+            if isinstance(field, ModelChoiceField) and field.queryset is not None:
+                field.queryset = field.queryset.filter(building__in=places)
+                if len(places) > 1:
+                    field.label_from_instance = _with_building  # type: ignore[method-assign,assignment]  # Django's way to say it
+        offered = self.fields["building"]
+        if len(places) == 1 and self.instance.building_id is None:
+            del self.fields["building"]
+        elif isinstance(offered, ModelChoiceField):
+            offered.queryset = Building.objects.filter(pk__in=places | {self.instance.building_id})
+            offered.empty_label = "At the student's school"
+            offered.help_text = "For a program elsewhere that the plan names; it counts by its calendar then."
 
     def clean_statement(self) -> str:
         """It can be read."""
@@ -232,9 +247,13 @@ class PeriodOrClockForm(RecordForm):
         """Whose bells."""
         raise NotImplementedError
 
+    def periods(self) -> list[str]:
+        """The names to choose from."""
+        return period_names(self.building())
+
     def prepare(self) -> None:
         """Periods of the building."""
-        choice_of_names(self, "period", period_names(self.building()), "Clock times instead")
+        choice_of_names(self, "period", self.periods(), "Clock times instead")
 
     def clean(self) -> dict[str, Any]:
         """A chosen period takes the place of clock times, which the page then hides."""
@@ -249,9 +268,11 @@ class PeriodOrClockForm(RecordForm):
 class StudentHoldForm(PeriodOrClockForm):
     """A time when a student can't be taken."""
 
-    def building(self) -> Building:
-        """The student's."""
-        return self.instance.student.building  # type: ignore[no-any-return]  # the form's model is set below
+    def periods(self) -> list[str]:
+        """Of the buildings where the student is today or later; of the record's where the student has left."""
+        student, today = self.instance.student, today_of(self.viewer)
+        places = [one.building for one in enrollments_of(student) if one.stay.ends >= today] or [student.building]
+        return list(dict.fromkeys(name for place in dict.fromkeys(places) for name in period_names(place)))
 
     class Meta:
         model = StudentHold

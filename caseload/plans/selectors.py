@@ -11,12 +11,15 @@ from django.utils import timezone
 from accounts.dates import date_words, span_words
 from accounts.models import AuditEntry, Person
 from caseload.plans.care import Care, care_written
+from caseload.plans.enrollment.selectors import students_anywhere, students_at
 from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
 from travel.places.models import Building
 
 
 def students_listed(*, viewer: Person, today: dt.date, building: Building | None = None) -> QuerySet[Student]:
-    """Students whom the viewer sees, with their services of today or later.
+    """Students whom the viewer sees, with where they are and their services of today or later.
+
+    At a building are those who are there today for their school or a program, and those who were there last.
 
     Each has `waits_for_plan`: no plan in force today or later, so that what is done now is provisional or nothing.
     There is no search by name: what is searched for would be in the address, and so in logs.
@@ -24,10 +27,14 @@ def students_listed(*, viewer: Person, today: dt.date, building: Building | None
     in_force = Plan.objects.filter(student=OuterRef("pk"), status=Plan.Status.IN_FORCE, end__gte=today)
     rows = Student.objects.visible_to(viewer).annotate(waits_for_plan=~Exists(in_force))
     if building is not None:
-        rows = rows.filter(building=building)
+        rows = rows.filter(
+            students_at(building.pk, today, today) | (Q(building=building) & ~students_anywhere(today))
+        ).distinct()
     services = ServiceLine.objects.filter(end__gte=today).order_by("start", "id")
     return rows.select_related("building", "home_class", "caseload_teacher").prefetch_related(
-        Prefetch("plans__lines", queryset=services, to_attr="current_lines")
+        Prefetch("plans__lines", queryset=services, to_attr="current_lines"),
+        "enrollments__building",
+        "enrollments__home_class",
     )
 
 
@@ -43,7 +50,9 @@ def care_of(viewer: Person, students: Collection[int]) -> dict[int, Care]:
 
 def student_plans(student: Student) -> QuerySet[Plan]:
     """A student's plans with their services, the latest first."""
-    lines = ServiceLine.objects.select_related("provider", "pushed_into").prefetch_related("allowed_spaces")
+    lines = ServiceLine.objects.select_related("provider", "building", "pushed_into").prefetch_related(
+        "allowed_spaces"
+    )
     return student.plans.prefetch_related(Prefetch("lines", queryset=lines)).order_by("-start")
 
 

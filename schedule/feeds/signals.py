@@ -13,7 +13,7 @@ from django.db.models.signals import post_delete, post_save
 from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
-from caseload.plans.models import SchoolClass, ServiceLine, Student
+from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, Student
 from schedule.calendar.models import CalendarEntry
 from schedule.feeds.models import Feed
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
@@ -33,6 +33,8 @@ def _district_of(row: Model) -> int | None:
             return row.building.district_id
         case Substitution():
             return row.teacher.district_id
+        case Enrollment():  # A class's feed shows the sessions of who is in it.
+            return row.student.district_id
         case ServiceLine():  # Who provides it sees its student.
             return row.plan.student.district_id
         case Person() | Student() | Building() | CalendarEntry():
@@ -41,9 +43,16 @@ def _district_of(row: Model) -> int | None:
     raise TypeError(message)
 
 
+def _shows_at_once(row: Model) -> bool:
+    """Whether a row that has just been made changes what was there: of enrollments not a student's first."""
+    if isinstance(row, Enrollment):
+        return row.first_day is not None
+    return isinstance(row, CalendarEntry | BuildingStaff | Substitution)
+
+
 def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
-    if told.get("created") and not isinstance(instance, CalendarEntry | BuildingStaff | Substitution):
-        return  # Nothing shows a row that has just been made.
+    if told.get("created") and not _shows_at_once(instance):
+        return
     names = told.get("update_fields")
     if names is not None and set(names) <= AT_SIGN_IN:
         return
@@ -66,8 +75,8 @@ def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> N
 def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
-        District, Person, Substitution, SchoolClass, Student, ServiceLine, CalendarEntry, Building, BuildingStaff,
-        Space,
+        District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, Building,
+        BuildingStaff, Space,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")

@@ -40,10 +40,32 @@ def students_at(building_id: int, first: dt.date, last: dt.date) -> Q:
 
     Without enrollments it is the building of the record.
     """
-    rows = Enrollment.objects.filter(building_id=building_id)
-    rows = rows.filter(Q(first_day__isnull=True) | Q(first_day__lte=last))
-    rows = rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=first))
+    rows = _holding(first, last).filter(building_id=building_id)
     return Q(pk__in=rows.values("student")) | Q(enrollments__isnull=True, building=building_id)
+
+
+def students_anywhere(day: dt.date) -> Q:
+    """A condition for students: enrolled at some building on a date."""
+    return Q(pk__in=_holding(day, day).values("student")) | Q(enrollments__isnull=True)
+
+
+def _holding(first: dt.date, last: dt.date) -> QuerySet[Enrollment]:
+    """Enrollments that hold on any day of a stretch."""
+    rows = Enrollment.objects.filter(Q(first_day__isnull=True) | Q(first_day__lte=last))
+    return rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=first))
+
+
+def in_class_on(school_class: int | None, *, student: str, day: F) -> Q:
+    """A condition for rows about a student on a day: the class was, is or will be the student's home class then.
+
+    `student` is the path to the student, `day` the row's date. It joins several rows: ask in one `filter`, once
+    each by `distinct`. Without enrollments it is the class of the record.
+    """
+    rows = f"{student}__enrollments"
+    begun = Q(**{f"{rows}__first_day__isnull": True}) | Q(**{f"{rows}__first_day__lte": day})
+    lasts = Q(**{f"{rows}__last_day__isnull": True}) | Q(**{f"{rows}__last_day__gte": day})
+    record = Q(**{f"{rows}__isnull": True, f"{student}__home_class": school_class})
+    return (Q(**{f"{rows}__home_class": school_class}) & begun & lasts) | record
 
 
 def students_on_caseload(teacher: Person, day: dt.date) -> QuerySet[Student]:

@@ -8,6 +8,7 @@ from caseload.plans.models.enrollment import (
     enrollment_nearest,
     enrollment_on,
     enrollments_of,
+    enrollments_shown,
     stays_of,
 )
 from caseload.plans.models.plan import Plan, ServiceLine
@@ -29,5 +30,6 @@ __all__ = [
     "enrollment_nearest",
     "enrollment_on",
     "enrollments_of",
+    "enrollments_shown",
     "stays_of",
 ]

@@ -122,6 +122,13 @@ def enrollment_nearest(student: Student, day: dt.date, building_id: int | None =
     return next(one for one in rows if one.stay == found)
 
 
+def enrollments_shown(student: Student, day: dt.date) -> tuple[Enrollment, ...]:
+    """Where a student is on a date, or was last, or will be first: the school, and the programs of that day."""
+    school = enrollment_nearest(student, day)
+    programs = [one for one in enrollments_of(student) if one.is_program and day in one.stay and one != school]
+    return (school, *programs)
+
+
 class CaseloadAssignment(models.Model):
     """On whose caseload a student is from a day on, until the next assignment begins.
 

@@ -22,7 +22,7 @@ from caseload.plans.forms import (
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
-from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of
+from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of, enrollments_shown
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
 from caseload.plans.selectors import care_of, plans_shown, students_listed, waits_for_plan
@@ -58,10 +58,12 @@ def student_list(request: HttpRequest) -> HttpResponse:
         Building.objects.visible_to(person).filter(students__in=Student.objects.visible_to(person)).distinct()
     )
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
-    students = students_listed(viewer=person, today=today_of(person), building=chosen)
+    today = today_of(person)
+    students = students_listed(viewer=person, today=today, building=chosen)
     care = care_of(person, [one.pk for one in students])
     context = {
-        "students": [(one, care.get(one.pk)) for one in students],
+        "students": [(one, care.get(one.pk), enrollments_shown(one, today)) for one in students],
+        "today": today,
         "buildings": buildings,
         "chosen": chosen,
         "ask_first": ask_first_among(care.values()),

@@ -20,6 +20,8 @@ from caseload.plans.models import Plan, ServiceLine
 from caseload.plans.services.kept import ServiceChange, change_keep, revision_claim
 from caseload.plans.services.records import PERMISSION, plan_save, service_line_save
 
+EMPTY_SAYS = frozenset({"building", "pushed_into"})
+"""Terms of which nothing given says something: at the student's school, into no class."""
 NOTHING_CHANGED = "These are the terms that hold already. Change something, or cancel."
 OTHER_TYPE = (
     "Direct service and consultation are counted apart. End this service the day before, and add the other as a "
@@ -65,7 +67,7 @@ def _change_require(version: ServiceLine, given: Mapping[str, Any]) -> None:
     if given.get("service_type", version.service_type) != version.service_type:
         raise ValidationError({"service_type": OTHER_TYPE})
     terms = {**terms_of(version), "reading": version.reading}
-    asked = {name: value for name, value in given.items() if value is not None or name == "pushed_into"}
+    asked = {name: value for name, value in given.items() if value is not None or name in EMPTY_SAYS}
     if all(_same(terms.get(name), value) for name, value in asked.items()):
         raise ValidationError({"statement": NOTHING_CHANGED})
 

@@ -1,12 +1,14 @@
 """What rows of bells, days and times must keep to across rows; each rule answers with problems by field."""
 
+import datetime as dt
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from accounts.dates import date_words, span_words
+from caseload.plans.enrollments import buildings_between
 from caseload.plans.grades import read_grades
-from caseload.plans.models import ServiceLine, StudentHold
+from caseload.plans.models import ServiceLine, StudentHold, enrollments_of, stays_of
 from schedule.calendar.bells import Period, PeriodKind, find_bell_problems
 from schedule.calendar.calendars import CalendarError, Rotation, RotationKind, RotationPractice, numbered_labels
 from schedule.calendar.models import (
@@ -97,9 +99,19 @@ def _timed_problems(row: TimedRow, building: Building) -> dict[str, str]:
 
 
 def hold_fits_the_bells(row: StudentHold, values: Mapping[str, Any]) -> dict[str, str]:
-    """Days and period exist in the student's building."""
+    """Days and period exist in a building where the student is on one of the hold's days."""
     del values
-    return _timed_problems(row, row.student.building)
+    found = [_timed_problems(row, building) for building in _buildings_of_hold(row)]
+    return {} if {} in found else found[-1]
+
+
+def _buildings_of_hold(row: StudentHold) -> list[Building]:
+    """In the order of the days; the record's where the student is nowhere on them."""
+    first, last = row.first_day or dt.date.min, row.last_day or dt.date.max
+    places = {one.building_id: one.building for one in enrollments_of(row.student)}
+    schools = [stay for stay in stays_of(row.student) if not stay.program]
+    found = [*buildings_between(schools, first, last), *buildings_between(stays_of(row.student), first, last)]
+    return [places[one] for one in dict.fromkeys(found)] or [row.student.building]
 
 
 def class_meeting_fits_the_bells(row: ClassMeeting, values: Mapping[str, Any]) -> dict[str, str]:
@@ -130,23 +142,32 @@ def bell_rule_fits(row: BellRule, values: Mapping[str, Any]) -> dict[str, str]:
 
 
 def line_fits_a_period(row: ServiceLine, values: Mapping[str, Any]) -> dict[str, str]:
-    """Direct service minutes are no longer than the longest period of instruction of the student's building.
+    """Direct service minutes are no longer than the longest period of instruction where the service is given.
 
-    Says nothing while the building has no bells, and nothing of minutes without a count: those are divided.
+    Says nothing while a building of the service's days has no bells, and nothing of minutes without a count: those
+    are divided.
     """
     del values
     if row.minutes is None or row.service_type != ServiceLine.Type.DIRECT:
         return {}
-    building = row.plan.student.building
-    periods = BellPeriod.objects.filter(schedule__building=building, kind=BellPeriod.Kind.INSTRUCTION)
-    lengths = [(minutes_of(period.end) - minutes_of(period.start), period.name) for period in periods]
-    longest = max(lengths, default=None)
-    if longest is None or row.minutes <= longest[0]:
+    longest = [_longest_period(building) for building in sorted(row.places())]
+    if any(one is None or row.minutes <= one[0] for one in longest):
         return {}
+    minutes, name, building = max(one for one in longest if one is not None)
     return {
         "statement": f"{row.minutes} minutes are longer than any period at {building}; the longest is "
-        f"{longest[1]} with {longest[0]} minutes. Correct the minutes or the bells."
+        f"{name} with {minutes} minutes. Correct the minutes or the bells."
     }
+
+
+def _longest_period(building_id: int) -> tuple[int, str, str] | None:
+    """A building's longest period of instruction: minutes, its name, the building's name. None without bells."""
+    periods = BellPeriod.objects.filter(schedule__building=building_id, kind=BellPeriod.Kind.INSTRUCTION)
+    lengths = [
+        (minutes_of(one.end) - minutes_of(one.start), one.name, str(one.schedule.building))
+        for one in periods.select_related("schedule__building")
+    ]
+    return max(lengths, default=None)
 
 
 def school_year_stands_alone(row: SchoolYear, values: Mapping[str, Any]) -> dict[str, str]:

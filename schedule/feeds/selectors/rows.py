@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet
 
+from caseload.plans.enrollment.selectors import in_class_on
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
 from schedule.feeds.models import Feed
@@ -98,8 +99,8 @@ def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
     if feed.kind == Feed.Kind.BUILDING:
         rows = rows.filter(building=feed.building)
     elif feed.kind == Feed.Kind.CLASS:
-        mine = Q(school_class_id=feed.school_class_id) | Q(attendees__student__home_class_id=feed.school_class_id)
-        rows = rows.filter(mine).distinct()
+        members = in_class_on(feed.school_class_id, student="attendees__student", day=F("date"))
+        rows = rows.filter(Q(school_class_id=feed.school_class_id) | members).distinct()
     return [SessionRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*SESSION_FIELDS)]
 
 
@@ -126,7 +127,7 @@ def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
         student__in=Student.objects.visible_to(feed.owner),
     )
     if feed.kind == Feed.Kind.CLASS:
-        rows = rows.filter(student__home_class_id=feed.school_class_id)
+        rows = rows.filter(in_class_on(feed.school_class_id, student="student", day=F("session__date"))).distinct()
     found: dict[int, list[str]] = defaultdict(list)
     attending = list(rows.order_by("student__code").values_list("session_id", "student_id", "student__code"))
     names = student_names(feed.owner, among={student for _, student, _ in attending})

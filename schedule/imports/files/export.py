@@ -116,7 +116,8 @@ def _students(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _plans(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = ServiceLine.objects.visible_to(viewer).select_related("plan__student", "provider", "pushed_into")
+    linked = ("plan__student", "provider", "building", "pushed_into")
+    rows = ServiceLine.objects.visible_to(viewer).select_related(*linked)
     for row in rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "plan__start", "pk"):
         links = {
             "student": row.plan.student.code,
@@ -127,6 +128,7 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "from_day": None,
             "reading": row.reading if row.reading_chosen else "",
             "provider": row.provider.username,
+            "building": _code(row.building),
             "pushed_into": _code(row.pushed_into),
             "allowed_spaces": [space.name for space in row.allowed_spaces.all()],
         }

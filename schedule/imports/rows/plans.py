@@ -11,13 +11,14 @@ from django.core.exceptions import ValidationError
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from caseload.plans.hooks import effects_foreseen
-from caseload.plans.models import Plan, ServiceLine, Student
+from caseload.plans.models import Plan, ServiceLine, Student, enrollment_nearest
 from caseload.plans.services import plan_save, service_change, service_correct, service_line_save
 from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
 from schedule.imports.rows.schools import grouped, looked_up, same_in_all
+from travel.places.models import Building
 
 # What a row can't say otherwise than it is saved without a day: it would rewrite what was owed, or by whom given.
-TERMS = ("statement", "setting", "provider")
+TERMS = ("statement", "setting", "provider", "building")
 _PLAN_COLUMNS = {"start": "plan_start", "end": "plan_end", "status": "provisional"}
 
 
@@ -85,7 +86,9 @@ def _plan_place(row: ParsedRow, field: str) -> tuple[ParsedRow, str]:
 
 def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt.date) -> None:
     """The service lines of a plan: the same ones stay, others change from a day or are new."""
-    saved = list(plan.lines.select_related("plan__student__district", "provider", "pushed_into").order_by("pk"))
+    saved = list(
+        plan.lines.select_related("plan__student__district", "provider", "building", "pushed_into").order_by("pk")
+    )
     open_rows: list[tuple[ParsedRow, dict[str, Any]]] = []
     for row in group:
         values = _line_values(run, row, plan, plan_end)
@@ -191,12 +194,33 @@ def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -
         values["start"] = row.get("start", plan.start)
     if "end" in row.values:
         values["end"] = row.get("end", plan_end)
+    if not _add_building(run, row, values):
+        return None
+    there = _given_at(row, plan, values)
     found = [
         _add_provider(run, row, plan, values),
-        _add_class(run, row, plan, values),
-        _add_spaces(run, row, plan, values),
+        _add_class(run, row, there, values),
+        _add_spaces(run, row, there, values),
     ]
     return values if all(found) else None
+
+
+def _add_building(run: TableRun, row: ParsedRow, values: dict[str, Any]) -> bool:
+    """Add the building that the service names, if any; whether it was found."""
+    code = row.get("building")
+    if not code:
+        if "building" in row.values:
+            values["building"] = None
+        return True
+    values["building"] = looked_up(run, row, "building", run.lookups.building, code)
+    return values["building"] is not None
+
+
+def _given_at(row: ParsedRow, plan: Plan, values: dict[str, Any]) -> Building:
+    """Where the service of a row is given on its first day, as the student is enrolled then."""
+    named = values.get("building")
+    day = row.get("from_day") or values.get("start") or plan.start
+    return enrollment_nearest(plan.student, day, named and named.pk).building
 
 
 def _add_provider(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
@@ -209,23 +233,21 @@ def _add_provider(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, A
     return values["provider"] is not None
 
 
-def _add_class(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
+def _add_class(run: TableRun, row: ParsedRow, building: Building, values: dict[str, Any]) -> bool:
     """Add the class that the service is pushed into; whether it was found."""
     code = row.get("pushed_into")
     if not code:
         if "pushed_into" in row.values:
             values["pushed_into"] = None
         return True
-    building = plan.student.building
     values["pushed_into"] = looked_up(run, row, "pushed_into", run.lookups.school_class, building, code)
     return values["pushed_into"] is not None
 
 
-def _add_spaces(run: TableRun, row: ParsedRow, plan: Plan, values: dict[str, Any]) -> bool:
+def _add_spaces(run: TableRun, row: ParsedRow, building: Building, values: dict[str, Any]) -> bool:
     """Add the spaces that a service is held to; whether all of them were found."""
     if "allowed_spaces" not in row.values:
         return True
-    building = plan.student.building
     names = row.get("allowed_spaces", ())
     spaces = [looked_up(run, row, "allowed_spaces", run.lookups.space, building, name) for name in names]
     values["allowed_spaces"] = [space for space in spaces if space is not None]

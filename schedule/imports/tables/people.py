@@ -145,6 +145,14 @@ PLANS = Table(
             "",
         ),
         Column(
+            "Given at",
+            "building",
+            CODE,
+            "For a program elsewhere that the plan names: code of its building, where the student is enrolled. "
+            "Empty: at the student's school.",
+            "",
+        ),
+        Column(
             "Pushed-into class", "pushed_into", CODE, "For push in: code of a class of the student's building.", ""
         ),
         Column("Largest group", "largest_group", INTEGER, "Most students at one time; 1 for one to one.", "4"),

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
+from caseload.plans.models import enrollment_nearest
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from caseload.plans.selectors import care_of
@@ -255,7 +256,8 @@ def _attendees(
     viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
 ) -> dict[int, tuple[AttendeeView, ...]]:
     found: dict[int, list[AttendeeView]] = {}
-    rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
+    at = {row.pk: (row.date, row.building_id) for row in rows}
+    rows_of = SessionAttendee.objects.filter(session__in=at).prefetch_related("student__enrollments")
     attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
     care = care_of(viewer, {one.student_id for one in attendees})
     for one in attendees:
@@ -264,7 +266,7 @@ def _attendees(
             one.service_line_id,
             one.student.code,
             names.full.get(one.student_id, ""),
-            one.student.grade,
+            enrollment_nearest(one.student, *at[one.session_id]).grade,
             one.service_line.plan.is_provisional,
             care.get(one.student_id),
             names.short.get(one.student_id, ""),

@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_save
 from caseload.plans.models import Student
-from caseload.plans.services import student_save
+from caseload.plans.services import student_move, student_save
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.feeds.models import Feed, FeedItem
@@ -119,6 +119,18 @@ def test_a_class_sees_its_own_sessions(ground: Ground) -> None:
     cast.student.home_class = cast.room4
     cast.student.save()
     assert summaries(feed) == ["Adapted PE with Teacher Vey: S01"] * 2
+
+
+def test_a_class_sees_the_sessions_of_who_is_in_it_on_their_day(ground: Ground) -> None:
+    """The student joins Room 4 on Tuesday: Wednesday's session is the class's, Monday's stays nobody's."""
+    cast = ground.cast
+    feed, _ = ground.feed(kind="class", school_class=cast.room4, values={"label": "Room 4", "students": "codes"})
+    assert summaries(feed) == []
+    student_move(actor=cast.teacher, student=cast.student, from_day=date(1), values={"home_class": cast.room4})
+    (event,) = events_of(feed).values()
+    assert (event["DTSTART"].dt.date(), str(event["SUMMARY"])) == (date(2), "Adapted PE with Teacher Vey: S01")
+    student_move(actor=cast.teacher, student=cast.student, from_day=date(3), values={"home_class": None})
+    assert len(events_of(feed)) == 1
 
 
 def test_a_substitutes_feed_ends_by_itself(ground: Ground) -> None:

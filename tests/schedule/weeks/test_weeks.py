@@ -12,6 +12,7 @@ from accounts.models import AuditEntry, Substitution
 from caseload.plans.models import StudentHold
 from caseload.plans.names import student_names
 from caseload.plans.naming import unmarked
+from caseload.plans.services import student_move
 from schedule.weeks.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
 from schedule.weeks.planning.editing import edit_input, rearranged, with_session
 from schedule.weeks.planning.outcome import dated
@@ -64,6 +65,14 @@ def move(cast: Cast, week: WeekPlan, session: PlannedSession, day: dt.date, cloc
 
 def rows_of(week: WeekPlan) -> set[tuple[dt.date, dt.time, str]]:
     return {(one.date, one.start, one.building.code) for one in PlannedSession.objects.filter(week=week)}
+
+
+def test_a_week_shows_the_grade_of_its_days(cast: Cast, week: WeekPlan) -> None:
+    """From Wednesday in grade 4: Monday's session is still a third grader's."""
+    student_move(actor=cast.teacher, student=cast.student, from_day=date(2), values={"grade": "4"})
+    sessions = [one for day in week_detail(cast.teacher, week).days for one in day.sessions]
+    grades = [one.grade for session in sessions for one in session.attendees if one.code == "S01"]
+    assert grades == ["3", "4"]
 
 
 # ---- edits -----------------------------------------------------------------------------------------------
