@@ -11,6 +11,7 @@ from caseload.plans.frequency import (
     FrequencyUnit,
     read_frequency,
     reading_words,
+    things_words,
     write_frequency,
 )
 
@@ -92,7 +93,10 @@ def _chosen(text: str, readings: list[Frequency], wanted: str) -> Reading:
             raise FrequencyError(f"“{one_line(text)}” isn't read as “{wanted}”, but as {_or_words(readings)}.")
         return Reading(found, chosen=len(readings) > 1)
     if len(readings) > 1:
-        message = f"“{one_line(text)}” can mean two things: {_or_words(readings)}. Choose one, or write it so."
+        message = (
+            f"“{one_line(text)}” can mean {things_words(len(readings))}: {_or_words(readings)}. "
+            "Choose one, or write it so."
+        )
         raise FrequencyQuestionError(message, readings)
     return Reading(readings[0])
 

@@ -163,9 +163,9 @@ def test_any_order_of_known_words_is_read_or_refused(text: str) -> None:
     [
         ("", "There is no frequency"),
         ("fortnightly 30 min", 'Could not read "fortnightly 30 min"'),
-        ("2-3 times per week", "“2-3” gives two numbers"),
-        ("20 to 30 minutes weekly", "“20 to 30” gives two numbers"),
-        ("2 \u2013 3 times per week", "“2 - 3” gives two numbers"),
+        ("1-2 x 30-45 min/week", "can mean several things"),
+        ("2-3 x 20 min biweekly", "can mean several things"),
+        ("2 x 30 min bimonthly", "can mean several things"),
         ("2 x", "does not say in what period"),
         ("30 min", "does not say in what period"),
         ("per week", "neither how many times nor how many minutes"),
@@ -205,12 +205,6 @@ def test_numbers_are_read_in_words() -> None:
     for number, word in enumerate(words, start=1):
         for written in (word, word.replace("-", " ")):
             assert read_frequency(f"{written} minutes weekly") == Frequency(minutes_total=number)
-
-
-@pytest.mark.parametrize("text", ["bimonthly", "30 min bi-monthly"])
-def test_a_word_whose_meanings_cannot_be_written_is_refused(text: str) -> None:
-    with pytest.raises(FrequencyError, match="can mean two things"):
-        read_frequency(text)
 
 
 @pytest.mark.parametrize("example", EXAMPLES)

@@ -100,6 +100,15 @@ def test_what_has_one_meaning_is_read(text: str, expected: Frequency) -> None:
         ("once a week for an hour", 60),
         ("30 minutes \u2212 twice a week", 60),
         ("\u00bc hour per week", 15),
+        ("1\u00bc hours per week", 75),
+        ("1\u00bc h/week", 75),
+        ("1 3/4 hours weekly", 105),
+        ("an hour and a quarter weekly", 75),
+        ("an hour and three quarters weekly", 105),
+        ("one and a quarter hours weekly", 75),
+        ("2 and three-quarters hours weekly", 165),
+        # As of half hours: so many sessions where "sessions" stands by.
+        ("2 1/4-hour sessions per week", 30),
     ],
 )
 def test_parts_of_an_hour_are_minutes(text: str, minutes: int) -> None:
@@ -131,6 +140,17 @@ def test_parts_of_an_hour_are_minutes(text: str, minutes: int) -> None:
         ("Bi-weekly, 30 min", ["2 x 30 min/week", "1 of 2 weeks, 30 min"]),
         ("2 x 30 min biweekly", ["2 x 30 min/week", "2 x 30 min/2 weeks"]),
         ("2 x 30 min every other week", ["2 x 30 min/week, 1 of 2 weeks", "2 x 30 min/2 weeks"]),
+        # Twice a month, or every other one of ten: 34 CFR 300.320(a)(7) wants to know which.
+        ("bimonthly 30 min", ["2 x 30 min/month", "5 x 30 min/year"]),
+        ("90 minutes bi-monthly", ["2 x 90 min/month", "5 x 90 min/year"]),
+        ("2-3 times per week, 30 min", ["2 x 30 min/week", "3 x 30 min/week"]),
+        ("2 \u2013 3 x 30 min per week", ["2 x 30 min/week", "3 x 30 min/week"]),
+        ("2 or 3 times a week for 20 min", ["2 x 20 min/week", "3 x 20 min/week"]),
+        ("20 to 30 minutes weekly", ["20 min/week", "30 min/week"]),
+        ("30-45min 2x/week", ["2 x 30 min/week", "2 x 45 min/week"]),
+        ("twenty to twenty-five minutes 2x/week", ["2 x 20 min/week", "2 x 25 min/week"]),
+        ("2-30 min/week", ["30 min/week", "2 x 30 min/week"]),
+        ("2-30 min sessions per week", ["2 x 30 min/week"]),
         ("240 minutes per nine weeks", ["240 min/9 calendar weeks", "240 min/marking period"]),
     ],
 )
@@ -143,6 +163,16 @@ def test_what_has_two_meanings_is_a_question_with_both(text: str, readings: list
     assert [write_frequency(one) for one in caught.value.readings] == readings
     assert all(f"“{one}”" in str(caught.value) for one in readings)
     assert str(caught.value).startswith("“")
+
+
+def test_three_meanings_are_asked_as_three() -> None:
+    with pytest.raises(FrequencyQuestionError, match="can mean 3 things") as caught:
+        read_frequency("5-10 min daily")
+    assert [write_frequency(one) for one in caught.value.readings] == [
+        "1 x 5 min/day",
+        "1 x 10 min/day",
+        "5 x 10 min/day",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -202,8 +232,9 @@ def test_pasted_lines_are_read(text: str) -> None:
         ("60 minutes per day in 7 sessions", "can't be shared out"),
         ("2 x 30 min/day, 3 of 4 weeks", "weekly frequency"),
         ("2 times 3 times daily 30 min", "how many times more than once"),
-        ("3 x biweekly 2 times 30 min", "can mean two things"),
+        ("3 x biweekly 2 times 30 min", "can mean several things"),
         ("biweekly 30 min per week", "says one of them twice"),
+        ("8:30-9:00 weekly", "says one of them twice"),
         ("30 min daily per day, 3 days a week", "in what period more than once"),
         ("30 x 5/week, 45 min", "how many times more than once"),
         ("30 x 5", "in what period"),

@@ -16,7 +16,7 @@ from caseload.plans.frequency.terms import (
     FrequencyUnit,
     session_lengths,
 )
-from caseload.plans.frequency.writing import reading_words, write_frequency
+from caseload.plans.frequency.writing import reading_words, things_words, write_frequency
 
 __all__ = [
     "EXAMPLES",
@@ -30,5 +30,6 @@ __all__ = [
     "read_frequency",
     "reading_words",
     "session_lengths",
+    "things_words",
     "write_frequency",
 ]

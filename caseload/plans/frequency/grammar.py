@@ -44,7 +44,7 @@ SESSIONS: /sessions?\b/
 DAYS: /(?:school\s+)?days?\b/
 _X: /x|\u00d7|\*/
 _MINUTES: /-?\s*min(?:ute)?s?\b\.?/
-_HOURS: /-?\s*(?:hours?|hrs?)\b\.?/
+_HOURS: /-?\s*(?:hours?|hrs?|h)\b\.?/
 EACH.3: /(?:per|\/|an?|each|every)\s*(?:session|visit|meeting|lesson)\b|each(?=\s*(?:$|,|;|\/|per\b))/
 _PER: /\/|per\b|an?\b|each\b/
 _EVERY: /every\b/

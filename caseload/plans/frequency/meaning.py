@@ -4,7 +4,6 @@
 total and a count doesn't say whether the total is of all sessions or of each: that is asked, never guessed.
 """
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -12,7 +11,8 @@ from typing import Any
 from lark import UnexpectedInput, UnexpectedToken
 from lark.exceptions import VisitError
 
-from caseload.plans.frequency.cleaning import clean
+from caseload.plans.frequency.alternatives import alternatives_in
+from caseload.plans.frequency.cleaning import clean, range_in
 from caseload.plans.frequency.grammar import Saying, parts_of
 from caseload.plans.frequency.terms import (
     EXAMPLES,
@@ -22,18 +22,12 @@ from caseload.plans.frequency.terms import (
     FrequencyQuestionError,
     FrequencyUnit,
 )
-from caseload.plans.frequency.writing import GRADING_WEEKS, write_frequency
+from caseload.plans.frequency.writing import GRADING_WEEKS, things_words, write_frequency
 
 LONGEST_TEXT = 200
 SHORTEST_SESSION = 5
 MOST_SESSIONS = {FrequencyUnit.DAY: 6, FrequencyUnit.WEEK: 15, FrequencyUnit.CYCLE: 30, FrequencyUnit.MONTH: 60}
 """Sessions of one service beyond which "30 x 5 a week" can't be thirty: three a school day. Common practice."""
-
-# Words that people understand in two ways, with what each may stand for; the second pair where a count stands by.
-_WORDS_OF_TWO_MEANINGS = {
-    r"bi-?weekly": (("twice a week", "once every other week"), ("a week", "every 2 weeks")),
-}
-_WITHOUT_A_READING = {r"bi-?monthly": "“2 x 30 min/month”, or the number of times a year"}
 
 
 def read_frequency(text: str, marking_periods: int | None = None) -> Frequency:
@@ -46,7 +40,8 @@ def read_frequency(text: str, marking_periods: int | None = None) -> Frequency:
     if len(readings) > 1:
         words = " or ".join(f"“{write_frequency(one)}”" for one in readings)
         raise FrequencyQuestionError(
-            f"“{_short(text)}” can mean two things: {words}. Choose one, or write it so.", readings
+            f"“{_short(text)}” can mean {things_words(len(readings))}: {words}. Choose one, or write it so.",
+            readings,
         )
     return readings[0]
 
@@ -57,41 +52,47 @@ def _short(text: str) -> str:
 
 def _readings_of(text: str, marking_periods: int | None) -> list[Frequency]:
     """Everything a text can mean; at least one. Raises FrequencyError."""
-    try:
-        line = clean(text)
-    except FrequencyError as error:
-        raise FrequencyError(_with_examples(f'"{text}": {error}')) from error
+    line = clean(text)
     if not line:
         raise FrequencyError(_with_examples("There is no frequency."))
     if len(line) > LONGEST_TEXT:
         raise FrequencyError(_with_examples(f"The frequency is longer than {LONGEST_TEXT} characters."))
-    _refuse_without_reading(text, line)
-    for word, pairs in _WORDS_OF_TWO_MEANINGS.items():
-        if re.search(rf"\b{word}\b", line):
-            return _of_two_words(text, line, word, pairs)
-    return _of_line(text, line, marking_periods)
+    groups = alternatives_in(line)
+    if not groups:
+        return _of_line(text, line, marking_periods)
+    return _of_alternatives(text, groups, enough=1 if range_in(line) else 2)
 
 
-def _refuse_without_reading(text: str, line: str) -> None:
-    for word, remedy in _WITHOUT_A_READING.items():
-        found = re.search(rf"\b{word}\b", line)
-        if found:
-            raise FrequencyError(f'"{found[0]}" in "{text}" can mean two things. Write {remedy}.')
+def _of_alternatives(text: str, groups: Sequence[Sequence[str]], *, enough: int) -> list[Frequency]:
+    """What the text says with each word or number that may stand in the place of another.
+
+    `enough` readings of a group are what it says: a word of two meanings that has one beside the others says a
+    thing twice; a range may leave one number that is a session at all ("2-30 min sessions a week").
+    """
+    for lines in groups:
+        found = dict.fromkeys(one for line in lines for one in _if_read(text, line) if _is_likely(one))
+        if len(found) >= enough:
+            return list(found)
+    raise FrequencyError(
+        _with_examples(
+            f"“{_short(text)}” can mean several things, or says one of them twice. Write what is owed once."
+        )
+    )
 
 
-def _of_two_words(text: str, line: str, word: str, pairs: Sequence[Sequence[str]]) -> list[Frequency]:
-    """What the text says with each meaning of a word in its place."""
-    for pair in pairs:
-        found: list[Frequency] = []
-        for meaning in pair:
-            try:
-                found += _of_line(text, re.sub(rf"\b{word}\b", meaning, line), None)
-            except FrequencyError:
-                continue  # the word can't mean this beside the others of the text
-        readings = list(dict.fromkeys(found))
-        if len(readings) > 1:
-            return readings
-    raise FrequencyError(_with_examples(f'"{text}" can mean two things, and says one of them twice.'))
+def _if_read(text: str, line: str) -> list[Frequency]:
+    try:
+        return _of_line(text, line, None)
+    except FrequencyError:
+        return []  # this can't be meant beside the others of the text
+
+
+def _is_likely(one: Frequency) -> bool:
+    """Whether somebody may mean so few minutes and so many sessions."""
+    fewest = min(
+        (value for value in (one.minutes, one.minutes_total) if value is not None), default=SHORTEST_SESSION
+    )
+    return fewest >= SHORTEST_SESSION and (one.times or 1) <= MOST_SESSIONS.get(one.unit, one.times or 1)
 
 
 def _of_line(text: str, line: str, marking_periods: int | None) -> list[Frequency]:

@@ -45,6 +45,11 @@ def reading_words(frequency: Frequency) -> str:
     return f"{_amount(frequency)} {_period_words(frequency)}"
 
 
+def things_words(readings: int) -> str:
+    """How many things a text can mean."""
+    return "two things" if readings == 2 else f"{readings} things"
+
+
 def _amount(frequency: Frequency) -> str:
     """`2 x 30 = 60 minutes`, `1 x 30 minutes`, `90 minutes` or `3 sessions`."""
     times, minutes = frequency.times, frequency.minutes
