@@ -200,14 +200,14 @@ class MakeUpSlotsApi(MinutesView):
             values.get("weekday"),
             values.get("building", ""),
         )
-        found = make_up_slots(actor, line_to_make_up(actor, line_id), self.today, choice)
+        found = make_up_slots(actor, line_to_make_up(actor, line_id, self.today), self.today, choice)
         return Response(SlotSerializer([_slot_item(one) for one in found.slots], many=True).data)
 
     @extend_schema(request=BookSerializer, responses={201: BookedSerializer}, operation_id="make_up_book")
     def post(self, request: Request, line_id: int) -> Response:
         """Book one slot; the same booking sent twice is stored once."""
         actor = actor_of(request)
-        line = line_to_make_up(actor, line_id)
+        line = line_to_make_up(actor, line_id, self.today)
         body = BookSerializer(data=request.data)
         body.is_valid(raise_exception=True)
         week = make_up_book(actor=actor, line=line, today=self.today, **body.validated_data)

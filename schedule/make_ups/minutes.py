@@ -1,7 +1,8 @@
 """Make-ups: which minutes are open and until when, how they may be cut or joined, and which slot comes first. Pure.
 
 Integer minutes and local dates; `today` comes in. That missed minutes are made up within so many days is the
-district's rule (`LedgerSettings.make_up_days`); the lengths below are common practice, no source.
+district's rule (`LedgerSettings.make_up_days`), and so is its shortest session (`least_minutes`): fewer are added
+to another, or given after one. The lengths below are common practice, no source.
 """
 
 import datetime as dt
@@ -15,9 +16,6 @@ from schedule.calendar.words import period_words
 
 SHORTEST_PIECE = 15
 """A session isn't cut into pieces shorter than this. Common practice, no source."""
-
-SHORTEST_ALONE = 5
-"""Fewer are too short for a session: they are added to one, or given after one. Common practice, no source."""
 
 JOINED_SESSIONS = 2
 """At most so many usual sessions are joined into one. Common practice, no source."""
@@ -133,27 +131,36 @@ def _taken(open_: Iterable[OpenMinutes], minutes: int, day: dt.date | None) -> t
     return left, minutes
 
 
-def shortest_alone(usual: int) -> int:
-    """The fewest minutes that are a session of their own, where a usual one has so many."""
-    return min(SHORTEST_ALONE, usual)
+@dataclass(frozen=True, slots=True)
+class Lengths:
+    """Minutes of a service's `usual` session, and of the shortest that the district gives (`least`)."""
+
+    usual: int
+    least: int
+
+    @property
+    def shortest_alone(self) -> int:
+        """The fewest minutes that are a session of their own: a usual one is never too short."""
+        return min(max(self.least, 1), self.usual)
 
 
-def piece_lengths(owed: int, usual: int, *, shortest: int = SHORTEST_PIECE) -> tuple[int, ...]:
+def piece_lengths(owed: int, lengths: Lengths, *, shortest: int = SHORTEST_PIECE) -> tuple[int, ...]:
     """Lengths of one make-up session that are worth trying for `owed` minutes, longest first.
 
     Joined: up to `JOINED_SESSIONS` usual sessions at once. Usual: one session. Split: half of a session, where
-    neither half is shorter than `shortest`. Each also with the rest added that would be too short for a session of
-    its own; where all that is owed is so short, there is none.
+    neither half is shorter than `shortest` or too short for a session. Each also with the rest added that would be
+    too short for a session of its own; where all that is owed is so short, there is none.
     """
-    if usual <= 0 or owed < shortest_alone(usual):
+    usual, alone = lengths.usual, lengths.shortest_alone
+    if usual <= 0 or owed < alone:
         return ()
     one = min(owed, usual)
-    lengths = {min(owed, JOINED_SESSIONS * usual), one}
+    tried = {min(owed, JOINED_SESSIONS * usual), one}
     half = -(-one // 2)
-    if one - half >= shortest:
-        lengths.add(half)
-    lengths |= {owed for length in lengths if _leaves_too_little(owed, length, usual)}
-    return tuple(sorted(lengths, reverse=True))
+    if one - half >= max(shortest, alone):
+        tried.add(half)
+    tried |= {owed for length in tried if 0 < owed - length < alone}
+    return tuple(sorted(tried, reverse=True))
 
 
 def too_few_words(minutes: int) -> str:
@@ -164,18 +171,14 @@ def too_few_words(minutes: int) -> str:
     )
 
 
-def _leaves_too_little(owed: int, length: int, usual: int) -> bool:
-    return 0 < owed - length < shortest_alone(usual)
-
-
-def lengths_offered(one: OpenMinutes, usual: int) -> tuple[int, ...]:
+def lengths_offered(one: OpenMinutes, lengths: Lengths) -> tuple[int, ...]:
     """Lengths in which open minutes are offered: the whole that was missed; less only where that fits nowhere.
 
     Minutes that no session was missed for are offered as one usual session at a time.
     """
-    whole = one.minutes if one.missed is not None else pieces_to_place(one.minutes, usual)[0]
-    whole = min(whole, JOINED_SESSIONS * usual)
-    return (whole, *(length for length in piece_lengths(whole, usual) if length < whole))
+    whole = one.minutes if one.missed is not None else pieces_to_place(one.minutes, lengths.usual)[0]
+    whole = min(whole, JOINED_SESSIONS * lengths.usual)
+    return (whole, *(length for length in piece_lengths(whole, lengths) if length < whole))
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,12 +264,12 @@ def days_to_avoid(days_apart: int, meetings: Iterable[dt.date], *, daily: bool) 
     return frozenset() if days_apart == 0 or daily else frozenset(meetings)
 
 
-def joined_open(open_: Iterable[OpenMinutes], usual: int) -> tuple[OpenMinutes, ...]:
+def joined_open(open_: Iterable[OpenMinutes], lengths: Lengths) -> tuple[OpenMinutes, ...]:
     """Short remainders of neighboring periods joined into one as long as a usual session holds them.
 
     What is no session of its own is joined in any case.
     """
-    few = shortest_alone(usual)
+    usual, few = lengths.usual, lengths.shortest_alone
     found: list[OpenMinutes] = []
     for one in open_:
         if found and (found[-1].minutes + one.minutes <= usual or min(found[-1].minutes, one.minutes) < few):

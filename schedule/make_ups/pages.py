@@ -86,7 +86,7 @@ def _asked(missed: dt.date | None, others: Iterable[int]) -> str:
 def slots(request: HttpRequest, line_id: int) -> HttpResponse:
     """Where the open minutes of one service, or of a group, fit: by date."""
     viewer = viewer_of(request)
-    line = line_to_make_up(viewer, line_id)
+    line = line_to_make_up(viewer, line_id, district_today(viewer))
     choice = SlotsForm(request.GET).choice
     try:
         found = make_up_slots(viewer, line, district_today(viewer), choice)
@@ -136,7 +136,7 @@ def _sessions(need: MakeUpNeed, choice: SlotChoice) -> list[tuple[OpenMinutes, s
 def book(request: HttpRequest, line_id: int) -> HttpResponse:
     """Book one slot."""
     viewer = viewer_of(request)
-    line = line_to_make_up(viewer, line_id)
+    line = line_to_make_up(viewer, line_id, district_today(viewer))
     form = BookForm(request.POST)
     if not form.is_valid():
         messages.error(request, BAD_CHOICE)

@@ -10,12 +10,12 @@ from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.delivery.in_force import in_force
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.delivery.selectors.log import settings_of
+from caseload.ledger.defaults import LEAST_MINUTES
 from caseload.ledger.terms import Rules
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.selectors import line_on, versions_by_line
@@ -23,10 +23,10 @@ from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.minutes import (
     BookedMinutes,
+    Lengths,
     OpenMinutes,
     less_booked,
     open_minutes,
-    shortest_alone,
 )
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.planning.load import district_of_teacher
@@ -53,13 +53,15 @@ class Booked:
 class MakeUpNeed:
     """A service line with minutes to make up, oldest first, and the make-ups that are booked already.
 
-    `spare` are booked minutes beyond all that is open: they are for what is still to come.
+    `spare` are booked minutes beyond all that is open: they are for what is still to come. `least` is the
+    district's shortest session.
     """
 
     line: ServiceLine
     open: tuple[OpenMinutes, ...]
     booked: tuple[Booked, ...] = ()
     spare: int = 0
+    least: int = LEAST_MINUTES
 
     @property
     def student(self) -> Student:
@@ -82,9 +84,14 @@ class MakeUpNeed:
         return self.line.minutes or USUAL_SESSION
 
     @property
+    def lengths(self) -> Lengths:
+        """What decides how long its make-ups can be."""
+        return Lengths(self.usual, self.least)
+
+    @property
     def too_few(self) -> bool:
         """Whether what is open is too little for a session of its own: it is given after one, and logged."""
-        return 0 < self.minutes < shortest_alone(self.usual)
+        return 0 < self.minutes < self.lengths.shortest_alone
 
     @property
     def is_plannable(self) -> bool:
@@ -136,12 +143,12 @@ def group_needs(needs: Iterable[MakeUpNeed]) -> tuple[GroupNeed, ...]:
     return tuple(sorted(groups, key=lambda one: (one.due, one.missed, one.session)))
 
 
-def line_to_make_up(viewer: Person, line_id: int) -> ServiceLine:
+def line_to_make_up(viewer: Person, line_id: int, today: dt.date) -> ServiceLine:
     """A service line whose make-ups the viewer may book; raises `ApplicationError` (404) for any other.
 
     Of a service that has changed it is the version that holds today, whichever is named.
     """
-    now = line_on(line_id, today_of(viewer), versions_by_line([line_id]))
+    now = line_on(line_id, today, versions_by_line([line_id]))
     rows = ServiceLine.objects.visible_to(viewer).filter(pk=now)
     line = rows.select_related("plan__student__building__district", "plan__student__district", "provider").first()
     if line is None:
@@ -152,7 +159,7 @@ def line_to_make_up(viewer: Person, line_id: int) -> ServiceLine:
 
 def make_up_need(viewer: Person, line: ServiceLine, today: dt.date) -> MakeUpNeed:
     """What one line has open today; nothing where the ledger can't be worked out."""
-    line = line_to_make_up(viewer, line.pk)
+    line = line_to_make_up(viewer, line.pk, today)
     found = _needs([line], today)
     return found.get(line.pk, MakeUpNeed(line, ()))
 
@@ -193,15 +200,15 @@ def needs_from(
     first = next(iter(lines.values()), None)
     if first is None:
         return {}
-    days = settings_of(district_of_teacher(first.provider)).make_up_days
+    settings = settings_of(district_of_teacher(first.provider))
     booked = booked_make_ups({version.pk for _, one in ledgers for version in one.versions}, today)
     found: dict[int, MakeUpNeed] = {}
     for student, one in ledgers:
         mine = tuple(make_up for version in one.versions for make_up in booked.get(version.pk, ()))
-        every = _open(one, student.rules, days)
+        every = _open(one, student.rules, settings.make_up_days)
         given = [BookedMinutes(make_up.minutes, make_up.makes_up_for) for make_up in mine]
         left, spare = less_booked(every, given)
-        found[one.line.pk] = MakeUpNeed(lines[one.line.pk], left, mine, spare)
+        found[one.line.pk] = MakeUpNeed(lines[one.line.pk], left, mine, spare, settings.least_minutes)
     return found
 
 

@@ -37,7 +37,7 @@ class Offer:
 
 def pieces_of(needs: Iterable[MakeUpNeed]) -> list[Piece]:
     """What is open of services, the earliest date first; without what is too little for a session."""
-    found = [Piece(need, one) for need in needs if not need.too_few for one in joined_open(need.open, need.usual)]
+    found = [Piece(need, one) for need in needs if not need.too_few for one in joined_open(need.open, need.lengths)]
     return sorted(found, key=lambda piece: (piece.one.due, -piece.one.minutes, piece.code, piece.need.line.pk))
 
 
@@ -78,7 +78,7 @@ def half_offers(pieces: Sequence[Piece], numbers: Collection[int]) -> list[Offer
         piece = pieces[number]
         for whole in set(_lengths(piece)):
             half = -(-whole // 2)
-            if half < whole and half in piece_lengths(whole, piece.need.usual):
+            if half < whole and half in piece_lengths(whole, piece.need.lengths):
                 halves = sorted({half, whole - half})
                 found += [Offer(MakeUp((piece.need.line.pk,), one), ((number, one),)) for one in halves]
     return found

@@ -1,5 +1,6 @@
 """A week that make-ups are tried in: the version in force, else the newest draft, else the standing pattern.
 
+A make-up is asked for under the version of its service that holds today; in a week it stands under that of its day.
 Nothing is written here. Every place is re-timed and judged by the same code as an edit by hand, so what is offered
 can be booked as long as nobody changes the week in the meantime.
 """
@@ -7,15 +8,16 @@ can be booked as long as nobody changes the week in the meantime.
 import datetime as dt
 import uuid
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from accounts.models import Person
+from caseload.plans.selectors import line_on, versions_by_line
 from schedule.calendar.starts import DayFacts
 from schedule.make_ups.minutes import MakeUpSlot
 from schedule.planner.check import Verdict, check
-from schedule.planner.problem import Goal
+from schedule.planner.problem import Goal, Start
 from schedule.planner.result import ItemKind, Itinerary
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pattern import carry_pairs
@@ -38,6 +40,7 @@ from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_
 
 type Moment = tuple[dt.date, int, int]
 
+DAYS = 7
 TRIED = 10
 """Make-ups of the same lines and length that one week may take."""
 
@@ -61,7 +64,9 @@ class MakeUpWeek:
         self.teacher = teacher
         self.monday = monday
         self.row = newest_version(teacher, monday)
-        more = [one for one in set(wanted) for _ in range(TRIED)]
+        asked = set(wanted)
+        self._versions = versions_by_line({line for one in asked for line in one.lines})
+        more = [one for one in self._under_versions(asked) for _ in range(TRIED)]
         self.loaded, self.content = self._stand(teacher, more)
         self.added: list[SessionContent] = []
         self._settle()
@@ -73,11 +78,8 @@ class MakeUpWeek:
 
     def places(self, wanted: MakeUp, not_before: dt.date, avoid: Collection[dt.date]) -> list[MakeUpPlace]:
         """Where one more such session fits: no rule broken that isn't broken now, in order of date and time."""
-        key = make_up_key(wanted)
-        if not self.loaded.problem.has_unit(key):
-            return []
         found: dict[tuple[dt.date, int], MakeUpPlace] = {}
-        for start in self.loaded.problem.unit(key).starts:
+        for key, start in self._starts(wanted):
             date = dt.date.fromisoformat(start.day)
             span = (date, start.at, start.at + wanted.minutes)
             barred = date < not_before or date in avoid or self._taken(span)
@@ -87,6 +89,11 @@ class MakeUpWeek:
             if place is not None:
                 found[span[:2]] = place
         return [found[moment] for moment in sorted(found)]
+
+    def under(self, wanted: MakeUp, day: dt.date) -> MakeUp:
+        """A make-up under the versions of its services that are in force on a day."""
+        lines = sorted({line_on(line, day, self._versions) for line in wanted.lines})
+        return MakeUp(tuple(lines), wanted.minutes)
 
     def together(self, sessions: Sequence[SessionContent]) -> int | None:
         """Minutes of driving that sessions add together; None where they break a rule that isn't broken now."""
@@ -102,10 +109,22 @@ class MakeUpWeek:
         self._settle()
 
     def dates_of(self, line: int) -> list[dt.date]:
-        """Dates on which a line meets in this week."""
-        return [one.date for one in self.content.sessions if line in one.lines]
+        """Dates on which a line's service meets in this week, under whichever version."""
+        own = {line, *(pk for pk, _, _ in self._versions.get(line, ()))}
+        return [one.date for one in self.content.sessions if own.intersection(one.lines)]
 
     # ---- within ------------------------------------------------------------------------------------------
+
+    def _under_versions(self, wanted: Iterable[MakeUp]) -> tuple[MakeUp, ...]:
+        """Each make-up under every version that is in force in the week."""
+        dates = [self.monday + dt.timedelta(days=number) for number in range(DAYS)]
+        return tuple(dict.fromkeys(self.under(one, date) for one in wanted for date in dates))
+
+    def _starts(self, wanted: MakeUp) -> Iterator[tuple[str, Start]]:
+        """Where a make-up can be in the week by itself, with its key there: each version on its own days."""
+        for key in map(make_up_key, self._under_versions([wanted])):
+            if self.loaded.problem.has_unit(key):
+                yield from ((key, start) for start in self.loaded.problem.unit(key).starts)
 
     def _stand(self, teacher: Person, more: list[MakeUp]) -> tuple[WeekInput, WeekContent]:
         if self.row is not None:
@@ -114,7 +133,7 @@ class MakeUpWeek:
         before = weeks_before(teacher, self.monday, {})
         groups = tuple({one.key for week in before for one in week.sessions if one.key.startswith("group-")})
         loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED), keep_groups=groups))
-        sessions = _carried(loaded, before)
+        sessions = _carried(loaded, _under_units(loaded, before))
         plan = time_week(loaded.problem, planner_sessions(loaded, sessions))
         return loaded, content_of(loaded, sessions, plan, Told())
 
@@ -188,6 +207,23 @@ def _facts_of(loaded: WeekInput) -> dict[tuple[int, dt.date], DayFacts]:
         for building in loaded.sources.calendars
         for date in loaded.sources.dates
     }
+
+
+def _under_units(loaded: WeekInput, before: Iterable[WeekBefore]) -> list[WeekBefore]:
+    """Earlier weeks, the sessions of services that have changed since under what stands for them in this week."""
+    lines = {line for week in before for one in week.sessions for line in one.lines}
+    versions, units = versions_by_line(lines), loaded.units.unit_of_line()
+
+    def renamed(one: SessionContent) -> SessionContent:
+        every = {pk for line in one.lines for pk, _, _ in versions.get(line, ())}
+        keys = {units[line] for line in every if line in units}
+        if len(keys) != 1 or loaded.problem.has_unit(one.key):
+            return one
+        key = keys.pop()
+        minutes = loaded.problem.unit(key).minutes
+        return replace(one, key=key, lines=loaded.info(key).lines, end=one.start + minutes)
+
+    return [replace(week, sessions=tuple(renamed(one) for one in week.sessions)) for week in before]
 
 
 def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionContent]:

@@ -9,6 +9,7 @@ from accounts.models import Person
 from caseload.delivery.in_force import in_force
 from caseload.plans.models import ServiceLine
 from schedule.make_ups.minutes import (
+    Lengths,
     MakeUpSlot,
     OpenMinutes,
     days_to_avoid,
@@ -60,9 +61,9 @@ class MakeUpTarget:
         return tuple(sorted(need.line.pk for need in self.needs))
 
     @property
-    def usual(self) -> int:
-        """Minutes of a usual session."""
-        return max(need.usual for need in self.needs)
+    def lengths(self) -> Lengths:
+        """What decides how long the make-up can be: of a group, the longest usual session."""
+        return Lengths(max(need.usual for need in self.needs), self.needs[0].least)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +86,9 @@ class MakeUpSlots:
     @property
     def is_part(self) -> bool:
         """Whether no time holds the whole that was missed."""
-        return self.target is not None and 0 < self.minutes < lengths_offered(self.target.one, self.target.usual)[0]
+        return (
+            self.target is not None and 0 < self.minutes < lengths_offered(self.target.one, self.target.lengths)[0]
+        )
 
 
 def target_of(
@@ -97,7 +100,7 @@ def target_of(
     ``nothing_open`` where nothing of the missed session is open.
     """
     need = make_up_need(viewer, line, today)
-    members = [need, *(make_up_need(viewer, line_to_make_up(viewer, other), today) for other in others)]
+    members = [need, *(make_up_need(viewer, line_to_make_up(viewer, other, today), today) for other in others)]
     if len(members) == 1 and (need.too_few or not need.open):
         return need, None
     items = [_item(one, missed, alone=len(members) == 1) for one in members]
@@ -108,7 +111,7 @@ def target_of(
 
 def _item(need: MakeUpNeed, missed: dt.date | None, *, alone: bool) -> OpenMinutes:
     """The open minutes of one missed session; the oldest where none is named."""
-    open_ = joined_open(need.open, need.usual) if alone else need.open
+    open_ = joined_open(need.open, need.lengths) if alone else need.open
     found = next((one for one in open_ if missed in {None, one.missed}), None)
     if found is None:
         what = f"{missed:%B %-d}" if missed is not None else "it"
@@ -128,7 +131,7 @@ def make_up_slots(
     need, target = target_of(viewer, line, today, wanted.missed, wanted.others)
     furthest = monday_of(today) + dt.timedelta(weeks=MOST_WEEKS, days=-1)
     due = target.one.due if target is not None else today
-    last = min(wanted.until or max(due, today + dt.timedelta(days=14)), furthest, in_force(line)[1])
+    last = min(wanted.until or max(due, today + dt.timedelta(days=14)), furthest, _last_day(line))
     if target is None:
         return MakeUpSlots(need, None, last)
     minutes, every, notes = _first_that_fits(line.provider, target, today, last)
@@ -146,12 +149,17 @@ def make_up_slots(
     )
 
 
+def _last_day(line: ServiceLine) -> dt.date:
+    """The last day on which the same teacher gives the service, under whichever of its versions."""
+    return max(in_force(version)[1] for version in line.service.versions.filter(provider=line.provider))
+
+
 def _first_that_fits(
     teacher: Person, target: MakeUpTarget, today: dt.date, last: dt.date
 ) -> tuple[int, list[MakeUpSlot], list[str]]:
     """The first length that fits anywhere until a date, with its slots; and notes on weeks without any teaching."""
     notes: list[str] = []
-    pieces = [MakeUp(target.lines, minutes) for minutes in lengths_offered(target.one, target.usual)]
+    pieces = [MakeUp(target.lines, minutes) for minutes in lengths_offered(target.one, target.lengths)]
     weeks = [open_week(teacher, monday, pieces, notes) for monday in _mondays(today + ONE_DAY, last)]
     for piece in pieces:
         found = _slots_in(weeks, target, piece, today)

@@ -55,13 +55,14 @@ def make_up_book(
     booking sent twice is stored once. Raises `ApplicationError`: 404 for a line out of sight, ``nothing_open``
     where fewer minutes are open, ``too_few``, ``bad_length``, ``slot_taken``, ``too_soon``.
     """
-    line = line_to_make_up(actor, line.pk)
+    line = line_to_make_up(actor, line.pk, today)
     at = minutes_of(start)
-    lines = sorted({line.pk, *(line_to_make_up(actor, other).pk for other in others)})
+    lines = sorted({line.pk, *(line_to_make_up(actor, other, today).pk for other in others)})
     piece = MakeUp(tuple(lines), minutes)
     with publishing(district_of_teacher(line.provider)):
         week = MakeUpWeek(line.provider, monday_of(date), [piece])
-        if _is_booked(week.content, piece, date, at) and week.row is not None:
+        here = week.under(piece, date)
+        if _is_booked(week.content, here, date, at) and week.row is not None:
             return week.row
         target = _target(actor, line, date, minutes, today, makes_up_for, others)
         places = places_in(week, target, piece, today)
@@ -73,7 +74,7 @@ def make_up_book(
         row = _version(actor, week)
         if week.in_force:
             week_put_in_force(actor, row, week.content)
-            _into_drafts(old, row, week.added[-1], piece)
+            _into_drafts(old, row, week.added[-1], here)
         _audit(actor, row, "make_up_book", line, [None, f"{date} {start}, {minutes} minutes"])
     return row
 
@@ -105,7 +106,7 @@ def _target(
             f"{need.minutes} minutes of this service are open, not {minutes}. Look at the student's ledger.",
             code="nothing_open",
         )
-    allowed = {*lengths_offered(target.one, target.usual), *piece_lengths(need.minutes, target.usual)}
+    allowed = {*lengths_offered(target.one, target.lengths), *piece_lengths(need.minutes, target.lengths)}
     if minutes not in allowed:
         lengths = " or ".join(str(one) for one in sorted(allowed, reverse=True))
         raise ApplicationError(f"Choose {lengths} minutes.", code="bad_length")

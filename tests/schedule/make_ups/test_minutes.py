@@ -14,6 +14,7 @@ from caseload.plans.frequency import Frequency, FrequencyUnit
 from schedule.make_ups.minutes import (
     SHORTEST_PIECE,
     BookedMinutes,
+    Lengths,
     MakeUpSlot,
     OpenMinutes,
     days_to_avoid,
@@ -25,7 +26,6 @@ from schedule.make_ups.minutes import (
     open_minutes,
     piece_lengths,
     pieces_to_place,
-    shortest_alone,
 )
 from tests.caseload.ledger_lines import one_line
 
@@ -116,36 +116,47 @@ def test_nothing_is_due_after_the_service_ends() -> None:
 
 def test_lengths_are_joined_whole_and_split() -> None:
     """Two usual sessions at most; halves of 15 minutes or more (common practice, no source)."""
-    assert piece_lengths(75, 30) == (60, 30, 15)
-    assert piece_lengths(30, 30) == (30, 15)
-    assert piece_lengths(20, 30) == (20,)
-    assert piece_lengths(0, 30) == ()
+    usual = Lengths(usual=30, least=10)
+    assert piece_lengths(75, usual) == (60, 30, 15)
+    assert piece_lengths(30, usual) == (30, 15)
+    assert piece_lengths(20, usual) == (20,)
+    assert piece_lengths(0, usual) == ()
 
 
 @pytest.mark.parametrize(
-    ("owed", "usual", "lengths"),
+    ("owed", "usual", "least", "lengths"),
     [
-        (1, 30, ()),
-        (4, 30, ()),
-        (5, 30, (5,)),
-        (3, 3, (3,)),
-        (31, 30, (31, 30, 15)),
-        (63, 30, (63, 60, 30, 15)),
+        (1, 30, 10, ()),
+        (6, 30, 10, ()),
+        (9, 30, 10, ()),
+        (10, 30, 10, (10,)),
+        (6, 30, 5, (6,)),
+        (3, 3, 10, (3,)),
+        (31, 30, 10, (31, 30, 15)),
+        (39, 30, 10, (39, 30, 15)),
+        (40, 30, 10, (40, 30, 15)),
+        (63, 30, 10, (63, 60, 30, 15)),
+        # A district for which every minute stays owed gives one minute where one is missed.
+        (1, 30, 0, (1,)),
+        (0, 30, 0, ()),
     ],
 )
-def test_a_few_minutes_are_no_session_but_are_added_to_one(owed: int, usual: int, lengths: tuple[int, ...]) -> None:
-    """Under five minutes nobody drives to a school for (common practice, no source)."""
-    assert piece_lengths(owed, usual) == lengths
+def test_a_few_minutes_are_no_session_but_are_added_to_one(
+    owed: int, usual: int, least: int, lengths: tuple[int, ...]
+) -> None:
+    """Fewer than the district's shortest session (`LedgerSettings.least_minutes`) nobody drives to a school for."""
+    assert piece_lengths(owed, Lengths(usual, least)) == lengths
 
 
-@given(st.integers(1, 400), st.integers(1, 90))
-def test_what_can_be_booked_never_leaves_minutes_that_never_can(owed: int, usual: int) -> None:
+@given(st.integers(1, 400), st.integers(1, 90), st.integers(0, 60))
+def test_what_can_be_booked_never_leaves_minutes_that_never_can(owed: int, usual: int, least: int) -> None:
     """Whichever lengths are booked, the rest fits into a session or is told to be too few for one."""
-    few = shortest_alone(usual)
-    assert all(few <= length <= owed for length in piece_lengths(owed, usual))
-    stuck = [one for one in piece_lengths(owed, usual) if 0 < owed - one < few]
-    assert not stuck or owed in piece_lengths(owed, usual)
-    assert bool(piece_lengths(owed, usual)) == (owed >= few)
+    found = piece_lengths(owed, Lengths(usual, least))
+    few = Lengths(usual, least).shortest_alone
+    assert all(few <= length <= owed for length in found)
+    stuck = [one for one in found if 0 < owed - one < few]
+    assert not stuck or owed in found
+    assert bool(found) == (owed >= few)
 
 
 @pytest.mark.parametrize(
@@ -161,7 +172,7 @@ def test_what_can_be_booked_never_leaves_minutes_that_never_can(owed: int, usual
 def test_the_whole_that_was_missed_comes_before_less(minutes: int, missed: int, lengths: tuple[int, ...]) -> None:
     """Usual sessions of 30; without a missed session one usual session at a time; never more than two of them."""
     one = OpenMinutes(minutes, day(9), "week 1", day(2) if missed else None)
-    assert lengths_offered(one, 30) == lengths
+    assert lengths_offered(one, Lengths(30, 10)) == lengths
 
 
 @given(st.integers(1, 400), st.integers(SHORTEST_PIECE, 90))
@@ -176,13 +187,13 @@ def test_pieces_add_up_and_none_is_too_short(minutes: int, usual: int) -> None:
 def test_a_minute_of_one_week_is_joined_to_what_is_open_of_another() -> None:
     """Else it would be placed alone."""
     open_ = [OpenMinutes(1, day(2), "week 1"), OpenMinutes(60, day(9), "week 2")]
-    assert joined_open(open_, 30) == (OpenMinutes(61, day(2), "week 1"),)
+    assert joined_open(open_, Lengths(30, 10)) == (OpenMinutes(61, day(2), "week 1"),)
 
 
 def test_short_remainders_of_neighboring_weeks_become_one_session() -> None:
     """Three times ten minutes are one session of thirty, due when the first of them is."""
     ten = [OpenMinutes(10, day(n), f"week {n}") for n in (9, 2, 16)]
-    assert joined_open(ten, 30) == (OpenMinutes(30, day(2), "week 9"),)
+    assert joined_open(ten, Lengths(30, 10)) == (OpenMinutes(30, day(2), "week 9"),)
 
 
 def slot(date: dt.date, drive: int, start: int = 600, *, there: bool = True) -> MakeUpSlot:
