@@ -100,6 +100,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("caseload-hand-overs/", enrollments.HandOverApi.as_view(), name="caseload_hand_over"),
     path(
+        "caseload-hand-overs/effects/",
+        enrollments.HandOverEffectsApi.as_view(),
+        name="caseload_hand_over_effects",
+    ),
+    path(
         "caseload-hand-overs/<id:pk>/undo/", enrollments.HandOverUndoApi.as_view(), name="caseload_hand_over_undo"
     ),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),

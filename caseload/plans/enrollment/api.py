@@ -1,7 +1,9 @@
 """The API of enrollments: where students are, by date."""
 
+from collections.abc import Callable, Mapping
 from typing import Any
 
+from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework import permissions
 from rest_framework.decorators import action
@@ -75,18 +77,40 @@ class EnrollmentViewSet(RecordViewSet[Enrollment]):
     def move_effects(self, request: Request) -> Response:
         """What a move would change of owed, delivered and open minutes. Nothing is saved."""
         values = self._asked(StudentMoveSerializer, request)
-        told = effects_foreseen(actor_of(request), values["student"], lambda: _move(request, values))
-        return Response(ForeseenSerializer({"effects": told}).data)
+        return self._foreseen(values["student"], lambda: _move(request, values))
 
     @extend_schema(request=LeaveSerializer, responses=EnrollmentSerializer)
     @action(detail=False, methods=["post"])
     def leave(self, request: Request) -> Response:
         """Enter a student's last day, or that the student stays."""
+        return Response(self.get_serializer(_leave(request, self._asked(LeaveSerializer, request))).data)
+
+    @extend_schema(request=LeaveSerializer, responses=ForeseenSerializer)
+    @action(detail=False, methods=["post"], url_path="leave/effects", url_name="leave-effects")
+    def leave_effects(self, request: Request) -> Response:
+        """What a last day would change of owed, delivered and open minutes. Nothing is saved."""
         values = self._asked(LeaveSerializer, request)
-        row = services.student_leave(
-            actor=actor_of(request), student=values["student"], last_day=values["last_day"]
+        return self._foreseen(values["student"], lambda: _leave(request, values))
+
+    @extend_schema(request=EnrollmentSerializer, responses=ForeseenSerializer)
+    @action(detail=False, methods=["post"], url_path="effects", url_name="new-effects")
+    def new_effects(self, request: Request) -> Response:
+        """What a program elsewhere would change of owed, delivered and open minutes. Nothing is saved."""
+        values = self._asked(EnrollmentSerializer, request)
+        return self._foreseen(values["student"], lambda: _save(request, _new(values["student"]), values))
+
+    @extend_schema(responses=ForeseenSerializer)
+    @action(detail=True, methods=["post"])
+    def effects(self, request: Request, pk: int) -> Response:
+        """What a correction would change of owed, delivered and open minutes. Nothing is saved."""
+        row = self.get_object()
+        values = checked(self.get_serializer(row, data=request.data, partial=True))
+        return self._foreseen(row.student, lambda: _save(request, row, values))
+
+    def _foreseen(self, student: Student, act: Callable[[], object]) -> Response:
+        return Response(
+            ForeseenSerializer({"effects": effects_foreseen(actor_of(self.request), student, act)}).data
         )
-        return Response(self.get_serializer(row).data)
 
     def _asked(self, kind: type[BodySerializer | RecordSerializer[Enrollment]], request: Request) -> dict[str, Any]:
         return dict(checked(kind(data=request.data, context=self.get_serializer_context())))
@@ -101,10 +125,34 @@ def _move(request: Request, values: dict[str, Any]) -> Enrollment:
     )
 
 
+def _leave(request: Request, values: Mapping[str, Any]) -> Enrollment:
+    """With the student as saved, as above."""
+    student = Student.objects.get(pk=values["student"].pk)
+    return services.student_leave(actor=actor_of(request), student=student, last_day=values["last_day"])
+
+
+def _new(student: Student) -> Enrollment:
+    """A new one, of the student as saved."""
+    return Enrollment(student=Student.objects.get(pk=student.pk))
+
+
+def _save(request: Request, row: Enrollment, values: Mapping[str, Any]) -> Enrollment:
+    return services.enrollment_save(actor=actor_of(request), row=row, values=values)
+
+
+class _GiverField(VisibleRelatedField):
+    """Any teacher of the district: who has left can still hand over."""
+
+    def get_queryset(self) -> QuerySet[Person]:
+        """Those who are signed in no more, too."""
+        actor = actor_of(self.context["request"])
+        return Person.objects.filter(district=actor.district, role=Person.Role.TEACHER)
+
+
 class HandOverSerializer(BodySerializer):
     """Who gives, who takes over, from when; without `students` all of the giver's."""
 
-    giver = VisibleRelatedField(queryset=Person.objects.all())
+    giver = _GiverField(queryset=Person.objects.all())
     receiver = VisibleRelatedField(queryset=Person.objects.all())
     first_day = api_fields.DateField()
     students = VisibleRelatedField(queryset=Student.objects.all(), many=True, required=False)
@@ -126,19 +174,35 @@ class HandOverApi(APIView):
     )
     def post(self, request: Request) -> Response:
         """Hand students and the giver's services over from a day on, in one step."""
-        actor = actor_of(request)
-        if not actor.is_coordinator:
-            raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
-        values = checked(HandOverSerializer(data=request.data, context={"request": request}))
-        students = values.get("students") or list(students_to_hand_over(values["giver"], values["first_day"]))
-        entry = services.caseload_hand_over(
-            actor=actor,
-            giver=values["giver"],
-            receiver=values["receiver"],
-            students=students,
-            from_day=values["first_day"],
-        )
+        entry = services.caseload_hand_over(**_handed(request))
         return Response(HandedOverSerializer({"id": entry.pk}).data, status=201)
+
+
+def _handed(request: Request) -> dict[str, Any]:
+    """What is asked, as the service takes it; raises `ApplicationError` (403) for anybody but a coordinator."""
+    actor = actor_of(request)
+    if not actor.is_coordinator:
+        raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+    values = checked(HandOverSerializer(data=request.data, context={"request": request}))
+    giver, day = values["giver"], values["first_day"]
+    students = values.get("students") or list(students_to_hand_over(giver, day))
+    return {
+        "actor": actor, "giver": giver, "receiver": values["receiver"], "students": students, "from_day": day
+    }  # fmt: skip
+
+
+class HandOverEffectsApi(APIView):
+    """What a hand-over would do; for coordinators."""
+
+    permission_classes = (permissions.IsAuthenticated,)
+
+    @extend_schema(
+        request=HandOverSerializer, responses=ForeseenSerializer, operation_id="caseload_hand_over_effects"
+    )
+    def post(self, request: Request) -> Response:
+        """Who would go over, in a sentence. Nothing is saved."""
+        told = services.hand_over_foreseen(**_handed(request))
+        return Response(ForeseenSerializer({"effects": told}).data)
 
 
 class HandOverUndoApi(APIView):

@@ -201,10 +201,7 @@ class HandOverPage(RecordFormPage[CaseloadAssignment]):
 
     def effects(self, row: CaseloadAssignment, values: Mapping[str, Any]) -> list[str]:
         """Who goes over, by name."""
-        students = self._students(values)
-        names = ", ".join(one.full_name for one in students)
-        day = date_words(values["first_day"])
-        return [f"From {day} with {values['teacher']}: {names or 'nobody'}. Minutes stay as they are."]
+        return services.hand_over_foreseen(**self._asked(values))
 
     def _students(self, values: Mapping[str, Any]) -> list[Student]:
         chosen = list(values["students"])
@@ -212,14 +209,13 @@ class HandOverPage(RecordFormPage[CaseloadAssignment]):
 
     def save(self, row: CaseloadAssignment, values: Mapping[str, Any]) -> CaseloadAssignment:
         """In one step."""
-        services.caseload_hand_over(
-            actor=self.person,
-            giver=values["giver"],
-            receiver=values["teacher"],
-            students=self._students(values),
-            from_day=values["first_day"],
-        )
+        services.caseload_hand_over(**self._asked(values))
         return row
+
+    def _asked(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        """As the service takes it."""
+        asked = {"giver": values["giver"], "receiver": values["teacher"], "from_day": values["first_day"]}
+        return {"actor": self.person, "students": self._students(values), **asked}
 
     def saved_message(self, row: CaseloadAssignment) -> str:
         """How to take it back."""

@@ -9,7 +9,7 @@ from caseload.plans.services.enrollments import (
     student_leave,
     student_move,
 )
-from caseload.plans.services.handing_over import caseload_hand_over, caseload_hand_over_undo
+from caseload.plans.services.handing_over import caseload_hand_over, caseload_hand_over_undo, hand_over_foreseen
 from caseload.plans.services.kept import change_undo
 from caseload.plans.services.records import (
     hold_delete,
@@ -35,6 +35,7 @@ __all__ = [
     "change_undo",
     "enrollment_save",
     "enrollment_take_back",
+    "hand_over_foreseen",
     "hold_delete",
     "hold_save",
     "plan_delete",

@@ -5,19 +5,22 @@ out of sight, ``nothing_to_undo`` and ``changed_since`` where a hand-over can't 
 """
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Collection
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
 from accounts.services import NOT_YOUR_ROLE, audit_write, district_of, permission_require
 from caseload.plans.enrollment.selectors import HAND_OVER, HAND_OVER_UNDONE
 from caseload.plans.models import CaseloadAssignment, ContinuingService, ServiceLine, Student, caseload_teacher_on
+from caseload.plans.selectors import changes_of_service
 from caseload.plans.services.changes import service_change
 from caseload.plans.services.enrollments import PERMISSION, assignment_take_back, caseload_assign
-from caseload.plans.services.kept import change_undo
+from caseload.plans.services.kept import CHANGED_SINCE, change_undo
 
 SAME = "Choose another teacher than the one who hands over."
 NOBODY = "None of these students is on this teacher's caseload or served by them on that day. Choose others."
@@ -57,6 +60,17 @@ def caseload_hand_over(
         )
 
 
+def hand_over_foreseen(
+    *, actor: Person, giver: Person, receiver: Person, students: Collection[Student], from_day: dt.date
+) -> list[str]:
+    """Who would go over, in a sentence; nothing is saved. Raises what `caseload_hand_over` raises."""
+    with transaction.atomic():
+        caseload_hand_over(actor=actor, giver=giver, receiver=receiver, students=students, from_day=from_day)
+        transaction.set_rollback(True)
+    names = ", ".join(one.full_name for one in students)
+    return [f"From {date_words(from_day)} with {receiver}: {names}. Minutes stay as they are."]
+
+
 def _coordinator_require(actor: Person, *people: Person) -> None:
     permission_require(actor, PERMISSION)
     if not actor.is_coordinator:
@@ -85,13 +99,22 @@ def caseload_hand_over_undo(*, actor: Person, entry: AuditEntry) -> None:
     if entry.action != HAND_OVER or entry.district_id != actor.district_id or _is_undone(entry):
         raise ApplicationError("There is no hand-over here to take back.", code="nothing_to_undo")
     with transaction.atomic():
-        for pk in reversed(entry.changes["services"][1]):
-            change_undo(actor=actor, row=ContinuingService.objects.get(pk=pk))
+        for pk, count in Counter(entry.changes["services"][1]).items():
+            _service_return(actor, ContinuingService.objects.get(pk=pk), count, entry)
         for row in CaseloadAssignment.objects.filter(pk__in=entry.changes["assignments"][1]):
             assignment_take_back(actor=actor, row=row)
         giver = Person.objects.get(pk=entry.object_id)
         undone = {"entry": [entry.pk, None]}
         audit_write(actor=actor, district=entry.district, action=HAND_OVER_UNDONE, row=giver, changes=undone)
+
+
+def _service_return(actor: Person, service: ContinuingService, count: int, entry: AuditEntry) -> None:
+    """Take back each change that the hand-over made of a service: one for each version that went over."""
+    made = list(changes_of_service(service)[:count])
+    if any(one.pk > entry.pk for one in made):
+        raise ApplicationError(CHANGED_SINCE, code="changed_since")
+    for one in made:
+        change_undo(actor=actor, row=service, entry=one)
 
 
 def _is_undone(entry: AuditEntry) -> bool:

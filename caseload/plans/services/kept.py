@@ -68,9 +68,10 @@ def revision_claim(*, service: ContinuingService, seen: int | None) -> None:
     service.refresh_from_db(fields=["revision"])
 
 
-def change_undo(*, actor: Person, row: ContinuingService | Plan) -> None:
+def change_undo(*, actor: Person, row: ContinuingService | Plan, entry: AuditEntry | None = None) -> None:
     """Take the last change of a service, or the renewal that made a plan, back: all rows are as they were before.
 
+    `entry` is the change that is meant, where one step made several: the latest one first, then those before it.
     Sessions that were planned or logged under a version that goes stand under the one before it again. Raises
     `ApplicationError`: ``nothing_to_undo``, or ``changed_since`` where a row isn't as the change left it.
     """
@@ -78,7 +79,7 @@ def change_undo(*, actor: Person, row: ContinuingService | Plan) -> None:
     if not type(row).objects.visible_to(actor).filter(pk=row.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     with transaction.atomic():
-        entry = changes_of_service(row).first() if isinstance(row, ContinuingService) else _renewal(row)
+        entry = entry or (changes_of_service(row).first() if isinstance(row, ContinuingService) else _renewal(row))
         if entry is None or entry.action == "service_undo":
             raise ApplicationError(NOTHING_TO_UNDO, code="nothing_to_undo")
         _as_left_require(entry)

@@ -16,6 +16,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
+from caseload.plans.models import ServiceLine
 from caseload.plans.names import student_names
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.words import week_words
@@ -36,7 +37,14 @@ from schedule.weeks.services.drafts import (
 )
 from schedule.weeks.services.publishing import not_in_force_before, publishing, students_require_free
 from schedule.weeks.versions.compare import differences, labels_of
-from schedule.weeks.versions.content import SessionContent, WeekContent, content_from_json, content_read
+from schedule.weeks.versions.content import (
+    SessionContent,
+    WeekContent,
+    content_from_json,
+    content_read,
+    lines_become,
+    lines_in,
+)
 from schedule.weeks.versions.history import content_in_force
 from travel.places.models import Space
 
@@ -134,10 +142,17 @@ def week_edit_undo(*, actor: Person, week: WeekPlan, expected_revision: int) -> 
         last = WeekRevision.objects.filter(week=week).order_by("-number").first()
         if last is None:
             raise ApplicationError("There is no edit to undo.", code="nothing_to_undo")
-        content_write(week, content_from_json(last.content))
+        content_write(week, _still_served(content_from_json(last.content)))
         last.delete()
         _audit(actor, "week_edit_undo", week, "revision", expected_revision, week.revision)
     return week
+
+
+def _still_served(content: WeekContent) -> WeekContent:
+    """Without services that were deleted since: undoing an edit brings no service back."""
+    named = lines_in(content)
+    there = set(ServiceLine.objects.filter(pk__in=named).values_list("pk", flat=True))
+    return lines_become(content, dict.fromkeys(named - there))
 
 
 def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:

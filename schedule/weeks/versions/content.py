@@ -5,7 +5,7 @@
 
 import datetime as dt
 from collections.abc import Collection, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from caseload.plans.selectors import Versions, line_on, versions_by_line
@@ -143,6 +143,31 @@ def _item(row: DayItem) -> ItemContent:
         source=row.source,
         title=row.title,
     )
+
+
+def lines_become(content: WeekContent, others: Mapping[int, int | None]) -> WeekContent:
+    """The content with other lines in the place of some; what stood under a line that becomes None is left out."""
+
+    def named(line: int) -> int | None:
+        return others.get(line, line)
+
+    sessions = [
+        replace(one, lines=tuple(sorted({new for line in one.lines if (new := named(line)) is not None})))
+        for one in content.sessions
+    ]
+    unplaced = [(one, named(one.line)) for one in content.unplaced]
+    return replace(
+        content,
+        sessions=tuple(
+            new for old, new in zip(content.sessions, sessions, strict=True) if new.lines or not old.lines
+        ),
+        unplaced=tuple(replace(one, line=line) for one, line in unplaced if line is not None),
+    )
+
+
+def lines_in(content: WeekContent) -> set[int]:
+    """Every line that the content names."""
+    return {line for one in content.sessions for line in one.lines} | {one.line for one in content.unplaced}
 
 
 def content_to_json(content: WeekContent) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from typing import Any
 
 import pytest
 from django.test import Client
@@ -12,6 +13,7 @@ from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground
+from tests.schedule.log_builders import publish_session
 
 MOVE = MONDAY + dt.timedelta(days=7)
 
@@ -73,3 +75,25 @@ def test_what_cannot_be_saved_says_why_at_its_field(cast: Cast, client: Client) 
 def test_each_form_begins_with_what_holds(cast: Cast, client: Client, name: str) -> None:
     """It can be opened for a student without a history."""
     assert client.get(reverse(name, args=[cast.student.pk])).status_code == 200
+
+
+def test_leaving_and_programs_tell_what_they_change_and_save_nothing(cast: Cast, client: Client) -> None:
+    """With published weeks the minutes after the last day are owed no more; a correction tells the same way."""
+    publish_session(MONDAY, [cast.line])
+    api = Api(cast.teacher)
+    leaving = {"student": cast.student.pk, "last_day": date(4).isoformat()}
+    told = api.post("enrollments/leave/effects/", expect=200, **leaving)["effects"]
+    assert any("owed 60 \N{RIGHTWARDS ARROW} 0" in one for one in told)
+    program: dict[str, Any] = {
+        "student": cast.student.pk,
+        "building": cast.south.pk,
+        "grade": "3",
+        "is_program": True,
+    }
+    api.post("enrollments/effects/", expect=200, first_day=MOVE.isoformat(), **program)
+    assert not Enrollment.objects.exclude(building=cast.north).exists()
+    made = api.post("enrollments/", first_day=MOVE.isoformat(), **program)
+    api.post(f"enrollments/{made['id']}/effects/", expect=200, last_day=MOVE.isoformat())
+    assert Enrollment.objects.get(pk=made["id"]).last_day is None
+    refused = api.post("enrollments/effects/", expect=400, **{**program, "is_program": False})
+    assert "first_day" in refused["fields"]

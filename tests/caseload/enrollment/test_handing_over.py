@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
 from caseload.plans.enrollment.selectors import caseload_teachers_on
 from caseload.plans.models import ServiceLine
-from caseload.plans.services import caseload_hand_over, caseload_hand_over_undo
+from caseload.plans.services import caseload_hand_over, caseload_hand_over_undo, service_change, service_correct
 from caseload.plans.services.enrollments import student_enroll
 from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
@@ -55,6 +55,48 @@ def test_it_is_taken_back_whole_and_once(cast: Cast, given: AuditEntry) -> None:
     with pytest.raises(ApplicationError) as refused:
         caseload_hand_over_undo(actor=cast.coordinator, entry=given)
     assert refused.value.code == "nothing_to_undo"
+
+
+def test_a_service_with_two_versions_of_the_givers_is_taken_back_whole(cast: Cast) -> None:
+    """Other terms from March: both versions go over in December, and both come back."""
+    student_enroll(student=cast.student)
+    march = dt.date(2027, 3, 1)
+    terms = {"statement": "3 x 30 min/week"}
+    service_change(actor=cast.teacher, row=cast.line, from_day=march, values=terms, seen=None)
+    before = versions(cast)
+    entry = caseload_hand_over(
+        actor=cast.coordinator, giver=cast.teacher, receiver=cast.mate, students=[cast.student], from_day=DAY
+    )
+    assert [who for who, _, _ in versions(cast)] == ["teacher", "mate", "mate"]
+    caseload_hand_over_undo(actor=cast.coordinator, entry=entry)
+    assert versions(cast) == before
+
+
+def test_what_was_changed_since_is_no_part_of_what_is_taken_back(cast: Cast, given: AuditEntry) -> None:
+    """The mate's correction would go instead of the hand-over: nothing is taken back."""
+    mine = ServiceLine.objects.get(service=cast.line.service_id, provider=cast.mate)
+    service_correct(actor=cast.coordinator, row=mine, values={"days_apart": 2}, seen=None)
+    with pytest.raises(ApplicationError) as refused:
+        caseload_hand_over_undo(actor=cast.coordinator, entry=given)
+    assert refused.value.code == "changed_since"
+    mine.refresh_from_db()
+    assert (mine.provider, mine.days_apart) == (cast.mate, 2)
+
+
+def test_the_api_tells_first_and_hands_over_for_who_has_left(cast: Cast) -> None:
+    """A teacher who signs in no more still has a caseload; trying out saves nothing and refuses the same."""
+    student_enroll(student=cast.student)
+    cast.teacher.is_active = False
+    cast.teacher.save()
+    api = Api(cast.coordinator)
+    body: dict[str, Any] = {"giver": cast.teacher.pk, "receiver": cast.mate.pk, "first_day": DAY.isoformat()}
+    told = api.post("caseload-hand-overs/effects/", expect=200, **body)["effects"]
+    assert told == ["From December 7, 2026 with Mate Vey: Ola Tarn S01. Minutes stay as they are."]
+    assert [provider for provider, _, _ in versions(cast)] == ["teacher"]
+    again = {**body, "receiver": cast.teacher.pk}
+    assert "receiver" in api.post("caseload-hand-overs/effects/", expect=400, **again)["fields"]
+    api.post("caseload-hand-overs/", **body)
+    assert [provider for provider, _, _ in versions(cast)] == ["teacher", "mate"]
 
 
 def test_only_a_coordinator_hands_over_and_to_another_teacher(cast: Cast) -> None:

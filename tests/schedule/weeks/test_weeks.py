@@ -9,10 +9,10 @@ import pytest
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
-from caseload.plans.models import StudentHold
+from caseload.plans.models import ServiceLine, StudentHold
 from caseload.plans.names import student_names
 from caseload.plans.naming import unmarked
-from caseload.plans.services import student_move
+from caseload.plans.services import change_undo, service_change, service_line_delete, student_move
 from schedule.weeks.models import DayItem, PlannedSession, UnplacedSession, WeekPlan
 from schedule.weeks.planning.editing import edit_input, rearranged, with_session
 from schedule.weeks.planning.outcome import dated
@@ -223,6 +223,31 @@ def test_a_date_of_another_week_or_a_space_elsewhere_is_refused(cast: Cast, week
     assert caught.value.code == "other_building"
     week.refresh_from_db()
     assert week.revision == 1
+
+
+def test_an_edit_is_undone_after_the_service_s_change_was(cast: Cast, week: WeekPlan) -> None:
+    """What the draft held before the edit stood under the version that went: it stands under the one before."""
+    terms = {"statement": "1 x 30 min/week"}
+    changed = service_change(actor=cast.teacher, row=cast.line, from_day=date(0), values=terms, seen=None)
+    assert changed.pk != cast.line.pk
+    first = session_at(week, date(0), "9:20")
+    draft = move(cast, week, first, date(1), "9:20")
+    change_undo(actor=cast.teacher, row=cast.line.service)
+    back = week_edit_undo(actor=cast.teacher, week=draft, expected_revision=draft.revision)
+    again = session_at(back, date(0), "9:20")
+    assert [one.service_line for one in again.attendees.all()] == [cast.line]
+
+
+def test_undoing_an_edit_brings_no_deleted_service_back(cast: Cast, week: WeekPlan) -> None:
+    """Taken out of the week, then deleted: the other sessions come back without it."""
+    far = ServiceLine.objects.get(plan__student__code="F1")
+    UnplacedSession.objects.all().delete()
+    gone = PlannedSession.objects.get(week=week, attendees__service_line=far)
+    draft = week_session_remove(actor=cast.teacher, week=week, uid=gone.uid, expected_revision=week.revision)
+    UnplacedSession.objects.filter(service_line=far).delete()
+    service_line_delete(actor=cast.teacher, row=far)
+    back = week_edit_undo(actor=cast.teacher, week=draft, expected_revision=draft.revision)
+    assert rows_of(back) == {(date(0), at("9:20"), cast.north.code), (date(2), at("9:20"), cast.north.code)}
 
 
 # ---- publishing ------------------------------------------------------------------------------------------
