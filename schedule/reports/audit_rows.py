@@ -49,6 +49,8 @@ class AuditRow:
     reason: str = ""
     effect: str = ""
     note: str = ""
+    given_by: str = ""
+    given_under: str = ""
     logged_by: str = ""
     logged_at: dt.datetime | None = None
     decision: AuditDecision | None = None
@@ -113,7 +115,18 @@ COLUMNS = (
     AuditColumn("Service", "As the plan writes it.", lambda r: r.service),
     AuditColumn("Service type", "Direct service, or consultation.", lambda r: r.service_type),
     AuditColumn("Setting", "As it was at the session.", lambda r: r.setting),
-    AuditColumn("Provider", "Who gives the service.", lambda r: r.provider),
+    AuditColumn(
+        "Provider",
+        "The teacher whose session it was: as it was logged, else whose published week holds it, whoever has the "
+        "service since.",
+        lambda r: r.provider,
+    ),
+    AuditColumn(
+        "Given by",
+        "Who gave it, as this version says, where it wasn't the provider: a substitute or an assistant.",
+        lambda r: r.given_by,
+    ),
+    AuditColumn("Given under", "Under whom an assistant gave it, as this version says.", lambda r: r.given_under),
     AuditColumn("Make-up", "Whether it makes up minutes that were owed before.", lambda r: _yes(r.makes_up)),
     AuditColumn("Makes up", "The date of the session that it makes up, if it names one.", lambda r: r.makes_up_for),
     AuditColumn("Planned minutes", "Planned for the session; 0 where nobody planned it.", lambda r: r.planned),

@@ -11,6 +11,7 @@ from django.db.models import Q
 from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.delivery.in_force import in_force
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.ledger.compensatory import CompensatoryAccount
@@ -44,11 +45,43 @@ class _Sheet:
         return [row for row in self.one.outside if self.since.first <= row.record.day <= self.last]
 
     @property
+    def versions(self) -> tuple[ServiceLine, ...]:
+        """What was owed under in its dates: each version of the service that is in force on one of them."""
+        return self.versions_between(self.since.first, self.last)
+
+    @property
+    def name(self) -> str:
+        """The service by its statements, one after the other where it changed."""
+        return _statements(self.versions)
+
+    def versions_between(self, first: dt.date, last: dt.date) -> tuple[ServiceLine, ...]:
+        """The versions that are in force on a day between two dates; the latest where none is."""
+        found = tuple(one for one in self.one.versions if _meets(in_force(one), first, last))
+        return found or (self.one.line,)
+
+    def version_of(self, row: LedgerRow) -> ServiceLine:
+        """The version that a session stood under."""
+        return next((one for one in self.one.versions if one.pk == row.line_id), self.one.line)
+
+    @property
     def made_up_before(self) -> int:
         """Minutes of its make-ups that went to what was open before."""
         made_up = sum(row.record.delivered or 0 for row in self.rows if row.record.makes_up)
         spare = self.one.ledger.spare_make_up if self.one.ledger is not None else 0
         return max(made_up - self.since.figures.made_up - spare, 0)
+
+
+def _meets(days: tuple[dt.date, dt.date], first: dt.date, last: dt.date) -> bool:
+    return days[0] <= last and first <= days[1]
+
+
+def _statements(versions: Iterable[ServiceLine]) -> str:
+    return _in_turn(one.statement for one in versions)
+
+
+def _in_turn(words: Iterable[str]) -> str:
+    """Each once, in the order of their days."""
+    return ", then ".join(dict.fromkeys(words))
 
 
 def _sheet(one: LineLedger, first: dt.date, last: dt.date) -> _Sheet:
@@ -81,6 +114,7 @@ def student_report(
             tuple(services),
             frozenset(range(5, 5 + len(FIGURES))),
         ),
+        _terms(sheets),
         _open_before(sheets),
         _compensatory(found.compensatory),
         _periods(sheets),
@@ -110,27 +144,46 @@ def student_report(
 def _notes(sheets: Iterable[_Sheet]) -> Iterable[str]:
     """What the tables can't say by themselves."""
     for sheet in sheets:
-        statement = sheet.one.line.statement
         if sheet.one.problem:
-            yield f"{statement}: {sheet.one.problem}"
+            yield f"{sheet.name}: {sheet.one.problem}"
         if sheet.made_up_before:
-            yield f"{statement}: {sheet.made_up_before} minutes of make-ups went to what was open before."
+            yield f"{sheet.name}: {sheet.made_up_before} minutes of make-ups went to what was open before."
 
 
 def _line_cells(sheet: _Sheet) -> tuple[Cell, ...]:
-    line = sheet.one.line
+    """A service with its figures: from the first day of its first version in the dates to the last of its last."""
+    versions = sheet.versions
     return (
-        line.statement,
-        line.get_service_type_display(),
-        line.get_setting_display(),
-        line.start.isoformat(),
-        line.end.isoformat(),
+        sheet.name,
+        _in_turn(one.get_service_type_display() for one in versions),
+        _in_turn(one.get_setting_display() for one in versions),
+        versions[0].start.isoformat(),
+        versions[-1].end.isoformat(),
         *figure_cells(sheet.since.figures),
     )
 
 
+def _terms(sheets: Iterable[_Sheet]) -> ReportTable:
+    """What services that changed in the dates owe from when to when, and who gives them."""
+    rows = [
+        (
+            one.statement,
+            one.get_service_type_display(),
+            one.get_setting_display(),
+            one.start.isoformat(),
+            one.end.isoformat(),
+            str(one.provider),
+        )
+        for sheet in sheets
+        if len(sheet.versions) > 1
+        for one in sheet.versions
+    ]
+    columns = ("Service", "Type", "Setting", "From", "To", "Provider")
+    return ReportTable("Services that changed", columns, tuple(rows))
+
+
 def _open_before(sheets: Iterable[_Sheet]) -> ReportTable:
-    rows = [(sheet.one.line.statement, sheet.since.open_before) for sheet in sheets if sheet.since.open_before]
+    rows = [(sheet.name, sheet.since.open_before) for sheet in sheets if sheet.since.open_before]
     return ReportTable("Open from before", ("Service", "Still owed"), tuple(rows), frozenset({1}))
 
 
@@ -147,7 +200,7 @@ def _compensatory(accounts: Iterable[CompensatoryAccount]) -> ReportTable:
 def _periods(sheets: Iterable[_Sheet]) -> ReportTable:
     rows = [
         (
-            sheet.one.line.statement,
+            _statements(sheet.versions_between(account.span.first, min(account.span.last, sheet.last))),
             account.span.name,
             account.due,
             account.delivered + account.made_up,
@@ -163,7 +216,7 @@ def _periods(sheets: Iterable[_Sheet]) -> ReportTable:
 
 def _sessions(sheets: Iterable[_Sheet]) -> ReportTable:
     dated = [
-        (row, sheet.one.line, counted)
+        (row, sheet.version_of(row), counted)
         for sheet in sheets
         for rows, counted in ((sheet.rows, True), (sheet.outside, False))
         for row in rows

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
@@ -26,7 +26,7 @@ TOO_MANY = (
 
 
 def session_rows(viewer: Person, first: dt.date, last: dt.date, teacher: Person | None = None) -> list[AuditRow]:
-    """By date, time, student and version; of one teacher's services where a teacher is given.
+    """By date, time, student and version; of one teacher's where a teacher is given.
 
     The number of queries is fixed. Raises `ApplicationError`: 403 for anybody but a coordinator, ``dates_swapped``,
     ``too_many_rows``.
@@ -68,6 +68,8 @@ class _Sessions:
                 counts=one.number == entry.version,
                 delivered=one.delivered_minutes,
                 note=one.note,
+                given_by=one.given_by,
+                given_under=one.given_under,
                 logged_by=str(one.logged_by),
                 logged_at=one.logged_at,
                 closed_on=closed.at.date() if closed is not None else None,
@@ -93,7 +95,7 @@ class _Sessions:
             service=line.statement,
             service_type=line.get_service_type_display(),
             setting=session.get_setting_display(),
-            provider=str(line.provider),
+            provider=str(session.week.teacher),
             makes_up=session.makes_up,
             closed_on=closed.at.date() if closed is not None else None,
         )
@@ -124,8 +126,9 @@ def _entries(
     district: District, first: dt.date, last: dt.date, teacher: Person | None
 ) -> QuerySet[DeliveryEntry, DeliveryEntry]:
     rows = DeliveryEntry.objects.filter(student__district=district, date__gte=first, date__lte=last)
-    rows = rows.filter(service_line__provider=teacher) if teacher is not None else rows
-    rows = rows.select_related("student__building", "service_line__provider")
+    if teacher is not None:
+        rows = rows.filter(Q(provider=teacher) | Q(provider__isnull=True, service_line__provider=teacher))
+    rows = rows.select_related("student__building", "service_line__provider", "provider")
     more = ("versions__reason__effects", "versions__logged_by", "decisions", "student__enrollments__building")
     return rows.prefetch_related(*more)
 
@@ -140,8 +143,9 @@ def _attendees(
         session__date__gte=first,
         session__date__lte=last,
     )
-    rows = rows.filter(service_line__provider=teacher) if teacher is not None else rows
-    return rows.select_related("session__building", "session__space", "student", "service_line__provider")
+    rows = rows.filter(session__week__teacher=teacher) if teacher is not None else rows
+    more = ("session__building", "session__space", "session__week__teacher", "student", "service_line__provider")
+    return rows.select_related(*more)
 
 
 def _closed(district: District) -> dict[tuple[int, dt.date], LogMonthAct]:
@@ -168,7 +172,7 @@ def _session_row(entry: DeliveryEntry, planned: SessionAttendee | None) -> Audit
         service=line.statement,
         service_type=line.get_service_type_display(),
         setting=entry.get_setting_display(),
-        provider=str(line.provider),
+        provider=str(entry.provider or line.provider),
         makes_up=entry.makes_up,
         makes_up_for=entry.makes_up_for,
     )

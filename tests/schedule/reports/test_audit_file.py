@@ -16,6 +16,8 @@ from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.delivery.told import Outcome
 from caseload.months.models import LogMonth
+from caseload.plans.models import ServiceLine
+from caseload.plans.services import service_correct
 from schedule.closing.services import month_close, month_rules_save
 from schedule.reports.audit_rows import COLUMNS
 from schedule.reports.selectors import sessions as selector
@@ -63,6 +65,24 @@ def test_a_session_of_a_published_week_says_where_when_and_by_whom(ground: Cast)
         "logged",
     ]
     assert (row["Planned minutes"], row["Delivered minutes"], row["Missed minutes"]) == ("30", "30", "0")
+
+
+def test_a_session_keeps_whose_it_was_and_who_gave_it(ground: Cast) -> None:
+    """Another teacher now changes nothing of September's sessions; an assistant's says under whom it was given."""
+    planned = publish_session(date(7), [ground.line])
+    entry = log_line(ground, date(0), outcome=Outcome(20, "testing", given_by="Wim Orrin", given_under="Ada Vey"))
+    line = ServiceLine.objects.get(pk=ground.line.pk)
+    service_correct(actor=ground.coordinator, row=line, values={"provider": ground.mate}, seen=None)
+    logged, waiting = rows_of(ground)
+    assert (logged["Entry"], logged["Provider"]) == (str(entry.pk), str(ground.teacher))
+    assert (logged["Given by"], logged["Given under"]) == ("Wim Orrin", "Ada Vey")
+    assert (waiting["Date"], waiting["Provider"], waiting["Given by"]) == (
+        str(planned.date),
+        str(ground.teacher),
+        "",
+    )
+    assert len(rows_of(ground, teacher=ground.teacher)) == 2
+    assert rows_of(ground, teacher=ground.mate) == []
 
 
 def test_each_version_has_its_row_and_the_last_one_counts(ground: Cast) -> None:

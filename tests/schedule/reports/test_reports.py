@@ -17,13 +17,14 @@ from caseload.delivery.told import Outcome
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.report_data import report_from_json, step_chart
 from caseload.plans.models import ServiceLine
+from caseload.plans.services import service_change
 from jobs.runner import run_job
 from schedule.reports.models import StoredReport
 from schedule.reports.selectors import places as reports
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report
 from tests.conftest import Cast
-from tests.schedule.builders import date, make_ground, make_line
+from tests.schedule.builders import YEAR_END, YEAR_START, date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session
 
 SATURDAY = date(5)
@@ -53,6 +54,28 @@ def test_a_service_record_says_what_was_owed_and_what_happened(cast: Cast, line:
     assert any("as scheduled" in rule for rule in report.rules)
     assert report.chart is not None
     assert (report.chart.owed_total, report.chart.delivered_total) == (60, 30)
+
+
+def test_each_statement_of_the_dates_stands_on_the_sheet(cast: Cast, line: ServiceLine) -> None:
+    """3 x 30 from the second Monday on: one row of figures, 60 + 90 owed, and each week under its own statement."""
+    old, new = "2 x 30 min/week", "3 x 30 min/week"
+    line = ServiceLine.objects.get(pk=line.pk)
+    service_change(actor=cast.teacher, row=line, from_day=date(7), values={"statement": new}, seen=None)
+    report = student_report(cast.teacher, line.plan.student, date(0), date(13), date(13))
+    tables = {table.title: table for table in report.tables}
+    (service,) = tables["Services"].rows
+    assert service[:1] == (f"{old}, then {new}",)
+    assert service[tables["Services"].columns.index("Owed")] == 60 + 90
+    assert [(row[0], row[3], row[4], row[5]) for row in tables["Services that changed"].rows] == [
+        (old, str(YEAR_START), str(date(6)), str(cast.teacher)),
+        (new, str(date(7)), str(YEAR_END), str(cast.teacher)),
+    ]
+    assert [(row[0], row[2]) for row in tables["Periods"].rows] == [(old, 60), (new, 90)]
+    assert {row[1] for row in tables["Sessions"].rows} == {old}
+    first_week = student_report(cast.teacher, line.plan.student, date(0), date(6), date(13))
+    tables = {table.title: table for table in first_week.tables}
+    assert tables["Services"].rows[0][0] == old
+    assert "Services that changed" not in tables
 
 
 @pytest.mark.parametrize(
