@@ -169,12 +169,12 @@ class DistrictReportApi(ReportView):
         )
 
     @extend_schema(
-        parameters=[LAST],
+        parameters=[LAST, KNOWN],
         request=None,
         responses={202: None},
         operation_id="report_district_start",
     )
     def post(self, request: Request) -> Response:
         """Have a large district's report worked out in the background; get it again later."""
-        district_report_start(actor=actor_of(request), as_of=self.day("last") or self.today)
+        district_report_start(actor=actor_of(request), as_of=self.day("last") or self.today, known=self.known)
         return Response(status=202)

@@ -20,6 +20,9 @@ class StoredReport(DistrictRow):
     """A district's report up to a date: asked for, and once its job is done, what it holds (no student's name)."""
 
     as_of = models.DateField(help_text="Up to which date.")
+    known = models.DateField(
+        null=True, blank=True, help_text="As it was known on which day; empty: as it was when it was made."
+    )
     job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="stored_report")
     requested_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     requested_at = models.DateTimeField(auto_now_add=True)
@@ -31,4 +34,5 @@ class StoredReport(DistrictRow):
         ordering = ["-requested_at", "-id"]
 
     def __str__(self) -> str:
-        return f"District up to {date_words(self.as_of)}"
+        known = f", as known on {date_words(self.known)}" if self.known else ""
+        return f"District up to {date_words(self.as_of)}{known}"

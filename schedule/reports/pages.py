@@ -4,6 +4,7 @@ import datetime as dt
 from typing import Any, ClassVar
 
 from django import forms
+from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
 from django.db import models
@@ -227,7 +228,11 @@ class DistrictReport(ReportPage):
         self.subject()
         form = self.form_class({**self.initial(district_today(self.viewer)), **request.GET.dict()})
         if form.is_valid():
-            district_report_start(actor=self.viewer, as_of=form.cleaned_data["last"])
+            values, today = form.cleaned_data, district_today(self.viewer)
+            try:
+                district_report_start(actor=self.viewer, as_of=values["last"], known=self.known(values, today))
+            except ApplicationError as error:
+                messages.error(request, error.message)
         return redirect(request.get_full_path())
 
 

@@ -17,6 +17,7 @@ from accounts.models import AuditEntry, District, Person
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write
 from caseload.ledger.report_data import Report, report_to_json
 from jobs.services import job_add
+from schedule.log.known import KnownOn, known_on
 from schedule.reports.files import report_file, report_file_name, session_file
 from schedule.reports.models import StoredReport
 from schedule.reports.selectors.places import district_report
@@ -97,20 +98,18 @@ def _why_require(why: str) -> None:
         raise ApplicationError(f"Say why in at most {LONGEST_WHY} characters.", code="why_too_long")
 
 
-def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:
-    """Ask for a district's report in the background; asking again while it is made gives the same one.
+def district_report_start(*, actor: Person, as_of: dt.date, known: KnownOn | None = None) -> StoredReport:
+    """Ask for a district's report, now or as `known`, in the background; asking again meanwhile gives the same one.
 
     Raises `ApplicationError` (403) for anybody but a coordinator.
     """
     district = _district_require(actor)
+    day = known.day if known is not None else None
+    key = f"{KIND}:{district.pk}:{as_of}" + (f":{day}" if day else "")
     with transaction.atomic():
-        job = job_add(
-            kind=KIND,
-            payload={"district": district.pk, "as_of": as_of},
-            unique_key=f"{KIND}:{district.pk}:{as_of}",
-        )
+        job = job_add(kind=KIND, payload={"district": district.pk, "as_of": as_of, "known": day}, unique_key=key)
         row, added = StoredReport.objects.get_or_create(
-            job=job, defaults={"district": district, "as_of": as_of, "requested_by": actor}
+            job=job, defaults={"district": district, "as_of": as_of, "known": day, "requested_by": actor}
         )
         if added:
             audit_write(actor=actor, district=district, action="district_report_start", row=row)
@@ -120,11 +119,12 @@ def district_report_start(*, actor: Person, as_of: dt.date) -> StoredReport:
 def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], None]) -> dict[str, Any]:
     """Work a district's report out; writes nothing. Raises `ApplicationError` where it was deleted in the
     meantime."""
-    row = StoredReport.objects.select_related("requested_by__district").filter(job_id=job_id).first()
+    row = StoredReport.objects.select_related("requested_by__district", "district").filter(job_id=job_id).first()
     if row is None:
         raise ApplicationError("The report that this work belonged to was deleted.", code="gone")
     report({"message": "Adding up the students' ledgers.", "percent": 1})
-    made = district_report(row.requested_by, row.as_of, timezone.localdate())
+    known = known_on(row.known, row.district.time_zone) if row.known is not None else None
+    made = district_report(row.requested_by, row.as_of, timezone.localdate(), known)
     return report_to_json(made)
 
 

@@ -87,11 +87,12 @@ class Enrollment(models.Model):
 
 
 def enrollments_of(student: Student) -> tuple[Enrollment, ...]:
-    """A student's enrollments: prefetched ones, or one query.
+    """A student's enrollments: as they were known (`enrollments_then`), prefetched ones, or one query.
 
     Without any, the student is where the record says, from its first to its last day.
     """
-    return tuple(student.enrollments.all()) or (
+    rows = student.enrollments.all() if student.enrollments_then is None else student.enrollments_then
+    return tuple(rows) or (
         Enrollment(
             student=student,
             building=student.building,

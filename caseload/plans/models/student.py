@@ -1,6 +1,6 @@
 """Students, and the times when they can't be taken out of what they do."""
 
-from typing import Self
+from typing import Any, Self
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -67,6 +67,9 @@ class Student(DistrictRow):
         help_text="What to ask about before an activity. The student's plan, the physician, the school nurse, "
         "the physical therapist or the plan's team decides.",
     )
+
+    enrollments_then: "tuple[Any, ...] | None" = None
+    """Enrollments as they were known on a day, where a report of that day is made; None: as they are."""
 
     objects = StudentQuerySet.as_manager()
 

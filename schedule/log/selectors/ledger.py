@@ -35,6 +35,7 @@ from caseload.delivery.selectors.known import entries_known, lines_known, rule_b
 from caseload.delivery.selectors.log import entries_of, plan_changes_of, rule_book_of, settings_of
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.terms import LedgerCalendar, RuleBook, Span
+from caseload.plans.enrollment.selectors import enrollments_known
 from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from schedule.calendar.models import MarkingPeriod, SchoolYear
@@ -77,7 +78,7 @@ def ledgers_of(
 ) -> tuple[StudentLedger, ...]:
     """The ledgers of students of one district, whoever looks: the caller has narrowed them down.
 
-    As they were `known` on a day: log, decisions, services and rules of then; the calendar, weeks and enrollments
+    As they were `known` on a day: log, decisions, services, enrollments and rules of then; the calendar and weeks
     of now.
     """
     loaded = _load(district, students, as_of, known)
@@ -123,9 +124,10 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date, known
         .prefetch_related("plan__student__enrollments__building")
         .order_by("start", "pk")
     )
-    buildings = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
     if known is not None:
         lines = lines_known(district, lines, known.moment)
+        _enroll_as_known(district, [*students, *(line.plan.student for line in lines)], known)
+    buildings = {one.building_id: one.building for line in lines for one in enrollments_of(line.plan.student)}
     settings = settings_of(district, as_of)
     return _Loaded(
         as_of=as_of,
@@ -143,6 +145,14 @@ def _load(district: District, students: Sequence[Student], as_of: dt.date, known
         changes=plan_changes_of(lines),
         compensatory=compensatory_of(ids, as_of, None if known is None else known.moment),
     )
+
+
+def _enroll_as_known(district: District, students: Iterable[Student], known: KnownOn) -> None:
+    """Have students be where they were known to be."""
+    every = list(students)
+    then = enrollments_known(district, {one.pk for one in every}, known.moment)
+    for one in every:
+        one.enrollments_then = then.get(one.pk, ())
 
 
 def _grouped[R](rows: Iterable[R], key: Callable[[R], int]) -> dict[int, list[R]]:

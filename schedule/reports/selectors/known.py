@@ -9,7 +9,6 @@ from accounts.models import AuditEntry, District
 from schedule.log.known import KnownOn, known_on
 
 AS_OF_NOW = {
-    "caseload.enrollment": "enrollments",
     "schedule.calendarentry": "special days",
     "schedule.schoolyear": "school years",
     "schedule.markingperiod": "marking periods",
@@ -19,8 +18,8 @@ AS_OF_NOW = {
 """Tables whose state of then isn't kept, as the report calls them: how often they were changed since is told."""
 
 KEPT = (
-    "Sessions, corrections, decisions, services and rules are told as they were known then; "
-    "the calendar, published weeks and enrollments as they are now."
+    "Sessions, corrections, decisions, services, enrollments and rules are told as they were known then; "
+    "the calendar and published weeks as they are now."
 )
 
 

@@ -8,7 +8,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
@@ -17,7 +17,7 @@ from accounts.services import NOT_YOUR_ROLE
 from caseload.delivery.rows import StudentLedger
 from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
-from caseload.plans.enrollment.selectors import students_at
+from caseload.plans.enrollment.selectors import enrollments_known, students_at
 from caseload.plans.models import Student, enrollment_nearest
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of
@@ -34,9 +34,6 @@ AT_ONCE = 500
 
 BEING_MADE = "The report of so many students is being worked out. Show it again in a minute or two."
 OWN_ONLY = "Only students of your own caseload are counted."
-TOO_LARGE = (
-    "A district this large can't be told as it was known on a day. Make the reports of its buildings instead."
-)
 ASK_FOR_IT = "The report of so many students takes a minute or two. Press “Work it out”, then show it again."
 
 
@@ -55,7 +52,7 @@ def building_report(
     viewer: Person, building: Building, as_of: dt.date, today: dt.date, known: KnownOn | None = None
 ) -> Report:
     """Every student of a building whom the viewer may see, up to a date, now or as `known`."""
-    students = Student.objects.visible_to(viewer).filter(students_at(building.pk, as_of, as_of))
+    students = _students_of(viewer, building, as_of, known)
     rows: list[tuple[Cell, ...]] = []
     for found in ledgers_in_chunks(building.district, students, as_of, known):
         name = f"{found.student.last_name}, {found.student.first_name}"
@@ -75,6 +72,21 @@ def building_report(
         rules=rules_of(building.district, as_of, known),
         notes=(*known_notes(building.district, known), *(() if viewer.is_coordinator else (OWN_ONLY,))),
     )
+
+
+def _students_of(viewer: Person, building: Building, as_of: dt.date, known: KnownOn | None) -> QuerySet[Student]:
+    """The viewer's students at a building on a date, now or as `known`."""
+    students = Student.objects.visible_to(viewer)
+    if known is None:
+        return students.filter(students_at(building.pk, as_of, as_of))
+    then = enrollments_known(building.district, set(students.values_list("pk", flat=True)), known.moment)
+    there = [
+        student
+        for student, rows in then.items()
+        for one in rows
+        if one.building_id == building.pk and as_of in one.stay
+    ]
+    return students.filter(Q(pk__in=there) | Q(enrollments__isnull=True, building=building))
 
 
 def district_report(viewer: Person, as_of: dt.date, today: dt.date, known: KnownOn | None = None) -> Report:
@@ -136,21 +148,20 @@ def district_is_large(viewer: Person) -> bool:
     return Student.objects.visible_to(viewer).count() > AT_ONCE
 
 
-def stored_report(viewer: Person, as_of: dt.date) -> StoredReport | None:
-    """The newest report up to a date that was asked for in the background, made or not."""
-    return StoredReport.objects.visible_to(viewer).filter(as_of=as_of).select_related("job").first()
+def stored_report(viewer: Person, as_of: dt.date, known: KnownOn | None = None) -> StoredReport | None:
+    """The newest report up to a date, now or as `known`, that was asked for in the background, made or not."""
+    rows = StoredReport.objects.visible_to(viewer).filter(as_of=as_of, known=known.day if known else None)
+    return rows.select_related("job").first()
 
 
 def district_report_shown(viewer: Person, as_of: dt.date, today: dt.date, known: KnownOn | None = None) -> Report:
     """A district's report: worked out at once, or for a large district what was made in the background.
 
-    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it``, ``being_made`` and ``too_large``.
+    Raises `ApplicationError` (403) for anybody but a coordinator, ``ask_for_it`` and ``being_made``.
     """
     if not viewer.is_coordinator or not district_is_large(viewer):
         return district_report(viewer, as_of, today, known)
-    if known is not None:
-        raise ApplicationError(TOO_LARGE, code="too_large")
-    stored = stored_report(viewer, as_of)
+    stored = stored_report(viewer, as_of, known)
     if stored is not None and stored.content:
         return report_from_json(stored.content)
     if stored is not None and not stored.job.is_over:

@@ -17,11 +17,16 @@ from caseload.delivery.selectors.log import rule_book_of
 from caseload.delivery.services.log import decision_record, delivery_correct
 from caseload.delivery.services.rules import ledger_settings_delete, ledger_settings_save, reasons_save
 from caseload.delivery.told import Outcome
+from caseload.ledger.report_data import report_from_json
 from caseload.plans.models import ServiceLine
 from caseload.plans.services import service_line_save
+from caseload.plans.services.enrollments import enrollment_take_back, student_leave, student_move
+from jobs.runner import run_job
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.log.known import known_on
+from schedule.reports.models import StoredReport
+from schedule.reports.selectors import places
 from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report
@@ -29,6 +34,7 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import YEAR_START, date, make_ground, make_line
 from tests.schedule.log_builders import evening_of, log_line
+from travel.places.models import Building
 
 AS_OF = date(6)
 """The Sunday of the first week."""
@@ -104,6 +110,7 @@ def changes_of(cast: Cast) -> dict[str, Any]:
             row=ServiceLine(plan=cast.plan, provider=cast.teacher),
             values={"statement": "1 x 30 min/week"},
         ),
+        "a last day": lambda: student_leave(actor=cast.coordinator, student=cast.student, last_day=date(2)),
         "what a reason does": lambda: reasons_save(
             actor=cast.coordinator, values={"medical": {"effect": "not_owed"}}
         ),
@@ -115,7 +122,7 @@ def changes_of(cast: Cast) -> dict[str, Any]:
 
 KINDS = (
     "a correction", "a log taken back", "a later session", "a decision", "another frequency", "another first day",
-    "a new service", "what a reason does", "what a reason does from a day on",
+    "a new service", "a last day", "what a reason does", "what a reason does from a day on",
 )  # fmt: skip
 
 
@@ -178,10 +185,74 @@ def test_what_cannot_be_known_is_said(ground: Cast) -> None:
         district_report(ground.coordinator, AS_OF, today, known),
     )
     for report in reports:
-        assert "the calendar, published weeks and enrollments as they are now" in report.notes[0], report.kind
+        assert "the calendar and published weeks as they are now" in report.notes[0], report.kind
         assert "special days 1" in report.notes[1], report.kind
         assert "As known on" in dict(report.facts), report.kind
     assert not student_report(ground.coordinator, ground.student, date(0), AS_OF, today).notes
+
+
+def students_of(cast: Cast, building: Building, *, then: bool) -> list[str]:
+    """Whom the building's report lists, and the school on each one's own record, now or as known five days ago."""
+    today = timezone.localdate()
+    known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
+    return [str(row[0]) for row in building_report(cast.coordinator, building, AS_OF, today, known).tables[0].rows]
+
+
+def school_of(cast: Cast, *, then: bool) -> str:
+    """The school on the service record."""
+    today = timezone.localdate()
+    known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
+    return dict(student_report(cast.teacher, cast.student, date(0), AS_OF, today, known).facts)["School"]
+
+
+def test_who_has_moved_since_was_at_the_school_before(ground: Cast) -> None:
+    """In the building's report and on the record; the move is not in what was known."""
+    code, north, south = ground.student.code, ground.north, ground.south
+    student_move(
+        actor=ground.coordinator, student=ground.student, from_day=date(2), values={"building": ground.south}
+    )
+    assert (students_of(ground, north, then=True), students_of(ground, south, then=True)) == ([code], [])
+    assert (students_of(ground, north, then=False), students_of(ground, south, then=False)) == ([], [code])
+    assert (school_of(ground, then=True), school_of(ground, then=False)) == (str(north), str(south))
+
+
+def test_a_move_that_was_taken_back_since_still_held_then(ground: Cast) -> None:
+    """What is deleted by now is there again."""
+    moved = student_move(
+        actor=ground.coordinator, student=ground.student, from_day=date(2), values={"building": ground.south}
+    )
+    some_days_ago()
+    enrollment_take_back(actor=ground.coordinator, row=moved)
+    code = ground.student.code
+    assert (students_of(ground, ground.south, then=True), students_of(ground, ground.south, then=False)) == (
+        [code],
+        [],
+    )
+    assert (school_of(ground, then=True), school_of(ground, then=False)) == (str(ground.south), str(ground.north))
+
+
+def test_a_large_district_is_told_as_it_was_known_in_the_background(
+    ground: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By the page and by the API, beside the report of now, with the same figures as at once."""
+    today = timezone.localdate()
+    day = today - dt.timedelta(days=5)
+    changes_of(ground)["a correction"]()
+    at_once = district_report(ground.coordinator, AS_OF, today, known_of(ground.district, day, today))
+    monkeypatch.setattr(places, "AT_ONCE", 0)
+    client = Client()
+    client.force_login(ground.coordinator)
+    address = f"{reverse('report_district')}?last={AS_OF}&known={day}"
+    assert "Work it out" in client.get(address).content.decode()
+    assert client.post(address, {"start": "1"}).status_code == 302
+    Api(ground.coordinator).post(f"reports/district/?last={AS_OF}&known={day}", 202)
+    stored = StoredReport.objects.get()
+    run_job(stored.job_id)
+    page = client.get(address).content.decode()
+    assert "As known on" in page
+    stored.refresh_from_db()
+    assert report_from_json(stored.content).tables == at_once.tables
+    assert "Work it out" in client.get(f"{reverse('report_district')}?last={AS_OF}").content.decode()
 
 
 def test_the_evening_is_the_districts() -> None:
