@@ -6,7 +6,7 @@ Each function raises ``ProblemError`` with the place in the problem and the reme
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from schedule.planner.pins import require_one_start
+from schedule.planner.pins import require_a_start
 from schedule.planner.requirements import require, require_minutes
 from schedule.planner.times import MINUTES_PER_DAY
 
@@ -42,6 +42,10 @@ def _check_goals(problem: "Problem") -> None:
 
 def _check_drives(problem: "Problem") -> None:
     ids = [place.id for place in problem.places]
+    for origin, row in problem.drive_minutes.items():
+        _require_place(problem, origin, f"drive_minutes[{origin}]")
+        for to in row:
+            _require_place(problem, to, f"drive_minutes[{origin}][{to}]")
     for origin in ids:
         row = problem.drive_minutes.get(origin, {})
         for to in ids:
@@ -107,7 +111,7 @@ def _check_pins(problem: "Problem") -> None:
         name = f"pins[{pin.unit}]"
         require(problem.has_unit(pin.unit), name, "There is no such service or group.", "Remove the pin.")
         _require_day(problem, pin.day, name)
-        require_one_start(problem, pin)
+        require_a_start(problem, pin)
 
 
 def _check_pin_counts(problem: "Problem") -> None:

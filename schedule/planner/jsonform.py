@@ -5,6 +5,7 @@ isn't is an error. What it finds is said here in the file's words, with what to 
 """
 
 import json
+from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
@@ -16,6 +17,12 @@ from schedule.planner.requirements import ProblemError
 from schedule.planner.result import Result, Stage
 
 FORMAT = "week-problem/1"
+
+MOST_LEVELS = 100
+"""Lists and objects inside each other. A problem has seven."""
+
+MOST_DIGITS = 18
+"""Of a whole number: what the search counts with (64 bits) holds any of so many."""
 
 type Json = dict[str, "Json"] | list["Json"] | str | int | float | bool | None
 
@@ -30,8 +37,87 @@ _WANTED = {
     "dataclass_type": "an object",
 }
 _KINDS = {dict: "an object", list: "a list", type(None): "null"}
+MOST_SHOWN = 60
+"""Letters of a value from the file in a message."""
 _KEYED = ("drive_minutes",)
 """Fields that hold values by ids, which are no fields."""
+
+
+def json_from_bytes(content: bytes) -> object:
+    """What a JSON file in UTF-8 holds. Raises ``ProblemError`` with the line where it can be told, and the remedy.
+
+    Stricter than ``json.loads``: a key that is given twice is refused (it would keep the last one and say nothing),
+    so is a number that the search can't count with. A byte-order mark is passed over, as RFC 8259, 8.1, allows.
+    """
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise ProblemError("file", "It is not UTF-8 text.", "Save it as UTF-8.") from error
+    try:
+        return json.loads(text, object_pairs_hook=_each_once, parse_int=_whole, parse_constant=_no_number)
+    except json.JSONDecodeError as error:
+        raise ProblemError(f"line {error.lineno}", f"This is not JSON ({error.msg}).", "Fix that line.") from error
+    except RecursionError as error:
+        raise _too_deep() from error
+
+
+def _each_once(pairs: list[tuple[str, object]]) -> dict[str, object]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for number, key in enumerate(keys) if key in keys[:number])
+        where = found.get("id")
+        inside = f" of {where!r}" if isinstance(where, str) else ""
+        raise ProblemError(f"{_cut(twice)}{inside}", "This key is given twice in one object.", "Keep one of them.")
+    return found
+
+
+def _whole(digits: str) -> int:
+    if len(digits) <= MOST_DIGITS:
+        return int(digits)
+    raise ProblemError("file", f"The number {_cut(digits)} has {len(digits)} digits.", "Write the number meant.")
+
+
+def _no_number(word: str) -> None:
+    raise ProblemError("file", f"{word} is no number in JSON.", "Write the number meant.")
+
+
+def _cut(text: str) -> str:
+    return text if len(text) <= MOST_SHOWN else f"{text[:MOST_SHOWN]}…"
+
+
+def _too_deep() -> ProblemError:
+    return ProblemError(
+        "file",
+        f"Lists and objects stand inside each other more than {MOST_LEVELS} levels deep.",
+        "See docs/problem-file.md for the fields that there are.",
+    )
+
+
+def _require_shallow(data: object) -> None:
+    """Level by level, so that no depth is too much for it."""
+    level = [data]
+    for _ in range(MOST_LEVELS):
+        level = [inner for one in level for inner in _inside(one)]
+        if not level:
+            return
+    raise _too_deep()
+
+
+def _require_text(data: object) -> None:
+    try:
+        json.dumps(data, ensure_ascii=False).encode("utf-8")
+    except UnicodeEncodeError as error:
+        half = error.object[error.start].encode("ascii", "backslashreplace").decode("ascii")
+        raise ProblemError(
+            "file", f"A text holds {half}, half a surrogate pair.", "Write the whole character."
+        ) from error
+
+
+def _inside(value: object) -> Iterable[object]:
+    if isinstance(value, dict):
+        return value.values()
+    return value if isinstance(value, list) else ()
 
 
 def problem_to_json(problem: Problem) -> dict[str, Json]:
@@ -49,6 +135,8 @@ def problem_from_json(data: object) -> Problem:
     """Read the documented file format. Raises ``ProblemError`` naming the field and the remedy."""
     if not isinstance(data, dict):
         raise ProblemError("file", "The file is not a JSON object.", "See docs/problem-file.md.")
+    _require_shallow(data)
+    _require_text(data)
     if data.get("format") != FORMAT:
         raise ProblemError("format", f"It is {data.get('format')!r}.", f'Write "format": "{FORMAT}".')
     return from_json(Problem, {key: value for key, value in data.items() if key != "format"})
@@ -96,7 +184,9 @@ def _told(found: ErrorDetails) -> ProblemError:
         return ProblemError(path, "This field is missing.", "Add it.")
     if kind == "enum":
         return ProblemError(path, f"{value!r} is not known.", f"Use one of {_choices(found)}.")
-    wanted = _WANTED.get(kind, "something else")
+    if kind not in _WANTED:
+        return ProblemError(path or "file", f"{found['msg']}.", "Write it another way.")
+    wanted = _WANTED[kind]
     return ProblemError(path or "file", f"Expected {wanted}, found {_shown(value)}.", f"Write {wanted} here.")
 
 
@@ -106,7 +196,7 @@ def _choices(found: ErrorDetails) -> str:
 
 
 def _shown(value: Any) -> str:
-    return _KINDS.get(type(value)) or json.dumps(value, ensure_ascii=False)
+    return _KINDS.get(type(value)) or _cut(json.dumps(value, ensure_ascii=False))
 
 
 def _path(places: tuple[int | str, ...]) -> str:

@@ -1,10 +1,9 @@
-"""Pins: the one start that each holds.
+"""Pins: the starts that each may hold.
 
-A pin may leave out its place and space. Where that leaves starts that differ in place or length it is refused: the
-plan would be proved for one of them only, and which one is the teacher's to say.
+A pin may leave out its place and space. Where that leaves starts that differ in place or length, all of them stay
+open: the session is held at that day and time, and which of them is best is the planner's to find.
 """
 
-from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -31,45 +30,34 @@ def pinned_start(problem: "Problem", pin: "Pin") -> "Start | None":
     return next(iter(fitting_starts(problem, pin)), None)
 
 
-def require_one_start(problem: "Problem", pin: "Pin") -> None:
-    """Raise ``ProblemError`` unless the pin fits starts, all of one place and one length."""
-    name = f"pins[{pin.unit}]"
-    starts = fitting_starts(problem, pin)
-    when = f"{clock(pin.at)} on {pin.day}"
-    require(bool(starts), name, f"It has no start at {when}.", "Pin one of its starts, or add the start.")
-    lengths = {(start.place, problem.minutes_of(pin.unit, start)) for start in starts}
-    require(
-        len(lengths) == 1,
-        name,
-        f"At {when} it could be {_listed(problem, pin, starts)}.",
-        _remedy(starts),
-    )
-
-
-def _listed(problem: "Problem", pin: "Pin", starts: "Sequence[Start]") -> str:
-    words = (
-        f"{problem.minutes_of(pin.unit, start)} minutes in {start.place!r}"
-        + (f" ({start.space!r})" if start.space else "")
-        for start in starts
-    )
-    return " or ".join(dict.fromkeys(words))
-
-
-def _remedy(starts: "Sequence[Start]") -> str:
-    if len({start.place for start in starts}) > 1:
-        return "Name the pin's place."
-    if len({start.space for start in starts}) > 1:
-        return "Name the pin's space."
-    return "Leave all but one of these starts out."
-
-
-def completed(problem: "Problem", pin: "Pin") -> "Pin":
-    """The pin with its place and space filled in, the space of the week in force before any other.
+def pinned_starts(problem: "Problem", pin: "Pin") -> "tuple[Start, ...]":
+    """The starts that the pin leaves open, one for each place and length, the space of the week in force first.
 
     Starts that differ in their space alone are equally good for every goal, so nothing is lost by the choice.
     """
-    starts = fitting_starts(problem, pin)
     held = {(one.day, one.at, one.place, one.space) for one in problem.current or () if one.unit == pin.unit}
-    kept = (one for one in starts if (one.day, one.at, one.place, one.space) in held)
-    start = next(kept, starts[0])
-    return replace(pin, place=start.place, space=start.space)
+    fitting = fitting_starts(problem, pin)
+    kept = [one for one in fitting if (one.day, one.at, one.place, one.space) in held]
+    found: dict[tuple[str, int], Start] = {}
+    for start in (*kept, *fitting):
+        found.setdefault((start.place, problem.minutes_of(pin.unit, start)), start)
+    return tuple(found.values())
+
+
+def require_a_start(problem: "Problem", pin: "Pin") -> None:
+    """Raise ``ProblemError`` unless the pin fits a start."""
+    when = f"{clock(pin.at)} on {pin.day}"
+    require(
+        bool(fitting_starts(problem, pin)),
+        f"pins[{pin.unit}]",
+        f"It has no start at {when}.",
+        "Pin one of its starts, or add the start.",
+    )
+
+
+def completed(problem: "Problem", pin: "Pin") -> "Pin":
+    """The pin with its place and space filled in as far as they are the same in all that it leaves open."""
+    starts = pinned_starts(problem, pin)
+    if len({start.place for start in starts}) > 1:
+        return pin
+    return replace(pin, place=starts[0].place, space=starts[0].space if len(starts) == 1 else pin.space)

@@ -179,7 +179,8 @@ class Group:
 class Pin:
     """A session that stays: ``unit`` is a service or group id. It must be one of the unit's starts.
 
-    A place and space left out are filled in by the problem, if only one place and length fit (``pins``).
+    A place and space left out are filled in by the problem, if only one place and length fit; else all that fit
+    stay open (``pins``).
     """
 
     unit: str

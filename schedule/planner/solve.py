@@ -5,11 +5,10 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
-from itertools import pairwise
 
 from schedule.planner.check import check
+from schedule.planner.possible import why_impossible
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.proving.columns import drives_are_short_cuts
 from schedule.planner.proving.exact import Exact
 from schedule.planner.proving.other_order import in_other_order
 from schedule.planner.proving.proof import Proof
@@ -78,7 +77,7 @@ def solve(
     run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit)
     run.began = monotonic()
     state = WeekState(run.model)
-    impossible = _impossible(run.model, state)
+    impossible = why_impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
     state = _first(run.model, state)
@@ -317,26 +316,6 @@ def _judged_plan(model: Model, routes: list[Route], counted: GoalFigures | None)
     if verdict.figures != counted:
         raise JudgeError(f"The judge counts {verdict.figures}, the search counted {counted}.")
     return plan, verdict.figures
-
-
-def _impossible(model: Model, state: WeekState) -> Result | None:
-    """An answer without a plan, where pins and blocks alone can't be kept."""
-    if state.broken_days:
-        names = ", ".join(model.problem.name_of_day(model.days[n].day.id) for n in state.broken_days)
-        text = f"Pins, blocks and lunch can't all be kept on {names}. Move or remove one of them."
-        proved = drives_are_short_cuts(model)
-        return Result(Status.INFEASIBLE if proved else Status.UNKNOWN, None, None, (), message=text)
-    close = [n for n, days in enumerate(state.held) if _too_close(model, n, [day for day, _ in days])]
-    if close:
-        service = model.problem.services[close[0]]
-        text = f"The pins of {service.label or service.id} are too close together. Remove one of them."
-        return Result(Status.INFEASIBLE, None, None, (), message=text)
-    return None
-
-
-def _too_close(model: Model, service: int, held: list[int]) -> bool:
-    pinned = sorted(day.index for day in model.days for n in day.required if service in day.nodes[n].services)
-    return len(held) > 1 and any(b - a < model.days_apart[service] for a, b in pairwise(pinned))
 
 
 def _groups(problem: Problem, plan: Itinerary) -> tuple[GroupFormed, ...]:

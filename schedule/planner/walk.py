@@ -5,7 +5,6 @@ Every number comes from the functions that plan real weeks. Left out are the sea
 find the best of so small a week at once, and all goals but driving: everything must fit, and no wish be asked.
 """
 
-import json
 import math
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -13,7 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from schedule.planner.check import check
-from schedule.planner.jsonform import problem_from_json
+from schedule.planner.jsonform import json_from_bytes, problem_from_json
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.choice import Limits, RouteChoice
 from schedule.planner.proving.columns import Bounded, Weights
@@ -313,7 +312,7 @@ def main(arguments: Sequence[str], say: Callable[[str], object] = print) -> int:
         say(USAGE)
         return 2
     try:
-        problem = problem_from_json(json.loads(Path(arguments[0]).read_text(encoding="utf-8")))
+        problem = problem_from_json(json_from_bytes(Path(arguments[0]).read_bytes()))
         for line in walk(problem):
             say(line)
     except (OSError, ValueError) as error:

@@ -48,7 +48,10 @@ def _counts_hold(problem: Problem, chosen: tuple[tuple[str, Start], ...]) -> boo
         if held[one.id] > one.sessions or any(b - a < one.days_apart for a, b in pairwise(days)):
             return False
     return all(
-        any(unit == pin.unit and (s.day, s.at, s.place) == (pin.day, pin.at, pin.place) for unit, s in chosen)
+        any(
+            unit == pin.unit and (s.day, s.at) == (pin.day, pin.at) and pin.place in {None, s.place}
+            for unit, s in chosen
+        )
         for pin in problem.pins
     )
 

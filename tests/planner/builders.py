@@ -144,4 +144,10 @@ def _pinned(rng: random.Random, problem: Problem) -> Problem:
         return problem
     one = rng.choice(problem.services)
     start = rng.choice(one.starts)
-    return replace(problem, pins=(Pin(one.id, start.day, start.at, start.place),))
+    if rng.random() < 0.5:
+        return replace(problem, pins=(Pin(one.id, start.day, start.at, start.place),))
+    # The same moment in other places, which the pin leaves open, once with a session of another length.
+    others = [replace(start, place=place.id, minutes=rng.choice((None, 40))) for place in problem.places]
+    more = replace(one, starts=tuple(dict.fromkeys((*one.starts, *others[:2]))))
+    services = tuple(more if service is one else service for service in problem.services)
+    return replace(problem, services=services, pins=(Pin(one.id, start.day, start.at),))

@@ -1,5 +1,6 @@
 """The problem file: round trip, published schema, examples, errors, and the command that needs no database."""
 
+import codecs
 import json
 from io import StringIO
 from pathlib import Path
@@ -146,12 +147,45 @@ def test_solve_week_prints_json_alone_and_progress_apart() -> None:
         (b"\xff\xfe", "not UTF-8"),
         (b"[]", "not a JSON object"),
         (b'{"format": "week-problem/1"}', "places"),
+        ('{"title": "ä"}'.encode("utf-16"), "not UTF-8 text. Save it as UTF-8"),
+        (b'{"title": "a",\n"title": "b"}', "title: This key is given twice in one object. Keep one of them"),
+        (b'{"services": [{"id": "x", "minutes": 5, "minutes": 6}]}', "minutes of 'x': This key is given twice"),
+        (b"[" * 100_000, "more than 100 levels deep"),
+        (b'{"format": ' + b"[" * 500 + b"]" * 500 + b"}", "more than 100 levels deep"),
+        (b'{"setup_minutes": ' + b"9" * 5000 + b"}", "9… has 5000 digits. Write the number meant"),
+        (b'{"setup_minutes": -' + b"9" * 19 + b"}", "has 20 digits"),
+        (b'{"setup_minutes": NaN}', "NaN is no number in JSON"),
     ],
 )
 def test_solve_week_says_what_is_wrong_with_a_file(tmp_path: Path, content: bytes, said: str) -> None:
     path = tmp_path / "bad.json"
     path.write_bytes(content)
     with pytest.raises(CommandError, match=said):
+        call_command("solve_week", path, stderr=StringIO())
+
+
+def test_a_byte_order_mark_is_passed_over(tmp_path: Path) -> None:
+    """RFC 8259, 8.1: a reader may ignore a byte-order mark rather than treat it as an error."""
+    path, output = tmp_path / "marked.json", tmp_path / "plan.json"
+    path.write_bytes(codecs.BOM_UTF8 + EXAMPLES[0].read_bytes())
+    call_command("solve_week", path, output=output, quiet=True, workers=1, stderr=StringIO())
+    assert json.loads(output.read_text(encoding="utf-8"))["figures"]
+
+
+@pytest.mark.parametrize(("origin", "to"), [("nowhere", "office"), ("office", "nowhere")])
+def test_drives_of_unknown_places_are_refused(origin: str, to: str) -> None:
+    data = example(DOCS / "examples" / "two-buildings.json")
+    data["drive_minutes"].setdefault(origin, {})[to] = 5
+    with pytest.raises(ProblemError, match=rf"^drive_minutes\[{origin}\].*There is no place 'nowhere'"):
+        problem_from_json(data)
+
+
+def test_text_that_is_no_text_is_refused_in_words(tmp_path: Path) -> None:
+    """Half a surrogate pair is JSON and can't be written as UTF-8."""
+    path = tmp_path / "half.json"
+    text = (DOCS / "examples" / "two-buildings.json").read_text(encoding="utf-8")
+    path.write_text(text.replace('"name": "', '"name": "\\ud800', 1), encoding="utf-8")
+    with pytest.raises(CommandError, match=r"half\.json: .*surrogate"):
         call_command("solve_week", path, stderr=StringIO())
 
 

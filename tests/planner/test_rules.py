@@ -1,6 +1,7 @@
 """One tiny problem for each rule: with the rule the plan must give way, without it it need not."""
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -142,28 +143,40 @@ def test_a_pin_stays() -> None:
     assert result.figures.unplaced == 30
 
 
-def test_a_pin_that_could_be_in_two_places_is_asked_about() -> None:
-    """Either may be the better one: taking the first would prove the best week of that one only."""
+def test_a_pin_without_its_place_leaves_all_places_open() -> None:
+    """Either may be the better one: taking the first of the file would prove the best week of that one only."""
     unit, beside = service("x", at(500), at(500, "b")), service("y", at(540, "b"))
-    with pytest.raises(ProblemError) as caught:
-        tiny(unit, beside, pins=(Pin("x", "mon", 500),))
-    assert caught.value.field == "pins[x]"
-    assert caught.value.message == "At 8:20 on mon it could be 30 minutes in 'a' or 30 minutes in 'b'."
-    assert caught.value.remedy == "Name the pin's place."
+    for asked in (unit, replace(unit, starts=unit.starts[::-1])):
+        assert figures(tiny(asked, beside, pins=(Pin("x", "mon", 500),))).driving == 0
     driving = {place: figures(tiny(unit, beside, pins=(Pin("x", "mon", 500, place),))).driving for place in "ab"}
     assert driving == {"a": 10, "b": 0}
 
 
-def test_a_pin_whose_length_hangs_on_its_space_is_asked_about() -> None:
-    longer = at(500, space="hall", minutes=60)
-    with pytest.raises(
-        ProblemError, match=r"30 minutes in 'a' \('gym'\) or 60 minutes in 'a' \('hall'\)"
-    ) as caught:
-        tiny(service("x", at(500, space="gym"), longer), pins=(Pin("x", "mon", 500, "a"),))
-    assert caught.value.remedy == "Name the pin's space."
-    with pytest.raises(ProblemError) as again:
-        tiny(service("x", at(500), at(500, minutes=60)), pins=(Pin("x", "mon", 500, "a"),))
-    assert again.value.remedy == "Leave all but one of these starts out."
+def test_a_pin_without_its_place_leaves_nothing_unplaced_that_another_place_would_place() -> None:
+    """In North School the session of South School at 9:00 can't be reached; pinned to 8:20 alone, it can."""
+    unit, beside = service("x", at(500), at(500, "b")), service("y", at(530, "b"))
+    result = solved(tiny(unit, beside, pins=(Pin("x", "mon", 500),)))
+    assert result.status is Status.OPTIMAL
+    assert result.figures is not None
+    assert result.figures.unplaced == 0
+    assert figures(tiny(unit, beside, pins=(Pin("x", "mon", 500, "a"),))).unplaced == 30
+
+
+def test_a_pin_without_its_length_leaves_the_shorter_one_open() -> None:
+    """A session of an hour in the hall or half an hour in the gym: only the gym leaves time for the next."""
+    unit = service("x", at(500, space="hall", minutes=60), at(500, space="gym"))
+    result = solved(tiny(unit, service("y", at(530)), pins=(Pin("x", "mon", 500, "a"),)))
+    assert result.plan is not None
+    assert [(one.unit, one.space, one.minutes) for one in result.plan.sessions] == [
+        ("x", "gym", 30),
+        ("y", None, 30),
+    ]
+
+
+def test_an_open_pin_keeps_the_place_of_the_week_in_force() -> None:
+    current = (Session("x", "mon", 500, "b"),)
+    problem = tiny(service("x", at(500), at(500, "b")), pins=(Pin("x", "mon", 500),), current=current)
+    assert figures(problem).change == 0
 
 
 @pytest.mark.parametrize(("in_force", "space"), [(None, "gym"), ("hall", "hall"), ("attic", "gym")])
@@ -285,6 +298,47 @@ def test_pins_that_break_lunch_are_infeasible_in_words() -> None:
     assert result.status is Status.INFEASIBLE
     assert result.plan is None
     assert "Monday" in result.message
+
+
+@pytest.mark.parametrize("detour", [10, 5])
+def test_pins_that_no_drive_joins_are_proved_infeasible_on_any_roads(detour: int) -> None:
+    """20 minutes from a to b, 5 or 10 by way of c: no session stands in c, so that no way is quick enough."""
+    places, pins = (Place("a"), Place("b"), Place("c")), (Pin("x", "mon", 500), Pin("y", "mon", 540))
+    result = solved(
+        tiny(service("x", at(500)), service("y", at(540, "b")), pins=pins, **_roads(detour), places=places)
+    )
+    assert result.status is Status.INFEASIBLE
+    assert "can't all be kept on Monday" in result.message
+
+
+def _roads(detour: int) -> dict[str, Any]:
+    far = {"a": {"b": 90, "c": detour // 2}, "b": {"a": 90, "c": detour // 2}}
+    return {"drive_minutes": {**far, "c": {"a": detour // 2, "b": detour // 2}}}
+
+
+def test_pins_that_only_a_visit_between_them_joins_are_kept() -> None:
+    """A table in which the way by a third place is quicker: with a session there both pins can be kept."""
+    places, pins = (Place("a"), Place("b"), Place("c")), (Pin("x", "mon", 500), Pin("y", "mon", 580, "b"))
+    between = service("z", at(540, "c"))
+    result = solved(
+        tiny(service("x", at(500)), service("y", at(580, "b")), between, pins=pins, places=places, **_roads(10))
+    )
+    assert result.status is Status.OPTIMAL
+    assert result.plan is not None
+    assert [one.unit for one in result.plan.sessions] == ["x", "z", "y"]
+
+
+def test_what_a_detour_might_join_is_not_called_impossible() -> None:
+    """Pins on both days take all that is owed of z: no way is found, and nothing is claimed of others."""
+    places = (Place("a"), Place("b"), Place("c"))
+    pins = (Pin("x", "mon", 500), Pin("y", "mon", 580, "b"), Pin("u", "tue", 500), Pin("v", "tue", 580, "b"))
+    units = [service(name, at(500, day=day)) for name, day in (("x", "mon"), ("u", "tue"))]
+    units += [service(name, at(580, "b", day=day)) for name, day in (("y", "mon"), ("v", "tue"))]
+    between = service("z", at(540, "c"), at(540, "c", day="tue"))
+    days = (Day("mon", 480, 720, "Monday"), Day("tue", 480, 720, "Tuesday"))
+    result = solved(tiny(*units, between, pins=pins, places=places, days=days, **_roads(10)))
+    assert result.status is Status.UNKNOWN
+    assert "it isn't proved that there is none" in result.message
 
 
 def test_pins_too_close_together_are_infeasible_in_words() -> None:

@@ -12,12 +12,15 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from schedule.management.stopping import Stopping, stop_on_signals
-from schedule.planner.jsonform import problem_from_json, result_to_json
+from schedule.planner.jsonform import json_from_bytes, problem_from_json, result_to_json
 from schedule.planner.problem import Problem
 from schedule.planner.requirements import ProblemError
-from schedule.planner.result import GoalFigures, Result
+from schedule.planner.result import GoalFigures, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
+
+NO_PLAN = {Status.INFEASIBLE: 3, Status.UNKNOWN: 4}
+"""Exit codes where there is no plan. 1 and 2 are taken: a file or an option that needs fixing."""
 
 
 class Command(BaseCommand):
@@ -39,23 +42,21 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         """Read, plan, print. Errors in the file name the field and the remedy.
 
-        Ends with 130 after Ctrl-C and 143 after SIGTERM, the best plan so far written.
+        Ends with 3 where no plan can keep the rules, proved, with 4 where none was found and that isn't proved,
+        with 130 after Ctrl-C and 143 after SIGTERM. The answer is written all the same, with the best plan so far.
         """
         if options["workers"] < 1 or options["time_limit"] <= 0:
             raise CommandError("Give at least one worker and a time limit above 0 seconds.")
-        data = _read(options["file"])
-        try:
-            problem = problem_from_json(data)
-        except ProblemError as error:
-            raise CommandError(f"{options['file']}: {error}") from error
+        problem = _read(options["file"])
         if options["output"] is not None:
             _require_writable(options["output"])
         with stop_on_signals(self._say) as stopping:
             result = self._solve(problem, stopping, options)
             self._write(result, options["output"])
         self._say(f"{result.status}: {result.message}{_ended(result, stopping, options)}")
-        if stopping.asked():
-            sys.exit(stopping.exit_code)
+        code = stopping.exit_code or NO_PLAN.get(result.status, 0)
+        if code:
+            sys.exit(code)
 
     def _solve(self, problem: Problem, stopping: Stopping, options: dict[str, Any]) -> Result:
         with _solver_notices_on_stderr():
@@ -94,15 +95,14 @@ class Command(BaseCommand):
         self.stderr.write(f"{elapsed:6.1f} s  {stage}: {message}  {shown}")
 
 
-def _read(path: Path) -> object:
+def _read(path: Path) -> Problem:
+    """The problem. Whatever is wrong with the file is said with its place in it and the remedy."""
     try:
-        return json.loads(path.read_text(encoding="utf-8"))
+        return problem_from_json(json_from_bytes(path.read_bytes()))
     except OSError as error:
         raise CommandError(f"{path} can't be read: {error.strerror}. Check the path.") from error
-    except UnicodeDecodeError as error:
-        raise CommandError(f"{path} is not UTF-8 text. Save it as UTF-8.") from error
-    except json.JSONDecodeError as error:
-        raise CommandError(f"{path}, line {error.lineno}: not JSON ({error.msg}). Fix that line.") from error
+    except ProblemError as error:
+        raise CommandError(f"{path}: {error}") from error
 
 
 def _require_writable(output: Path) -> None:

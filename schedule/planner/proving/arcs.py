@@ -5,7 +5,7 @@ step is as good as, and blocks and pins, which every route must hold, are never 
 """
 
 from dataclasses import dataclass
-from itertools import accumulate, chain
+from itertools import accumulate, chain, pairwise
 
 import numpy as np
 
@@ -30,10 +30,11 @@ class Steps:
         left out, and so every path through the graph holds all of them.
         """
         nodes = self.day.nodes
-        slots = [nodes[n] for n in self.day.required]
-        slots += [nodes[copies[0]] for copies in self.day.placeless if copies]
-        by_start = [sum(slot.end <= nodes[n].start for slot in slots) for n in self.nodes]
-        by_end = [sum(slot.end <= nodes[n].end for slot in slots) for n in self.nodes]
+        # Of several copies of one visit the shortest says when it can be over: no other node overlaps that time.
+        slots = [nodes[n].end for n in self.day.required]
+        slots += [min(nodes[n].end for n in copies) for copies in self.day.one_of]
+        by_start = [sum(end <= nodes[n].start for end in slots) for n in self.nodes]
+        by_end = [sum(end <= nodes[n].end for end in slots) for n in self.nodes]
         return by_start, by_end
 
     def rows(self, *, every_start: bool) -> list[Arc]:
@@ -126,11 +127,43 @@ def _usable(day: DayModel, number: int) -> bool:
     return node.fixed or all(_free_of_pins(day, service) for service in node.services)
 
 
+def way_through(day: DayModel) -> list[int] | None:
+    """Visits from a day's beginning to its end that keep pins, blocks and lunch; ``None``: there are none, proved.
+
+    Other sessions may stand in between, where drives by way of a third place are shorter than straight ones, and
+    one service may be met too often: it must still be asked whether the visits may be held.
+    """
+    if not _fit_the_clock(day):
+        return None
+    nodes = usable_nodes(day)
+    last, needs_lunch = len(nodes) - 1, int(day.day.lunch is not None)
+    came: dict[tuple[int, int], tuple[int, int] | None] = {(0, 0): None}
+    # Rows are in order of the nodes that they begin at, and nodes in order of time.
+    for origin, to, with_lunch, *_ in Steps(day, nodes).rows(every_start=True):
+        for lunch in (0, 1 - with_lunch):
+            if (origin, lunch) in came:
+                came.setdefault((to, lunch + with_lunch), (origin, lunch))
+    at, found = came.get((last, needs_lunch)), list[int]()
+    while at is not None and at[0]:
+        found.insert(0, nodes[at[0]])
+        at = came[at]
+    return found if (last, needs_lunch) in came else None
+
+
+def _fit_the_clock(day: DayModel) -> bool:
+    """Whether what every route holds lies inside the contract day and doesn't overlap, places left aside."""
+    nodes = day.nodes
+    every = [[number] for number in day.required] + day.one_of
+    times = sorted((nodes[copies[0]].start, min(nodes[n].end for n in copies)) for copies in every)
+    ends = [(day.day.start, day.day.start), *times, (day.day.end, day.day.end)]
+    return all(before[1] <= after[0] for before, after in pairwise(ends))
+
+
 def _free_of_pins(day: DayModel, service: int) -> bool:
     model = day.model
-    if model.pinned[service] >= model.owed[service]:
+    pinned = model.pinned[service]
+    if len(pinned) >= model.owed[service]:
         return False
-    pinned = [one.index for one in model.days for n in one.required if service in one.nodes[n].services]
     return all(abs(other - day.index) >= model.days_apart[service] for other in pinned)
 
 

@@ -266,7 +266,7 @@ class DayGraph:
         return best_route(self.day, [n for n in visits if not self._copy(n)])
 
     def _copy(self, node: int) -> bool:
-        return any(node in copies for copies in self.day.placeless)
+        return any(node in copies for copies in self.day.one_of)
 
     def _pay(self, weights: Weights) -> Floats:
         """For each bit, the most that leaving its visits out can cost."""

@@ -44,7 +44,7 @@ class TourState:
 def is_one_tour(model: Model) -> bool:
     """Whether the problem is one day with each service owed once, without groups, wishes or loose blocks."""
     day = model.days[0]
-    plain = len(model.days) == 1 and not model.uses_wishes and not day.placeless
+    plain = len(model.days) == 1 and not model.uses_wishes and not day.one_of
     once = all(owed == 1 for owed in model.owed) and 0 < len(model.owed) <= MOST_BITS
     return plain and once and all(len(node.services) <= 1 for node in day.nodes)
 

@@ -2,8 +2,8 @@
 
 from collections.abc import Callable
 
-from schedule.planner.pins import pinned_start
-from schedule.planner.problem import Block, Group, Pin, Problem, Service, Session, Start, all_starts
+from schedule.planner.pins import pinned_starts
+from schedule.planner.problem import Block, Group, Problem, Service, Session, Start, all_starts
 from schedule.planner.result import sessions_of_services
 from schedule.planner.week.model import NO_STRETCH, OFF_PATTERN_MINUTES, OPEN, DayModel, Model, Node
 
@@ -27,7 +27,6 @@ def build_model(problem: Problem) -> Model:
         value=[service.minutes * service.weight for service in services],
         days_apart=[service.days_apart for service in services],
         anchored=[not service.usual for service in services],
-        pinned=[0] * len(services),
         current_sessions=0,
         uses_wishes=_any_wish(problem),
     )
@@ -85,55 +84,58 @@ class _DayBuilder:
         """The day's nodes, its end nodes, and which of them every plan must hold.
 
         What overlaps a pin or a block can be in no plan and is no node. A block without a place is one node at each
-        place, of which a route holds one (``DayModel.placeless``).
+        place, a pin without one a node at each that it could be; of these a route holds one (``DayModel.one_of``).
         """
-        blocks = self.day.blocks
-        loose = [block for block in blocks if block.place is None]
-        fixed = self._pinned()
-        fixed += [self._block_node(one, self._place(one.place)) for one in blocks if one.place is not None]
-        busy = [(node.start, node.end) for node in fixed] + [(block.start, block.end) for block in loose]
+        always = sorted([*self._pinned(), *self._blocks()], key=lambda nodes: nodes[0].start)
+        # Of several copies only the time that all of them take is busy whichever is held.
+        busy = [(nodes[0].start, min(node.end for node in nodes)) for nodes in always]
+        held = [self._clear(nodes, busy) for nodes in always]
         possible = [node for node in self._candidates() if self._possible(node, busy)]
-        return self._assemble(sorted(fixed + possible + self._copies(loose), key=_in_time), loose)
+        return self._assemble(possible, held)
 
-    def _pinned(self) -> list[Node]:
-        """The nodes of the day's pins, which are counted for each service."""
-        nodes = [self._session_node(pin.unit, start, True) for pin, start in self._pins()]
-        for service in (service for node in nodes for service in node.services):
-            self.model.pinned[service] += 1
-        return nodes
+    def _pinned(self) -> list[list[Node]]:
+        """The nodes that each of the day's pins leaves open; the day is kept for each service."""
+        found: list[list[Node]] = []
+        for pin in self.problem.pins:
+            if pin.day == self.day.id:
+                starts = pinned_starts(self.problem, pin)
+                found.append([self._session_node(pin.unit, start, True) for start in starts])
+        for service in (service for nodes in found for service in nodes[0].services):
+            self.model.pinned[service].append(self.index)
+        return found
 
-    def _copies(self, loose: list[Block]) -> list[Node]:
-        """A node at each place for each block that is held wherever the teacher is."""
-        places = list(range(len(self.model.place_ids))) or [OPEN]
-        return [self._block_node(block, place) for block in loose for place in places]
+    def _clear(self, copies: list[Node], busy: list[tuple[int, int]]) -> list[Node]:
+        """The copies of one visit that nothing else which every plan holds overlaps; the shortest if all are."""
+        shortest = min(copies, key=lambda node: node.end)
+        others = list(busy)
+        others.remove((shortest.start, shortest.end))
+        return [node for node in copies if self._possible(node, others)] or [shortest]
 
-    def _assemble(self, ordered: list[Node], loose: list[Block]) -> DayModel:
+    def _blocks(self) -> list[list[Node]]:
+        """The nodes of each block: one at its place, or at each place if it is held wherever the teacher is."""
+        anywhere = list(range(len(self.model.place_ids))) or [OPEN]
+        return [
+            [
+                self._block_node(block, one)
+                for one in (anywhere if block.place is None else [self._place(block.place)])
+            ]
+            for block in self.day.blocks
+        ]
+
+    def _assemble(self, possible: list[Node], held: list[list[Node]]) -> DayModel:
+        """The day of nodes that may be held, and of those of which every route holds one a list."""
         day = self.day
+        ordered = sorted([*possible, *(node for nodes in held for node in nodes)], key=_in_time)
         first = Node(day.start, day.start, self._place(day.start_place))
         last = Node(day.end, day.end, self._place(day.end_place))
         nodes = [first, *ordered, last]
-        loose_starts = [block.start for block in sorted(loose, key=lambda block: block.start)]
-        placeless = [
-            [n for n, node in enumerate(nodes[1:-1], 1) if self._is_copy(node, start)] for start in loose_starts
-        ]
-        copies = {n for group in placeless for n in group}
-        required = [n for n, node in enumerate(nodes) if node.fixed and n not in copies]
-        return DayModel(self.index, day, nodes, self.model, required, placeless)
-
-    @staticmethod
-    def _is_copy(node: Node, start: int) -> bool:
-        return node.fixed and not node.session and node.start == start
+        numbers = {id(node): number for number, node in enumerate(nodes)}
+        lists = [sorted(numbers[id(node)] for node in copies) for copies in held]
+        required = sorted(copies[0] for copies in lists if len(copies) == 1)
+        return DayModel(self.index, day, nodes, self.model, required, [one for one in lists if len(one) > 1])
 
     def _place(self, place_id: str | None) -> int:
         return OPEN if place_id is None else self.places[place_id]
-
-    def _pins(self) -> list[tuple[Pin, Start]]:
-        found: list[tuple[Pin, Start]] = []
-        for pin in self.problem.pins:
-            start = pinned_start(self.problem, pin)
-            if pin.day == self.day.id and start is not None:
-                found.append((pin, start))
-        return found
 
     def _block_node(self, block: Block, place: int) -> Node:
         return Node(block.start, block.end, place, label=block.label, fixed=True)

@@ -11,6 +11,7 @@ which. ``layout`` makes all of this from a problem. The independent judge (``che
 """
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -84,8 +85,8 @@ type GapKey = tuple[int, int, bool, int, int, bool]
 class DayModel:
     """One day: node 0 is its beginning, the last node its end, the others in order of time.
 
-    ``required`` are the nodes that every route holds; of each list in ``placeless`` (the copies of a block
-    without a place, one a place) it holds one.
+    ``required`` are the nodes that every route holds; of each list in ``one_of`` it holds one: the copies of a
+    block without a place, one a place, or of a pin that leaves its place or length open.
     """
 
     index: int
@@ -93,7 +94,7 @@ class DayModel:
     nodes: list[Node]
     model: "Model"
     required: list[int]
-    placeless: list[list[int]]
+    one_of: list[list[int]]
     _gaps: dict[int, Gap | None] = field(default_factory=dict)
     _known: "dict[GapKey, Gap | None] | None" = None
 
@@ -178,7 +179,8 @@ class Model:
 
     ``leg`` is packing up, driving, parking and signing in; ``drive`` the part at the wheel, all in minutes. One
     entry a service: ``owed`` sessions, ``value`` of one that isn't placed (minutes times weight), ``days_apart``,
-    ``anchored`` (it has no usual time and is held against its own median), ``pinned`` sessions.
+    ``anchored`` (it has no usual time and is held against its own median), ``pinned`` the days of
+    its pins.
     """
 
     problem: Problem
@@ -193,11 +195,11 @@ class Model:
     value: list[int]
     days_apart: list[int]
     anchored: list[bool]
-    pinned: list[int]
     current_sessions: int
     uses_wishes: bool
     """Whether any contract wish is asked for."""
     days: list[DayModel] = field(default_factory=list)
+    pinned: defaultdict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
     known_gaps: dict[Lunch | None, dict[GapKey, Gap | None]] = field(default_factory=dict)
 
     @property

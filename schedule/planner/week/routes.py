@@ -1,6 +1,6 @@
 """A day's route: visits in order, timed, with its drive, missed wishes and preparation."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
@@ -27,28 +27,32 @@ class Route:
 
 
 def best_route(day: DayModel, visits: Sequence[int]) -> Route | None:
-    """The route over the given placed visits, best in missed wishes, then preparation, then drive.
+    """The route over the given visits, best in missed wishes, then sessions kept, drive and preparation.
 
-    Blocks without a place are put in where the visit before or after them is. ``None`` if a rule breaks.
+    Blocks and pins without a place are put in anew: those where the visit before or after them is, these wherever
+    they may be. ``None`` if a rule breaks.
     """
-    if not day.placeless:
+    if not day.one_of:
         return _route(day, tuple(visits))
-    found = [_route(day, filled) for filled in _with_placeless(day, tuple(visits))]
+    copies = {copy for several in day.one_of for copy in several}
+    found = [_route(day, filled) for filled in _with_copies(day, tuple(n for n in visits if n not in copies))]
     routes = [route for route in found if route is not None]
-    return min(routes, key=lambda route: (route.missed, route.drive, -route.preparation), default=None)
+    return min(routes, key=lambda one: (one.missed, -one.kept, one.drive, -one.preparation), default=None)
 
 
-def _with_placeless(day: DayModel, visits: tuple[int, ...]) -> list[tuple[int, ...]]:
+def _with_copies(day: DayModel, visits: tuple[int, ...]) -> Iterator[tuple[int, ...]]:
+    """The visits with one of each list of copies: any of a pin's, and then those of a block that lie on the way."""
     nodes = day.nodes
-    choices = [_choices(day, visits, copies) for copies in day.placeless]
-    return [
-        tuple(sorted([*visits, *chosen], key=lambda n: (nodes[n].start, nodes[n].end)))
-        for chosen in product(*choices)
-    ]
+    pins = [copies for copies in day.one_of if nodes[copies[0]].session]
+    blocks = [copies for copies in day.one_of if not nodes[copies[0]].session]
+    for pinned in product(*pins):
+        placed = sorted([*visits, *pinned], key=lambda n: (nodes[n].start, nodes[n].end))
+        for held in product(*(_on_the_way(day, placed, copies) for copies in blocks)):
+            yield tuple(sorted([*placed, *held], key=lambda n: (nodes[n].start, nodes[n].end)))
 
 
-def _choices(day: DayModel, visits: tuple[int, ...], copies: list[int]) -> list[int]:
-    """The copies of a placeless block at the places of the visits before and after it."""
+def _on_the_way(day: DayModel, visits: Sequence[int], copies: list[int]) -> list[int]:
+    """The copies of a block at the places of the visits before and after it."""
     nodes = day.nodes
     known = [n for n in (0, *visits, len(nodes) - 1) if nodes[n].place != OPEN]
     later = [n != 0 and nodes[n].start >= nodes[copies[0]].start for n in known]

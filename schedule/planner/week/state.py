@@ -1,6 +1,7 @@
 """A week under construction: sessions go in and out of days, each day being re-timed as they do."""
 
 from bisect import bisect_left
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -33,7 +34,7 @@ class WeekState:
         self.weights = _weights(self.goals)
         self.least_step = STEP // 2 * self.weights[Goal.SAMENESS] if self.weights[Goal.SAMENESS] else 1
         self.known_changes: dict[tuple[object, ...], int] = {}
-        self.quick = [not model.uses_wishes and not day.placeless for day in model.days]
+        self.quick = [not model.uses_wishes and not day.one_of for day in model.days]
         self.visits: list[list[int]] = [list(day.required) for day in model.days]
         self.held: list[list[tuple[int, int]]] = [[] for _ in model.owed]
         self.by_service = [_nodes_by_service(day, len(model.owed)) for day in model.days]
@@ -45,8 +46,12 @@ class WeekState:
                 self.broken_days.append(day.index)
             else:
                 self.routes.append(route)
-            for node in self.visits[day.index]:
-                self._count(day.index, node, 1)
+            self._count_held(day)
+
+    def _count_held(self, day: DayModel) -> None:
+        """Count what every route of a day holds. Copies of a pin are at one time, so that any of them counts."""
+        for node in (*day.required, *(copies[0] for copies in day.one_of)):
+            self._count(day.index, node, 1)
 
     # ---- reading -----------------------------------------------------------------------------------------
 
@@ -243,14 +248,31 @@ class WeekState:
         twin.routes = list(self.routes)
         return twin
 
+    def mend(self, day: int, visits: Sequence[int]) -> bool:
+        """Hold these visits on a broken day, if they may be held; whether they are."""
+        model_day = self.model.days[day]
+        copies = {n for group in model_day.one_of for n in group}
+        fresh = [n for n in visits if n not in copies and n not in model_day.required]
+        for node in fresh:
+            if not self.fits_counts(day, node):
+                return False
+            self._count(day, node, 1)
+        self.visits[day] = sorted({*fresh, *model_day.required})
+        route = best_route(model_day, self.visits[day])
+        if route is None:
+            return False
+        self.broken_days.remove(day)
+        self.routes.insert(sum(one.day < day for one in self.routes), route)
+        return True
+
     def load(self, routes: list[Route]) -> None:
         """Take over whole routes, one a day."""
         self.routes = list(routes)
         self.held = [[] for _ in self.model.owed]
         for route in routes:
-            copies = {n for group in self.model.days[route.day].placeless for n in group}
+            copies = {n for group in self.model.days[route.day].one_of for n in group}
             self.visits[route.day] = [n for n in route.visits if n not in copies]
-            for node in self.visits[route.day]:
+            for node in route.visits:
                 self._count(route.day, node, 1)
 
     def _count(self, day: int, number: int, step: int) -> None:

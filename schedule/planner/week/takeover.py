@@ -17,7 +17,7 @@ def state_of(model: Model, plan: Itinerary) -> WeekState | None:
         node = node_of(model, session)
         if node is None:
             return None
-        if node in state.visits[day]:
+        if model.days[day].nodes[node].fixed:
             continue
         option = state.option(day, node)
         if option is None:
