@@ -19,6 +19,7 @@ from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
+from schedule.terms import api as terms
 from schedule.trips.api import month as trips
 from schedule.trips.api import road_map
 from schedule.trips.api import vouchers as trip_vouchers
@@ -70,6 +71,7 @@ router.register("contract-days", calendar.ContractDayViewSet, "contract_day")
 router.register("meetings", calendar.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
+router.register("terms", terms.TermViewSet, "term")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")

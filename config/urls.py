@@ -14,6 +14,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("caseload.plans.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
+    path("", include("schedule.terms.urls")),
     path("", include("schedule.weeks.urls")),
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),

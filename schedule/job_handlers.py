@@ -13,6 +13,7 @@ from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
 from schedule.reports import services as reports
+from schedule.terms.services import plans as terms
 from schedule.weeks.services import questions
 from schedule.weeks.services.closing_mail import closing_mail_send
 from schedule.weeks.services.runs import KIND, plan_run_save, plan_run_work, run_of_job
@@ -57,6 +58,18 @@ def plan_week(context: JobContext) -> None:
             until_placed=context.payload.get("until_placed", False),
         ),
         save=lambda run, found: plan_run_save(run=run, found=found),
+    )
+
+
+@job_handler(terms.KIND)
+def plan_term(context: JobContext) -> None:
+    """Plan a term and save its timetable and drafts; a second run of the same job replaces them."""
+    _work_out(
+        context,
+        terms.term_of_job(context.job_id),
+        gone=RUN_GONE,
+        work=lambda term: terms.term_plan_work(term=term, report=context.report, stop_asked=context.stop_asked),
+        save=lambda term, found: terms.term_plan_save(term=term, found=found),
     )
 
 

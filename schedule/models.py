@@ -9,7 +9,9 @@ from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.reports.models import StoredReport
+from schedule.terms.models import TermPlan
 from schedule.weeks.models.questions import WeekQuestion
+from schedule.weeks.models.standing import TimetableAttendee, TimetableSession, TimetableVersion
 from schedule.weeks.models.weeks import (
     DayItem,
     PlannedSession,
@@ -46,6 +48,10 @@ __all__ = [
     "SpaceFreeTime",
     "StoredReport",
     "TeacherRules",
+    "TermPlan",
+    "TimetableAttendee",
+    "TimetableSession",
+    "TimetableVersion",
     "UnplacedSession",
     "WeekPlan",
     "WeekQuestion",

@@ -27,7 +27,18 @@ from schedule.calendar.models import (
 )
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
-from schedule.weeks.models import PlannedSession, PlanRun, SessionAttendee, UnplacedSession, WeekPlan, WeekQuestion
+from schedule.terms.models import TermPlan
+from schedule.weeks.models import (
+    PlannedSession,
+    PlanRun,
+    SessionAttendee,
+    TimetableAttendee,
+    TimetableSession,
+    TimetableVersion,
+    UnplacedSession,
+    WeekPlan,
+    WeekQuestion,
+)
 from schedule.weeks.versions.content import content_read, content_to_json
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
@@ -84,6 +95,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     job = Job.objects.create(kind="plan_week")
     run = PlanRun.objects.create(requested_by=cast.teacher, first_date=MONDAY, last_date=date(4), job=job, **own)
     return {
+        "term": _term(cast),
         "drive": OwnDriveTime.objects.create(origin=cast.north, destination=cast.south, minutes=14, **own),
         "drive_log": DriveLog.objects.create(
             origin=cast.north, destination=cast.south, date=MONDAY, odometer_before="10.0", **own
@@ -122,6 +134,33 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
             district=cast.district, person=cast.teacher, kind="spaces", content={"files": []}
         ),
     }
+
+
+def _term(cast: Cast) -> TermPlan:
+    """A planned term whose timetable, of one session, is in force."""
+    own = {"district": cast.district, "teacher": cast.teacher}
+    dates = {"first_date": MONDAY, "last_date": date(18)}
+    job = Job.objects.create(kind="plan_term", state=Job.State.DONE)
+    run = PlanRun.objects.create(requested_by=cast.teacher, job=job, **dates, **own)
+    timetable = TimetableVersion.objects.create(
+        first_day=MONDAY,
+        last_day=date(18),
+        created_by=cast.teacher,
+        published_by=cast.teacher,
+        published_at=timezone.now(),
+        **own,
+    )
+    session = TimetableSession.objects.create(
+        timetable=timetable,
+        planner_key=f"line-{cast.line.pk}",
+        weekday=1,
+        start=at("9:20"),
+        end=at("9:50"),
+        building=cast.north,
+        setting=cast.line.setting,
+    )
+    TimetableAttendee.objects.create(session=session, service_line=cast.line, student=cast.student)
+    return TermPlan.objects.create(district=cast.district, run=run, worth=60, standing=timetable)
 
 
 def _make_up(cast: Cast, week: WeekPlan) -> str:

@@ -1,6 +1,7 @@
 """Tables of weeks and of what is in them."""
 
 from schedule.weeks.models.questions import WeekQuestion
+from schedule.weeks.models.standing import TimetableAttendee, TimetableSession, TimetableVersion
 from schedule.weeks.models.weeks import (
     DayItem,
     PlannedSession,
@@ -16,6 +17,9 @@ __all__ = [
     "PlanRun",
     "PlannedSession",
     "SessionAttendee",
+    "TimetableAttendee",
+    "TimetableSession",
+    "TimetableVersion",
     "UnplacedSession",
     "WeekPlan",
     "WeekQuestion",

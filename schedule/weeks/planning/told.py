@@ -1,6 +1,7 @@
 """What a search tells of a week beside the plan itself: reasons, whom to ask, what either choice gives."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 
 from schedule.planner.asking.clash import Clash, clashes_of
 from schedule.planner.result import Result, Unplaced
@@ -24,18 +25,19 @@ def clashes_in(loaded: WeekInput, result: Result, stop_asked: Callable[[], bool]
 
 def told_of(loaded: WeekInput, result: Result, clashes: Mapping[str, Clash], aimed: AimedWeek) -> Told:
     """Stages, reasons and whom to ask; the notes begin with what either choice gives."""
+    told = left_told(loaded, result.unplaced, clashes)
+    figures = [result_words(result.stages, result.figures)] if result.figures else []
+    return replace(told, stages=result.stages, notes=(*aimed.sentences, *figures))
+
+
+def left_told(loaded: WeekInput, left: Iterable[Unplaced], clashes: Mapping[str, Clash]) -> Told:
+    """Why each service has sessions left, and whom to ask."""
     offices = {f"the office of {one.name}": ask_office(one) for one in loaded.buildings.values()}
+    rows = list(left)
     asks = {
-        one.service: "; ".join(dict.fromkeys(offices.get(ask, ask) for ask in one.ask))
-        for one in result.unplaced
-        if one.ask
+        one.service: "; ".join(dict.fromkeys(offices.get(ask, ask) for ask in one.ask)) for one in rows if one.ask
     }
-    return Told(
-        stages=result.stages,
-        reasons={one.service: _reasons(one, clashes.get(one.service)) for one in result.unplaced},
-        asks=asks,
-        notes=(*aimed.sentences, *([result_words(result.stages, result.figures)] if result.figures else [])),
-    )
+    return Told(reasons={one.service: _reasons(one, clashes.get(one.service)) for one in rows}, asks=asks)
 
 
 def _reasons(one: Unplaced, clash: Clash | None) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from caseload.delivery.services.versions import entries_move
 from caseload.plans.models import ServiceLine
-from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
+from schedule.weeks.models import SessionAttendee, TimetableAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.versions.content import content_from_json, content_to_json, lines_become, lines_in
 
 
@@ -12,6 +12,7 @@ def line_references_move(line: ServiceLine, other: ServiceLine) -> None:
     What edits of drafts can be undone to follows too. Call it inside a transaction.
     """
     SessionAttendee.objects.filter(service_line=line).update(service_line=other)
+    TimetableAttendee.objects.filter(service_line=line).update(service_line=other)
     UnplacedSession.objects.filter(service_line=line).update(service_line=other)
     entries_move(line=line, other=other)
     _revisions_move(line, other)

@@ -333,7 +333,7 @@ def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
     """Write the drafts of a run, replacing those that it made before; call it inside a transaction."""
     with transaction.atomic():
         WeekPlan.objects.filter(plan_run=run, status=WeekPlan.Status.DRAFT).delete()
-        weeks = [_draft(run, monday, content) for monday, content in found.contents.items()]
+        weeks = [run_draft(run, monday, content) for monday, content in found.contents.items()]
         run.summary = {
             "weeks": [monday.isoformat() for monday in found.contents],
             "aims": {monday.isoformat(): figures for monday, figures in found.aims.items()},
@@ -351,7 +351,8 @@ def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
     return weeks
 
 
-def _draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
+def run_draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
+    """A draft of a week that a run planned; call it inside a transaction."""
     week = WeekPlan(
         district=run.district,
         teacher=run.teacher,

@@ -2,8 +2,9 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 
 from django.db.models import Q
 
@@ -13,6 +14,7 @@ from schedule.weeks.models import DayItem, SessionAttendee, WeekPlan
 from schedule.weeks.pattern import EarlierWeek, Held, latest_of_kind
 from schedule.weeks.planning.quotas import Placed
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, sessions_read
+from schedule.weeks.versions.standing import standing_in_force, standing_sessions
 
 LOOK_BACK = 12
 """Weeks that are looked back over: A and B weeks, and turns of a long rotation, come round well within them."""
@@ -62,17 +64,24 @@ def _sessions(contents: Iterable[WeekContent]) -> Iterable[SessionContent]:
 
 @dataclass(frozen=True, slots=True)
 class WeekBefore:
-    """An earlier week: the dates planned in it (each holds something, if only lunch), and its sessions."""
+    """An earlier week: the dates planned in it (each holds something, if only lunch), and its sessions.
+
+    ``standing``: it is none, but the standing timetable in force.
+    """
 
     monday: dt.date
     dates: frozenset[dt.date]
     sessions: tuple[SessionContent, ...]
+    standing: bool = False
 
 
 def weeks_before(
     teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]
 ) -> tuple[WeekBefore, ...]:
-    """Earlier weeks, the latest first: as this run plans them or as they are in force. Make-ups are no pattern."""
+    """What a week is held against: the standing timetable in force, if there is one, then earlier weeks.
+
+    Those come the latest first, as this run plans them or as they are in force. Make-ups are no pattern.
+    """
     rows = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)
     published = {row.pk: row.monday for row in rows.exclude(monday__in=planned).order_by("-monday")[:LOOK_BACK]}
     dates: dict[int, set[dt.date]] = {pk: set() for pk in published}
@@ -83,7 +92,15 @@ def weeks_before(
     for other, content in planned.items():
         if other < monday:
             found.append(_week_before(other, content.sessions, {one.date for one in content.items}))
-    return tuple(sorted(found, key=lambda one: one.monday, reverse=True)[:LOOK_BACK])
+    found = sorted(found, key=lambda one: one.monday, reverse=True)[:LOOK_BACK]
+    return (*_standing(teacher, monday), *found)
+
+
+def _standing(teacher: Person, monday: dt.date) -> Iterator[WeekBefore]:
+    """The standing timetable that holds in the week."""
+    timetable = standing_in_force(teacher, monday)
+    if timetable is not None:
+        yield WeekBefore(monday, frozenset(), standing_sessions(timetable, monday), standing=True)
 
 
 def _week_before(monday: dt.date, sessions: Iterable[SessionContent], dates: Iterable[dt.date]) -> WeekBefore:
@@ -98,15 +115,27 @@ def standing_pattern(
     units_of: Callable[[SessionContent], Iterable[str]],
     spaces: Mapping[int, str] | None = None,
 ) -> tuple[Held, ...]:
-    """What a week is compared with: for each unit the latest week of the same kind (see ``latest_of_kind``).
+    """What a week is compared with: the standing timetable, and what it says nothing of with the weeks before.
 
-    ``units_of``: what a session is to be known by; ``spaces``: names by id. Buildings without a calendar are left
-    out. Weeks of another school year count, the latest of them, only until this one has a week.
+    For such a unit it is the latest week of the same kind (see ``latest_of_kind``). ``units_of``: what a session is
+    to be known by; ``spaces``: names by id. Buildings without a calendar are left out. Weeks of another school year
+    count, the latest of them, only until this one has a week.
     """
-    weeks = _of_this_year(tuple(weeks), calendars)
-    earlier = [EarlierWeek(one.dates, held_sessions(one.sessions, calendars, units_of, spaces)) for one in weeks]
+    weeks = tuple(weeks)
+
+    def held(one: WeekBefore) -> tuple[Held, ...]:
+        return held_sessions(one.sessions, calendars, units_of, spaces)
+
+    standing = tuple(chain.from_iterable(held(one) for one in weeks if one.standing))
+    before = _of_this_year(tuple(one for one in weeks if not one.standing), calendars)
     dates = [monday + n * ONE_DAY for n in range(7)]
-    return latest_of_kind(earlier, lambda building, date: calendars[building].facts(date), dates)
+    earlier = [EarlierWeek(one.dates, held(one)) for one in before]
+    others = latest_of_kind(earlier, lambda building, date: calendars[building].facts(date), dates)
+    return standing + _not_among(others, {one.unit for one in standing})
+
+
+def _not_among(held: Iterable[Held], units: Collection[str]) -> tuple[Held, ...]:
+    return tuple(one for one in held if one.unit not in units)
 
 
 def held_sessions(

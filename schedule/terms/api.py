@@ -1,0 +1,133 @@
+"""The API of terms: plan one, look at it, put it in force, take it back; its run is stopped as any other."""
+
+from typing import Any
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework_dataclasses.serializers import DataclassSerializer
+
+from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
+from accounts.api_fields import DateField
+from accounts.models import Person
+from schedule.planner.term.term import FIRMLY_ROUTINE
+from schedule.terms.data import TermView
+from schedule.terms.models import MOST_WORTH, TermPlan
+from schedule.terms.selectors.terms import term_detail
+from schedule.terms.services import publishing
+from schedule.terms.services.plans import MOST_SECONDS, USUAL_SECONDS, term_plan_start
+from schedule.weeks.selectors.pages import district_today
+
+CHANGE = "week.change"
+
+
+class TermPlanSerializer(RecordSerializer[TermPlan]):
+    """What was asked for a term; `run` is the planning run that works on it."""
+
+    teacher = serializers.PrimaryKeyRelatedField[Person](source="run.teacher", read_only=True)
+    first_date = DateField(source="run.first_date", read_only=True)
+    last_date = DateField(source="run.last_date", read_only=True)
+
+    class Meta:
+        model = TermPlan
+        fields = ("id", "teacher", "first_date", "last_date", "worth", "run")
+        read_only_fields = fields
+
+
+class TermSerializer(DataclassSerializer[TermView]):
+    """A term: its standing timetable, its weeks with their exceptions, and how far the planner is."""
+
+    class Meta:
+        dataclass = TermView
+
+
+class PublishedSerializer(DataclassSerializer[publishing.Published]):
+    """How many weeks are in force now, and why others aren't."""
+
+    class Meta:
+        dataclass = publishing.Published
+
+
+class TermTakenBackSerializer(DataclassSerializer[publishing.TermTakenBack]):
+    """What became of the weeks of a term that was taken back."""
+
+    class Meta:
+        dataclass = publishing.TermTakenBack
+
+
+class PlanTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Which term to plan; `teacher` is the person who asks where none is given."""
+
+    teacher = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
+    first_date = DateField()
+    last_date = DateField()
+    worth = serializers.IntegerField(
+        default=FIRMLY_ROUTINE,
+        min_value=0,
+        max_value=MOST_WORTH,
+        help_text="Keep usual times unless leaving them saves at least so many minutes of driving a week.",
+    )
+    seed = serializers.IntegerField(default=1, min_value=0, max_value=2**31 - 1)
+    time_limit = serializers.IntegerField(
+        default=USUAL_SECONDS,
+        min_value=1,
+        max_value=MOST_SECONDS,
+        help_text="Seconds of search for the whole term.",
+    )
+
+
+class TermViewSet(ReadViewSet[TermPlan]):
+    """Terms of a teacher, each with one standing timetable."""
+
+    serializer_class = TermPlanSerializer
+    filters = {"teacher": "run__teacher_id"}
+    read_permission = write_permission = CHANGE
+    http_method_names = ["get", "post", "head", "options"]
+
+    def get_queryset(self) -> QuerySet[TermPlan]:
+        """With the run and its job."""
+        return super().get_queryset().select_related("run__job", "run__teacher", "district", "standing")
+
+    @extend_schema(responses=TermSerializer)
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Ask again every second or so while it is planned."""
+        return self._view(self.get_object())
+
+    @extend_schema(request=PlanTermSerializer, responses={201: TermSerializer})
+    def create(self, request: Request) -> Response:
+        """Plan a term in the background."""
+        body = PlanTermSerializer(data=request.data, context=self.get_serializer_context())
+        body.is_valid(raise_exception=True)
+        actor = actor_of(request)
+        term = term_plan_start(actor=actor, **{"teacher": actor, **body.validated_data})
+        return self._view(term, status.HTTP_201_CREATED)
+
+    @extend_schema(request=None, responses=PublishedSerializer)
+    @action(detail=True, methods=["post"])
+    def publish(self, request: Request, pk: int) -> Response:
+        """Put the standing timetable and every draft of the term in force."""
+        done = publishing.term_publish(actor=actor_of(request), term=self.get_object())
+        return Response(PublishedSerializer(done).data)
+
+    @extend_schema(request=None, responses=TermSerializer)
+    @action(detail=True, methods=["post"], url_path="publish-timetable")
+    def publish_timetable(self, request: Request, pk: int) -> Response:
+        """Put the standing timetable in force alone; its weeks stay drafts."""
+        term = self.get_object()
+        publishing.standing_publish(actor=actor_of(request), term=term)
+        return self._view(self.get_object())
+
+    @extend_schema(request=None, responses=TermTakenBackSerializer)
+    @action(detail=True, methods=["post"], url_path="take-back")
+    def take_back(self, request: Request, pk: int) -> Response:
+        """Take the standing timetable out of force, with its weeks that haven't begun."""
+        actor = actor_of(request)
+        today = district_today(actor)
+        done = publishing.term_take_back(actor=actor, term=self.get_object(), today=today)
+        return Response(TermTakenBackSerializer(done).data)
+
+    def _view(self, term: TermPlan, code: int = status.HTTP_200_OK) -> Response:
+        return Response(TermSerializer(term_detail(actor_of(self.request), term)).data, status=code)

@@ -1,0 +1,140 @@
+"""What pages and the API are told about a term: plain values, no rows, no name the viewer may not see.
+
+Built by ``schedule.terms.selectors.terms``.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from schedule.weeks.data import RunView
+
+
+@dataclass(frozen=True, slots=True)
+class StandsView:
+    """A session of the standing timetable: whose, when ("Tuesdays 9:30"), where.
+
+    ``stands``: weeks in which it is held there; ``away``: those in which the calendar or another session keeps it
+    from that.
+    """
+
+    who: str
+    when: str
+    start: dt.time
+    end: dt.time
+    building_id: int
+    building_name: str
+    space_name: str
+    setting_label: str
+    class_name: str
+    stands: int
+    away: int
+
+    @property
+    def weeks(self) -> int:
+        """Weeks in which its day would come."""
+        return self.stands + self.away
+
+
+@dataclass(frozen=True, slots=True)
+class ExceptionView:
+    """A session that isn't at its standing time in one week, in a sentence; ``why`` is a code."""
+
+    why: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class TermWeekView:
+    """A dated week of a term. ``kept`` of ``open`` sessions whose time exists in it stand where they always do.
+
+    ``week_id`` is its draft, or what was published of it, ``None`` where neither is there anymore.
+    """
+
+    monday: dt.date
+    kind: str
+    turn: str
+    expected: int
+    open: int
+    kept: int
+    drive_minutes: int
+    minutes_owed: int
+    minutes_placed: int
+    proved: bool
+    exceptions: tuple[ExceptionView, ...]
+    week_id: int | None
+    status: str
+    status_label: str
+
+
+@dataclass(frozen=True, slots=True)
+class KindView:
+    """A kind of week that the calendar makes, and the week that shows it best.
+
+    ``kind`` says which weeks they are ("A weeks"), ``turn`` where the rotation of a school is then ("begins on Day
+    3"), empty where none has one.
+    """
+
+    kind: str
+    turn: str
+    weeks: int
+    week_id: int | None
+    monday: dt.date
+    exceptions: int
+
+
+@dataclass(frozen=True, slots=True)
+class SideView:
+    """One side of sameness: ``kept`` of ``of``."""
+
+    side: str
+    label: str
+    kept: int
+    of: int
+
+
+@dataclass(frozen=True, slots=True)
+class TermView:
+    """A term being planned, or planned, as far as the viewer may see it.
+
+    ``state`` says where its standing timetable is: ``planning``, ``draft``, ``in_force``, ``taken_back``.
+    ``least_driving``: no weeks that place as much drive less over the term, whatever stays the same; ``None`` where
+    that isn't known of every week. ``cut``: the search ended before it was done.
+    """
+
+    term_id: int
+    teacher_id: int
+    teacher_name: str
+    first_date: dt.date
+    last_date: dt.date
+    worth: int
+    state: str
+    state_label: str
+    run: RunView
+    sessions: int
+    open: int
+    kept: int
+    drive_minutes: int
+    least_driving: int | None
+    minutes_owed: int
+    minutes_placed: int
+    standing: tuple[StandsView, ...]
+    sides: tuple[SideView, ...]
+    kinds: tuple[KindView, ...]
+    weeks: tuple[TermWeekView, ...]
+    notes: tuple[str, ...]
+    cut: bool = False
+
+    @property
+    def drafts(self) -> int:
+        """Weeks that wait to be published."""
+        return sum(week.status == "draft" for week in self.weeks)
+
+    @property
+    def exceptions(self) -> int:
+        """Exceptions of all weeks."""
+        return sum(len(week.exceptions) for week in self.weeks)
+
+    @property
+    def routine_costs(self) -> int:
+        """Minutes of driving over the term that the best weeks, each for itself, could save at most; 0: unknown."""
+        return 0 if self.least_driving is None else max(0, self.drive_minutes - self.least_driving)

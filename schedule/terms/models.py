@@ -1,0 +1,44 @@
+"""What was asked of a planning run of a term, and what it found."""
+
+from typing import Self
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.core.validators import MaxValueValidator
+from django.db import models
+
+from accounts.models import DistrictRow, Person, ScopedQuerySet
+from schedule.weeks.models import PlanRun, TimetableVersion
+
+MOST_WORTH = 240
+
+
+class TermPlanQuerySet(ScopedQuerySet["TermPlan"]):
+    """A teacher's own, and for a coordinator the district's."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """Own rows unless the viewer answers for the district."""
+        return self if viewer.is_coordinator else self.filter(run__teacher=viewer)
+
+
+class TermPlan(DistrictRow):
+    """A planning run over a term: what it was asked beside its dates, and the standing timetable that it found."""
+
+    run = models.OneToOneField(PlanRun, on_delete=models.CASCADE, related_name="term")
+    worth = models.PositiveSmallIntegerField(
+        validators=[MaxValueValidator(MOST_WORTH)],
+        help_text="Minutes of driving a week that leaving usual times must save.",
+    )
+    standing = models.OneToOneField(
+        TimetableVersion, on_delete=models.SET_NULL, null=True, blank=True, related_name="term"
+    )
+    summary = models.JSONField(
+        default=dict, encoder=DjangoJSONEncoder, help_text="Figures and exceptions by week; codes, no names."
+    )
+
+    objects = TermPlanQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return f"Term: {self.run}"

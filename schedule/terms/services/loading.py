@@ -1,0 +1,186 @@
+"""A teacher's term as a question for the planner: each week loaded as it would be by itself, units named alike.
+
+Nothing is written here. Minutes that are owed by the month, the marking period or the year are shared out over the
+weeks as they would be if each week held all that it owes.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from django.db.models import Min
+
+from accounts.errors import ApplicationError
+from caseload.plans.models import ServiceLine
+from schedule.calendar.starts import pattern_key
+from schedule.planner.term.term import StandingSession as Stands
+from schedule.planner.term.term import StandingTimetable as Standing
+from schedule.planner.term.term import Term, TermWeek
+from schedule.terms.days import PlaceDay, WeekKind, kind_of_week, unusual_days
+from schedule.terms.unit_ids import WeekIds, problem_in_term, renamed_line, unit_ids_of, week_ids
+from schedule.weeks.models import PlanRun
+from schedule.weeks.planning.assemble import WeekInput
+from schedule.weeks.planning.line_week import LineWeek
+from schedule.weeks.planning.make_up_services import is_make_up
+from schedule.weeks.services.runs import SKIPPED, mondays_between, run_week_load
+from schedule.weeks.versions.content import SessionContent, WeekContent
+from schedule.weeks.versions.history import content_in_force
+from schedule.weeks.versions.standing import standing_in_force, standing_sessions
+
+NOWHERE = 0
+"""The building of a session that is only presumed: it belongs to no pattern."""
+
+
+@dataclass(frozen=True, slots=True)
+class LoadedWeek:
+    """One week of the term with the way back to its rows; ``regular``: no day of it is unusual."""
+
+    loaded: WeekInput
+    ids: WeekIds
+    week: TermWeek
+    in_force: WeekContent | None
+    kind: WeekKind
+    regular: bool
+
+    @property
+    def monday(self) -> dt.date:
+        """Its Monday."""
+        return self.loaded.monday
+
+
+@dataclass(slots=True)
+class LoadedTerm:
+    """All weeks that can be planned, and why the others can't."""
+
+    weeks: list[LoadedWeek] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+
+    def term(self, standing: Standing | None, worth: int) -> Term:
+        """The question for the planner."""
+        return Term(tuple(one.week for one in self.weeks), standing, worth)
+
+
+def term_load(run: PlanRun) -> LoadedTerm:
+    """Every week of a run's dates. Raises ``ApplicationError`` where none can be planned, or rules are missing."""
+    found, presumed = LoadedTerm(), dict[dt.date, WeekContent]()
+    troubles: list[ApplicationError] = []
+    for monday in mondays_between(run.first_date, run.last_date):
+        in_force = content_in_force(run.teacher, monday)
+        try:
+            loaded = run_week_load(run, monday, presumed, in_force)
+        except ApplicationError as error:
+            if error.code not in SKIPPED:
+                raise
+            troubles.append(error)
+            continue
+        presumed[monday] = _presumed(loaded)
+        found.weeks.append(_loaded_week(loaded, in_force))
+    if not found.weeks:
+        raise troubles[0]
+    found.notes = [one.message for one in troubles]
+    return found
+
+
+def _presumed(loaded: WeekInput) -> WeekContent:
+    """The week as if all that it owes were held in it, at times and places that say nothing."""
+    return WeekContent(sessions=tuple(one for line in loaded.lines.values() for one in _held(loaded, line)))
+
+
+def _held(loaded: WeekInput, line: LineWeek) -> Iterator[SessionContent]:
+    """A line's sessions, spread over the dates of the week on which it is owed."""
+    dates = [date for date in loaded.sources.dates if line.active_on(date)] or list(loaded.sources.dates)
+    for number in range(line.owed.sessions):
+        yield SessionContent(
+            uid=str(uuid.uuid4()),
+            date=dates[number * len(dates) // line.owed.sessions],
+            start=0,
+            end=line.owed.minutes,
+            building=NOWHERE,
+            key="",
+            setting=line.line.setting,
+            lines=(line.line.pk,),
+        )
+
+
+def _loaded_week(loaded: WeekInput, in_force: WeekContent | None) -> LoadedWeek:
+    units = [*unit_ids_of(loaded.problem)]
+    firsts = first_versions(line for unit in units for line in loaded.info(unit).lines)
+    ids = week_ids({unit: renamed_line(unit, firsts) for unit in units})
+    days = _place_days(loaded)
+    unusual = unusual_days(days)
+    week = TermWeek(loaded.monday.isoformat(), problem_in_term(loaded.problem, ids), unusual)
+    return LoadedWeek(loaded, ids, week, in_force, kind_of_week(days), not unusual)
+
+
+def first_versions(lines: Iterable[int]) -> dict[int, int]:
+    """The first version of each line's service, by the line."""
+    services = dict(ServiceLine.objects.filter(pk__in=set(lines)).values_list("pk", "service_id"))
+    rows = ServiceLine.objects.filter(service__in=set(services.values())).order_by("service_id")
+    first = dict(rows.values("service_id").annotate(first=Min("pk")).values_list("service_id", "first"))
+    return {line: first[service] for line, service in services.items()}
+
+
+def _place_days(loaded: WeekInput) -> list[PlaceDay]:
+    """Each school on each weekday on which the teacher works in some week."""
+    weekdays = sorted({date.weekday() for date in loaded.sources.dates} | set(range(5)))
+    taught = {loaded.info(one.id).building for one in loaded.problem.services if not is_make_up(one.id)}
+    return [
+        PlaceDay(
+            calendar.building.code, calendar.building.name, calendar.facts(loaded.monday + dt.timedelta(days=n))
+        )
+        for pk, calendar in sorted(loaded.sources.calendars.items())
+        if pk in taught
+        for n in weekdays
+    ]
+
+
+# ---- the standing timetable in force ---------------------------------------------------------------------
+
+
+def standing_load(run: PlanRun, term: LoadedTerm) -> Standing | None:
+    """The timetable in force when the term begins, in the names of its units; ``None`` where there is none.
+
+    What isn't owed in the term anymore, or not at its school, is left out.
+    """
+    monday = term.weeks[0].monday
+    timetable = standing_in_force(run.teacher, monday)
+    if timetable is None:
+        return None
+    names = _Names.of(term.weeks)
+    sessions = (names.standing(one) for one in standing_sessions(timetable, monday))
+    return Standing(tuple(dict.fromkeys(one for one in sessions if one is not None)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Names:
+    """What a term calls the rows of a standing timetable: units by key and by line, schools and spaces by id."""
+
+    units: Mapping[str, str]
+    lines: Mapping[int, str]
+    places: Mapping[int, tuple[str, bool]]
+    spaces: Mapping[int, str]
+
+    @classmethod
+    def of(cls, weeks: Sequence[LoadedWeek]) -> "_Names":
+        """From all weeks of the term."""
+        units, lines = dict[str, str](), dict[int, str]()
+        places, spaces = dict[int, tuple[str, bool]](), dict[int, str]()
+        for week in weeks:
+            units |= {one: one for one in unit_ids_of(week.week.problem)}
+            lines |= {line: week.ids.term_id(one) for line, one in week.loaded.units.unit_of_line().items()}
+            places |= {
+                pk: (calendar.building.code, calendar.by_week)
+                for pk, calendar in week.loaded.sources.calendars.items()
+            }
+            spaces |= {pk: name for (_, name), pk in week.loaded.spaces.items()}
+        return cls(units, lines, places, spaces)
+
+    def standing(self, one: SessionContent) -> Stands | None:
+        """A session of a timetable as the planner knows it."""
+        unit = self.units.get(one.key) or next((self.lines[line] for line in one.lines if line in self.lines), None)
+        if unit is None or one.building not in self.places:
+            return None
+        place, by_week = self.places[one.building]
+        key = pattern_key(one.date, one.cycle_day, by_week=by_week)
+        return Stands(unit, key, one.start, place, self.spaces.get(one.space or 0))

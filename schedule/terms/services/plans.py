@@ -1,0 +1,287 @@
+"""Planning a term: asked for with a job, worked through in the background, kept as drafts and a standing timetable.
+
+It is a planning run like that of single weeks (``schedule.weeks.services.runs``): one at a time for a teacher, and
+stopped at the same place.
+"""
+
+import datetime as dt
+import logging
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from time import monotonic
+from typing import Any
+
+from django.db import transaction
+
+from accounts.dates import span_words
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import audit_write
+from accounts.validation import date_problem
+from jobs.services import UNFINISHED, job_add
+from schedule.calendar.words import week_words
+from schedule.planner.check import check
+from schedule.planner.term.plan import NoWeekError, plan_term
+from schedule.planner.term.term import FIRMLY_ROUTINE, PlannedWeek, TermResult
+from schedule.planner.week.explain import explain_unplaced
+from schedule.terms.models import MOST_WORTH, TermPlan
+from schedule.terms.sameness import sameness, stands_in
+from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
+from schedule.terms.services.standing import standing_add
+from schedule.terms.summary import exception_words, week_summary
+from schedule.terms.unit_ids import itinerary_in_week
+from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.planning.load import (
+    buildings_taught,
+    check_one_clock,
+    district_of_teacher,
+    lines_of,
+    load_teacher,
+)
+from schedule.weeks.planning.outcome import content_of, sessions_of_plan
+from schedule.weeks.planning.told import left_told
+from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.progress import Report
+from schedule.weeks.services.runs import KIND as PLANNING
+from schedule.weeks.services.runs import mondays_between, run_draft
+from schedule.weeks.versions.content import WeekContent
+
+logger = logging.getLogger(__name__)
+
+KIND = "plan_term"
+MOST_WEEKS = 45
+MOST_SECONDS = 300
+USUAL_SECONDS = 120
+
+
+def term_plan_start(
+    *,
+    actor: Person,
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    worth: int = FIRMLY_ROUTINE,
+    seed: int = 1,
+    time_limit: int = USUAL_SECONDS,
+) -> TermPlan:
+    """Ask for one timetable for all weeks between two dates, in the background.
+
+    ``worth``: a session leaves its usual time only where that saves so many minutes of driving in its week;
+    ``time_limit``: seconds of search for the whole term. Pressing twice gives the plan that is being made. Raises
+    ``ApplicationError`` with a remedy where rules, contract days or services are missing, or (code
+    ``run_under_way``) where something else of this teacher is being planned.
+    """
+    teacher_require(actor, teacher)
+    _check_asked(first_date, last_date, worth, time_limit)
+    _check_ready(teacher, first_date, last_date)
+    with transaction.atomic():
+        # One key with the planning of weeks: both make drafts of the same weeks.
+        key = f"{PLANNING}:{teacher.pk}"
+        under_way = PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
+        if under_way is not None:
+            return _same_or_refuse(under_way, (first_date, last_date, worth))
+        payload = {"teacher": teacher.pk, "first_date": first_date, "last_date": last_date}
+        run = PlanRun(
+            district=district_of_teacher(teacher),
+            teacher=teacher,
+            requested_by=actor,
+            first_date=first_date,
+            last_date=last_date,
+            seed=seed,
+            time_limit=time_limit,
+            job=job_add(kind=KIND, payload=payload, unique_key=key),
+        )
+        run.full_clean(exclude=["summary"])
+        run.save()
+        term = TermPlan(district=run.district, run=run, worth=worth)
+        term.full_clean(exclude=["summary"])
+        term.save()
+        dates = f"{first_date} to {last_date}"
+        changes: dict[str, list[Any]] = {"dates": [None, dates], "worth": [None, worth]}
+        audit_write(actor=actor, district=run.district, action="term_plan_start", row=term, changes=changes)
+    return term
+
+
+def _check_asked(first: dt.date, last: dt.date, worth: int, time_limit: int) -> None:
+    if problem := date_problem(first) or date_problem(last):
+        raise ApplicationError(problem, code="bad_date")
+    if last < first:
+        raise ApplicationError("The last date is before the first.", code="dates_swapped")
+    if len(mondays_between(first, last)) > MOST_WEEKS:
+        raise ApplicationError(
+            f"A term has at most {MOST_WEEKS} weeks here. Choose a nearer last date.", code="too_many_weeks"
+        )
+    if not 0 <= worth <= MOST_WORTH:
+        raise ApplicationError(f"Give 0 to {MOST_WORTH} minutes of driving a week.", code="worth")
+    if not 1 <= time_limit <= MOST_SECONDS:
+        raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search.", code="time_limit")
+
+
+def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
+    """Refuse at once what would fail later."""
+    load_teacher(teacher)
+    lines = lines_of(teacher, first, last)
+    if not lines:
+        raise ApplicationError(
+            f"No service of yours is in force from {span_words(first, last)}. Add services, or choose other dates.",
+            code="no_services",
+        )
+    check_one_clock(buildings_taught(lines, first, last), first)
+
+
+def _same_or_refuse(run: PlanRun, asked: tuple[dt.date, dt.date, int]) -> TermPlan:
+    term = TermPlan.objects.filter(run=run).first()
+    if term is None or (run.first_date, run.last_date, term.worth) != asked:
+        raise ApplicationError(
+            f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now. Wait for "
+            "that, or stop it.",
+            code="run_under_way",
+        )
+    return term
+
+
+def term_of_job(job_id: str) -> TermPlan | None:
+    """The term that a job works on."""
+    rows = TermPlan.objects.select_related("run__teacher", "run__district", "run__requested_by", "run__job")
+    return rows.filter(run__job_id=job_id).first()
+
+
+# ---- the work --------------------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class PlannedTerm:
+    """What a run has found: contents of the weeks, the planner's answer, and what each week says of itself."""
+
+    loaded: LoadedTerm
+    result: TermResult
+    contents: dict[dt.date, WeekContent] = field(default_factory=dict)
+
+
+def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], bool]) -> PlannedTerm:
+    """Load every week, plan the term, judge each week; writes nothing. A stop keeps the best found so far."""
+    say = _Telling(report, term.run.time_limit)
+    say.line(f"Reading the weeks from {span_words(term.run.first_date, term.run.last_date)}.", 0)
+    loaded = term_load(term.run)
+    say.line(f"{len(loaded.weeks)} weeks are read. Looking for a first timetable.", LOADED)
+    try:
+        result = plan_term(
+            loaded.term(standing_load(term.run, loaded), term.worth),
+            seed=term.run.seed,
+            time_limit=term.run.time_limit,
+            progress=say.searching,
+            stop=stop_asked,
+        )
+    except NoWeekError as error:
+        words = week_words(dt.date.fromisoformat(error.week))
+        raise ApplicationError(
+            f"In {words} rules contradict each other. {error}", code="rules_contradict"
+        ) from error
+    found = PlannedTerm(loaded, result)
+    planned = {week.id: week for week in result.weeks}
+    for week in loaded.weeks:
+        if week.week.id in planned:
+            found.contents[week.monday] = _content(week, planned[week.week.id])
+    say.line(f"{len(found.contents)} weeks are planned.", 100)
+    return found
+
+
+LOADED = 10
+"""Percent of the bar that reading the weeks takes."""
+
+
+@dataclass(slots=True)
+class _Telling:
+    """What the page shows of a term being planned."""
+
+    report: Report
+    time_limit: int
+    began: float = field(default_factory=monotonic)
+
+    def line(self, message: str, percent: int) -> None:
+        """One sentence; numbers and codes only."""
+        elapsed = round(monotonic() - self.began, 1)
+        self.report({"message": message, "technical": message, "percent": percent, "elapsed": elapsed})
+
+    def searching(self, seconds: float, message: str, done: int, weeks: int) -> None:
+        """What the planner says of itself while it searches; its own line is for the log."""
+        logger.debug("%s", message)
+        words = f"Looking at week {done + 1} of {weeks}." if done < weeks else "Every week is looked at."
+        self.line(words, LOADED + int((99 - LOADED) * min(1.0, seconds / self.time_limit)))
+
+
+def _content(week: LoadedWeek, planned: PlannedWeek) -> WeekContent:
+    """A dated week as it is kept; what departs from the standing timetable stands in its notes."""
+    loaded, plan = week.loaded, itinerary_in_week(planned.itinerary, week.ids)
+    verdict = check(loaded.problem, plan)
+    if not verdict.holds:
+        # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
+        broken = " ".join(violation.text for violation in verdict.violations[:3])
+        raise ApplicationError(f"A week of the plan breaks a rule and was not kept: {broken}", code="judge")
+    told = left_told(loaded, explain_unplaced(loaded.problem, plan), {})
+    notes = tuple(dict.fromkeys(exception_words(one) for one in planned.departures))
+    sessions = sessions_of_plan(loaded, plan, week.in_force)
+    return content_of(loaded, sessions, plan, replace(told, notes=notes))
+
+
+# ---- after the work --------------------------------------------------------------------------------------
+
+
+def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
+    """Write standing timetable and drafts, in place of those that the run made before."""
+    run = term.run
+    with transaction.atomic():
+        WeekPlan.objects.filter(plan_run=run, status=WeekPlan.Status.DRAFT).delete()
+        for monday, content in found.contents.items():
+            run_draft(run, monday, content)
+        before, term.standing = term.standing, standing_add(term, found.loaded.weeks, found.result.standing)
+        term.summary = _summary(found)
+        term.save(update_fields=["standing", "summary"])
+        if before is not None:
+            before.delete()
+        run.summary = {
+            "weeks": [monday.isoformat() for monday in found.contents],
+            "notes": found.loaded.notes,
+            "stopped": found.result.stopped,
+        }
+        run.save(update_fields=["summary"])
+        changes = {"weeks": [None, len(found.contents)]}
+        audit_write(
+            actor=run.requested_by, district=run.district, action="term_plan_save", row=term, changes=changes
+        )
+
+
+def _least_driving(result: TermResult) -> int | None:
+    """What no weeks that place as much drive less than, if it is known of every week."""
+    known = all(week.least_driving or not week.figures.driving for week in result.weeks)
+    return result.bound if known else None
+
+
+def _summary(found: PlannedTerm) -> Mapping[str, Any]:
+    """What the pages tell of the term beside its weeks; ids and codes only."""
+    result, planned = found.result, {week.id: week for week in found.result.weeks}
+    held = [
+        (one.week.problem, planned[one.week.id].itinerary.sessions)
+        for one in found.loaded.weeks
+        if one.week.id in planned
+    ]
+    weeks = [
+        week_summary(planned[one.week.id], one.kind, regular=one.regular, content=found.contents[one.monday])
+        for one in found.loaded.weeks
+        if one.week.id in planned
+    ]
+    return {
+        "sessions": result.sessions,
+        "open": result.open,
+        "kept": result.kept,
+        "drive_minutes": result.drive_minutes,
+        "least_driving": _least_driving(result),
+        "stopped": result.stopped,
+        "message": result.message,
+        "weeks": weeks,
+        "sameness": sameness(held, result.standing).as_json(),
+        "standing": [
+            [one.unit, one.pattern_key, one.at, one.place, count]
+            for one, count in stands_in(held, result.standing).items()
+        ],
+    }

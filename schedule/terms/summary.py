@@ -1,0 +1,44 @@
+"""What a term says of each of its weeks, as it is kept: figures and exceptions; ids and codes, no names. Pure."""
+
+from typing import Any
+
+from schedule.planner.term.term import Departure, PlannedWeek
+from schedule.terms.days import WeekKind
+from schedule.terms.words import in_plain_words
+from schedule.weeks.versions.content import WeekContent
+
+
+def week_summary(planned: PlannedWeek, kind: WeekKind, *, regular: bool, content: WeekContent) -> dict[str, Any]:
+    """One week. ``regular``: no day of it is unusual."""
+    figures = content.figures or {}
+    return {
+        "monday": planned.id,
+        "kind": kind.letter,
+        "turn": kind.turn,
+        "regular": regular,
+        "expected": planned.expected,
+        "open": planned.open,
+        "kept": planned.kept,
+        "drive_minutes": planned.figures.driving,
+        "minutes_owed": figures.get("minutes_owed", 0),
+        "minutes_placed": figures.get("minutes_placed", 0),
+        "proved": planned.proved,
+        "exceptions": [_exception(one) for one in planned.departures],
+    }
+
+
+def exception_words(one: Departure) -> str:
+    """Why a session isn't where it always is, in a sentence with codes."""
+    standing = one.standing
+    return in_plain_words(one.words, standing.pattern_key, standing.at) if standing else one.words
+
+
+def _exception(one: Departure) -> dict[str, Any]:
+    standing, held = one.standing, one.session
+    return {
+        "unit": one.unit,
+        "why": one.why.value,
+        "words": exception_words(one),
+        "usual": [standing.pattern_key, standing.at, standing.place] if standing else None,
+        "now": [held.day, held.at, held.place] if held else None,
+    }

@@ -1,0 +1,123 @@
+"""The term's pages without a script, and the same through the API."""
+
+import datetime as dt
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from accounts.models import Person
+from caseload.plans.models import ServiceLine
+from schedule.terms.models import TermPlan
+from schedule.weeks.models import WeekPlan
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, make_entry, make_ground, make_line
+from tests.schedule.terms.test_term_plans import WEEK, planned
+
+STUDENT = ("Ola", "Tarn", "Quernmore", "Ilsabet", "S01", "G1")
+
+
+@pytest.fixture
+def caseload(cast: Cast) -> list[ServiceLine]:
+    """S01 twice a week, one more; the second week's Tuesday and Thursday have no school."""
+    make_ground(cast)
+    for day in (8, 10):
+        make_entry(cast, MONDAY + dt.timedelta(days=day), "closed")
+    return [make_line(cast, "G1")]
+
+
+def page(person: Person, name: str, *args: object, **values: str) -> str:
+    client = Client()
+    client.force_login(person)
+    answer = client.get(reverse(name, args=args), values)
+    assert answer.status_code == 200, answer.content.decode()[:2000]
+    return str(answer.content.decode())
+
+
+def press(person: Person, name: str, term: TermPlan) -> str:
+    client = Client()
+    client.force_login(person)
+    answer = client.post(reverse(name, args=[term.pk]), follow=True)
+    assert answer.status_code == 200, answer.content.decode()[:2000]
+    return str(answer.content.decode())
+
+
+def test_a_term_is_asked_for_by_form(cast: Cast, caseload: list[ServiceLine]) -> None:
+    client = Client()
+    client.force_login(cast.teacher)
+    assert "No term is planned yet" in page(cast.teacher, "terms")
+    asked = {"first_date": "2026-09-14", "last_date": "2026-09-25", "worth": "45", "time_limit": "30"}
+    answer = client.post(reverse("term_plan"), asked, follow=True)
+    term = TermPlan.objects.get()
+    assert (term.worth, term.run.time_limit) == (45, 30)
+    text = answer.content.decode()
+    assert "Stop and keep the best so far" in text
+    assert "45 minutes" in page(cast.teacher, "terms")
+    refused = client.post(reverse("term_plan"), {**asked, "last_date": "2028-09-25"})
+    assert refused.status_code == 422
+    assert "at most 45 weeks" in refused.content.decode()
+
+
+def test_the_page_shows_the_timetable_and_each_exception_by_name(cast: Cast, caseload: list[ServiceLine]) -> None:
+    term = planned(cast)
+    text = page(cast.teacher, "term", term.pk)
+    assert text.count('<svg class="strip') == 1
+    assert "At their usual time" in text
+    assert "Ola Tarn" in text
+    assert "North Hollow School" in text
+    assert "closed (Wind day)" in text
+    assert "Publish the whole term" in text
+    assert "Take this timetable back" not in text
+
+
+def test_publish_and_take_back_by_press(cast: Cast, caseload: list[ServiceLine]) -> None:
+    far = dt.date(2027, 3, 1)
+    term = planned(cast, first=far)
+    text = press(cast.teacher, "standing_publish", term)
+    assert "Its weeks are drafts" in text
+    assert "Publish the 3 drafts" in text
+    text = press(cast.teacher, "term_publish", term)
+    assert "The standing timetable and 3 weeks are in force." in text
+    text = press(cast.teacher, "term_take_back", term)
+    assert "3 weeks have no plan in force now." in text
+    assert not WeekPlan.objects.filter(status=WeekPlan.Status.PUBLISHED).exists()
+
+
+def test_the_print_names_no_student(cast: Cast, caseload: list[ServiceLine]) -> None:
+    term = planned(cast)
+    text = page(cast.teacher, "term_print", term.pk)
+    assert text.count('<svg class="strip') == 1
+    article = text[text.index("<article") :]
+    assert not [name for name in STUDENT if name in article]
+
+
+def test_the_api_does_what_the_pages_do(cast: Cast, caseload: list[ServiceLine]) -> None:
+    client = Client()
+    client.force_login(cast.teacher)
+
+    def post(name: str, *args: object, **body: object) -> Any:
+        answer = client.post(reverse(f"api:{name}", args=args), body, content_type="application/json")
+        assert answer.status_code in {200, 201}, answer.content
+        return answer.json()
+
+    made = post("term-list", first_date="2026-09-14", last_date="2026-09-25", worth=30)
+    assert made["state"] == "planning"
+    assert made["worth"] == 30
+    term = planned(cast, first=MONDAY, weeks=2, worth=30)
+    found = client.get(reverse("api:term-detail", args=[term.pk])).json()
+    assert found["state"] == "draft"
+    assert [week["monday"] for week in found["weeks"]] == ["2026-09-14", "2026-09-21"]
+    assert post("term-publish-timetable", term.pk)["state"] == "in_force"
+    assert post("term-publish", term.pk) == {"weeks": 2, "refused": []}
+    assert post("term-take-back", term.pk)["emptied"] >= 0
+    refused = client.post(reverse("api:term-list"), {"first_date": "2026-09-14"}, content_type="application/json")
+    assert refused.status_code == 400
+
+
+def test_a_week_begun_stays_when_the_term_is_taken_back(cast: Cast, caseload: list[ServiceLine]) -> None:
+    """The invented year lies before or after today wherever the tests run: the sentence follows what happened."""
+    term = planned(cast, first=MONDAY + 2 * WEEK, weeks=1)
+    press(cast.teacher, "term_publish", term)
+    text = press(cast.teacher, "term_take_back", term)
+    assert "The standing timetable is taken back." in text
