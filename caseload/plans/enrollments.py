@@ -44,6 +44,12 @@ class Stay:
         return self.last or dt.date.max
 
 
+def last_day_here(stays: Iterable[Stay]) -> dt.date | None:
+    """A student's last day at the last of the schools; None until further notice. Programs end with it."""
+    ends = max((stay.ends for stay in stays if not stay.program), default=dt.date.max)
+    return None if ends == dt.date.max else ends
+
+
 def stay_on(stays: Iterable[Stay], day: dt.date, building_id: int | None = None) -> Stay | None:
     """Where a student is on a date; None before the first day and after the last.
 

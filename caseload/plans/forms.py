@@ -1,12 +1,14 @@
 """Forms of the caseload floor."""
 
+import datetime as dt
 from typing import Any, cast
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.forms.models import ModelChoiceField
 from django.http import QueryDict
 
-from accounts.dates import date_words
+from accounts.dates import date_words, span_words
 from accounts.fields import DateField
 from accounts.forms import RecordForm, choice_of_names
 from accounts.selectors import today_of
@@ -227,6 +229,18 @@ class ServiceChangeForm(SeenForm, ServiceLineForm):
         super().prepare()
         self.fields["end"].label = "Until"
         self.fields["end"].help_text = f"If empty, until {date_words(self.instance.end)}, as before."
+
+    def clean_from_day(self) -> dt.date:
+        """A day of these terms: the form shows no others, so they can't be what is changed."""
+        day: dt.date = self.cleaned_data["from_day"]
+        versions = self.instance.service.versions.exclude(pk=self.instance.pk)
+        held = versions.filter(start__lte=day, end__gte=day).first()
+        if held is not None:
+            raise ValidationError(
+                f"On that day “{held.statement}” holds, from {span_words(held.start, held.end)}. Go back to the "
+                "student and press Change beside those terms."
+            )
+        return day
 
 
 class RenewalForm(RecordForm):

@@ -116,10 +116,23 @@ def change_told(entry: AuditEntry) -> str:
     states = [after if entry.action != "service_undo" else before for before, after in entry.changes.values()]
     lines = [one for one in states if one is not None and "statement" in one]
     lasting = sorted(lines, key=lambda one: one["start"])
-    parts = [f"{one['statement']} from {span_words(*map(_date, (one['start'], one['end'])))}" for one in lasting]
+    who_gives = _providers_told(lasting)
+    parts = [
+        f"{one['statement']} from {span_words(*map(_date, (one['start'], one['end'])))}"
+        f"{who_gives.get(one.get('provider_id'), '')}"
+        for one in lasting
+    ]
     verb = "took a change back: " if entry.action == "service_undo" else ""
     who = str(entry.actor) if entry.actor is not None else "somebody"
     return f"{who} on {date_words(timezone.localtime(entry.at).date())}: {verb}{'; '.join(parts)}"
+
+
+def _providers_told(lines: Iterable[Mapping[str, Any]]) -> dict[Any, str]:
+    """Who gives each, where it isn't the same teacher throughout."""
+    providers = {one.get("provider_id") for one in lines}
+    if len(providers) < 2:
+        return {}
+    return {pk: f" with {person}" for pk, person in Person.objects.in_bulk(providers - {None}).items()}
 
 
 def _date(text: str) -> dt.date:

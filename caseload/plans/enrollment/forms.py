@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from django.forms import CheckboxSelectMultiple
 from django.forms.models import ModelChoiceField
 
 from accounts.fields import DateField, RowsField
@@ -65,7 +66,10 @@ class HandOverForm(RecordForm):
 
     giver = ModelChoiceField(Person.objects.none(), label="From", help_text="Whose caseload it is until then.")
     students = RowsField(
-        Student.objects.all(), required=False, help_text="None chosen: all of this teacher's students."
+        Student.objects.all(),
+        required=False,
+        widget=CheckboxSelectMultiple,
+        help_text="None checked: all of the first teacher's students.",
     )
 
     class Meta:

@@ -21,8 +21,9 @@ from accounts.selectors import today_of
 from caseload.plans import services
 from caseload.plans.enrollment.forms import EnrollmentForm, HandOverForm, LeaveForm, MoveForm
 from caseload.plans.enrollment.selectors import HAND_OVER, hand_overs, students_to_hand_over
+from caseload.plans.enrollments import last_day_here
 from caseload.plans.hooks import effects_foreseen
-from caseload.plans.models import CaseloadAssignment, Enrollment, Student, enrollment_nearest
+from caseload.plans.models import CaseloadAssignment, Enrollment, Student, enrollment_nearest, stays_of
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.students import CHANGE, student_crumbs, student_page
 
@@ -101,7 +102,7 @@ class StudentLeavePage(_EnrollmentPage):
     def new_row(self) -> Enrollment:
         """With the last day that is known."""
         student = self.student
-        return Enrollment(student=student, last_day=student.last_day)
+        return Enrollment(student=student, last_day=last_day_here(stays_of(student)))
 
     def title(self, row: Enrollment) -> str:
         """The page's title."""

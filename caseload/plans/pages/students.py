@@ -15,6 +15,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from accounts.selectors import today_of
 from caseload.plans import services
 from caseload.plans.care import ask_first_among
+from caseload.plans.enrollments import last_day_here
 from caseload.plans.forms import (
     PlanForm,
     SchoolClassForm,
@@ -77,13 +78,15 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     person = _viewer(request)
     student = find_visible(Student, person, pk)
     plans = plans_shown(student, today_of(person))
+    enrollments = enrollments_of(student)
     context = {
         "student": student,
         "plans": plans,
         "doubts": doubts_of(line for shown in plans for line in shown.plan.lines.all()),
         "waits_for_plan": waits_for_plan(student, today_of(person)),
         "today": today_of(person),
-        "enrollments": enrollments_of(student),
+        "enrollments": enrollments,
+        "last_day": last_day_here(one.stay for one in enrollments),
         "assignments": student.assignments.select_related("teacher"),
         "care": care_of(person, [student.pk]).get(student.pk),
         "crumbs": student_crumbs(),

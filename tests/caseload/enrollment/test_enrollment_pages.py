@@ -7,8 +7,11 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from accounts.dates import date_words
 from caseload.plans.models import Enrollment, Student, stays_of
+from caseload.plans.services import caseload_hand_over, service_change, student_leave, student_move
 from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
@@ -97,3 +100,59 @@ def test_leaving_and_programs_tell_what_they_change_and_save_nothing(cast: Cast,
     assert Enrollment.objects.get(pk=made["id"]).last_day is None
     refused = api.post("enrollments/effects/", expect=400, **{**program, "is_program": False})
     assert "first_day" in refused["fields"]
+
+
+def test_a_student_who_moves_does_not_leave(cast: Cast, client: Client) -> None:
+    """The page speaks of leaving only where no school follows; the form begins with that day, not the move's."""
+    day = timezone.localdate() + dt.timedelta(days=30)
+    student_move(actor=cast.teacher, student=cast.student, from_day=day, values={"building": cast.south})
+    page = reverse("student_detail", args=[cast.student.pk])
+    leave = reverse("student_leave", args=[cast.student.pk])
+    assert "The student leaves" in client.get(page).content.decode()
+    assert "Leaves after" not in client.get(page).content.decode()
+    assert 'value="20' not in client.get(leave).content.decode()
+    last = day + dt.timedelta(days=40)
+    student_leave(actor=cast.teacher, student=cast.student, last_day=last)
+    told = client.get(page).content.decode()
+    assert f"Leaves after {date_words(last)}" in told
+    assert "Change the last day" in told
+    assert f'value="{last.isoformat()}"' in client.get(leave).content.decode()
+
+
+def test_terms_of_a_later_day_are_changed_beside_them(cast: Cast, client: Client) -> None:
+    """The form shows one version's terms: on a day of another it says which holds, and where to change that."""
+    service_change(
+        actor=cast.teacher,
+        row=cast.line,
+        from_day=MOVE,
+        values={"statement": "4 x 30 min/week"},
+        seen=None,
+    )
+    later = cast.line.service.versions.get(start=MOVE)
+    page = client.get(reverse("student_detail", args=[cast.student.pk])).content.decode()
+    assert reverse("service_change", args=[later.pk]) in page
+    fields = {"statement": "5 x 30 min/week", "setting": later.setting, "largest_group": 1, "days_apart": 1}
+    day = (MOVE + dt.timedelta(days=14)).isoformat()
+    answer = client.post(reverse("service_change", args=[cast.line.pk]), {**fields, "from_day": day})
+    assert answer.status_code == 422
+    assert "On that day “4 x 30 min/week” holds" in answer.content.decode()
+    assert "ends before it begins" not in answer.content.decode()
+    answer = client.post(reverse("service_change", args=[later.pk]), {**fields, "from_day": day})
+    assert answer.status_code in {200, 302}, answer.content.decode()
+
+
+def test_the_last_change_says_who_gives_the_service_now(cast: Cast, client: Client) -> None:
+    """A hand-over changes nothing else: without the names both halves would read the same."""
+    caseload_hand_over(
+        actor=cast.coordinator, giver=cast.teacher, receiver=cast.mate, students=[cast.student], from_day=MOVE
+    )
+    page = signed_in(cast.coordinator).get(reverse("student_detail", args=[cast.student.pk])).content.decode()
+    told = page[page.index("Last change") :]
+    assert f"with {cast.mate}" in told
+    assert f"with {cast.teacher}" in told
+
+
+def test_students_are_checked_one_by_one_to_hand_over(cast: Cast) -> None:
+    """No list in which a second click loses the first."""
+    page = signed_in(cast.coordinator).get(reverse("caseload_hand_over")).content.decode()
+    assert f'type="checkbox" name="students" value="{cast.student.pk}"' in page
