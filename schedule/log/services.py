@@ -31,6 +31,10 @@ NOT_IN_SESSION = "This service isn't part of the session. Reload the page."
 NOTHING_TO_MARK = "No session of this day is waiting to be logged."
 WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
 LOGGED = "This session is logged already. Correct its entries instead."
+NOT_HELD = (
+    "This session doesn't take place: {why}. Plan the week again; minutes that were given all the same are logged "
+    "with the student's minutes."
+)
 TAKEN_BACK = "What this tap logged has been taken back. Reload the page and log it again."
 
 MOST_FORESEEN = 500
@@ -62,7 +66,8 @@ def session_log(
     """Log a session of a published week for everyone in it: as planned, but for `exceptions` by service line id.
 
     Students who were logged before stay as they are; an exception for one of those is refused (code
-    ``already_logged``), and so is a session in which nobody waits for a log. The same client id sent twice is
+    ``already_logged``), and so is a session in which nobody waits for a log, and one that is off for good (code
+    ``not_held``). The same client id sent twice is
     stored once, and refused once what it logged was taken back (code ``taken_back``). Raises as
     `caseload.delivery.services.log.deliveries_log` does.
     """
@@ -72,6 +77,8 @@ def session_log(
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})
     items = _items([found], client_id, lambda line: told.get(line, default))
+    if found.off and not items:
+        raise ApplicationError(NOT_HELD.format(why=found.off), code="not_held")
     if not items or set(told) - {item.service_line.pk for item in items}:
         raise ApplicationError(LOGGED, code="already_logged")
     return deliveries_log(actor=actor, items=items, action="session_log", sending=client_id, now=now)
@@ -168,7 +175,7 @@ def _wanted(
 
 def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: OutcomeOf) -> list[LogItem]:
     """Those who wait for a log, and those whom this very sending logged before."""
-    pairs = [(session, one) for session in sessions for one in session.attendees]
+    pairs = [(session, one) for session in sessions for one in session.attendees if not session.off or one.entry]
     ids = {
         (session.uid, one.line_id): entry_client_id(client_id, session.uid, one.line_id) for session, one in pairs
     }

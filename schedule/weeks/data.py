@@ -48,10 +48,9 @@ class AttendeeView:
 
 @dataclass(frozen=True, slots=True)
 class SessionView:
-    """One session. ``label`` says what it is: a class, or its students as the viewer may know them.
+    """One session. ``label``: a class, or its students as the viewer may know them (``attendees``: not an office).
 
-    ``off``: why the calendar calls it off, empty if it doesn't. ``attendees`` is empty for an office. ``usual``: is
-    it when an earlier published week held it for one of its students? ``None`` where nothing is to compare.
+    ``off``, ``without``: why it is off, who is gone from it. ``usual``: when earlier weeks held it; None: unknown.
     """
 
     uid: str
@@ -78,6 +77,7 @@ class SessionView:
     makes_up: bool = False
     building_short: str = ""
     off: str = ""
+    without: tuple[str, ...] = ()
 
     @property
     def minutes(self) -> int:

@@ -294,13 +294,13 @@ def _nobody_there(building: int, held: Iterable[Part], standing: Standing) -> Of
 def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
     """Why a session, a lunch or a preparation doesn't take place; drives are decided together."""
     if part.kind == SESSION:
-        return _session_off(part, standing)
+        return session_off(part, standing)
     if part.kind in {DRIVE, MEETING} or stops or not left_out:
         return None
     return left_out.get(part.building or 0) or next(iter(left_out.values()))
 
 
-def _session_off(part: Part, standing: Standing) -> Off | None:
+def session_off(part: Part, standing: Standing) -> Off | None:
     """Why a session doesn't take place by the calendar alone."""
     building = abs(part.building or 0)
     if standing.teacher_left or part.key in standing.left:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from accounts.dates import date_words
 from accounts.models import Person
@@ -11,7 +11,7 @@ from schedule.attention.causes import count_words
 from schedule.attention.selectors.rows import AttentionRow, Kind
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import PlannedSession, WeekPlan
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_handed_over, sessions_of_left
+from schedule.weeks.selectors.leaving import Gone, days_after_leaving, gone_from
 
 
 def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
@@ -21,8 +21,8 @@ def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atte
     )
     sessions = list(rows.select_related("building").order_by("date", "start"))
     gone = days_after_leaving(teacher, {one.date for one in sessions})
-    dates = {one.uid: one.date for one in sessions}
-    left, handed = sessions_of_left(dates.items()), sessions_handed_over(dates.items())
+    absent = gone_from(one.uid for one in sessions)
+    left, handed = absent.sessions_left, absent.sessions_handed_over
     found: dict[str, list[PlannedSession]] = defaultdict(list)
     for one in sessions:
         why = _why(one, teacher_left=one.date in gone, students_left=str(one.uid) in left)
@@ -34,6 +34,18 @@ def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atte
         words = f"{why}: {count} take place. Plan those weeks again, or hand over what is owed."
         minutes = sum(minutes_of(one.end) - minutes_of(one.start) for one in each)
         yield AttentionRow(Kind.ENDED, words, each[0].date, minutes=minutes)
+    yield from _thinner_rows(sessions, absent)
+
+
+def _thinner_rows(sessions: Iterable[PlannedSession], absent: Gone) -> Iterator[AttentionRow]:
+    """Sessions that go on without somebody who was planned in them."""
+    off = absent.sessions
+    each = [one for one in sessions if one.uid in absent.attending and str(one.uid) not in off]
+    if each:
+        count = count_words(len(each), "planned session goes", "planned sessions go")
+        why = "Students have left, or another teacher serves them"
+        words = f"{why}: {count} on without them. Plan those weeks again."
+        yield AttentionRow(Kind.ENDED, words, each[0].date)
 
 
 def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:

@@ -218,7 +218,7 @@ def _people(session: SessionView, log: LogSession | None) -> tuple[DayPerson, ..
 
 
 def _log_state(log: LogSession | None) -> str:
-    if log is None or not log.attendees:
+    if log is None or not log.attendees or (log.off and not log.is_logged):
         return ""
     return "logged" if log.is_logged else "to_come" if log.is_future else "waiting"
 

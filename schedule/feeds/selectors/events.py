@@ -32,7 +32,7 @@ from schedule.feeds.selectors.rows import (
 from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem
 from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_off_for_good
+from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 
 # How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
@@ -187,7 +187,7 @@ class _Reading:
             days[row.teacher].add(row.date)
         after = {one.pk: days_after_leaving(one, days[one.pk]) for one in teachers}
         known = self.feed.kind != Feed.Kind.BUILDING
-        off = sessions_off_for_good({row.uid: row.date for row in self.sessions} if known else {})
+        off = gone_from(row.uid for row in self.sessions if known).sessions
         return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in off)
 
     def _is_off(self, row: SessionRow) -> bool:

@@ -18,6 +18,7 @@ from caseload.plans.models import Student
 from caseload.plans.names import student_names
 from schedule.feeds.models import Feed
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.selectors.leaving import gone_among
 from travel.places.models import Building
 
 type Window = tuple[dt.date, dt.date]
@@ -129,7 +130,13 @@ def students_shown(feed: Feed, window: Window) -> dict[int, list[str]]:
     if feed.kind == Feed.Kind.CLASS:
         rows = rows.filter(in_class_on(feed.school_class_id, student="student", day=F("session__date"))).distinct()
     found: dict[int, list[str]] = defaultdict(list)
-    attending = list(rows.order_by("student__code").values_list("session_id", "student_id", "student__code"))
+    gone = gone_among(rows)
+    fields = ("session_id", "student_id", "student__code", "session__uid", "service_line_id")
+    attending = [
+        (session, student, code)
+        for session, student, code, uid, line in rows.order_by("student__code").values_list(*fields)
+        if not gone.is_absent(uid, line)
+    ]
     names = student_names(feed.owner, among={student for _, student, _ in attending})
     shown = {Feed.Students.INITIALS: names.initials, Feed.Students.NAMES: names.full}
     how = shown.get(Feed.Students(feed.students), {})

@@ -43,7 +43,7 @@ from schedule.calendar.selectors.school_days import BuildingCalendar, load_calen
 from schedule.calendar.selectors.student_days import StudentDays
 from schedule.log.known import KnownOn
 from schedule.weeks.models import SessionAttendee, WeekPlan
-from schedule.weeks.selectors.leaving import teacher_gone
+from schedule.weeks.selectors.leaving import gone_among, teacher_gone
 from travel.places.models import Building
 
 NO_YEAR = "The calendar has no school year for this date. Add the school year."
@@ -210,7 +210,9 @@ def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
     published = SessionAttendee.objects.filter(
         student__in=students, session__week__status=WeekPlan.Status.PUBLISHED
     )
-    rows = published.exclude(teacher_gone("session__week__teacher", "session__date")).values_list(
+    held = published.exclude(teacher_gone("session__week__teacher", "session__date"))
+    gone = gone_among(held)
+    rows = held.values_list(
         "session__uid",
         "service_line_id",
         "student_id",
@@ -220,9 +222,11 @@ def _planned(students: Collection[int]) -> dict[int, list[PlannedDate]]:
         "session__makes_up",
         "session__week__teacher_id",
     )
+    off = gone.left | gone.handed_over
     dates = (
         PlannedDate(uid, line, student, date, start, minutes_of(end) - minutes_of(start), makes_up, teacher)
         for uid, line, student, date, start, end, makes_up, teacher in rows
+        if (uid, line) not in off
     )
     return _grouped(dates, lambda one: one.student_id)
 

@@ -21,8 +21,10 @@ from caseload.plans.names import student_names
 from caseload.plans.selectors import care_of
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
+from schedule.weeks.day_shape import Standing, off_words, session_off
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
-from schedule.weeks.selectors.leaving import sessions_off_for_good, teacher_gone
+from schedule.weeks.selectors.day_shapes import part_of
+from schedule.weeks.selectors.leaving import Gone, days_after_leaving, gone_from
 from travel.places.models import Building
 
 
@@ -48,7 +50,10 @@ class LogAttendee:
 
 @dataclass(frozen=True, slots=True)
 class LogSession:
-    """A session of a published week. Times are local to the building; `is_over` by its clock."""
+    """A session of a published week. Times are local to the building; `is_over` by its clock.
+
+    `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then.
+    """
 
     uid: uuid.UUID
     teacher_id: int
@@ -67,11 +72,12 @@ class LogSession:
     attendees: tuple[LogAttendee, ...]
     is_over: bool
     is_future: bool
+    off: str = ""
 
     @property
     def waiting(self) -> tuple[LogAttendee, ...]:
         """Those without a log."""
-        return tuple(one for one in self.attendees if not one.is_logged)
+        return () if self.off else tuple(one for one in self.attendees if not one.is_logged)
 
     @property
     def ask_first(self) -> str:
@@ -80,8 +86,8 @@ class LogSession:
 
     @property
     def is_logged(self) -> bool:
-        """Whether nobody waits for a log."""
-        return not self.waiting
+        """Whether everyone in it has a log."""
+        return all(one.is_logged for one in self.attendees)
 
 
 def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[PlannedSession]:
@@ -131,10 +137,7 @@ def unlogged_sessions(
 ) -> tuple[LogSession, ...]:
     """A teacher's sessions up to a date (included) that are over and wait for their log, oldest first."""
     rows = sessions_to_log(viewer, teacher).filter(date__lte=until).filter(Exists(_waiting()))
-    rows = rows.exclude(teacher_gone("week__teacher", "date"))
-    waiting = [one for one in log_sessions(viewer, rows, now) if one.is_over and one.waiting]
-    off = sessions_off_for_good({one.uid: one.date for one in waiting})
-    return tuple(one for one in waiting if str(one.uid) not in off)
+    return tuple(one for one in log_sessions(viewer, rows, now) if one.is_over and one.waiting)
 
 
 def sessions_of_day(
@@ -173,16 +176,40 @@ def _waiting() -> QuerySet[SessionAttendee]:
 def log_sessions(
     viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None
 ) -> tuple[LogSession, ...]:
-    """Planned sessions with their attendees and entries. Seven queries, whatever their number."""
+    """Planned sessions with their attendees and entries. At most eleven queries, whatever their number."""
     moment = now or timezone.now()
     sessions = list(
-        rows.select_related("building__district", "space", "school_class", "week").order_by("date", "start", "pk")
+        rows.select_related("building__district", "space", "school_class", "week__teacher").order_by(
+            "date", "start", "pk"
+        )
     )
-    attendees = _attendees(viewer, sessions)
-    return tuple(_log_session(row, attendees.get(row.pk, ()), moment) for row in sessions)
+    gone = gone_from(row.uid for row in sessions)
+    off = _off_words(sessions, gone)
+    attendees = _attendees(viewer, sessions, gone)
+    return tuple(_log_session(row, attendees.get(row.pk, ()), off.get(row.uid, ""), moment) for row in sessions)
 
 
-def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[int, tuple[LogAttendee, ...]]:
+def _off_words(sessions: Iterable[PlannedSession], gone: Gone) -> dict[uuid.UUID, str]:
+    """Why sessions are off for good, by uid."""
+    dates: dict[Person, set[dt.date]] = defaultdict(set)
+    for row in sessions:
+        dates[row.week.teacher].add(row.date)
+    after = {(teacher.pk, day) for teacher, days in dates.items() for day in days_after_leaving(teacher, days)}
+    left, handed = gone.sessions_left, gone.sessions_handed_over
+    found: dict[uuid.UUID, str] = {}
+    for row in sessions:
+        teacher_left = (row.week.teacher_id, row.date) in after
+        standing = Standing({}, left=left, handed_over=handed, teacher_left=teacher_left)
+        off = session_off(part_of(row), standing)
+        if off is not None:
+            found[row.uid] = off_words(off, {row.building_id: row.building.name})
+    return found
+
+
+def _attendees(
+    viewer: Person, sessions: Iterable[PlannedSession], gone: Gone
+) -> Mapping[int, tuple[LogAttendee, ...]]:
+    """Who is in each session; who was planned in it and is gone by its date, only with an entry."""
     held = {row.pk: row for row in sessions}
     rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
     everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
@@ -197,17 +224,15 @@ def _attendees(viewer: Person, sessions: Iterable[PlannedSession]) -> Mapping[in
         session = held[one.session_id]
         entry = entries.get((one.service_line_id, session.uid))
         entry = entry or spots.get((one.service_line_id, session.date, session.start))
+        who = (one.student.code, names.full[one.student_id])
         found[one.session_id].append(
-            LogAttendee(
-                one.service_line_id,
-                one.student_id,
-                one.student.code,
-                names.full[one.student_id],
-                entry,
-                care[one.student_id],
-            )
+            LogAttendee(one.service_line_id, one.student_id, *who, entry, care[one.student_id])
         )
-    return {key: tuple(people) for key, people in found.items()}
+    return {key: _there(held[key].uid, people, gone) for key, people in found.items()}
+
+
+def _there(uid: uuid.UUID, people: Iterable[LogAttendee], gone: Gone) -> tuple[LogAttendee, ...]:
+    return tuple(one for one in people if one.entry is not None or not gone.is_absent(uid, one.line_id))
 
 
 def _entries_by_spot(
@@ -230,7 +255,7 @@ def _entries_by_spot(
     return {(one.line_id, one.date, one.start): one for one in others.values()}
 
 
-def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], now: dt.datetime) -> LogSession:
+def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], off: str, now: dt.datetime) -> LogSession:
     local = now.astimezone(ZoneInfo(row.building.zone))
     return LogSession(
         uid=row.uid,
@@ -250,4 +275,5 @@ def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], now: d
         attendees=attendees,
         is_over=(row.date, row.end) <= (local.date(), local.time()),
         is_future=row.date > local.date(),
+        off=off,
     )

@@ -18,6 +18,7 @@ from caseload.plans.models import ServiceLine, Student, enrollment_nearest
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.reports.audit_rows import AT_SCHOOL, IN_WEEK, AuditDecision, AuditRow
 from schedule.weeks.models import SessionAttendee, WeekPlan
+from schedule.weeks.selectors.leaving import gone_among
 
 MOST_ROWS = 100_000
 TOO_MANY = (
@@ -33,7 +34,10 @@ def session_rows(viewer: Person, first: dt.date, last: dt.date, teacher: Person 
     """
     found = _found(_district(viewer), first, last, teacher)
     rows = [row for entry in found.entries for row in found.versions(entry)]
-    rows += [found.waiting(one) for one in found.attendees if not found.is_logged(one)]
+    gone = gone_among(_attendees(_district(viewer), first, last, teacher))
+    off = gone.left | gone.handed_over
+    planned = [one for one in found.attendees if (one.session.uid, one.service_line_id) not in off]
+    rows += [found.waiting(one) for one in planned if not found.is_logged(one)]
     return sorted(
         rows, key=lambda row: (row.date, row.start or dt.time(), row.student, row.entry or 0, row.version or 0)
     )

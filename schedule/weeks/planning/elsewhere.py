@@ -14,7 +14,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.starts import Span, overlap, spoken
 from schedule.weeks.models import SessionAttendee, WeekPlan
-from schedule.weeks.selectors.leaving import sessions_off_for_good, teacher_gone
+from schedule.weeks.selectors.leaving import gone_among, teacher_gone
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,12 +58,12 @@ def students_elsewhere(
         .select_related("session__week__teacher", "session__building")
         .order_by("session__date", "session__start", "pk")
     )
-    attending = list(rows)
-    off = sessions_off_for_good({row.session.uid: row.session.date for row in attending})
+    gone = gone_among(rows)
+    off = gone.left | gone.handed_over
     found: dict[int, list[Elsewhere]] = defaultdict(list)
-    for row in attending:
+    for row in rows:
         held = row.session
-        if str(held.uid) in off:
+        if (held.uid, row.service_line_id) in off:
             continue
         span = (minutes_of(held.start), minutes_of(held.end))
         one = Elsewhere(held.date, span, str(held.week.teacher), held.building.name)

@@ -29,7 +29,7 @@ from schedule.weeks.day_shape import (
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.early_days import last_bells
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_handed_over, sessions_of_left
+from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
@@ -86,9 +86,9 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
     bases = frozenset(
         Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
     )
-    keys = _sessions_in(parts)
-    untaught, left = _untaught([uid for uid, _ in keys]), sessions_of_left(keys)
-    handed = sessions_handed_over(keys)
+    uids = _sessions_in(parts)
+    untaught, absent = _untaught(uids), gone_from(uids)
+    left, handed = absent.sessions_left, absent.sessions_handed_over
     gone = days_after_leaving(teacher, parts)
     found = {}
     for date, day in parts.items():
@@ -99,8 +99,8 @@ def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[
     return found
 
 
-def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[tuple[UUID, dt.date]]:
-    return [(UUID(one.key), date) for date, day in parts.items() for one in day if one.kind == SESSION]
+def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[UUID]:
+    return [UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION]
 
 
 type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]

@@ -8,16 +8,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from accounts.models import Person
-from caseload.plans.models import enrollment_nearest
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
-from caseload.plans.selectors import care_of
 from schedule.calendar.models import ContractDay, SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, time_of
 from schedule.calendar.starts import pattern_key
 from schedule.planner.problem import Goal
 from schedule.weeks.data import (
-    AttendeeView,
     BuildingDayView,
     DayDetail,
     GoalFigure,
@@ -29,6 +26,7 @@ from schedule.weeks.data import (
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.pattern import kind_of
+from schedule.weeks.selectors.attending import NOBODY, People, people_of
 from schedule.weeks.selectors.day_shapes import StraightLeg, week_marks
 from schedule.weeks.version_names import VersionRow, version_titles
 from schedule.weeks.versions.history import standing_pattern, weeks_before
@@ -145,12 +143,12 @@ class _Seen:
         self.office = office
         sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
-        attendees = {} if office else _attendees(viewer, rows, names)
+        people = {} if office else people_of(viewer, rows, names)
         items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
         self.marks = week_marks(week)
-        planned = [(row.pk, _item(row)) for row in items.select_related("origin", "building")]
+        parts = [(row.pk, _item(row)) for row in items.select_related("origin", "building")]
         self.items = (
-            *(replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in planned),
+            *(replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in parts),
             *([] if office else self._straight_items()),
         )
         used = {row.building_id for row in rows} | self._item_buildings()
@@ -159,7 +157,7 @@ class _Seen:
         usual = {} if office else _usual_times(week, self.calendars)
         self.sessions = tuple(
             replace(one, usual=_is_usual(one, usual, self.calendars), off=self.marks.off_session(one.uid))
-            for one in (_session(row, attendees.get(row.pk, ()), office) for row in rows)
+            for one in (_session(row, people.get(row.pk, NOBODY), office) for row in rows)
         )
         self._shorten_schools()
 
@@ -252,30 +250,6 @@ def _building_day(calendar: BuildingCalendar, date: dt.date) -> BuildingDayView:
     )
 
 
-def _attendees(
-    viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
-) -> dict[int, tuple[AttendeeView, ...]]:
-    found: dict[int, list[AttendeeView]] = {}
-    at = {row.pk: (row.date, row.building_id) for row in rows}
-    rows_of = SessionAttendee.objects.filter(session__in=at).prefetch_related("student__enrollments")
-    attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
-    care = care_of(viewer, {one.student_id for one in attendees})
-    for one in attendees:
-        view = AttendeeView(
-            one.student_id,
-            one.service_line_id,
-            one.student.code,
-            names.full.get(one.student_id, ""),
-            enrollment_nearest(one.student, *at[one.session_id]).grade,
-            one.service_line.plan.is_provisional,
-            care.get(one.student_id),
-            names.short.get(one.student_id, ""),
-            names.tight.get(one.student_id, ""),
-        )
-        found.setdefault(one.session_id, []).append(view)
-    return {key: tuple(views) for key, views in found.items()}
-
-
 type Usual = Mapping[int, Mapping[str, set[int]]]
 
 
@@ -296,7 +270,8 @@ def _is_usual(session: SessionView, usual: Usual, calendars: Mapping[int, Buildi
     return any(session.start_minute in times.get(key, ()) for times in known) if known else None
 
 
-def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: bool) -> SessionView:
+def _session(row: PlannedSession, seen: People, office: bool) -> SessionView:
+    attendees = seen.attendees
     class_name = row.school_class.name if row.school_class else ""
     people = " + ".join(one.who for one in attendees)
     plain = class_name or row.get_setting_display()
@@ -322,6 +297,7 @@ def _session(row: PlannedSession, attendees: tuple[AttendeeView, ...], office: b
         makes_up=row.makes_up,
         label=plain if office or whole_class else people or plain,
         attendees=attendees,
+        without=seen.without,
     )
 
 

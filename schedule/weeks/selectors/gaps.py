@@ -11,6 +11,7 @@ from caseload.plans.selectors import line_on, versions_by_line
 from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan
 from schedule.weeks.planning.assemble import Base
 from schedule.weeks.planning.load import load_week
+from schedule.weeks.selectors.leaving import gone_among
 from schedule.weeks.versions.history import content_in_force
 
 
@@ -42,29 +43,36 @@ def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[Unplanned
 
 @dataclass(slots=True)
 class _Known:
-    """Sessions of a line that a week holds, and whether all of them were planned under another version."""
+    """Sessions of a line that a week holds.
+
+    `has_changed`: all of them were planned under another version, or the student is gone from some of them.
+    """
 
     sessions: int = 0
-    by_another_version: bool = False
+    has_changed: bool = False
 
 
 def _is_missing(line: ServiceLine, known: Mapping[int, _Known]) -> bool:
     """What the week was made with it has placed, or says that it hasn't."""
-    return line.pk not in known or known[line.pk].by_another_version
+    return line.pk not in known or known[line.pk].has_changed
 
 
 def _sessions_known(week: WeekPlan) -> dict[int, _Known]:
     """By line: what the week holds or says that it couldn't place, each by the version in force on its date."""
     attending = SessionAttendee.objects.filter(session__week=week, session__makes_up=False)
-    held = list(attending.values_list("service_line_id", "session__date"))
+    gone = gone_among(attending)
+    held = list(attending.values_list("service_line_id", "session__date", "session__uid"))
     waiting = UnplacedSession.objects.filter(week=week).values_list("service_line_id", flat=True)
-    own = {*waiting, *(line for line, _ in held)}
+    own = {*waiting, *(line for line, *_ in held)}
     versions = versions_by_line(own)
     found: dict[int, _Known] = {line: _Known() for line in own}
-    for line, day in held:
+    for line, day, uid in held:
         now = line_on(line, day, versions)
-        one = found.setdefault(now, _Known(by_another_version=now not in own))
-        one.sessions += 1
+        one = found.setdefault(now, _Known(has_changed=now not in own))
+        if (uid, line) in gone.left | gone.handed_over:
+            one.has_changed = True
+        else:
+            one.sessions += 1
     return found
 
 

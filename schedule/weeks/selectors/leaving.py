@@ -1,17 +1,20 @@
-"""Who has left: teachers after their last day of work, and sessions whose students are all gone from there."""
+"""Who has left: teachers after their last day of work, and students and services that are gone from a session."""
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence, Set
+from dataclasses import dataclass, field
 from uuid import UUID
 
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
 from caseload.plans.models import ServiceLine
 from schedule.weeks.models import SessionAttendee
+
+type Pair = tuple[UUID, int]
 
 
 def days_after_leaving(teacher: Person, dates: Iterable[dt.date]) -> frozenset[dt.date]:
@@ -32,54 +35,108 @@ def teacher_gone(teacher: str, date: str) -> Q:
     return Q(**{f"{teacher}__last_day__isnull": False, f"{teacher}__last_day__lt": F(date)}) & Q(~Exists(covered))
 
 
-def sessions_off_for_good(dates: Mapping[UUID, dt.date]) -> frozenset[str]:
-    """Sessions, by their uid, whose students have left or which another teacher gives by their date."""
-    return sessions_of_left(dates.items()) | sessions_handed_over(dates.items())
+@dataclass(frozen=True, slots=True)
+class Gone:
+    """Who isn't in planned sessions anymore by their dates, as pairs of a session's uid and a service line.
 
-
-def sessions_of_left(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]:
-    """Sessions, by their uid, none of whose students is at their building any more by the session's date.
-
-    Students have left the district, moved to another school, or their program there is over. At most three queries.
+    `left`: students who have left the district, moved to another school, or whose program there is over.
+    `handed_over`: services that another teacher gives by then; they stand in the week of the one before until it is
+    planned again. `attending`: everyone in the sessions of these pairs.
     """
-    dates = dict(sessions)
-    if not dates:
-        return frozenset()
-    rows = SessionAttendee.objects.filter(session__uid__in=list(dates))
-    leaving = rows.filter(student__enrollments__last_day__lt=max(dates.values())).values("session__uid")
-    attending: dict[tuple[UUID, int], set[int]] = defaultdict(set)
-    found = rows.filter(session__uid__in=leaving).values_list("session__uid", "session__building", "student")
-    for uid, building, student in found:
-        attending[uid, building].add(student)
-    stays = stays_by_student(set().union(*attending.values())) if attending else {}
-    return frozenset(
-        str(uid)
-        for (uid, building), students in attending.items()
-        if all(_has_left(stays.get(one, ()), building, dates[uid]) for one in students)
-    )
+
+    left: frozenset[Pair] = frozenset()
+    handed_over: frozenset[Pair] = frozenset()
+    attending: Mapping[UUID, frozenset[int]] = field(default_factory=dict)
+
+    @property
+    def sessions_left(self) -> frozenset[str]:
+        """Sessions, by their uid, whose students have all left."""
+        return self._without(self.left)
+
+    @property
+    def sessions_handed_over(self) -> frozenset[str]:
+        """Sessions, by their uid, in which nobody is anymore and of which somebody was handed over."""
+        return self._without(self.left | self.handed_over) - self.sessions_left
+
+    @property
+    def sessions(self) -> frozenset[str]:
+        """Sessions, by their uid, that are off for good."""
+        return self._without(self.left | self.handed_over)
+
+    def is_absent(self, uid: UUID, line: int) -> bool:
+        """Whether a session goes on without one who was planned in it."""
+        pairs = self.left | self.handed_over
+        return (uid, line) in pairs and any((uid, one) not in pairs for one in self.attending[uid])
+
+    def _without(self, pairs: Set[Pair]) -> frozenset[str]:
+        return frozenset(
+            str(uid) for uid, lines in self.attending.items() if all((uid, line) in pairs for line in lines)
+        )
 
 
-def sessions_handed_over(sessions: Iterable[tuple[UUID, dt.date]]) -> frozenset[str]:
-    """Sessions, by their uid, of which another teacher gives every service by the session's date.
+def gone_among(rows: QuerySet[SessionAttendee]) -> Gone:
+    """Who of these isn't in their session anymore. One query where nothing has changed, four at most."""
+    found = _touched(rows)
+    left, handed_over = _left(found), _handed_over(found)
+    touched = {uid for uid, _ in left | handed_over}
+    if not touched:
+        return Gone()
+    attending: dict[UUID, set[int]] = defaultdict(set)
+    everyone = SessionAttendee.objects.filter(session__uid__in=touched)
+    for uid, line in everyone.values_list("session__uid", "service_line"):
+        attending[uid].add(line)
+    return Gone(left, handed_over, {uid: frozenset(lines) for uid, lines in attending.items()})
 
-    They stand in the week of the one before until it is planned again. At most two queries.
-    """
-    dates = dict(sessions)
-    if not dates:
-        return frozenset()
+
+def gone_from(uids: Iterable[UUID]) -> Gone:
+    """Who of the sessions with these uids isn't in them anymore."""
+    wanted = list(uids)
+    return gone_among(SessionAttendee.objects.filter(session__uid__in=wanted)) if wanted else Gone()
+
+
+@dataclass(frozen=True, slots=True)
+class _Touched:
+    """One in a session of whom something has changed by its date."""
+
+    uid: UUID
+    line: int
+    service: int
+    student: int
+    teacher: int
+    building: int
+    date: dt.date
+    another: bool
+
+    @property
+    def pair(self) -> Pair:
+        return self.uid, self.line
+
+
+def _touched(rows: QuerySet[SessionAttendee]) -> frozenset[_Touched]:
+    """Those whose enrollment somewhere has ended, or whose service another teacher has given or gives."""
     others = ServiceLine.objects.filter(service=OuterRef("service_line__service"))
-    others = others.filter(start__lte=max(dates.values())).exclude(provider=OuterRef("session__week__teacher"))
-    rows = SessionAttendee.objects.filter(session__uid__in=list(dates))
-    touched = rows.filter(Exists(others)).values("session__uid")
-    names = ("session__uid", "session__week__teacher", "service_line__service")
-    attending = set(rows.filter(session__uid__in=touched).values_list(*names))
-    if not attending:
-        return frozenset()
+    others = others.filter(start__lte=OuterRef("session__date"))
+    another = Exists(others.exclude(provider=OuterRef("session__week__teacher")))
+    ended = Q(student__enrollments__last_day__lt=F("session__date"))
+    found = rows.alias(another=another).filter(ended | Q(another=True)).order_by()
+    names = (
+        "session__uid", "service_line", "service_line__service", "student", "session__week__teacher",
+        "session__building", "session__date",
+    )  # fmt: skip
+    return frozenset(_Touched(*values) for values in found.values_list(*names, another))
+
+
+def _left(found: Collection[_Touched]) -> frozenset[Pair]:
+    stays = stays_by_student({one.student for one in found}) if found else {}
+    return frozenset(one.pair for one in found if _has_left(stays.get(one.student, ()), one.building, one.date))
+
+
+def _handed_over(found: Collection[_Touched]) -> frozenset[Pair]:
+    services = {one.service for one in found if one.another}
     versions: dict[int, list[ServiceLine]] = defaultdict(list)
-    for line in ServiceLine.objects.filter(service__in={service for *_, service in attending}):
+    for line in ServiceLine.objects.filter(service__in=services) if services else ():
         versions[line.service_id].append(line)
-    own = {uid for uid, teacher, service in attending if not _is_anothers(versions[service], teacher, dates[uid])}
-    return frozenset(str(uid) for uid, *_ in attending if uid not in own)
+    return frozenset(one.pair for one in found if _is_anothers(versions[one.service], one.teacher, one.date))
 
 
 def _is_anothers(versions: Iterable[ServiceLine], teacher: int, date: dt.date) -> bool:

@@ -322,7 +322,7 @@ def test_the_queries_do_not_grow(ground: Cast, django_assert_num_queries: Any) -
     """One student or a whole caseload beside a district: the same number of queries."""
 
     def ledgers(students: list[int]) -> None:
-        with django_assert_num_queries(19):
+        with django_assert_num_queries(20):
             student_ledgers(ground.teacher, students, FRIDAY)
 
     for session in two_sessions(ground):

@@ -1,12 +1,17 @@
 """Ends: a school that closes for good, a teacher and a student who leave; published weeks lose those sessions."""
 
 import datetime as dt
+from collections.abc import Callable
+from uuid import uuid4
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_active_set, person_save
+from caseload.delivery.told import AS_PLANNED
+from caseload.plans.models import Student
 from caseload.plans.services import (
     caseload_hand_over,
     caseload_hand_over_undo,
@@ -19,15 +24,18 @@ from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import SchoolYear
 from schedule.calendar.selectors.school_days import load_calendars
 from schedule.log.selectors.ledger import student_ledger
-from schedule.log.selectors.sessions import unlogged_sessions
+from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
+from schedule.log.services import session_log
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.selectors.day_shapes import week_marks
-from schedule.weeks.selectors.leaving import days_after_leaving, sessions_of_left
+from schedule.weeks.selectors.detail import build_detail
+from schedule.weeks.selectors.gaps import week_gaps
+from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line
-from tests.schedule.log_builders import publish_session
+from tests.schedule.log_builders import evening_of, publish_session
 from travel.places.services import building_save
 
 TUESDAY, WEDNESDAY, SATURDAY, SUNDAY = date(1), date(2), date(5), date(6)
@@ -174,11 +182,120 @@ def test_sessions_that_were_handed_over_leave_the_week_of_the_teacher_before(gro
 def test_a_group_meets_until_its_last_student_has_left(ground: Cast) -> None:
     other = make_line(ground, "B1")
     both = publish_session(WEDNESDAY, [ground.line, other])
-    asked = [(both.uid, WEDNESDAY)]
     student_save(actor=ground.coordinator, row=ground.student, values={"last_day": TUESDAY})
-    assert sessions_of_left(asked) == frozenset()
+    assert gone_from([both.uid]).sessions == frozenset()
     student_save(actor=ground.coordinator, row=other.student, values={"last_day": TUESDAY})
-    assert sessions_of_left(asked) == {str(both.uid)}
+    assert gone_from([both.uid]).sessions == {str(both.uid)}
+
+
+@pytest.fixture
+def group(ground: Cast) -> PlannedSession:
+    """Two students of one session on Wednesday, of whom the second stays; the first is there on Monday, too."""
+    publish_session(MONDAY, [ground.line])
+    return publish_session(WEDNESDAY, [ground.line, make_line(ground, "B1")])
+
+
+def moves(cast: Cast) -> None:
+    """To the other school, from Tuesday on."""
+    student_move(actor=cast.coordinator, student=cast.student, from_day=TUESDAY, values={"building": cast.south})
+
+
+def is_handed_over(cast: Cast) -> None:
+    """To the mate, from Tuesday on."""
+    caseload_hand_over(
+        actor=cast.coordinator,
+        giver=cast.teacher,
+        receiver=cast.mate,
+        students=[cast.student],
+        from_day=TUESDAY,
+    )
+
+
+def leaves(cast: Cast) -> None:
+    """Tuesday is the last day."""
+    student_save(actor=cast.coordinator, row=cast.student, values={"last_day": TUESDAY})
+
+
+@pytest.mark.parametrize(
+    ("act", "why"),
+    [
+        (moves, "has left North Hollow School"),
+        (leaves, "has left North Hollow School"),
+        (is_handed_over, "another teacher serves"),
+    ],
+)
+def test_a_group_goes_on_without_the_student_who_is_gone(
+    ground: Cast, group: PlannedSession, act: Callable[[Cast], None], why: str
+) -> None:
+    """Week, log, ledger and attention; a student who is gone from one session isn't kept busy by it either."""
+    act(ground)
+    detail = build_detail(ground.coordinator, group.week)
+    [seen] = [one for day in detail.days for one in day.sessions if one.uid == str(group.uid)]
+    assert [one.code for one in seen.attendees] == ["B1"]
+    assert (seen.off, len(seen.without)) == ("", 1)
+    assert why in seen.without[0]
+    [to_log] = day_sessions(ground.coordinator, ground.teacher, WEDNESDAY)
+    assert [one.code for one in to_log.attendees] == ["B1"]
+    assert not to_log.off
+    figures = student_ledger(ground.coordinator, ground.student, SUNDAY).lines[0].figures
+    assert figures.unlogged == 30
+    [row] = attention(ground.coordinator, ground.teacher, MONDAY).of(Kind.ENDED)
+    assert "1 planned session goes on without them" in row.words
+    busy = students_elsewhere(ground.mate, [ground.student.pk], MONDAY, SUNDAY)
+    assert [one.date for one in busy[ground.student.pk]] == [MONDAY]
+
+
+def test_nobody_is_logged_by_a_tap_in_a_session_after_they_left(ground: Cast, group: PlannedSession) -> None:
+    """The tap logs those who are there; what was logged before the change was told stays to be seen."""
+    leaves(ground)
+    entries = session_log(actor=ground.teacher, session=group, client_id=uuid4(), now=evening_of(WEDNESDAY))
+    assert [one.student.code for one in entries] == ["B1"]
+    with pytest.raises(ValidationError):
+        session_log(
+            actor=ground.teacher,
+            session=group,
+            client_id=uuid4(),
+            exceptions={ground.line.pk: AS_PLANNED},
+            now=evening_of(WEDNESDAY),
+        )
+
+
+def test_a_log_that_was_made_before_a_hand_over_was_told_stays(ground: Cast, group: PlannedSession) -> None:
+    session_log(actor=ground.teacher, session=group, client_id=uuid4(), now=evening_of(WEDNESDAY))
+    is_handed_over(ground)
+    [found] = day_sessions(ground.coordinator, ground.teacher, WEDNESDAY)
+    assert {one.code for one in found.attendees} == {ground.student.code, "B1"}
+    assert found.is_logged
+
+
+def test_a_session_that_is_off_for_good_says_so_in_the_log_and_takes_no_tap(ground: Cast) -> None:
+    _, wednesday = sessions(ground)
+    is_handed_over(ground)
+    [found] = day_sessions(ground.coordinator, ground.teacher, WEDNESDAY)
+    assert (found.off, found.waiting, found.is_logged) == ("another teacher gives it now", (), False)
+    with pytest.raises(ApplicationError, match="another teacher gives it now") as refused:
+        session_log(actor=ground.teacher, session=wednesday, client_id=uuid4(), now=evening_of(WEDNESDAY))
+    assert refused.value.code == "not_held"
+
+
+def test_the_last_of_a_group_who_leaves_after_a_hand_over_takes_the_session_off(
+    ground: Cast, group: PlannedSession
+) -> None:
+    """One was handed over, the other has left: nobody is in it any more, though neither reason took all."""
+    is_handed_over(ground)
+    other = Student.objects.get(code="B1")
+    student_save(actor=ground.coordinator, row=other, values={"last_day": TUESDAY})
+    assert told(group) == ["another teacher gives it now"]
+
+
+def test_a_week_says_what_it_owes_at_the_new_school(ground: Cast, group: PlannedSession) -> None:
+    """Two of 2 x 30 were placed; after the move one of them is off, and the week owes it."""
+    ground.line.statement, ground.line.times = "2 x 30 min/week", 2
+    ground.line.save()
+    assert [one.sessions for one in week_gaps(ground.teacher, group.week, MONDAY)] == []
+    moves(ground)
+    [gap] = week_gaps(ground.teacher, group.week, MONDAY)
+    assert (gap.name, gap.sessions) == (ground.student.full_name, 1)
 
 
 def test_a_school_that_closed_for_good_is_closed_every_day_after(ground: Cast) -> None:

@@ -1,0 +1,72 @@
+"""Who is in the sessions of a week, as one viewer may know them."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from accounts.models import Person
+from caseload.plans.models import enrollment_nearest
+from caseload.plans.naming import StudentNames
+from caseload.plans.selectors import care_of
+from schedule.weeks.data import AttendeeView
+from schedule.weeks.models import PlannedSession, SessionAttendee
+from schedule.weeks.selectors.leaving import Gone, gone_among
+
+
+@dataclass(frozen=True, slots=True)
+class People:
+    """Who is in a session, and without whom that was planned in it the session goes on: why, in clauses."""
+
+    attendees: tuple[AttendeeView, ...] = ()
+    without: tuple[str, ...] = ()
+
+
+NOBODY = People()
+
+
+def people_of(viewer: Person, rows: Iterable[PlannedSession], names: StudentNames) -> dict[int, People]:
+    """By session."""
+    sessions = list(rows)
+    planned = _attendees(viewer, sessions, names)
+    gone = gone_among(SessionAttendee.objects.filter(session__in=[row.pk for row in sessions]))
+    return {row.pk: _people(row, planned.get(row.pk, ()), gone) for row in sessions}
+
+
+def _people(row: PlannedSession, planned: Sequence[AttendeeView], gone: Gone) -> People:
+    """Of a session that is off for good, everyone who was planned in it."""
+    absent = [one for one in planned if gone.is_absent(row.uid, one.line_id)]
+    staying = tuple(one for one in planned if one not in absent)
+    return People(staying, tuple(_why_absent(row, one, gone) for one in absent))
+
+
+def _why_absent(row: PlannedSession, one: AttendeeView, gone: Gone) -> str:
+    if (row.uid, one.line_id) in gone.left:
+        return f"{one.who} has left {row.building.name}"
+    return f"another teacher serves {one.who} now"
+
+
+def _attendees(
+    viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
+) -> dict[int, tuple[AttendeeView, ...]]:
+    found: dict[int, list[AttendeeView]] = {}
+    at = {row.pk: (row.date, row.building_id) for row in rows}
+    rows_of = SessionAttendee.objects.filter(session__in=at).prefetch_related("student__enrollments")
+    attendees = list(
+        rows_of.select_related("student__building", "student__home_class", "service_line__plan").order_by(
+            "student__code"
+        )
+    )
+    care = care_of(viewer, {one.student_id for one in attendees})
+    for one in attendees:
+        view = AttendeeView(
+            one.student_id,
+            one.service_line_id,
+            one.student.code,
+            names.full.get(one.student_id, ""),
+            enrollment_nearest(one.student, *at[one.session_id]).grade,
+            one.service_line.plan.is_provisional,
+            care.get(one.student_id),
+            names.short.get(one.student_id, ""),
+            names.tight.get(one.student_id, ""),
+        )
+        found.setdefault(one.session_id, []).append(view)
+    return {key: tuple(views) for key, views in found.items()}
