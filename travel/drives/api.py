@@ -123,7 +123,16 @@ class TravelChoicesSerializer(RecordSerializer[TravelChoices]):
 
     class Meta:
         model = TravelChoices
-        fields = ("id", "roads_name", "drive_percentile", "look_up_addresses", "tile_url", "tile_attribution")
+        fields = (
+            "id",
+            "roads_name",
+            "use_roads",
+            "roads_between",
+            "drive_percentile",
+            "look_up_addresses",
+            "tile_url",
+            "tile_attribution",
+        )
         read_only_fields = ("roads_name",)
 
 

@@ -26,7 +26,7 @@ class TravelChoicesForm(RecordForm):
 
     class Meta:
         model = TravelChoices
-        fields = ["drive_percentile", "look_up_addresses"]
+        fields = ["drive_percentile", "use_roads", "roads_between", "look_up_addresses"]
 
 
 class DriveLogForm(RecordForm):

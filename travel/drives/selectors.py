@@ -1,11 +1,14 @@
 """Reads of the travel floor: the drive times that a teacher's week is planned with."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import permutations, product
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from travel.drives.engines import BaseLegs, base_legs
 from travel.drives.history import DriveHistory, history_of
+from travel.drives.lazy import Lazily
 from travel.drives.learning import (
     DriveSample,
     Prediction,
@@ -18,17 +21,12 @@ from travel.drives.learning import (
 )
 from travel.drives.models import OwnDriveTime
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
-from travel.places.likely import far_words
 from travel.places.models import Building
-from travel.places.points import point_of
-from travel.places.selectors import placed_of
-from travel.roads.base import DriveEstimator, FarPoint, Leg, LegSource, meters_of, whole_minutes
-from travel.roads.geodesic import GeodesicEstimator, estimate_leg, straight_meters
+from travel.roads.base import Leg, LegSource, meters_of, whole_minutes
+from travel.roads.geodesic import estimate_leg
 from travel.roads.models import TravelChoices
-from travel.roads.sources import roads_word
 
-# Nearer than this, two buildings share a parking lot, or one has the other's coordinates by mistake.
-ONE_PLACE_METERS = 30
+HERE = estimate_leg(0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,50 +101,57 @@ def drive_table(
     teacher: Person,
     buildings: Iterable[Building],
     *,
-    estimator: DriveEstimator | None = None,
     clock: Clock = WHOLE_DAY,
 ) -> DriveTable:
     """Drive times of one teacher between some buildings of the district.
 
     The teacher's own minutes always win; how sure they are, the drives say. A row that counts both ways answers for
     the way back unless the way back has its own row. Then comes what was learned from the teacher's
-    drives, then the road engine, and where no engine could be asked, the estimator. A building that the
-    engine finds on no road, and a pair that no road joins, are missing and named: the estimate doesn't hide
-    them. A building without coordinates is answered for by own minutes and by the teacher's drives only.
+    drives, then the road engine, and for pairs that it can't answer, the estimate; a warning says for which and
+    why. A building without coordinates is answered for by own minutes and by the teacher's drives only. Each drive
+    is worked out when it is asked for.
     """
-    sources = _sources(teacher, buildings, estimator)
+    sources = _sources(teacher, buildings)
     rows = sources.rows
-    legs: dict[tuple[int, int], Leg] = {}
-    predictions: dict[tuple[int, int], Prediction] = {}
-    pairs = [(origin, destination) for origin in rows for destination in rows]
-    for pair in pairs:
+    found = Lazily(lambda: permutations(rows, 2), lambda pair: _own_or_learned(pair, sources, clock))
+
+    def leg(pair: tuple[int, int]) -> Leg | None:
         if pair[0] == pair[1]:
-            legs[pair] = estimate_leg(0)
-            continue
-        found = _own_or_learned(pair, sources, clock)
-        if found is not None:
-            legs[pair], predictions[pair] = _planned(*found, sources.percentile), found[1]
-    base = sources.base
+            return HERE if pair[0] in rows else None
+        if sources.is_plain(pair):
+            return sources.base.legs.get(pair)
+        known = found.get(pair)
+        return None if known is None else _planned(*known, sources.percentile)
+
+    def prediction(pair: tuple[int, int]) -> Prediction | None:
+        known = found.get(pair)
+        return None if known is None else known[1]
+
     return DriveTable(
         building_ids=tuple(rows),
-        legs=legs,
-        predictions=predictions,
-        distances=dict(_distances(sources)),
-        missing=tuple(
-            _missing(rows[one], rows[other], base.far) for one, other in pairs if (one, other) not in legs
-        ),
-        warnings=(*base.warnings, *_one_place_warnings(rows), *far_words(placed_of(rows.values()))),
+        legs=Lazily(lambda: product(rows, rows), leg),
+        predictions=Lazily(lambda: permutations(rows, 2), prediction),
+        distances=Lazily(lambda: permutations(rows, 2), lambda pair: _distance(pair, sources)),
+        missing=_gaps(rows, found),
+        warnings=sources.base.warnings,
     )
 
 
-def _distances(sources: "_Sources") -> Iterator[tuple[tuple[int, int], Leg]]:
+def _gaps(rows: Mapping[int, Building], found: Mapping[tuple[int, int], object]) -> tuple[MissingLeg, ...]:
+    """Pairs that nobody can answer for: one of them has no coordinates."""
+    lacking = {pk for pk, building in rows.items() if not building.has_place}
+    if not lacking:
+        return ()
+    pairs = (pair for pair in permutations(rows, 2) if lacking & set(pair) and pair not in found)
+    return tuple(_missing(rows[one], rows[other]) for one, other in pairs)
+
+
+def _distance(pair: tuple[int, int], sources: "_Sources") -> Leg | None:
     """How far two buildings are, by the surest word on distance; minutes that were entered say nothing of it."""
-    for pair in {**sources.base.legs, **sources.own}:
-        base, own = sources.base.legs.get(pair), sources.own.get(pair)
-        entered = own if own is not None and own.miles is not None else None
-        found = base if base is not None and base.source is LegSource.ROAD else entered or base
-        if found is not None:
-            yield pair, found
+    base, own = sources.base.legs.get(pair), sources.own.get(pair)
+    if base is not None and base.source is LegSource.ROAD:
+        return base
+    return own if own is not None and own.miles is not None else base
 
 
 def drive_predictions(
@@ -167,18 +172,24 @@ class _Sources:
 
     rows: Mapping[int, Building]
     own: Mapping[tuple[int, int], Leg]
-    base: "_Base"
+    base: BaseLegs
     history: DriveHistory
     percentile: int | None
 
+    def is_plain(self, pair: tuple[int, int]) -> bool:
+        """Whether the engine's minutes of a pair stay as they are: nothing was entered, driven or chosen."""
+        changed = self.percentile is not None or bool(self.history.windows)
+        return not changed and pair not in self.own and pair not in self.history.drives
 
-def _sources(teacher: Person, buildings: Iterable[Building], estimator: DriveEstimator | None = None) -> _Sources:
+
+def _sources(teacher: Person, buildings: Iterable[Building]) -> _Sources:
     rows = {building.pk: building for building in buildings}
-    choices = TravelChoices.objects.filter(district=teacher.district).first()
+    choices = TravelChoices.objects.filter(district=teacher.district_id).first()
+    own = _own_legs(teacher, rows)
     return _Sources(
         rows=rows,
-        own=_own_legs(teacher, rows),
-        base=_base_legs(rows, choices, estimator or GeodesicEstimator()),
+        own=own,
+        base=base_legs(rows, choices, own),
         history=history_of(teacher, rows),
         percentile=choices.drive_percentile if choices is not None else None,
     )
@@ -236,12 +247,10 @@ def _planned(leg: Leg, prediction: Prediction, percentile: int | None) -> Leg:
 
 def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, int], Leg]:
     """The teacher's own minutes, the way back filled in where a row counts both ways."""
-    entered = OwnDriveTime.objects.filter(
-        district=teacher.district, teacher=teacher, origin__in=rows, destination__in=rows
-    ).order_by("pk")
+    entered = OwnDriveTime.objects.filter(district=teacher.district_id, teacher=teacher).order_by("pk")
     there: dict[tuple[int, int], Leg] = {}
     back: dict[tuple[int, int], Leg] = {}
-    for row in entered:
+    for row in (row for row in entered if row.origin_id in rows and row.destination_id in rows):
         leg = Leg(
             minutes=row.minutes,
             miles=row.miles,
@@ -254,28 +263,6 @@ def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, 
     return back | there
 
 
-@dataclass(frozen=True, slots=True)
-class _Base:
-    """What engines say, before anything that is known of the teacher."""
-
-    legs: Mapping[tuple[int, int], Leg]
-    far: Mapping[int, FarPoint] = field(default_factory=dict)
-    warnings: tuple[str, ...] = ()
-
-
-def _base_legs(rows: Mapping[int, Building], choices: TravelChoices | None, estimator: DriveEstimator) -> _Base:
-    """What the roads say; what the estimator says where no road engine could be asked."""
-    points = {pk: point for pk, building in rows.items() if (point := point_of(building)) is not None}
-    ids, places = list(points), list(points.values())
-    word = roads_word(choices, places)
-    if word.answer is not None:
-        legs = {(ids[i], ids[j]): leg for (i, j), leg in word.answer.legs.items()}
-        return _Base(legs, {ids[one.index]: one for one in word.answer.far}, word.warnings)
-    table = estimator.table(places)
-    legs = {(ids[i], ids[j]): leg for i, row in enumerate(table) for j, leg in enumerate(row)}
-    return _Base(legs, warnings=word.warnings)
-
-
 def _with_distance(own: Leg, estimate: Leg | None) -> Leg:
     """Own minutes with the estimate's distance, where the teacher gave none."""
     if own.miles is not None or estimate is None:
@@ -283,40 +270,10 @@ def _with_distance(own: Leg, estimate: Leg | None) -> Leg:
     return Leg(minutes=own.minutes, miles=estimate.miles, meters=estimate.meters, source=own.source)
 
 
-def _missing(origin: Building, destination: Building, far: Mapping[int, FarPoint]) -> MissingLeg:
-    """A pair without an answer; names which building is to blame, if one is."""
+def _missing(origin: Building, destination: Building) -> MissingLeg:
+    """A pair without an answer; names which building is to blame."""
     lacking = [building.name for building in (origin, destination) if not building.has_place]
-    off_road = next((building for building in (origin, destination) if building.pk in far), None)
-    if lacking:
-        reason = f"{' and '.join(lacking)} {'has' if len(lacking) == 1 else 'have'} no coordinates"
-        remedy = "Add latitude and longitude to the building, or enter your own minutes for this pair."
-        message = f"No drive time from {origin.name} to {destination.name}: {reason}. {remedy}"
-    elif off_road is not None:
-        message = _off_road(off_road, far[off_road.pk])
-    else:
-        message = (
-            f"No drive time from {origin.name} to {destination.name}: no road was found between them. "
-            "Check the coordinates of both, or enter your own minutes for this pair."
-        )
+    reason = f"{' and '.join(lacking)} {'has' if len(lacking) == 1 else 'have'} no coordinates"
+    remedy = "Add latitude and longitude to the building, or enter your own minutes for this pair."
+    message = f"No drive time from {origin.name} to {destination.name}: {reason}. {remedy}"
     return MissingLeg(origin_id=origin.pk, destination_id=destination.pk, message=message)
-
-
-def _off_road(building: Building, far: FarPoint) -> str:
-    """One sentence a building, the same for all its pairs."""
-    where = "has no road near it" if far.meters is None else f"lies {far.meters:,} meters from the nearest road"
-    return (
-        f"{building.name} {where} on the map of roads. Correct its coordinates; if the map ends before it, have a "
-        "larger extract prepared; or enter your own minutes."
-    )
-
-
-def _one_place_warnings(rows: Mapping[int, Building]) -> tuple[str, ...]:
-    """A sentence for each two buildings that stand at one place."""
-    placed = [(building, point) for building in rows.values() if (point := point_of(building)) is not None]
-    return tuple(
-        f"{one.name} and {other.name} are at the same place (less than {ONE_PLACE_METERS} meters apart). If they "
-        "don't share a campus, correct the coordinates of one of them."
-        for index, (one, here) in enumerate(placed)
-        for other, there in placed[index + 1 :]
-        if straight_meters(here, there) < ONE_PLACE_METERS
-    )

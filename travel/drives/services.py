@@ -98,12 +98,28 @@ def roads_choose(*, district: District, prepared: Prepared) -> TravelChoices:
     """A district's drives are found on this extract from now on; for the operator, who isn't a person of it."""
     with transaction.atomic():
         row = TravelChoices.objects.filter(district=district).first() or TravelChoices(district=district)
-        before = row.roads_key
+        before = row.roads_in_use
         row.roads_key, row.roads_name = prepared.key, prepared.extract_name[:120]
+        row.use_roads = True
         row.full_clean()
         row.save()
         changes = {"roads_key": [before, row.roads_key]}
         audit_write(actor=None, district=district, action="roads_choose", row=row, changes=changes)
+    return row
+
+
+def roads_turn(*, district: District, use: bool) -> TravelChoices:
+    """Use what is prepared for a district or leave it; for the operator. Raises `ApplicationError` where nothing is
+    (code ``no_roads``)."""
+    row = TravelChoices.objects.filter(district=district).first()
+    if row is None or not row.roads_key:
+        raise ApplicationError(f"No roads are prepared for {district}.", code="no_roads")
+    with transaction.atomic():
+        before, row.use_roads = row.use_roads, use
+        row.save(update_fields=["use_roads"])
+        audit_write(
+            actor=None, district=district, action="roads_turn", row=row, changes={"use_roads": [before, use]}
+        )
     return row
 
 

@@ -87,8 +87,9 @@ def far_words(placed: Mapping[int, Placed]) -> tuple[str, ...]:
     """A sentence for each building that lies far from every other, by name; two that are far apart share one."""
     told: dict[frozenset[str], str] = {}
     for key, one in placed.items():
-        others = [other for at, other in placed.items() if at != key]
-        nearest = None if _is_near(one.point, others) else _nearest(one.point, others)
+        if _is_near(one.point, (other for at, other in placed.items() if at != key)):
+            continue
+        nearest = _nearest(one.point, (other for at, other in placed.items() if at != key))
         if nearest is not None and nearest[0] > FAR_MILES:
             miles, other = nearest
             told.setdefault(

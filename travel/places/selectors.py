@@ -54,8 +54,8 @@ def map_ground(district: District | None) -> Ground:
         return Ground()
     if choices.tile_url:
         return Ground(TileLayer(choices.tile_url), choices.tile_attribution, tile_host(choices))
-    if choices.roads_key:
-        return Ground(TileLayer(_own_roads(choices.roads_key), least_zoom=LEAST_ZOOM), OPEN_STREET_MAP)
+    if choices.roads_in_use:
+        return Ground(TileLayer(_own_roads(choices.roads_in_use), least_zoom=LEAST_ZOOM), OPEN_STREET_MAP)
     return Ground()
 
 

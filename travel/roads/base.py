@@ -1,11 +1,9 @@
 """What a drive-time engine or estimator is asked for and what it answers. Knows no Django, reads no clock."""
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
-from typing import Protocol
 
 # The international mile, exactly (international yard and pound agreement of 1959).
 METERS_A_MILE = Decimal("1609.344")
@@ -81,96 +79,6 @@ class Leg:
     def wheel_minutes(self) -> float:
         """Minutes at the wheel, as exactly as they are known."""
         return float(self.minutes) if self.exact is None else self.exact
-
-
-class DriveEstimator(Protocol):
-    """Answers drive times between all pairs of some points."""
-
-    def table(self, points: Sequence[Point]) -> tuple[tuple[Leg, ...], ...]:
-        """Row i, column j: the drive from point i to point j. The diagonal is 0."""
-
-
-@dataclass(frozen=True, slots=True)
-class FarPoint:
-    """A point that no road comes near: the nearest lies `meters` away, or there is none at all (``None``)."""
-
-    index: int
-    meters: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class RoadAnswer:
-    """What a road engine says about some points, by their indexes.
-
-    `legs` holds a drive for each pair that has one. A pair that is missing has no route, unless one of its points
-    is among `far`. No leg between two points is ever 0 minutes long.
-    """
-
-    legs: Mapping[tuple[int, int], Leg]
-    far: tuple[FarPoint, ...] = ()
-
-
-class RoadEngine(Protocol):
-    """Answers drive times along roads."""
-
-    def answer(self, points: Sequence[Point]) -> RoadAnswer:
-        """Drives between all pairs. Raises `RoadError` if the engine can't be asked or speaks nonsense."""
-
-
-# Farther from a road than this, a building's pin is wrong or the map doesn't reach it.
-SNAP_LIMIT_METERS = 300
-
-
-def road_leg(seconds: float, meters: float) -> Leg:
-    """A drive between two different places. Raises `RoadError` for what isn't a duration or distance."""
-    if not (math.isfinite(seconds) and math.isfinite(meters) and seconds >= 0 and meters >= 0):
-        raise RoadError(
-            f"The road engine gave a drive of {seconds} seconds and {meters} meters.",
-            "Prepare the roads again, or check the server.",
-        )
-    # Two pins that touch the road at one spot still need the car moved.
-    return Leg(
-        minutes=max(1, whole_minutes(seconds / 60)),
-        miles=miles_of(meters),
-        meters=round(meters),
-        source=LegSource.ROAD,
-        exact=seconds / 60,
-    )
-
-
-def _require_size(matrix: Sequence[Sequence[float | None]], size: int) -> None:
-    if len(matrix) != size or any(len(row) != size for row in matrix):
-        raise RoadError(
-            f"The road engine was asked for {size} buildings and its table has another size.",
-            "Prepare the roads again, or check the server.",
-        )
-
-
-def _far_points(snapped: Sequence[float | None]) -> Iterator[FarPoint]:
-    for index, meters in enumerate(snapped):
-        if meters is None or meters > SNAP_LIMIT_METERS:
-            yield FarPoint(index, None if meters is None else round(meters))
-
-
-def road_answer(
-    durations: Sequence[Sequence[float | None]],
-    distances: Sequence[Sequence[float | None]],
-    snapped: Sequence[float | None],
-) -> RoadAnswer:
-    """An answer from an engine's matrices: seconds, meters, and how far each point lies from its road (meters).
-
-    Raises `RoadError` if rows or columns are missing.
-    """
-    for matrix in (durations, distances):
-        _require_size(matrix, len(snapped))
-    far = {point.index: point for point in _far_points(snapped)}
-    legs = {
-        (i, j): road_leg(seconds, meters)
-        for i, (times, lengths) in enumerate(zip(durations, distances, strict=True))
-        for j, (seconds, meters) in enumerate(zip(times, lengths, strict=True))
-        if i != j and i not in far and j not in far and seconds is not None and meters is not None
-    }
-    return RoadAnswer(legs, tuple(far.values()))
 
 
 def miles_of(meters: float) -> Decimal:

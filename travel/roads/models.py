@@ -19,10 +19,32 @@ def validate_tile_url(value: str) -> None:
 class TravelChoices(DistrictRow):
     """One row a district; without it nothing is prepared, drives take their middle value, nothing is sent out."""
 
+    class RoadsBetween(models.TextChoices):
+        """What roads an estimate takes for granted; nothing said counts as a town, the slower one."""
+
+        TOWN = "town", "Mostly streets of towns"
+        COUNTRY = "country", "Mostly country roads"
+
     roads_key = models.CharField(
         max_length=160, blank=True, help_text="Which prepared extract: its content's SHA-256 and the engine."
     )
     roads_name = models.CharField(max_length=120, blank=True, help_text="The extract's file name.")
+    use_roads = models.BooleanField(
+        "use the prepared roads",
+        default=True,
+        db_default=True,
+        help_text="Turn it off where they are those of another place: drives then come from the road server, or "
+        "are estimated. Turn it on again at any time.",
+    )
+    roads_between = models.CharField(
+        "roads between the buildings",
+        max_length=8,
+        choices=RoadsBetween,
+        default="",
+        db_default="",
+        blank=True,
+        help_text="Only for drives that are estimated: country roads are quicker.",
+    )
     drive_percentile = models.PositiveSmallIntegerField(
         null=True,
         blank=True,
@@ -59,6 +81,11 @@ class TravelChoices(DistrictRow):
 
     def __str__(self) -> str:
         return f"Travel choices of {self.district}"
+
+    @property
+    def roads_in_use(self) -> str:
+        """The key of the prepared extract, empty where there is none or it is turned off."""
+        return self.roads_key if self.use_roads else ""
 
     def clean(self) -> None:
         """A map from elsewhere says whose it is."""

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from travel.roads.base import Point, RoadAnswer, RoadError, road_answer
+from travel.roads.answer import RoadAnswer, road_answer
+from travel.roads.base import Point, RoadError
 from travel.roads.prepare import AGAIN, base_path, engine_version, read_prepared
 from travel.roads.road_tile import RoadPiece, TileContentError, read_roads
 
@@ -52,6 +53,7 @@ class OsrmEngine:
         except RuntimeError as error:
             raise RoadError(f"The road engine refused the table: {error}.", AGAIN) from error
         return road_answer(
+            points,
             [list(row) for row in table["durations"]],
             [list(row) for row in table["distances"]],
             [place["distance"] for place in table["sources"]],

@@ -3,8 +3,9 @@
 from collections.abc import Sequence
 from typing import Any
 
-from travel.roads.base import Point, RoadAnswer, road_answer
-from travel.roads.http_base import Server, blocks
+from travel.roads.answer import RoadAnswer, road_answer
+from travel.roads.base import Point
+from travel.roads.http_base import NONSENSE, Server, blocks
 
 
 class OsrmServer:
@@ -14,6 +15,10 @@ class OsrmServer:
         self._server = server
 
     def answer(self, points: Sequence[Point]) -> RoadAnswer:
+        """Drives between all pairs, within the server's time for all of it."""
+        return self._server.within(lambda: self._answer(points))
+
+    def _answer(self, points: Sequence[Point]) -> RoadAnswer:
         """Drives between all pairs, from one call for 50 buildings and a few for more."""
         size = len(points)
         durations: list[list[float | None]] = [[None] * size for _ in points]
@@ -30,9 +35,9 @@ class OsrmServer:
                     durations[i][columns.start : columns.stop] = _row(times, columns)
                     distances[i][columns.start : columns.stop] = _row(lengths, columns)
                     snapped[i] = float(place["distance"])
-            except (KeyError, TypeError, ValueError) as error:
+            except NONSENSE as error:
                 raise self._server.nonsense(error) from error
-        return road_answer(durations, distances, snapped)
+        return road_answer(points, durations, distances, snapped)
 
     def _piece(self, points: Sequence[Point], rows: range, columns: range) -> dict[str, Any]:
         """Rows and columns of the table; each place is named once."""

@@ -162,7 +162,9 @@ def test_the_command_prepares_shows_progress_and_chooses(
     cast: Cast, helsinki: Path, tmp_path: Path, settings: Settings
 ) -> None:
     settings.ROADS_DIR = tmp_path
+    in_helsinki(cast.north, cast.south)
     said = prepare_roads(str(helsinki), "--district", cast.district.name)
+    assert "It reaches 2 of 2 buildings." in said
     assert "Reading roads: 50 %" in said
     assert "Marrow Vale County now finds drive times" in said
     row = TravelChoices.objects.get()
@@ -180,3 +182,51 @@ def test_the_command_says_what_is_wrong(cast: Cast, tmp_path: Path, settings: Se
     with pytest.raises(CommandError, match=r"county\.osm\.pbf can't be read"):
         prepare_roads("county.osm.pbf", "--district", cast.district.name)
     assert not TravelChoices.objects.exists()
+
+
+def in_helsinki(*buildings: Building) -> None:
+    """On streets of the extract, 100 meters apart."""
+    for number, building in enumerate(buildings):
+        building.latitude, building.longitude = 60.1695 + number / 1000, 24.9384
+        building.save()
+
+
+def test_an_extract_of_another_place_is_noticed_and_not_used(
+    cast: Cast, helsinki: Path, tmp_path: Path, settings: Settings
+) -> None:
+    settings.ROADS_DIR = tmp_path
+    with pytest.raises(
+        CommandError, match=r"no road near any of the 2 buildings of Marrow Vale County: .*--anyway"
+    ):
+        prepare_roads(str(helsinki), "--district", cast.district.name)
+    assert not TravelChoices.objects.exists()
+    said = prepare_roads(str(helsinki), "--district", cast.district.name, "--anyway")
+    assert "It reaches 0 of 2 buildings." in said
+    assert TravelChoices.objects.get().roads_in_use
+
+
+def test_an_extract_that_is_too_small_names_the_buildings_beyond_it(
+    cast: Cast, helsinki: Path, tmp_path: Path, settings: Settings
+) -> None:
+    settings.ROADS_DIR = tmp_path
+    in_helsinki(cast.north)
+    said = prepare_roads(str(helsinki), "--district", cast.district.name)
+    assert "It reaches 1 of 2 buildings." in said
+    assert f"{cast.south.name} lies " in said
+    assert "have a larger extract prepared" in said
+
+
+def test_prepared_roads_are_turned_off_and_on_by_the_operator(
+    cast: Cast, helsinki: Path, tmp_path: Path, settings: Settings
+) -> None:
+    settings.ROADS_DIR = tmp_path
+    name = cast.district.name
+    with pytest.raises(CommandError, match="No roads are prepared for Marrow Vale County"):
+        prepare_roads("--off", "--district", name)
+    in_helsinki(cast.north, cast.south)
+    prepare_roads(str(helsinki), "--district", name)
+    assert "no longer follow the roads of Helsinki.osm.pbf" in prepare_roads("--off", "--district", name)
+    assert TravelChoices.objects.get().roads_in_use == ""
+    prepare_roads("--on", "--district", name)
+    assert TravelChoices.objects.get().roads_in_use != ""
+    assert AuditEntry.objects.filter(action="roads_turn", actor=None).count() == 2

@@ -1,7 +1,8 @@
 """Whose minutes count in a drive table, with real roads under it."""
 
 import datetime as dt
-from collections.abc import Callable
+import json
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -9,14 +10,16 @@ import pytest
 from django.core.cache import cache
 from pytest_django.fixtures import Settings
 
-from accounts.errors import ApplicationError
+from tests.answering_server import server_that
 from tests.conftest import Cast
 from tests.roads import PreparedRoads, Server, street_points
 from tests.travel.drives.test_drive_table import enter_minutes
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.drives.selectors import Clock, DriveTable, drive_table
-from travel.drives.services import roads_choose
+from travel.drives.services import roads_choose, travel_choices_save
 from travel.places.models import Building
+from travel.places.selectors import map_ground
+from travel.roads.answer import RoadAnswer
 from travel.roads.base import LegSource, Point
 from travel.roads.geodesic import GeodesicEstimator
 from travel.roads.models import TravelChoices
@@ -199,21 +202,114 @@ def test_a_district_may_plan_with_a_percentile(on_roads: Cast) -> None:
     assert prediction.chance_within(high.leg(*there(on_roads)).wheel_minutes) == pytest.approx(0.9)
 
 
-def test_a_building_off_the_road_is_named_once_with_a_remedy(on_roads: Cast) -> None:
+@pytest.fixture
+def lost(on_roads: Cast) -> Building:
     """In the water south of the town, about 2 km from the extract's roads."""
-    lost = Building.objects.create(
+    return Building.objects.create(
         district=on_roads.district, code="LOST", name="Lost School", latitude="60.140", longitude="24.943"
     )
+
+
+def test_a_building_off_the_road_is_named_once_and_only_its_drives_are_estimated(
+    on_roads: Cast, lost: Building
+) -> None:
     table = table_of(on_roads, lost)
-    assert len(table.missing) == 4
-    with pytest.raises(ApplicationError) as caught:
-        table.refuse_gaps()
-    assert caught.value.message.count("Lost School lies ") == 1
-    assert "meters from the nearest road" in caught.value.message
-    assert "Correct its coordinates" in caught.value.message
+    assert table.missing == ()
+    table.refuse_gaps()
+    assert table.leg(*there(on_roads)).source is LegSource.ROAD
+    for end in (on_roads.north, on_roads.south):
+        assert table.leg(lost.pk, end.pk).source is table.leg(end.pk, lost.pk).source is LegSource.ESTIMATE
+    [warning] = table.warnings
+    assert warning.startswith("Lost School lies ")
+    assert "meters from the nearest road on the map of roads, so its drives are estimated" in warning
+    assert "Correct its coordinates" in warning
     for end in (on_roads.north, on_roads.south):
         enter_minutes(on_roads.teacher, lost, end, 12)
-    assert not table_of(on_roads, lost).missing
+    assert table_of(on_roads, lost).warnings == ()
+
+
+def test_what_the_extract_cant_answer_the_server_is_asked(
+    on_roads: Cast, lost: Building, settings: Settings
+) -> None:
+    """The server knows a road to the lost school: 9 km in 15 minutes between all places."""
+    row = {"durations": [[900.0] * 3] * 3, "distances": [[9000.0] * 3] * 3, "sources": [{"distance": 5.0}] * 3}
+    with server_that(lambda _path, _body: (200, json.dumps(row).encode())) as url:
+        settings.ROAD_SERVICE_URL = url
+        table = table_of(on_roads, lost)
+        assert table.leg(lost.pk, on_roads.north.pk).source is LegSource.ROAD
+        assert table.minutes(lost.pk, on_roads.north.pk) == 15
+        assert table.leg(*there(on_roads)).wheel_minutes < 15
+        assert table.warnings == ()
+
+
+def test_a_servers_impossible_numbers_are_refused_and_the_estimate_is_used(town: Cast, settings: Settings) -> None:
+    """A second for a kilometer and more: no car does that."""
+    lies = {"durations": [[0.0, 1.0], [90.0, 0.0]], "distances": [[0, 1500.0], [1500.0, 0]]}
+    body = json.dumps({**lies, "sources": [{"distance": 5.0}] * 2}).encode()
+    with server_that(lambda _path, _body: (200, body)) as url:
+        settings.ROAD_SERVICE_URL = url
+        table = table_of(town)
+        assert table.leg(*there(town)).source is LegSource.ESTIMATE
+        assert table.leg(*reversed(there(town))).source is LegSource.ROAD
+        [warning] = table.warnings
+    assert f"The numbers from the roads for the drive from {town.north.name} to {town.south.name}" in warning
+    assert "out of all bounds, so that is estimated" in warning
+
+
+def test_a_wrong_extract_can_be_turned_off_and_on_again(on_roads: Cast) -> None:
+    choices = TravelChoices.objects.get()
+    travel_choices_save(actor=on_roads.coordinator, row=choices, values={"use_roads": False})
+    table = table_of(on_roads)
+    assert table.leg(*there(on_roads)).source is LegSource.ESTIMATE
+    assert table.warnings == ()
+    assert map_ground(on_roads.district).layer is None
+    travel_choices_save(actor=on_roads.coordinator, row=choices, values={"use_roads": True})
+    assert table_of(on_roads).leg(*there(on_roads)).source is LegSource.ROAD
+
+
+def test_the_engine_is_asked_once_for_the_same_places(on_roads: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[int] = []
+    answer = OsrmEngine.answer
+
+    def counted(self: OsrmEngine, points: Sequence[Point]) -> RoadAnswer:
+        asked.append(len(points))
+        return answer(self, points)
+
+    monkeypatch.setattr(OsrmEngine, "answer", counted)
+    move(on_roads.north, Point(60.1701, 24.9412))
+    first, second = table_of(on_roads), table_of(on_roads)
+    assert first.leg(*there(on_roads)) == second.leg(*there(on_roads))
+    assert asked == [2]
+    move(on_roads.north, Point(60.1711, 24.9412))
+    assert table_of(on_roads).leg(*there(on_roads)) != first.leg(*there(on_roads))
+    assert asked == [2, 2]
+
+
+def four_far_apart(cast: Cast) -> list[Building]:
+    """Schools 0.1 degrees of latitude apart: 11.1 km, 6.9 miles (111 km a degree)."""
+    return [
+        Building.objects.create(
+            district=cast.district, code=f"C{n}", name=f"County {n}", latitude=f"43.{n}", longitude="-75.2"
+        )
+        for n in range(2, 6)
+    ]
+
+
+def test_where_schools_lie_far_apart_the_district_is_asked_what_its_roads_are_like(cast: Cast) -> None:
+    schools = four_far_apart(cast)
+    pair = (schools[0].pk, schools[1].pk)
+    slow = drive_table(cast.teacher, schools)
+    [question] = slow.warnings
+    assert "about 7 miles from their nearest neighbors" in question
+    assert "If the roads between them are country roads, have your coordinator say so" in question
+    TravelChoices.objects.create(district=cast.district, roads_between="country")
+    quick = drive_table(cast.teacher, schools)
+    assert quick.warnings == ()
+    assert quick.leg(*pair).miles == slow.leg(*pair).miles
+    assert quick.minutes(*pair) < slow.minutes(*pair)
+    TravelChoices.objects.update(roads_between="town")
+    assert drive_table(cast.teacher, schools).warnings == ()
+    assert drive_table(cast.teacher, schools).leg(*pair) == slow.leg(*pair)
 
 
 def break_list(home: Path) -> None:

