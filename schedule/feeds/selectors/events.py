@@ -180,14 +180,13 @@ class _Reading:
     def _gone(self, teachers: Iterable[Person]) -> frozenset[UUID]:
         """Sessions after their teacher's last day, whose students left, or which another teacher gives by then.
 
-        A building's feed knows no students.
+        A building's feed names no student and says no reason: a session that nobody comes to is off there, too.
         """
         days: dict[int, set[dt.date]] = defaultdict(set)
         for row in self.sessions:
             days[row.teacher].add(row.date)
         after = {one.pk: days_after_leaving(one, days[one.pk]) for one in teachers}
-        known = self.feed.kind != Feed.Kind.BUILDING
-        off = gone_from(row.uid for row in self.sessions if known).sessions
+        off = gone_from(row.uid for row in self.sessions).sessions
         return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in off)
 
     def _is_off(self, row: SessionRow) -> bool:

@@ -1,9 +1,13 @@
-"""Who has left: teachers after their last day of work, and students and services that are gone from a session."""
+"""Who has left: teachers after their last day of work, and students and services that are gone from a session.
+
+Only ids and days are read, no table with a student's name: a building's feed asks, too.
+"""
 
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, field
+from typing import NamedTuple
 from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
@@ -11,7 +15,7 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
-from caseload.plans.models import ServiceLine
+from caseload.plans.models import Enrollment, ServiceLine
 from schedule.weeks.models import SessionAttendee
 
 type Pair = tuple[UUID, int]
@@ -82,7 +86,7 @@ def gone_among(rows: QuerySet[SessionAttendee]) -> Gone:
     if not touched:
         return Gone()
     attending: dict[UUID, set[int]] = defaultdict(set)
-    everyone = SessionAttendee.objects.filter(session__uid__in=touched)
+    everyone = SessionAttendee.objects.filter(session__uid__in=touched).order_by()
     for uid, line in everyone.values_list("session__uid", "service_line"):
         attending[uid].add(line)
     return Gone(left, handed_over, {uid: frozenset(lines) for uid, lines in attending.items()})
@@ -117,8 +121,8 @@ def _touched(rows: QuerySet[SessionAttendee]) -> frozenset[_Touched]:
     others = ServiceLine.objects.filter(service=OuterRef("service_line__service"))
     others = others.filter(start__lte=OuterRef("session__date"))
     another = Exists(others.exclude(provider=OuterRef("session__week__teacher")))
-    ended = Q(student__enrollments__last_day__lt=F("session__date"))
-    found = rows.alias(another=another).filter(ended | Q(another=True)).order_by()
+    ended = Enrollment.objects.filter(student=OuterRef("student"), last_day__lt=OuterRef("session__date"))
+    found = rows.alias(another=another).filter(Exists(ended) | Q(another=True)).order_by()
     names = (
         "session__uid", "service_line", "service_line__service", "student", "session__week__teacher",
         "session__building", "session__date",
@@ -133,13 +137,22 @@ def _left(found: Collection[_Touched]) -> frozenset[Pair]:
 
 def _handed_over(found: Collection[_Touched]) -> frozenset[Pair]:
     services = {one.service for one in found if one.another}
-    versions: dict[int, list[ServiceLine]] = defaultdict(list)
-    for line in ServiceLine.objects.filter(service__in=services) if services else ():
-        versions[line.service_id].append(line)
+    versions: dict[int, list[_Given]] = defaultdict(list)
+    lines = ServiceLine.objects.filter(service__in=services).order_by() if services else ServiceLine.objects.none()
+    for service, provider, start, end in lines.values_list("service_id", "provider_id", "start", "end"):
+        versions[service].append(_Given(provider, start, end))
     return frozenset(one.pair for one in found if _is_anothers(versions[one.service], one.teacher, one.date))
 
 
-def _is_anothers(versions: Iterable[ServiceLine], teacher: int, date: dt.date) -> bool:
+class _Given(NamedTuple):
+    """Who gives a service from when to when."""
+
+    provider_id: int
+    start: dt.date
+    end: dt.date
+
+
+def _is_anothers(versions: Iterable[_Given], teacher: int, date: dt.date) -> bool:
     """Whether a service on a date is that of a teacher who took it over: the one who planned it gave it before."""
     before = any(line.provider_id == teacher and line.start <= date for line in versions)
     return before and any(line.provider_id != teacher and line.start <= date <= line.end for line in versions)

@@ -12,7 +12,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_save
 from caseload.plans.models import Student
-from caseload.plans.services import student_move, student_save
+from caseload.plans.services import service_change, student_leave, student_move, student_save
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.feeds.models import Feed, FeedItem
@@ -80,8 +80,14 @@ def test_full_names_need_a_confirmation(ground: Ground) -> None:
     assert any("Ola Tarn S01" in one for one in summaries(feed))
 
 
+DAYS_ALONE = ("schedule_sessionattendee", "caseload_enrollment", "caseload_serviceline")
+
+
 def test_a_buildings_feed_reads_no_student(ground: Ground) -> None:
-    """No table that knows of students is asked, from the first query to the bytes."""
+    """No table with a student's name, code or plan is asked, from the first query to the bytes.
+
+    Attendees, enrollments and service lines are asked for ids and days alone: whether somebody still comes.
+    """
     feed, _ = ground.feed(ground.cast.office, kind="building", building=ground.cast.north)
     with CaptureQueriesContext(connection) as queries:
         found = summaries(feed)
@@ -89,9 +95,15 @@ def test_a_buildings_feed_reads_no_student(ground: Ground) -> None:
     tables = {name for query in queries for name in re.findall(r'"((?:caseload|schedule)_[a-z]+)"\.', query["sql"])}
     assert tables <= {
         "schedule_feed", "schedule_feeditem", "schedule_feedbody", "schedule_plannedsession", "schedule_weekplan",
-        "schedule_calendarentry", "caseload_schoolclass",
+        "schedule_calendarentry", "caseload_schoolclass", *DAYS_ALONE,
     }  # fmt: skip
     assert "schedule_plannedsession" in tables
+    asked = " ".join(query["sql"] for query in queries)
+    columns = {one for table in DAYS_ALONE for one in re.findall(rf'"{table}"\."([a-z_]+)"', asked)}
+    assert columns <= {
+        "id", "session_id", "student_id", "service_line_id", "building_id", "first_day", "last_day", "grade",
+        "home_class_id", "is_program", "service_id", "provider_id", "start", "end",
+    }  # fmt: skip
     with pytest.raises(ValidationError, match="never shows students"):
         feed_options_save(actor=ground.cast.office, feed=feed, values={"students": "codes"})
 
@@ -287,6 +299,29 @@ def test_only_the_owner_changes_a_feed(ground: Ground) -> None:
         feed_options_save(actor=cast.teacher, feed=feed, values={"label": "again"})
     with pytest.raises(ApplicationError, match="has ended"):
         feed_body(Feed.objects.get(pk=feed.pk))
+
+
+@pytest.mark.parametrize("kind", ["leaves", "moves", "handed over"])
+def test_the_offices_feed_cancels_what_nobody_comes_to(ground: Ground, kind: str) -> None:
+    """At once, without a word about whom: a student's last day, a move, another teacher's service."""
+    cast = ground.cast
+    feed, _ = ground.feed(cast.office, kind="building", building=cast.north)
+    wednesday, monday = ground.session(date(2), "9:20"), ground.session(date(0), "9:20")
+    assert "CANCELLED" not in feed_body(feed).decode()
+    if kind == "leaves":
+        student_leave(actor=cast.coordinator, student=cast.student, last_day=date(1))
+    elif kind == "moves":
+        student_move(
+            actor=cast.coordinator, student=cast.student, from_day=date(2), values={"building": cast.south}
+        )
+    else:
+        service_change(
+            actor=cast.coordinator, row=cast.line, from_day=date(2), values={"provider": cast.mate}, seen=None
+        )
+    found = events_of(feed)
+    assert found[str(wednesday.uid)]["STATUS"] == "CANCELLED"
+    assert found[str(monday.uid)].get("STATUS") != "CANCELLED"
+    assert not re.search("left|Tarn|S01", feed_body(feed).decode())
 
 
 def test_what_ends_cancels_what_comes_after(ground: Ground) -> None:
