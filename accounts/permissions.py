@@ -39,8 +39,10 @@ rules.add_perm("caseload.change", writes)
 # Weeks: plan, edit, publish.
 rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)
-# Start and arrive taps of one's own day; nobody drives for somebody else.
-rules.add_perm("day.tap", is_member & is_teacher)
+# Start and arrive taps of one's own day, or of a day that one covers: whoever drives it.
+rules.add_perm("day.tap", is_member & (is_teacher | is_substitute))
+# What was driven, as one's own: teachers and coordinators by hand, too; substitutes by taps.
+rules.add_perm("drive.log", is_member & (is_teacher | is_coordinator | is_substitute))
 # Imports and their undo.
 rules.add_perm("import.run", writes)
 # Who signs in, with which role, and who covers whom.

@@ -14,6 +14,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts.api import RefusesUnknownFields, RolePermission, actor_of
 from accounts.api_fields import IdField
 from accounts.errors import ApplicationError
+from accounts.models import Person
 from accounts.services import permission_require
 from schedule.day.data import DaySheet
 from schedule.day.selectors.sheet import day_sheet
@@ -73,10 +74,10 @@ class DayApi(APIView):
 
 
 class TapApi(APIView):
-    """What taps share: they are the teacher's own, today, and safe to send twice."""
+    """What taps share: they are of the day that one drives, today, and safe to send twice."""
 
     permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = write_permission = "week.change"
+    read_permission = write_permission = "week.view"
 
     def values(self, request: Request, body: type[serializers.Serializer[Any]]) -> dict[str, Any]:
         """What was sent, by somebody who drives."""
@@ -85,19 +86,32 @@ class TapApi(APIView):
         sent.is_valid(raise_exception=True)
         return dict(sent.validated_data)
 
+    def teacher(self, request: Request) -> Person:
+        """Whose day it is: a teacher's own; for a substitute the teacher asked for, else the first covered."""
+        actor = actor_of(request)
+        asked = DayQuery(data=request.query_params)
+        asked.is_valid(raise_exception=True)
+        found = actor if actor.is_teacher else teacher_for(actor, asked.validated_data["teacher"])
+        if found is None:
+            raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+        return found
+
     def answer(self, request: Request, date: str) -> Response:
         """The day as it stands after a tap."""
-        actor = actor_of(request)
-        return Response(DaySheetSerializer(day_sheet(actor, actor, date_of(date))).data)
+        sheet = day_sheet(actor_of(request), self.teacher(request), date_of(date))
+        return Response(DaySheetSerializer(sheet).data)
 
 
 class DayStartApi(TapApi):
     """A drive begins."""
 
-    @extend_schema(operation_id="day_start", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer)
+    @extend_schema(
+        operation_id="day_start", parameters=[DATE, TEACHER], request=TapSerializer, responses=DaySheetSerializer
+    )
     def post(self, request: Request, date: str) -> Response:
         """Leave the parking lot."""
-        leg_start(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
+        values = self.values(request, TapSerializer)
+        leg_start(actor=actor_of(request), teacher=self.teacher(request), date=date_of(date), **values)
         return self.answer(request, date)
 
 
@@ -105,19 +119,23 @@ class DayArriveApi(TapApi):
     """A drive ends."""
 
     @extend_schema(
-        operation_id="day_arrive", parameters=[DATE], request=TapSerializer, responses=DaySheetSerializer
+        operation_id="day_arrive", parameters=[DATE, TEACHER], request=TapSerializer, responses=DaySheetSerializer
     )
     def post(self, request: Request, date: str) -> Response:
         """Park at the other end."""
-        leg_arrive(actor=actor_of(request), date=date_of(date), **self.values(request, TapSerializer))
+        values = self.values(request, TapSerializer)
+        leg_arrive(actor=actor_of(request), teacher=self.teacher(request), date=date_of(date), **values)
         return self.answer(request, date)
 
 
 class DayUndoApi(TapApi):
     """A tap was a mistake."""
 
-    @extend_schema(operation_id="day_undo", parameters=[DATE], request=UndoSerializer, responses=DaySheetSerializer)
+    @extend_schema(
+        operation_id="day_undo", parameters=[DATE, TEACHER], request=UndoSerializer, responses=DaySheetSerializer
+    )
     def post(self, request: Request, date: str) -> Response:
         """Take it back."""
-        leg_undo(actor=actor_of(request), date=date_of(date), **self.values(request, UndoSerializer))
+        values = self.values(request, UndoSerializer)
+        leg_undo(actor=actor_of(request), teacher=self.teacher(request), date=date_of(date), **values)
         return self.answer(request, date)

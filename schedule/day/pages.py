@@ -19,7 +19,7 @@ from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
-from schedule.weeks.selectors.pages import district_today, office_phones, teacher_for, teachers_for
+from schedule.weeks.selectors.pages import NO_TEACHER, district_today, office_phones, teacher_for, teachers_for
 
 CHANGED = "This tap came without its drive. Look at the day again."
 
@@ -61,6 +61,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "teachers": teachers,
         "asked": asked,
         "own": teacher == viewer,
+        "whose": "" if teacher == viewer else query(teacher=teacher.pk),
         "before_url": address(sheet.before),
         "after_url": address(sheet.after),
         "today_url": reverse("day") + whose,
@@ -101,10 +102,11 @@ def _tapped(
 ) -> HttpResponse:
     """Back to the drive; what is wrong is shown there."""
     viewer, date = viewer_of(request), date_of(text)
+    teacher = _driven_for(request, viewer)
     try:
         if form.is_valid():
-            service(actor=viewer, date=date, **form.cleaned_data)
-            return redirect(f"{reverse('day_of', args=[date])}#leg-{form.cleaned_data['leg']}")
+            service(actor=viewer, teacher=teacher, date=date, **form.cleaned_data)
+            return redirect(f"{_address(viewer, teacher, date)}#leg-{form.cleaned_data['leg']}")
         problems = [str(error) for errors in form.errors.values() for error in errors]
     except ValidationError as error:
         problems = error.messages
@@ -112,8 +114,20 @@ def _tapped(
         if error.status in {403, 404}:
             raise
         problems = [error.message]
-    context = _context(viewer, viewer, day_sheet(viewer, viewer, date))
+    context = _context(viewer, teacher, day_sheet(viewer, teacher, date))
     leg = request.POST.get("leg", "")
     at_leg = context["sheet"].leg(leg) is not None
     context |= {"bad_leg": leg if at_leg else "", "problems": problems if "leg" in request.POST else [CHANGED]}
     return render(request, "schedule/day/day.html", context, status=422)
+
+
+def _driven_for(request: HttpRequest, viewer: Person) -> Person:
+    """Whose day is driven: a teacher's own, or that of the teacher whom a substitute covers."""
+    teacher = viewer if viewer.is_teacher else teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return teacher
+
+
+def _address(viewer: Person, teacher: Person, date: dt.date) -> str:
+    return reverse("day_of", args=[date]) + ("" if teacher == viewer else query(teacher=teacher.pk))

@@ -1,10 +1,11 @@
 """Taps on the drives of a day: start, arrive, and a mistaken tap taken back.
 
-Every tap names a drive of the actor's own day (`DriveView.key`) and is safe to send twice: what is so stays. The
-day is read before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
+Every tap names a drive (`DriveView.key`) of the actor's own day, or of the day of a `teacher` whom the actor
+covers, and is safe to send twice: what is so stays. The drive is the actor's, whoever's day it was. The day is read
+before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
 
-Each raises `ApplicationError` (403 for whoever isn't a teacher, code ``no_such_drive`` for a drive that isn't in
-the day anymore, code ``other_day`` on another day) or `ValidationError` by field.
+Each raises `ApplicationError` (403 for whoever drives no day, 404 for another's day, code ``no_such_drive`` for a
+drive that isn't in the day anymore, code ``other_day`` on another day) or `ValidationError` by field.
 """
 
 import datetime as dt
@@ -15,8 +16,9 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import permission_require
+from accounts.services import NOT_THERE, permission_require
 from schedule.day.data import DaySheet, DriveView
+from schedule.day.selectors.calendar import drives_day
 from schedule.day.selectors.sheet import day_sheet
 from travel.drives.models import DriveLog
 from travel.drives.services import drive_arrive, drive_log_delete, drive_log_save, drive_start
@@ -30,10 +32,16 @@ NOT_THE_LAST = "Another drive has begun since. Enter when this one ended in the 
 
 
 def leg_start(
-    *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
+    *,
+    actor: Person,
+    date: dt.date,
+    leg: str,
+    odometer: Decimal | None = None,
+    now: dt.datetime | None = None,
+    teacher: Person | None = None,
 ) -> DriveLog:
     """The actor leaves; a drive that has begun stays as it is."""
-    sheet, found = _leg(actor, date, leg)
+    sheet, found = _leg(actor, teacher or actor, date, leg)
     with transaction.atomic():
         _one_at_a_time(actor)
         begun = _begun(actor, sheet, found)
@@ -51,10 +59,16 @@ def leg_start(
 
 
 def leg_arrive(
-    *, actor: Person, date: dt.date, leg: str, odometer: Decimal | None = None, now: dt.datetime | None = None
+    *,
+    actor: Person,
+    date: dt.date,
+    leg: str,
+    odometer: Decimal | None = None,
+    now: dt.datetime | None = None,
+    teacher: Person | None = None,
 ) -> DriveLog:
     """The actor has arrived; a drive that has ended stays as it is."""
-    _, found = _leg(actor, date, leg)
+    _, found = _leg(actor, teacher or actor, date, leg)
     with transaction.atomic():
         _one_at_a_time(actor)
         row = _log(found)
@@ -67,12 +81,12 @@ def leg_arrive(
         return drive_arrive(actor=actor, row=row, at=now or timezone.now(), odometer=odometer)
 
 
-def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | None:
+def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str, teacher: Person | None = None) -> DriveLog | None:
     """Take back a mistaken tap, `tap` being ``start`` or ``arrive``; None where the drive is gone.
 
     A start of a drive that has ended isn't taken back: its end was tapped after it.
     """
-    _, found = _leg(actor, date, leg)
+    _, found = _leg(actor, teacher or actor, date, leg)
     with transaction.atomic():
         _one_at_a_time(actor)
         row = _log(found)
@@ -86,10 +100,12 @@ def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str) -> DriveLog | 
         return None
 
 
-def _leg(actor: Person, date: dt.date, leg: str) -> tuple[DaySheet, DriveView]:
-    """A drive of the actor's day, today."""
+def _leg(actor: Person, teacher: Person, date: dt.date, leg: str) -> tuple[DaySheet, DriveView]:
+    """A drive of a day that the actor drives, today."""
     permission_require(actor, TAP)
-    sheet = day_sheet(actor, actor, date)
+    if not drives_day(actor, teacher, date):
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    sheet = day_sheet(actor, teacher, date)
     if not sheet.is_today:
         raise ApplicationError(OTHER_DAY, code="other_day")
     found = sheet.leg(leg)

@@ -21,6 +21,7 @@ from travel.roads.prepare import Prepared
 
 SHARED = "district.change"
 OWN = "week.change"
+LOG = "drive.log"
 TILES = ("tile_url", "tile_attribution")
 
 
@@ -66,12 +67,12 @@ def drive_log_save(*, actor: Person, row: DriveLog, values: Mapping[str, Any]) -
     origin = wanted.get("origin") or (row.origin if getattr(row, "origin_id", None) is not None else None)
     if started is not None and origin is not None:
         wanted["date"] = started.astimezone(ZoneInfo(origin.zone)).date()
-    return record_change(actor=actor, row=row, values=wanted, action="drive_log_save", permission=OWN)
+    return record_change(actor=actor, row=row, values=wanted, action="drive_log_save", permission=LOG)
 
 
 def drive_log_delete(*, actor: Person, row: DriveLog) -> None:
     """Delete a logged drive: nothing is learned from it anymore; trips of submitted vouchers stay."""
-    record_remove(actor=actor, row=row, action="drive_log_delete", permission=OWN)
+    record_remove(actor=actor, row=row, action="drive_log_delete", permission=LOG)
 
 
 def drive_factor_save(*, actor: Person, row: DriveFactor, values: Mapping[str, Any]) -> DriveFactor:

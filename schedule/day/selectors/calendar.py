@@ -32,6 +32,17 @@ def is_covered(viewer: Person, teacher: Person, date: dt.date) -> bool:
     return substitutions.filter(first_date__lte=date, last_date__gte=date).exists()
 
 
+def drives_day(viewer: Person, teacher: Person, date: dt.date) -> bool:
+    """Whether the viewer is who drives a teacher's day: the teacher, or the substitute who covers it."""
+    return viewer == teacher or (viewer.role == Person.Role.SUBSTITUTE and is_covered(viewer, teacher, date))
+
+
+def drivers_of(teacher: Person, date: dt.date) -> Q:
+    """A condition on logged drives: the teacher's, and those of who covers the date."""
+    covers = Substitution.objects.filter(teacher=teacher, first_date__lte=date, last_date__gte=date)
+    return Q(teacher=teacher) | Q(teacher__in=covers.values("substitute"))
+
+
 def entries_between(
     district_id: int, building_ids: Iterable[int], first: dt.date, last: dt.date
 ) -> list[CalendarEntry]:

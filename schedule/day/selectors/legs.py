@@ -10,6 +10,7 @@ from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.day.data import DrivenView, DriveView, OtherDrive
 from schedule.day.drive_match import Ends, Timed, match_drives
+from schedule.day.selectors.calendar import drivers_of
 from schedule.weeks.data import ItemView
 from schedule.weeks.selectors.arrivals import LegArrival
 from travel.drives.models import DriveLog
@@ -49,7 +50,7 @@ class DriveDay:
         self.date = date
         self.drives = [one for one in items if one.kind == "drive" and one.origin_id and one.building_id]
         self.arrivals = {(one.origin_id, one.destination_id, one.leave): one for one in arrivals}
-        logs = DriveLog.objects.visible_to(viewer).filter(teacher=teacher, date=date)
+        logs = DriveLog.objects.visible_to(viewer).filter(drivers_of(teacher, date), date=date)
         self.logs = list(
             logs.select_related("origin__district", "destination__district").order_by("started_at", "pk")
         )

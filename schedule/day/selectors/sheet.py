@@ -11,6 +11,7 @@ from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.day.selectors.calendar import (
     SATURDAY,
     days_beside,
+    drives_day,
     entries_between,
     is_covered,
     is_shortened,
@@ -49,7 +50,7 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
         teacher_name=str(teacher),
         date=date,
         is_today=date == today,
-        may_tap=viewer == teacher and date == today and viewer.has_perm("day.tap"),
+        may_tap=date == today and drives_day(viewer, teacher, date) and viewer.has_perm("day.tap"),
         week_id=None,
         version=None,
         reason=_reason(date, NO_WEEK if covered else NOT_COVERED),

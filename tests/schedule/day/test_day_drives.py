@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.errors import ApplicationError
-from accounts.models import Person
+from accounts.models import Person, Substitution
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from tests.api import Api
@@ -201,6 +201,49 @@ def test_other_peoples_days(day: Day) -> None:
     office = signed_in(day.cast.office).get(asked).content.decode()
     assert "North Hollow School" in office
     assert not re.search("Tarn|Quernmore|S01|F1|Drive to|Lunch|Team", office)
+
+
+def test_a_substitute_taps_the_drives_of_a_day_that_is_covered(day: Day, leg: str) -> None:
+    """The drive is the substitute's; the coordinator sees it driven, too."""
+    cast = day.cast
+    asked = f"?teacher={cast.teacher.pk}"
+    browser = signed_in(cast.substitute)
+    assert browser.post(f"/day/{TODAY}/start/{asked}", {"leg": leg}).status_code == 404
+    Substitution.objects.create(
+        teacher=cast.teacher, substitute=cast.substitute, first_date=MONDAY, last_date=MONDAY
+    )
+    page = browser.get(f"/day/{TODAY}/{asked}").content.decode()
+    assert "Start driving" in page
+    assert f"/start/{asked}#leg-{leg}" in page
+    answer = browser.post(f"/day/{TODAY}/start/{asked}", {"leg": leg, "odometer": "12.5"})
+    assert (answer.status_code, answer["Location"]) == (302, f"/day/{TODAY}/{asked}#leg-{leg}")
+    day.clock("9:44")
+    assert browser.post(f"/day/{TODAY}/arrive/{asked}", {"leg": leg, "odometer": "18.5"}).status_code == 302
+    row = DriveLog.objects.get()
+    assert (row.teacher, row.odometer_after) == (cast.substitute, Decimal("18.5"))
+    assert "Driven in 22 minutes" in browser.get(f"/day/{TODAY}/{asked}").content.decode()
+    assert "Driven in 22 minutes" in signed_in(cast.coordinator).get(f"/day/{TODAY}/{asked}").content.decode()
+    assert browser.post(f"/day/{TODAY}/undo/{asked}", {"leg": leg, "tap": "arrive"}).status_code == 302
+    api = Api(cast.substitute)
+    day.clock("9:45")
+    arrived = api.post(f"days/{TODAY}/arrive/{asked}", expect=200, leg=leg, odometer="18.5")
+    assert arrived["lines"][1]["leg"]["driven"]["minutes"] == 23
+    refused = browser.post(f"/day/{TODAY}/start/{asked}", {"leg": "0-0-1"})
+    assert (refused.status_code, "isn&#x27;t in the day anymore" in refused.content.decode()) == (422, True)
+
+
+def test_who_drives_no_day_of_that_teacher(day: Day, leg: str) -> None:
+    """Another day than the covered one, another teacher, no teacher at all: not there."""
+    cast = day.cast
+    Substitution.objects.create(
+        teacher=cast.teacher, substitute=cast.substitute, first_date=date(1), last_date=date(1)
+    )
+    browser = signed_in(cast.substitute)
+    assert browser.post(f"/day/{TODAY}/start/?teacher={cast.teacher.pk}", {"leg": leg}).status_code == 404
+    assert browser.post(f"/day/{TODAY}/start/?teacher={cast.mate.pk}", {"leg": leg}).status_code == 404
+    Substitution.objects.all().delete()
+    assert browser.post(f"/day/{TODAY}/start/", {"leg": leg}).status_code == 404
+    assert not DriveLog.objects.exists()
 
 
 def test_a_closing_of_this_morning_on_the_page(day: Day) -> None:

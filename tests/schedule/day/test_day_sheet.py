@@ -243,14 +243,14 @@ def test_who_sees_what(day: Day) -> None:
 
 
 def test_a_substitute_sees_the_days_that_are_covered(day: Day) -> None:
-    """Monday, with names and without taps; not Tuesday."""
+    """Monday, with names and with the taps of who drives; not Tuesday."""
     cast = day.cast
     publish_session(date(1), [cast.line])
     Substitution.objects.create(
         teacher=cast.teacher, substitute=cast.substitute, first_date=MONDAY, last_date=MONDAY
     )
     sheet = sheet_of(day, cast.substitute)
-    assert (len(sheet.lines), sheet.may_tap) == (10, False)
+    assert (len(sheet.lines), sheet.may_tap) == (10, True)
     assert sheet.lines[0].people[0].name == "Ola Tarn S01"
     assert sheet.lines[0].log == "waiting"
     assert (sheet.next_day, sheet_of(day, cast.substitute, date(1)).reason) == (None, NOT_COVERED)
