@@ -54,13 +54,15 @@ def week_quota(
     placed: Sequence[int] = (),
     longest: int | None = None,
     proportional: bool = False,
+    held: int = 0,
 ) -> Quota:
     """Sessions that a week has to place for one line in one period.
 
     `placed` holds the minutes of each session already placed in the period's other weeks. `longest` is the
     longest session in minutes, needed where the plan gives minutes without a count. With `proportional`, a
     line that begins or ends inside the period owes only its share of it, rounded to the nearest whole session
-    or minute (halves up); by default it owes the whole.
+    or minute (halves up); by default it owes the whole. `held` sessions stand in this week already: the period has
+    counted on them, so they stay as far as it owes them.
 
     The week gets its share of what remains, `remaining * school days this week / school days left`, rounded
     up, but never more than keeps an even pace through the period: three sessions a year do not all come in
@@ -77,10 +79,11 @@ def week_quota(
     if frequency.times is not None and frequency.minutes is not None:
         owed = _owed(frequency.times * (frequency.weeks_on or 1), days, proportional=proportional)
         # In a turn of weeks several weeks' sessions may be left; no week holds more than its own.
-        count = min(_share(owed, len(placed), days), frequency.times)
+        count = min(_share(owed, len(placed), days, held), frequency.times)
         lengths = (frequency.minutes,) * count
         return Quota(lengths, _sentence(text, owed, len(placed), count, days, "sessions"))
-    return _quota_of_minutes(frequency, days, sum(placed), longest or 1, proportional=proportional)
+    owed = _owed(frequency.minutes_in_period or 0, days, proportional=proportional)
+    return _quota_of_minutes(frequency, days, owed, sum(placed), longest or 1, held)
 
 
 def _quota_of_days(frequency: Frequency, text: str, days: _Days, placed: int) -> Quota:
@@ -97,13 +100,12 @@ def _require_lengths(frequency: Frequency, text: str, longest: int | None) -> No
         raise QuotaError(f'"{text}" has no count of sessions. Say how long one session may be at most.')
 
 
-def _quota_of_minutes(frequency: Frequency, days: _Days, placed: int, longest: int, *, proportional: bool) -> Quota:
+def _quota_of_minutes(frequency: Frequency, days: _Days, owed: int, placed: int, longest: int, held: int) -> Quota:
     """Whole sessions, cut from the minutes that remain, until the week's share is covered."""
-    owed = _owed(frequency.minutes_in_period or 0, days, proportional=proportional)
     pieces = even_lengths(max(owed - placed, 0), longest)
     # Pieces already placed are counted as such by their minutes; what is left keeps the even pace in pieces.
     done = len(even_lengths(min(placed, owed), longest))
-    count = _share(done + len(pieces), done, days)
+    count = _share(done + len(pieces), done, days, held)
     lengths = pieces[:count]
     if frequency.weeks_on is not None and frequency.minutes_total is not None:
         lengths = even_lengths(min(sum(pieces), frequency.minutes_total), longest) if count else ()
@@ -148,12 +150,12 @@ def _owed(whole: int, days: _Days, *, proportional: bool) -> int:
     return (2 * whole * days.in_force + days.period) // (2 * days.period)
 
 
-def _share(owed: int, placed: int, days: _Days) -> int:
-    """The week's share of what remains, held to an even pace (see week_quota)."""
+def _share(owed: int, placed: int, days: _Days, held: int) -> int:
+    """The week's share of what remains, held to an even pace (see week_quota); what it holds already stays."""
     remaining = max(owed - placed, 0)
     share = _divide_up(remaining * days.this_week, days.left)
     pace = max(_divide_up(owed * days.through_week, days.in_force) - placed, 0)
-    return min(share, pace)
+    return max(min(share, pace), min(held, remaining))
 
 
 def _divide_up(dividend: int, divisor: int) -> int:

@@ -25,6 +25,7 @@ from schedule.planner.requirements import ProblemError
 from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_times
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp
+from schedule.weeks.planning.quotas import Owed
 from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.weeks.planning.sources import Sources
 from schedule.weeks.planning.units import UnitInfo, Units
@@ -47,6 +48,7 @@ class Base:
     ``planned``: weeks of the same run, by Monday, that count instead of published ones. ``in_force``: the content
     that changes are counted against (``None``: the standing pattern). ``pins``: sessions that stay. ``owed``:
     sessions and minutes a line where they are settled (a draft being edited), else they are worked out.
+    ``counts``: what this week owes by line where a term has shared it out; other lines owe what they owe anyway.
     ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
     nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
     stays, and without it they are no days at all. ``leeway``: minutes before and after the contract day in which
@@ -57,6 +59,7 @@ class Base:
     in_force: WeekContent | None = None
     pins: tuple[SessionContent, ...] = ()
     owed: OwedCounts | None = None
+    counts: Mapping[int, Owed] = field(default_factory=dict)
     make_ups: Mapping[MakeUp, int] = field(default_factory=dict)
     keep_groups: tuple[str, ...] = ()
     keep_buildings: tuple[int, ...] = ()

@@ -41,7 +41,7 @@ class LineWeek:
 
     def active_on(self, date: dt.date) -> bool:
         """Whether the line is owed on that date."""
-        return is_in_force(self.line, date)
+        return is_in_force(self.line, date) and (self.owed.dates is None or date in self.owed.dates)
 
     def joins_on(self, date: dt.date, other: "LineWeek") -> bool:
         """Whether it is owed on that date in the other line's building."""

@@ -7,6 +7,7 @@ of a student goes into the problem: codes only.
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
 
@@ -14,7 +15,9 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from caseload.ledger.terms import Span as CountedYear
 from caseload.plans.enrollments import Stay
+from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
+from caseload.plans.quota import QuotaError
 from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.calendar.selectors.student_days import StudentDays
@@ -22,11 +25,20 @@ from schedule.calendar.words import week_words
 from schedule.weeks.planning.assemble import Base, Parts, TeacherRows, WeekInput, assemble
 from schedule.weeks.planning.line_week import LineWeek, line_week
 from schedule.weeks.planning.make_up_services import make_ups_of
-from schedule.weeks.planning.quotas import Owed, Periods, Placed, owed_in_week
+from schedule.weeks.planning.quotas import (
+    BY_PERIOD,
+    Owed,
+    PeriodOwed,
+    Periods,
+    Placed,
+    owed_by_period,
+    owed_in_week,
+)
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.planning.sources import load_sources
 from schedule.weeks.planning.units import build_units
 from schedule.weeks.selectors.leaving import days_after_leaving
+from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import known_from, minutes_placed
 from travel.places.models import Building
 
@@ -233,14 +245,63 @@ def _owed(
     marking = tuple(MarkingPeriod.objects.filter(school_year=year))
     known = known_from(mine.person, monday, base.planned)
     periods = _PeriodsOf(mine, calendars, year, marking)
-    return [
-        line_week(
-            line,
-            owed_in_week(line, monday, periods.of(line), placed[line.pk], known, versions.get(line.service_id, ())),
-            monday,
-        )
-        for line in lines
-    ]
+    held = _held(base)
+
+    def owed(line: ServiceLine) -> Owed:
+        shared = versions.get(line.service_id, ())
+        return owed_in_week(line, monday, periods.of(line), placed[line.pk], known, shared, held[line.pk])
+
+    return [line_week(line, base.counts.get(line.pk) or owed(line), monday) for line in lines]
+
+
+def _held(base: Base) -> Mapping[int, list[dt.date]]:
+    """The dates on which the week in force holds each line; make-ups answer older minutes."""
+    found: dict[int, list[dt.date]] = defaultdict(list)
+    for session in base.in_force.sessions if base.in_force else ():
+        for line in () if session.makes_up else session.lines:
+            found[line].append(session.date)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class LinePeriods:
+    """A line that owes by periods of several weeks, and what the weeks of a term owe of each."""
+
+    line: ServiceLine
+    periods: tuple[PeriodOwed, ...]
+
+
+def periods_owed(teacher: Person, mondays: Sequence[dt.date]) -> list[LinePeriods]:
+    """What the teacher's lines by the month, marking period or year owe in these weeks together.
+
+    Other published weeks of the same periods count as placed; these weeks as if they were empty. Lines whose
+    frequency can't be counted are left out: each week says what is missing. Raises as ``load_week`` does.
+    """
+    first, last = mondays[0], mondays[-1] + dt.timedelta(days=6)
+    mine, district = load_teacher(teacher), district_of_teacher(teacher)
+    lines = [one for one in lines_of(teacher, first, last) if one.unit in BY_PERIOD]
+    if not lines:
+        return []
+    year = school_year_of(district, first, last)
+    periods = _PeriodsOf(
+        mine,
+        load_calendars(district, _known((), lines), year),
+        year,
+        tuple(MarkingPeriod.objects.filter(school_year=year)),
+    )
+    empty = Base(planned={monday: WeekContent() for monday in mondays})
+    versions = _versions(lines)
+    placed = _placed(teacher, lines, versions, year, first, empty)
+    known = known_from(teacher, first, empty.planned)
+    days = [first + dt.timedelta(days=n) for n in range((last - first).days + 1)]
+    found = []
+    for line in lines:
+        with suppress(QuotaError, FrequencyError):
+            owed = owed_by_period(
+                line, days, periods.of(line), placed[line.pk], known, versions.get(line.service_id, ())
+            )
+            found.append(LinePeriods(line, tuple(owed)))
+    return found
 
 
 def _versions(lines: Sequence[ServiceLine]) -> dict[int, list[ServiceLine]]:

@@ -21,15 +21,32 @@ USUAL_SESSION = 30
 
 type Placed = tuple[dt.date, int]
 
+BY_PERIOD = frozenset(
+    {
+        FrequencyUnit.MONTH,
+        FrequencyUnit.MARKING_PERIOD,
+        FrequencyUnit.QUARTER,
+        FrequencyUnit.TRIMESTER,
+        FrequencyUnit.SEMESTER,
+        FrequencyUnit.YEAR,
+        FrequencyUnit.TOTAL,
+    }
+)
+"""Periods of several weeks, whose sessions a term shares out; weeks, turns and rotations stay as they are."""
+
 
 @dataclass(frozen=True, slots=True)
 class Owed:
-    """Sessions of one length that a week owes on a line, and the reasoning. ``problem`` says what is missing."""
+    """Sessions of one length that a week owes on a line, and the reasoning. ``problem`` says what is missing.
+
+    ``dates``: where only some dates of the week will do, those (a week of two months that holds sessions of one).
+    """
 
     sessions: int
     minutes: int
     reason: str = ""
     problem: str = ""
+    dates: frozenset[dt.date] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +71,7 @@ def owed_in_week(
     placed: Sequence[Placed],
     known_from: dt.date,
     versions: Sequence[ServiceLine] = (),
+    held: Sequence[dt.date] = (),
 ) -> Owed:
     """Sessions that the week of ``monday`` owes on the line.
 
@@ -63,16 +81,63 @@ def owed_in_week(
     other weeks. Nothing is known of what was held before ``known_from``, the first week that was ever planned: of a
     period that began earlier only the share from then on is owed, or the first week in use would owe all that was
     served before it. ``versions`` are all versions of the line's service, oldest first, where there are several: a
-    period in which the service changes is shared by them, and ``placed`` then holds the sessions of all.
+    period in which the service changes is shared by them, and ``placed`` then holds the sessions of all. ``held``:
+    dates of sessions that the week itself holds already. A term may have put more of a month there than an even
+    pace does, and its other weeks count on them.
     """
     week = [monday + dt.timedelta(days=n) for n in range(7)]
     try:
         frequency = frequency_of(line)
         dated = list(_dated(frequency, line, week, periods, known_from, versions))
-        quotas = [_quota(line, frequency, one, placed) for one in dated]
+        quotas = [_quota(line, frequency, one, placed, held) for one in dated]
     except (FrequencyError, QuotaError) as error:
         return Owed(0, line.minutes or USUAL_SESSION, problem=f"{line.plan.student.marked_code}: {error}")
     return _owed_of(quotas, line.minutes or USUAL_SESSION)
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodOwed:
+    """What some weeks together owe of one period: its school days in them, and its name."""
+
+    name: str
+    days: tuple[dt.date, ...]
+    quota: Quota
+
+
+def owed_by_period(
+    line: ServiceLine,
+    days: Sequence[dt.date],
+    periods: Periods,
+    placed: Sequence[Placed],
+    known_from: dt.date,
+    versions: Sequence[ServiceLine] = (),
+) -> list[PeriodOwed]:
+    """What a line owes of each month, marking period or year on these days together, as ``owed_in_week`` counts.
+
+    A period that goes on after them owes its days' share. Raises ``QuotaError`` or ``FrequencyError`` where the
+    calendar or the frequency lacks something.
+    """
+    frequency = frequency_of(line)
+    first, last = in_force(line)
+    return [
+        PeriodOwed(
+            _name_of(frequency.unit, one.week, periods),
+            tuple(day for day in one.week if first <= day <= last),
+            _quota(line, frequency, one, placed),
+        )
+        for one in _dated(frequency, line, days, periods, known_from, versions)
+    ]
+
+
+def _name_of(unit: FrequencyUnit, days: Collection[dt.date], periods: Periods) -> str:
+    """What a period is called."""
+    first = min(days)
+    if unit is FrequencyUnit.MONTH:
+        return f"{first:%B %Y}"
+    if unit is FrequencyUnit.TOTAL:
+        return "the whole service"
+    marking = next((one.name for one in periods.marking_periods if one.first_day <= first <= one.last_day), "")
+    return periods.year.name if unit is FrequencyUnit.YEAR or not marking else marking
 
 
 def _owed_of(quotas: Sequence[Quota], usual: int) -> Owed:
@@ -101,6 +166,10 @@ class _Dated:
     school: Collection[dt.date]
     versions: Sequence[ServiceLine]
 
+    def holds(self, date: dt.date) -> bool:
+        """Days without school still hold sessions if a plan was published before a closure came."""
+        return min(self.period) <= date <= max(self.period)
+
 
 def _dated(
     frequency: Frequency,
@@ -118,16 +187,21 @@ def _dated(
         yield _Dated(days, [day for day in days if day in week], first, last, known_from, around, versions)
 
 
-def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Sequence[Placed]) -> Quota:
-    # Days without school in a period still hold sessions if a plan was published before a closure came.
-    low, high = min(dated.period), max(dated.period)
-    before = [minutes for date, minutes in placed if low <= date <= high]
+def _quota(
+    line: ServiceLine,
+    frequency: Frequency,
+    dated: _Dated,
+    placed: Sequence[Placed],
+    held: Sequence[dt.date] = (),
+) -> Quota:
+    before = [minutes for date, minutes in placed if dated.holds(date)]
+    stays = sum(map(dated.holds, held))
     longest = (line.minutes or USUAL_SESSION) if frequency.times is None else None
     sharing = _sharing(frequency, dated)
     if len(sharing) > 1:
         return _shared_quota(line, _as_sessions(frequency, longest), dated, sharing, before)
     served = [day for day in dated.period if dated.first <= day <= dated.last]
-    if not any(day < dated.known_from for day in served):
+    if not served or min(served) >= dated.known_from:
         return week_quota(
             frequency,
             line_first=dated.first,
@@ -136,6 +210,7 @@ def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Seque
             period_days=dated.period,
             placed=before,
             longest=longest,
+            held=stays,
         )
     quota = week_quota(
         _as_sessions(frequency, longest),
@@ -145,6 +220,7 @@ def _quota(line: ServiceLine, frequency: Frequency, dated: _Dated, placed: Seque
         period_days=served,
         placed=before,
         proportional=True,
+        held=stays,
     )
     return Quota(
         quota.lengths, f"{quota.reason} Nothing is planned before {dated.known_from}, so only its share counts."
@@ -169,7 +245,7 @@ def _part_of(version: ServiceLine, frequency: Frequency, dated: _Dated) -> Versi
         return None
     whole = _as_sessions(other, (version.minutes or USUAL_SESSION) if other.times is None else None)
     monday = min(dated.week) - dt.timedelta(days=min(dated.week).weekday())
-    sunday = monday + dt.timedelta(days=6)
+    sunday = max(dated.week) + dt.timedelta(days=6 - max(dated.week).weekday())
     return VersionPart(whole.times or 0, days, tuple(day for day in days if monday <= day <= sunday))
 
 

@@ -78,3 +78,26 @@ def test_never_more_minutes_than_owed(
     found = owed_in_week(line, MONDAY, periods, [], MONDAY)
     assert (found.sessions, found.minutes) == (sessions, minutes)
     assert ("2 of these minutes are left" in found.reason) is (minutes == 33)
+
+
+# By hand: November has 18 school days here, one of them in this week, December 14; published since September.
+@pytest.mark.parametrize(
+    ("placed", "held", "sessions"),
+    [
+        # The even pace puts 1 of 3 here; two stand here and the period still owes them.
+        ([], [dt.date(2026, 12, 1), dt.date(2026, 12, 2)], 2),
+        # Two of the three stand in later weeks, so only one of these two is still owed.
+        ([(dt.date(2026, 12, 8), 30), (dt.date(2026, 12, 9), 30)], [dt.date(2026, 12, 1), dt.date(2026, 12, 2)], 1),
+        # All three stand elsewhere.
+        ([(dt.date(2026, 12, day), 30) for day in (8, 9, 10)], [dt.date(2026, 12, 1)], 0),
+        ([], [], 1),
+    ],
+)
+def test_what_a_week_holds_of_a_month_stays_as_far_as_it_is_owed(
+    cast: Cast, periods: Periods, placed: list[tuple[dt.date, int]], held: list[dt.date], sessions: int
+) -> None:
+    line = cast.line
+    line.times, line.minutes, line.unit, line.statement = 3, 30, "month", "3 x 30 min/month"
+    november = [(dt.date(2026, 11, day), 30) for day in (2, 9, 16)]
+    found = owed_in_week(line, MONDAY, periods, [*november, *placed], FIRST_DAY, held=held)
+    assert found.sessions == sessions
