@@ -231,8 +231,13 @@ class ServiceChangeForm(SeenForm, ServiceLineForm):
         self.fields["end"].help_text = f"If empty, until {date_words(self.instance.end)}, as before."
 
     def clean_from_day(self) -> dt.date:
-        """A day of these terms: the form shows no others, so they can't be what is changed."""
+        """A day of these terms: the form shows no others, so they can't be what is changed.
+
+        Where somebody was faster, the service says what they did.
+        """
         day: dt.date = self.cleaned_data["from_day"]
+        if self.data.get("seen") not in {None, "", str(self.instance.service.revision)}:
+            return day
         versions = self.instance.service.versions.exclude(pk=self.instance.pk)
         held = versions.filter(start__lte=day, end__gte=day).first()
         if held is not None:

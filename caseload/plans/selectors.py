@@ -113,6 +113,12 @@ def changes_of_service(service: ContinuingService) -> QuerySet[AuditEntry]:
 
 def change_told(entry: AuditEntry) -> str:
     """Who did what and when, such as “Ada Vey on March 3, 2027: 3 x 30 min/week from March 8, 2027 to …”."""
+    who = str(entry.actor) if entry.actor is not None else "somebody"
+    return f"{who} on {date_words(timezone.localtime(entry.at).date())}: {change_words(entry)}"
+
+
+def change_words(entry: AuditEntry) -> str:
+    """What was done to a service as a whole: its terms afterward, each with its days."""
     states = [after if entry.action != "service_undo" else before for before, after in entry.changes.values()]
     lines = [one for one in states if one is not None and "statement" in one]
     lasting = sorted(lines, key=lambda one: one["start"])
@@ -123,8 +129,7 @@ def change_told(entry: AuditEntry) -> str:
         for one in lasting
     ]
     verb = "took a change back: " if entry.action == "service_undo" else ""
-    who = str(entry.actor) if entry.actor is not None else "somebody"
-    return f"{who} on {date_words(timezone.localtime(entry.at).date())}: {verb}{'; '.join(parts)}"
+    return f"{verb}{'; '.join(parts)}"
 
 
 def _providers_told(lines: Iterable[Mapping[str, Any]]) -> dict[Any, str]:

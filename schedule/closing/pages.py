@@ -19,6 +19,7 @@ from accounts.selectors import today_of
 from accounts.services import permission_require
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.months.models import LogMonth
+from caseload.months.services import amends
 from schedule.closing import services
 from schedule.closing.content import Difference, digest_of
 from schedule.closing.data import MonthSums, TermsTold, month_sums
@@ -99,6 +100,7 @@ def _context(viewer: Person, view: LogMonthView) -> dict[str, Any]:
         "since": [(told.student(one.student), told.service(one.service), _day(one), one) for one in view.since],
         "not_logged": len(view.now["not_logged"]),
         "digest": digest_of(view.now),
+        "amends": amends(view.teacher.district_id or 0),
         "may_sign": viewer.pk == view.teacher.pk and view.is_over and not view.row.is_closed,
         "may_close": viewer.has_perm("month.close") and view.is_over and not view.row.is_closed,
         "may_reopen": viewer.has_perm("month.close") and view.row.status != LogMonth.Status.OPEN,

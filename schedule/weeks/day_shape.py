@@ -292,9 +292,14 @@ def _nobody_there(building: int, held: Iterable[Part], standing: Standing) -> Of
 
 
 def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping[int, Off]) -> Off | None:
-    """Why a session, a lunch or a preparation doesn't take place; drives are decided together."""
+    """Why a session, a lunch or a preparation doesn't take place, or a meeting without the teacher who has left.
+
+    Drives are decided together.
+    """
     if part.kind == SESSION:
         return session_off(part, standing)
+    if part.kind == MEETING and standing.teacher_left:
+        return Off(Why.TEACHER_LEFT, part.building)
     if part.kind in {DRIVE, MEETING} or stops or not left_out:
         return None
     return left_out.get(part.building or 0) or next(iter(left_out.values()))

@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from collections import defaultdict
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from django.db.models import Exists, F, OuterRef, Prefetch, QuerySet, Subquery
@@ -25,7 +25,8 @@ from caseload.delivery.models import (
 from caseload.delivery.rows import LoggedEntry, PlanChange
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.ledger.terms import Effect, RuleBook
-from caseload.plans.models import Plan, ServiceLine
+from caseload.plans.models import ContinuingService, Plan, ServiceLine
+from caseload.plans.selectors import CHANGES, change_words
 from travel.mileage.models import SINCE_EVER
 
 COUNTED_FIELDS = {
@@ -33,7 +34,6 @@ COUNTED_FIELDS = {
     "end": "last day",
     "statement": "service",
     "service_type": "type",
-    "provider": "provider",
 }
 
 
@@ -210,23 +210,52 @@ def decided_entries(viewer: Person, teacher: Person | None = None) -> list[TeamD
 
 
 def plan_changes_of(lines: Iterable[ServiceLine]) -> dict[int, list[PlanChange]]:
-    """Changes of dates and minutes of these services and their plans by student, the latest first. One query."""
-    rows = list(lines)
-    kinds: dict[tuple[str, str], ServiceLine] = {}
-    for line in rows:
-        kinds[ServiceLine._meta.label_lower, str(line.pk)] = line
-        kinds[Plan._meta.label_lower, str(line.plan_id)] = line
-    entries = AuditEntry.objects.filter(
-        model__in={model for model, _ in kinds}, object_id__in={number for _, number in kinds}
-    ).select_related("actor")
+    """Changes of dates and minutes of these services and their plans by student, the latest first. One query.
+
+    What changed a service as a whole is told once, and not by each of its versions.
+    """
+    students = _students_by_row(lines)
+    known = _entries_about(students)
+    whole = [entry for entry in known if _is_whole(entry)]
     found: dict[int, list[PlanChange]] = defaultdict(list)
-    for entry in entries.order_by("-at", "-pk"):
-        line_or_plan = kinds.get((entry.model, entry.object_id))
+    for entry in known:
         words = _change_words(entry)
-        if line_or_plan is not None and words:
+        if words and not any(_tells(one, entry) for one in whole):
             change = PlanChange(entry.at, str(entry.actor) if entry.actor else "", words)
-            found[line_or_plan.plan.student_id].append(change)
+            found[students[entry.model, entry.object_id]].append(change)
     return found
+
+
+def _entries_about(rows: Mapping[tuple[str, str], int]) -> list[AuditEntry]:
+    """What the audit knows of these rows, the latest first. One query."""
+    models, numbers = {model for model, _ in rows}, {number for _, number in rows}
+    entries = AuditEntry.objects.filter(model__in=models, object_id__in=numbers).select_related("actor")
+    return [entry for entry in entries.order_by("-at", "-pk") if (entry.model, entry.object_id) in rows]
+
+
+def _students_by_row(lines: Iterable[ServiceLine]) -> dict[tuple[str, str], int]:
+    """Whose the lines, their plans and their services are, by what the audit calls them."""
+    found: dict[tuple[str, str], int] = {}
+    for line in lines:
+        for model, pk in ((ServiceLine, line.pk), (Plan, line.plan_id), (ContinuingService, line.service_id)):
+            found[model._meta.label_lower, str(pk)] = line.plan.student_id
+    return found
+
+
+def _is_whole(entry: AuditEntry) -> bool:
+    """Whether an entry tells what was done to a service as a whole."""
+    return entry.model == ContinuingService._meta.label_lower and entry.action in CHANGES
+
+
+def _tells(whole: AuditEntry, part: AuditEntry) -> bool:
+    """Whether a change of a service as a whole holds a change of one of its versions."""
+    if part.model != ServiceLine._meta.label_lower:
+        return False
+    states = whole.changes.get(f"line {part.object_id}", (None, None))
+    before, after = reversed(states) if whole.action == "service_undo" else states
+    pairs = {name: part.changes[name] for name in COUNTED_FIELDS if name in part.changes}
+    kept = [[(state or {}).get(name) for state in (before, after)] for name in pairs]
+    return kept == [list(pair) for pair in pairs.values()]
 
 
 def _value_words(field: str, value: str) -> str:
@@ -236,11 +265,13 @@ def _value_words(field: str, value: str) -> str:
 
 def _change_words(entry: AuditEntry) -> str:
     """What changed of what counts; empty for a new row and for other fields."""
+    if _is_whole(entry):
+        return f"Service: {change_words(entry)}"
     what = "Plan" if entry.model == Plan._meta.label_lower else "Service"
     parts = [
         f"{words} from {_value_words(name, before)} to {_value_words(name, after)}"
         for name, words in COUNTED_FIELDS.items()
-        if (pair := entry.changes.get(name)) and name != "provider"
+        if (pair := entry.changes.get(name))
         for before, after in [pair]
         if before is not None
     ]

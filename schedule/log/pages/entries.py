@@ -22,6 +22,7 @@ from caseload.delivery.words import EFFECT_WORDS
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.ledger.terms import Effect
 from caseload.months.selectors import closed_since
+from caseload.months.services import amends
 from schedule.log.forms import CorrectionForm, DecisionForm
 from schedule.log.pages.sessions import READ, district_reasons, log_crumbs
 from schedule.weeks.pages.request import viewer_of
@@ -54,6 +55,7 @@ def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
         "versions": list(entry.versions.all())[::-1],
         "decisions": list(entry.decisions.all())[::-1],
         "closed": closed_since(entry.service_line.provider_id, entry.date),
+        "amends": amends(entry.student.district_id),
         "for_team": _waits_for_team(entry, current),
         "effect": EFFECT_WORDS[current.reason.effect_on(entry.date)] if current.reason is not None else "",
     }

@@ -70,7 +70,7 @@ class VoucherSubmitPage(View):
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
             return self._show(date, answers, asked_again=True)
-        messages.success(request, f"The voucher is submitted. {services.LOCKED}")
+        messages.success(request, services.SUBMITTED)
         return redirect("voucher", voucher.pk)
 
     def _show(

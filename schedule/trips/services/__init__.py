@@ -1,6 +1,6 @@
 """Writes about a teacher's trips and vouchers."""
 
-from schedule.trips.services.shared import LOCKED, ONLY_THE_TEACHER, OWN
+from schedule.trips.services.shared import ONLY_THE_TEACHER, OWN, SUBMITTED
 from schedule.trips.services.steps import (
     voucher_approve,
     voucher_pay,
@@ -12,9 +12,9 @@ from schedule.trips.services.trips import trip_add, trip_confirm, trip_correct, 
 from schedule.trips.services.vouchers import supplement_drop, supplement_start, voucher_submit
 
 __all__ = [
-    "LOCKED",
     "ONLY_THE_TEACHER",
     "OWN",
+    "SUBMITTED",
     "supplement_drop",
     "supplement_start",
     "trip_add",

@@ -11,6 +11,7 @@ from travel.mileage.selectors import mileage_teachers
 
 OWN, VIEW = "mileage.own", "mileage.view"
 LOCKED = "The voucher of this month is submitted. Start a supplement to correct it."
+SUBMITTED = "The voucher is submitted. Start a supplement to correct it."
 ONLY_THE_TEACHER = "Only whoever drove says what was driven and submits the voucher."
 
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.models import Person
+from schedule.weeks.data import WeekDetail
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.pages.context import chosen_session, monday_of, query, strip_context, wall_context
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
@@ -55,8 +56,14 @@ def week(request: HttpRequest) -> HttpResponse:
             "caseload_empty": viewer.has_perm("caseload.view") and caseload_is_empty(teacher, monday, last),
         }
         return render(request, "schedule/weeks/none_yet.html", context)
-    context["gaps"] = week_gaps(viewer, found, today)
-    return render(request, "schedule/weeks/week.html", context | _shown(request, viewer, found, today))
+    context |= _shown(request, viewer, found, today) | {"gaps": week_gaps(viewer, found, today)}
+    context["changed_since"] = bool(context["gaps"]) or _has_changed(context["detail"])
+    return render(request, "schedule/weeks/week.html", context)
+
+
+def _has_changed(detail: WeekDetail) -> bool:
+    """Whether something of a week doesn't take place as it was planned."""
+    return any(one.off or one.without for day in detail.days for one in day.sessions)
 
 
 @require_safe

@@ -72,6 +72,9 @@ def test_a_month_is_signed_closed_amended_and_reopened_on_its_page(
     listed = coordinator.get(reverse("log_months"), {"teacher": cast.teacher.pk}).content.decode()
     assert "Closed" in listed
     assert str(cast.coordinator) in listed
+    told_in_words = "is refused until a coordinator reopens it"
+    assert told_in_words in coordinator.get(address(cast, last_month)).content.decode()
+    assert "is refused until" in teacher.get(reverse("log_entry", args=[entry.pk])).content.decode()
     refused = teacher.post(
         reverse("log_correct", args=[entry.pk]),
         {"expected_revision": entry.revision, "client_id": "", "reason": "medical", "delivered_minutes": "10"},
@@ -104,6 +107,8 @@ def test_an_amendment_stands_beside_what_was_closed(cast: Cast, entry: DeliveryE
     history = coordinator.get(reverse("log_entry", args=[entry.pk])).content.decode()
     assert history.count("Amendment") == 1
     assert "This month is closed since" in history
+    assert "is kept as a dated amendment" in history
+    assert "is kept as a dated amendment" in page
     (one, *_) = api.get(where)["since"]
     assert (one["entry"], one["before"]) == (entry.pk, "30 of 30 minutes")
 

@@ -69,6 +69,8 @@ def test_a_teacher_who_left_drives_nowhere() -> None:
     assert shape.is_off
     assert (shape.stops, shape.straight) == ((), ())
     assert {one.why for one in shape.off.values()} == {Why.TEACHER_LEFT}
+    assert len(PARTS) in shape.off, "the meeting is off with everything else"
+    assert shape.elsewhere == {}
     assert day_off_words(shape, NAMES) == "No session takes place: the teacher has left."
 
 

@@ -278,3 +278,26 @@ def test_the_api_renews_a_plan_and_takes_it_back(ground: Cast) -> None:
     assert (new["start"], new["status"]) == ("2027-06-19", "in_force")
     api.post(f"plans/{new['id']}/undo-renewal/", expect=204)
     assert [one["id"] for one in api.get("plans/")["results"]] == [ground.plan.pk]
+
+
+def test_the_ledger_tells_a_change_once_in_its_terms(ground: Cast) -> None:
+    """Not “last day from June to December”, which is how one version ends: the new terms, and that it went back."""
+    change(ground, NEXT_WEEK, statement="3 x 30 min/week")
+    [told] = student_ledger(ground.coordinator, ground.student, THURSDAY).changes
+    assert told.what.startswith("Service: 2 x 30 min/week from ")
+    assert "; 3 x 30 min/week from October 12, 2026" in told.what
+    ground.line.service.refresh_from_db()
+    change_undo(actor=ground.teacher, row=ground.line.service)
+    back, first = student_ledger(ground.coordinator, ground.student, THURSDAY).changes
+    assert back.what.startswith("Service: took a change back: ")
+    assert first.what == told.what
+
+
+def test_an_end_that_was_entered_by_itself_is_told_beside_a_later_change(ground: Cast) -> None:
+    """Only what a change did itself is left to it."""
+    service_line_save(actor=ground.teacher, row=ground.line, values={"end": dt.date(2027, 5, 28)})
+    change(ground, NEXT_WEEK, statement="3 x 30 min/week")
+    told = [one.what for one in student_ledger(ground.coordinator, ground.student, THURSDAY).changes]
+    assert len(told) == 2
+    assert "last day from " in told[1]
+    assert "to May 28, 2027" in told[1]

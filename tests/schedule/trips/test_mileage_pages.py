@@ -153,6 +153,7 @@ def test_the_month_is_confirmed_checked_and_submitted_on_its_pages(driven: Cast)
     assert "Submit for $8.99" in check
     done = client.post("/mileage/months/2026-09/submit/", follow=True).content.decode()
     assert "change anymore" in done
+    assert done.count("is submitted.") == 1, "said once"
     again = client.get("/mileage/", {"month": "2026-09"}).content.decode()
     assert "Start a supplement" in again
     assert not [name for name in NAMES if name in check + done + again]

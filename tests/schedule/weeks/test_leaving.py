@@ -33,6 +33,7 @@ from schedule.weeks.selectors.day_shapes import week_marks
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.gaps import week_gaps
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
+from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line
 from tests.schedule.log_builders import evening_of, publish_session
@@ -322,3 +323,26 @@ def test_attention_says_each_end_once(ground: Cast) -> None:
         "North Hollow School closes for good after September 15, 2026",
         "The teacher has left",
     ]
+
+
+def test_the_page_says_that_figures_and_notes_are_those_of_the_planning(
+    ground: Cast, group: PlannedSession
+) -> None:
+    """“All placed” beside a session that is off would be no longer true."""
+    client = signed_in(ground.coordinator)
+    address = f"/week/?teacher={ground.teacher.pk}&week={MONDAY.isoformat()}"
+    assert "Minutes placed</dt>" in client.get(address).content.decode()
+    is_handed_over(ground)
+    page = client.get(address).content.decode()
+    assert "Minutes placed when planned</dt>" in page
+    assert f"another teacher serves {ground.student.full_name} now" in page
+
+
+def test_who_leaves_and_what_closes_is_said_where_it_is_listed(ground: Cast) -> None:
+    """Beside the name, with the day."""
+    teacher_leaves(ground, MONDAY)
+    building_save(actor=ground.coordinator, row=ground.north, values={"last_day": TUESDAY})
+    client = signed_in(ground.coordinator)
+    assert "Last day September 14, 2026" in client.get("/people/").content.decode()
+    for address in ("/buildings/", f"/buildings/{ground.north.pk}/"):
+        assert "Closes for good after September 15, 2026" in client.get(address).content.decode()
