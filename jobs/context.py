@@ -3,7 +3,7 @@
 import logging
 import threading
 import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
@@ -70,6 +70,20 @@ class JobContext:
             self._look()
             self._check()
         return self._stop_asked
+
+    def keep(self, write: Callable[[], object]) -> bool:
+        """Write what was found so far, so that whoever is given the job after an interruption goes on from there.
+
+        Only the holder of the lease writes; anyone else gets `LeaseLostError`. From another thread nothing is
+        written, and the answer is False: try again from the job's own.
+        """
+        self._check()
+        if not self._is_own_thread:
+            return False
+        with transaction.atomic():
+            job_renew(claim=self.claim)
+            write()
+        return True
 
     @contextmanager
     def finishing(self) -> Iterator[None]:

@@ -16,7 +16,7 @@ from schedule.reports import services as reports
 from schedule.terms.services import plans as terms
 from schedule.weeks.services import questions
 from schedule.weeks.services.closing_mail import closing_mail_send
-from schedule.weeks.services.runs import KIND, plan_run_save, plan_run_work, run_of_job
+from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
 RUN_GONE = "The run that this work belonged to was deleted."
 QUESTION_GONE = "The week that was asked about was deleted."
@@ -46,7 +46,7 @@ def _work_out[Row, Found](
 
 @job_handler(KIND)
 def plan_week(context: JobContext) -> None:
-    """Plan the weeks of a run and save the drafts; a second run of the same job replaces them."""
+    """Plan the weeks of a run and save the drafts; after an interruption it goes on from what was kept."""
     _work_out(
         context,
         run_of_job(context.job_id),
@@ -56,6 +56,7 @@ def plan_week(context: JobContext) -> None:
             report=context.report,
             stop_asked=context.stop_asked,
             until_placed=context.payload.get("until_placed", False),
+            keep=lambda kept: context.keep(lambda: plan_run_keep(run=run, kept=kept)),
         ),
         save=lambda run, found: plan_run_save(run=run, found=found),
     )

@@ -24,6 +24,8 @@ class Run:
     stop: Callable[[], bool] | None
     bounded: Bounded | None = None
     placing_limit: float = 0.0
+    found: Callable[[list[Route]], None] | None = None
+    """Told of each week that is better than all before it."""
     began: float = 0.0
     stage: str = "first plan"
     best: list[Route] = field(default_factory=list)
@@ -87,4 +89,6 @@ class Run:
         if self.best_figures is None or rank(figures, goals) < rank(self.best_figures, goals):
             self.best, self.best_figures = list(routes), figures
             self._look_at_placed()
+            if self.found is not None:
+                self.found(self.best)
             self.tell("a better week")

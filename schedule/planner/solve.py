@@ -32,6 +32,7 @@ from schedule.planner.week.model import Model
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, plan_of
 from schedule.planner.week.state import WeekState
+from schedule.planner.week.takeover import closest_state
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
@@ -63,6 +64,8 @@ def solve(
     bounded: Bounded | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
+    begun: Itinerary | None = None,
+    found: Callable[[Itinerary], None] | None = None,
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
 
@@ -70,6 +73,9 @@ def solve(
     seconds, and the goals after placing have ``time_limit`` from then on; 0 leaves it at ``time_limit`` in all.
     ``bounded(goal, least)`` is called whenever it becomes known that no week can go below so much in a goal.
     ``other``: another order of the goals, which is worked out too in the time that the problem's own order leaves.
+
+    ``found`` is told of each plan that is better than all before it; ``begun``, such a plan of a search that was
+    interrupted, is where this one goes on from.
 
     The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
@@ -80,7 +86,9 @@ def solve(
     impossible = why_impossible(run.model, state)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
-    state = _first(run.model, state)
+    if found is not None:
+        run.found = lambda routes: found(plan_of(run.model, routes))
+    state = _first(run.model, state, begun)
     run.bound(Goal.UNPLACED, floor_of(run.model, Goal.UNPLACED))
     run.offer(state.routes)
     _judged(run)
@@ -110,7 +118,14 @@ def solve(
     )
 
 
-def _first(model: Model, empty: WeekState) -> WeekState:
+def _first(model: Model, empty: WeekState, begun: Itinerary | None) -> WeekState:
+    """The best start: a full week from pins and blocks alone, the week in force, or what was begun before."""
+    fresh = _fresh_or_kept(model, empty)
+    before = closest_state(empty.copy(), begun) if begun is not None else None
+    return before if before is not None and before.rank < fresh.rank else fresh
+
+
+def _fresh_or_kept(model: Model, empty: WeekState) -> WeekState:
     """A full week from pins and blocks alone, or from the week in force if that is the better start."""
     fresh = empty.copy()
     fill(fresh, regret=True)

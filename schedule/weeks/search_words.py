@@ -9,12 +9,15 @@ from schedule.calendar.words import listed
 from schedule.planner.problem import Goal
 from schedule.planner.result import GoalFigures, Stage, Status
 
-_SEEKING: Mapping[Goal, tuple[str, str]] = {
-    Goal.WISHES: ("a week nearer to your wishes (preparation, breaks)", "minutes missed"),
-    Goal.DRIVING: ("a week with less driving", "minutes"),
-    Goal.CHANGE: ("a week in which fewer sessions move", "moved"),
-    Goal.SAMENESS: ("times nearer to the usual ones", "minutes away"),
-}
+_SEEKING: Mapping[Goal, tuple[str, str, str]] = {
+    Goal.WISHES: (
+        "a week nearer to your wishes (preparation, breaks)", "minutes missed", "more minutes of them could be met",
+    ),
+    Goal.DRIVING: ("a week with less driving", "minutes", "more minutes of it could be saved"),
+    Goal.CHANGE: ("a week in which fewer sessions move", "moved", "more could stay"),
+    Goal.SAMENESS: ("times nearer to the usual ones", "minutes away", "minutes nearer could be reached"),
+}  # fmt: skip
+"""What is looked for, the unit of what the best week so far has, and what the rest of it at most would give."""
 _GOALS: Mapping[Goal, str] = {
     Goal.UNPLACED: "minutes placed",
     Goal.WISHES: "your wishes",
@@ -55,13 +58,15 @@ def _placed(figures: GoalFigures) -> str:
 def _sought(goal: Goal, figures: GoalFigures, bound: int | None) -> str:
     value = figures.of(goal)
     if goal is Goal.UNPLACED:
-        none = f"; at least {bound} can't have one" if bound else ""
+        none = f"; {bound} of them can't have one" if bound else ""
+        if value and bound is not None and bound >= value:
+            return "It is proved that no week places more of them."
         return f"Looking for a place for them{none}." if value else "Still looking."
-    what, unit = _SEEKING[goal]
+    what, unit, gain = _SEEKING[goal]
     if bound is not None and bound >= value:
-        return f"No week does better in {_GOALS[goal]}. Still looking."
-    least = f", at least {bound}" if bound else ""
-    return f"Looking for {what}: {value} {unit} now{least}."
+        return f"No week does better in {_GOALS[goal]}."
+    most = f"; {value - bound} {gain} at most" if bound is not None else ""
+    return f"Looking for {what}: {value} {unit} now{most}."
 
 
 def result_words(stages: Sequence[Stage], figures: GoalFigures) -> str:

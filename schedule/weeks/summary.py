@@ -1,5 +1,6 @@
 """A planned week in a few lines of text, for a terminal. Codes only, no names. Pure."""
 
+import datetime as dt
 from collections.abc import Iterator
 
 from schedule.planner.problem import Goal
@@ -33,6 +34,22 @@ def placing_words(week: WeekDetail, longest: int) -> str:
     return (
         f"The search was ended after {longest} minutes, the longest that it may take. {left} owed minutes have no "
         "place; whether another week places them is not known."
+    )
+
+
+def could_be_placed(week: WeekDetail) -> int:
+    """Owed minutes without a place of which it isn't proved that no week places them: at most so many."""
+    left = week.minutes_owed - week.minutes_placed
+    open_ones = [one.value - (one.bound or 0) for one in week.goals if one.goal == Goal.UNPLACED]
+    return min([left, *open_ones])
+
+
+def draft_words(could: int, monday: dt.date) -> str:
+    """Why a planned week wasn't published, and what to do."""
+    return (
+        f"  The week of {monday} is left a draft and not published: up to {could} owed minutes that have no place "
+        "in it could have one in another week. Plan it again with --until-placed or more seconds, look at the "
+        "draft, or publish it all the same with --publish-anyway."
     )
 
 

@@ -26,5 +26,5 @@ def make_roads_site(folder: Path, extract: Path, roads: PreparedRoads, tables: P
     places = json.dumps([(round(one.latitude, 6), round(one.longitude, 6)) for one in points])
     ready.manage("shell", "--verbosity=0", "-c", MOVE.format(places=places))
     ready.manage("prepare_roads", str(extract), "--district", "Marrow Vale County")
-    ready.manage("plan_week", "--teacher=teacher", "--time-limit=5")
+    ready.manage("plan_week", "--teacher=teacher", "--time-limit=5", "--publish-anyway")
     return ready

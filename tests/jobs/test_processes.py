@@ -1,5 +1,6 @@
 """Several worker processes on one database, and workers that are killed in the middle of a job."""
 
+import json
 import signal
 import subprocess
 import time
@@ -104,6 +105,8 @@ def _kill_in_the_middle_of_a_plan(side: Side, start: Callable[[], subprocess.Pop
     side.kill(worker)
     assert side.jobs() == [("running", 1)]
     assert side.rows("SELECT COUNT(*) FROM schedule_weekplan") == [(0,)]
+    kept = side.rows("SELECT kept FROM schedule_planrun")[0][0]
+    assert json.loads(kept)["weeks"], "the first week is there to go on from"
     start()
     wait_for(side.is_over, "the second worker to finish the plan")
     assert side.jobs() == [("done", 2)]

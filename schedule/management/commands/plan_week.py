@@ -1,4 +1,7 @@
-"""``manage.py plan_week``: plan one teacher's week here and now, publish it, print its figures."""
+"""``manage.py plan_week``: plan one teacher's week here and now, publish it, print its figures.
+
+A week that leaves minutes unplaced which could perhaps be placed is left a draft, and that is said.
+"""
 
 import datetime as dt
 import sys
@@ -22,7 +25,7 @@ from schedule.weeks.selectors.runs import run_detail
 from schedule.weeks.selectors.weeks import week_detail, week_in_force
 from schedule.weeks.services.runs import LONGEST_SEARCH, plan_run_start
 from schedule.weeks.services.weeks import week_publish
-from schedule.weeks.summary import placing_words, summary_lines
+from schedule.weeks.summary import could_be_placed, draft_words, placing_words, summary_lines
 
 _LOOK_EVERY = 0.5  # seconds
 _LONGEST_MINUTES = round(LONGEST_SEARCH / 60)
@@ -47,6 +50,11 @@ class Command(BaseCommand):
         add_week_arguments(parser)
         parser.add_argument("--if-none", action="store_true", help="plan only if no week is in force then")
         parser.add_argument("--draft", action="store_true", help="leave the week a draft")
+        parser.add_argument(
+            "--publish-anyway",
+            action="store_true",
+            help="publish even if minutes are unplaced of which it isn't proved that they have no place",
+        )
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
         parser.add_argument(
@@ -98,9 +106,14 @@ class Command(BaseCommand):
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
         week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
+        detail = week_detail(teacher, week, CODES_ONLY)
         if options["until_placed"]:
-            self.stderr.write(f"  {placing_words(week_detail(teacher, week, CODES_ONLY), _LONGEST_MINUTES)}")
+            self.stderr.write(f"  {placing_words(detail, _LONGEST_MINUTES)}")
         if options["draft"]:
+            return week
+        could = could_be_placed(detail)
+        if could and not options["publish_anyway"]:
+            self.stderr.write(self.style.WARNING(draft_words(could, monday)))
             return week
         return week_publish(actor=teacher, week=week, expected_revision=week.revision)
 

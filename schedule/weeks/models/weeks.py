@@ -36,6 +36,13 @@ class PlanRun(DistrictRow):
     )
     job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="plan_run")
     summary = models.JSONField(default=dict, encoder=DjangoJSONEncoder, help_text="Figures by goal; no names.")
+    kept = models.JSONField(
+        default=dict,
+        db_default={},
+        blank=True,
+        encoder=DjangoJSONEncoder,
+        help_text="What it has found so far, so that it can go on after an interruption; empty once it is over.",
+    )
 
     objects = OfTeacherQuerySet["PlanRun"].as_manager()
 

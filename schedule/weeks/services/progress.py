@@ -42,6 +42,8 @@ class RunProgress:
     """Seconds that placing everything may take before the others begin; 0 where it has no more than those."""
     placed_after: float = 0.0
     """Seconds into the week at hand after which everything was placed."""
+    tick: Callable[[], None] = lambda: None
+    """Called with all news: what was found meanwhile is kept."""
     bounds: dict[Goal, int] = field(default_factory=dict)
     """What no week can go below, by goal, as far as the search knows; of the week at hand."""
 
@@ -98,6 +100,7 @@ class RunProgress:
         line = f"Week of {monday}, {stage}: {message}"
         logger.debug("%s", line)
         self.say(f"{week}{search_words(stage, figures, bound)}", seconds, stage, figures, line)
+        self.tick()
 
 
 def figures_json(figures: GoalFigures) -> list[dict[str, Any]]:

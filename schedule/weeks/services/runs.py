@@ -2,12 +2,12 @@
 
 The job's payload holds ids, dates and whether to search until all is placed. Every week is judged before it is
 kept, and all drafts of a run are written in one transaction with the job's end, so that a job that is begun again
-leaves one set of drafts.
+leaves one set of drafts. What was found before an interruption is kept with the run's row, and gone on from.
 """
 
 import datetime as dt
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import transaction
@@ -40,6 +40,7 @@ from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.content import content_write
+from schedule.weeks.services.kept import DoneWeek, PlannedWeeks, RunKept, Write
 from schedule.weeks.services.patience import patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
@@ -52,6 +53,8 @@ LOADING = 5
 LONGEST_SEARCH = LONGEST_RUN - LOADING - CLASHES
 """Seconds after which even a search that goes on until everything is placed ends."""
 MOST_SECONDS = 300
+ATTEMPTS = 6  # a run goes on from what it had, so being interrupted several times costs little
+LEAST_AGAIN = 1  # second of search, for a week that had used up its time when it was interrupted
 TO_SUNDAY = dt.timedelta(days=6)
 
 
@@ -97,6 +100,7 @@ def plan_run_start(
                 "until_placed": until_placed,
             },
             unique_key=key,
+            attempts_allowed=ATTEMPTS,
         )
         added_meanwhile = PlanRun.objects.filter(job=job).first()
         if added_meanwhile is not None:
@@ -226,42 +230,38 @@ def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
 # ---- the work --------------------------------------------------------------------------------------------
 
 
-@dataclass(slots=True)
-class PlannedWeeks:
-    """What a run has found: contents and figures of both choices by Monday, and sentences about the run itself."""
-
-    contents: dict[dt.date, WeekContent] = field(default_factory=dict)
-    aims: dict[dt.date, dict[str, Any]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-    stopped: bool = False
-
-
 def plan_run_work(
-    *, run: PlanRun, report: Report, stop_asked: Callable[[], bool], until_placed: bool = False
+    *,
+    run: PlanRun,
+    report: Report,
+    stop_asked: Callable[[], bool],
+    until_placed: bool = False,
+    keep: Write = lambda kept: True,
 ) -> PlannedWeeks:
-    """Plan every week of a run in order, each one compared with those before it; writes nothing.
+    """Plan every week of a run in order, each one compared with those before it; writes only what ``keep`` writes.
 
-    A stop ends the search of the week at hand with the best so far and leaves the later weeks out.
+    A stop ends the search of the week at hand with the best so far and leaves the later weeks out. What was kept
+    before an interruption isn't planned again; the week that was at hand goes on from its best plan, with the
+    seconds that it had left.
     """
     mondays = mondays_between(run.first_date, run.last_date)
     longest = LONGEST_SEARCH if until_placed else 0
     progress = RunProgress(report, mondays, time_limit=run.time_limit, placing_limit=longest)
-    found = PlannedWeeks()
+    found, kept = PlannedWeeks(), RunKept(keep, **run.kept)
+    progress.tick = kept.tick
     for number, monday in enumerate(mondays):
         progress.begin(number)
+        if (done := kept.done(monday)) is not None:
+            found.take(monday, done)
+            continue
         if stop_asked():
             found.stopped = True
             break
-        progress.say(f"Reading {week_words(monday)}.")
-        try:
-            content = _plan_week(run, monday, found, progress, stop_asked)
-        except ApplicationError as error:
-            if error.code not in SKIPPED:
-                raise
-            found.notes.append(error.message)
-            continue
-        if content is not None:
-            found.contents[monday] = content
+        again = " Going on from what was found before the interruption." if run.kept else ""
+        progress.say(f"Reading {week_words(monday)}.{again}")
+        week = _week_or_why_not(run, monday, found, _Search(progress, stop_asked, kept))
+        kept.end(monday, week)
+        found.take(monday, week)
     count = len(found.contents)
     progress.say("1 week is planned." if count == 1 else f"{count} weeks are planned.")
     return found
@@ -281,26 +281,46 @@ def run_week_load(
     return load_week(run.teacher, monday, base)
 
 
-def _plan_week(
-    run: PlanRun, monday: dt.date, found: PlannedWeeks, progress: RunProgress, stop_asked: Callable[[], bool]
-) -> WeekContent | None:
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """Whom a search tells of itself, who ends it, and what it had before an interruption."""
+
+    progress: RunProgress
+    stop_asked: Callable[[], bool]
+    kept: RunKept
+
+
+def _week_or_why_not(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
+    try:
+        return _plan_week(run, monday, found, search)
+    except ApplicationError as error:
+        if error.code not in SKIPPED:
+            raise
+        return DoneWeek(None, {}, (error.message,))
+
+
+def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
     in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
     loaded = run_week_load(run, monday, found.contents, in_force)
-    given = patience(stop_asked, progress.placing_limit)
+    progress, kept = search.progress, search.kept
+    had = kept.begin(monday)
+    longest = progress.placing_limit and max(LEAST_AGAIN, progress.placing_limit - had)
+    given = patience(search.stop_asked, longest)
     result = solve(
         loaded.problem,
         seed=run.seed,
-        time_limit=run.time_limit,
+        time_limit=max(LEAST_AGAIN, run.time_limit - had),
         placing_limit=given.placing_limit,
         monotonic=given.clock,
         other=AIM_GOALS[OTHER[aim]],
         progress=progress.searching,
         bounded=progress.bounded,
         stop=given.stop,
+        begun=kept.plan(loaded.problem),
+        found=kept.better,
     )
     if result.plan is None:
-        found.notes.append(f"Week of {date_words(monday)}: {result.message}")
-        return None
+        return DoneWeek(None, {}, (f"Week of {date_words(monday)}: {result.message}",))
     verdict = check(loaded.problem, result.plan)
     if not verdict.holds:
         # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
@@ -308,9 +328,10 @@ def _plan_week(
         raise ApplicationError(
             f"The plan found for {week_words(monday)} breaks a rule and was not kept: {broken}", code="judge"
         )
-    found.aims[monday] = aims_json(result, aim, in_force=in_force is not None)
-    told = told_of(loaded, result, clashes_in(loaded, result, stop_asked), aimed_week(monday, found.aims[monday]))
-    return content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
+    aims = aims_json(result, aim, in_force=in_force is not None)
+    clashes = clashes_in(loaded, result, search.stop_asked)
+    told = told_of(loaded, result, clashes, aimed_week(monday, aims))
+    return DoneWeek(content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told), aims)
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
@@ -329,6 +350,11 @@ def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
 # ---- after the work --------------------------------------------------------------------------------------
 
 
+def plan_run_keep(*, run: PlanRun, kept: Mapping[str, Any]) -> None:
+    """Keep what a run has found so far; call it as the holder of the job's lease."""
+    PlanRun.objects.filter(pk=run.pk).update(kept=kept)
+
+
 def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
     """Write the drafts of a run, replacing those that it made before; call it inside a transaction."""
     with transaction.atomic():
@@ -340,7 +366,8 @@ def plan_run_save(*, run: PlanRun, found: PlannedWeeks) -> list[WeekPlan]:
             "notes": found.notes,
             "stopped": found.stopped,
         }
-        run.save(update_fields=["summary"])
+        run.kept = {}
+        run.save(update_fields=["summary", "kept"])
         audit_write(
             actor=run.requested_by,
             district=run.district,

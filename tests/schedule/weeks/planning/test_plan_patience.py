@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from io import StringIO
+from typing import Any
 
 import pytest
 from django.core.management import call_command
@@ -10,7 +11,9 @@ from accounts.errors import ApplicationError
 from caseload.plans.models import ServiceLine
 from jobs.models import Job
 from schedule.calendar.models import SpaceFreeTime
-from schedule.planner.problem import Goal
+from schedule.planner.problem import Goal, Problem
+from schedule.planner.result import Result, Status
+from schedule.planner.solve import solve
 from schedule.weeks.data import GoalFigure
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.weeks import week_detail
@@ -78,13 +81,45 @@ def test_the_command_says_what_it_does_and_how_it_ended(cast: Cast) -> None:
 
 
 def test_what_has_no_place_is_proved_and_said(cast: Cast) -> None:
+    too_little_room(cast)
+    said = command(cast, until_placed=True)
+    assert "30 owed minutes have no place, and it is proved that no week places more." in said
+
+
+def cut_before_proof(problem: Problem, **how: Any) -> Result:
+    """A search that the clock ended before it was known that no week places more."""
+    result = solve(problem, **how)
+    stages = (
+        replace(one, bound=0, status=Status.FEASIBLE) if one.goal is Goal.UNPLACED else one for one in result.stages
+    )
+    return replace(result, stages=tuple(stages), status=Status.FEASIBLE)
+
+
+def too_little_room(cast: Cast) -> None:
     """Two one-to-one services, one time at which the gym is free."""
     make_ground(cast)
     SpaceFreeTime.objects.create(space=cast.gym, days="Mon", start=at("9:20"), end=at("9:50"))
     ServiceLine.objects.filter(pk=cast.line.pk).update(times=1, statement="1 x 30 min/week")
     make_line(cast, "K1", setting="one_to_one", largest_group=1)
-    said = command(cast, until_placed=True)
-    assert "30 owed minutes have no place, and it is proved that no week places more." in said
+
+
+def test_a_week_whose_open_minutes_could_have_a_place_is_not_published(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    too_little_room(cast)
+    monkeypatch.setattr("schedule.weeks.services.runs.solve", cut_before_proof)
+    said = command(cast)
+    assert WeekPlan.objects.get().status == WeekPlan.Status.DRAFT
+    assert f"The week of {MONDAY} is left a draft and not published: up to 30 owed minutes" in said
+    assert "--publish-anyway" in said
+    command(cast, publish_anyway=True)
+    assert WeekPlan.objects.filter(status=WeekPlan.Status.PUBLISHED).count() == 1
+
+
+def test_a_week_that_places_all_that_any_week_can_is_published(cast: Cast) -> None:
+    too_little_room(cast)
+    assert "left a draft" not in command(cast)
+    assert WeekPlan.objects.get().status == WeekPlan.Status.PUBLISHED
 
 
 def test_a_usual_run_says_nothing_of_that(cast: Cast) -> None:
