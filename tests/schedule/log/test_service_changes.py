@@ -301,3 +301,13 @@ def test_an_end_that_was_entered_by_itself_is_told_beside_a_later_change(ground:
     assert len(told) == 2
     assert "last day from " in told[1]
     assert "to May 28, 2027" in told[1]
+
+
+def test_the_ledgers_page_names_the_terms_of_each_stretch(ground: Cast) -> None:
+    """It runs as long as all its versions do; who looks at the sums sees which terms they follow when."""
+    change(ground, NEXT_WEEK, statement="3 x 30 min/week")
+    last = ground.line.service.versions.get(start=NEXT_WEEK)
+    address = reverse("student_ledger", args=[ground.student.pk])
+    page = signed_in(ground.coordinator).get(f"{address}?as_of={THURSDAY.isoformat()}").content.decode()
+    assert f"Sep 1, 2026 to {last.end:%b %-d, %Y}; counted from" in page
+    assert f"Oct 12, 2026 to {last.end:%b %-d, %Y}: 3 x 30 min/week (read as 3 x 30 = 90 minutes a week)." in page
