@@ -28,6 +28,20 @@ class TravelChoicesForm(RecordForm):
         model = TravelChoices
         fields = ["drive_percentile", "use_roads", "roads_between", "look_up_addresses"]
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        """Where no roads are prepared, there are none to turn off; what nobody has said yet stays unsaid."""
+        super().__init__(*args, **kwargs)
+        if not self.instance.roads_key:
+            del self.fields["use_roads"]
+        choices = [("", "Nobody has said"), *TravelChoices.RoadsBetween.choices]
+        self.fields["roads_between"] = forms.ChoiceField(
+            label="Roads between the buildings",
+            choices=choices,
+            required=False,
+            help_text="Only for drives that are estimated: ten miles take 20 minutes on streets of towns, 15 on "
+            "country roads. What you choose is counted from now on, and you can change it back.",
+        )
+
 
 class DriveLogForm(RecordForm):
     """A drive by clock times, local to the buildings, or by the odometer, or both."""

@@ -105,6 +105,8 @@ class Command(BaseCommand):
         view = run_detail(teacher, run, CODES_ONLY)
         if not view.weeks:
             raise CommandError(view.error or "The planner made no week.")
+        for note in view.notes:
+            self.stderr.write(f"  {note}")
         week = WeekPlan.objects.get(pk=view.weeks[0].week_id)
         detail = week_detail(teacher, week, CODES_ONLY)
         if options["until_placed"]:

@@ -19,6 +19,8 @@ WRITE_AGAIN = 2.0
 WRITE_SECONDS = 15.0
 """Seconds between two writes where nothing better was found."""
 
+AGAIN = " Going on from what was found before the interruption."
+
 type Write = Callable[[Mapping[str, Any]], bool]
 """Keeps JSON with the run's row; False where it can't be written just now."""
 
@@ -47,7 +49,7 @@ class PlannedWeeks:
             self.contents[monday] = week.content
         if week.aims:
             self.aims[monday] = dict(week.aims)
-        self.notes.extend(week.notes)
+        self.notes.extend(note for note in week.notes if note not in self.notes)
 
 
 @dataclass(slots=True)

@@ -40,7 +40,7 @@ from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.content import content_write
-from schedule.weeks.services.kept import DoneWeek, PlannedWeeks, RunKept, Write
+from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept, Write
 from schedule.weeks.services.patience import patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
@@ -257,8 +257,7 @@ def plan_run_work(
         if stop_asked():
             found.stopped = True
             break
-        again = " Going on from what was found before the interruption." if run.kept else ""
-        progress.say(f"Reading {week_words(monday)}.{again}")
+        progress.say(f"Reading {week_words(monday)}.{AGAIN if run.kept else ''}")
         week = _week_or_why_not(run, monday, found, _Search(progress, stop_asked, kept))
         kept.end(monday, week)
         found.take(monday, week)
@@ -331,7 +330,8 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     aims = aims_json(result, aim, in_force=in_force is not None)
     clashes = clashes_in(loaded, result, search.stop_asked)
     told = told_of(loaded, result, clashes, aimed_week(monday, aims))
-    return DoneWeek(content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told), aims)
+    content = content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
+    return DoneWeek(content, aims, loaded.drives.warnings)
 
 
 def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:

@@ -123,3 +123,27 @@ def test_the_week_names_its_tightest_drive(cast: Cast) -> None:
     assert "The tightest is Monday from South Hollow School to North Hollow School" in page
     assert "Drive, 15 min (estimate)" in page
     assert "no drive logged yet" in page
+
+
+def test_prepared_roads_can_be_turned_off_where_there_are_some(cast: Cast) -> None:
+    page = signed_in(cast.coordinator).get(reverse("travel_choices")).content.decode()
+    assert "Use the prepared roads" not in page
+    assert "Nobody has said" in page
+    choices = TravelChoices.objects.create(district=cast.district, roads_key="0" * 64, roads_name="county.osm.pbf")
+    page = signed_in(cast.coordinator).get(reverse("travel_choices")).content.decode()
+    assert "Use the prepared roads" in page
+    assert send(cast, "travel_choices", roads_between="country")[0] == 302
+    choices.refresh_from_db()
+    assert (choices.use_roads, choices.roads_between) == (False, "country")
+    assert send(cast, "travel_choices", use_roads="on", roads_between="")[0] == 302
+    choices.refresh_from_db()
+    assert (choices.use_roads, choices.roads_between) == (True, "")
+
+
+def test_the_districts_page_says_that_roads_are_turned_off(cast: Cast) -> None:
+    TravelChoices.objects.create(
+        district=cast.district, roads_key="0" * 64, roads_name="county.osm.pbf", use_roads=False
+    )
+    page = signed_in(cast.coordinator).get(reverse("district")).content.decode()
+    assert "county.osm.pbf is prepared and not used." in page
+    assert "Nobody has said what the roads are like" in page

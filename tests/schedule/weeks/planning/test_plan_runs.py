@@ -4,8 +4,11 @@ import datetime as dt
 import json
 import logging
 import re
+from decimal import Decimal
+from io import StringIO
 
 import pytest
+from django.core.management import call_command
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry
@@ -143,6 +146,18 @@ def test_weeks_without_school_are_passed_over_and_said(cast: Cast, caseload: lis
     run = planned(cast, weeks=2)
     assert [week.monday for week in run.weeks.all()] == [MONDAY + WEEK]
     assert any("there is no school day" in note for note in run.summary["notes"])
+
+
+def test_what_is_to_be_known_of_the_drives_is_said_once_on_the_run(cast: Cast, caseload: list[ServiceLine]) -> None:
+    """0.0001 degrees of latitude are 11 meters: one of the two schools has the other's coordinates."""
+    cast.south.latitude, cast.south.longitude = Decimal("43.1001"), Decimal("-75.20")
+    cast.south.save()
+    run = planned(cast, weeks=2)
+    [note] = run.summary["notes"]
+    assert "are at the same place" in note
+    said = StringIO()
+    call_command("plan_week", teacher="teacher", monday=MONDAY, time_limit=1, stdout=StringIO(), stderr=said)
+    assert note in said.getvalue()
 
 
 def test_planning_from_wednesday_leaves_what_was_before(cast: Cast, caseload: list[ServiceLine]) -> None:
