@@ -14,6 +14,7 @@ from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, Vi
 from accounts.api_fields import DateField
 from accounts.models import Person
 from schedule.planner.term.term import FIRMLY_ROUTINE
+from schedule.terms.changing import WAY_WORDS, Way
 from schedule.terms.data import TermView
 from schedule.terms.models import MOST_WORTH, TermPlan
 from schedule.terms.selectors.terms import term_detail
@@ -33,7 +34,7 @@ class TermPlanSerializer(RecordSerializer[TermPlan]):
 
     class Meta:
         model = TermPlan
-        fields = ("id", "teacher", "first_date", "last_date", "worth", "run")
+        fields = ("id", "teacher", "first_date", "last_date", "worth", "way", "afresh", "run")
         read_only_fields = fields
 
 
@@ -70,6 +71,12 @@ class PlanTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
         max_value=MOST_WORTH,
         help_text="Keep usual times unless leaving them saves at least so many minutes of driving a week.",
     )
+    way = serializers.ChoiceField(
+        choices=list(WAY_WORDS.items()),
+        default=Way.FEWEST_MOVES,
+        help_text="What comes first where the timetable in force has to change.",
+    )
+    afresh = serializers.BooleanField(default=False, help_text="Plan a new timetable, whatever is in force.")
     seed = serializers.IntegerField(default=1, min_value=0, max_value=2**31 - 1)
     time_limit = serializers.IntegerField(
         default=USUAL_SECONDS,
@@ -102,7 +109,8 @@ class TermViewSet(ReadViewSet[TermPlan]):
         body = PlanTermSerializer(data=request.data, context=self.get_serializer_context())
         body.is_valid(raise_exception=True)
         actor = actor_of(request)
-        term = term_plan_start(actor=actor, **{"teacher": actor, **body.validated_data})
+        values = {"teacher": actor, **body.validated_data}
+        term = term_plan_start(actor=actor, **{**values, "way": Way(values["way"])})
         return self._view(term, status.HTTP_201_CREATED)
 
     @extend_schema(request=None, responses=PublishedSerializer)

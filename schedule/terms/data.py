@@ -7,6 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from schedule.weeks.data import RunView
+from schedule.weeks.question_data import TellView
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +94,38 @@ class SideView:
 
 
 @dataclass(frozen=True, slots=True)
+class MoveView:
+    """A session that stands elsewhere than before; ``before`` is empty if it is new, ``after`` if it is gone."""
+
+    who: str
+    before: str
+    after: str
+    begins: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class WayView:
+    """A way to change the timetable in force: what moves, whom to tell, and minutes at the wheel.
+
+    These are of one week of each kind that the calendar makes, together. ``taken``: this term is planned by it.
+    """
+
+    way: str
+    label: str
+    moves: tuple[MoveView, ...]
+    drive_minutes: int
+    unplaced: int
+    proved: bool
+    taken: bool
+    tell: tuple[TellView, ...]
+
+    @property
+    def moved(self) -> int:
+        """Sessions that stood somewhere before."""
+        return sum(bool(one.before) for one in self.moves)
+
+
+@dataclass(frozen=True, slots=True)
 class TermView:
     """A term being planned, or planned, as far as the viewer may see it.
 
@@ -121,6 +154,7 @@ class TermView:
     sides: tuple[SideView, ...]
     kinds: tuple[KindView, ...]
     weeks: tuple[TermWeekView, ...]
+    ways: tuple[WayView, ...]
     notes: tuple[str, ...]
     cut: bool = False
 

@@ -33,6 +33,11 @@ class PlanTermForm(forms.Form):
             "one lets single weeks drive less. Owed minutes and your contract's wishes come first either way."
         ),
     )
+    afresh = forms.BooleanField(
+        label="Plan a new timetable, whatever is in force",
+        required=False,
+        help_text="Otherwise the timetable in force is kept, and changed only where it has to be.",
+    )
     time_limit = forms.TypedChoiceField(
         label="Search for at most",
         choices=SEARCH,

@@ -7,6 +7,7 @@ from django.core.validators import MaxValueValidator
 from django.db import models
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
+from schedule.terms.changing import WAY_WORDS, Way
 from schedule.weeks.models import PlanRun, TimetableVersion
 
 MOST_WORTH = 240
@@ -27,6 +28,21 @@ class TermPlan(DistrictRow):
     worth = models.PositiveSmallIntegerField(
         validators=[MaxValueValidator(MOST_WORTH)],
         help_text="Minutes of driving a week that leaving usual times must save.",
+    )
+    way = models.CharField(
+        max_length=13,
+        choices=[(way.value, words) for way, words in WAY_WORDS.items()],
+        default=Way.FEWEST_MOVES.value,
+        help_text="What comes first where the timetable in force has to change.",
+    )
+    afresh = models.BooleanField(default=False, help_text="Plan a new timetable, whatever is in force.")
+    based_on = models.ForeignKey(
+        TimetableVersion,
+        on_delete=models.SET_NULL,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="The timetable in force that was changed.",
     )
     standing = models.OneToOneField(
         TimetableVersion, on_delete=models.SET_NULL, null=True, blank=True, related_name="term"

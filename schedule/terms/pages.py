@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.calendar.words import listed
+from schedule.terms.changing import Way
 from schedule.terms.data import KindView, TermView
 from schedule.terms.forms import PlanTermForm
 from schedule.terms.models import TermPlan
@@ -25,6 +26,7 @@ from schedule.weeks.pages.request import number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
 from schedule.weeks.selectors.weeks import week_detail, week_get
+from schedule.weeks.versions.standing import standing_in_force
 
 
 @require_safe
@@ -65,7 +67,12 @@ def term_plan(request: HttpRequest) -> HttpResponse:
         started = _started(viewer, form, teacher)
         if started is not None:
             return redirect("term", started.pk)
-    context = {"form": form, "teacher": teacher, "crumbs": _crumbs(teacher)}
+    context = {
+        "form": form,
+        "teacher": teacher,
+        "in_force": standing_in_force(teacher, first),
+        "crumbs": _crumbs(teacher),
+    }
     return render(request, "schedule/terms/plan.html", context, status=422 if form.errors else 200)
 
 
@@ -79,6 +86,7 @@ def _started(viewer: Person, form: PlanTermForm, teacher: Person) -> TermPlan | 
             first_date=values["first_date"],
             last_date=values["last_date"],
             worth=values["worth"],
+            afresh=values["afresh"],
             time_limit=values["time_limit"],
         )
     except ApplicationError as error:
@@ -185,6 +193,28 @@ def term_take_back(request: HttpRequest, term_id: int) -> HttpResponse:
     done = publishing.term_take_back(actor=viewer, term=term_get(viewer, term_id), today=district_today(viewer))
     messages.success(request, taken_back_words(done))
     return redirect("term", term_id)
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def term_way(request: HttpRequest, term_id: int) -> HttpResponse:
+    """Plan the same weeks by the other way to change the timetable; what this term planned stays as it is."""
+    viewer = viewer_of(request)
+    row = term_get(viewer, term_id)
+    asked = request.POST.get("way", "")
+    if asked not in set(Way):
+        raise Http404
+    started = term_plan_start(
+        actor=viewer,
+        teacher=row.run.teacher,
+        first_date=row.run.first_date,
+        last_date=row.run.last_date,
+        worth=row.worth,
+        way=Way(asked),
+        seed=row.run.seed,
+        time_limit=row.run.time_limit,
+    )
+    return redirect("term", started.pk)
 
 
 def taken_back_words(done: publishing.TermTakenBack) -> str:

@@ -1,8 +1,10 @@
 """What a term says of each of its weeks, as it is kept: figures and exceptions; ids and codes, no names. Pure."""
 
+from collections.abc import Mapping
 from typing import Any
 
-from schedule.planner.term.term import Departure, PlannedWeek
+from schedule.planner.term.term import Departure, PlannedWeek, StandingSession
+from schedule.terms.changing import Changed
 from schedule.terms.days import WeekKind
 from schedule.terms.words import in_plain_words
 from schedule.weeks.versions.content import WeekContent
@@ -39,6 +41,29 @@ def _exception(one: Departure) -> dict[str, Any]:
         "unit": one.unit,
         "why": one.why.value,
         "words": exception_words(one),
-        "usual": [standing.pattern_key, standing.at, standing.place] if standing else None,
+        "usual": _spot(standing),
         "now": [held.day, held.at, held.place] if held else None,
     }
+
+
+def way_summary(changed: Changed, names: Mapping[str, str]) -> dict[str, Any]:
+    """One way to change a timetable; ``names`` of units with marked codes."""
+    return {
+        "way": changed.way.value,
+        "drive_minutes": changed.drive_minutes,
+        "unplaced": changed.unplaced,
+        "proved": changed.proved,
+        "moves": [
+            {
+                "who": names.get(one.unit, one.unit),
+                "before": _spot(one.before),
+                "after": _spot(one.after),
+                "begins": one.begins,
+            }
+            for one in changed.moves
+        ],
+    }
+
+
+def _spot(one: StandingSession | None) -> list[Any] | None:
+    return [one.pattern_key, one.at, one.place] if one else None

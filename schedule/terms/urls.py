@@ -11,5 +11,6 @@ urlpatterns: list[URLPattern] = [
     path("term/<id:term_id>/print/", pages.term_print, name="term_print"),
     path("term/<id:term_id>/publish/", pages.term_publish, name="term_publish"),
     path("term/<id:term_id>/publish-timetable/", pages.standing_publish, name="standing_publish"),
+    path("term/<id:term_id>/way/", pages.term_way, name="term_way"),
     path("term/<id:term_id>/take-back/", pages.term_take_back, name="term_take_back"),
 ]

@@ -1,5 +1,6 @@
 """Every page through axe-core (WCAG 2 A and AA rules and best practices), wide and narrow, light and dark."""
 
+import datetime as dt
 import re
 from typing import Any
 
@@ -114,3 +115,27 @@ def test_open_pages_have_no_violations(chromium: Browser, site: Site, path: str)
         page.goto(site.address + path)
         assert faults(page) == []
         context.close()
+
+
+def test_a_planned_term_has_no_violations(chromium: Browser, site: Site) -> None:
+    """Two weeks planned as a term, its page while it is planned and after, and the print."""
+    context = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]
+    page = context.new_page()
+    sign_in(page, site, "teacher")
+    page.goto(f"{site.address}/term/plan/")
+    first = dt.date.fromisoformat(page.get_by_label("From").input_value())
+    page.get_by_label("Until").fill((first + dt.timedelta(days=11)).isoformat())
+    page.get_by_label("Search for at most").select_option("30")
+    page.get_by_role("button", name="Plan the term").click()
+    found = faults(page)
+    page.get_by_role("heading", name="Week by week").wait_for(timeout=90_000)
+    for path in (page.url, f"{page.url}print/"):
+        page.goto(path)
+        for size, scheme in LOOKS:
+            page.set_viewport_size(size)  # type: ignore[arg-type]
+            page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+            found.extend(faults(page))
+            if page.evaluate("document.documentElement.scrollWidth > window.innerWidth"):
+                found.append(f"{path} scrolls sideways at {size['width']} pixels")
+    context.close()
+    assert found == []

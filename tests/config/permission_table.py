@@ -282,6 +282,7 @@ PAGES: dict[str, Row] = {
     "term_print": Row(get="TC", hidden="MX", at={"term_id": "term"}),
     "term_publish": Row(post="TC", hidden="MX", at={"term_id": "term"}),
     "standing_publish": Row(post="TC", hidden="MX", at={"term_id": "term"}),
+    "term_way": Row(post="TC", hidden="MX", at={"term_id": "term"}, body={"way": "=fewest_moves"}),
     "term_take_back": Row(post="TC", hidden="MX", at={"term_id": "term"}),
     "plan_run": Row(get="TC", hidden="MX", at={"run_id": "run"}),
     "plan_run_stop": Row(post="TC", hidden="MX", at={"run_id": "run"}),

@@ -13,6 +13,7 @@ from schedule.calendar.starts import WEEKDAYS
 from schedule.terms.data import ExceptionView, KindView, SideView, StandsView, TermView, TermWeekView
 from schedule.terms.models import TermPlan
 from schedule.terms.sameness import SIDE_WORDS, Side
+from schedule.terms.selectors.ways import term_ways
 from schedule.terms.words import when_words
 from schedule.weeks.models import TimetableSession, TimetableVersion, WeekPlan
 from schedule.weeks.selectors.runs import run_detail
@@ -81,6 +82,7 @@ def term_detail(viewer: Person, term: TermPlan) -> TermView:
         sides=_sides(found.get("sameness", {})),
         kinds=_kinds(weeks, {one["monday"] for one in found.get("weeks", []) if one["regular"]}),
         weeks=weeks,
+        ways=tuple(term_ways(row, found.get("ways", []), names)),
         notes=names.all_told(run.summary.get("notes", [])),
         cut=found.get("stopped", False),
     )

@@ -17,9 +17,10 @@ from schedule.calendar.starts import pattern_key
 from schedule.planner.term.term import StandingSession as Stands
 from schedule.planner.term.term import StandingTimetable as Standing
 from schedule.planner.term.term import Term, TermWeek
+from schedule.terms.changing import once_each
 from schedule.terms.days import PlaceDay, WeekKind, kind_of_week, unusual_days
 from schedule.terms.unit_ids import WeekIds, problem_in_term, renamed_line, unit_ids_of, week_ids
-from schedule.weeks.models import PlanRun
+from schedule.weeks.models import PlanRun, TimetableVersion
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import is_make_up
@@ -138,8 +139,8 @@ def _place_days(loaded: WeekInput) -> list[PlaceDay]:
 # ---- the standing timetable in force ---------------------------------------------------------------------
 
 
-def standing_load(run: PlanRun, term: LoadedTerm) -> Standing | None:
-    """The timetable in force when the term begins, in the names of its units; ``None`` where there is none.
+def standing_load(run: PlanRun, term: LoadedTerm) -> tuple[TimetableVersion, Standing] | None:
+    """The timetable in force when the term begins, also in the names of its units; ``None`` where there is none.
 
     What isn't owed in the term anymore, or not at its school, is left out.
     """
@@ -149,7 +150,7 @@ def standing_load(run: PlanRun, term: LoadedTerm) -> Standing | None:
         return None
     names = _Names.of(term.weeks)
     sessions = (names.standing(one) for one in standing_sessions(timetable, monday))
-    return Standing(tuple(dict.fromkeys(one for one in sessions if one is not None)))
+    return timetable, once_each(one for one in sessions if one is not None)
 
 
 @dataclass(frozen=True, slots=True)

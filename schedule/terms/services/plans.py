@@ -24,13 +24,14 @@ from schedule.planner.check import check
 from schedule.planner.term.plan import NoWeekError, plan_term
 from schedule.planner.term.term import FIRMLY_ROUTINE, PlannedWeek, TermResult
 from schedule.planner.week.explain import explain_unplaced
+from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
 from schedule.terms.models import MOST_WORTH, TermPlan
 from schedule.terms.sameness import sameness, stands_in
 from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
 from schedule.terms.services.standing import standing_add
-from schedule.terms.summary import exception_words, week_summary
-from schedule.terms.unit_ids import itinerary_in_week
-from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.terms.summary import exception_words, way_summary, week_summary
+from schedule.terms.unit_ids import itinerary_in_week, unit_ids_of
+from schedule.weeks.models import PlanRun, TimetableVersion, WeekPlan
 from schedule.weeks.planning.load import (
     buildings_taught,
     check_one_clock,
@@ -61,12 +62,15 @@ def term_plan_start(
     first_date: dt.date,
     last_date: dt.date,
     worth: int = FIRMLY_ROUTINE,
+    way: Way = Way.FEWEST_MOVES,
+    afresh: bool = False,
     seed: int = 1,
     time_limit: int = USUAL_SECONDS,
 ) -> TermPlan:
     """Ask for one timetable for all weeks between two dates, in the background.
 
     ``worth``: a session leaves its usual time only where that saves so many minutes of driving in its week;
+    ``way``: what comes first where a timetable in force has to change, which is kept otherwise unless ``afresh``;
     ``time_limit``: seconds of search for the whole term. Pressing twice gives the plan that is being made. Raises
     ``ApplicationError`` with a remedy where rules, contract days or services are missing, or (code
     ``run_under_way``) where something else of this teacher is being planned.
@@ -79,7 +83,7 @@ def term_plan_start(
         key = f"{PLANNING}:{teacher.pk}"
         under_way = PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
         if under_way is not None:
-            return _same_or_refuse(under_way, (first_date, last_date, worth))
+            return _same_or_refuse(under_way, (first_date, last_date, worth, way, afresh))
         payload = {"teacher": teacher.pk, "first_date": first_date, "last_date": last_date}
         run = PlanRun(
             district=district_of_teacher(teacher),
@@ -93,7 +97,7 @@ def term_plan_start(
         )
         run.full_clean(exclude=["summary"])
         run.save()
-        term = TermPlan(district=run.district, run=run, worth=worth)
+        term = TermPlan(district=run.district, run=run, worth=worth, way=way, afresh=afresh)
         term.full_clean(exclude=["summary"])
         term.save()
         dates = f"{first_date} to {last_date}"
@@ -129,9 +133,13 @@ def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
     check_one_clock(buildings_taught(lines, first, last), first)
 
 
-def _same_or_refuse(run: PlanRun, asked: tuple[dt.date, dt.date, int]) -> TermPlan:
+type _Asked = tuple[dt.date, dt.date, int, Way, bool]
+"""First and last date, what usual times are worth, the way of a change, whether to plan afresh."""
+
+
+def _same_or_refuse(run: PlanRun, asked: _Asked) -> TermPlan:
     term = TermPlan.objects.filter(run=run).first()
-    if term is None or (run.first_date, run.last_date, term.worth) != asked:
+    if term is None or (run.first_date, run.last_date, term.worth, term.way, term.afresh) != asked:
         raise ApplicationError(
             f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now. Wait for "
             "that, or stop it.",
@@ -151,11 +159,16 @@ def term_of_job(job_id: str) -> TermPlan | None:
 
 @dataclass(slots=True)
 class PlannedTerm:
-    """What a run has found: contents of the weeks, the planner's answer, and what each week says of itself."""
+    """What a run has found: contents of the weeks, and the planner's answer.
+
+    ``changed``: the ways to change the timetable in force (``based_on``), the one taken first; empty without one.
+    """
 
     loaded: LoadedTerm
     result: TermResult
     contents: dict[dt.date, WeekContent] = field(default_factory=dict)
+    based_on: TimetableVersion | None = None
+    changed: tuple[Changed, ...] = ()
 
 
 def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], bool]) -> PlannedTerm:
@@ -164,9 +177,10 @@ def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], b
     say.line(f"Reading the weeks from {span_words(term.run.first_date, term.run.last_date)}.", 0)
     loaded = term_load(term.run)
     say.line(f"{len(loaded.weeks)} weeks are read. Looking for a first timetable.", LOADED)
+    based_on, changed = _ways(term, loaded, stop_asked)
     try:
         result = plan_term(
-            loaded.term(standing_load(term.run, loaded), term.worth),
+            loaded.term(changed[0].standing if changed else None, term.worth),
             seed=term.run.seed,
             time_limit=term.run.time_limit,
             progress=say.searching,
@@ -177,7 +191,7 @@ def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], b
         raise ApplicationError(
             f"In {words} rules contradict each other. {error}", code="rules_contradict"
         ) from error
-    found = PlannedTerm(loaded, result)
+    found = PlannedTerm(loaded, result, based_on=based_on, changed=changed)
     planned = {week.id: week for week in result.weeks}
     for week in loaded.weeks:
         if week.week.id in planned:
@@ -185,6 +199,26 @@ def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], b
     say.line(f"{len(found.contents)} weeks are planned.", 100)
     return found
 
+
+def _ways(
+    term: TermPlan, loaded: LoadedTerm, stop_asked: Callable[[], bool]
+) -> tuple[TimetableVersion | None, tuple[Changed, ...]]:
+    """The timetable in force, and the ways to fit it to the weeks that are left; each in half of the time."""
+    found = None if term.afresh else standing_load(term.run, loaded)
+    if found is None:
+        return None, ()
+    timetable, standing = found
+    weeks = tuple(one.week for one in loaded.weeks)
+    kinds = tuple(f"{one.kind.letter} {one.kind.turn}" for one in loaded.weeks)
+    change = TimetableChange(weeks, kinds, standing, term.run.seed)
+    ways = sorted(Way, key=lambda way: way != term.way)
+    limit = min(CHANGE_SECONDS, term.run.time_limit / 2) / len(ways)
+    changed = [changed_by(change, way, time_limit=limit, stop=stop_asked) for way in ways]
+    return timetable, tuple(one for at, one in enumerate(changed) if at == 0 or one.moves != changed[0].moves)
+
+
+CHANGE_SECONDS = 20.0
+"""For all ways to change a timetable in force; the rest is for the dated weeks."""
 
 LOADED = 10
 """Percent of the bar that reading the weeks takes."""
@@ -234,9 +268,10 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
         WeekPlan.objects.filter(plan_run=run, status=WeekPlan.Status.DRAFT).delete()
         for monday, content in found.contents.items():
             run_draft(run, monday, content)
+        term.based_on = found.based_on
         before, term.standing = term.standing, standing_add(term, found.loaded.weeks, found.result.standing)
         term.summary = _summary(found)
-        term.save(update_fields=["standing", "summary"])
+        term.save(update_fields=["standing", "based_on", "summary"])
         if before is not None:
             before.delete()
         run.summary = {
@@ -249,6 +284,12 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
         audit_write(
             actor=run.requested_by, district=run.district, action="term_plan_save", row=term, changes=changes
         )
+
+
+def _names_of(loaded: LoadedTerm) -> Mapping[str, str]:
+    """What the term's units are called, with marked codes."""
+    problems = [one.week.problem for one in loaded.weeks]
+    return {unit: problem.name_of_unit(unit) for problem in problems for unit in unit_ids_of(problem)}
 
 
 def _least_driving(result: TermResult) -> int | None:
@@ -278,6 +319,7 @@ def _summary(found: PlannedTerm) -> Mapping[str, Any]:
         "least_driving": _least_driving(result),
         "stopped": result.stopped,
         "message": result.message,
+        "ways": [way_summary(one, _names_of(found.loaded)) for one in found.changed],
         "weeks": weeks,
         "sameness": sameness(held, result.standing).as_json(),
         "standing": [

@@ -10,6 +10,7 @@ from schedule.terms.models import TermPlan
 from schedule.terms.services.loading import LoadedWeek
 from schedule.terms.words import day_of_key
 from schedule.weeks.models import TimetableAttendee, TimetableSession, TimetableVersion
+from schedule.weeks.planning.make_up_services import is_make_up
 
 
 def standing_add(term: TermPlan, weeks: Sequence[LoadedWeek], standing: Standing) -> TimetableVersion:
@@ -26,6 +27,8 @@ def standing_add(term: TermPlan, weeks: Sequence[LoadedWeek], standing: Standing
     timetable.save()
     attending: list[tuple[TimetableSession, tuple[int, ...]]] = []
     for one in standing.sessions:
+        if is_make_up(one.unit):  # It is held once, and is no part of any timetable.
+            continue
         week = next((week for week in weeks if week.week.problem.has_unit(one.unit)), None)
         if week is not None:
             row, lines = _row(timetable, week, one)

@@ -1,0 +1,64 @@
+"""Reads of the ways in which a timetable in force can be changed."""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from caseload.plans.naming import StudentNames
+from schedule.terms.changing import WAY_WORDS, Way
+from schedule.terms.data import MoveView, WayView
+from schedule.terms.models import TermPlan
+from schedule.terms.words import day_of_key, when_words
+from schedule.weeks.planning.sources import ask_office
+from schedule.weeks.question_data import TellView
+from travel.places.models import Building
+
+
+def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[WayView]:
+    """The ways of a term, the one that it is planned by first."""
+    ways = list(kept)
+    codes = {spot[2] for way in ways for move in way["moves"] for spot in _spots(move)}
+    rows = Building.objects.filter(district=term.district, code__in=codes)
+    buildings = {building.code: building for building in rows}
+    for one in ways:
+        yield WayView(
+            way=one["way"],
+            label=WAY_WORDS[Way(one["way"])],
+            moves=tuple(_move(move, buildings, names) for move in one["moves"]),
+            drive_minutes=one["drive_minutes"],
+            unplaced=one["unplaced"],
+            proved=one["proved"],
+            taken=one["way"] == term.way,
+            tell=_whom_to_tell(one["moves"], buildings),
+        )
+
+
+def _spots(move: Mapping[str, Any]) -> list[Sequence[Any]]:
+    return [spot for spot in (move["before"], move["after"]) if spot is not None]
+
+
+def _move(move: Mapping[str, Any], buildings: Mapping[str, Building], names: StudentNames) -> MoveView:
+    return MoveView(
+        names.told(move["who"]),
+        _words(move["before"], buildings),
+        _words(move["after"], buildings),
+        dt.date.fromisoformat(move["begins"]),
+    )
+
+
+def _words(spot: Sequence[Any] | None, buildings: Mapping[str, Building]) -> str:
+    """When and where a session stands, such as ``Tuesdays 9:30, Larkmoor Elementary School``."""
+    if spot is None:
+        return ""
+    key, at, place = spot
+    building = buildings.get(place)
+    return f"{when_words(*day_of_key(key), at)}, {building.name if building else place}"
+
+
+def _whom_to_tell(moves: Iterable[Mapping[str, Any]], buildings: Mapping[str, Building]) -> tuple[TellView, ...]:
+    """The office of each school that a session comes to or leaves; one that moves within a school counts once."""
+    touched = Counter(place for move in moves for place in {spot[2] for spot in _spots(move)})
+    rows = ((buildings[code], count) for code, count in touched.items() if code in buildings)
+    told = sorted(rows, key=lambda pair: (pair[0].name, pair[0].pk))
+    return tuple(TellView(building.code, ask_office(building), count) for building, count in told)

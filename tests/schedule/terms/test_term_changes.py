@@ -1,0 +1,107 @@
+"""A change in the middle of a term: what moves in the standing timetable, in which ways, and whom to tell."""
+
+import datetime as dt
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from caseload.plans.models import ServiceLine, StudentHold
+from schedule.terms.models import TermPlan
+from schedule.terms.selectors.terms import term_detail, term_get
+from schedule.terms.services.publishing import term_publish
+from schedule.weeks.models import TimetableSession
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, make_ground, make_line
+from tests.schedule.terms.test_term_plans import WEEK, planned
+
+LATER = MONDAY + 2 * WEEK
+
+
+@pytest.fixture
+def in_force(cast: Cast) -> TermPlan:
+    """Five weeks: S01 twice a week and G1 in the north, F1 in the south; all of it published."""
+    make_ground(cast)
+    make_line(cast, "G1")
+    make_line(cast, "F1", building=cast.south)
+    term = planned(cast, weeks=5)
+    term_publish(actor=cast.teacher, term=term)
+    return term_get(cast.teacher, term.pk)
+
+
+def stands(term: TermPlan) -> set[tuple[str, int | None, dt.time]]:
+    rows = TimetableSession.objects.filter(timetable=term.standing)
+    return {(one.planner_key, one.weekday, one.start) for one in rows}
+
+
+def test_nothing_moves_where_nothing_changed(cast: Cast, in_force: TermPlan) -> None:
+    term = planned(cast, first=LATER, weeks=3)
+    assert term.based_on == in_force.standing
+    assert stands(term) == stands(in_force)
+    [way] = term_detail(cast.teacher, term).ways
+    assert (way.moves, way.taken) == ((), True)
+
+
+def test_a_new_student_fits_in_and_nobody_moves(cast: Cast, in_force: TermPlan) -> None:
+    line = make_line(cast, "N1", building=cast.south, start=LATER + WEEK)
+    term = planned(cast, first=LATER, weeks=3)
+    ways = term_detail(cast.teacher, term).ways
+    assert (ways[0].way, ways[0].taken, ways[0].moved, ways[0].proved) == ("fewest_moves", True, 0, True)
+    [new] = ways[0].moves
+    assert "Quernmore-N1" in new.who
+    assert new.before == ""
+    assert cast.south.name in new.after
+    assert new.begins == LATER + WEEK
+    assert [(one.building_code, one.sessions) for one in ways[0].tell] == [(cast.south.code, 1)]
+    attending = TimetableSession.objects.filter(timetable=term.standing, attendees__service_line=line)
+    assert attending.count() == 1
+    assert {spot[1:] for spot in stands(term)} >= {spot[1:] for spot in stands(in_force)}
+    assert all(week.kept == week.expected for week in term_detail(cast.teacher, term).weeks)
+
+
+def test_a_time_that_is_lost_moves_that_session_alone(cast: Cast, in_force: TermPlan) -> None:
+    """From then on G1 can't be taken on the weekday at which G1 stands."""
+    own = ServiceLine.objects.get(plan__student__code="G1")
+    [(key, weekday, start)] = [one for one in stands(in_force) if one[0] == f"line-{own.pk}"]
+    assert weekday is not None
+    StudentHold.objects.create(
+        student=own.plan.student,
+        days=("Mon", "Tue", "Wed", "Thu", "Fri")[weekday],
+        start=dt.time(8),
+        end=dt.time(15),
+    )
+    term = planned(cast, first=LATER, weeks=3)
+    ways = term_detail(cast.teacher, term).ways
+    assert (ways[0].moved, len(ways[0].moves)) == (1, 1)
+    [move] = ways[0].moves
+    assert move.before.startswith(f"{('Mon', 'Tues', 'Wednes', 'Thurs', 'Fri')[weekday]}days {start:%-I:%M}, ")
+    assert move.after
+    assert stands(in_force) - stands(term) == {(key, weekday, start)}
+    assert all(week.kept == week.expected for week in term_detail(cast.teacher, term).weeks)
+
+
+def test_planned_afresh_nothing_is_compared(cast: Cast, in_force: TermPlan) -> None:
+    client = Client()
+    client.force_login(cast.teacher)
+    text = client.get(reverse("term_plan")).content.decode()
+    assert ("A timetable is in force" in text) == (in_force.standing is not None and "afresh" in text)
+    asked = {"first_date": LATER, "last_date": LATER + WEEK, "worth": 60, "time_limit": 30, "afresh": "on"}
+    client.post(reverse("term_plan"), asked)
+    assert TermPlan.objects.latest("pk").afresh
+
+
+def test_the_other_way_is_a_plan_of_its_own(cast: Cast, in_force: TermPlan) -> None:
+    make_line(cast, "N1", building=cast.south, start=LATER)
+    term = planned(cast, first=LATER, weeks=1)
+    client = Client()
+    client.force_login(cast.teacher)
+    page = client.get(reverse("term", args=[term.pk])).content.decode()
+    assert "What changes in the timetable in force" in page
+    assert "Quernmore-N1: new, " in page or "Quernmore-N1 + " in page
+    answer = client.post(reverse("term_way", args=[term.pk]), {"way": "least_driving"})
+    other = TermPlan.objects.latest("pk")
+    assert answer["Location"] == reverse("term", args=[other.pk])
+    assert (other.way, other.run.first_date, other.run.last_date) == (
+        "least_driving", term.run.first_date, term.run.last_date,
+    )  # fmt: skip
+    assert client.post(reverse("term_way", args=[term.pk]), {"way": "x"}).status_code == 404
