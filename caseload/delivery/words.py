@@ -43,7 +43,7 @@ def numbers_of(found: LineLedger, rules: Rules) -> tuple[Number, ...]:
         *_missed(planned, rules),
         Number("Made up", figures.made_up, _spare(ledger), made_up),
         Number("Not logged yet", figures.unlogged, _waiting_sentence(figures.unlogged), waiting),
-        Number("Still owed", figures.behind, tuple(_balances(ledger.periods, "still_owed")), state=behind),
+        Number("Still owed", figures.behind, tuple(_balances(_of_plan(ledger), "still_owed")), state=behind),
         *_openings(ledger),
         Number("Rounding", figures.rounding, tuple(_balances(ledger.periods, "rounding"))),
         Number("Ahead", figures.ahead, (*_balances(ledger.periods, "ahead"), *_spare(ledger))),
@@ -80,7 +80,7 @@ def _spare(ledger: Ledger) -> tuple[str, ...]:
 
 
 def _openings(ledger: Ledger) -> Iterable[Number]:
-    """What each earlier school year left, apart from what this one owes."""
+    """What each earlier school year, or the plan before, left, apart from what this one owes."""
     for one in ledger.openings:
         name = f"Open from {one.name}"
         if one.problem:
@@ -92,6 +92,11 @@ def _openings(ledger: Ledger) -> Iterable[Number]:
         state = "bad" if one.open else "ok"
         if one.opened or one.undecided:
             yield Number(name, one.open, (*sentences, *_balances(one.periods, "still_owed")), state=state)
+
+
+def _of_plan(ledger: Ledger) -> list[PeriodAccount]:
+    """Periods of the year less those that were over before the plan in force began: those are told apart."""
+    return [one for one in ledger.periods if not any(one is before for before in ledger.before_plan)]
 
 
 def _waiting_sentence(minutes: int) -> tuple[str, ...]:

@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from caseload.ledger.terms import Ledger, PeriodAccount
@@ -14,7 +14,8 @@ class MinuteFigures:
 
     `behind` and `ahead` are sums over periods, so minutes above one week's never hide a shortfall of another.
     `unlogged` are planned minutes without a log; while they are unlogged they count as behind. `rounding` is too
-    little for a session and not behind. `opening` is what earlier school years left open, apart from `behind`.
+    little for a session and not behind. `opening` is what earlier school years, and a plan that ended in this one,
+    left open, apart from `behind`.
     """
 
     owed: int = 0
@@ -29,6 +30,11 @@ class MinuteFigures:
     rounding: int = 0
     opening: int = 0
     missed: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether more than what waits for its log is to be made up, of whichever plan or year."""
+        return self.behind + self.opening > self.unlogged
 
     @property
     def missed_minutes(self) -> int:
@@ -54,8 +60,9 @@ class MinuteFigures:
 
 
 def figures_of(ledger: Ledger) -> MinuteFigures:
-    """The figures of one service."""
-    return _figures(ledger.periods, ledger.spare_make_up, ledger.opening)
+    """The figures of one service: what a plan left open that ended in the year is no part of `behind`."""
+    found = _figures(ledger.periods, ledger.spare_make_up, ledger.opening)
+    return replace(found, behind=found.behind - _sum(ledger.before_plan, "still_owed"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +70,7 @@ class LedgerStretch:
     """What a ledger says from a date on: whole periods, those that end on it or later.
 
     `first` is the first day of the earliest of them, or the date itself where that is earlier. `open_before` is
-    what earlier periods and school years left open, and `figures` have no part of.
+    what earlier periods, plans and school years left open: `opening` of the `figures`, and no part of `behind`.
     """
 
     first: date
@@ -73,14 +80,21 @@ class LedgerStretch:
 
 
 def ledger_since(ledger: Ledger, first: date) -> LedgerStretch:
-    """A ledger from a date on, for a report that begins inside the school year."""
+    """A ledger from a date on, for a report that begins inside the school year.
+
+    What a plan left open that ended since is among `open_before`, as in the figures of the year.
+    """
     periods = tuple(one for one in ledger.periods if one.span.last >= first)
     before = sum(one.still_owed for one in ledger.periods if one.span.last < first)
+    of_plan = [one for one in ledger.before_plan if one.span.last < first]
+    kept_apart = sum(one.still_owed for one in ledger.before_plan if one.span.last >= first)
+    open_before = before - _sum(of_plan, "still_owed") + ledger.opening
+    found = _figures(periods, ledger.spare_make_up, open_before)
     return LedgerStretch(
         min([first, *(one.span.first for one in periods)]),
         periods,
-        _figures(periods, ledger.spare_make_up, ledger.opening),
-        before + ledger.opening,
+        replace(found, behind=found.behind - kept_apart),
+        open_before,
     )
 
 

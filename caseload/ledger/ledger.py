@@ -16,13 +16,14 @@ How a number comes about:
   holiday that was known in August, and the table says what becomes of the rest.
 * Minutes above what a period owes are shown as *ahead*. They count for other periods of the year only where the
   district chose to carry them. Make-up minutes pay what they were booked for, then the oldest shortfall.
-* What a school year left open is the *opening balance* of the next, kept apart.
+* What a school year left open is the *opening balance* of the next, kept apart; so is what a plan left that ended
+  in the year.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
 from accounts.dates import date_words
 from caseload.ledger.owed import CountedPeriod, owed_in, owes_a_share, period_holding, periods_of
@@ -40,6 +41,8 @@ from caseload.ledger.terms import (
     Span,
 )
 from caseload.plans.frequency import FrequencyUnit
+
+ONE_DAY = timedelta(days=1)
 
 
 def _account(
@@ -263,6 +266,27 @@ def build_ledger(
     ordered = sorted(sessions, key=lambda one: (one.day, one.id))
     years = _years(line, calendar, earlier)
     planned = _by_period(years, ordered)
+
+    def count(until: date) -> tuple[list[_Counted], dict[Span, int], int]:
+        return _counted(years, rules, ordered, planned, until)
+
+    counted, opened, spare = count(as_of)
+    ledger = _closed(line, years, counted, as_of, opened, spare)
+    begun = line.plan_begun(calendar, as_of)
+    if begun is None:
+        return ledger
+    then = {one.period: one.open for one in count(begun - ONE_DAY)[0]}
+    return _plan_apart(ledger, [one for one in counted if one.calendar is calendar], begun, then)
+
+
+def _counted(
+    years: Sequence[_Year],
+    rules: Rules,
+    ordered: Sequence[SessionRecord],
+    planned: Mapping[CountedPeriod, Sequence[SessionRecord]],
+    as_of: date,
+) -> tuple[list[_Counted], dict[Span, int], int]:
+    """Every period up to a date, what each year had open at its end, and make-up minutes that nothing needed."""
     counted: list[_Counted] = []
     opened, spare, since = {}, 0, date.min
     for year in years:
@@ -272,7 +296,29 @@ def build_ledger(
         counted = _carry(counted, year.calendar, rules)
         opened[year.calendar.year] = _open(counted, year.calendar)
         since = last
-    return _closed(line, years, counted, as_of, opened, spare)
+    return counted, opened, spare
+
+
+def _plan_apart(
+    ledger: Ledger, counted: Sequence[_Counted], begun: date, then: Mapping[CountedPeriod, int]
+) -> Ledger:
+    """With what the plan before left open as an opening balance; `then` was open on its last day."""
+    pairs = zip(ledger.periods, counted, strict=True)
+    over = [(account, one.period) for account, one in pairs if one.period.ends < begun]
+    if not over:
+        return ledger
+    mine = tuple(account for account, _ in over)
+    last = max(period.ends for _, period in over)
+    balance = OpeningBalance(
+        name=f"the plan until {date_words(last)}",
+        last=last,
+        opened=sum(then.get(period, 0) for _, period in over),
+        open=sum(one.still_owed for one in mine),
+        undecided=sum(one.undecided for one in mine),
+        periods=mine,
+        in_year=True,
+    )
+    return replace(ledger, openings=(*ledger.openings, balance))
 
 
 def _make_ups(sessions: Iterable[SessionRecord], since: date, last: date) -> list[SessionRecord]:

@@ -1,6 +1,6 @@
 """What the ledger is told and what it answers: a line, its calendar, the district's rules, sessions; accounts."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
@@ -118,6 +118,13 @@ class Terms:
         return isinstance(day, date) and self.first <= day <= self.last
 
 
+def _plan_on(terms: Iterable[Terms], day: date) -> str | None:
+    """The plan in force on a date, else the last that has begun by then."""
+    begun = [one for one in terms if one.first <= day]
+    last = begun[-1].plan if begun else None
+    return next((one.plan for one in begun if day in one), last)
+
+
 @dataclass(frozen=True, slots=True)
 class LedgerLine:
     """A service as the ledger sees it: one version of its terms, or several that follow each other.
@@ -150,6 +157,19 @@ class LedgerLine:
     def frequency(self) -> Frequency:
         """That of its latest version."""
         return self.terms[-1].frequency
+
+    def plan_begun(self, calendar: "LedgerCalendar", as_of: date) -> date | None:
+        """The first day of the plan in force on a date, else of the last before it.
+
+        None where no other plan's terms ended before it in the calendar's year.
+        """
+        terms = [one for one in self.terms if one.extended == calendar.extended and one.first <= one.last]
+        plan = _plan_on(terms, as_of)
+        if plan is None:
+            return None
+        first = min(one.first for one in terms if one.plan == plan)
+        ended = any(one.plan != plan and calendar.year.first <= one.last < first for one in terms)
+        return first if ended else None
 
     def until(self, last: date) -> "LedgerLine":
         """The same service, known only up to a date; what begins later is left out but for the first version."""
@@ -272,10 +292,10 @@ class PeriodAccount:
 
 @dataclass(frozen=True, slots=True)
 class OpeningBalance:
-    """What an earlier school year left open: kept apart from what this one owes until it is made up or decided.
+    """What an earlier school year or plan left open: kept apart until it is made up or decided.
 
-    `opened` was open on the year's `last` day, `open` and `undecided` are now. Where `problem` says something, the
-    year's minutes can't be known.
+    `opened` was open on its `last` day, `open` and `undecided` are now. Where `problem` says something, its minutes
+    can't be known. `in_year`: it is a plan that ended in the year asked for, and its periods are among the year's.
     """
 
     name: str
@@ -285,13 +305,15 @@ class OpeningBalance:
     undecided: int = 0
     periods: tuple[PeriodAccount, ...] = ()
     problem: str = ""
+    in_year: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Ledger:
     """A service's accounts up to a date; `spare_make_up` are make-up minutes beyond every shortfall.
 
-    `periods` are those of the calendar's school year, `openings` what the years before left, oldest first.
+    `periods` are those of the calendar's school year, `openings` what the years before left, oldest first, and last
+    what a plan left that ended in the year.
     """
 
     line: LedgerLine
@@ -302,13 +324,19 @@ class Ledger:
 
     @property
     def opening(self) -> int:
-        """Minutes of earlier years that are open still."""
+        """Minutes of earlier years and plans that are open still."""
         return sum(one.open for one in self.openings)
+
+    @property
+    def before_plan(self) -> tuple[PeriodAccount, ...]:
+        """Periods of the year that were over before the plan in force began."""
+        return tuple(period for one in self.openings if one.in_year for period in one.periods)
 
     @property
     def all_periods(self) -> tuple[PeriodAccount, ...]:
         """Those of earlier years and of this one, oldest first: whatever is open waits to be made up."""
-        return (*(period for one in self.openings for period in one.periods), *self.periods)
+        earlier = (period for one in self.openings if not one.in_year for period in one.periods)
+        return (*earlier, *self.periods)
 
     def total(self, name: str) -> int:
         """Sum of one figure over the periods."""

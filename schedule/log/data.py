@@ -39,7 +39,8 @@ class PeriodView:
 class OpeningView:
     """What an earlier school year left open on its last day, and what of it is open now, in minutes.
 
-    `problem` says why a year's minutes can't be counted.
+    `year` is its name; of a plan that ended in the year asked for, "the plan until" its last day. `problem` says
+    why a year's minutes can't be counted.
     """
 
     year: str

@@ -127,7 +127,7 @@ class _Group:
         mine = figures_together(figures)
         self.figures += mine
         self.students.add(student)
-        if mine.behind > mine.unlogged:
+        if mine.is_open:
             self.behind.add(student)
 
 

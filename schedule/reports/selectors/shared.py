@@ -24,6 +24,7 @@ FIGURES = (
     "Team decides",
     "Not logged",
     "Still owed",
+    "Open from before",
     "Ahead",
 )
 
@@ -39,6 +40,7 @@ def figure_cells(found: MinuteFigures) -> tuple[int, ...]:
         found.undecided,
         found.unlogged,
         found.behind,
+        found.opening,
         found.ahead,
     )
 

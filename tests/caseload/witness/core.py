@@ -141,7 +141,16 @@ def said_by_witness(answer: Answer) -> list[Figures]:
         }
         for year, opened in zip(earlier, answer.opened, strict=False)
     ]
-    opening = sum(one.still_owed for year in earlier for one in year)
+    if answer.of_plan:
+        balances.append(
+            {
+                "opened": answer.plan_opened,
+                "open": sum(one.still_owed for one in answer.of_plan),
+                "undecided": sum(one.undecided for one in answer.of_plan),
+                "problem": "",
+            }
+        )
+    opening = sum(one.still_owed for year in [*earlier, answer.of_plan] for one in year)
     return [*_with_minutes([*said, *balances]), {"spare": answer.spare, "opening": opening}]
 
 

@@ -3,7 +3,7 @@
 import datetime as dt
 from calendar import monthrange
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -61,11 +61,16 @@ class Account:
 
 @dataclass
 class Answer:
-    """The accounts of each year, oldest first; what was open at each year's end; make-ups that nothing needed."""
+    """The accounts of each year, oldest first; what was open at each year's end; make-ups that nothing needed.
+
+    `of_plan` are those of the last year that were over before its plan began, `plan_opened` what was open then.
+    """
 
     years: list[list[Account]]
     opened: list[int]
     spare: int
+    of_plan: list[Account] = field(default_factory=list)
+    plan_opened: int = 0
 
 
 def second_ledger(life: Life) -> Answer:
@@ -81,7 +86,22 @@ def second_ledger(life: Life) -> Answer:
         _carry(accounts)
         answer.opened.append(sum(one.still_owed for one in accounts))
         since = until
+    _plan_before(life, answer)
     return answer
+
+
+def _plan_before(life: Life, answer: Answer) -> None:
+    """Keep apart what the plan before left in the year: its periods that were over when the present one began."""
+    gone_by = [day for day in life.in_force if day <= life.as_of]
+    if not gone_by:
+        return
+    plan = life.in_force[max(gone_by)].plan
+    began = min(day for day, version in life.in_force.items() if version.plan == plan)
+    answer.of_plan = [one for one in answer.years[-1] if max(one.days) < began]
+    if answer.of_plan:
+        then = second_ledger(replace(life, as_of=began - ONE_DAY))
+        same = [(one.way, one.stretch) for one in answer.of_plan]
+        answer.plan_opened = sum(one.still_owed for one in then.years[-1] if (one.way, one.stretch) in same)
 
 
 def _accounts(life: Life, year: Year) -> list[Account]:

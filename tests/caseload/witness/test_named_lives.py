@@ -6,7 +6,9 @@ of five days in session, September 7 to December 18, 2026; October 5 is a Monday
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import replace
 
+from caseload.ledger.figures import figures_of, ledger_since
 from caseload.ledger.terms import Ledger, PeriodAccount
 from tests.caseload.witness.core import core_ledger, said_by_core, said_by_witness
 from tests.caseload.witness.life import ONE_DAY, Deal, Lesson, Life, RuleSet, Stretch, Version, Year, days
@@ -153,6 +155,34 @@ def test_rounding_opens_no_year() -> None:
     found = counted(life_of(version, lessons=[*gave, made_up], years=(AUTUMN, SPRING)))
     assert [(one.opened, one.open) for one in found.openings] == [(0, 0)]
     assert found.spare_make_up == 30
+
+
+def test_what_a_plan_left_open_is_kept_apart_in_the_year() -> None:
+    """Opening balance: plan A until the Friday of a week with one lesson, so 30 of its 60 were open; then plan B.
+
+    A week later a make-up of 20 pays plan A's week, and B's own week lacks its second lesson: 30 still owed.
+    """
+    before, after = Version(TWICE, MONDAY, FRIDAY, "A"), Version(TWICE, october(12), AUTUMN.last, "B")
+    made_up = Lesson(october(13), 20, 20, make_up=True)
+    life = replace(life_of(before, after, lessons=[*given(MONDAY, october(12)), made_up]), as_of=october(18))
+    found = counted(life)
+    (opening,) = found.openings
+    assert (opening.name, opening.opened, opening.open) == ("the plan until October 9, 2026", 30, 10)
+    figures = figures_of(found)
+    assert (figures.owed, figures.delivered, figures.made_up) == (120, 60, 20)
+    assert (figures.opening, figures.behind) == (10, 30)
+    later = ledger_since(found, october(12))
+    assert (later.open_before, later.figures.behind) == (10, 30)
+    assert ledger_since(found, MONDAY).open_before == 10
+
+
+def test_a_period_in_which_one_plan_follows_the_other_is_the_next_ones() -> None:
+    """Opening balance: from Thursday on it is plan B's week, so nothing of it is kept apart."""
+    before, after = Version(TWICE, MONDAY, WEDNESDAY, "A"), Version(TWICE, THURSDAY, AUTUMN.last, "B")
+    life = replace(life_of(before, after, lessons=given(MONDAY)), as_of=october(11))
+    found = counted(life)
+    assert found.openings == ()
+    assert figures_of(found).behind == 30
 
 
 def test_other_terms_share_a_short_month_within_what_its_days_hold() -> None:

@@ -19,6 +19,8 @@ from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import ContinuingService, Plan, ServiceLine
 from caseload.plans.services import change_undo, plan_renew, service_change, service_correct, service_line_save
 from schedule.log.selectors.ledger import student_ledger
+from schedule.reports.selectors.people import student_report
+from schedule.weeks.models import PlannedSession
 from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
@@ -165,6 +167,27 @@ def test_a_plan_renewed_on_a_thursday_leaves_the_week_whole(ground: Cast) -> Non
     assert owed(ground, date(34)) == {date(7 * week): 60 for week in range(5)}
     change_undo(actor=ground.teacher, row=new)
     assert (Plan.objects.get().end, ServiceLine.objects.get().end) == (dt.date(2027, 6, 18), dt.date(2027, 6, 18))
+
+
+def test_what_the_plan_left_open_is_a_number_of_its_own(ground: Cast) -> None:
+    """The first week gave 30 of 60, the plan is renewed for the second: page, report and API say it apart."""
+    log_session(ground.coordinator, PlannedSession.objects.get())
+    plan_renew(actor=ground.teacher, row=ground.plan, values={"start": date(7)})
+    said = ledger_of(ground, date(8)).figures
+    assert (said.behind, said.opening, said.is_open) == (0, 30, True)
+    page = signed_in(ground.teacher).get(reverse("student_ledger", args=[ground.student.pk]), {"as_of": date(8)})
+    text = page.content.decode()
+    assert "Open from the plan until September 20, 2026" in text
+    assert "30 minutes were open on September 20, 2026; 30 are open now." in text
+    assert "Find a make-up" in text
+    report = student_report(ground.teacher, ground.student, date(0), date(8), date(8))
+    services = report.tables[0]
+    row = dict(zip(services.columns, services.rows[0], strict=True))
+    assert (row["Owed"], row["Still owed"], row["Open from before"]) == (60, 0, 30)
+    (service,) = Api(ground.teacher).get(f"students/{ground.student.pk}/ledger/", as_of=str(date(8)))["services"]
+    assert [(one["year"], one["open"]) for one in service["openings"]] == [
+        ("the plan until September 20, 2026", 30)
+    ]
 
 
 def test_a_renewal_goes_on_from_the_day_after_the_plan(ground: Cast) -> None:
