@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum, auto
 from itertools import chain
 
-from caseload.delivery.in_force import frequency_of, in_force, is_in_force, runs_in_force
+from caseload.delivery.in_force import counted_together, frequency_of, in_force, is_in_force, runs_in_force
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import MinuteFigures, figures_of, figures_together
 from caseload.ledger.ledger import build_ledger, periods_known
@@ -247,11 +247,13 @@ def version_on(versions: Sequence[ServiceLine], day: dt.date) -> ServiceLine:
     return next((one for one in begun if is_in_force(one, day)), begun[-1] if begun else versions[0])
 
 
-def _terms_of(line: ServiceLine, counts_from: dt.date) -> list[Terms]:
+def _terms_of(line: ServiceLine, versions: Sequence[ServiceLine], counts_from: dt.date) -> list[Terms]:
     """A version's terms, once for each run of days on which the student is enrolled."""
     how, plan = frequency_of(line), str(line.plan_id)
+    together = counted_together(line, versions)
+    begins, ends = together[0].start, together[-1].end
     return [
-        Terms(str(line.pk), how, max(first, counts_from), last, line.start, plan, line.extended_year, line.end)
+        Terms(str(line.pk), how, max(first, counts_from), last, begins, plan, line.extended_year, ends)
         for first, last in runs_in_force(line) or (in_force(line),)
     ]
 
@@ -292,11 +294,11 @@ def build_line_ledger(
     )
 
 
-def _core_line(current: ServiceLine, versions: Iterable[ServiceLine], counts_from: dt.date) -> LedgerLine:
+def _core_line(current: ServiceLine, versions: Sequence[ServiceLine], counts_from: dt.date) -> LedgerLine:
     """A service as the core takes it."""
     return LedgerLine(
         str(current.pk),
-        tuple(chain.from_iterable(_terms_of(one, counts_from) for one in versions)),
+        tuple(chain.from_iterable(_terms_of(one, versions, counts_from) for one in versions)),
         current.service_type == ServiceLine.Type.CONSULTATION,
         current.plan.is_provisional,
     )

@@ -15,6 +15,7 @@ from caseload.ledger.terms import (
     ShortWeek,
     Span,
     Terms,
+    counts_by,
 )
 from caseload.plans.frequency import PARTS_OF_YEAR, SCHOOL_DAYS_A_WEEK, FrequencyUnit, write_frequency
 
@@ -107,9 +108,8 @@ def _alike(every: Iterable[Terms]) -> list[tuple[Terms, ...]]:
 
 
 def _counts_by(terms: Terms) -> tuple[object, ...]:
-    """What two versions must have in common to share periods; a whole service ends with its plan."""
     how = terms.frequency
-    return how.unit, how.cycle_days, how.weeks_of, terms.plan if how.unit is FrequencyUnit.TOTAL else ""
+    return counts_by(how.unit, how.cycle_days, how.weeks_of, terms.plan)
 
 
 def _periods_of(terms: tuple[Terms, ...], calendar: LedgerCalendar) -> list[CountedPeriod]:

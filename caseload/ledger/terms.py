@@ -6,7 +6,7 @@ from datetime import date
 from enum import StrEnum
 from itertools import pairwise
 
-from caseload.plans.frequency import Frequency
+from caseload.plans.frequency import Frequency, FrequencyUnit
 
 
 class LedgerError(ValueError):
@@ -84,13 +84,19 @@ type Rules = LedgerRules | RuleBook
 """Rules that hold since ever, or by date: both answer `on(day)`."""
 
 
+def counts_by(unit: FrequencyUnit, cycle_days: int | None, weeks_of: int | None, plan: str) -> tuple[object, ...]:
+    """What two versions must have in common to share periods; a whole service ends with its plan."""
+    return unit, cycle_days, weeks_of, plan if unit is FrequencyUnit.TOTAL else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Terms:
     """What one version of a service owes, from date to date, both included; `line_id` names the version.
 
-    `anchor` is its own first day where `first` is only that from which minutes are counted: turns of weeks ("3 out
-    of 4 weeks") and the whole service begin there. `end` is its own last day where `last` is only that until which
-    the student is there: the whole service ends there. `plan` tells whole services of one plan from the next one's.
+    `anchor` is the first day of the versions that share their periods with it, where `first` is only that from
+    which its own minutes are counted: turns of weeks ("3 out of 4 weeks") and the whole service begin there. `end`
+    is their last day, where `last` is only that until which the student is there: the whole service ends there.
+    `plan` tells whole services of one plan from the next one's.
     `extended`: the plan names it for the extended school year, and it is owed in such seasons alone.
     """
 
@@ -105,12 +111,12 @@ class Terms:
 
     @property
     def begins(self) -> date:
-        """Its own first day."""
+        """The first day of such terms."""
         return self.anchor or self.first
 
     @property
     def ends(self) -> date:
-        """Its own last day."""
+        """The last day of such terms."""
         return self.end or self.last
 
     def __contains__(self, day: object) -> bool:

@@ -14,7 +14,7 @@ from django.db.models import Min
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
-from caseload.delivery.in_force import in_force
+from caseload.delivery.in_force import counted_together, in_force
 from caseload.delivery.models import LedgerSettings
 from caseload.delivery.rows import (
     LedgerRow,
@@ -339,7 +339,7 @@ def _calendar_for(
     stays = stays_of(versions[0].plan.student)
     found = {one.building_id: StudentDays(calendars, stays, one.building_id, span) for one in versions}
     turns = {
-        str(one.pk): found[one.building_id].cycles(one.cycle_days, one.start)
+        str(one.pk): found[one.building_id].cycles(one.cycle_days, counted_together(one, versions)[0].start)
         for one in versions
         if one.unit == FrequencyUnit.CYCLE
     }

@@ -9,7 +9,8 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from caseload.delivery.in_force import frequency_of, in_force
+from caseload.delivery.in_force import counted_together, frequency_of, in_force
+from caseload.ledger.terms import Span
 from caseload.plans.frequency import PARTS_OF_YEAR, Frequency, FrequencyError, FrequencyUnit
 from caseload.plans.models import ServiceLine
 from caseload.plans.quota import Quota, QuotaError, even_lengths, week_quota
@@ -181,8 +182,10 @@ def _dated(
 ) -> Iterator[_Dated]:
     first, last = in_force(line)
     school = periods.days if periods.school is None else periods.school
-    whole = list(_periods_of(frequency, line, week, replace(periods, days=school))) if versions else []
-    for days in _periods_of(frequency, line, week, periods):
+    together = counted_together(line, versions or [line])
+    such = Span("such terms", together[0].start, together[-1].end)
+    whole = list(_periods_of(frequency, such, week, replace(periods, days=school))) if versions else []
+    for days in _periods_of(frequency, such, week, periods):
         around = next((one for one in whole if days[0] in one), days)
         yield _Dated(days, [day for day in days if day in week], first, last, known_from, around, versions)
 
@@ -229,8 +232,8 @@ def _quota(
 
 def _sharing(frequency: Frequency, dated: _Dated) -> list[tuple[ServiceLine, VersionPart]]:
     """The versions that count in the same periods and are in force in this one, each with its part."""
-    if frequency.unit is FrequencyUnit.DAY or frequency.weeks_of is not None:
-        return []  # Each day, and each turn of weeks, is owed by the terms that hold then.
+    if frequency.unit is FrequencyUnit.DAY:
+        return []  # Each day is owed by the terms that hold then.
     parts = [(one, _part_of(one, frequency, dated)) for one in dated.versions]
     return [(one, part) for one, part in parts if part is not None]
 
@@ -240,13 +243,19 @@ def _part_of(version: ServiceLine, frequency: Frequency, dated: _Dated) -> Versi
     other = frequency_of(version)
     first, last = in_force(version)
     days = tuple(day for day in dated.school if first <= day <= last)
-    alike = (other.unit, other.cycle_days, other.weeks_of) == (frequency.unit, frequency.cycle_days, None)
-    if not alike or not days:
+    ways = [(one.unit, one.cycle_days, one.weeks_of) for one in (other, frequency)]
+    if ways[0] != ways[1] or not days:
         return None
-    whole = _as_sessions(other, (version.minutes or USUAL_SESSION) if other.times is None else None)
     monday = min(dated.week) - dt.timedelta(days=min(dated.week).weekday())
     sunday = max(dated.week) + dt.timedelta(days=6 - max(dated.week).weekday())
-    return VersionPart(whole.times or 0, days, tuple(day for day in days if monday <= day <= sunday))
+    return VersionPart(_sessions_in(other, version), days, _between(days, monday, sunday))
+
+
+def _sessions_in(frequency: Frequency, version: ServiceLine) -> int:
+    """Sessions of one whole period, also of a turn of weeks."""
+    longest = (version.minutes or USUAL_SESSION) if frequency.times is None else None
+    whole = _as_sessions(frequency, longest)
+    return (whole.times or 0) * (whole.weeks_on or 1)
 
 
 def _shared_quota(
@@ -264,16 +273,22 @@ def _shared_quota(
     if own is None or not owed:
         return Quota((), "")
     together = week_quota(
-        replace(frequency, times=owed),
+        replace(frequency, times=owed, weeks_on=None),
         line_first=min(days),
         line_last=max(days),
         week_days=dated.week,
         period_days=days,
         placed=before,
     )
-    count = part_of_week(together.sessions, parts, own)
+    count = part_of_week(_of_a_week(together, frequency), parts, own)
     words = f"The service changes in this period: {count} of them on the days of these terms."
     return Quota((frequency.minutes or USUAL_SESSION,) * count, f"{together.reason} {words}")
+
+
+def _of_a_week(together: Quota, frequency: Frequency) -> int:
+    """Sessions of the week: no week of a turn holds more than its own."""
+    most = frequency.times if frequency.weeks_on is not None else None
+    return min(together.sessions, most or together.sessions)
 
 
 def _as_sessions(frequency: Frequency, longest: int | None) -> Frequency:
@@ -287,24 +302,24 @@ def _as_sessions(frequency: Frequency, longest: int | None) -> Frequency:
 
 
 def _periods_of(
-    frequency: Frequency, line: ServiceLine, week: Sequence[dt.date], periods: Periods
+    frequency: Frequency, such: Span, week: Sequence[dt.date], periods: Periods
 ) -> Iterator[tuple[dt.date, ...]]:
-    """The periods, as their days, that the week has a school day in."""
-    for days in _all_periods(frequency, line, week, periods):
+    """The periods, as their days, that the week has a school day in; `such` is how long terms count alike."""
+    for days in _all_periods(frequency, such, week, periods):
         if any(day in week for day in days):
             yield days
 
 
 def _all_periods(
-    frequency: Frequency, line: ServiceLine, week: Sequence[dt.date], periods: Periods
+    frequency: Frequency, such: Span, week: Sequence[dt.date], periods: Periods
 ) -> list[tuple[dt.date, ...]]:
     days = periods.days
     match frequency.unit:
         case FrequencyUnit.DAY | FrequencyUnit.WEEK:
-            first, last = _turn_of_weeks(frequency, line, week[0])
+            first, last = _turn_of_weeks(frequency, such.first, week[0])
             return [_between(days, first, last)]
         case FrequencyUnit.CYCLE:
-            return _cycles(frequency, line, periods)
+            return _cycles(frequency, such.first, periods)
         case FrequencyUnit.MONTH:
             return _months(days)
         case FrequencyUnit.MARKING_PERIOD:
@@ -316,7 +331,7 @@ def _all_periods(
         case FrequencyUnit.YEAR:
             return [_between(days, periods.year.first_day, periods.year.last_day)]
         case FrequencyUnit.TOTAL:
-            return [_between(days, line.start, line.end)]
+            return [_between(days, such.first, such.last)]
 
 
 def _parts_of_year(unit: FrequencyUnit, periods: Periods) -> list[tuple[dt.date, ...]]:
@@ -330,11 +345,11 @@ def _parts_of_year(unit: FrequencyUnit, periods: Periods) -> list[tuple[dt.date,
     return [_between(periods.days, part[0].first_day, part[-1].last_day) for part in parts]
 
 
-def _turn_of_weeks(frequency: Frequency, line: ServiceLine, monday: dt.date) -> tuple[dt.date, dt.date]:
-    """The week itself, or the turn ("3 of 4 weeks") that it is in, counted from the line's first week."""
+def _turn_of_weeks(frequency: Frequency, begins: dt.date, monday: dt.date) -> tuple[dt.date, dt.date]:
+    """The week itself, or the turn ("3 of 4 weeks") that it is in, counted from the first week of such terms."""
     if frequency.weeks_of is None:
         return monday, monday + dt.timedelta(days=6)
-    origin = line.start - dt.timedelta(days=line.start.weekday())
+    origin = begins - dt.timedelta(days=begins.weekday())
     number = (monday - origin).days // 7
     first = monday - dt.timedelta(weeks=number % frequency.weeks_of)
     return first, first + dt.timedelta(weeks=frequency.weeks_of, days=-1)
@@ -347,14 +362,20 @@ def _months(days: Iterable[dt.date]) -> list[tuple[dt.date, ...]]:
     return [tuple(month) for month in months.values()]
 
 
-def _cycles(frequency: Frequency, line: ServiceLine, periods: Periods) -> list[tuple[dt.date, ...]]:
-    """The building's own turns; where it has none, or others, so many of its school days from the line's first."""
+def _cycles(frequency: Frequency, begins: dt.date, periods: Periods) -> list[tuple[dt.date, ...]]:
+    """The building's own turns; where it has none, or others, so many of its school days since such terms began."""
     length, known = frequency.cycle_days, set(periods.days)
-    if periods.cycles and length in {None, max(map(len, periods.cycles))}:
-        return [tuple(day for day in turn if day in known) for turn in periods.cycles]
-    days = [day for day in periods.days if day >= line.start]
-    size = length or 5
-    return [tuple(days[n : n + size]) for n in range(0, len(days), size)]
+    turns: Sequence[Sequence[dt.date]] = periods.cycles
+    if not turns or length not in {None, max(map(len, turns))}:
+        turns = _counted_turns(length or 5, begins, periods)
+    return [tuple(day for day in turn if day in known) for turn in turns]
+
+
+def _counted_turns(size: int, begins: dt.date, periods: Periods) -> list[tuple[dt.date, ...]]:
+    """So many days in session each, whether the teacher works on them or not: as the ledger counts them."""
+    school = periods.days if periods.school is None else periods.school
+    days = tuple(day for day in school if day >= begins)
+    return [days[n : n + size] for n in range(0, len(days), size)]
 
 
 def _between(days: Sequence[dt.date], first: dt.date, last: dt.date) -> tuple[dt.date, ...]:

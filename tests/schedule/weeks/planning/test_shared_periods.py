@@ -10,9 +10,11 @@ from collections.abc import Collection
 import pytest
 
 from accounts.models import Person
+from caseload.plans.frequency import FrequencyUnit
 from caseload.plans.models import ServiceLine
-from caseload.plans.services import service_change
+from caseload.plans.services import plan_renew, service_change, service_line_save
 from schedule.calendar.models import ContractDay, TeacherRules
+from schedule.log.selectors.ledger import student_ledger
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.planning.shared_periods import VersionPart, owed_together, part_of_week
 from schedule.weeks.versions.content import sessions_read
@@ -125,3 +127,38 @@ def _works(cast: Cast, teacher: Person, weekdays: Collection[int]) -> None:
         ContractDay.objects.create(
             district=cast.district, teacher=teacher, weekday=day.weekday, start=day.start, end=day.end
         )
+
+
+TURNS = [
+    # North has no rotation: turns of six school days since the service began, on Tuesday, September 1.
+    ("1 x 6-day cycle, 30 min", FrequencyUnit.CYCLE),
+    ("3 of 4 weeks, 30 min", FrequencyUnit.WEEK),
+    ("3 x 30 min every 2 weeks", FrequencyUnit.WEEK),
+    ("20 x 30 min in total", FrequencyUnit.TOTAL),
+]
+
+
+@pytest.mark.parametrize(("statement", "unit"), TURNS)
+@pytest.mark.parametrize("day", [date(7), date(9), date(14), date(17)])
+def test_a_renewal_begins_no_turn_anew(ground: Cast, statement: str, unit: FrequencyUnit, day: dt.date) -> None:
+    """The same terms in a new plan: ledger and planner count in the same turns, and owe the same week by week.
+
+    Minutes in all are of one plan (34 CFR 300.320(a)(7)): those of the next plan begin with it.
+    """
+    line = service_line_save(actor=ground.coordinator, row=ground.line, values={"statement": statement})
+    assert line.unit == unit
+    mondays = [date(7 * n) for n in range(5)]
+    spans, planned = _spans(ground), [sum(sessions(ground.teacher, one).values()) for one in mondays]
+    plan_renew(actor=ground.coordinator, row=ground.plan, values={"start": day})
+    if unit is FrequencyUnit.TOTAL:
+        assert _spans(ground)[1:] == [(day, day.replace(year=2027) - dt.timedelta(days=1), 600)]
+        return
+    assert _spans(ground) == spans
+    assert [sum(sessions(ground.teacher, one).values()) for one in mondays] == planned
+
+
+def _spans(cast: Cast) -> list[tuple[dt.date, dt.date, int]]:
+    """Each period of the ledger with what it owes."""
+    (found,) = student_ledger(cast.coordinator, cast.student, date(34)).lines
+    assert found.ledger is not None
+    return [(one.span.first, one.span.last, one.owed) for one in found.ledger.periods]
