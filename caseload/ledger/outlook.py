@@ -6,7 +6,7 @@ Integer minutes and local dates; `today` is the ledger's `as_of`. `docs/forecast
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from caseload.ledger.forecast import Forecast, forecast
@@ -29,11 +29,15 @@ cases also where the model of rates is a little off. In simulated districts with
 
 @dataclass(frozen=True, slots=True)
 class Shortage:
-    """Minutes of a period that no session will give, and the days without school that took some of them."""
+    """Minutes of a period that no session will give, and the days that took some of them.
+
+    `closed` are without school, on those `away` the teacher will be absent.
+    """
 
     span: Span
     minutes: int
     closed: tuple[date, ...] = ()
+    away: tuple[date, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +94,7 @@ def shortages(
     until: date,
     sessions: Sequence[SessionRecord],
     weekdays: AbstractSet[int],
+    away: AbstractSet[date] = frozenset(),
 ) -> tuple[Shortage, ...]:
     """Periods that aren't over and for which the `sessions` ahead are too few; parameters as `needed_until`'s.
 
@@ -104,7 +109,10 @@ def shortages(
             taken = min(spare, short)
             spare -= taken
             if short > taken:
-                found.append(Shortage(span, short - taken, _closed_days(ledger, calendar, span, weekdays)))
+                usual = _usual_days(ledger, span, weekdays)
+                closed = tuple(day for day in usual if day not in calendar.in_session)
+                missed = tuple(day for day in usual if day in away and day in calendar.in_session)
+                found.append(Shortage(span, short - taken, closed, missed))
     return tuple(found)
 
 
@@ -128,15 +136,13 @@ def _left(
         yield span, max(owed - answered.get(span.first, 0), 0), ahead
 
 
-def _closed_days(
-    ledger: Ledger, calendar: LedgerCalendar, span: Span, weekdays: AbstractSet[int]
-) -> tuple[date, ...]:
-    """Days of a week on which the service is in force and usually meets, and there is no school."""
+def _usual_days(ledger: Ledger, span: Span, weekdays: AbstractSet[int]) -> list[date]:
+    """Days of a week on which the service is in force and usually meets."""
     if ledger.line.frequency.unit not in {FrequencyUnit.DAY, FrequencyUnit.WEEK}:
-        return ()
+        return []
     first, last = max(span.first, ledger.line.first), min(span.last, ledger.line.last)
     days = (first + timedelta(days=n) for n in range((last - first).days + 1))
-    return tuple(day for day in days if day.weekday() in weekdays and day not in calendar.in_session)
+    return [day for day in days if day.weekday() in weekdays]
 
 
 def sessions_ahead(
@@ -146,13 +152,18 @@ def sessions_ahead(
     published: AbstractSet[date],
     until: date,
     usual: int,
+    away: AbstractSet[date] = frozenset(),
 ) -> tuple[SessionRecord, ...]:
     """Sessions until a date: those of published weeks that wait for their log, and the pattern after that.
+
+    None is held on days to come on which the teacher is `away`.
 
     `published` are the Mondays of published weeks. Weeks without one repeat the fullest of the latest weeks, on
     the days in session; a frequency that isn't by the week gets what its periods owe, in sessions of `usual`.
     """
-    waiting = [one for one in sessions if one.delivered is None and one.day <= until]
+    known = (one for one in sessions if one.day <= ledger.as_of or one.day not in away)
+    waiting = _waiting(known, until)
+    calendar = replace(calendar, in_session=calendar.in_session - away)
     if not published:
         return tuple(waiting)
     unit, turns = ledger.line.frequency.unit, ledger.line.frequency.weeks_of
@@ -161,6 +172,10 @@ def sessions_ahead(
     else:
         more = _by_period(ledger, calendar, sessions, published, until, usual)
     return (*waiting, *more)
+
+
+def _waiting(sessions: Iterable[SessionRecord], until: date) -> list[SessionRecord]:
+    return [one for one in sessions if one.delivered is None and one.day <= until]
 
 
 def _monday(day: date) -> date:
@@ -245,12 +260,16 @@ def outlook(
     published: AbstractSet[date],
     usual: int,
     belief: RateBelief,
+    away: AbstractSet[date] = frozenset(),
 ) -> Outlook:
-    """The outlook of one line until a date. `belief` is what past sessions say of how often it is missed."""
-    ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual)
+    """The outlook of one line until a date. `belief` is what past sessions say of how often it is missed.
+
+    On the days in `away` the teacher will be absent, and nobody gives the session in their place.
+    """
+    ahead = sessions_ahead(ledger, calendar, sessions, published, until, usual, away)
     needed = needed_until(ledger, calendar, rules, until, ahead)
     lengths = [one.minutes for one in sorted(ahead, key=lambda one: one.day) if one.minutes > 0]
     seen = forecast(needed=needed, sessions=lengths, belief=belief, make_up_minutes=usual, tolerated=RESERVED_FOR)
     weekdays = _pattern(sessions, published).keys()
-    short = shortages(ledger, calendar, rules, until, ahead, weekdays) if seen.gap else ()
+    short = shortages(ledger, calendar, rules, until, ahead, weekdays, away) if seen.gap else ()
     return Outlook(name, until, seen, short)

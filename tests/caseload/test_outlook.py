@@ -128,3 +128,26 @@ def test_what_is_over_is_no_shortage_ahead() -> None:
     ahead = sessions_ahead(ledger, SCHOOL, sessions, {MONDAY}, LAST, 30)
     assert shortages(ledger, SCHOOL, WHOLE, LAST, ahead, {0, 2}) == ()
     assert shortages(ledger, SCHOOL, WHOLE, day(13), (), {0, 2})[0].minutes == 60
+
+
+def test_no_session_is_held_while_the_teacher_is_away() -> None:
+    """Mondays and Wednesdays; away on a Wednesday of a published week and on one after that: 60 short, and why.
+
+    What was planned on a day that is over waits for its log as ever.
+    """
+    sessions = [held(0, 30), held(2), held(7), held(9)]
+    ledger = build_ledger(one_line("1", WEEKLY, MONDAY, LAST), SCHOOL, WHOLE, sessions, day(6))
+    away = {day(2), day(9), day(16)}
+    ahead = sessions_ahead(ledger, SCHOOL, sessions, {MONDAY, day(7)}, LAST, 30, away)
+    assert [one.day for one in ahead] == [day(2), day(7), day(14), day(21), day(23)]
+    short = shortages(ledger, SCHOOL, WHOLE, LAST, ahead, {0, 2}, away)
+    assert [(one.minutes, one.closed, one.away) for one in short] == [(30, (), (day(9),)), (30, (), (day(16),))]
+
+
+def test_a_monthly_service_is_given_on_the_days_that_are_left() -> None:
+    """Two sessions a month; of its days to come the teacher is there on one."""
+    monthly = Frequency(times=2, minutes=30, unit=FrequencyUnit.MONTH)
+    ledger = build_ledger(one_line("1", monthly, MONDAY, day(16)), SCHOOL, WHOLE, [], day(0))
+    away = {day(n) for n in range(8, 17)} - {day(14)}
+    ahead = sessions_ahead(ledger, SCHOOL, [], {MONDAY}, day(16), 30, away)
+    assert {one.day for one in ahead} <= {day(7), day(14)}

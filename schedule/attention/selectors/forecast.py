@@ -12,6 +12,7 @@ from caseload.ledger.outlook import Outlook, history_of, outlook
 from caseload.ledger.rates import LearnedRates, RateBelief
 from caseload.ledger.terms import LedgerError
 from caseload.plans.models import ServiceLine, Student
+from schedule.attention.selectors.away import days_away
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.make_ups.selectors.needs import last_day_of
@@ -46,7 +47,10 @@ class LineOutlook:
 
 @dataclass(frozen=True, slots=True)
 class TeacherLedgers:
-    """A teacher's lines that are or were owed this year, their students' ledgers, and the published Mondays."""
+    """A teacher's lines that are or were owed this year, their students' ledgers, and the published Mondays.
+
+    `away` are days to come on which the teacher will be absent.
+    """
 
     teacher: Person
     today: dt.date
@@ -55,6 +59,7 @@ class TeacherLedgers:
     published: frozenset[dt.date]
     marking_period: MarkingPeriod | None
     make_up_days: int
+    away: frozenset[dt.date] = frozenset()
 
     @property
     def reason_words(self) -> Mapping[str, str]:
@@ -90,6 +95,7 @@ def teacher_ledgers(viewer: Person, teacher: Person, today: dt.date) -> TeacherL
         published=frozenset(weeks.values_list("monday", flat=True)),
         marking_period=periods.first(),
         make_up_days=settings_of(district).make_up_days,
+        away=days_away(teacher, today + dt.timedelta(days=1), today + dt.timedelta(days=366)),
     )
 
 
@@ -140,6 +146,7 @@ def _seen(
                 published=loaded.published,
                 usual=one.line.minutes or USUAL_SESSION,
                 belief=belief,
+                away=loaded.away,
             )
             for name, until in _horizons(loaded, last, one.calendar.year.last)
         )

@@ -193,9 +193,10 @@ def _short_row(
 
 
 def _cause_of(one: LineOutlook, short: Shortage, closings: Sequence[CalendarEntry]) -> str:
-    """The days without school in a week, as the calendar calls them; else that too little is planned."""
+    """The days without school in a week, as the calendar calls them, and absences; else that it is too little."""
     building = one.line.plan.student.building_id
     names = [_closing_on(day, building, closings) for day in short.closed]
+    names += [f"an absence planned for {date_words(day)}" for day in short.away]
     if any(names):
         return " and ".join(dict.fromkeys(name for name in names if name))
     weekly = one.line.unit in {FrequencyUnit.DAY, FrequencyUnit.WEEK}

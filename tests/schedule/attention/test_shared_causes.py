@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.errors import ApplicationError
+from accounts.models import Substitution
 from caseload.delivery.models import LedgerSettings
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
@@ -14,10 +15,10 @@ from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.rows import Kind
 from schedule.attention.selectors.shared import shared_causes
 from schedule.attention.services import shared_cause_plan
-from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear
+from schedule.calendar.models import BusyCalendar, BusyTime, CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.weeks.models import PlannedSession, PlanRun
 from tests.conftest import Cast
-from tests.schedule.builders import date, make_ground, make_line
+from tests.schedule.builders import at, date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session
 from tests.schedule.runs import worked
 
@@ -50,6 +51,29 @@ def test_the_same_short_week_is_said_once(cast: Cast, lines: list[ServiceLine]) 
     [shared] = shared_causes(attention(cast.teacher, cast.teacher, SATURDAY))
     assert (shared.kind, shared.words) == (Kind.SHORT, "One session short by Fair Day: 4 services.")
     assert (shared.services, shared.minutes, shared.plannable) == (4, 120, True)
+
+
+def test_an_absence_that_is_planned_is_a_cause(cast: Cast, lines: list[ServiceLine]) -> None:
+    """The teacher's own calendar fills the third Wednesday; a substitute who covers it gives the sessions."""
+    CalendarEntry.objects.all().delete()
+    calendar = BusyCalendar.objects.create(district=cast.district, teacher=cast.teacher, title="Own")
+    for start, end in (("7:00", "11:00"), ("11:00", "15:00")):
+        BusyTime.objects.create(calendar=calendar, date=date(16), start=at(start), end=at(end))
+    [shared] = shared_causes(attention(cast.teacher, cast.teacher, SATURDAY))
+    assert shared.words == "One session short by an absence planned for September 30, 2026: 4 services."
+    assert (shared.minutes, shared.plannable) == (120, True)
+    Substitution.objects.create(
+        teacher=cast.teacher, substitute=cast.substitute, first_date=date(16), last_date=date(16)
+    )
+    assert not any(one.minutes for one in shared_causes(attention(cast.teacher, cast.teacher, SATURDAY)))
+
+
+def test_half_a_day_away_takes_nothing_for_sure(cast: Cast, lines: list[ServiceLine]) -> None:
+    """The sessions can be moved: nothing is short by that."""
+    CalendarEntry.objects.all().delete()
+    calendar = BusyCalendar.objects.create(district=cast.district, teacher=cast.teacher, title="Own")
+    BusyTime.objects.create(calendar=calendar, date=date(16), start=at("8:00"), end=at("14:59"))
+    assert not any(one.minutes for one in shared_causes(attention(cast.teacher, cast.teacher, SATURDAY)))
 
 
 def test_one_that_differs_is_no_part_of_the_cause(cast: Cast, lines: list[ServiceLine]) -> None:

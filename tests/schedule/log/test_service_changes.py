@@ -175,7 +175,9 @@ def test_what_the_plan_left_open_is_a_number_of_its_own(ground: Cast) -> None:
     plan_renew(actor=ground.teacher, row=ground.plan, values={"start": date(7)})
     said = ledger_of(ground, date(8)).figures
     assert (said.behind, said.opening, said.is_open) == (0, 30, True)
-    page = signed_in(ground.teacher).get(reverse("student_ledger", args=[ground.student.pk]), {"as_of": date(8)})
+    page = signed_in(ground.teacher).get(
+        reverse("student_ledger", args=[ground.student.pk]), {"as_of": str(date(8))}
+    )
     text = page.content.decode()
     assert "Open from the plan until September 20, 2026" in text
     assert "30 minutes were open on September 20, 2026; 30 are open now." in text

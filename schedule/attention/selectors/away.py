@@ -1,0 +1,43 @@
+"""Days on which a teacher will be absent, as far as that is known ahead."""
+
+import datetime as dt
+from collections import defaultdict
+
+from accounts.models import Person, Substitution
+from schedule.calendar.models import BusyTime, ContractDay
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.weeks.planning.rules import Span, contract_span
+from schedule.weeks.selectors.leaving import days_after_leaving
+
+ONE_DAY = dt.timedelta(days=1)
+
+
+def days_away(teacher: Person, first: dt.date, last: dt.date) -> frozenset[dt.date]:
+    """Days between two dates on which the teacher has no minute of the contract day free, or works no more.
+
+    The own calendars say the former. Days that a substitute covers aren't among them. Five queries at most.
+    """
+    contract = {row.weekday: contract_span(row) for row in ContractDay.objects.filter(teacher=teacher)}
+    busy: dict[dt.date, list[Span]] = defaultdict(list)
+    rows = BusyTime.objects.filter(calendar__teacher=teacher, date__range=(first, last)).order_by("date", "start")
+    for date, start, end in rows.values_list("date", "start", "end"):
+        busy[date].append((minutes_of(start), minutes_of(end)))
+    full = {date for date, spans in busy.items() if _fill(spans, contract.get(date.weekday()))}
+    covers = (
+        Substitution.objects.filter(teacher=teacher, first_date__lte=last, last_date__gte=first) if full else ()
+    )
+    full -= {date for date in full for one in covers if one.covers(date)}
+    days = (first + n * ONE_DAY for n in range((last - first).days + 1))
+    return frozenset(full) | days_after_leaving(teacher, days)
+
+
+def _fill(spans: list[Span], contract: Span | None) -> bool:
+    """Whether times, in order of their start, leave nothing of a contract day."""
+    if contract is None:
+        return False
+    free_from, end = contract
+    for start, until in spans:
+        if start > free_from:
+            return False
+        free_from = max(free_from, until)
+    return free_from >= end
