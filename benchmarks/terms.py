@@ -1,8 +1,8 @@
 """Invented terms, the same for the same seed: one week of ``benchmarks.weeks``, and what a calendar does to it.
 
-Eighteen weeks with five closed days, four closings of single buildings, two shortened days, two services that begin
-and one that ends. With ``rotations`` one building has a six-day rotation and one has A and B weeks; the gyms of
-these are free by their own kinds of day.
+Eighteen weeks with five closed days (no two in one week), four closings of single buildings, two shortened days,
+two services that begin and one that ends. With ``rotations`` one building has a six-day rotation and one has A and
+B weeks; the gyms of these are free by their own kinds of day.
 """
 
 import datetime as dt
@@ -80,9 +80,9 @@ class _Keys:
 
 
 def _calendar(shape: TermShape, plain: Problem, rng: random.Random) -> _Calendar:
-    days = [(week, day) for week in range(shape.weeks) for day in range(5)]
-    rng.shuffle(days)
-    closed, rest = days[: shape.closed_days], days[shape.closed_days :]
+    closed = [(week, rng.randrange(5)) for week in rng.sample(range(shape.weeks), shape.closed_days)]
+    rest = [(week, day) for week in range(shape.weeks) for day in range(5) if (week, day) not in closed]
+    rng.shuffle(rest)
     closings = [(*one, rng.choice(plain.places).id) for one in rest[: shape.closings]]
     shortened = rest[shape.closings : shape.closings + shape.shortened]
     changing = rng.sample([service.id for service in plain.services], shape.beginning + shape.ending)

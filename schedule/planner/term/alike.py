@@ -1,9 +1,14 @@
-"""Weeks that ask the same question but for their dates are planned once."""
+"""What is alike in the weeks of a term: those that ask the same but for their dates are planned once."""
 
 from dataclasses import replace
 
-from schedule.planner.problem import Barred, Problem, Session, Start, Window
+from schedule.planner.problem import Barred, Group, Problem, Service, Session, Start, Window
 from schedule.planner.result import DayPlan, Itinerary
+
+
+def units_of(problem: Problem) -> list[Service | Group]:
+    """Services, then groups."""
+    return [*problem.services, *problem.groups]
 
 
 def kind_of_week(problem: Problem, *, with_pattern: bool) -> Problem:

@@ -7,7 +7,8 @@ whose start exists, then in the timetable's order.
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from schedule.planner.problem import Group, Problem, Service, Session, Start
+from schedule.planner.problem import Problem, Session, Start
+from schedule.planner.term.alike import units_of
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 
 
@@ -98,7 +99,7 @@ def _day_comes(week: TermWeek, session: StandingSession) -> bool:
     """Whether the week has such a day there, open or not: by the starts of any unit, or unusual days."""
     if any((day.place, day.pattern_key) == (session.place, session.pattern_key) for day in week.unusual):
         return True
-    units: list[Service | Group] = [*week.problem.services, *week.problem.groups]
+    units = units_of(week.problem)
     starts = [(start.place, start.pattern_key) for unit in units for start in unit.starts]
     windows = [(window.place, window.pattern_key) for unit in units for window in unit.windows]
     return (session.place, session.pattern_key) in {*starts, *windows}

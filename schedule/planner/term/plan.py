@@ -1,27 +1,35 @@
 """Plan a term: a standing timetable, and every dated week as near to it as the calendar allows."""
 
+import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import GoalFigures, Itinerary, Result, Stage, Status
-from schedule.planner.solve import solve
+from schedule.planner.problem import Problem
+from schedule.planner.result import Itinerary
+from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import kind_of_week, on_days_of
+from schedule.planner.term.budget import Budget, TermProgress
 from schedule.planner.term.departures import departures_of, not_kept
 from schedule.planner.term.expected import against, expected_in
-from schedule.planner.term.standing import with_rest
-from schedule.planner.term.term import PlannedWeek, StandingTimetable, Term, TermResult, TermWeek
+from schedule.planner.term.judge import check_term
+from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
+from schedule.planner.term.kinds import NoWeekError as NoWeekError
+from schedule.planner.term.plain import one_layout, plain_week, with_spaces
+from schedule.planner.term.search import NO_LIMIT, complete, improve_timetable
+from schedule.planner.term.shared import AlikeWeeks, TermState
+from schedule.planner.term.term import PlannedWeek, StandingSession, StandingTimetable, Term, TermResult, TermWeek
+from schedule.planner.term.weighed import standing_sessions, weighed_week
+from schedule.planner.week.routes import plan_of
+from schedule.planner.week.state import WeekState
 
-OPTIMUM = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
-KEEPING = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING)
-ONE_WEEK = 0.2
-"""Of the time that is left, the most that one week takes."""
+ROUNDS_A_SESSION = 30
+"""Timetables tried by the search for each session that stands: work, and not seconds, so that a seed decides."""
 
-LEAST_SECONDS = 0.3
-
-type TermProgress = Callable[[float, str, int, int], None]
-"""Seconds, what is being done, how many weeks are done, of how many."""
+PLAIN_SHARE = 0.12
+WEIGHED_SHARE = 0.2
+SEARCH_SHARE = 0.35
+"""Of the time that is left, the most that the plain week, its choice and the search for a timetable take."""
 
 
 def plan_term(
@@ -36,146 +44,148 @@ def plan_term(
 ) -> TermResult:
     """A timetable for the term, or the weeks of the one in force. Seconds; ``stop`` is polled.
 
-    Every week of the answer has passed the judge; one that no search had time for is planned by the first plan
-    alone. Raises ``JudgeError`` if the judge refuses a week, ``NoWeekError`` where the hard rules of one can't be
-    met.
+    Every week of the answer has passed the judge. The same seed gives the same answer unless the clock or a person
+    cut the run short. Raises ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules
+    of a week can't be met.
     """
-    run = _Run(term, seed, time_limit, workers, progress, stop, monotonic)
-    run.began = monotonic()
-    return run.plan()
-
-
-class NoWeekError(ValueError):
-    """The hard rules of a week contradict each other. ``week`` is its id."""
-
-    def __init__(self, week: str, message: str) -> None:
-        super().__init__(message)
-        self.week = week
+    budget = Budget(time_limit, monotonic, stop, progress)
+    budget.began = monotonic()
+    result = _Run(term, seed, workers, budget, Weeks(budget, seed, workers)).plan()
+    broken = check_term(term, result)
+    if broken:
+        raise JudgeError("; ".join(violation.text for violation in broken))
+    return result
 
 
 @dataclass(slots=True)
 class _Run:
     term: Term
     seed: int
-    time_limit: float
     workers: int
-    progress: TermProgress | None
-    stop: Callable[[], bool] | None
-    monotonic: Callable[[], float]
-    began: float = 0.0
-    stopped: bool = False
-    solved: dict[str, Result] = field(default_factory=dict)
+    budget: Budget
+    weeks: Weeks
+    kinds: list[AlikeWeeks] = field(default_factory=list)
+    numbers: list[int] = field(default_factory=list)
+    """For each week the number of its kind."""
 
-    def elapsed(self) -> float:
-        """Seconds since the run began."""
-        return self.monotonic() - self.began
+    inserted: dict[int, WeekState] = field(default_factory=dict)
+    """By kind, the week that insertion alone makes of the timetable."""
 
-    def remaining(self) -> float:
-        """Seconds left; 0 once a person has stopped it."""
-        left = 0.0 if self.stop is not None and self.stop() else max(0.0, self.time_limit - self.elapsed())
-        self.stopped = self.stopped or left <= 0
-        return left
-
-    def tell(self, message: str, done: int) -> None:
-        """Report progress."""
-        if self.progress is not None:
-            self.progress(self.elapsed(), message, done, len(self.term.weeks))
+    first_term_seconds: float | None = None
 
     def plan(self) -> TermResult:
-        """The weeks' own optima, the timetable, then every week against it."""
-        best = [self._best(week, done) for done, week in enumerate(self.term.weeks)]
-        standing = self.term.standing or self._standing(best)
-        weeks = tuple(
-            self._kept(week, standing, own, done)
-            for done, (week, own) in enumerate(zip(self.term.weeks, best, strict=True))
-        )
-        self.tell("done", len(weeks))
+        """The timetable, every week against it, and what the weeks could do for themselves."""
+        self._find_kinds()
+        standing = self.term.standing or self._timetable(TermState(self.kinds, self.term.worth))
+        found = [self._nearest(number, standing) for number in range(len(self.term.weeks))]
+        self._tell("what the weeks could do for themselves", len(found))
+        least = [self.weeks.least(week) for week in self.term.weeks]
+        planned = tuple(map(self._planned, self.term.weeks, [standing] * len(found), found, least))
+        self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing,
-            weeks,
-            bound=sum(week.least_driving for week in weeks),
-            bound_unplaced=sum(own.stages[0].bound for own in best),
-            stopped=self.stopped,
-            seconds=self.elapsed(),
+            planned,
+            bound=sum(week.least_driving for week in planned),
+            bound_unplaced=sum(
+                min(one.unplaced, week.figures.unplaced) for one, week in zip(least, planned, strict=True)
+            ),
+            stopped=self.budget.stopped,
+            seconds=self.budget.elapsed(),
+            first_term_seconds=self.first_term_seconds,
         )
 
-    def _best(self, week: TermWeek, done: int) -> Result:
-        """The week for itself: the yardstick of the term."""
-        self.tell(f"the week of {week.id} for itself", done)
-        problem = replace(week.problem, current=None, goals=OPTIMUM)
-        return self._solve(week.id, kind_of_week(problem, with_pattern=False))
+    def _find_kinds(self) -> None:
+        known: dict[str, int] = {}
+        for week in self.term.weeks:
+            key = repr(kind_of_week(replace(week.problem, current=None), with_pattern=True))
+            self.numbers.append(known.setdefault(key, len(known)))
+        for number in known.values():
+            mine = [w for w, n in zip(self.term.weeks, self.numbers, strict=True) if n == number]
+            kind = AlikeWeeks.of(mine[0], len(mine))
+            if kind.empty.broken_days:
+                # Pins, blocks and lunch can't all be kept: what the planner says of such a week is raised.
+                self.weeks.best(mine[0])
+            self.kinds.append(kind)
 
-    def _solve(self, week: str, kind: Problem) -> Result:
-        key = repr(kind)
-        if key not in self.solved:
-            result = solve(
-                kind,
-                seed=self.seed,
-                time_limit=max(LEAST_SECONDS, ONE_WEEK * self.remaining()),
-                workers=self.workers,
-                stop=self.stop,
-                monotonic=self.monotonic,
-            )
-            self.stopped = self.stopped or result.stopped
-            self.solved[key] = result
-        found = self.solved[key]
-        if found.plan is None:
-            raise NoWeekError(week, found.message)
-        return found
+    # ---- the timetable -----------------------------------------------------------------------------------
 
-    def _standing(self, best: list[Result]) -> StandingTimetable:
-        """The plainest week's sessions; then, kind after kind, what the days of other weeks hold beside them."""
-        kinds: dict[str, list[int]] = {}
-        for number, week in enumerate(self.term.weeks):
-            kinds.setdefault(repr(kind_of_week(week.problem, with_pattern=True)), []).append(number)
-        standing = StandingTimetable()
-        for numbers in sorted(kinds.values(), key=lambda mine: (-len(mine), mine[0])):
-            week = self.term.weeks[numbers[0]]
-            if week.unusual:
-                continue
-            standing = self._with_rest(week, standing, best[numbers[0]])
-        return standing if standing.sessions else self._with_rest(self.term.weeks[0], standing, best[0])
+    def _timetable(self, empty: TermState) -> StandingTimetable:
+        """The plain week at its best, the days near it weighed over the term, then the search."""
+        self._tell("the plain week", 0)
+        plain = plain_week(self.term.weeks)
+        problem = replace(plain.problem, goals=OPTIMUM)
+        own = self.weeks.best(plain, PLAIN_SHARE)
+        plan = Itinerary(()) if own.plan is None else on_days_of(own.plan, problem)
+        state = self._standing_as(empty, standing_sessions(problem, plan))
+        self._see_first(state)
+        more = [self._standing_as(empty, sessions) for sessions in self._starts(problem, plan)]
+        state = min([state, *more], key=lambda one: one.cost(NO_LIMIT))
+        began, allowed = self.budget.elapsed(), SEARCH_SHARE * self.budget.remaining()
+        every = ROUNDS_A_SESSION * len(state.sessions)
+        rounds = iter(range(every))
 
-    def _with_rest(self, week: TermWeek, standing: StandingTimetable, own: Result) -> StandingTimetable:
-        found = self._keeping(week, standing) if standing.sessions else own
-        return with_rest(week, standing, on_days_of(_plan_of(found), week.problem))
+        def used() -> float:
+            spent = 0.0 if self.budget.remaining() > 0 else 1.0
+            late = self.budget.elapsed() - began > allowed
+            self.budget.stopped = self.budget.stopped or late
+            return 1.0 if late or spent else next(rounds, every) / max(1, every)
 
-    def _keeping(self, week: TermWeek, standing: StandingTimetable) -> Result:
-        problem = replace(against(week, standing), goals=KEEPING)
-        return self._solve(week.id, kind_of_week(problem, with_pattern=True))
+        self._tell("a timetable that suits every week", 0)
+        best, _ = improve_timetable(state, random.Random(self.seed), used)  # noqa: S311 - no secret
+        self.inserted = dict(enumerate(best.filled()))
+        return with_spaces(best.timetable(), self.term.weeks)
 
-    def _kept(self, week: TermWeek, standing: StandingTimetable, own: Result, done: int) -> PlannedWeek:
-        self.tell(f"the week of {week.id}", done)
-        found = self._keeping(week, standing)
-        plan = on_days_of(_plan_of(found), week.problem)
+    def _starts(self, problem: Problem, plan: Itinerary) -> list[tuple[StandingSession, ...]]:
+        """Timetables to begin with: the plain week, and the one chosen by what its days cost over the term."""
+        if not one_layout(self.term.weeks):
+            return [standing_sessions(problem, plan)]
+        self._tell("plain weeks that suit the others", 0)
+        until = self.budget.elapsed() + WEIGHED_SHARE * self.budget.remaining()
+
+        def remaining() -> float:
+            return min(self.budget.remaining(), until - self.budget.elapsed())
+
+        more = weighed_week(problem, plan, self.kinds, workers=self.workers, remaining=remaining)
+        return [standing_sessions(problem, plan), *more]
+
+    def _standing_as(self, empty: TermState, sessions: Iterable[StandingSession]) -> TermState:
+        state = empty.copy()
+        for session in sessions:
+            state.put(session)
+        complete(state)
+        return state
+
+    def _see_first(self, state: TermState) -> None:
+        """A whole term by insertion alone: the first that a person could have."""
+        for kind, full in zip(self.kinds, state.filled(), strict=True):
+            judged(kind.week.problem, plan_of(full.model, full.routes))
+        self.first_term_seconds = self.budget.elapsed()
+        self._tell("a first term, checked", len(self.term.weeks))
+
+    # ---- the weeks ---------------------------------------------------------------------------------------
+
+    def _nearest(self, number: int, standing: StandingTimetable) -> Found:
+        """The week at its nearest to the timetable; by insertion alone where no time is left."""
+        week, kind = self.term.weeks[number], self.numbers[number]
+        self._tell(f"the week of {week.id}", number)
+        if self.budget.remaining() > 0 or kind not in self.inserted:
+            return self.weeks.nearest(week, standing, self.term.worth)
+        full = self.inserted[kind]
+        return judged(against(week, standing), on_days_of(plan_of(full.model, full.routes), week.problem))
+
+    def _planned(self, week: TermWeek, standing: StandingTimetable, found: Found, least: Least) -> PlannedWeek:
         expected = expected_in(week, standing)
-        missing = not_kept(week.problem, expected, plan)
-        least = own.stages[-1]
         return PlannedWeek(
             week.id,
-            plan,
-            _figures_of(found),
-            departures_of(week, standing, plan, saving=False),
+            found.plan,
+            found.figures,
+            departures_of(week, standing, found.plan, saving=found.saving),
             expected=len(expected),
             open=sum(one.open for one in expected),
-            kept=len(expected) - len(missing),
-            least_driving=least.bound if _same_before(own.stages) else 0,
-            proved=found.status is Status.OPTIMAL,
+            kept=len(expected) - len(not_kept(week.problem, expected, found.plan)),
+            least_driving=least.driving if least.unplaced == found.figures.unplaced else 0,
+            proved=found.proved,
         )
 
-
-def _same_before(stages: tuple[Stage, ...]) -> bool:
-    """Whether the goals before driving are proved, so that its bound holds for every week that does as well."""
-    return all(stage.status is Status.OPTIMAL for stage in stages[:-1])
-
-
-def _plan_of(result: Result) -> Itinerary:
-    if result.plan is None:
-        raise ValueError("A result without a plan.")
-    return result.plan
-
-
-def _figures_of(result: Result) -> GoalFigures:
-    if result.figures is None:
-        raise ValueError("A result without figures.")
-    return result.figures
+    def _tell(self, message: str, done: int) -> None:
+        self.budget.tell(message, done, len(self.term.weeks))

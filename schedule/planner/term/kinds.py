@@ -1,0 +1,141 @@
+"""The weeks of a term, each question asked once: its own optimum, and the week nearest to a timetable."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from schedule.planner.asking.disturbance import curve_of
+from schedule.planner.check import check
+from schedule.planner.problem import Goal, Problem
+from schedule.planner.result import GoalFigures, Itinerary, Result, Stage, Status
+from schedule.planner.solve import JudgeError, solve
+from schedule.planner.term.alike import kind_of_week, on_days_of
+from schedule.planner.term.budget import Budget
+from schedule.planner.term.expected import against
+from schedule.planner.term.term import StandingTimetable, TermWeek
+
+OPTIMUM = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
+KEEPING = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING)
+
+ONE_WEEK = 0.25
+"""Of the time that is left for weeks, the most that one of them takes."""
+
+LEAST_SECONDS = 0.3
+POINTS = 6
+"""Points of the curve between keeping usual times and driving least, where leaving them may be worth it."""
+
+
+class NoWeekError(ValueError):
+    """The hard rules of a week contradict each other. ``week`` is its id."""
+
+    def __init__(self, week: str, message: str) -> None:
+        super().__init__(message)
+        self.week = week
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A plan of a week on its own days, judged. ``saving``: usual times were left to save driving."""
+
+    plan: Itinerary
+    figures: GoalFigures
+    proved: bool
+    saving: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Least:
+    """What no week of a problem goes below, as far as is proved."""
+
+    unplaced: int = 0
+    driving: int = 0
+
+
+@dataclass(slots=True)
+class Weeks:
+    """The questions of a term and what is known of each."""
+
+    budget: Budget
+    seed: int
+    workers: int
+    known: dict[str, Result] = field(default_factory=dict)
+    curves: dict[str, list[Found]] = field(default_factory=dict)
+
+    def best(self, week: TermWeek, share: float = ONE_WEEK) -> Result:
+        """The week for itself, on the days of some week that is alike."""
+        problem = replace(week.problem, current=None, goals=OPTIMUM)
+        return self._solved(week.id, kind_of_week(problem, with_pattern=False), share)
+
+    def least(self, week: TermWeek) -> Least:
+        """The bounds of the week for itself."""
+        if self.budget.remaining() <= 0 and repr(_own(week)) not in self.known:
+            return Least()
+        stages = self.best(week).stages
+        return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
+
+    def nearest(self, week: TermWeek, standing: StandingTimetable, worth: int) -> Found:
+        """The week that leaves fewest usual times; others leave one only for ``worth`` minutes of driving."""
+        problem = replace(against(week, standing), goals=KEEPING)
+        result = self._solved(week.id, kind_of_week(problem, with_pattern=True), ONE_WEEK)
+        if result.plan is None or result.figures is None:
+            raise NoWeekError(week.id, result.message)
+        plan = on_days_of(result.plan, week.problem)
+        found = Found(plan, result.figures, result.status is Status.OPTIMAL)
+        if self.budget.remaining() <= 0 or found.figures.driving - self.least(week).driving < worth:
+            return found
+        return self._on_curve(week, problem, found, worth)
+
+    def _on_curve(self, week: TermWeek, problem: Problem, staying: Found, worth: int) -> Found:
+        """The point of the week's curve at which driving and sessions that leave, so much each, weigh least."""
+        key = repr(kind_of_week(problem, with_pattern=True))
+        if key not in self.curves:
+            seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.remaining())
+            curve = curve_of(
+                problem,
+                seed=self.seed,
+                most_points=POINTS,
+                time_limit=seconds,
+                workers=self.workers,
+                stop=self.budget.stop,
+                monotonic=self.budget.monotonic,
+            )
+            self.curves[key] = [Found(one.plan, one.figures, one.proved, saving=True) for one in curve.points]
+        points = [one for one in self.curves[key] if one.figures.unplaced == staying.figures.unplaced]
+        chosen = min(
+            [staying, *points], key=lambda one: (one.figures.driving + worth * one.figures.change, one.saving)
+        )
+        return replace(chosen, plan=on_days_of(chosen.plan, week.problem))
+
+    def _solved(self, week: str, kind: Problem, share: float) -> Result:
+        key = repr(kind)
+        if key not in self.known:
+            result = solve(
+                kind,
+                seed=self.seed,
+                time_limit=max(LEAST_SECONDS, share * self.budget.remaining()),
+                workers=self.workers,
+                stop=self.budget.stop,
+                monotonic=self.budget.monotonic,
+            )
+            self.budget.stopped = self.budget.stopped or result.stopped
+            self.known[key] = result
+        found = self.known[key]
+        if found.plan is None:
+            raise NoWeekError(week, found.message)
+        return found
+
+
+def judged(problem: Problem, plan: Itinerary) -> Found:
+    """A plan that no proof stands behind; ``JudgeError`` if the judge refuses it."""
+    verdict = check(problem, plan)
+    if not verdict.holds:
+        raise JudgeError("; ".join(violation.text for violation in verdict.violations))
+    return Found(plan, verdict.figures, proved=False)
+
+
+def _own(week: TermWeek) -> Problem:
+    return kind_of_week(replace(week.problem, current=None, goals=OPTIMUM), with_pattern=False)
+
+
+def _all_proved(stages: Sequence[Stage]) -> bool:
+    """Whether the goals before driving are proved, so that its bound holds for every week that does as well."""
+    return all(stage.status is Status.OPTIMAL for stage in stages)
