@@ -41,23 +41,26 @@ from caseload.plans.models import ServiceLine
 VIEW, WRITE, RULES, DECIDE = "log.view", "log.write", "ledger.change", "log.decide"
 
 
-class OutcomeSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+def _who(help_text: str) -> serializers.CharField:
+    """Somebody by name; null where nothing is said."""
+    return serializers.CharField(
+        required=False, allow_blank=True, allow_null=True, default=None, max_length=120, help_text=help_text
+    )
+
+
+class GivenSerializer(serializers.Serializer[Any]):
+    """Who gave it, if not the provider."""
+
+    given_by = _who("Who gave it, if not the provider. Null: as was said before, or the substitute who logs it.")
+    given_under = _who("Under whom; needed where the district's rules say so (`under_required`).")
+
+
+class OutcomeSerializer(RefusesUnknownFields, GivenSerializer):
     """What happened: nothing given means as planned; a reason without minutes, nothing delivered."""
 
     delivered_minutes = serializers.IntegerField(required=False, allow_null=True, default=None)
     reason = serializers.CharField(required=False, allow_blank=True, default="", help_text="A reason's code.")
     note = serializers.CharField(required=False, allow_blank=True, default="")
-    given_by = serializers.CharField(
-        required=False,
-        allow_blank=True,
-        allow_null=True,
-        default=None,
-        max_length=120,
-        help_text="Who gave it, if not the provider. Null: as was said before, or the substitute who logs it.",
-    )
-    given_under = serializers.CharField(
-        required=False, allow_blank=True, allow_null=True, default=None, max_length=120, help_text="Under whom."
-    )
 
 
 OF_OUTCOME = frozenset(OutcomeSerializer().fields)
@@ -369,6 +372,7 @@ class LedgerSettingsSerializer(RecordSerializer[LedgerSettings]):
             "least_minutes",
             "backdating_days",
             "make_up_days",
+            "under_required",
         )
 
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from caseload.delivery.models import CompensatoryTime
 from caseload.plans.models import ServiceLine
@@ -30,6 +30,16 @@ class Outcome:
         if self.delivered_minutes is not None:
             return self.delivered_minutes
         return 0 if self.reason else planned
+
+    def given(self, by: str | None, under: str | None) -> "Outcome":
+        """The same, given by whom and under whom where it doesn't say so itself, if anything was given."""
+        if self.reason and not self.delivered_minutes:
+            return self
+        return replace(
+            self,
+            given_by=by if self.given_by is None else self.given_by,
+            given_under=under if self.given_under is None else self.given_under,
+        )
 
 
 AS_PLANNED = Outcome()

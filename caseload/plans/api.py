@@ -17,6 +17,10 @@ from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, Stude
 
 VIEW, CHANGE = "caseload.view", "caseload.change"
 FILL_IN = "Fill this in."
+REVISION_NEEDED = (
+    "Send the revision of the service as you saw it, so that nobody's change is lost. It is {} now: read the "
+    "service again before you send that."
+)
 # What a change of terms can't say: which line it is, its plan, its kind of service, its first day.
 _NO_TERMS = frozenset({"id", "service", "plan", "service_type", "start"})
 
@@ -171,7 +175,7 @@ class ServiceLineSerializer(RecordSerializer[ServiceLine]):
     """A service line. `statement` is read into the parts of the frequency, which can only be read here.
 
     Dates are the plan's, and the provider is the caseload teacher, where none are given. Lines with one `service`
-    are versions of its terms; `revision` is that service's, and sent with a change says what the sender saw.
+    are versions of its terms; `revision` is that service's, and is sent with a change: it says what the sender saw.
     """
 
     revision = serializers.IntegerField(
@@ -247,7 +251,7 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
     """Service lines of the students whom the person may see, each a version of a service.
 
     A PATCH says that a version was always wrong: what was owed in the past changes with it. `change` is the usual
-    way: new terms from a day on, the past stays.
+    way: new terms from a day on, the past stays. Both need the `revision` that the sender saw.
     """
 
     serializer_class = ServiceLineSerializer
@@ -273,7 +277,10 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
         row = ServiceLine(plan=values["plan"])
         serializer.instance = services.service_line_save(actor=actor_of(self.request), row=row, values=values)
 
-    def _correct(self, row: ServiceLine, sent: Mapping[str, Any]) -> ServiceLine:
+    def _correct(self, row: ServiceLine, sent: Mapping[str, Any], *, tried: bool = False) -> ServiceLine:
+        """By the revision that the sender saw; trying it out needs none."""
+        if not tried and "service" not in sent:
+            raise serializers.ValidationError({"revision": [REVISION_NEEDED.format(row.service.revision)]})
         values = {name: value for name, value in sent.items() if name != "service"}
         seen = sent.get("service", {}).get("revision")
         return services.service_correct(actor=actor_of(self.request), row=row, values=values, seen=seen)
@@ -305,7 +312,7 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
         row = self.get_object()
         asked = self.get_serializer(row, data=request.data, partial=True)
         asked.is_valid(raise_exception=True)
-        return self._foreseen(row, lambda: self._correct(row, asked.validated_data))
+        return self._foreseen(row, lambda: self._correct(row, asked.validated_data, tried=True))
 
     @extend_schema(request=None, responses=ServiceLineSerializer(many=True))
     @action(detail=True, methods=["post"])

@@ -15,13 +15,14 @@ from accounts.api import (
     BodySerializer,
     RecordSerializer,
     RecordViewSet,
+    RefusesUnknownFields,
     RolePermission,
     VisibleRelatedField,
     actor_of,
 )
 from accounts.api_fields import DateField, IdField
 from accounts.models import Person
-from caseload.delivery.api import LogEntrySerializer, OutcomeSerializer, outcome_of
+from caseload.delivery.api import GivenSerializer, LogEntrySerializer, OutcomeSerializer, outcome_of
 from caseload.delivery.models import DeliveryEntry, LedgerSettings
 from caseload.delivery.services import rules
 from caseload.delivery.services.log import local_date
@@ -64,8 +65,8 @@ class ExceptionSerializer(OutcomeSerializer):
     service_line = IdField()
 
 
-class SessionLogSerializer(BodySerializer):
-    """A session, as planned but for the exceptions."""
+class SessionLogSerializer(RefusesUnknownFields, GivenSerializer):
+    """A session, as planned but for the exceptions; who gave it holds for all whose exception doesn't say so."""
 
     session = serializers.UUIDField(help_text="The session's uid.")
     client_id = serializers.UUIDField(help_text="Made by the sender: the same one sent twice is stored once.")
@@ -155,7 +156,14 @@ class SessionLogApi(LogApi):
         told = {one["service_line"]: outcome_of(one) for one in values.get("exceptions", ())}
         session = session_to_log(actor, values["session"])
         return self.entries(
-            session_log(actor=actor, session=session, client_id=values["client_id"], exceptions=told)
+            session_log(
+                actor=actor,
+                session=session,
+                client_id=values["client_id"],
+                exceptions=told,
+                given_by=values["given_by"],
+                given_under=values["given_under"],
+            )
         )
 
 
@@ -202,6 +210,7 @@ class LedgerRulesSerializer(RecordSerializer[LedgerSettings]):
             "least_minutes",
             "backdating_days",
             "make_up_days",
+            "under_required",
         )
 
 

@@ -91,6 +91,10 @@ class GivenFields(forms.Form):
         label="Under", required=False, max_length=120, help_text="Under whom an assistant gave it."
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        pickers_set(self)
+
 
 class StudentOutcomeForm(OutcomeFields):
     """The same within a whole class; `line` is the service."""
@@ -274,6 +278,7 @@ class LedgerSettingsForm(DatedForm):
             "least_minutes",
             "backdating_days",
             "make_up_days",
+            "under_required",
         )
         labels = {
             "first_day": "From",
@@ -283,8 +288,13 @@ class LedgerSettingsForm(DatedForm):
             "least_minutes": "Minutes of the shortest session",
             "backdating_days": "Most days back that a session can be logged or corrected",
             "make_up_days": "Days within which missed minutes should be made up",
+            "under_required": "A session given by somebody else says under whom",
         }
-        help_texts = {"carry_ahead": "", "make_up_days": ""}
+        help_texts = {
+            "carry_ahead": "",
+            "make_up_days": "",
+            "under_required": "A substitute's or an assistant's, from this day on.",
+        }
         widgets = {"short_week": forms.RadioSelect}
 
 

@@ -61,9 +61,13 @@ def session_log(
     client_id: uuid.UUID,
     exceptions: Mapping[int, Outcome] | None = None,
     default: Outcome = AS_PLANNED,
+    given_by: str | None = None,
+    given_under: str | None = None,
     now: dt.datetime | None = None,
 ) -> list[DeliveryEntry]:
     """Log a session of a published week for everyone in it: as planned, but for `exceptions` by service line id.
+
+    `given_by` and `given_under` hold for everyone whose outcome doesn't say it (`caseload.delivery.told.Outcome`).
 
     Students who were logged before stay as they are; an exception for one of those is refused (code
     ``already_logged``), and so is a session in which nobody waits for a log, and one that is off for good (code
@@ -76,7 +80,7 @@ def session_log(
     told = exceptions or {}
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})
-    items = _items([found], client_id, lambda line: told.get(line, default))
+    items = _items([found], client_id, lambda line: told.get(line, default).given(given_by, given_under))
     if found.off and not items:
         raise ApplicationError(NOT_HELD.format(why=found.off), code="not_held")
     if not items or set(told) - {item.service_line.pk for item in items}:

@@ -92,10 +92,11 @@ def test_a_service_line_reads_its_statement(cast: Cast) -> None:
     )
     assert (line["times"], line["minutes_total"], line["unit"]) == (None, 90, "month")
     assert (line["start"], line["end"]) == ("2026-09-01", "2027-06-18")
-    changed = api.patch(f"service-lines/{line['id']}/", statement="1 x 45 min/week", allowed_spaces=[cast.gym.pk])
+    address = f"service-lines/{line['id']}/"
+    changed = api.patch(address, statement="1 x 45 min/week", allowed_spaces=[cast.gym.pk], revision=1)
     assert (changed["times"], changed["minutes"], changed["minutes_total"]) == (1, 45, None)
     assert changed["allowed_spaces"] == [cast.gym.pk]
-    error = api.patch(f"service-lines/{line['id']}/", expect=400, statement="now and then")
+    error = api.patch(address, expect=400, statement="now and then", revision=2)
     assert list(error["fields"]) == ["statement"]
     api.delete(f"service-lines/{line['id']}/")
     assert ServiceLine.objects.count() == 1

@@ -191,7 +191,7 @@ def test_the_api_refuses_with_both_readings_and_takes_one(cast: Cast) -> None:
     ]
     line = api.post("service-lines/", plan=cast.plan.pk, statement=OPEN, reading=OF_EACH)
     assert (line["read_as"], line["reading_chosen"]) == ("2 x 60 = 120 minutes a week", True)
-    changed = api.patch(f"service-lines/{line['id']}/", statement="90 min/month")
+    changed = api.patch(f"service-lines/{line['id']}/", statement="90 min/month", revision=line["revision"])
     assert (changed["read_as"], changed["reading_chosen"]) == ("90 minutes a month", False)
 
 

@@ -144,6 +144,10 @@ class LedgerSettings(DistrictRow):
         validators=[MinValueValidator(1), MaxValueValidator(366)],
         help_text="Days within which missed minutes should be made up.",
     )
+    under_required = models.BooleanField(
+        default=False,
+        help_text="A session that a substitute or an assistant gave is logged with under whom it was given.",
+    )
 
     objects = ScopedQuerySet["LedgerSettings"].as_manager()
 

@@ -15,7 +15,9 @@ from caseload.ledger.defaults import DEFAULT_REASONS
 from travel.mileage.models import SINCE_EVER
 
 PERMISSION = "ledger.change"
-COPIED = ("short_week", "carry_ahead", "counts_from", "least_minutes", "backdating_days", "make_up_days")
+COPIED = (
+    "short_week", "carry_ahead", "counts_from", "least_minutes", "backdating_days", "make_up_days", "under_required"
+)  # fmt: skip
 ONE_DAY = dt.timedelta(days=1)
 
 

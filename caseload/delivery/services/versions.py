@@ -10,6 +10,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason
+from caseload.delivery.selectors.log import settings_of
 from caseload.delivery.signals import log_written
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
@@ -18,6 +19,7 @@ type Reasons = Mapping[str, MissedReason]
 
 CHANGED = "Somebody else changed this entry in the meantime, so your change wasn't saved. Look at it again."
 ID_USED = "An entry with this id is already saved and says something else. Correct that one instead."
+UNDER_WHOM = "Say under whom {given_by} gave it: your district asks for that."
 NOTHING_CHANGED = "The entry already says this."
 
 
@@ -30,6 +32,7 @@ def version_values(
         version.given_by, version.given_under = _given(actor, entry, outcome)
         version.delivered_minutes = outcome.minutes(entry.planned_minutes)
         _reason_require(outcome.reason, version.delivered_minutes, entry.planned_minutes, reasons)
+        _under_require(entry, version)
         version.reason, version.note = reasons.get(outcome.reason), outcome.note.strip()
     version.full_clean(exclude=["entry", "reason", "logged_by"], validate_unique=False, validate_constraints=False)
     return version
@@ -45,6 +48,14 @@ def _given(actor: Person, entry: DeliveryEntry, outcome: Outcome) -> tuple[str, 
     told = outcome.given_by, outcome.given_under
     by, under = (old if new is None else new.strip() for new, old in zip(told, known, strict=True))
     return by, under
+
+
+def _under_require(entry: DeliveryEntry, version: DeliveryVersion) -> None:
+    """Where the district asks so on that day: under whom somebody else than the provider gave it."""
+    if not version.delivered_minutes or not version.given_by or version.given_under:
+        return
+    if settings_of(entry.district, entry.date).under_required:
+        raise ValidationError({"given_under": UNDER_WHOM.format(given_by=version.given_by)})
 
 
 def _reason_require(code: str, minutes: int, planned: int, reasons: Reasons) -> None:

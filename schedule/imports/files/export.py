@@ -116,7 +116,7 @@ def _students(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _plans(viewer: Person, table: Table) -> Iterable[Values]:
-    linked = ("plan__student", "provider", "building", "pushed_into")
+    linked = ("plan__student", "service", "provider", "building", "pushed_into")
     rows = ServiceLine.objects.visible_to(viewer).select_related(*linked)
     for row in rows.prefetch_related("allowed_spaces").order_by("plan__student__code", "plan__start", "pk"):
         links = {
@@ -126,6 +126,8 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
             "annual_review": row.plan.annual_review,
             "provisional": row.plan.status == Plan.Status.PROVISIONAL,
             "from_day": None,
+            "service": row.service_id,
+            "revision": row.service.revision,
             "reading": row.reading if row.reading_chosen else "",
             "provider": row.provider.username,
             "building": _code(row.building),

@@ -14,6 +14,7 @@ from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, ServiceLine, Student, enrollment_nearest
 from caseload.plans.services import plan_save, service_change, service_correct, service_line_save
 from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
+from schedule.imports.rows.known_services import KnownServices
 from schedule.imports.rows.schools import grouped, looked_up, same_in_all
 from travel.places.models import Building
 
@@ -34,8 +35,9 @@ def write_plans(run: TableRun, rows: list[ParsedRow]) -> None:
         if student is not None and _one_plan(run, group):
             plans = Plan.objects.filter(student=student, start=first.values["plan_start"])
             found.append((student, plans.select_related("student__district").first(), group))
+    known = KnownServices()
     for student, plan, group in sorted(found, key=lambda one: one[1] is None):
-        _write_group(run, group, plan or Plan(student=student))
+        _write_group(run, group, plan or Plan(student=student), known)
 
 
 def _one_plan(run: TableRun, group: list[ParsedRow]) -> bool:
@@ -48,14 +50,14 @@ def _one_plan(run: TableRun, group: list[ParsedRow]) -> bool:
     return same_in_all(run, group, ("plan_end", "annual_review", "provisional"))
 
 
-def _write_group(run: TableRun, group: list[ParsedRow], plan: Plan) -> None:
+def _write_group(run: TableRun, group: list[ParsedRow], plan: Plan, known: KnownServices) -> None:
     """A plan and its lines. A plan that gets shorter does so after its lines did."""
     end: dt.date = group[0].values["plan_end"]
     shrinks = plan.pk is not None and end < plan.end
     saved = _write_plan(run, group[0], plan, plan.end if shrinks else end)
     if saved is None:
         return
-    _write_lines(run, group, saved, end)
+    _write_lines(run, group, saved, end, known)
     if shrinks:
         values = {"end": end}
         words = changed_words(run.table, saved, values)
@@ -84,56 +86,71 @@ def _plan_place(row: ParsedRow, field: str) -> tuple[ParsedRow, str]:
     return row, _PLAN_COLUMNS.get(field, field)
 
 
-def _write_lines(run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt.date) -> None:
+def _write_lines(
+    run: TableRun, group: list[ParsedRow], plan: Plan, plan_end: dt.date, known: KnownServices
+) -> None:
     """The service lines of a plan: the same ones stay, others change from a day or are new."""
-    saved = list(
-        plan.lines.select_related("plan__student__district", "provider", "building", "pushed_into").order_by("pk")
-    )
+    linked = ("plan__student__district", "service", "provider", "building", "pushed_into")
+    saved = list(plan.lines.select_related(*linked).order_by("pk"))
     open_rows: list[tuple[ParsedRow, dict[str, Any]]] = []
     for row in group:
         values = _line_values(run, row, plan, plan_end)
         if values is None:
             continue
-        match = next((line for line in saved if not changed_words(run.table, line, values)), None)
+        among = known.lines_of(row, plan, saved)
+        match = next((line for line in among if not changed_words(run.table, line, values)), None)
         if match is None:
             open_rows.append((row, values))
         else:
             saved.remove(match)
+            known.keep(row, match)
             run.tally.same += 1
     for row, values in open_rows:
-        line = _take_meant(run, row, saved, values)
-        if line is None and row.get("from_day") is not None:
-            _nothing_to_change(run, row)
-        elif line is None:
-            run.put(row, service_line_save, ServiceLine(plan=plan), values)
-        else:
-            _change_line(run, row, line, values)
+        _write_line(run, row, plan, saved, known, values)
+
+
+def _write_line(
+    run: TableRun,
+    row: ParsedRow,
+    plan: Plan,
+    saved: list[ServiceLine],
+    known: KnownServices,
+    values: dict[str, Any],
+) -> None:
+    """A row that says something else than what is saved: a service that changes, or a new one."""
+    named = known.service(row, plan) is not None
+    line = _take_meant(row, saved, known.lines_of(row, plan, saved), values, named=named)
+    if line is None and row.get("from_day") is not None:
+        _nothing_to_change(run, row)
+    elif line is None:
+        known.keep(row, run.put(row, service_line_save, known.line_of(row, plan), values))
+    elif not known.is_stale(run, row, line):
+        _change_line(run, row, line, values)
 
 
 def _take_meant(
-    run: TableRun, row: ParsedRow, saved: list[ServiceLine], values: dict[str, Any]
+    row: ParsedRow, saved: list[ServiceLine], among: list[ServiceLine], values: dict[str, Any], *, named: bool
 ) -> ServiceLine | None:
     """Take the line out that a row changes, if any: alike in type, setting and start.
 
-    With a day from which the terms change, the setting may be among what changes: then it is the only line of the
-    type that holds on that day.
+    Of the service that the row names (`named`) it is the version that starts on the same day. With a day from which
+    the terms change, the setting may be among what changes: then it is the only line of the type that holds then.
     """
-    found = next((line for line in saved if _is_alike(line, values)), None)
+    found = next((line for line in among if _is_alike(line, values, named=named)), None)
     from_day = row.get("from_day")
     if found is None and from_day is not None:
         wanted = values.get("service_type", ServiceLine.Type.DIRECT)
-        held = [one for one in saved if one.service_type == wanted and one.start <= from_day <= one.end]
+        held = [one for one in among if one.service_type == wanted and one.start <= from_day <= one.end]
         found = held[0] if len(held) == 1 else None
     if found is not None:
         saved.remove(found)
     return found
 
 
-def _is_alike(line: ServiceLine, values: dict[str, Any]) -> bool:
-    """Whether a row changes this line rather than adding another."""
-    return all(
-        getattr(line, name) == values[name] for name in ("service_type", "setting", "start") if name in values
-    )
+def _is_alike(line: ServiceLine, values: dict[str, Any], *, named: bool) -> bool:
+    """Whether a row changes this line rather than adding another; `named`: the row says of which service it is."""
+    names = ("start",) if named else ("service_type", "setting", "start")
+    return all(getattr(line, name) == values[name] for name in names if name in values)
 
 
 def _nothing_to_change(run: TableRun, row: ParsedRow) -> None:

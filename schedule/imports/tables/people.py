@@ -128,6 +128,21 @@ PLANS = Table(
             f"before stays. Empty for a new service. {DATE_HELP}",
             "",
         ),
+        Column(
+            "Service",
+            "service",
+            INTEGER,
+            "Number of the service, as exported: rows with the same one are versions of it. Empty for a new one.",
+            "",
+        ),
+        Column(
+            "Revision",
+            "revision",
+            INTEGER,
+            "Of the service, as exported: a row that changes what somebody has changed since is refused. Empty: it "
+            "isn't asked.",
+            "",
+        ),
         Column("Service start", "start", DATE, f"Empty: the plan's start. {DATE_HELP}", ""),
         Column("Service end", "end", DATE, f"Empty: the plan's end. {DATE_HELP}", ""),
         Column(

@@ -21,7 +21,7 @@ from accounts.pages import Crumbs
 from caseload.delivery.models import MissedReason
 from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.told import Outcome
-from schedule.log.forms import DayMarkForm, OutcomeSet, StudentOutcomes
+from schedule.log.forms import DayMarkForm, GivenFields, OutcomeSet, StudentOutcomeForm, StudentOutcomes
 from schedule.log.pages.undo import undos_of
 from schedule.log.selectors.sessions import (
     LogSession,
@@ -135,7 +135,7 @@ def log_session(request: HttpRequest) -> HttpResponse:
     if not all(_line_in(form) in {one.line_id for one in session.attendees} for form in forms):
         messages.error(request, OTHER_STUDENTS)
         return _session_page(request, session, _outcomes(session, reasons), client_id, status=422)
-    if not forms.is_valid():
+    if not (forms.is_valid() and _given(request).is_valid()):
         return _session_page(request, session, forms, client_id, status=422)
     told = {form.cleaned_data["line"]: form.outcome for form in forms}
     return _logged(request, viewer, session, client_id, told, forms)
@@ -149,13 +149,17 @@ def _logged(
     told: Mapping[int, Outcome],
     forms: OutcomeSet | None,
 ) -> HttpResponse:
+    given = _given(request)
+    by, under = (given.data.get(name, "").strip() or None for name in ("given_by", "given_under"))
     try:
-        session_log(actor=viewer, session=session, client_id=client_id, exceptions=told)
+        session_log(
+            actor=viewer, session=session, client_id=client_id, exceptions=told, given_by=by, given_under=under
+        )
     except ValidationError as error:
         shown = forms if forms is not None else _outcomes(session, district_reasons(viewer))
-        for line in _refused_at(shown, error):
+        for line in _refused_at(shown, given, error):
             messages.error(request, line)
-        return _session_page(request, session, shown, client_id, status=422)
+        return _session_page(request, session, shown, client_id, given, status=422)
     except ApplicationError as error:
         refusal_shown(request, error)
     else:
@@ -169,18 +173,35 @@ def _day_of(viewer: Person, session: LogSession) -> str:
     return f"{reverse('log')}{query(teacher=teacher, date=session.date)}#s-{session.uid}"
 
 
-def _refused_at(forms: OutcomeSet, error: ValidationError) -> list[str]:
-    """Put problems at the student's fields; answers with those that have none."""
-    by_line = {str(form["line"].value()): form for form in forms}
+def _given(request: HttpRequest) -> GivenFields:
+    """Who gave the session; a substitute sees the own name, which is kept where nothing else is said."""
+    viewer = viewer_of(request)
+    own = str(viewer) if viewer.role == Person.Role.SUBSTITUTE else ""
+    told = {"given_by": own, **request.POST.dict()} if request.method == "POST" else None
+    return GivenFields(told, initial={"given_by": own})
+
+
+def _refused_at(forms: OutcomeSet, given: GivenFields, error: ValidationError) -> list[str]:
+    """Put problems at the student's fields, or at who gave the session; answers with those that have none."""
     rest: list[str] = []
     for key, texts in error.error_dict.items():
         line, _, name = key.rpartition(".")
-        form = by_line.get(line) or (next(iter(forms), None) if len(by_line) == 1 else None)
-        if form is not None and forms.is_bound and name in form.fields:
-            form.add_error(name, list(texts))
+        told = [text for one in texts for text in one.messages]
+        form = _form_at(forms, line, name)
+        if form is not None:
+            form.add_error(name, told)
+        elif name in given.fields:
+            given.add_error(name, [text for text in told if text not in given.errors.get(name, [])])
         else:
-            rest += [text for one in texts for text in one.messages]
+            rest += told
     return rest
+
+
+def _form_at(forms: OutcomeSet, line: str, name: str) -> StudentOutcomeForm | None:
+    """The form of a service that was sent and has this field."""
+    by_line = {str(form["line"].value()): form for form in forms} if forms.is_bound else {}
+    form = by_line.get(line) or (next(iter(by_line.values())) if len(by_line) == 1 else None)
+    return form if form is not None and name in form.fields else None
 
 
 def _outcomes(session: LogSession, reasons: Sequence[MissedReason], data: Any = None) -> OutcomeSet:
@@ -196,13 +217,20 @@ def _line_in(form: Any) -> int:
 
 
 def _session_page(
-    request: HttpRequest, session: LogSession, forms: OutcomeSet, client_id: uuid.UUID, status: int = 200
+    request: HttpRequest,
+    session: LogSession,
+    forms: OutcomeSet,
+    client_id: uuid.UUID,
+    given: GivenFields | None = None,
+    *,
+    status: int = 200,
 ) -> HttpResponse:
     people = {one.line_id: one for one in session.attendees}
     rows = [(people.get(_line_in(form)), form) for form in forms]
     context = {
         "session": session,
         "formset": forms,
+        "form": given or _given(request),
         "rows": rows,
         "client_id": client_id,
         "back": _day_of(viewer_of(request), session),

@@ -10,6 +10,7 @@ from django.utils import timezone
 from caseload.delivery.models import DeliveryEntry
 from tests.api import Api
 from tests.conftest import Cast
+from tests.schedule.builders import make_line
 from tests.schedule.log_builders import bring_to_now, publish_session
 
 pytestmark = pytest.mark.django_db
@@ -55,6 +56,22 @@ def test_log_correct_decide_and_read_the_ledger(now_cast: Cast, today: dt.date) 
     refused = api.post(f"{path}correct/", expect=409, delivered_minutes=25, reason="other", expected_revision=2)
     assert refused["code"] == "changed_meanwhile"
     assert api.get("log-entries/", student=now_cast.student.pk)["count"] == 1
+
+
+def test_a_session_that_is_logged_whole_says_who_gave_it(now_cast: Cast, today: dt.date) -> None:
+    """Once for everyone; whoever was absent got nothing from anybody."""
+    other = make_line(now_cast, "S05")
+    body: dict[str, Any] = {
+        "session": str(publish_session(today, [now_cast.line, other]).uid),
+        "client_id": str(uuid.uuid4()),
+        "given_by": "Ina Holt",
+        "given_under": "T. Vey",
+        "exceptions": [{"service_line": other.pk, "reason": "student_absent"}],
+    }
+    entries = Api(now_cast.teacher).post("session-logs/", **body)
+    given = {one["service_line"]: one["versions"][0] for one in entries}
+    assert (given[now_cast.line.pk]["given_by"], given[now_cast.line.pk]["given_under"]) == ("Ina Holt", "T. Vey")
+    assert given[other.pk]["given_by"] == ""
 
 
 def test_an_entry_of_its_own_and_a_whole_day(now_cast: Cast, today: dt.date) -> None:

@@ -10,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from accounts.models import Person
+from accounts.models import Person, Substitution
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion, LedgerSettings, MissedReason, TeamDecision
 from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan, ServiceLine
@@ -98,6 +98,30 @@ def outcomes(session: PlannedSession, *rows: dict[str, Any]) -> dict[str, Any]:
         blank = {"reason": "", "delivered_minutes": "", "note": ""}
         sent |= {f"students-{number}-{name}": value for name, value in (blank | row).items()}
     return sent
+
+
+def test_a_substitutes_tap_asks_under_whom_where_the_district_does(
+    now_cast: Cast, session: PlannedSession, today: dt.date
+) -> None:
+    """One tap is refused and shows where to say it; said once it holds for everyone in the session."""
+    Substitution.objects.create(
+        substitute=now_cast.substitute, teacher=now_cast.teacher, first_date=today, last_date=today
+    )
+    LedgerSettings.objects.create(district=now_cast.district, first_day=today, under_required=True)
+    browser, address = signed_in(now_cast.substitute), reverse("log_session")
+    tap = {"uid": str(session.uid), "client_id": str(uuid.uuid4())}
+    refused = browser.post(address, tap)
+    page = refused.content.decode()
+    assert refused.status_code == 422
+    assert page.count("Say under whom Substitute Vey gave it") == 2  # at the top and at its field
+    assert 'value="Substitute Vey"' in page
+    told = outcomes(session, *[{"line": one.service_line_id} for one in session.attendees.all()])
+    assert browser.post(address, {**told, "given_under": "Teacher Vey"}).status_code == 302
+    given = DeliveryVersion.objects.values_list("given_by", "given_under")
+    assert set(given) == {("Substitute Vey", "Teacher Vey")}
+    entry = DeliveryEntry.objects.earliest("pk")
+    shown = browser.get(reverse("log_entry", args=[entry.pk])).content.decode()
+    assert "Substitute Vey, under Teacher Vey" in shown
 
 
 def test_a_session_with_reasons_minutes_and_a_note(

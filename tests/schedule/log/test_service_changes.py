@@ -290,7 +290,11 @@ def test_the_api_changes_foresees_and_undoes(ground: Cast) -> None:
     assert "4 x 30 min/week" in error["message"]
     assert [one["id"] for one in api.post(f"{path}/undo/", expect=200)] == [ground.line.pk]
     api.patch(f"{path}/", statement="1 x 30 min/week", revision=3)
-    api.patch(f"{path}/", expect=409, statement="3 x 30 min/week", revision=3)
+    late = api.patch(f"{path}/", expect=409, statement="3 x 30 min/week", revision=3)
+    assert late["code"] == "changed_meanwhile"
+    assert "1 x 30 min/week" in late["message"]
+    unseen = api.patch(f"{path}/", expect=400, statement="3 x 30 min/week")
+    assert "It is 4 now" in unseen["fields"]["revision"][0]
     missing = api.post(f"{path}/change/", expect=400, statement="3 x 30 min/week")
     assert set(missing["fields"]) == {"from_day", "revision"}
 

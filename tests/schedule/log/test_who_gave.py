@@ -6,15 +6,18 @@ from importlib import import_module
 
 import pytest
 from django.apps import apps
+from django.core.exceptions import ValidationError
 from django.db import connection
 
 from accounts.models import Substitution
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.services.log import delivery_correct, delivery_log
+from caseload.delivery.services.rules import ledger_settings_save
 from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.plans.models import Student
 from caseload.plans.services import service_line_save
 from caseload.plans.services.enrollments import caseload_assign, student_enroll, student_move
+from schedule.log.services import session_log
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report
 from tests.conftest import Cast
@@ -73,6 +76,54 @@ def test_a_substitutes_session_says_who_gave_it(ground: Cast) -> None:
     sessions = student_report(ground.coordinator, ground.student, MONDAY, FRIDAY, FRIDAY).tables[-1]
     assert sessions.columns[-1] == "Given by"
     assert [row[-1] for row in sessions.rows] == ["Ina Holt, under T. Vey"]
+
+
+def covering(cast: Cast) -> None:
+    """The substitute stands in for the teacher, ever."""
+    Substitution.objects.create(
+        substitute=cast.substitute,
+        teacher=cast.teacher,
+        first_date=dt.date(2020, 1, 1),
+        last_date=dt.date(2100, 1, 1),
+    )
+
+
+def under_whom_from(cast: Cast, day: dt.date) -> None:
+    """The district asks for it from a day on."""
+    ledger_settings_save(actor=cast.coordinator, values={"first_day": day, "under_required": True})
+
+
+def test_a_district_that_asks_under_whom_refuses_a_log_without_it(ground: Cast) -> None:
+    """By the date of the session: Monday's needs nothing, Wednesday's does, and nobody's who missed it."""
+    covering(ground)
+    under_whom_from(ground, date(1))
+    assert log_session(ground.substitute, publish_session(date(0), [ground.line]))
+    session = publish_session(date(2), [ground.line])
+    with pytest.raises(ValidationError) as refused:
+        session_log(actor=ground.substitute, session=session, client_id=uuid.uuid4(), now=evening_of(FRIDAY))
+    assert "Say under whom Substitute Vey gave it" in refused.value.messages[0]
+    absent = Outcome(reason="student_absent")
+    (entry,) = session_log(
+        actor=ground.substitute,
+        session=session,
+        client_id=uuid.uuid4(),
+        exceptions={ground.line.pk: absent},
+        now=evening_of(FRIDAY),
+    )
+    with pytest.raises(ValidationError, match="under whom"):
+        delivery_correct(
+            actor=ground.teacher, entry=entry, outcome=Outcome(30), expected_revision=1, now=evening_of(FRIDAY)
+        )
+    told = Outcome(30, given_under="Teacher Vey")
+    delivery_correct(actor=ground.teacher, entry=entry, outcome=told, expected_revision=1, now=evening_of(FRIDAY))
+    assert entry.versions.current().get().given_under == "Teacher Vey"
+
+
+def test_the_providers_own_session_says_nothing_of_under_whom(ground: Cast) -> None:
+    """Also where the district asks."""
+    under_whom_from(ground, date(-7))
+    (entry,) = log_session(ground.teacher, publish_session(date(0), [ground.line]))
+    assert entry.versions.get().given_by == ""
 
 
 def test_a_session_is_logged_by_the_clock_of_its_building(ground: Cast) -> None:
