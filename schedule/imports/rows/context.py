@@ -9,6 +9,8 @@ from django.db.models import Field, Model
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
+from caseload.plans.hooks import effects_foreseen
+from caseload.plans.models import Student
 from schedule.imports.files.problems import RowProblem
 from schedule.imports.files.reading import TableFile
 from schedule.imports.files.values import CellError, parse_cell
@@ -126,14 +128,23 @@ class TableRun:
                 self.fault(at, known if column else "", one.messages[0], remedy, readings=_readings_of(one))
 
     def put[M: Model](
-        self, row: ParsedRow, service: Service, instance: M, values: Mapping[str, Any], place: Place | None = None
+        self,
+        row: ParsedRow,
+        service: Service,
+        instance: M,
+        values: Mapping[str, Any],
+        place: Place | None = None,
+        told: Callable[[], Iterable[str]] = tuple,
     ) -> M | None:
-        """Save a new or a changed record through its service; None if the service refused it."""
+        """Save a new or a changed record through its service; None if the service refused it.
+
+        `told` says what else a change does, beside what differs.
+        """
         words = () if instance.pk is None else changed_words(self.table, instance, values)
         if instance.pk is not None and not words:
             self.tally.same += 1
             return instance
-        return self.save(row, service, instance, values, words, place)
+        return self.save(row, service, instance, values, (*words, *told()) if words else (), place)
 
     def save[M: Model](
         self,
@@ -201,6 +212,14 @@ class TableRun:
                 self.remove(first, services[1], record)
         for row, values in fresh:
             self.save(row, services[0], make(), values, ())
+
+
+def effects_told(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
+    """What a change does to a student's minutes, in sentences; nothing where saving refuses it."""
+    try:
+        return effects_foreseen(actor, student, act)
+    except (ValidationError, ApplicationError):
+        return []
 
 
 def _readings_of(error: ValidationError) -> list[str]:

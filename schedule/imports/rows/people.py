@@ -1,7 +1,7 @@
 """Rows of people to records: students, plans with service lines, holds, and the teacher's own rules."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
@@ -10,11 +10,14 @@ from caseload.plans.models import Student, StudentHold
 from caseload.plans.services import hold_delete, hold_save, student_save
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.calendar.services.records import contract_day_save, meeting_delete, meeting_save, teacher_rules_save
-from schedule.imports.rows.context import ParsedRow, TableRun, model_values
+from schedule.imports.rows.context import ParsedRow, TableRun, effects_told, model_values
 from schedule.imports.rows.lookups import grade_of
 from schedule.imports.rows.schools import building_of, grouped, looked_up, slot_values
 from travel.drives.models import OwnDriveTime
 from travel.drives.services import own_drive_time_save
+
+COUNTED = ("building", "first_day", "last_day")
+"""What minutes are counted by, of what a row of students says."""
 
 
 def _teacher(run: TableRun, row: ParsedRow, name: str = "teacher") -> Person | None:
@@ -35,7 +38,18 @@ def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
                 values.pop("first_day", None)
         if _add_student_links(run, row, student, values):
             service = partial(_student_save, row.get("from_day"))
-            run.put(row, service, student or Student(district=run.district), values)
+            told = partial(_effects, run, service, student, values)
+            run.put(row, service, student or Student(district=run.district), values, told=told)
+
+
+def _effects(
+    run: TableRun, service: Callable[..., Student], student: Student | None, values: dict[str, Any]
+) -> list[str]:
+    """Another school, first or last day changes what is owed: the preview says how."""
+    if student is None or all(values[name] == getattr(student, name) for name in COUNTED if name in values):
+        return []
+    act = partial(service, actor=run.actor, row=Student.objects.get(pk=student.pk), values=values)
+    return effects_told(run.actor, student, act)
 
 
 def _student_save(from_day: dt.date | None, *, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:

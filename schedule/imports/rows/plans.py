@@ -1,19 +1,14 @@
 """Rows of plans to plans with their service lines."""
 
 import datetime as dt
-from collections.abc import Callable
 from copy import copy
 from functools import partial
 from typing import Any
 
-from django.core.exceptions import ValidationError
-
 from accounts.dates import date_words
-from accounts.errors import ApplicationError
-from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, ServiceLine, Student, enrollment_nearest
 from caseload.plans.services import plan_save, service_change, service_correct, service_line_save
-from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, model_values
+from schedule.imports.rows.context import ParsedRow, TableRun, changed_words, effects_told, model_values
 from schedule.imports.rows.known_services import KnownServices
 from schedule.imports.rows.schools import grouped, looked_up, same_in_all
 from travel.places.models import Building
@@ -174,7 +169,8 @@ def _change_line(run: TableRun, row: ParsedRow, line: ServiceLine, values: dict[
     else:
         save = partial(service_change, from_day=from_day, seen=None)
         words = (f"From {date_words(from_day)}", *words)
-    run.save(row, save, line, values, (*words, *_effects(run, save, line, values)))
+    act = partial(save, actor=run.actor, row=copy(line), values=values)
+    run.save(row, save, line, values, (*words, *effects_told(run.actor, line.plan.student, act)))
 
 
 def _changes_terms(line: ServiceLine, values: dict[str, Any]) -> bool:
@@ -190,15 +186,6 @@ def _ask_from_when(run: TableRun, row: ParsedRow, line: ServiceLine) -> None:
         f"Fill in From with the first day of the new terms; what was owed before stays. If they were always wrong, "
         f"enter the first day of the service, {date_words(line.start)}.",
     )
-
-
-def _effects(run: TableRun, save: Callable[..., Any], line: ServiceLine, values: dict[str, Any]) -> list[str]:
-    """What a change does to minutes, in sentences; nothing where it is refused, which saving it says."""
-    act = partial(save, actor=run.actor, row=copy(line), values=values)
-    try:
-        return effects_foreseen(run.actor, line.plan.student, act)
-    except (ValidationError, ApplicationError):
-        return []
 
 
 def _line_values(run: TableRun, row: ParsedRow, plan: Plan, plan_end: dt.date) -> dict[str, Any] | None:

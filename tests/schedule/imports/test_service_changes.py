@@ -8,7 +8,7 @@ from caseload.plans.models import ServiceLine
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.tables import import_undo
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, make_ground
+from tests.schedule.builders import MONDAY, make_entry, make_ground
 from tests.schedule.imports.district import commit, preview
 from tests.schedule.log_builders import publish_session
 
@@ -107,3 +107,18 @@ def test_the_next_plan_s_row_goes_on_with_the_service(ground: Cast) -> None:
     commit(ground.teacher, "plans", HEAD + row)
     assert len({one.service_id for one in ServiceLine.objects.all()}) == 1
     assert ServiceLine.objects.count() == 2
+
+
+def test_a_students_move_says_what_it_does_to_minutes(ground: Cast) -> None:
+    """South is closed for the week of the move: nothing is owed then. A new grade alone says nothing of minutes."""
+    for day in range(14, 19):
+        make_entry(ground, MONDAY + dt.timedelta(days=day), "closed", ground.south)
+    head = "Student code,First name,Last name,Grade,Building code,From\n"
+    moves = f"{head}S01,Ola,Tarn S01,3,{ground.south.code},2026-09-28\n"
+    batch = preview(ground.teacher, "students", moves)
+    ((_, action, words),) = batch.content["outcomes"]["students"]
+    assert action == "changed"
+    assert any("week of September 28, 2026: owed 60 \N{RIGHTWARDS ARROW} 0" in one for one in words)
+    grade = preview(ground.teacher, "students", f"{head}S01,Ola,Tarn S01,4,{ground.north.code},2026-09-28\n")
+    ((_, _, words),) = grade.content["outcomes"]["students"]
+    assert words == ["Grade: 3 \N{RIGHTWARDS ARROW} 4"]
