@@ -17,6 +17,7 @@ from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
+from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student, enrollment_nearest
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
@@ -79,6 +80,14 @@ def _statements(versions: Iterable[ServiceLine]) -> str:
     return _in_turn(one.statement for one in versions)
 
 
+def _read_as(line: ServiceLine) -> str:
+    """What a statement is counted by; empty where its parts make no frequency, which a note says."""
+    try:
+        return line.read_as
+    except FrequencyError:
+        return ""
+
+
 def _in_turn(words: Iterable[str]) -> str:
     """Each once, in the order of their days."""
     return ", then ".join(dict.fromkeys(words))
@@ -110,9 +119,9 @@ def student_report(
     tables = [
         ReportTable(
             "Services",
-            ("Service", "Type", "Setting", "From", "To", *FIGURES),
+            ("Service", "Read as", "Type", "Setting", "From", "To", *FIGURES),
             tuple(services),
-            frozenset(range(5, 5 + len(FIGURES))),
+            frozenset(range(6, 6 + len(FIGURES))),
         ),
         _terms(sheets),
         _open_before(sheets),
@@ -155,6 +164,7 @@ def _line_cells(sheet: _Sheet) -> tuple[Cell, ...]:
     versions = sheet.versions
     return (
         sheet.name,
+        _in_turn(map(_read_as, versions)),
         _in_turn(one.get_service_type_display() for one in versions),
         _in_turn(one.get_setting_display() for one in versions),
         versions[0].start.isoformat(),
@@ -173,12 +183,13 @@ def _terms(sheets: Iterable[_Sheet]) -> ReportTable:
             one.start.isoformat(),
             one.end.isoformat(),
             str(one.provider),
+            _read_as(one),
         )
         for sheet in sheets
         if len(sheet.versions) > 1
         for one in sheet.versions
     ]
-    columns = ("Service", "Type", "Setting", "From", "To", "Provider")
+    columns = ("Service", "Type", "Setting", "From", "To", "Provider", "Read as")
     return ReportTable("Services that changed", columns, tuple(rows))
 
 

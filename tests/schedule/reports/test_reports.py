@@ -66,6 +66,7 @@ def test_each_statement_of_the_dates_stands_on_the_sheet(cast: Cast, line: Servi
     (service,) = tables["Services"].rows
     assert service[:1] == (f"{old}, then {new}",)
     assert service[tables["Services"].columns.index("Owed")] == 60 + 90
+    assert service[1] == "2 x 30 = 60 minutes a week, then 3 x 30 = 90 minutes a week"
     assert [(row[0], row[3], row[4], row[5]) for row in tables["Services that changed"].rows] == [
         (old, str(YEAR_START), str(date(6)), str(cast.teacher)),
         (new, str(date(7)), str(YEAR_END), str(cast.teacher)),
