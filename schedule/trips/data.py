@@ -18,7 +18,7 @@ class TripView:
 
     `status`: proposed, confirmed or not_driven. `still_planned`: the published weeks call for it now (always true
     of one that was added by hand). `rule` says why so many miles are claimed; `problem` why none can be.
-    `parking_paid`: what is claimed of `parking_and_tolls`. `source`: where the claimed miles come from,
+    `parking_paid`, `tolls_paid`: what is claimed of both. `source`: where the claimed miles come from,
     `direct_source` the direct ones; `off_chart`: by how much what was driven differs from the chart, if by more
     than the district's share.
     """
@@ -39,18 +39,25 @@ class TripView:
     driven_miles: Decimal | None
     odometer_before: Decimal | None
     odometer_after: Decimal | None
-    parking_and_tolls: Decimal
+    parking: Decimal
+    tolls: Decimal
     purpose: str
     note: str
     miles: Decimal | None
     rate: Decimal | None
     amount: Decimal | None
     parking_paid: Decimal | None
+    tolls_paid: Decimal | None
     rule: str
     source: MilesSource
     source_words: str
     off_chart: str
     problem: str
+
+    @property
+    def parking_and_tolls(self) -> Decimal:
+        """Both, in dollars."""
+        return self.parking + self.tolls
 
     @property
     def is_open(self) -> bool:
@@ -82,7 +89,13 @@ class Sums:
 
     miles: Decimal
     amount: Decimal
-    parking_and_tolls: Decimal
+    parking: Decimal
+    tolls: Decimal
+
+    @property
+    def parking_and_tolls(self) -> Decimal:
+        """Both, in dollars."""
+        return self.parking + self.tolls
 
     @property
     def total(self) -> Decimal:

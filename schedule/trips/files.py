@@ -34,16 +34,17 @@ HEADERS = (
     "Dollars a mile",
     "Source of the rate",
     "Amount",
-    "Parking and tolls",
+    "Parking",
+    "Tolls",
     "Total",
     "Account code",
     "Rule",
     "Note",
 )
-RATE_HEADERS = ("Dollars a mile", "Miles claimed", "Amount", "Parking and tolls", "Total")
+RATE_HEADERS = ("Dollars a mile", "Miles claimed", "Amount", "Parking", "Tolls", "Total")
 _FORMATS = {"Dollars a mile": "0.0000"}
-_MONEY = frozenset({"Amount", "Parking and tolls", "Total"})
-_SUMMED = ("Miles claimed", "Amount", "Parking and tolls", "Total")
+_MONEY = frozenset({"Amount", "Parking", "Tolls", "Total"})
+_SUMMED = ("Miles claimed", "Amount", "Parking", "Tolls", "Total")
 _DAY = "mm/dd/yyyy"
 _WIDTHS = {
     "Asked before submitting": 90,
@@ -91,7 +92,8 @@ def _cells(entry: Entry) -> tuple[Cell, ...]:
         entry.rate,
         entry.rate_source,
         entry.amount,
-        entry.parking_and_tolls,
+        entry.parking,
+        "in parking" if entry.tolls is None and entry.parking else entry.tolls,
         entry.total,
         entry.account_code,
         entry.rule,
@@ -104,7 +106,8 @@ def _total(sums: Sums) -> tuple[Cell, ...]:
         "Date": "Sum",
         "Miles claimed": sums.miles,
         "Amount": sums.amount,
-        "Parking and tolls": sums.parking_and_tolls,
+        "Parking": sums.parking,
+        "Tolls": sums.tolls,
         "Total": sums.total,
     }
     return tuple(by_header.get(header) for header in HEADERS)
@@ -113,7 +116,7 @@ def _total(sums: Sums) -> tuple[Cell, ...]:
 def _rate_rows(view: VoucherView) -> list[tuple[Cell, ...]]:
     """The sums of each rate, and at the end those of all."""
     rows: list[tuple[Cell, Sums]] = [*view.by_rate, ("All", view.sums)]
-    return [(rate, one.miles, one.amount, one.parking_and_tolls, one.total) for rate, one in rows]
+    return [(rate, one.miles, one.amount, one.parking, one.tolls, one.total) for rate, one in rows]
 
 
 def _text(cell: Cell) -> str:

@@ -37,14 +37,15 @@ class DrivenLeg:
     driven: Decimal | None = None
     origin_kind: LegEnd = LegEnd.OTHER
     destination_kind: LegEnd = LegEnd.OTHER
-    parking_and_tolls: Decimal = ZERO
+    parking: Decimal = ZERO
+    tolls: Decimal = ZERO
     round_trip: bool = False
     direct_source: MilesSource = MilesSource.UNKNOWN
     odometer: tuple[Decimal, Decimal] | None = None
 
     def __post_init__(self) -> None:
         """Refuse floating point and negative distances."""
-        for name in ("direct", "driven", "parking_and_tolls"):
+        for name in ("direct", "driven", "parking", "tolls"):
             value = getattr(self, name)
             if value is not None and (not isinstance(value, Decimal) or value < 0):
                 raise MileageError(f"{name} must be a Decimal of 0 or more, not {value!r}.")
@@ -66,7 +67,7 @@ class DrivenLeg:
 class ClaimLine:
     """One leg as claimed: miles paid, the rate of its day, the amount, and the rule that made it so.
 
-    `parking_and_tolls`: what is paid of the leg's. `source`: where the distance comes from that counts.
+    `parking`, `tolls`: what is paid of the leg's. `source`: where the distance comes from that counts.
     `off_chart`: whether what was driven differs from the chart by more than the district's share,
     `off_chart_percent`: by how much.
     """
@@ -75,11 +76,17 @@ class ClaimLine:
     miles: Decimal
     rate: Rate
     amount: Decimal
-    parking_and_tolls: Decimal
+    parking: Decimal
+    tolls: Decimal
     rule: str
     source: MilesSource
     off_chart_percent: int | None
     off_chart: bool
+
+    @property
+    def parking_and_tolls(self) -> Decimal:
+        """Both, in dollars."""
+        return self.parking + self.tolls
 
 
 def _distance(leg: DrivenLeg, choice: Distance) -> tuple[Decimal, str, MilesSource]:
@@ -124,10 +131,10 @@ def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
         rule = f"{rule}; {why}" if miles else rule
     if leg.round_trip:
         rule = f"{rule}; there and back"
-    parking = leg.parking_and_tolls
-    if parking and leg.home_end is LegEnd.REGULAR:
+    parking, tolls = leg.parking, leg.tolls
+    if parking + tolls and leg.home_end is LegEnd.REGULAR:
         # Publication 463, "Parking fees": those at the place of work are part of the commute.
-        parking, rule = ZERO, f"{rule}; parking and tolls of a commute aren't paid"
+        parking, tolls, rule = ZERO, ZERO, f"{rule}; parking and tolls of a commute aren't paid"
     rate = rate_on(leg.day, rules.rates)
     against = (leg.driven, leg.direct, leg.direct_source)
     return ClaimLine(
@@ -135,7 +142,8 @@ def claim_line(leg: DrivenLeg, rules: MileageRules) -> ClaimLine:
         miles=miles,
         rate=rate,
         amount=to_cents(miles * rate.dollars, rules.rounding),
-        parking_and_tolls=parking,
+        parking=parking,
+        tolls=tolls,
         rule=rule,
         source=source,
         off_chart_percent=off_chart_percent(*against),

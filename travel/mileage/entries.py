@@ -17,7 +17,8 @@ class Entry:
     `takes_back`: it undoes an earlier line, and its miles and money are negative. `source`, `direct_source`: where
     the miles that are claimed, and the direct ones, come from. `off_chart_percent`: how much more (less: below 0)
     was driven than the chart says; `off_chart`: by more than the district's share. `total_rounding`: the total was
-    rounded by this rule and the line has its cents of it; None where the line was rounded.
+    rounded by this rule and the line has its cents of it; None where the line was rounded. `tolls`: None in
+    lines that were submitted before tolls were told apart: there they are in the parking.
     """
 
     key: str
@@ -30,7 +31,8 @@ class Entry:
     rate: Decimal
     rate_source: str
     amount: Decimal
-    parking_and_tolls: Decimal
+    parking: Decimal
+    tolls: Decimal | None
     rule: str
     note: str = ""
     takes_back: bool = False
@@ -68,6 +70,11 @@ class Entry:
         return f"driven {abs(self.off_chart_percent)} % {more} than the {self.direct} miles of the chart ({chart})"
 
     @property
+    def parking_and_tolls(self) -> Decimal:
+        """Both, in dollars."""
+        return self.parking + (self.tolls or ZERO)
+
+    @property
     def total(self) -> Decimal:
         """Mileage, parking and tolls together."""
         return self.amount + self.parking_and_tolls
@@ -96,7 +103,8 @@ class Entry:
             self,
             miles=-self.miles,
             amount=-self.amount,
-            parking_and_tolls=-self.parking_and_tolls,
+            parking=-self.parking,
+            tolls=None if self.tolls is None else -self.tolls,
             rule=f"takes back what was claimed: {self.rule}",
             takes_back=True,
         )
@@ -117,7 +125,8 @@ def entry_of(key: str, line: ClaimLine, rules: MileageRules, note: str = "", pur
         rate=line.rate.dollars,
         rate_source=line.rate.source,
         amount=line.amount,
-        parking_and_tolls=line.parking_and_tolls,
+        parking=line.parking,
+        tolls=line.tolls,
         rule=line.rule,
         note=note,
         purpose=purpose or rules.purpose,
@@ -227,6 +236,7 @@ def _facts(entry: Entry) -> tuple[object, ...]:
         entry.miles,
         entry.rate,
         entry.amount,
-        entry.parking_and_tolls,
+        entry.parking,
+        entry.tolls or ZERO,
         entry.note,
     )

@@ -113,7 +113,8 @@ class TripForm(RecordForm):
             "driven_miles",
             "odometer_before",
             "odometer_after",
-            "parking_and_tolls",
+            "parking",
+            "tolls",
             "purpose",
             "note",
         ]
@@ -121,9 +122,12 @@ class TripForm(RecordForm):
             "purpose": "Business purpose",
             "odometer_before": "Odometer before",
             "odometer_after": "Odometer after",
-            "parking_and_tolls": "Parking and tolls in dollars",
+            "parking": "Parking in dollars",
+            "tolls": "Tolls in dollars",
         }
         help_texts = {
+            "parking": "",
+            "tolls": "",
             "direct_miles": "In total. Only where the chart of distances doesn't know the way.",
             "driven_miles": "In total. Leave it empty if you read the odometer or the direct distance is enough.",
         }

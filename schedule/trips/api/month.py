@@ -86,7 +86,8 @@ class TripCorrectionSerializer(RecordSerializer[Trip]):
             "driven_miles",
             "odometer_before",
             "odometer_after",
-            "parking_and_tolls",
+            "parking",
+            "tolls",
             "purpose",
             "note",
         )

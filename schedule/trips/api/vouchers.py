@@ -76,7 +76,8 @@ class VoucherRateSerializer(BodySerializer):
     rate = serializers.DecimalField(max_digits=5, decimal_places=4)
     miles = serializers.DecimalField(max_digits=8, decimal_places=1)
     amount = serializers.DecimalField(max_digits=9, decimal_places=2)
-    parking_and_tolls = serializers.DecimalField(max_digits=9, decimal_places=2)
+    parking = serializers.DecimalField(max_digits=9, decimal_places=2)
+    tolls = serializers.DecimalField(max_digits=9, decimal_places=2)
     total = serializers.DecimalField(max_digits=10, decimal_places=2)
 
 
@@ -97,7 +98,7 @@ class VoucherDetailSerializer(ExactSerializer[VoucherView]):
     @extend_schema(responses=VoucherRateSerializer(many=True))
     def get_by_rate(self, view: VoucherView) -> list[dict[str, Any]]:
         """Sums by rate."""
-        names = ("miles", "amount", "parking_and_tolls", "total")
+        names = ("miles", "amount", "parking", "tolls", "total")
         rows = [{"rate": rate, **{name: getattr(sums, name) for name in names}} for rate, sums in view.by_rate]
         return list(VoucherRateSerializer(rows, many=True).data)
 

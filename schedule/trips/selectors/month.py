@@ -4,6 +4,7 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from accounts.errors import ApplicationError
@@ -189,7 +190,8 @@ def _trip_view(trip: Trip, found: MonthTrips, line: Entry | None) -> TripView:
         driven_miles=trip_driven(trip),
         odometer_before=trip.odometer_before,
         odometer_after=trip.odometer_after,
-        parking_and_tolls=trip.parking_and_tolls,
+        parking=trip.parking,
+        tolls=trip.tolls,
         purpose=trip.purpose or claims.book.on(trip.date).purpose,
         note=trip.note,
         **_figures(line),
@@ -200,13 +202,14 @@ def _trip_view(trip: Trip, found: MonthTrips, line: Entry | None) -> TripView:
 def _figures(line: Entry | None) -> dict[str, Any]:
     """What a trip claims and why; nothing where it can't be worked out."""
     if line is None:
-        nothing = dict.fromkeys(("miles", "rate", "amount", "parking_paid"))
+        nothing = dict.fromkeys(("miles", "rate", "amount", "parking_paid", "tolls_paid"))
         return {**nothing, "rule": "", "source": MilesSource.UNKNOWN, "source_words": "", "off_chart": ""}
     return {
         "miles": line.miles,
         "rate": line.rate,
         "amount": line.amount,
-        "parking_paid": line.parking_and_tolls,
+        "parking_paid": line.parking,
+        "tolls_paid": line.tolls,
         "rule": line.rule,
         "source": line.source,
         "source_words": line.source_words,
@@ -216,10 +219,15 @@ def _figures(line: Entry | None) -> dict[str, Any]:
 
 def _sums_of_views(views: Iterable[TripView]) -> Sums:
     driven = [one for one in views if one.is_driven]
+
+    def added(name: str, nothing: Decimal) -> Decimal:
+        return sum((getattr(one, name) or nothing for one in driven), nothing)
+
     return Sums(
-        miles=sum((one.miles or NO_MILES for one in driven), NO_MILES),
-        amount=sum((one.amount or NO_MONEY for one in driven), NO_MONEY),
-        parking_and_tolls=sum((one.parking_paid or NO_MONEY for one in driven), NO_MONEY),
+        miles=added("miles", NO_MILES),
+        amount=added("amount", NO_MONEY),
+        parking=added("parking_paid", NO_MONEY),
+        tolls=added("tolls_paid", NO_MONEY),
     )
 
 

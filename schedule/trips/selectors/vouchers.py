@@ -35,7 +35,8 @@ def sums_of(entries: Iterable[Entry]) -> Sums:
     return Sums(
         miles=sum((one.miles for one in lines), NO_MILES),
         amount=sum((one.amount for one in lines), NO_MONEY),
-        parking_and_tolls=sum((one.parking_and_tolls for one in lines), NO_MONEY),
+        parking=sum((one.parking for one in lines), NO_MONEY),
+        tolls=sum((one.tolls or NO_MONEY for one in lines), NO_MONEY),
     )
 
 

@@ -57,7 +57,7 @@ def voucher(driven: Cast) -> Voucher:
         today=TODAY,
         values={
             "date": date(1), "origin": driven.north, "destination": driven.south, "round_trip": True,
-            "parking_and_tolls": Decimal("3.50"),
+            "parking": Decimal("3.50"),
         },
     )  # fmt: skip
     return services.voucher_submit(
@@ -78,7 +78,7 @@ def test_the_csv_adds_up_and_computes_nothing(voucher: Voucher) -> None:
     text = voucher_file(voucher_view(voucher), "csv").decode("utf-8-sig")
     *lines, total = list(csv.DictReader(io.StringIO(text)))
     assert [line["Note"] for line in lines] == ['\'=HYPERLINK("http://example.org")', ""]
-    for column in ("Miles claimed", "Amount", "Parking and tolls", "Total"):
+    for column in ("Miles claimed", "Amount", "Parking", "Tolls", "Total"):
         assert sum((Decimal(line[column]) for line in lines), Decimal(0)) == Decimal(total[column])
     # 12.4 and 24.8 miles at 72.5 cents (IRS Notice 2026-10): 8.99 and 17.98.
     assert [line["Amount"] for line in lines] == ["8.99", "17.98"]
@@ -163,11 +163,11 @@ def test_a_correction_with_a_mistake_comes_back_with_its_words(driven: Cast) -> 
     client = signed_in(driven.teacher)
     [trip] = client.get("/mileage/", {"month": "2026-09"}).context["view"].trips
     address = reverse("trip_correct", args=[trip.key])
-    wrong = client.post(address, {"odometer_before": "90", "odometer_after": "80", "parking_and_tolls": "0"})
+    wrong = client.post(address, {"odometer_before": "90", "odometer_after": "80", "parking": "0", "tolls": "0"})
     assert wrong.status_code == 422
     assert "the second no smaller than the first" in wrong.content.decode()
     assert not Trip.objects.exists()
-    right = client.post(address, {"odometer_before": "90", "odometer_after": "101.9", "parking_and_tolls": "0"})
+    right = client.post(address, {"odometer_before": "90", "odometer_after": "101.9", "parking": "0", "tolls": "0"})
     assert right.status_code == 302
     assert Trip.objects.get().odometer_after == Decimal("101.9")
 
@@ -217,7 +217,7 @@ def test_the_api_takes_and_gives_decimals_as_text(driven: Cast) -> None:
     ]
     api.patch(f"trips/{trip['key']}/", driven_miles="11.95", expect=400)
     added = api.post(
-        "trips/", date="2026-09-15", origin=driven.north.pk, destination=driven.south.pk, parking_and_tolls="1.25"
+        "trips/", date="2026-09-15", origin=driven.north.pk, destination=driven.south.pk, parking="1.25"
     )
     assert len([one for day in added["days"] for one in day["trips"]]) == 2
     voucher = api.post("mileage-months/2026-09/submit/")

@@ -100,12 +100,12 @@ def test_files_hold_readings_purpose_account_and_dates_as_dates(driven: Cast) ->
 def test_the_table_of_rates_adds_up_to_the_total_everywhere(driven: Cast) -> None:
     """Two rates in one month, parking with one of them: each column of the table is the voucher's sum."""
     Api(driven.coordinator).post("mileage-rates/", expect=201, first_day="2026-09-16", dollars="0.6005")
-    correct(driven, view(driven).trips[0], parking_and_tolls=Decimal("3.50"))
+    correct(driven, view(driven).trips[0], parking=Decimal("3.50"))
     confirm_all(driven)
     row = submit(driven)
     found = voucher_view(row)
     assert len(found.by_rate) == 2
-    for name in ("miles", "amount", "parking_and_tolls", "total"):
+    for name in ("miles", "amount", "parking", "tolls", "total"):
         assert sum((getattr(one, name) for _, one in found.by_rate), Decimal(0)) == getattr(found.sums, name)
     sheet = openpyxl.load_workbook(io.BytesIO(voucher_file(found, "xlsx")))["Sums by rate"]
     *rates, total = [[cell.value for cell in line] for line in sheet.iter_rows(min_row=2)]

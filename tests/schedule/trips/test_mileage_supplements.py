@@ -5,6 +5,7 @@ from decimal import Decimal
 
 import pytest
 from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -13,7 +14,7 @@ from schedule.trips.selectors.vouchers import voucher_view
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.trips.test_mileage_vouchers import SEPTEMBER, confirm_all, correct, driven, submit, view
-from travel.mileage.models import MileageRate, Voucher
+from travel.mileage.models import MileageRate, Voucher, VoucherLine
 from travel.mileage.services import mileage_rate_save
 
 __all__ = ["driven"]
@@ -45,10 +46,37 @@ def dearer(driven: Cast) -> Cast:
 def test_a_dollar_of_parking_claims_a_dollar(dearer: Cast) -> None:
     """Neither the new rate nor the new name is what the teacher corrected."""
     start(dearer)
-    correct(dearer, view(dearer).trips[0], parking_and_tolls=Decimal("1.00"))
+    correct(dearer, view(dearer).trips[0], parking=Decimal("1.00"))
     supplement = voucher_view(submit(dearer))
     assert supplement.sums.total == Decimal("1.00")
     assert [one.takes_back for one in supplement.entries] == [True, False]
+
+
+def test_tolls_stand_beside_the_parking_on_the_voucher(driven: Cast) -> None:
+    """$2.00 and $1.50 of one trip: each in its own column and sum, and in the total together."""
+    confirm_all(driven)
+    correct(driven, view(driven).trips[0], parking=Decimal("2.00"), tolls=Decimal("1.50"))
+    sums = voucher_view(submit(driven)).sums
+    assert (sums.parking, sums.tolls, sums.total) == (
+        Decimal("2.00"),
+        Decimal("1.50"),
+        sums.amount + Decimal("3.50"),
+    )
+
+
+def test_what_was_submitted_together_says_so_and_is_no_correction(driven: Cast) -> None:
+    """A line from before tolls were told apart: the voucher says that they are in the parking."""
+    confirm_all(driven)
+    correct(driven, view(driven).trips[0], parking=Decimal("3.50"))
+    voucher = submit(driven)
+    VoucherLine.objects.update(tolls=None)
+    page = signed_in(driven.teacher).get(reverse("voucher", args=[voucher.pk])).content.decode()
+    assert page.count("in parking") == 1
+    start(driven)
+    with pytest.raises(ApplicationError, match="nothing to claim"):
+        submit(driven)
+    correct(driven, view(driven).trips[0], parking=Decimal("2.00"), tolls=Decimal("1.50"))
+    assert voucher_view(submit(driven)).sums.total == 0
 
 
 def test_what_a_corrected_rate_would_change_is_shown_and_claimed_only_when_asked_for(dearer: Cast) -> None:

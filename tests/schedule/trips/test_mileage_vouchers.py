@@ -226,7 +226,7 @@ def test_the_shorter_wins_and_parking_is_paid_in_full(driven: Cast) -> None:
     monday = view(driven).trips[0]
     correct(
         driven, monday,
-        odometer_before=Decimal("100.0"), odometer_after=Decimal("111.9"), parking_and_tolls=Decimal("3.50"),
+        odometer_before=Decimal("100.0"), odometer_after=Decimal("111.9"), parking=Decimal("3.50"),
     )  # fmt: skip
     sums = view(driven).confirmed
     # 11.9 miles at 72.5 cents (IRS Notice 2026-10) are $8.6275.
@@ -255,7 +255,7 @@ def test_what_is_still_ahead_is_not_confirmed(driven: Cast) -> None:
         ({"odometer_before": Decimal(90), "odometer_after": Decimal(80)}, "odometer_after"),
         ({"odometer_before": Decimal(90)}, "odometer_after"),
         ({"odometer_before": Decimal(1), "odometer_after": Decimal(2), "driven_miles": Decimal(1)}, "driven_miles"),
-        ({"parking_and_tolls": Decimal("-0.01")}, "parking_and_tolls"),
+        ({"parking": Decimal("-0.01")}, "parking"),
         ({"driven_miles": Decimal("12.44")}, "driven_miles"),
     ],
 )
@@ -442,7 +442,7 @@ def test_money_and_miles_are_decimal_in_and_out(driven: Cast) -> None:
     submit(driven)
     row = Voucher.objects.get().lines.first()
     assert row is not None
-    figures = (row.miles, row.direct_miles, row.rate, row.amount, row.parking_and_tolls, row.total)
+    figures = (row.miles, row.direct_miles, row.rate, row.amount, row.parking, row.tolls, row.total)
     assert all(isinstance(one, Decimal) for one in figures)
 
 
@@ -456,7 +456,7 @@ def test_a_month_ends_on_its_last_day() -> None:
 def test_the_sums_of_a_voucher_are_those_of_its_printed_lines(miles: list[Decimal]) -> None:
     """A finance office that adds the printed amounts gets the printed total."""
     parking = Decimal("1.25")
-    legs = [DrivenLeg(date(0), NORTH, SOUTH, one, parking_and_tolls=parking) for one in miles]
+    legs = [DrivenLeg(date(0), NORTH, SOUTH, one, parking=parking) for one in miles]
     lines = [
         entry_of(str(place), claim_line(one, MileageRules()), MileageRules()) for place, one in enumerate(legs)
     ]

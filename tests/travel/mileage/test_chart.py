@@ -144,9 +144,7 @@ def test_vouchers_and_supplements_add_up_to_the_total_rounded_once(
 def test_a_dollar_of_parking_claims_a_dollar_under_a_rounded_total() -> None:
     """The cents of the miles stay where they were."""
     before = lines(dict.fromkeys("ABC", Decimal(1)), BY_TOTAL)
-    legs = [
-        DrivenLeg(DAY, "NORTH", "SOUTH", Decimal(1), parking_and_tolls=Decimal(place == 1)) for place in range(3)
-    ]
+    legs = [DrivenLeg(DAY, "NORTH", "SOUTH", Decimal(1), parking=Decimal(place == 1)) for place in range(3)]
     now = settled(entry_of(key, claim_line(one, BY_TOTAL), BY_TOTAL) for key, one in zip("ABC", legs, strict=True))
     back, again = supplement_entries(before, now)
     assert back.total + again.total == 1

@@ -166,7 +166,7 @@ def test_floating_point_is_refused() -> None:
         DrivenLeg(DAY, "NORTH", "SOUTH", 12.4)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("field", ["direct", "driven", "parking_and_tolls"])
+@pytest.mark.parametrize("field", ["direct", "driven", "parking", "tolls"])
 def test_nothing_is_below_nought(field: str) -> None:
     """Nobody drives a negative way or is paid at a toll gate."""
     with pytest.raises(MileageError, match=field):
@@ -184,7 +184,7 @@ def test_half_cents_round_by_the_named_rule() -> None:
 def entries(lines: list[tuple[str, Decimal]]) -> list[Entry]:
     """Lines of a voucher, by key and miles, each with a dollar and a quarter at a meter."""
     meter = Decimal("1.25")
-    legs = [(key, leg(direct=str(miles), parking_and_tolls=meter)) for key, miles in lines]
+    legs = [(key, leg(direct=str(miles), parking=meter)) for key, miles in lines]
     return [entry_of(key, claim_line(one, MileageRules()), MileageRules()) for key, one in legs]
 
 
@@ -192,7 +192,7 @@ def entries(lines: list[tuple[str, Decimal]]) -> list[Entry]:
 def test_a_line_and_the_line_that_takes_it_back_come_to_nothing(miles: Decimal, parking: Decimal) -> None:
     """Double entry: miles, mileage, parking and the sum each cancel, and a total is the sum of its two parts."""
     one = entry_of(
-        "A", claim_line(leg(direct=str(miles), parking_and_tolls=parking), MileageRules()), MileageRules(), "a note"
+        "A", claim_line(leg(direct=str(miles), parking=parking), MileageRules()), MileageRules(), "a note"
     )
     back = one.taken_back()
     assert one.total == one.amount + parking
@@ -243,9 +243,9 @@ def test_a_dollar_of_parking_claims_a_dollar_whatever_the_rules_have_become() ->
     dearer = replace(before, rate=Decimal("0.80"), amount=Decimal("9.92"), rule="another rule", origin="New Name")
     assert supplement_entries([before], [dearer]) == ()
     fewer = replace(dearer, miles=Decimal(3), rate_source="a board")
-    back, again = supplement_entries([before], [replace(fewer, parking_and_tolls=before.parking_and_tolls + 1)])
+    back, again = supplement_entries([before], [replace(fewer, parking=before.parking + 1)])
     assert back == before.taken_back()
-    assert again == replace(before, origin="New Name", parking_and_tolls=before.parking_and_tolls + 1)
+    assert again == replace(before, origin="New Name", parking=before.parking + 1)
     assert back.total + again.total == 1
 
 
@@ -326,7 +326,7 @@ def test_parking_and_tolls_of_a_commute_are_not_paid(
     rule: HomeLegs, origin: LegEnd, destination: LegEnd, paid: str
 ) -> None:
     """Publication 463, "Parking fees": those at the place of work are commuting, those of visits are business."""
-    one = leg(origin_kind=origin, destination_kind=destination, parking_and_tolls=Decimal("4.50"))
+    one = leg(origin_kind=origin, destination_kind=destination, parking=Decimal("4.50"))
     line = claim_line(one, MileageRules(home_legs=rule, commute_miles=Decimal(6)))
     assert line.parking_and_tolls == Decimal(paid)
     assert ("of a commute aren't paid" in line.rule) is (paid == "0")

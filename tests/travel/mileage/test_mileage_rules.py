@@ -81,7 +81,7 @@ def test_other_words_for_the_same_claim_nothing(field: str) -> None:
         ("miles", Decimal(1)),
         ("rate", Decimal(1)),
         ("amount", Decimal(1)),
-        ("parking_and_tolls", Decimal(1)),
+        ("parking", Decimal(1)),
         ("note", "detour"),
         ("direct", Decimal(1)),
         ("driven", Decimal(1)),

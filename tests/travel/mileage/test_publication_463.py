@@ -36,7 +36,7 @@ def claimed(
     leg = DrivenLeg(
         day, "A", "B", MILES,
         origin_kind=book.end_kind(origin, day), destination_kind=book.end_kind(destination, day),
-        parking_and_tolls=Decimal(parking),
+        parking=Decimal(parking),
     )  # fmt: skip
     return claim_line(leg, book.on(day))
 

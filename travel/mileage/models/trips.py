@@ -39,6 +39,16 @@ def _odometer(help_text: str) -> "models.DecimalField[Decimal | None, Decimal | 
     )
 
 
+def _dollars(help_text: str) -> "models.DecimalField[Decimal, Decimal]":
+    return models.DecimalField(
+        max_digits=6,
+        decimal_places=2,
+        default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0))],
+        help_text=help_text,
+    )
+
+
 class Trip(DistrictRow):
     """One drive that the teacher has decided on: confirmed as planned, corrected, added, or not driven.
 
@@ -69,9 +79,8 @@ class Trip(DistrictRow):
     driven_miles = _miles("What was driven, in total; empty if you didn't read it.")
     odometer_before = _odometer("Before you left.")
     odometer_after = _odometer("After you arrived; for a round trip, after you were back.")
-    parking_and_tolls = models.DecimalField(
-        max_digits=6, decimal_places=2, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
-    )
+    parking = _dollars("In dollars.")
+    tolls = _dollars("In dollars.")
     purpose = models.CharField(
         max_length=120, blank=True, help_text="Empty: what the district says of all trips. No student's name."
     )
@@ -117,6 +126,11 @@ class Trip(DistrictRow):
 
     def __str__(self) -> str:
         return f"{date_words(self.date)}: {self.origin or 'home'} to {self.destination or 'home'}"
+
+    @property
+    def parking_and_tolls(self) -> Decimal:
+        """Both, in dollars."""
+        return self.parking + self.tolls
 
     def clean(self) -> None:
         """Refuse buildings of another district and a drive that is none."""

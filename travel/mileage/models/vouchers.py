@@ -190,7 +190,14 @@ class VoucherLine(models.Model):
         blank=True,
         help_text="How the total was rounded, of which this line has its cents; empty: the line was rounded.",
     )
-    parking_and_tolls = models.DecimalField(max_digits=7, decimal_places=2)
+    parking = models.DecimalField(max_digits=7, decimal_places=2)
+    tolls = models.DecimalField(
+        max_digits=7,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="Empty: submitted before they were told apart, and in the parking.",
+    )
     rule = models.CharField(max_length=200, help_text="Why so many miles are paid.")
     note = models.CharField(max_length=120, blank=True)
 
@@ -206,4 +213,4 @@ class VoucherLine(models.Model):
     @property
     def total(self) -> Decimal:
         """Mileage, parking and tolls."""
-        return self.amount + self.parking_and_tolls
+        return self.amount + self.parking + (self.tolls or 0)
