@@ -3,6 +3,7 @@
 from travel.drives.models.drives import DriveFactor, DriveLog
 from travel.drives.models.own import OwnDriveTime
 from travel.mileage.models import (
+    AccountCode,
     MileageRate,
     MileageSettings,
     TeacherHome,
@@ -17,6 +18,7 @@ from travel.places.models.space import Space, SpaceKind
 from travel.roads.models import FoundPlaces, TravelChoices
 
 __all__ = [
+    "AccountCode",
     "Building",
     "BuildingStaff",
     "DriveFactor",

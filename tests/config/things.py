@@ -44,7 +44,7 @@ from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher
+from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 from travel.roads.models import TravelChoices
 
 PAST = dt.date(2026, 1, 9)
@@ -188,6 +188,7 @@ def _mileage_rows(cast: Cast) -> dict[str, Any]:
     submitted = {"status": "submitted", "submitted_by": cast.teacher, "submitted_at": timezone.now()}
     return {
         "voucher": Voucher.objects.create(month=august, **submitted, **own),
+        "account_code": AccountCode.objects.create(district=cast.district, building=cast.north, code="27-5810"),
         "rate": MileageRate.objects.create(district=cast.district, first_day=dt.date(2026, 1, 1), dollars="0.7"),
         "mileage_settings": MileageSettings.objects.create(district=cast.district),
         "home": TeacherHome.objects.create(commute_miles="6.0", **own),

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, actor_of
 from travel.mileage import services
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome
 
 
 class EffectsSerializer(BodySerializer):
@@ -95,6 +95,24 @@ class MileageRateViewSet(ShowsEffects[MileageRate]):
         """Take the published rates over as the district's own."""
         rows = services.mileage_rates_copy(actor=actor_of(request))
         return Response(self.get_serializer(rows, many=True).data, status=201)
+
+
+class AccountCodeSerializer(RecordSerializer[AccountCode]):
+    """What a building's or a teacher's trips are booked to from a day on; an empty code ends one."""
+
+    class Meta:
+        model = AccountCode
+        fields = ("id", "first_day", "building", "teacher", "code")
+
+
+class AccountCodeViewSet(RecordViewSet[AccountCode]):
+    """A building's code goes before the teacher's, and that before the district's."""
+
+    serializer_class = AccountCodeSerializer
+    filters = {"building": "building_id", "teacher": "teacher_id"}
+    read_permission, write_permission = "week.change", "mileage.rules"
+    save_service = services.account_code_save
+    delete_service = services.account_code_delete
 
 
 class TeacherHomeSerializer(RecordSerializer[TeacherHome]):

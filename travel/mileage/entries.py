@@ -110,8 +110,13 @@ class Entry:
         )
 
 
-def entry_of(key: str, line: ClaimLine, rules: MileageRules, note: str = "", purpose: str = "") -> Entry:
-    """A claim line as it goes into a voucher, by the rules of its day; `purpose` is the driver's own, if any."""
+def entry_of(
+    key: str, line: ClaimLine, rules: MileageRules, note: str = "", purpose: str = "", account_code: str = ""
+) -> Entry:
+    """A claim line as it goes into a voucher, by the rules of its day.
+
+    `purpose` is the driver's own, if any, and `account_code` that of the place or the driver.
+    """
     leg = line.leg
     before, after = leg.odometer or (None, None)
     return Entry(
@@ -130,7 +135,7 @@ def entry_of(key: str, line: ClaimLine, rules: MileageRules, note: str = "", pur
         rule=line.rule,
         note=note,
         purpose=purpose or rules.purpose,
-        account_code=rules.account_code,
+        account_code=account_code or rules.account_code,
         source=line.source,
         direct_source=leg.direct_source,
         odometer_before=before,

@@ -7,7 +7,7 @@ from django import forms
 
 from accounts.forms import RecordForm
 from travel.mileage.chart import MilesSource
-from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome, Trip
+from travel.mileage.models import SINCE_EVER, AccountCode, MileageRate, MileageSettings, TeacherHome, Trip
 
 
 class DatedForm(RecordForm):
@@ -81,6 +81,18 @@ class MileageRateForm(RecordForm):
             "dollars": "Dollars a mile",
             "source": "Where it comes from",
         }
+
+
+class AccountCodeForm(DatedForm):
+    """What one building's or one teacher's trips are booked to."""
+
+    needed_sometimes = ("building", "teacher")
+
+    class Meta:
+        model = AccountCode
+        fields = ["building", "teacher", "code", "first_day"]
+        labels = {"building": "Trips to", "teacher": "Or trips of", "code": "Account code", "first_day": "From"}
+        help_texts = {"building": "", "teacher": "A building's code goes before its driver's."}
 
 
 class TeacherHomeForm(DatedForm):

@@ -16,11 +16,13 @@ from accounts.dates import date_words
 from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
 from accounts.selectors import today_of
-from travel.mileage.forms import MileageRateForm, MileageSettingsForm, TeacherHomeForm
-from travel.mileage.models import SINCE_EVER, MileageRate, MileageSettings, TeacherHome
+from travel.mileage.forms import AccountCodeForm, MileageRateForm, MileageSettingsForm, TeacherHomeForm
+from travel.mileage.models import SINCE_EVER, AccountCode, MileageRate, MileageSettings, TeacherHome
 from travel.mileage.rules import USUAL_PURPOSE
 from travel.mileage.selectors import home_on, mileage_settings_on, mileage_teachers, rates_of
 from travel.mileage.services import (
+    account_code_delete,
+    account_code_save,
     effects_foreseen,
     mileage_rate_delete,
     mileage_rate_save,
@@ -66,6 +68,7 @@ def mileage_rules(request: HttpRequest) -> HttpResponse:
         "since_ever": SINCE_EVER,
         "usual_purpose": USUAL_PURPOSE,
         "today": today,
+        "codes": AccountCode.objects.visible_to(person).select_related("building", "teacher"),
         "own": MileageRate.objects.visible_to(person),
         "published": sorted(rates_of(person.district), key=lambda rate: rate.first_day, reverse=True),
         "crumbs": [("Mileage", reverse("mileage"))],
@@ -220,6 +223,45 @@ class MileageRateDeletePage(RecordDeletePage[MileageRate]):
         return rules_page()
 
     def crumbs(self, row: MileageRate) -> Crumbs:
+        return rules_crumbs()
+
+
+class AccountCodePage(RecordFormPage[AccountCode]):
+    """What a building's or a teacher's trips are booked to."""
+
+    model = AccountCode
+    form_class = AccountCodeForm
+    permission = RULES
+    noun = "account code"
+    intro = "For the finance office: vouchers that are submitted from now on say it on each line."
+
+    def save(self, row: AccountCode, values: Mapping[str, Any]) -> AccountCode:
+        return account_code_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: AccountCode) -> str:
+        return rules_page()
+
+    def crumbs(self, row: AccountCode) -> Crumbs:
+        return rules_crumbs()
+
+    def delete_address(self, row: AccountCode) -> str:
+        return reverse("account_code_delete", args=[row.pk])
+
+
+class AccountCodeDeletePage(RecordDeletePage[AccountCode]):
+    """Take an account code back."""
+
+    model = AccountCode
+    permission = RULES
+    noun = "account code"
+
+    def delete(self, row: AccountCode) -> None:
+        account_code_delete(actor=self.person, row=row)
+
+    def back(self, row: AccountCode) -> str:
+        return rules_page()
+
+    def crumbs(self, row: AccountCode) -> Crumbs:
         return rules_crumbs()
 
 

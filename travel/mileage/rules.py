@@ -101,12 +101,34 @@ class HomeBase:
 
 
 @dataclass(frozen=True, slots=True)
+class CodeTerm:
+    """What trips to a place (its id; None: all of the teacher's) are booked to from a day on; empty: no more."""
+
+    first_day: date
+    code: str
+    place: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class MileageBook:
     """Everything that a district and one teacher have said of mileage, each from its first day on."""
 
     terms: tuple[MileageTerms, ...] = ()
     homes: tuple[HomeBase, ...] = ()
     rates: tuple[Rate, ...] = STANDARD_RATES
+    codes: tuple[CodeTerm, ...] = ()
+
+    def account_code(self, origin: int | None, destination: int | None, day: date) -> str:
+        """What a trip is booked to: the code of the building driven to, else the teacher's, else the district's.
+
+        Of a way home (None) it is the building left.
+        """
+        place = destination if destination is not None else origin
+        for one in (place, None):
+            found = latest_begun([term for term in self.codes if term.place == one], day)
+            if found is not None and found.code:
+                return found.code
+        return self.on(day).account_code
 
     def on(self, day: date) -> MileageRules:
         """The rules of a day; the usual ones before a district's first."""

@@ -18,9 +18,9 @@ from travel.mileage.chart import ChartMiles, MilesSource
 from travel.mileage.claims import ClaimLine, DrivenLeg, claim_line
 from travel.mileage.entries import Entry, entry_of, settled
 from travel.mileage.foreseen import TripClaim
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
+from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
 from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
-from travel.mileage.rules import Distance, HomeBase, HomeLegs, MileageBook, MileageTerms, Rounding
+from travel.mileage.rules import CodeTerm, Distance, HomeBase, HomeLegs, MileageBook, MileageTerms, Rounding
 from travel.places.models import Building
 from travel.places.points import point_of
 from travel.roads.base import LegSource, Point, RoadError
@@ -118,9 +118,16 @@ def home_on(teacher: Person, day: dt.date) -> TeacherHome:
     return found or TeacherHome(teacher=teacher, district=teacher.district)
 
 
-def book_of(district: District, homes: Iterable[TeacherHome] = ()) -> MileageBook:
-    """A district's rules and rates with one teacher's homes, each from its first day on."""
-    return MileageBook(terms=terms_of(district), homes=bases_of(homes), rates=rates_of(district))
+def book_of(district: District, homes: Iterable[TeacherHome] = (), teacher: Person | None = None) -> MileageBook:
+    """A district's rules and rates with one teacher's homes and account codes, each from its first day on."""
+    codes = codes_of(district, teacher)
+    return MileageBook(terms=terms_of(district), homes=bases_of(homes), rates=rates_of(district), codes=codes)
+
+
+def codes_of(district: District, teacher: Person | None) -> tuple[CodeTerm, ...]:
+    """What a teacher's trips are booked to, where that isn't the district's own code, by first day."""
+    rows = AccountCode.objects.filter(Q(teacher=None) | Q(teacher=teacher), district=district)
+    return tuple(CodeTerm(row.first_day, row.code, row.building_id) for row in rows.order_by("first_day"))
 
 
 def bases_of(homes: Iterable[TeacherHome]) -> tuple[HomeBase, ...]:
@@ -218,7 +225,8 @@ class Claims:
 
     def entry(self, trip: Trip) -> Entry:
         """The trip as a line of a voucher; raises as `line` does."""
-        return entry_of(trip.key, self.line(trip), self.book.on(trip.date), trip.note, trip.purpose)
+        code = self.book.account_code(trip.origin_id, trip.destination_id, trip.date)
+        return entry_of(trip.key, self.line(trip), self.book.on(trip.date), trip.note, trip.purpose, code)
 
 
 def trip_odometer(trip: Trip) -> tuple[Decimal, Decimal] | None:
@@ -240,7 +248,7 @@ def claims_of(teacher: Person) -> Claims:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     homes = homes_of(teacher)
     names = Building.objects.filter(district=teacher.district).values_list("pk", "name")
-    return Claims(book_of(teacher.district, homes), homes, dict(names))
+    return Claims(book_of(teacher.district, homes, teacher), homes, dict(names))
 
 
 def trip_claims(district: District, teacher_id: int | None = None) -> dict[int, TripClaim]:

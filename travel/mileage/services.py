@@ -14,7 +14,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change, record_remove
 from travel.mileage.foreseen import changes_in_words
-from travel.mileage.models import MileageRate, MileageSettings, TeacherHome
+from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome
 from travel.mileage.rates import STANDARD_RATES
 from travel.mileage.selectors import trip_claims
 
@@ -79,6 +79,16 @@ def mileage_rate_delete(*, actor: Person, row: MileageRate) -> None:
     Submitted vouchers keep the rate that they were paid at.
     """
     record_remove(actor=actor, row=row, action="mileage_rate_delete", permission=RULES)
+
+
+def account_code_save(*, actor: Person, row: AccountCode, values: Mapping[str, Any]) -> AccountCode:
+    """Save what a building's or a teacher's trips are booked to from a day on. Submitted vouchers keep theirs."""
+    return record_change(actor=actor, row=row, values=values, action="account_code_save", permission=RULES)
+
+
+def account_code_delete(*, actor: Person, row: AccountCode) -> None:
+    """Take a code back: what held before its first day goes on."""
+    record_remove(actor=actor, row=row, action="account_code_delete", permission=RULES)
 
 
 def teacher_home_save(*, actor: Person, row: TeacherHome, values: Mapping[str, Any]) -> TeacherHome:

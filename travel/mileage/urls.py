@@ -15,6 +15,11 @@ urlpatterns: list[URLPattern] = [
     path("mileage/rates/copy/", pages.rates_copy, name="mileage_rates_copy"),
     path("mileage/rates/<id:pk>/change/", pages.MileageRatePage.as_view(), name="mileage_rate_change"),
     path("mileage/rates/<id:pk>/delete/", pages.MileageRateDeletePage.as_view(), name="mileage_rate_delete"),
+    path("mileage/account-codes/new/", pages.AccountCodePage.as_view(), name="account_code_new"),
+    path("mileage/account-codes/<id:pk>/change/", pages.AccountCodePage.as_view(), name="account_code_change"),
+    path(
+        "mileage/account-codes/<id:pk>/delete/", pages.AccountCodeDeletePage.as_view(), name="account_code_delete"
+    ),
     path("mileage/home/<id:teacher>/", pages.TeacherHomePage.as_view(), name="teacher_home"),
     path("mileage/homes/<id:pk>/correct/", pages.TeacherHomePage.as_view(), name="teacher_home_correct"),
     path("mileage/homes/<id:pk>/delete/", pages.TeacherHomeDeletePage.as_view(), name="teacher_home_delete"),

@@ -18,8 +18,8 @@ from tests.schedule.builders import date
 from tests.schedule.trips.test_mileage_vouchers import TODAY, answers_to, confirm_all, correct, driven, submit, view
 from travel.drives.models import OwnDriveTime
 from travel.mileage.chart import MilesSource
-from travel.mileage.models import MileageRate, MileageSettings, Trip, VoucherLine
-from travel.mileage.services import effects_foreseen, mileage_rate_save, mileage_settings_save
+from travel.mileage.models import AccountCode, MileageRate, MileageSettings, Trip, VoucherLine
+from travel.mileage.services import account_code_save, effects_foreseen, mileage_rate_save, mileage_settings_save
 
 __all__ = ["driven"]
 
@@ -79,6 +79,31 @@ def test_a_voucher_keeps_both_readings_its_sources_and_what_differs(driven: Cast
     assert (second.source, second.off_chart) == (MilesSource.TYPED, False)
     assert [one.purpose for one in (first, second)] == ["APE, itinerant", "Team meeting"]
     assert {one.account_code for one in (first, second)} == {"27-5810"}
+
+
+def test_a_line_is_booked_to_the_building_then_the_teacher_then_the_district(driven: Cast) -> None:
+    """South's own code ends on Tuesday: Monday's trip to it is booked there, Wednesday's to the teacher's."""
+    save, boss = account_code_save, driven.coordinator
+    mileage_settings_save(actor=boss, row=MileageSettings(), values={"account_code": "27-5810"})
+    save(actor=boss, row=AccountCode(), values={"building": driven.south, "code": "SOUTH-1"})
+    save(actor=boss, row=AccountCode(), values={"building": driven.south, "code": "", "first_day": date(1)})
+    save(actor=boss, row=AccountCode(), values={"teacher": driven.teacher, "code": "VEY-7"})
+    save(actor=boss, row=AccountCode(), values={"teacher": driven.mate, "code": "MATE-7"})
+    confirm_all(driven)
+    found = {one.day: one.account_code for one in voucher_view(submit(driven)).entries}
+    assert found == {date(0): "SOUTH-1", date(2): "VEY-7"}
+
+
+def test_a_code_is_a_buildings_or_a_teachers(driven: Cast) -> None:
+    """Through the API, by a coordinator, and taken back; without either it is said."""
+    api = Api(driven.coordinator)
+    assert "building or a teacher" in str(api.post("account-codes/", expect=400, code="X"))
+    both = {"building": driven.south.pk, "teacher": driven.teacher.pk, "code": "X"}
+    assert "not both" in str(api.post("account-codes/", expect=400, **both))
+    made = api.post("account-codes/", building=driven.south.pk, code="SOUTH-1")
+    assert made["first_day"] == "2000-01-01"
+    assert Api(driven.teacher).patch(f"account-codes/{made['id']}/", expect=403, code="MINE")
+    api.delete(f"account-codes/{made['id']}/")
 
 
 def test_files_hold_readings_purpose_account_and_dates_as_dates(driven: Cast) -> None:

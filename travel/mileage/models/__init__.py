@@ -3,7 +3,7 @@
 Miles and money are decimal. Nothing here names a student.
 """
 
-from travel.mileage.models.rules import SINCE_EVER, MileageRate, MileageSettings, TeacherHome
+from travel.mileage.models.rules import SINCE_EVER, AccountCode, MileageRate, MileageSettings, TeacherHome
 from travel.mileage.models.trips import READINGS, Trip
 from travel.mileage.models.vouchers import STANDING, Voucher, VoucherAnswer, VoucherLine, VoucherStep
 
@@ -11,6 +11,7 @@ __all__ = [
     "READINGS",
     "SINCE_EVER",
     "STANDING",
+    "AccountCode",
     "MileageRate",
     "MileageSettings",
     "TeacherHome",

@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Self
 
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -129,6 +130,65 @@ class MileageRate(DistrictRow):
 
     def __str__(self) -> str:
         return f"{self.dollars} from {date_words(self.first_day)}"
+
+
+class AccountCode(DistrictRow):
+    """What the finance office books trips to one building, or one teacher's trips, to from a day on.
+
+    A building's goes before the teacher's, and that before the district's (`MileageSettings.account_code`). An
+    empty code ends one: from its first day on the next of the three holds.
+    """
+
+    first_day = models.DateField(
+        default=SINCE_EVER, help_text="The first day driven that it holds for. Days before it keep theirs."
+    )
+    building = models.ForeignKey(
+        Building, on_delete=models.CASCADE, null=True, blank=True, related_name="+", help_text="For trips to it."
+    )
+    teacher = models.ForeignKey(
+        Person,
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="+",
+        help_text="For the teacher's trips.",
+    )
+    code = models.CharField(
+        max_length=40, blank=True, help_text="Empty: from that day on the teacher's or the district's holds again."
+    )
+
+    objects = ScopedQuerySet["AccountCode"].as_manager()
+
+    class Meta:
+        ordering = ["building__name", "teacher__last_name", "first_day"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(building__isnull=True, teacher__isnull=False)
+                | Q(building__isnull=False, teacher__isnull=True),
+                name="account_code_of_one",
+                violation_error_message="Choose a building or a teacher, and not both.",
+            ),
+            models.UniqueConstraint(
+                fields=["building", "first_day"],
+                name="account_code_of_building_once",
+                violation_error_message="Another code of this building begins on this day: change that one.",
+            ),
+            models.UniqueConstraint(
+                fields=["teacher", "first_day"],
+                name="account_code_of_teacher_once",
+                violation_error_message="Another code of this teacher begins on this day: change that one.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.building or self.teacher}: {self.code or 'none of its own'}"
+
+    def clean(self) -> None:
+        """Refuse a building or a teacher of another district."""
+        for name in ("building", "teacher"):
+            row = getattr(self, name)
+            if row is not None and row.district_id != self.district_id:
+                raise ValidationError({name: "This isn't in the district."}, code="other_district")
 
 
 class OwnMileageQuerySet[M: models.Model](ScopedQuerySet[M]):
