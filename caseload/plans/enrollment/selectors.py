@@ -4,7 +4,8 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from accounts.models import AuditEntry, District, Person
 from accounts.selectors import rows_known
@@ -84,6 +85,15 @@ def in_class_on(school_class: int | None, *, student: str, day: F) -> Q:
     lasts = Q(**{f"{rows}__last_day__isnull": True}) | Q(**{f"{rows}__last_day__gte": day})
     record = Q(**{f"{rows}__isnull": True, f"{student}__home_class": school_class})
     return (Q(**{f"{rows}__home_class": school_class}) & begun & lasts) | record
+
+
+def grade_on(student: str, day: str) -> Coalesce:
+    """The grade of rows' students on the rows' days, by the paths to both; the record's where they are nowhere."""
+    rows = Enrollment.objects.filter(student=OuterRef(student))
+    rows = rows.filter(Q(first_day__isnull=True) | Q(first_day__lte=OuterRef(day)))
+    rows = rows.filter(Q(last_day__isnull=True) | Q(last_day__gte=OuterRef(day)))
+    held = rows.order_by("is_program", F("first_day").desc(nulls_last=True)).values("grade")[:1]
+    return Coalesce(Subquery(held), f"{student}__grade")
 
 
 def students_on_caseload(teacher: Person, day: dt.date) -> QuerySet[Student]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
-from caseload.plans.models import enrollment_nearest
+from caseload.plans.enrollment.selectors import grade_on
 from caseload.plans.naming import StudentNames
 from caseload.plans.selectors import care_of
 from schedule.weeks.data import AttendeeView
@@ -48,13 +48,9 @@ def _attendees(
     viewer: Person, rows: Iterable[PlannedSession], names: StudentNames
 ) -> dict[int, tuple[AttendeeView, ...]]:
     found: dict[int, list[AttendeeView]] = {}
-    at = {row.pk: (row.date, row.building_id) for row in rows}
-    rows_of = SessionAttendee.objects.filter(session__in=at).prefetch_related("student__enrollments")
-    attendees = list(
-        rows_of.select_related("student__building", "student__home_class", "service_line__plan").order_by(
-            "student__code"
-        )
-    )
+    rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
+    rows_of = rows_of.annotate(grade=grade_on("student", "session__date"))
+    attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
     care = care_of(viewer, {one.student_id for one in attendees})
     for one in attendees:
         view = AttendeeView(
@@ -62,7 +58,7 @@ def _attendees(
             one.service_line_id,
             one.student.code,
             names.full.get(one.student_id, ""),
-            enrollment_nearest(one.student, *at[one.session_id]).grade,
+            one.grade,
             one.service_line.plan.is_provisional,
             care.get(one.student_id),
             names.short.get(one.student_id, ""),
