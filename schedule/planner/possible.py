@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from schedule.planner.proving.arcs import way_through
-from schedule.planner.result import Result, Status
+from schedule.planner.result import Ended, Result, Status
 from schedule.planner.week.model import Model
 from schedule.planner.week.state import WeekState
 
@@ -44,7 +44,7 @@ def _broken_days(model: Model, state: WeekState) -> Result | None:
         "them, on roads by which a detour is quicker. No week was found, and it isn't proved that there is none. "
         "Move or remove one of them, or look at the drive times."
     )
-    return Result(Status.UNKNOWN, None, None, (), message=text)
+    return Result(Status.UNKNOWN, None, None, (), message=text, stopped=True, ended=Ended.DETOURS)
 
 
 def _names(model: Model, days: Sequence[int]) -> str:

@@ -19,6 +19,40 @@ class Status(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Ended(StrEnum):
+    """What ended the search for a goal: a proof, time, or a limit of the method."""
+
+    PROOF = "proof"
+    CLOCK = "clock"
+    EFFORT = "effort"
+    PERSON = "person"
+    SERVICES = "services"
+    LABELS = "labels"
+    COLUMNS = "columns"
+    NODES = "nodes"
+    GAP = "gap"
+    EARLIER = "earlier goal"
+    OWN_TIMES = "own times"
+    DETOURS = "detours"
+
+
+ENDED_WORDS = {
+    Ended.PROOF: "it is proved that there is nothing better",
+    Ended.CLOCK: "the time limit came first",
+    Ended.EFFORT: "the effort allowed was spent first",
+    Ended.PERSON: "it was stopped by hand",
+    Ended.SERVICES: "more services are possible on one day than the proof can tell apart (62)",
+    Ended.LABELS: "more beginnings of days lie near the bound than the memory allowed holds",
+    Ended.COLUMNS: "more whole days lie near the bound than can be chosen among (150,000)",
+    Ended.NODES: "choosing among the days near the bound branched too often",
+    Ended.GAP: "the bound stayed further from the best week than whole days are listed for",
+    Ended.EARLIER: "a goal before it isn't proved",
+    Ended.OWN_TIMES: "the bound leaves out how far a service lies off its own usual time of day",
+    Ended.DETOURS: "by the drive times a detour is quicker than the straight way",
+}
+"""What ended the search, as a sentence goes on after "because" or a colon."""
+
+
 class ItemKind(StrEnum):
     """What a stretch of the day is spent on. ``SETUP``: setting up before a session that follows a visit."""
 
@@ -112,12 +146,16 @@ class GoalFigures:
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One goal after the other: its value, a true lower bound given the goals before it, and its status."""
+    """One goal after the other: its value, a true lower bound given the goals before it, and its status.
+
+    ``ended``: what ended the search for it.
+    """
 
     goal: Goal
     value: int
     bound: int
     status: Status
+    ended: Ended = Ended.PROOF
 
     @property
     def gap(self) -> float:
@@ -193,7 +231,7 @@ class OtherOrder:
 class Result:
     """The answer. ``plan`` is ``None`` only where the status is infeasible or unknown.
 
-    ``stopped`` says that a limit or a person ended the search before it had finished by itself.
+    ``ended`` is what ended the search, of the first goal that isn't proved; ``stopped`` whenever that is no proof.
     ``message`` is one sentence for a person. ``labels`` counts the work of the exact search. ``other`` is what the
     other order that was asked for gives, ``None`` where it isn't known. ``current_sessions``: those of the week in
     force that could be kept; the change counts those that aren't.
@@ -210,6 +248,7 @@ class Result:
     seconds: float = 0.0
     first_plan_seconds: float | None = None
     stopped: bool = False
+    ended: Ended = Ended.PROOF
     message: str = ""
     labels: int = 0
     other: OtherOrder | None = None

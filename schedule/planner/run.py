@@ -4,7 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import GoalFigures
+from schedule.planner.proving.proof import Proof
+from schedule.planner.result import Ended, GoalFigures
 from schedule.planner.week.model import Model
 from schedule.planner.week.objective import figures_of, rank
 from schedule.planner.week.routes import Route
@@ -31,7 +32,8 @@ class Run:
     best: list[Route] = field(default_factory=list)
     best_figures: GoalFigures | None = None
     first_plan_seconds: float | None = None
-    cut: bool = False
+    by_hand: bool = False
+    """Whether a person stopped it."""
     labels: int = 0
     least_unplaced: int = 0
     placed_after: float | None = None
@@ -44,11 +46,21 @@ class Run:
     def remaining(self) -> float:
         """Seconds left; 0 once a person has stopped the run."""
         if self.stop is not None and self.stop():
-            self.cut = True
+            self.by_hand = True
             return 0.0
-        left = self.allowed() - self.elapsed()
-        self.cut = self.cut or left <= 0
-        return max(0.0, left)
+        return max(0.0, self.allowed() - self.elapsed())
+
+    def ended(self, proof: Proof) -> Ended:
+        """What kept a goal open: time, or the limit of the method that was met last.
+
+        Where none is known, the walks had too many labels to give a bound at all.
+        """
+        time_is_up = self.remaining() <= 0 or proof.timed_out
+        if self.by_hand:
+            return Ended.PERSON
+        if time_is_up:
+            return Ended.CLOCK
+        return proof.met[-1] if proof.met else Ended.LABELS
 
     def is_placing(self) -> bool:
         """Whether the run may still go on because it isn't known yet that no week places more."""

@@ -14,6 +14,8 @@ from schedule.planner.proving.other_order import in_other_order
 from schedule.planner.proving.proof import Proof
 from schedule.planner.proving.tour import best_tour, is_one_tour
 from schedule.planner.result import (
+    ENDED_WORDS,
+    Ended,
     GoalFigures,
     GroupFormed,
     Itinerary,
@@ -99,6 +101,7 @@ def solve(
     plan, figures = _judged(run)
     unplaced = explain_unplaced(problem, plan)
     status = Status.OPTIMAL if all(one.status is Status.OPTIMAL for one in stages) else Status.FEASIBLE
+    ended = next((one.ended for one in stages if one.ended is not Ended.PROOF), Ended.PROOF)
     return Result(
         status=status,
         plan=plan,
@@ -110,11 +113,12 @@ def solve(
         workers=workers,
         seconds=run.elapsed(),
         first_plan_seconds=run.first_plan_seconds,
-        stopped=run.cut,
+        stopped=ended is not Ended.PROOF,
+        ended=ended,
         labels=run.labels,
         other=aside,
         current_sessions=run.model.current_sessions,
-        message=_message(stages, figures),
+        message=_message(stages, figures, ended),
     )
 
 
@@ -171,9 +175,7 @@ def _stages(
     known = _one_tour(run)
     exact = Exact(run.model, workers, run.remaining, run.offer, run.tell, run.bound)
     exact.learn(tried)
-    run.cut = run.cut or is_long()
     stages = _every_stage(run, exact, [], known, rng)
-    run.cut = run.cut or exact.cut
     aside = _other_order(run, exact, stages, other)
     stages = _every_stage(run, exact, _still_true(run, stages), known, rng)
     run.labels = exact.labels
@@ -222,7 +224,6 @@ def _placing_stage(run: Run, exact: Exact, floor: int, rng: random.Random) -> St
             patience=ROUNDS_OF_PLACING,
         )
         exact.learn(tried)
-        exact.cut = False
         stage = _one_stage(run, exact, Goal.UNPLACED, {}, floor)
     return stage
 
@@ -231,12 +232,12 @@ def _other_order(run: Run, exact: Exact, stages: list[Stage], goals: tuple[Goal,
     """What another order gives, judged; ``None`` where it is the same anyway or the time doesn't reach."""
     if not goals or not run.model.current_sessions or run.remaining() <= 0:
         return None
-    cut = run.cut
+    by_hand = run.by_hand
     run.stage = "other order"
     run.tell("the other order of goals")
     found = in_other_order(run.model, exact, run.best, stages, goals)
-    # The week that was asked for is done: a limit that ends this part takes nothing from it.
-    run.cut = cut
+    # The week that was asked for is done: who ends this part takes nothing from it.
+    run.by_hand = by_hand
     if found is None:
         return None
     figures = figures_of(run.model, found.routes)
@@ -279,8 +280,9 @@ def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], floor:
     _keep_better(run, proof, goal, held)
     value = figures_of(run.model, run.best).of(goal)
     # A week below the bound would mean that the bound is false: then nothing is claimed.
-    status = Status.OPTIMAL if value == proof.bound else Status.FEASIBLE
-    return Stage(goal, value, min(proof.bound, value), status)
+    if value == proof.bound:
+        return Stage(goal, value, value, Status.OPTIMAL)
+    return Stage(goal, value, min(proof.bound, value), Status.FEASIBLE, run.ended(proof))
 
 
 def _keep_better(run: Run, proof: Proof, goal: Goal, held: dict[Goal, int]) -> None:
@@ -307,12 +309,14 @@ def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rn
             state, rng, rounds, halted, lambda better: run.offer(better.routes), bold=False, patience=rounds
         )
         run.offer(settle(state, halted).routes)
+    proof = Proof(0, floor, run.best, [Ended.EARLIER])
     if goal is Goal.SAMENESS:
         seconds = max(LEAST_SECONDS_OF_SAMENESS, SHARE_OF_SAMENESS * run.elapsed())
-        floor = exact.prove_sameness(held, run.best, floor, seconds).bound
+        proof = exact.prove_sameness(held, run.best, floor, seconds)
     value = figures_of(run.model, run.best).of(goal)
-    bound = min(value, floor)
-    return Stage(goal, value, bound, Status.OPTIMAL if value <= bound else Status.FEASIBLE)
+    if value <= proof.bound:
+        return Stage(goal, value, value, Status.OPTIMAL)
+    return Stage(goal, value, proof.bound, Status.FEASIBLE, run.ended(proof))
 
 
 # ---- the answer ------------------------------------------------------------------------------------------
@@ -342,11 +346,15 @@ def _groups(problem: Problem, plan: Itinerary) -> tuple[GroupFormed, ...]:
     )
 
 
-def _message(stages: list[Stage], figures: GoalFigures) -> str:
-    proved = [stage.goal.value for stage in stages if stage.status is Status.OPTIMAL]
+def _message(stages: list[Stage], figures: GoalFigures, ended: Ended) -> str:
+    """What is known of the week, and what ended the search where that was no proof."""
     opening = "Everything owed is placed." if figures.unplaced == 0 else "Some owed minutes are not placed."
-    if len(proved) == len(stages):
+    if ended is Ended.PROOF:
         return f"{opening} No better plan exists."
-    if proved:
-        return f"{opening} No plan does better in {', '.join(proved)}. In the rest a better one may exist."
-    return f"{opening} A better plan may exist: the search ended before that was settled."
+    proved = [stage.goal.value for stage in stages if stage.status is Status.OPTIMAL]
+    known = f" No plan does better in {', '.join(proved)}." if proved else ""
+    first = next(stage for stage in stages if stage.status is not Status.OPTIMAL)
+    return (
+        f"{opening}{known} In {first.goal.value} {first.value} was reached and no plan goes below {first.bound}; "
+        f"the search ended there because {ENDED_WORDS[ended]}."
+    )

@@ -15,7 +15,7 @@ from schedule.management.stopping import Stopping, stop_on_signals
 from schedule.planner.jsonform import json_from_bytes, problem_from_json, result_to_json
 from schedule.planner.problem import Problem
 from schedule.planner.requirements import ProblemError
-from schedule.planner.result import GoalFigures, Result, Status
+from schedule.planner.result import Ended, GoalFigures, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.warm import warm_up
 
@@ -126,10 +126,12 @@ def _ended(result: Result, stopping: Stopping, options: dict[str, Any]) -> str:
     where = "" if options["output"] is None else f" and is in {options['output']}"
     if stopping.asked():
         return f" Stopped by {stopping.words} after {result.seconds:.1f} seconds: this is the best so far{where}."
-    if result.stopped and result.seconds >= options["time_limit"]:
+    if result.plan is None or not result.stopped:
+        return ""
+    if result.ended is Ended.CLOCK:
         limit = f"{options['time_limit']:g} seconds"
         return f" The time limit of {limit} ended the search: this is the best so far{where}."
-    return ""
+    return f" This is the best found{where}."
 
 
 @contextmanager

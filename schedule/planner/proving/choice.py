@@ -43,10 +43,12 @@ class Chosen:
     """The routes chosen, if any, and a bound on all plans of the pool that are worth the cutoff or less.
 
     ``bound`` is in units of the master's value; above the cutoff it means that no such plan exists.
+    ``nodes_ran_out``: it ended because it had branched as often as it may.
     """
 
     routes: list[Route] | None
     bound: float
+    nodes_ran_out: bool = False
 
 
 @dataclass(slots=True)
@@ -263,18 +265,19 @@ class RouteChoice:
         solver.setOptionValue("mip_abs_gap", self.step - 0.001)
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
+        ran_out = status == highspy.HighsModelStatus.kSolutionLimit
         if status == highspy.HighsModelStatus.kInfeasible:
             # Left-out routes may still make plans beyond the cutoff, so nothing is said of those.
             return Chosen(None, cutoff + self.step)
         found = max(bound, min(float(info.mip_dual_bound), cutoff + self.step))
         if info.primal_solution_status != highspy.SolutionStatus.kSolutionStatusFeasible:
-            return Chosen(None, found if np.isfinite(found) else bound)
+            return Chosen(None, found if np.isfinite(found) else bound, ran_out)
         routes = self._routes(solver.getSolution().col_value)
         if routes is None:
-            return Chosen(None, bound)
+            return Chosen(None, bound, ran_out)
         if status == highspy.HighsModelStatus.kOptimal:
             found = max(found, min(float(info.objective_function_value), cutoff + self.step))
-        return Chosen(routes, found)
+        return Chosen(routes, found, ran_out)
 
     def _routes(self, values: Sequence[float]) -> list[Route] | None:
         """The route of each day with the largest share; ``None`` where a day has none."""

@@ -6,6 +6,7 @@ Programming 115. Optimality is claimed only if no limit was hit on the way.
 
 import math
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from functools import partial
 
 from schedule.planner.problem import Goal
@@ -13,42 +14,28 @@ from schedule.planner.proving.choice import Chosen, Limits, RouteChoice
 from schedule.planner.proving.columns import DayGraph, PricedRoutes
 from schedule.planner.proving.generation import Generation, Key, Root, key_of
 from schedule.planner.proving.master import Question
-from schedule.planner.proving.proof import Proof, Settled
+from schedule.planner.proving.proof import (
+    BESIDE,
+    CHOOSING_SHARE,
+    FEEDING_SHARE,
+    GENERATION_SHARE,
+    PRESSING_SHARE,
+    STAGE_SHARES,
+    Proof,
+    Settled,
+)
 from schedule.planner.proving.walkers import HaltedError, Walkers
+from schedule.planner.result import Ended
 from schedule.planner.week.model import Model, off_times
 from schedule.planner.week.objective import figures_of, median_times
 from schedule.planner.week.routes import Route
 
-STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CHANGE: 0.7, Goal.SAMENESS: 0.7}
-"""Of the time left, the most that the proof of one goal may take from the goals after it."""
-
-GENERATION_SHARE = 0.6
-"""Of a goal's time, the most that column generation may take from choosing among the columns."""
-
 SETTLING = frozenset({Goal.DRIVING, Goal.CHANGE})
 """Goals whose proof leaves few columns for the goals after them."""
-
-FEEDING_SHARE = 0.4
-"""Of a goal's time, the most that is spent on columns alone."""
 
 NEARBY = (3.0, 6.0, 12.0)
 MOST_NEARBY = 20_000
 """Columns within so many driving minutes of the blend's bound join those met so far, unless they are too many."""
-
-PRESSING_SHARE = 0.6
-"""Of what is left of a goal's time, the most that goes into more columns before they are chosen among."""
-
-BESIDE = {
-    Goal.UNPLACED: {Goal.UNPLACED: 3.0, Goal.WISHES: 1.0},
-    Goal.WISHES: {Goal.WISHES: 3.0},
-}
-"""Driving minutes charged for a minute unplaced or missed while columns are sought for that goal.
-
-Minutes unplaced or missed alone make many routes equally good; driving tells them apart.
-"""
-
-CHOOSING_SHARE = 0.25
-"""Of a goal's time, the most for one integer problem over the columns met so far."""
 
 ENUMERATED = 1_000_000
 MOST_COLUMNS = 150_000
@@ -83,7 +70,6 @@ class Exact:
     ) -> None:
         self.model = model
         self.remaining = remaining
-        self.cut = False
         self.on_better = on_better
         self.tell = tell
         self.on_bound = on_bound
@@ -126,7 +112,11 @@ class Exact:
         The proof's bound is true even if the time runs out on the way.
         """
         proof = Proof(figures_of(self.model, routes).of(goal), floor, routes)
-        if proof.closed() or not self.walkers.usable:
+        if proof.closed():
+            return proof
+        if not self.walkers.usable:
+            proof.met.append(Ended.SERVICES)
+            proof.timed_out = not self.walkers.laid_out
             return proof
         self.learn(routes)
         question = self._question(goal, held)
@@ -139,7 +129,7 @@ class Exact:
                 self._close(question, proof, ends)
                 self._press(question, proof, fed)
         except HaltedError:
-            self.cut = True
+            proof.timed_out = True
             self.tell("stopped before the proof was complete")
         return proof
 
@@ -156,7 +146,7 @@ class Exact:
         sought = {**question.held, question.goal: proof.value}
         if question.goal not in SETTLING or settled is None or not settled.holds_in(sought):
             return False
-        found = self._all_below(question, settled.root, settled.width)
+        found = self._all_below(question, settled.root, settled.width, proof)
         if found is None:
             return False
         self.tell(f"{len(found)} days keep the {settled.goal.value} at its best")
@@ -174,18 +164,21 @@ class Exact:
         proof = Proof(figures_of(self.model, routes).sameness, floor, routes)
         settled, question = self.settled, self._question(Goal.SAMENESS, held)
         if proof.closed() or settled is None or not settled.holds_in(held):
+            proof.met.append(Ended.EARLIER)
             return proof
         self._until = 0.0
         self._may_take(STAGE_SHARES[Goal.SAMENESS])
         self._until = max(self._until, self.remaining() - seconds)
         try:
             self._improve_sameness(question, proof, settled.root, settled.width)
-            found = None if proof.closed() else self._all_below(question, settled.root, settled.width)
+            found = None if proof.closed() else self._all_below(question, settled.root, settled.width, proof)
             if found is not None:
                 chosen = self._choose(question, proof, found, MOST_NODES, proof.value - 1)
                 self._bound(proof, chosen.bound, question)
+                if not chosen.nodes_ran_out and not proof.closed():
+                    proof.met.append(Ended.OWN_TIMES)
         except HaltedError:
-            self.cut = True
+            proof.timed_out = True
             self.tell("stopped before the proof was complete")
         return proof
 
@@ -196,7 +189,7 @@ class Exact:
             before, times = proof.value, median_times(self.model, proof.routes)
             if not times:
                 return
-            found = self._all_near(times, question, root, width)
+            found = self._all_near(times, question, root, width, proof)
             if found is not None:
                 self._may_take(CHOOSING_SHARE)
                 off = partial(self._off, times)
@@ -205,13 +198,15 @@ class Exact:
             if proof.value == before:
                 return
 
-    def _all_near(self, times: dict[int, int], question: Question, root: Root, width: float) -> list[Route] | None:
+    def _all_near(
+        self, times: dict[int, int], question: Question, root: Root, width: float, proof: Proof
+    ) -> list[Route] | None:
         """Every column within the width, of those over the same sessions the ones nearest to the times."""
         graphs = self._walkers_for(question).graphs
         for graph in graphs:
             graph.use_times(times)
         try:
-            return self._all_below(question, root, width)
+            return self._all_below(question, root, width, proof)
         finally:
             for graph in graphs:
                 graph.use_times({})
@@ -256,7 +251,7 @@ class Exact:
         """The best choice among all columns within some minutes of the blend's bound, if they are not too many."""
         if proof.closed() or fed.root is None:
             return
-        near = self._all_below(fed.question, fed.root, width)
+        near = self._all_below(fed.question, fed.root, width, proof)
         if near is not None and len(near) <= MOST_NEARBY:
             self._choose_better(question, proof, near)
 
@@ -346,12 +341,13 @@ class Exact:
         self.tell(f"choosing among {len(routes)} days")
         limits = Limits(self._left(), nodes, lambda: self._left() <= 0)
         chosen = RouteChoice(self.model, question, routes, off).best(limits, cutoff)
+        proof.met += [Ended.NODES] if chosen.nodes_ran_out and nodes == MOST_NODES else []
         if chosen.routes is None:
             return chosen
         self._take(question, proof, chosen.routes)
         value = figures_of(self.model, chosen.routes).of(question.goal) - self._offset(question)
         # A plan below its own bound would mean that the solver erred: then nothing is claimed.
-        return chosen if value >= chosen.bound - TOLERANCE else Chosen(chosen.routes, -math.inf)
+        return chosen if value >= chosen.bound - TOLERANCE else replace(chosen, bound=-math.inf)
 
     def _take(self, question: Question, proof: Proof, routes: list[Route]) -> None:
         figures = figures_of(self.model, routes)
@@ -367,7 +363,7 @@ class Exact:
         for gap in GAPS:
             value = min(proof.bound + gap * step, proof.value - step)
             width = max(0.0, value - offset - root.bound) + SLACK
-            found = self._all_below(question, root, width)
+            found = self._all_below(question, root, width, proof)
             if found is None:
                 return
             self.tell(f"{len(found)} days lie within {width:.1f} of the bound")
@@ -377,8 +373,9 @@ class Exact:
             self._bound(proof, min(chosen.bound, value - offset + step), question)
             if proof.closed() or proof.bound <= value:
                 return
+        proof.met.append(Ended.GAP)
 
-    def _all_below(self, question: Question, root: Root, width: float) -> list[Route] | None:
+    def _all_below(self, question: Question, root: Root, width: float, proof: Proof) -> list[Route] | None:
         """Every column that a plan within ``width`` of the bound can hold; ``None`` where too many."""
         self._check_time()
         no_miss = question.no_miss
@@ -393,6 +390,10 @@ class Exact:
 
         days = self._walkers_for(question).each(one_day)
         found = [route for priced in days for route in priced.routes]
-        if len(found) > MOST_COLUMNS or not all(priced.complete for priced in days):
+        if not all(priced.complete for priced in days):
+            proof.met.append(Ended.LABELS)
+            return None
+        if len(found) > MOST_COLUMNS:
+            proof.met.append(Ended.COLUMNS)
             return None
         return found

@@ -1,20 +1,51 @@
-"""What is known of a goal while it is proved, and what its proof leaves to those that come after it."""
+"""What is known of a goal while it is proved, how its time is shared, what its proof leaves to later goals."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from schedule.planner.problem import Goal
 from schedule.planner.proving.generation import Root
+from schedule.planner.result import Ended
 from schedule.planner.week.routes import Route
+
+STAGE_SHARES = {Goal.UNPLACED: 0.6, Goal.WISHES: 0.4, Goal.DRIVING: 0.8, Goal.CHANGE: 0.7, Goal.SAMENESS: 0.7}
+"""Of the time left, the most that the proof of one goal may take from the goals after it."""
+
+GENERATION_SHARE = 0.6
+"""Of a goal's time, the most that column generation may take from choosing among the columns."""
+
+FEEDING_SHARE = 0.4
+"""Of a goal's time, the most that is spent on columns alone."""
+
+PRESSING_SHARE = 0.6
+"""Of what is left of a goal's time, the most that goes into more columns before they are chosen among."""
+
+CHOOSING_SHARE = 0.25
+"""Of a goal's time, the most for one integer problem over the columns met so far."""
+
+BESIDE = {
+    Goal.UNPLACED: {Goal.UNPLACED: 3.0, Goal.WISHES: 1.0},
+    Goal.WISHES: {Goal.WISHES: 3.0},
+}
+"""Driving minutes charged for a minute unplaced or missed while columns are sought for that goal.
+
+Minutes unplaced or missed alone make many routes equally good; driving tells them apart.
+"""
 
 
 @dataclass(slots=True)
 class Proof:
-    """What is known of one goal: the best value with its routes, and a true lower bound."""
+    """What is known of one goal: the best value with its routes, and a true lower bound.
+
+    ``met``: the limits that were met on the way to proving it, of which the last one kept it open, unless it was
+    time that it lacked (``timed_out``).
+    """
 
     value: int
     bound: int
     routes: list[Route]
+    met: list[Ended] = field(default_factory=list)
+    timed_out: bool = False
 
     def closed(self) -> bool:
         """Whether value and bound meet by now."""

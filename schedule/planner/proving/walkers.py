@@ -38,7 +38,12 @@ class Walkers:
     @property
     def usable(self) -> bool:
         """Whether every day's services fit in a mask, and there was time to lay out every day."""
-        return len(self.graphs) == len(self.model.days) and all(graph.fits for graph in self.graphs)
+        return self.laid_out and all(graph.fits for graph in self.graphs)
+
+    @property
+    def laid_out(self) -> bool:
+        """Whether there was time to lay out every day."""
+        return len(self.graphs) == len(self.model.days)
 
     def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
         """The task for every day, in the order of days whatever the number of workers.
