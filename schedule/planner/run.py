@@ -1,5 +1,6 @@
 """One run of the planner: its clock, its limits, the best week so far and who is told of it."""
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -25,6 +26,8 @@ class Run:
     stop: Callable[[], bool] | None
     bounded: Bounded | None = None
     placing_limit: float = 0.0
+    effort: float = math.inf
+    """Seconds of work, as far as the clock allows; placing has up to ``placing_limit`` of them more."""
     found: Callable[[list[Route]], None] | None = None
     """Told of each week that is better than all before it."""
     began: float = 0.0
@@ -36,8 +39,10 @@ class Run:
     """Whether a person stopped it."""
     labels: int = 0
     least_unplaced: int = 0
-    placed_after: float | None = None
-    """When it was known, in seconds, that no week places more than the best one."""
+    placed_after: tuple[float, float] | None = None
+    """When it was known, in seconds and in seconds of work, that no week places more than the best one."""
+    by_clock: bool = False
+    """Whether the clock ever left less than the effort: another machine might then find another week."""
 
     def elapsed(self) -> float:
         """Seconds since the run began."""
@@ -48,7 +53,36 @@ class Run:
         if self.stop is not None and self.stop():
             self.by_hand = True
             return 0.0
+        effort, clock = self.effort_left(), self.clock_left()
+        self.by_clock = self.by_clock or clock < effort
+        return max(0.0, min(clock, effort))
+
+    def clock_left(self) -> float:
+        """Seconds left on the clock; 0 once a person has stopped the run."""
+        if self.stop is not None and self.stop():
+            self.by_hand = True
+            return 0.0
         return max(0.0, self.allowed() - self.elapsed())
+
+    def effort_left(self) -> float:
+        """Seconds of work left; infinite where effort isn't limited."""
+        placed = None if self.placed_after is None else self.placed_after[1]
+        return max(0.0, self._allowed(self.effort, placed) - self.model.work.seconds)
+
+    @property
+    def by_work(self) -> bool:
+        """Whether the run is measured in work."""
+        return not math.isinf(self.effort)
+
+    def share_spent(self) -> float:
+        """How much of what the run may take it has taken, by clock or by work, whichever is further."""
+        placed = None if self.placed_after is None else self.placed_after[1]
+        by_clock = _share(self.elapsed(), self.allowed())
+        return max(by_clock, _share(self.model.work.seconds, self._allowed(self.effort, placed)))
+
+    def spent(self) -> float:
+        """Seconds taken so far: of work where that is limited, else of the clock."""
+        return self.model.work.seconds if self.by_work else self.elapsed()
 
     def ended(self, proof: Proof) -> Ended:
         """What kept a goal open: time, or the limit of the method that was met last.
@@ -59,27 +93,30 @@ class Run:
         if self.by_hand:
             return Ended.PERSON
         if time_is_up:
-            return Ended.CLOCK
+            return Ended.CLOCK if self.by_clock else Ended.EFFORT
         return proof.met[-1] if proof.met else Ended.LABELS
 
     def is_placing(self) -> bool:
         """Whether the run may still go on because it isn't known yet that no week places more."""
-        return self.placed_after is None and self.elapsed() < self.placing_limit
+        spent = max(self.elapsed(), self.model.work.seconds if self.by_work else 0.0)
+        return self.placed_after is None and spent < self.placing_limit
 
     def allowed(self) -> float:
         """Seconds from the beginning that the run may take, as far as is known now.
 
         Placing has what it needs up to its own limit; the goals after it have the usual time from then on.
         """
+        return self._allowed(self.time_limit, None if self.placed_after is None else self.placed_after[0])
+
+    def _allowed(self, limit: float, placed_after: float | None) -> float:
         if self.is_placing():
-            return max(self.time_limit, self.placing_limit)
-        placed_after = self.placing_limit if self.placed_after is None else self.placed_after
-        return self.time_limit + min(self.placing_limit, placed_after)
+            return max(limit, self.placing_limit)
+        return limit + min(self.placing_limit, self.placing_limit if placed_after is None else placed_after)
 
     def _look_at_placed(self) -> None:
         known = self.best_figures is not None and self.best_figures.unplaced <= self.least_unplaced
         if known and self.placed_after is None:
-            self.placed_after = self.elapsed()
+            self.placed_after = self.elapsed(), self.model.work.seconds
 
     def tell(self, message: str) -> None:
         """Report progress."""
@@ -104,3 +141,7 @@ class Run:
             if self.found is not None:
                 self.found(self.best)
             self.tell("a better week")
+
+
+def _share(spent: float, allowed: float) -> float:
+    return spent / allowed if allowed > 0 else 1.0

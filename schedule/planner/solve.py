@@ -1,5 +1,6 @@
 """The planner as one pure function: a problem in, a checked result out."""
 
+import math
 import random
 import time
 from collections.abc import Callable
@@ -60,6 +61,7 @@ def solve(
     seed: int = 0,
     time_limit: float = 60.0,
     placing_limit: float = 0.0,
+    effort: float = math.inf,
     workers: int = 2,
     other: tuple[Goal, ...] = (),
     progress: Progress | None = None,
@@ -71,6 +73,11 @@ def solve(
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
 
+    ``effort``: seconds of work, counted in steps of the search and not by a clock (``week.work``). How a run shares
+    its time follows from it as long as the clock leaves as much, so that the same seed, effort and workers give the
+    same plan on a busy machine and on an idle one. Give the clock enough more than the effort; where it ends a run
+    all the same, ``ended`` says so.
+
     While it isn't known that no week places more than the best one, the run goes on for up to ``placing_limit``
     seconds, and the goals after placing have ``time_limit`` from then on; 0 leaves it at ``time_limit`` in all.
     ``bounded(goal, least)`` is called whenever it becomes known that no week can go below so much in a goal.
@@ -79,10 +86,10 @@ def solve(
     ``found`` is told of each plan that is better than all before it; ``begun``, such a plan of a search that was
     interrupted, is where this one goes on from.
 
-    The same seed and workers give the same plan unless the clock or a person cut the run short. Raises
+    Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
     """
-    run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit)
+    run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit, effort)
     run.began = monotonic()
     state = WeekState(run.model)
     impossible = why_impossible(run.model, state)
@@ -159,9 +166,9 @@ def _stages(
         tried.update(dict.fromkeys(trial.routes))
 
     def is_long() -> bool:
-        return run.elapsed() > began + SHARE_OF_SEARCH * run.allowed()
+        return run.share_spent() > began + SHARE_OF_SEARCH
 
-    run.stage, began = "search", run.elapsed()
+    run.stage, began = "search", run.share_spent()
     search = partial(
         improve,
         rng=rng,
@@ -173,7 +180,16 @@ def _stages(
     if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):
         search(state, iterations=ROUNDS_OF_PLACING, patience=ROUNDS_OF_PLACING)
     known = _one_tour(run)
-    exact = Exact(run.model, workers, run.remaining, run.offer, run.tell, run.bound)
+    exact = Exact(
+        run.model,
+        workers,
+        run.remaining,
+        run.offer,
+        run.tell,
+        run.bound,
+        clock_left=run.clock_left,
+        by_work=run.by_work,
+    )
     exact.learn(tried)
     stages = _every_stage(run, exact, [], known, rng)
     aside = _other_order(run, exact, stages, other)
@@ -311,7 +327,7 @@ def _settled_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], rn
         run.offer(settle(state, halted).routes)
     proof = Proof(0, floor, run.best, [Ended.EARLIER])
     if goal is Goal.SAMENESS:
-        seconds = max(LEAST_SECONDS_OF_SAMENESS, SHARE_OF_SAMENESS * run.elapsed())
+        seconds = max(LEAST_SECONDS_OF_SAMENESS, SHARE_OF_SAMENESS * run.spent())
         proof = exact.prove_sameness(held, run.best, floor, seconds)
     value = figures_of(run.model, run.best).of(goal)
     if value <= proof.bound:

@@ -2,6 +2,7 @@
 
 import codecs
 import json
+import math
 from io import StringIO
 from pathlib import Path
 from typing import Any
@@ -194,7 +195,7 @@ def test_solve_week_says_that_a_file_is_missing(tmp_path: Path) -> None:
         call_command("solve_week", tmp_path / "none.json", stderr=StringIO())
 
 
-@pytest.mark.parametrize("options", [{"workers": 0}, {"time_limit": 0.0}])
+@pytest.mark.parametrize("options", [{"workers": 0}, {"time_limit": 0.0}, {"effort": 0.0}, {"effort": math.nan}])
 def test_solve_week_refuses_no_time_and_no_workers(options: dict[str, Any]) -> None:
     with pytest.raises(CommandError, match="at least one worker"):
         call_command("solve_week", EXAMPLES[0], stderr=StringIO(), **options)

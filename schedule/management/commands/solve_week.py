@@ -1,6 +1,7 @@
 """Plan a week from a problem file, with no database: ``python manage.py solve_week FILE.json``."""
 
 import json
+import math
 import os
 import sys
 from argparse import ArgumentParser
@@ -35,7 +36,14 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path, help="the problem file (JSON)")
         parser.add_argument("--output", type=Path, help="write the itinerary here, not to the screen")
         parser.add_argument("--seed", type=int, default=0, help="same seed and workers: same plan")
-        parser.add_argument("--time-limit", type=float, default=30.0, help="seconds (default 30)")
+        parser.add_argument("--time-limit", type=float, default=30.0, help="seconds on the clock (default 30)")
+        parser.add_argument(
+            "--effort",
+            type=float,
+            default=math.inf,
+            help="seconds of work, counted in steps: same seed, effort and workers, same plan on any machine, if "
+            "the time limit leaves enough (default: as much as the time limit allows)",
+        )
         parser.add_argument("--workers", type=int, default=2, help="processor cores to use (default 2)")
         parser.add_argument("--quiet", action="store_true", help="no progress line")
 
@@ -45,8 +53,8 @@ class Command(BaseCommand):
         Ends with 3 where no plan can keep the rules, proved, with 4 where none was found and that isn't proved,
         with 130 after Ctrl-C and 143 after SIGTERM. The answer is written all the same, with the best plan so far.
         """
-        if options["workers"] < 1 or options["time_limit"] <= 0:
-            raise CommandError("Give at least one worker and a time limit above 0 seconds.")
+        if options["workers"] < 1 or not options["time_limit"] > 0 or not options["effort"] > 0:
+            raise CommandError("Give at least one worker, a time limit above 0 seconds and an effort above 0.")
         problem = _read(options["file"])
         if options["output"] is not None:
             _require_writable(options["output"])
@@ -68,6 +76,7 @@ class Command(BaseCommand):
                 problem,
                 seed=options["seed"],
                 time_limit=options["time_limit"],
+                effort=options["effort"],
                 workers=options["workers"],
                 progress=None if options["quiet"] else self._progress,
                 stop=stopping.asked,
@@ -131,6 +140,9 @@ def _ended(result: Result, stopping: Stopping, options: dict[str, Any]) -> str:
     if result.ended is Ended.CLOCK:
         limit = f"{options['time_limit']:g} seconds"
         return f" The time limit of {limit} ended the search: this is the best so far{where}."
+    if result.ended is Ended.EFFORT:
+        effort = f"{options['effort']:g} seconds of work"
+        return f" The effort of {effort} ended the search: this is the best so far{where}."
     return f" This is the best found{where}."
 
 

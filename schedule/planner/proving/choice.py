@@ -6,6 +6,7 @@ branching on the original variables of a Dantzig-Wolfe decomposition (F. Vanderb
 Research Letters 19), and takes some hundred whole variables where the routes would be tens of thousands.
 """
 
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -20,6 +21,7 @@ from schedule.planner.proving.patterns import patterns_of
 from schedule.planner.proving.quiet import new_solver
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route
+from schedule.planner.week.work import COLUMN, LOOK, LOOK_A_COLUMN, PIVOT
 
 TOLERANCE = 1e-6
 SLACK = 1e-4
@@ -31,11 +33,12 @@ FILTERED = 3_000
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """When an integer problem has to end: seconds, nodes, or a word from outside."""
+    """When an integer problem has to end: seconds, nodes, a word from outside, or seconds of work."""
 
     seconds: float
     nodes: int
     halted: Callable[[], bool]
+    effort: float = math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +105,7 @@ class RouteChoice:
         self.step = model.value_step if question.goal is Goal.UNPLACED else 1
         self.rows = _Rows()
         self.columns = _Columns()
+        model.work.add(COLUMN * len(self.routes))
         self._build()
 
     # ---- building ----------------------------------------------------------------------------------------
@@ -244,6 +248,7 @@ class RouteChoice:
             solver = self._solver(None, whole=False)
             solver.setOptionValue("time_limit", max(0.01, limits.seconds))
             solver.run()
+            self.model.work.add(PIVOT * max(1, solver.getInfo().simplex_iteration_count))
             status = solver.getModelStatus()
             if status == highspy.HighsModelStatus.kInfeasible:
                 return Chosen(None, np.inf)
@@ -258,7 +263,15 @@ class RouteChoice:
 
     def _search(self, solver: highspy.Highs, limits: Limits, bound: float, cutoff: float) -> Chosen:
         solver.setOptionValue("time_limit", max(0.01, limits.seconds))
-        solver.cbMipInterrupt.subscribe(lambda event: event.interrupt() if limits.halted() else None)
+        most = self.model.work.seconds + limits.effort
+        look = LOOK + LOOK_A_COLUMN * len(self.columns.cost)
+
+        def end_if_due(event: highspy.HighsCallbackEvent) -> None:
+            self.model.work.add(look)
+            if self.model.work.seconds > most or limits.halted():
+                event.interrupt()
+
+        solver.cbMipInterrupt.subscribe(end_if_due)
         solver.setOptionValue("mip_max_nodes", limits.nodes)
         solver.setOptionValue("presolve", "off")
         solver.setOptionValue("mip_rel_gap", 0.0)

@@ -34,6 +34,7 @@ from schedule.planner.proving.labels import (
 from schedule.planner.proving.walks import enumerate_all, forward
 from schedule.planner.week.model import DayModel, Model, off_times
 from schedule.planner.week.routes import Route, best_route, timed_route
+from schedule.planner.week.work import ARC, LABEL, ROUTE
 
 MOST_BITS = 62
 """Services (counted as often as they may be held on one day) that one day's mask can tell apart."""
@@ -120,7 +121,9 @@ class DayGraph:
         self.day = day
         self.model = day.model
         self.labels = 0
-        """Labels made by all walks so far."""
+        """Labels made by all forward walks so far."""
+        self.work = 0
+        """Units of work of the walks since somebody counted them (``Walkers.each``)."""
         self.nodes = usable_nodes(day)
         self.skip = drives_are_short_cuts(self.model)
         self.bits = Bits.of(day, self.nodes)
@@ -134,6 +137,7 @@ class DayGraph:
             self.graph = arrays_of(day, self.nodes, self.bits, rows, near, nearest, self.halt)
             self.light = arrays_of(day, self.nodes, self.bits, rows, nearest, nearest, self.halt)
             self.arcs = self.graph.arcs
+            self.work += ARC * len(rows)
             self.into_from, self.into = into_nodes(rows, len(self.nodes))
 
     def use_times(self, times: Mapping[int, int]) -> None:
@@ -175,7 +179,9 @@ class DayGraph:
         return Bounded(weights, share, prepared, arc_cost, suffixes, least)
 
     def _backward(self, graph: Graph, charge: Charge, before: Floats, limit: float) -> Suffixes:
-        return backward(graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES)
+        found = backward(graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES)
+        self.work += ARC * len(self.arcs) + LABEL * (found.cost.shape[0] if found.complete else MOST_SUFFIXES)
+        return found
 
     def _least(self, suffixes: Suffixes) -> float:
         """The least cost of a whole day in a backward walk; infinite where no day is possible."""
@@ -303,6 +309,7 @@ class DayGraph:
         rules = self._rules(no_miss=no_miss, cap=want, beam=beam, max_labels=max_labels)
         walk = forward(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
+        self.work += LABEL * int(walk.made)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
         return PricedRoutes([self._route(walk, at) for at in found[:most]], walk.complete)
@@ -317,8 +324,10 @@ class DayGraph:
         rules = self._rules(no_miss=no_miss, cap=cap, beam=0, max_labels=max_labels)
         walk = enumerate_all(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
+        ends = self._ends(walk)
+        self.work += LABEL * int(walk.made) + ROUTE * len(ends)
         routes: list[Route] = []
-        for at in self._ends(walk):
+        for at in ends:
             if self.halt[0]:
                 return PricedRoutes(routes, complete=False)
             routes.append(self._route(walk, at))

@@ -17,9 +17,14 @@ from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import (
     BESIDE,
     CHOOSING_SHARE,
+    EASILY_CHOSEN,
     FEEDING_SHARE,
     GENERATION_SHARE,
+    MOST_NEARBY,
+    NEARBY,
     PRESSING_SHARE,
+    ROUNDS_OF_MEDIANS,
+    SETTLING,
     STAGE_SHARES,
     Proof,
     Settled,
@@ -30,23 +35,11 @@ from schedule.planner.week.model import Model, off_times
 from schedule.planner.week.objective import figures_of, median_times
 from schedule.planner.week.routes import Route
 
-SETTLING = frozenset({Goal.DRIVING, Goal.CHANGE})
-"""Goals whose proof leaves few columns for the goals after them."""
-
-NEARBY = (3.0, 6.0, 12.0)
-MOST_NEARBY = 20_000
-"""Columns within so many driving minutes of the blend's bound join those met so far, unless they are too many."""
-
 ENUMERATED = 1_000_000
 MOST_COLUMNS = 150_000
 
-EASILY_CHOSEN = 12_000
-"""Fewer columns than this are searched for any better plan, more of them only for plans within the width."""
-
 GAPS = (0, 1, 2, 4, 7, 11, 19, 39, 79)
 """Steps of the goal's values above the least that the bound allows: what is enumerated, one after the other."""
-
-ROUNDS_OF_MEDIANS = 3
 
 POOL_NODES = 100
 MOST_NODES = 50_000
@@ -67,8 +60,14 @@ class Exact:
         on_better: Callable[[list[Route]], None],
         tell: Callable[[str], None],
         on_bound: Callable[[Goal, int], None] = lambda _goal, _bound: None,
+        *,
+        clock_left: Callable[[], float] | None = None,
+        by_work: bool = False,
     ) -> None:
+        """``by_work``: ``remaining`` is of work, and an integer problem is cut by it and by ``clock_left``."""
         self.model = model
+        self.clock_left = clock_left or remaining
+        self.by_work = by_work
         self.remaining = remaining
         self.on_better = on_better
         self.tell = tell
@@ -84,8 +83,7 @@ class Exact:
     @property
     def labels(self) -> int:
         """Labels made by all forward walks so far."""
-        every = {id(one): one for one in (self.walkers, self.full) if one is not None}
-        return sum(graph.labels for one in every.values() for graph in one.graphs)
+        return sum(graph.labels for one in (self.walkers, self.full) if one is not None for graph in one.graphs)
 
     def learn(self, routes: Iterable[Route]) -> None:
         """Add routes to the pool."""
@@ -115,8 +113,7 @@ class Exact:
         if proof.closed():
             return proof
         if not self.walkers.usable:
-            proof.met.append(Ended.SERVICES)
-            proof.timed_out = not self.walkers.laid_out
+            proof.met, proof.timed_out = [Ended.SERVICES], not self.walkers.laid_out
             return proof
         self.learn(routes)
         question = self._question(goal, held)
@@ -339,7 +336,7 @@ class Exact:
     ) -> Chosen:
         self._check_time()
         self.tell(f"choosing among {len(routes)} days")
-        limits = Limits(self._left(), nodes, lambda: self._left() <= 0)
+        limits = self._limits(nodes)
         chosen = RouteChoice(self.model, question, routes, off).best(limits, cutoff)
         proof.met += [Ended.NODES] if chosen.nodes_ran_out and nodes == MOST_NODES else []
         if chosen.routes is None:
@@ -348,6 +345,10 @@ class Exact:
         value = figures_of(self.model, chosen.routes).of(question.goal) - self._offset(question)
         # A plan below its own bound would mean that the solver erred: then nothing is claimed.
         return chosen if value >= chosen.bound - TOLERANCE else replace(chosen, bound=-math.inf)
+
+    def _limits(self, nodes: int) -> Limits:
+        clock = self.clock_left if self.by_work else self._left
+        return Limits(clock(), nodes, lambda: clock() <= 0, self._left() if self.by_work else math.inf)
 
     def _take(self, question: Question, proof: Proof, routes: list[Route]) -> None:
         figures = figures_of(self.model, routes)

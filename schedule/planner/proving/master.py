@@ -35,6 +35,7 @@ from schedule.planner.proving.columns import Weights
 from schedule.planner.proving.quiet import new_solver
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route
+from schedule.planner.week.work import COLUMN, PIVOT
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +136,7 @@ class Master:
             merged[row] = merged.get(row, 0.0) + value
         rows = np.array(list(merged), np.int32)
         values = np.array(list(merged.values()), np.float64)
+        self.model.work.add(COLUMN)
         self.highs.addCol(cost, 0.0, high, len(merged), rows, values)
 
     def _add_rows(self) -> None:
@@ -193,6 +195,7 @@ class Master:
     def solve(self) -> tuple[float, list[Weights]] | None:
         """The linear optimum and, for each day, what a new route would be charged; ``None`` if infeasible."""
         self.highs.run()
+        self.model.work.add(PIVOT * max(1, self.highs.getInfo().simplex_iteration_count))
         if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
         duals = np.array(self.highs.getSolution().row_dual, np.float64)

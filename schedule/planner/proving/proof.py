@@ -32,6 +32,18 @@ BESIDE = {
 Minutes unplaced or missed alone make many routes equally good; driving tells them apart.
 """
 
+SETTLING = frozenset({Goal.DRIVING, Goal.CHANGE})
+"""Goals whose proof leaves few columns for the goals after them."""
+
+NEARBY = (3.0, 6.0, 12.0)
+MOST_NEARBY = 20_000
+"""Columns within so many driving minutes of the blend's bound join those met so far, unless they are too many."""
+
+ROUNDS_OF_MEDIANS = 3
+
+EASILY_CHOSEN = 12_000
+"""Fewer columns than this are searched for any better plan, more of them only for plans within the width."""
+
 
 @dataclass(slots=True)
 class Proof:

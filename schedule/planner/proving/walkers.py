@@ -58,6 +58,8 @@ class Walkers:
                 graph.halt[0] = halted
         for graph in self.graphs:
             graph.halt[0] = False
+            self.model.work.add(graph.work)
+            graph.work = 0
         if halted:
             raise HaltedError
         return [one.result() for one in tasks]

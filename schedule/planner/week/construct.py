@@ -10,6 +10,7 @@ from itertools import product
 
 from schedule.planner.week.objective import STEP
 from schedule.planner.week.state import Option, WeekState
+from schedule.planner.week.work import OPTION
 
 NO_SECOND_DAY = STEP**6
 """Regret where only one day is left for a session: more than any difference in rank."""
@@ -56,7 +57,11 @@ def _is_stale(state: WeekState, option: Option | None) -> bool:
 
 
 def _find(state: WeekState, service: int, day: int) -> Option | None:
-    return state.best_option(service, day) if state.allowed(service, day) else None
+    state.model.work.add(OPTION)
+    if not state.allowed(service, day):
+        return None
+    state.model.work.add(OPTION * len(state.by_service[day][service]))
+    return state.best_option(service, day)
 
 
 def _choose(

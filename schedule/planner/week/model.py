@@ -16,6 +16,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from schedule.planner.problem import Day, Lunch, Problem
+from schedule.planner.week.work import Work
 
 OPEN = -1
 """Place number of an open end of the day (it begins or ends wherever its first or last visit is)."""
@@ -200,6 +201,7 @@ class Model:
     """Whether any contract wish is asked for."""
     days: list[DayModel] = field(default_factory=list)
     pinned: defaultdict[int, list[int]] = field(default_factory=lambda: defaultdict(list))
+    work: Work = field(default_factory=Work)
     known_gaps: dict[Lunch | None, dict[GapKey, Gap | None]] = field(default_factory=dict)
 
     @property

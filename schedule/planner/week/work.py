@@ -1,0 +1,38 @@
+"""How much a search has done, counted in steps and not by the clock.
+
+A busy or slow machine does the same steps, only later: what is decided by work alone is decided alike everywhere.
+Steps are weighed by what each of them takes on one core of an ordinary machine of 2026, so that a second of work is
+about a second of its processor; nothing hangs on how near that comes.
+"""
+
+from dataclasses import dataclass
+
+UNITS_A_SECOND = 10**9
+
+OPTION = 5_000
+"""Looking whether a session fits one start: in the search for a week."""
+
+ARC, LABEL, ROUTE = 100, 2_000, 30_000
+"""Making a step of a day's graph, or going over it once; a label of a walk; a whole day of labels timed afresh."""
+
+PIVOT, COLUMN = 15_000, 15_000
+"""An iteration of the master's simplex method; one more column."""
+
+LOOK, LOOK_A_COLUMN = 4_000_000, 3_000
+"""Between two looks of the integer solver whether it should end (about one linear problem), and more a column."""
+
+
+@dataclass(slots=True)
+class Work:
+    """Units done so far. Whoever waits for threads adds what they did, so that their order doesn't matter."""
+
+    done: int = 0
+
+    def add(self, units: int) -> None:
+        """Count some more."""
+        self.done += units
+
+    @property
+    def seconds(self) -> float:
+        """The same in seconds of an ordinary core."""
+        return self.done / UNITS_A_SECOND
