@@ -27,6 +27,7 @@ class Ended(StrEnum):
     EFFORT = "effort"
     PERSON = "person"
     SERVICES = "services"
+    STARTS = "starts"
     LABELS = "labels"
     COLUMNS = "columns"
     NODES = "nodes"
@@ -42,6 +43,7 @@ ENDED_WORDS = {
     Ended.EFFORT: "the effort allowed was spent first",
     Ended.PERSON: "it was stopped by hand",
     Ended.SERVICES: "more services are possible on one day than the proof can tell apart (62)",
+    Ended.STARTS: "windows and starts leave more steps from visit to visit than the memory allowed holds",
     Ended.LABELS: "more beginnings of days lie near the bound than the memory allowed holds",
     Ended.COLUMNS: "more whole days lie near the bound than can be chosen among (150,000)",
     Ended.NODES: "choosing among the days near the bound branched too often",

@@ -8,8 +8,16 @@ import pytest
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.result import Ended, Result
 from schedule.planner.solve import solve
+from schedule.planner.warm import warm_up
 
 pytestmark = pytest.mark.long
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _warm() -> None:
+    """Compiling is no part of a time limit."""
+    warm_up()
+
 
 HARD = WeekShape(45, preparation_a_day=45, meetings=True)
 EFFORT = 1.0

@@ -6,12 +6,19 @@ import pytest
 
 from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.proving import exact
+from schedule.planner.proving import columns, exact
 from schedule.planner.result import ENDED_WORDS, Ended, Result, Status
 from schedule.planner.solve import solve
+from schedule.planner.warm import warm_up
 from tests.planner.builders import at, service, tiny
 
 SMALL = WeekShape(25)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _warm() -> None:
+    """Compiling is no part of a time limit."""
+    warm_up()
 
 
 def week(seed: int = 1) -> Problem:
@@ -67,6 +74,11 @@ def test_more_services_than_a_day_can_tell_apart_are_said() -> None:
     """63 services on one day, more than one of them at a time can be held: the proof isn't even begun."""
     units = [service(f"s{n}", at(500 + n), minutes=5) for n in range(63)]
     assert said(solve(tiny(*units), workers=1)) is Ended.SERVICES
+
+
+def test_more_steps_than_the_memory_holds_are_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(columns, "MOST_ARCS", 100)
+    assert said(solve(week(), workers=1, time_limit=60.0)) is Ended.STARTS
 
 
 def test_sameness_whose_bound_leaves_own_times_out_is_said() -> None:

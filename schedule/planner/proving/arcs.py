@@ -4,26 +4,67 @@ The fewer arcs, the fewer labels: a walk's time goes into arcs times labels. So 
 step is as good as, and blocks and pins, which every route must hold, are never stepped over.
 """
 
+import sys
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, chain, pairwise
 
 import numpy as np
+from numpy.typing import NDArray
 
 from schedule.planner.proving.labels import Graph, Ints
 from schedule.planner.week.model import OPEN, DayModel
 
-type Arc = tuple[int, int, int, int, int, int]
-"""From, to, with lunch, drive, preparation, rest. Nodes by their number in the graph, minutes, flags as 0 or 1."""
+type Flags = NDArray[np.bool_]
+
+FROM, TO_NODE, LUNCH_ON_IT, DRIVEN, PREPARED, RESTED = range(6)
+"""Columns of a step: from, to, with lunch, drive, preparation, rest. Nodes by their number in the graph, minutes,
+flags as 0 or 1."""
+
+LATER = 10**6
+"""More minutes than any day has."""
 
 
 @dataclass(frozen=True, slots=True)
+class Gaps:
+    """The gaps from one node to some others, in arrays: what ``model.Gap`` says of each that can follow it.
+
+    Wide windows make millions of them: an object each would take gigabytes. ``to``: numbers in the graph.
+    ``spare``: minutes beside drive, setting up and lunch.
+    """
+
+    to: Ints
+    drive: Ints
+    preparation: Ints
+    rest: Flags
+    lunch_fits: Flags
+    lunch_preparation: Ints
+    spare: Ints
+
+    def of(self, chosen: Flags) -> "Gaps":
+        """Some of them."""
+        values = (getattr(self, name)[chosen] for name in Gaps.__slots__)
+        return Gaps(*values)
+
+
 class Steps:
     """The steps between some of a day's nodes, which are numbered by their place in ``nodes``."""
 
-    day: DayModel
-    nodes: list[int]
+    def __init__(self, day: DayModel, nodes: list[int]) -> None:
+        chosen = [day.nodes[n] for n in nodes]
+        self.day = day
+        self.nodes = nodes
+        self.start = np.array([node.start for node in chosen], np.int64)
+        self.end = np.array([node.end for node in chosen], np.int64)
+        self.place = np.array([node.place for node in chosen], np.int64)
+        self.setup = np.array([day.model.setup * node.session for node in chosen], np.int64)
+        self.leg = np.array(day.model.leg, np.int64)
+        self.drive = np.array(day.model.drive, np.int64)
+        units = [(node.unit or f"block {n}", node.place) for n, node in enumerate(chosen)]
+        self.unit = _numbered(units)
+        self.unit_and_length = _numbered(list(zip(units, self.end - self.start, strict=True)))
 
-    def _slots_before(self) -> tuple[list[int], list[int]]:
+    def _slots_before(self) -> tuple[Ints, Ints]:
         """For each usable node, required visits over by its start, and by its end (itself included).
 
         A step that goes past a required visit has one more of them over at its end than at its beginning: it is
@@ -33,88 +74,111 @@ class Steps:
         # Of several copies of one visit the shortest says when it can be over: no other node overlaps that time.
         slots = [nodes[n].end for n in self.day.required]
         slots += [min(nodes[n].end for n in copies) for copies in self.day.one_of]
-        by_start = [sum(end <= nodes[n].start for end in slots) for n in self.nodes]
-        by_end = [sum(end <= nodes[n].end for end in slots) for n in self.nodes]
-        return by_start, by_end
+        ends = np.sort(np.array(slots, np.int64))
+        return np.searchsorted(ends, self.start, "right"), np.searchsorted(ends, self.end, "right")
 
-    def rows(self, *, every_start: bool) -> list[Arc]:
-        """Rows of (from, to, with lunch, drive, preparation, rest), in order of from."""
+    def rows(self, *, every_start: bool, most: int = sys.maxsize) -> Ints | None:
+        """Rows of steps (``FROM`` and so on), in order of from; ``None`` where they are more than ``most``."""
         by_start, by_end = self._slots_before()
-        rows: list[Arc] = []
+        found: list[Ints] = []
+        count = 0
         for i in range(len(self.nodes) - 1):
-            free = [j for j in range(i + 1, len(self.nodes)) if by_start[j] == by_end[i]]
-            plain, lunch = self._reachable(i, free)
-            if not every_start:
-                soonest = self._worth_waiting if self.day.model.uses_wishes else self._earliest
-                plain, lunch = soonest(i, plain, False), soonest(i, lunch, True)
-            rows.extend(self._row(i, j, False) for j in plain)
-            rows.extend(self._row(i, j, True) for j in lunch)
-        return rows
+            after = np.arange(i + 1, len(self.nodes))
+            gaps = self._gaps(i, after[by_start[i + 1 :] == by_end[i]])
+            for with_lunch in (False, True):
+                reached = gaps.of(gaps.lunch_fits) if with_lunch else gaps
+                chosen = reached if every_start else reached.of(self._soonest(reached, with_lunch))
+                found.append(_rows(i, chosen, with_lunch))
+                count += len(chosen.to)
+            if count > most:
+                return None
+        return np.concatenate(found) if found else np.zeros((0, 6), np.int64)
 
-    def _reachable(self, i: int, free: list[int]) -> tuple[list[int], list[int]]:
-        plain: list[int] = []
-        lunch: list[int] = []
-        end = self.day.nodes[self.nodes[i]].end
-        for j in free:
-            if self.day.nodes[self.nodes[j]].start < end:
-                continue
-            gap = self.day.gap(self.nodes[i], self.nodes[j])
-            if gap is not None:
-                plain.append(j)
-                if gap.lunch_fits:
-                    lunch.append(j)
-        return plain, lunch
+    def _gaps(self, i: int, after: Ints) -> Gaps:
+        """The gaps from a node to those of the others that can follow it: the same figures as ``DayModel.gap``."""
+        model, begin = self.day.model, self.end[i]
+        setup = self.setup[after] if i else 0
+        free = self.start[after] - setup - begin - self.leg[self.place[i], self.place[after]]
+        can = free >= 0
+        after, free = after[can], free[can]
+        leg = self.leg[self.place[i], self.place[after]]
+        fits, prepared = self._lunch(begin, leg, free)
+        lunch = self.day.day.lunch
+        return Gaps(
+            to=after,
+            drive=self.drive[self.place[i], self.place[after]],
+            preparation=self._counted(free),
+            rest=free >= model.break_minutes,
+            lunch_fits=fits,
+            lunch_preparation=prepared,
+            spare=free - (0 if lunch is None else lunch.minutes),
+        )
 
-    def _earliest(self, i: int, reached: list[int], _with_lunch: bool) -> list[int]:
+    def _lunch(self, begin: int, leg: Ints, free: Ints) -> tuple[Flags, Ints]:
+        """Whether lunch fits into each gap, and the most preparation it then leaves: ``DayModel.lunch_choice``."""
+        lunch, smallest = self.day.day.lunch, self.day.model.smallest_block
+        best = np.full(len(free), -1, np.int64)
+        if lunch is None:
+            return best >= 0, best
+        spare = free - lunch.minutes
+        for base in (begin + leg, np.full(len(free), begin)):
+            low = np.maximum(base, lunch.earliest)
+            high = np.minimum(base + spare, lunch.latest_end - lunch.minutes)
+            for wanted in (base, base + spare, base + smallest, base + spare - smallest):
+                at = np.minimum(np.maximum(wanted, low), high)
+                kept = self._counted(at - base) + self._counted(base + spare - at)
+                best = np.where((spare >= 0) & (low <= high), np.maximum(best, kept), best)
+        return best >= 0, np.maximum(best, 0)
+
+    def _counted(self, minutes: Ints) -> Ints:
+        return np.where(minutes >= self.day.model.smallest_block, minutes, 0)
+
+    def _soonest(self, reached: Gaps, with_lunch: bool) -> Flags:
+        if self.day.model.uses_wishes:
+            return self._worth_waiting(reached, with_lunch)
+        return self._earliest(reached)
+
+    def _earliest(self, reached: Gaps) -> Flags:
         """Only the earliest starts of each unit and place: a later one leaves no more (without wishes).
 
         Without wishes waiting is worth nothing, so the visit that is over first leaves every later step open.
         Whoever counts minutes off the usual times, or sessions kept, wants every start (``rows``).
         """
-        nodes = self.day.nodes
-        soonest: dict[tuple[str, int], int] = {}
-        chosen: list[int] = []
-        for j in reached:
-            node = nodes[self.nodes[j]]
-            key = (node.unit or f"block {j}", node.place)
-            if key not in soonest or node.end < soonest[key]:
-                soonest[key] = node.end
-                chosen.append(j)
-        return chosen
+        units = self.unit[reached.to]
+        order = np.argsort(units, kind="stable")
+        # Each unit lies below all before it, so that the least end so far begins anew with it.
+        ends = self.end[reached.to][order] - LATER * units[order]
+        least = np.minimum.accumulate(np.concatenate([[LATER], ends]))
+        found = np.zeros(len(units), np.bool_)
+        found[order] = ends < least[:-1]
+        return found
 
-    def _worth_waiting(self, i: int, reached: list[int], with_lunch: bool) -> list[int]:
+    def _worth_waiting(self, reached: Gaps, with_lunch: bool) -> Flags:
         """The starts of each unit, place and length that wishes can make worth waiting for.
 
         Waiting after the session is as good as before it once the gap before it holds a break, loses no minute of
         preparation, and the wait itself is long enough to count as preparation.
         """
-        nodes = self.day.nodes
-        enough: dict[tuple[str, int, int], int] = {}
-        chosen: list[int] = []
-        for j in reached:
-            node = nodes[self.nodes[j]]
-            key = (node.unit or f"block {j}", node.place, node.end - node.start)
-            if key in enough and node.start - enough[key] >= self.day.model.smallest_block:
-                continue
-            chosen.append(j)
-            if key not in enough and self._loses_nothing(i, j, with_lunch):
-                enough[key] = node.start
-        return chosen
-
-    def _loses_nothing(self, i: int, j: int, with_lunch: bool) -> bool:
-        gap = self.day.gap(self.nodes[i], self.nodes[j])
-        if gap is None:
-            return False
         if with_lunch:
-            return gap.lunch_preparation == self.day.spare_with_lunch(self.nodes[i], self.nodes[j])
-        return gap.preparation > 0 and gap.rest
+            enough = reached.lunch_preparation == reached.spare
+        else:
+            enough = (reached.preparation > 0) & reached.rest
+        units, starts = self.unit_and_length[reached.to], self.start[reached.to]
+        first = np.full(len(self.nodes), LATER, np.int64)
+        np.minimum.at(first, units[enough], starts[enough])
+        return np.asarray(starts - first[units] < self.day.model.smallest_block)
 
-    def _row(self, i: int, j: int, with_lunch: bool) -> Arc:
-        gap = self.day.gap(self.nodes[i], self.nodes[j])
-        if gap is None:
-            raise ValueError("An arc was asked for between visits that can't follow each other.")
-        prepared = gap.lunch_preparation if with_lunch else gap.preparation
-        return (i, j, int(with_lunch), gap.drive, prepared, int(gap.rest))
+
+def _numbered(keys: Sequence[Hashable]) -> Ints:
+    """Each key's number, from 0 in the order in which they are met."""
+    numbers: dict[Hashable, int] = {}
+    return np.array([numbers.setdefault(key, len(numbers)) for key in keys], np.int64)
+
+
+def _rows(i: int, gaps: Gaps, with_lunch: bool) -> Ints:
+    prepared = gaps.lunch_preparation if with_lunch else gaps.preparation
+    same = np.ones(len(gaps.to), np.int64)
+    return np.stack([i * same, gaps.to, with_lunch * same, gaps.drive, prepared, gaps.rest * same], axis=1)
 
 
 def usable_nodes(day: DayModel) -> list[int]:
@@ -139,7 +203,8 @@ def way_through(day: DayModel) -> list[int] | None:
     last, needs_lunch = len(nodes) - 1, int(day.day.lunch is not None)
     came: dict[tuple[int, int], tuple[int, int] | None] = {(0, 0): None}
     # Rows are in order of the nodes that they begin at, and nodes in order of time.
-    for origin, to, with_lunch, *_ in Steps(day, nodes).rows(every_start=True):
+    rows = Steps(day, nodes).rows(every_start=True)
+    for origin, to, with_lunch in [] if rows is None else rows[:, :DRIVEN].tolist():
         for lunch in (0, 1 - with_lunch):
             if (origin, lunch) in came:
                 came.setdefault((to, lunch + with_lunch), (origin, lunch))
@@ -212,12 +277,9 @@ def _drive(day: DayModel, a: int, b: int) -> int:
     return 0 if OPEN in {a, b} else day.model.drive[a][b]
 
 
-def _arcs_by(rows: list[Arc], end: int, nodes: int) -> Ints:
-    """Where the arcs of each node begin once they are sorted by one of their ends (0: from, 1: to)."""
-    counts = [0] * nodes
-    for row in rows:
-        counts[row[end]] += 1
-    return _offsets(counts)
+def _arcs_by(ends: Ints, nodes: int) -> Ints:
+    """Where the arcs of each node begin once they are sorted by one of their ends."""
+    return np.concatenate([[0], np.cumsum(np.bincount(ends, minlength=nodes))]).astype(np.int64)
 
 
 def _offsets(sizes: list[int]) -> Ints:
@@ -227,15 +289,15 @@ def _offsets(sizes: list[int]) -> Ints:
 
 
 def arrays_of(
-    day: DayModel, numbers: list[int], bits: Bits, rows: list[Arc], near: Ints, nearest: Ints, halt: Ints
+    day: DayModel, numbers: list[int], bits: Bits, rows: Ints, near: Ints, nearest: Ints, halt: Ints
 ) -> Graph:
     """The day as arrays."""
     nodes = [day.nodes[n] for n in numbers]
     members = [node.services for node in nodes]
     stretched = day.model.problem.longest_stretch is not None
     return Graph(
-        arc_from=_arcs_by(rows, 0, len(nodes)),
-        arcs=np.array([row[1:] for row in rows], np.int64).reshape(-1, 5),
+        arc_from=_arcs_by(rows[:, FROM], len(nodes)),
+        arcs=np.ascontiguousarray(rows[:, TO_NODE:]),
         member_from=_offsets(list(map(len, members))),
         members=np.array(list(chain(*members)), np.int64),
         low=np.array(bits.low, np.int64),
@@ -251,8 +313,8 @@ def arrays_of(
     )
 
 
-def into_nodes(rows: list[Arc], nodes: int) -> tuple[Ints, Ints]:
+def into_nodes(rows: Ints, nodes: int) -> tuple[Ints, Ints]:
     """The arcs by the node that they lead to, for the backward walk: where each node's begin, and (origin,
     number)."""
-    order = sorted(range(len(rows)), key=lambda n: rows[n][1])
-    return _arcs_by(rows, 1, nodes), np.array([(rows[n][0], n) for n in order], np.int64).reshape(-1, 2)
+    order = np.argsort(rows[:, TO_NODE], kind="stable")
+    return _arcs_by(rows[:, TO_NODE], nodes), np.stack([rows[order, FROM], order], axis=1).astype(np.int64)

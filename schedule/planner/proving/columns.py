@@ -27,17 +27,25 @@ from schedule.planner.proving.labels import (
     Costs,
     Floats,
     Graph,
+    Ints,
     Rules,
     Suffixes,
     Walk,
 )
 from schedule.planner.proving.walks import enumerate_all, forward
+from schedule.planner.result import Ended
 from schedule.planner.week.model import DayModel, Model, off_times
 from schedule.planner.week.routes import Route, best_route, timed_route
 from schedule.planner.week.work import ARC, LABEL, ROUTE
 
 MOST_BITS = 62
 """Services (counted as often as they may be held on one day) that one day's mask can tell apart."""
+
+MOST_ARCS = 4_000_000
+"""Steps of all days together; some 80 bytes each."""
+
+MOST_ROUTES = 150_000
+"""Whole days of one day: more of them can't be chosen among."""
 
 WORK_A_LABEL = 400
 """Steps a walk may take for each label it may make; a few nanoseconds each."""
@@ -97,10 +105,11 @@ class Bounded:
 
 @dataclass(frozen=True, slots=True)
 class PricedRoutes:
-    """Routes found, and whether the walk was complete."""
+    """Routes found, and whether the walk was complete; ``too_many``: it was, but they aren't made."""
 
     routes: list[Route]
     complete: bool
+    too_many: bool = False
 
 
 def drives_are_short_cuts(model: Model) -> bool:
@@ -127,15 +136,18 @@ class DayGraph:
         self.nodes = usable_nodes(day)
         self.skip = drives_are_short_cuts(self.model)
         self.bits = Bits.of(day, self.nodes)
-        self.fits = self.bits.count <= MOST_BITS
+        rows: Ints | None = None
+        if self.bits.count <= MOST_BITS:
+            rows = Steps(day, self.nodes).rows(every_start=every_start, most=MOST_ARCS // len(self.model.days))
+        self.misfit = (Ended.SERVICES if self.bits.count > MOST_BITS else Ended.STARTS) if rows is None else None
+        """Why the day can't be walked, where it can't."""
         self.halt = np.zeros(1, np.int64)
         """Set its only value, from any thread, to end a walk that is under way: see ``Graph``."""
-        if self.fits:
-            rows = Steps(day, self.nodes).rows(every_start=every_start)
+        if rows is not None:
             nearest = remembered_near(day, self.nodes, self.bits, REMEMBERED_ON_THE_WAY)
             near = remembered_near(day, self.nodes, self.bits, REMEMBERED)
             self.graph = arrays_of(day, self.nodes, self.bits, rows, near, nearest, self.halt)
-            self.light = arrays_of(day, self.nodes, self.bits, rows, nearest, nearest, self.halt)
+            self.light = self.graph._replace(near=nearest)  # noqa: SLF001 - a method of every named tuple
             self.arcs = self.graph.arcs
             self.work += ARC * len(rows)
             self.into_from, self.into = into_nodes(rows, len(self.nodes))
@@ -325,7 +337,10 @@ class DayGraph:
         walk = enumerate_all(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
         ends = self._ends(walk)
-        self.work += LABEL * int(walk.made) + ROUTE * len(ends)
+        self.work += LABEL * int(walk.made)
+        if len(ends) > MOST_ROUTES:
+            return PricedRoutes([], walk.complete, too_many=True)
+        self.work += ROUTE * len(ends)
         routes: list[Route] = []
         for at in ends:
             if self.halt[0]:

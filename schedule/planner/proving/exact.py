@@ -113,7 +113,7 @@ class Exact:
         if proof.closed():
             return proof
         if not self.walkers.usable:
-            proof.met, proof.timed_out = [Ended.SERVICES], not self.walkers.laid_out
+            proof.end(self.walkers.misfit)
             return proof
         self.learn(routes)
         question = self._question(goal, held)
@@ -126,7 +126,7 @@ class Exact:
                 self._close(question, proof, ends)
                 self._press(question, proof, fed)
         except HaltedError:
-            proof.timed_out = True
+            proof.end(None if self.full is None else self.full.misfit)
             self.tell("stopped before the proof was complete")
         return proof
 
@@ -175,7 +175,7 @@ class Exact:
                 if not chosen.nodes_ran_out and not proof.closed():
                     proof.met.append(Ended.OWN_TIMES)
         except HaltedError:
-            proof.timed_out = True
+            proof.end(None if self.full is None else self.full.misfit)
             self.tell("stopped before the proof was complete")
         return proof
 
@@ -297,9 +297,9 @@ class Exact:
             return self.walkers
         if self.full is None:
             full = self._new_walkers(self.walkers.workers, every_start=True)
-            if not full.usable:
-                raise HaltedError
-            self.full = full
+            self.full = full if full.laid_out else None
+        if self.full is None or not self.full.usable:
+            raise HaltedError
         return self.full
 
     def _new_walkers(self, workers: int, *, every_start: bool) -> Walkers:
@@ -394,7 +394,7 @@ class Exact:
         if not all(priced.complete for priced in days):
             proof.met.append(Ended.LABELS)
             return None
-        if len(found) > MOST_COLUMNS:
+        if len(found) > MOST_COLUMNS or any(priced.too_many for priced in days):
             proof.met.append(Ended.COLUMNS)
             return None
         return found

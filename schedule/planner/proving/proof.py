@@ -59,6 +59,11 @@ class Proof:
     met: list[Ended] = field(default_factory=list)
     timed_out: bool = False
 
+    def end(self, misfit: Ended | None) -> None:
+        """Ended on the way: because a day can't be walked, else by time."""
+        self.met += [misfit] if misfit is not None else []
+        self.timed_out = misfit is None
+
     def closed(self) -> bool:
         """Whether value and bound meet by now."""
         return self.value <= self.bound

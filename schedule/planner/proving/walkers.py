@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
 
 from schedule.planner.proving.columns import Bounded, DayGraph, Weights
+from schedule.planner.result import Ended
 from schedule.planner.week.model import Model
 
 LOOK_EVERY = 0.1
@@ -38,7 +39,12 @@ class Walkers:
     @property
     def usable(self) -> bool:
         """Whether every day's services fit in a mask, and there was time to lay out every day."""
-        return self.laid_out and all(graph.fits for graph in self.graphs)
+        return self.laid_out and self.misfit is None
+
+    @property
+    def misfit(self) -> Ended | None:
+        """Why a day can't be walked, where one can't."""
+        return next((graph.misfit for graph in self.graphs if graph.misfit is not None), None)
 
     @property
     def laid_out(self) -> bool:

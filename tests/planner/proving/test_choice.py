@@ -113,10 +113,39 @@ def test_fewer_steps_lose_no_route_worth_having(seed: int) -> None:
     model = build_model(random_tiny_week(seed, triangle=True))
     for day in model.days:
         graph = DayGraph(day, every_start=False)
-        few = {(row[0], row[1], row[2]) for row in Steps(day, graph.nodes).rows(every_start=False)}
-        every = {(row[0], row[1], row[2]) for row in Steps(day, graph.nodes).rows(every_start=True)}
+        few, every = (steps_of(graph, every_start=every_start) for every_start in (False, True))
         assert few <= every
         assert best_by_set(graph, few) == best_by_set(graph, every)
+
+
+def steps_of(graph: DayGraph, *, every_start: bool) -> set[tuple[int, int, int]]:
+    """The steps of a day as (from, to, with lunch)."""
+    rows = Steps(graph.day, graph.nodes).rows(every_start=every_start)
+    assert rows is not None
+    return {(a, b, lunch) for a, b, lunch, *_ in rows.tolist()}
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_gaps_in_arrays_are_those_of_single_ones(seed: int) -> None:
+    """Every step between two visits, with and without lunch, holds what the one gap between them says."""
+    for day in build_model(random_tiny_week(seed, triangle=seed % 2 == 0)).days:
+        graph = DayGraph(day, every_start=True)
+        rows = Steps(day, graph.nodes).rows(every_start=True)
+        assert rows is not None
+        for a, b, lunch, drive, prepared, rest in rows.tolist():
+            gap = day.gap(graph.nodes[a], graph.nodes[b])
+            assert gap is not None
+            assert gap.lunch_fits or not lunch
+            assert (drive, rest) == (gap.drive, gap.rest)
+            assert prepared == (gap.lunch_preparation if lunch else gap.preparation)
+
+
+def test_more_steps_than_the_memory_holds_are_refused() -> None:
+    day = build_model(random_tiny_week(0)).days[0]
+    graph = DayGraph(day, every_start=True)
+    rows = Steps(day, graph.nodes).rows(every_start=True)
+    assert rows is not None
+    assert Steps(day, graph.nodes).rows(every_start=True, most=len(rows) - 1) is None
 
 
 def best_by_set(graph: DayGraph, steps: set[tuple[int, int, int]]) -> dict[frozenset[int], list[tuple[int, int]]]:
