@@ -154,27 +154,33 @@ def price(favor: Favor, base: JudgedWeek, week: JudgedWeek) -> PricedFavor:
     wishes = base.figures.wishes - week.figures.wishes
     driving = base.figures.driving - week.figures.driving
     fits = minutes > 0 and week.figures.unplaced == 0
-    effects = _effects(minutes, wishes, driving, fits)
     proved = base.proved and week.proved
-    return PricedFavor(favor, minutes, wishes, driving, fits, proved, f"{favor.what}: {effects}.")
+    # A week found with the favor is there, and a better one can only give more. What there is without the favor is
+    # known only where that week is proved.
+    gain, cost = ("exactly", "exactly") if proved else ("at least", "at most") if base.proved else ("", "")
+    effects = _effects(minutes, wishes, driving, fits, gain, cost)
+    perhaps = "" if base.proved else "perhaps "
+    return PricedFavor(favor, minutes, wishes, driving, fits, proved, f"{favor.what}: {perhaps}{effects}.")
 
 
-def _effects(minutes: int, wishes: int, driving: int, fits: bool) -> str:
+def _effects(minutes: int, wishes: int, driving: int, fits: bool, gain: str, cost: str) -> str:
+    """What it gives and what that costs. ``gain``, ``cost``: how sure the minutes are of either."""
     parts: list[str] = []
     if fits:
         parts.append("everything fits")
     elif minutes > 0:
-        parts.append(f"{_of(minutes)} more of what is owed are placed")
+        parts.append(f"{_of(minutes, gain)} more of what is owed are placed")
     if wishes > 0:
-        parts.append(f"the contract's wishes are met by {_of(wishes)} more")
+        parts.append(f"the contract's wishes are met by {_of(wishes, gain)} more")
     if wishes < 0:
-        parts.append(f"the contract's wishes are missed by {_of(-wishes)} more")
+        parts.append(f"the contract's wishes are missed by {_of(-wishes, cost)} more")
     if driving > 0:
-        parts.append(f"{_of(driving)} of driving less a week")
+        parts.append(f"{_of(driving, gain)} of driving less a week")
     if driving < 0:
-        parts.append(f"with {_of(-driving)} of driving more")
+        parts.append(f"with {_of(-driving, cost)} of driving more")
     return ", ".join(parts)
 
 
-def _of(minutes: int) -> str:
-    return "1 minute" if minutes == 1 else f"{minutes} minutes"
+def _of(minutes: int, surely: str) -> str:
+    count = "1 minute" if minutes == 1 else f"{minutes} minutes"
+    return f"{surely} {count}" if surely else count

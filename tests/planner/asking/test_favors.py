@@ -7,9 +7,10 @@ from dataclasses import replace
 import pytest
 
 from schedule.planner.asking.favor_kinds import Favor, MovableClass, MovableMeeting, Movables, favors_of
-from schedule.planner.asking.favors import Favors, find_favors
+from schedule.planner.asking.favor_search import JudgedWeek
+from schedule.planner.asking.favors import Favors, find_favors, price
 from schedule.planner.problem import Barred, Block, Day, Goal, Group, Lunch, Pin, Place, Problem, Service
-from schedule.planner.result import GoalFigures
+from schedule.planner.result import GoalFigures, Itinerary
 from schedule.planner.solve import solve
 from tests.planner.brute import best_figures
 from tests.planner.builders import at, random_tiny_week, service, tiny
@@ -44,6 +45,26 @@ def test_a_favor_that_makes_everything_fit_is_said_so() -> None:
     assert (best.minutes_placed, best.everything_fits, best.proved, best.favor.ask) == (30, True, True, OFFICE)
 
 
+@pytest.mark.parametrize(
+    ("without", "with_it", "said"),
+    [
+        (True, True, "exactly 10 minutes more of what is owed are placed, with exactly 5 minutes of driving more."),
+        (
+            True,
+            False,
+            "at least 10 minutes more of what is owed are placed, with at most 5 minutes of driving more.",
+        ),
+        (False, False, "perhaps 10 minutes more of what is owed are placed, with 5 minutes of driving more."),
+        (False, True, "perhaps 10 minutes more of what is owed are placed, with 5 minutes of driving more."),
+    ],
+)
+def test_a_favor_claims_no_more_than_is_proved(without: bool, with_it: bool, said: str) -> None:
+    favor, nothing = favors_of(gym())[0], Itinerary(())
+    base = JudgedWeek(nothing, GoalFigures(30, 0, 20, 0, 0), without)
+    one = price(favor, base, JudgedWeek(nothing, GoalFigures(20, 0, 25, 0, 0), with_it))
+    assert one.text == f"{favor.what}: {said.format(more='more of what is owed')}"
+
+
 def test_one_moment_of_a_space_is_one_favor_for_every_service() -> None:
     favors = favors_of(gym())
     assert [(one.code, len(one.opened)) for one in favors] == [("space_in_use", 2), ("student_held", 1)]
@@ -55,9 +76,8 @@ def test_a_day_of_another_class_saves_driving() -> None:
     problem = tiny(service("p", at(600, "b"), label="S01"), service("q", at(540, "b", "tue")), days=days)
     room4 = MovableClass("the class of room 4", ("q",), ("mon", "tue"), "the teacher of room 4")
     best = find_favors(problem, movables=Movables((room4,)), workers=1).priced[0]
-    assert (
-        best.text == "If the class of room 4 met on Monday instead of Tuesday: 20 minutes of driving less a week."
-    )
+    asked = "If the class of room 4 met on Monday instead of Tuesday"
+    assert best.text == f"{asked}: exactly 20 minutes of driving less a week."
     assert (best.favor.ask, best.drive_saved, best.minutes_placed) == ("the teacher of room 4", 20, 0)
 
 
@@ -263,10 +283,8 @@ def test_a_longer_day_names_the_day_and_whom_to_ask() -> None:
     days = (Day("tue", 480, 565, "Tuesday", "a", "a"),)
     problem = tiny(service("p", at(530, "b", "tue")), days=days, goals=DRIVES)
     [best] = find_favors(problem, movables=Movables(who_sets_days="the supervisor"), workers=1).priced
-    assert (
-        best.text
-        == "If your day could end 15 minutes later on Tuesday: everything fits, with 20 minutes of driving more."
-    )
+    asked = "If your day could end 15 minutes later on Tuesday"
+    assert best.text == f"{asked}: everything fits, with exactly 20 minutes of driving more."
     assert best.favor.ask == "the supervisor"
 
 
