@@ -1,6 +1,7 @@
 """Forms of the caseload floor."""
 
 import datetime as dt
+from collections.abc import Mapping
 from typing import Any, cast
 
 from django import forms
@@ -26,15 +27,24 @@ def _with_building(row: Any) -> str:
     return f"{row.building}: {row}"
 
 
+class _Pressed(forms.HiddenInput):
+    """What a button of that name says, which stands before it in the form; else what it was rendered with."""
+
+    def value_from_datadict(self, data: Mapping[str, Any], files: Any, name: str) -> str:
+        """The first that says something."""
+        said = data.getlist(name) if isinstance(data, QueryDict) else [data.get(name)]
+        return next((str(one) for one in said if one), "")
+
+
 class StatementForm(RecordForm):
     """A form with a statement: `reading` is the one that was chosen where it can mean two things."""
 
-    reading = forms.CharField(required=False, max_length=120, widget=forms.HiddenInput)
+    reading = forms.CharField(required=False, max_length=120, widget=_Pressed)
 
     def read_now(self, day: Any, row: ServiceLine | None = None) -> str:
         """Said together with what else is wrong in the form; the service reads it again."""
         text = str(self.cleaned_data["statement"])
-        wanted = str(self.data.get(self.add_prefix("reading"), ""))
+        wanted = str(self["reading"].data or "")
         read = statement_values(text, district=self.viewer.district, day=day, wanted=wanted, row=row)
         return str(read["statement"])
 

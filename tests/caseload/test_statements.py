@@ -154,8 +154,25 @@ def test_the_form_asks_with_a_button_for_each_reading(cast: Cast) -> None:
         assert (
             f'<button class="button-quiet" type="submit" name="reading" value="{reading}">{words}</button>' in html
         )
-    client.post(address, {**LINE, "statement": OPEN, "reading": ["", OF_EACH]})
+    assert html.index("What does") < html.index('name="statement"'), "the question stands above the form"
+    client.post(address, {**LINE, "statement": OPEN, "reading": [OF_EACH, ""]})
     assert ServiceLine.objects.latest("pk").minutes == 60
+
+
+def test_the_button_that_is_pressed_goes_before_what_was_chosen_for_another_text(cast: Cast) -> None:
+    """The page sends the button's word and then the hidden one of before."""
+    client, address = signed_in(cast.teacher), reverse("service_line_new", args=[cast.plan.pk])
+    client.post(address, {**LINE, "statement": OPEN, "reading": [IN_ALL, OF_EACH]})
+    assert ServiceLine.objects.latest("pk").minutes == 30
+
+
+def test_enter_in_a_field_chooses_no_reading(cast: Cast) -> None:
+    """A browser then presses the first button of the form: it is a plain one (HTML, implicit submission)."""
+    client, address = signed_in(cast.teacher), reverse("service_line_new", args=[cast.plan.pk])
+    html = client.post(address, {**LINE, "statement": OPEN}).content.decode()
+    form = html[html.index('<form method="post" novalidate>') :]
+    first = form[form.index("<button") :]
+    assert "name=" not in first[: first.index(">")]
 
 
 def test_a_student_without_a_plan_is_asked_too(cast: Cast) -> None:
