@@ -1,5 +1,6 @@
 """One timetable for the term: asking for it, looking at it, putting it in force, taking it back."""
 
+import datetime as dt
 from typing import Any
 
 from django.contrib import messages
@@ -22,7 +23,7 @@ from schedule.terms.selectors.terms import STATES, term_detail, term_get, term_s
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import term_plan_start
 from schedule.weeks.pages.context import query, strip_context, wall_context
-from schedule.weeks.pages.request import number_in, viewer_of
+from schedule.weeks.pages.request import date_in, number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
 from schedule.weeks.selectors.weeks import week_detail, week_get
@@ -57,8 +58,10 @@ def term_plan(request: HttpRequest) -> HttpResponse:
     teacher = teacher_for(viewer, number_in(request, "teacher"))
     if teacher is None:
         return render(request, "schedule/weeks/nobody.html")
-    first = next_week_to_plan(viewer, teacher, district_today(viewer))
-    initial = {"teacher": teacher, "first_date": first, "last_date": term_end(teacher, first)}
+    first = date_in(request, "week") or next_week_to_plan(viewer, teacher, district_today(viewer))
+    in_force = standing_in_force(teacher, first)
+    last_date = in_force.last_day if in_force else term_end(teacher, first)
+    initial = {"teacher": teacher, "first_date": first, "last_date": last_date}
     last = next(iter(terms_of(viewer, teacher)), None)
     if last is not None:
         initial["worth"] = last.worth
@@ -70,7 +73,7 @@ def term_plan(request: HttpRequest) -> HttpResponse:
     context = {
         "form": form,
         "teacher": teacher,
-        "in_force": standing_in_force(teacher, first),
+        "in_force": in_force,
         "crumbs": _crumbs(teacher),
     }
     return render(request, "schedule/terms/plan.html", context, status=422 if form.errors else 200)
@@ -108,10 +111,11 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
     viewer = viewer_of(request)
     row = term_get(viewer, term_id)
     view = term_detail(viewer, row)
+    begins = max(view.first_date, _next_monday(district_today(viewer)))
     context = {
         "term": view,
         "teacher": row.run.teacher,
-        "today": district_today(viewer),
+        "change_url": reverse("term_plan") + query(teacher=view.teacher_id, week=begins),
         "crumbs": _crumbs(row.run.teacher),
         "again_url": reverse("term_plan") + query(teacher=view.teacher_id),
     }
@@ -123,6 +127,10 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
     chosen = _chosen_kind(view, number_in(request, "week"))
     context |= {"chosen": chosen, **_kinds_beside(view, chosen), **_drawn(viewer, chosen)}
     return render(request, "schedule/terms/term.html", context)
+
+
+def _next_monday(today: dt.date) -> dt.date:
+    return today + dt.timedelta(days=7 - today.weekday())
 
 
 def _chosen_kind(view: TermView, week: int | None) -> KindView | None:

@@ -39,21 +39,22 @@ def _spots(move: Mapping[str, Any]) -> list[Sequence[Any]]:
 
 
 def _move(move: Mapping[str, Any], buildings: Mapping[str, Building], names: StudentNames) -> MoveView:
-    return MoveView(
-        names.told(move["who"]),
-        _words(move["before"], buildings),
-        _words(move["after"], buildings),
-        dt.date.fromisoformat(move["begins"]),
-    )
+    before, after = _words(move["before"], buildings), _words(move["after"], buildings)
+    if len({spot[2] for spot in _spots(move)}) < len(_spots(move)):
+        after = _time(move["after"])  # The same school needs to be said once.
+    return MoveView(names.told(move["who"]), before, after, dt.date.fromisoformat(move["begins"]))
 
 
 def _words(spot: Sequence[Any] | None, buildings: Mapping[str, Building]) -> str:
     """When and where a session stands, such as ``Tuesdays 9:30, Larkmoor Elementary School``."""
     if spot is None:
         return ""
-    key, at, place = spot
-    building = buildings.get(place)
-    return f"{when_words(*day_of_key(key), at)}, {building.name if building else place}"
+    building = buildings.get(spot[2])
+    return f"{_time(spot)}, {building.name if building else spot[2]}"
+
+
+def _time(spot: Sequence[Any]) -> str:
+    return when_words(*day_of_key(spot[0]), spot[1])
 
 
 def _whom_to_tell(moves: Iterable[Mapping[str, Any]], buildings: Mapping[str, Building]) -> tuple[TellView, ...]:

@@ -76,6 +76,7 @@ def test_a_time_that_is_lost_moves_that_session_alone(cast: Cast, in_force: Term
     [move] = ways[0].moves
     assert move.before.startswith(f"{('Mon', 'Tues', 'Wednes', 'Thurs', 'Fri')[weekday]}days {start:%-I:%M}, ")
     assert move.after
+    assert cast.north.name not in move.after, "the same school is said once"
     assert stands(in_force) - stands(term) == {(key, weekday, start)}
     assert all(week.kept == week.expected for week in term_detail(cast.teacher, term).weeks)
 
@@ -83,8 +84,10 @@ def test_a_time_that_is_lost_moves_that_session_alone(cast: Cast, in_force: Term
 def test_planned_afresh_nothing_is_compared(cast: Cast, in_force: TermPlan) -> None:
     client = Client()
     client.force_login(cast.teacher)
-    text = client.get(reverse("term_plan")).content.decode()
-    assert ("A timetable is in force" in text) == (in_force.standing is not None and "afresh" in text)
+    text = client.get(reverse("term_plan"), {"week": LATER.isoformat()}).content.decode()
+    assert "A timetable is in force from September 14 to October 16, 2026" in text
+    assert 'value="2026-10-16"' in text, "until the end of what is in force"
+    assert 'name="afresh"' in text
     asked = {"first_date": LATER, "last_date": LATER + WEEK, "worth": 60, "time_limit": 30, "afresh": "on"}
     client.post(reverse("term_plan"), asked)
     assert TermPlan.objects.latest("pk").afresh
@@ -97,6 +100,7 @@ def test_the_other_way_is_a_plan_of_its_own(cast: Cast, in_force: TermPlan) -> N
     client.force_login(cast.teacher)
     page = client.get(reverse("term", args=[term.pk])).content.decode()
     assert "What changes in the timetable in force" in page
+    assert "Something changes" in client.get(reverse("term", args=[in_force.pk])).content.decode()
     assert "Quernmore-N1: new, " in page or "Quernmore-N1 + " in page
     answer = client.post(reverse("term_way", args=[term.pk]), {"way": "least_driving"})
     other = TermPlan.objects.latest("pk")
