@@ -126,6 +126,64 @@ class WayView:
 
 
 @dataclass(frozen=True, slots=True)
+class PeriodMinutesView:
+    """One service in one period of the term, in minutes: owed, placed, and room in reserve of what is wanted.
+
+    ``by_week``: it owes by the week, and the term decides only about its reserve. ``sentences``: which weeks hold
+    it and why; ``behind``: why it will be behind, empty where that isn't to be expected.
+    """
+
+    line_id: int
+    who: str
+    statement: str
+    period: str
+    by_week: bool
+    owed: int
+    placed: int
+    reserve: int
+    reserve_wanted: int
+    sentences: tuple[str, ...]
+    behind: str
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceMinutes:
+    """All periods of one service together; of these there is at least one."""
+
+    periods: tuple[PeriodMinutesView, ...]
+
+    @property
+    def who(self) -> str:
+        """The student, or the class."""
+        return self.periods[0].who
+
+    @property
+    def statement(self) -> str:
+        """As the plan says it."""
+        return self.periods[0].statement
+
+    @property
+    def owed(self) -> int:
+        """Minutes that the term owes."""
+        return sum(one.owed for one in self.periods)
+
+    @property
+    def placed(self) -> int:
+        """Minutes of them that have a week."""
+        return sum(one.placed for one in self.periods)
+
+    @property
+    def reserve(self) -> int:
+        """Minutes that room is kept for."""
+        return sum(one.reserve for one in self.periods)
+
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """Which weeks hold what, and why."""
+        return tuple(sentence for one in self.periods for sentence in one.sentences)
+
+
+@dataclass(frozen=True, slots=True)
 class TermView:
     """A term being planned, or planned, as far as the viewer may see it.
 
@@ -155,6 +213,7 @@ class TermView:
     kinds: tuple[KindView, ...]
     weeks: tuple[TermWeekView, ...]
     ways: tuple[WayView, ...]
+    minutes: tuple[PeriodMinutesView, ...]
     notes: tuple[str, ...]
     cut: bool = False
 
@@ -162,6 +221,35 @@ class TermView:
     def drafts(self) -> int:
         """Weeks that wait to be published."""
         return sum(week.status == "draft" for week in self.weeks)
+
+    @property
+    def longer_periods(self) -> tuple[ServiceMinutes, ...]:
+        """What months, marking periods and years owe, and short weeks that are made good, by service."""
+        services: dict[int, list[PeriodMinutesView]] = {}
+        for one in self.minutes:
+            if not one.by_week:
+                services.setdefault(one.line_id, []).append(one)
+        return tuple(ServiceMinutes(tuple(periods)) for periods in services.values())
+
+    @property
+    def will_be_behind(self) -> tuple[PeriodMinutesView, ...]:
+        """Services that will be behind, and why."""
+        return tuple(one for one in self.minutes if one.behind)
+
+    @property
+    def minutes_left(self) -> int:
+        """Minutes that a week owes and couldn't place."""
+        return self.minutes_owed - self.minutes_placed
+
+    @property
+    def reserve(self) -> int:
+        """Minutes that room is kept for."""
+        return sum(one.reserve for one in self.minutes)
+
+    @property
+    def reserve_wanted(self) -> int:
+        """Minutes that are likely to be missed, and room for them would be good."""
+        return sum(one.reserve_wanted for one in self.minutes)
 
     @property
     def exceptions(self) -> int:

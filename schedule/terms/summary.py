@@ -1,9 +1,10 @@
 """What a term says of each of its weeks, as it is kept: figures and exceptions; ids and codes, no names. Pure."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from schedule.planner.term.term import Departure, PlannedWeek, StandingSession
+from schedule.terms.allotment.lines import LineMinutes
 from schedule.terms.changing import Changed
 from schedule.terms.days import WeekKind
 from schedule.terms.words import in_plain_words
@@ -67,3 +68,23 @@ def way_summary(changed: Changed, names: Mapping[str, str]) -> dict[str, Any]:
 
 def _spot(one: StandingSession | None) -> list[Any] | None:
     return [one.pattern_key, one.at, one.place] if one else None
+
+
+def minutes_summary(lines: Iterable[LineMinutes]) -> list[dict[str, Any]]:
+    """What each service owes, holds and keeps in reserve in each period of the term."""
+    return [
+        {
+            "line": one.line,
+            "who": one.who,
+            "statement": one.statement,
+            "period": one.period,
+            "by_week": one.by_week,
+            "owed": one.owed,
+            "placed": one.placed,
+            "reserve": one.reserve,
+            "reserve_wanted": one.reserve_wanted,
+            "words": list(one.words),
+            "behind": one.behind,
+        }
+        for one in lines
+    ]

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
+from schedule.terms.allotment.lines import TERM, LineMinutes
 from schedule.terms.allotment.question import (
     Allotment,
     AllotmentQuestion,
@@ -31,30 +32,8 @@ from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.planning.quotas import USUAL_SESSION, Owed, PeriodOwed
 from schedule.weeks.versions.content import SessionContent
 
-TERM = "the term"
-
 type Counts = Mapping[int, Owed]
-type Load = Callable[[dt.date, Counts], WeekInput]
-
-
-@dataclass(frozen=True, slots=True)
-class LineMinutes:
-    """One service in one period of the term: minutes, what is in reserve, and how it is likely to end.
-
-    ``reserve``: minutes that room is kept for, of ``reserve_wanted``. ``ends_short``: how likely it ends short of
-    what is owed though that room is used. ``words``: where its sessions are and why; ``behind``: why it will be
-    behind, empty where that isn't to be expected.
-    """
-
-    line: int
-    period: str
-    owed: int
-    placed: int
-    reserve_wanted: int
-    reserve: int
-    ends_short: float
-    words: tuple[str, ...]
-    behind: str
+type Load = Callable[[dt.date, Counts], WeekInput | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,31 +73,44 @@ def term_minutes(
 ) -> TermMinutes:
     """Decide what each week of a term holds of what months, marking periods and years owe, and where room stays.
 
-    ``load`` gives a week's problem with these counts, and is asked once for each of ``mondays``, in their order.
-    ``settled``: sessions of these weeks that stay whatever is decided. Raises as ``load_week`` does.
+    ``load`` gives a week's problem with these counts, or None where the week can't be planned, and is asked once
+    for each of ``mondays``, in their order. ``settled``: sessions of these weeks that stay whatever is decided.
+    Raises as ``load_week`` does.
     """
-    if not mondays:
-        return TermMinutes()
     owing = periods_owed(teacher, mondays)
     weeks = _read(mondays, load, owing)
     known = known_of(teacher, mondays[0], mondays[-1] + dt.timedelta(days=6), today)
     made = [found for one in owing for found in _made(one, weeks, settled or {})]
     weekly = list(weekly_reserves(weeks, known, TERM))
-    shares = (*(one.share for one in made), *made_good(weeks, known), *_kept(made, weekly, known))
+    good = made_good(weeks, known, Counter(_make_up_lines(settled)))
+    shares = (*(one.share for one in made), *good, *_kept(made, weekly, known))
     found = allot(AllotmentQuestion(tuple(week.room for week in weeks.values()), shares))
     return TermMinutes(
         _all_counts(owing, made, found, weeks),
         _make_ups(found),
-        tuple(_line_minutes(found, known, _names(weeks.values()), weekly)),
+        tuple(_line_minutes(found, known, Names.of(weeks.values()), weekly)),
         (proof_words(found),),
-        {} if owing else {monday: week.loaded for monday, week in weeks.items()},
+        _as_read(weeks, owing),
     )
+
+
+def _as_read(weeks: Mapping[dt.date, TermRoom], owing: Sequence[LinePeriods]) -> dict[dt.date, WeekInput]:
+    """The weeks, unless they hold services only to see where these fit."""
+    return {monday: week.loaded for monday, week in weeks.items() if not owing}
+
+
+def _make_up_lines(settled: Mapping[dt.date, Sequence[SessionContent]] | None) -> Iterator[int]:
+    """The lines of each make-up that stays."""
+    for sessions in (settled or {}).values():
+        for one in sessions:
+            yield from one.lines if one.makes_up else ()
 
 
 def _read(mondays: Sequence[dt.date], load: Load, owing: Sequence[LinePeriods]) -> dict[dt.date, TermRoom]:
     """Each week with one session of every service that is shared out."""
     shared, one_each = {one.line.pk for one in owing}, {one.line.pk: Owed(1, _length(one)) for one in owing}
-    return {monday: TermRoom.of(load(monday, one_each), shared) for monday in mondays}
+    found = ((monday, load(monday, one_each)) for monday in mondays)
+    return {monday: TermRoom.of(loaded, shared) for monday, loaded in found if loaded is not None}
 
 
 def _all_counts(
@@ -142,10 +134,6 @@ def _make_ups(found: Allotment) -> dict[dt.date, Counter[MakeUp]]:
         for monday, count in one.weeks.items():
             made[monday][MakeUp((one.share.line,), one.share.minutes)] += count
     return dict(made)
-
-
-def _names(weeks: Iterable[TermRoom]) -> dict[str, str]:
-    return {code: building.name for week in weeks for code, building in week.loaded.buildings.items()}
 
 
 def _length(one: LinePeriods) -> int:
@@ -221,12 +209,37 @@ def _together(before: Owed | None, held: int, one: _Made, week: frozenset[dt.dat
 # ---- what is said ----------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What buildings are called, by code, and services, by line: what is taught as one, and the student's code."""
+
+    buildings: Mapping[str, str]
+    taught: Mapping[int, str]
+    lines: Mapping[int, ServiceLine]
+
+    @classmethod
+    def of(cls, weeks: Iterable[TermRoom]) -> "Names":
+        """From all weeks of a term."""
+        buildings, taught, lines = dict[str, str](), dict[int, str](), dict[int, ServiceLine]()
+        for week in weeks:
+            buildings |= {code: one.name for code, one in week.loaded.buildings.items()}
+            taught |= {line: week.label(line) for line in week.unit_of}
+            lines |= {line: one.line for line, one in week.loaded.lines.items()}
+        return cls(buildings, taught, lines)
+
+    def named(self, one: LineMinutes) -> LineMinutes:
+        """With who it is of: of a service by the week the class, if it is taught in one."""
+        line = self.lines[one.line]
+        who = self.taught[one.line] if one.period == TERM else line.plan.student.marked_code
+        return replace(one, who=who, statement=line.statement)
+
+
 def _line_minutes(
-    found: Allotment, known: KnownMinutes, names: Mapping[str, str], weekly: Iterable[tuple[Share, int]]
+    found: Allotment, known: KnownMinutes, names: Names, weekly: Iterable[tuple[Share, int]]
 ) -> Iterator[LineMinutes]:
     """Each service and period with what it owes, holds and keeps in reserve.
 
-    ``names``: buildings by code; ``weekly``: with each reserve of a service by the week the
+    ``weekly``: with each reserve of a service by the week the
     sessions that it owes.
     """
     by_week = {share.line: count for share, count in weekly}
@@ -234,8 +247,9 @@ def _line_minutes(
     for one in found.allotted:
         groups[one.share.line, one.share.period].append(one)
     for (line, period), several in groups.items():
-        words = tuple(allotted_words(one, names, found.trips) for one in several if one.share.count)
-        yield _told(several, by_week[line] if period == TERM else 0, known, words)
+        words = tuple(allotted_words(one, names.buildings, found.trips) for one in several if one.share.count)
+        count = by_week[line] if period == TERM else 0
+        yield names.named(_told(several, count, known, words))
 
 
 def _told(several: Sequence[Allotted], by_week: int, known: KnownMinutes, words: tuple[str, ...]) -> LineMinutes:
@@ -248,15 +262,15 @@ def _told(several: Sequence[Allotted], by_week: int, known: KnownMinutes, words:
     seen = known.forecast(share.line, owed + weekly, lengths, share.minutes).ends_short
     missing = sum(one.missing_minutes for one in due)
     return LineMinutes(
-        share.line,
-        share.period,
-        owed + weekly,
-        minutes_in(due) + weekly,
-        _asked(kept),
-        minutes_in(kept),
-        seen,
-        words,
-        behind_words(missing, seen),
+        line=share.line,
+        period=share.period,
+        owed=owed + weekly,
+        placed=minutes_in(due) + weekly,
+        reserve_wanted=_asked(kept),
+        reserve=minutes_in(kept),
+        ends_short=seen,
+        words=words,
+        behind=behind_words(missing, seen),
     )
 
 

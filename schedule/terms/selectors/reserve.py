@@ -107,23 +107,29 @@ def _chance(week: TermRoom, service: Service, held: int) -> WeekChance | None:
 # ---- short weeks -----------------------------------------------------------------------------------------
 
 
-def made_good(weeks: Mapping[dt.date, TermRoom], known: KnownMinutes) -> Iterator[Share]:
-    """Whole sessions that a short week owes by the district's rule and has no day for, in later weeks."""
+def made_good(weeks: Mapping[dt.date, TermRoom], known: KnownMinutes, booked: Mapping[int, int]) -> Iterator[Share]:
+    """Whole sessions that a short week owes by the district's rule and has no day for, in later weeks.
+
+    ``booked``: make-ups by line that stay in these weeks; the first short weeks need no others.
+    """
     for line in sorted({line for week in weeks.values() for line in week.unit_of}):
         student, one = known.ledgers.get(line, (None, None))
         if student is not None and one is not None and one.ledger is not None and one.calendar is not None:
             # The ledger's page says what is missing; without it nobody knows what a short week owes.
             with suppress(LedgerError):
                 periods = [period for period in periods_of(one.ledger.line, one.calendar) if _is_weekly(period)]
-                yield from _of_line(line, periods, _Ruled(one.calendar, student.rules), weeks, known)
+                ruled = _Ruled(one.calendar, student.rules, known, booked.get(line, 0))
+                yield from _of_line(line, periods, ruled, weeks)
 
 
 @dataclass(frozen=True, slots=True)
 class _Ruled:
-    """The days that count for a service, and the district's rules by date."""
+    """The days that count for a service, the district's rules by date, and make-ups that it has already."""
 
     calendar: LedgerCalendar
     rules: Rules
+    known: KnownMinutes
+    booked: int
 
 
 def _of_line(
@@ -131,13 +137,14 @@ def _of_line(
     periods: Iterable[CountedPeriod],
     ruled: _Ruled,
     weeks: Mapping[dt.date, TermRoom],
-    known: KnownMinutes,
 ) -> Iterator[Share]:
+    booked = ruled.booked
     for period in periods:
         week = weeks.get(period.first)
-        count = _short(week, line, period, ruled) if week is not None else 0
+        short = _short(week, line, period, ruled) if week is not None else 0
+        count, booked = max(short - booked, 0), max(booked - short, 0)
         if week is not None and count:
-            yield _good(week, line, count, weeks, known)
+            yield _good(week, line, count, weeks, ruled.known)
 
 
 def _is_weekly(period: CountedPeriod) -> bool:

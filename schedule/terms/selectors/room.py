@@ -50,6 +50,10 @@ class TermRoom:
         found = next((one for one in self.loaded.problem.services if one.id == unit), None)
         return found if found is not None and found.starts and unit in self.riding else None
 
+    def label(self, line: int) -> str:
+        """What is taught as one with the line: a class, or the student's marked code."""
+        return self.loaded.info(self.unit_of[line]).label
+
     def lines_in(self, unit: str) -> list[int]:
         """The lines of a service."""
         return sorted(line for line, one in self.unit_of.items() if one == unit)

@@ -10,7 +10,15 @@ from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.calendar.starts import WEEKDAYS
-from schedule.terms.data import ExceptionView, KindView, SideView, StandsView, TermView, TermWeekView
+from schedule.terms.data import (
+    ExceptionView,
+    KindView,
+    PeriodMinutesView,
+    SideView,
+    StandsView,
+    TermView,
+    TermWeekView,
+)
 from schedule.terms.models import TermPlan
 from schedule.terms.sameness import SIDE_WORDS, Side
 from schedule.terms.selectors.ways import term_ways
@@ -83,9 +91,27 @@ def term_detail(viewer: Person, term: TermPlan) -> TermView:
         kinds=_kinds(weeks, {one["monday"] for one in found.get("weeks", []) if one["regular"]}),
         weeks=weeks,
         ways=tuple(term_ways(row, found.get("ways", []), names)),
+        minutes=tuple(_minutes(found.get("minutes", []), names)),
         notes=names.all_told(run.summary.get("notes", [])),
         cut=found.get("stopped", False),
     )
+
+
+def _minutes(kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[PeriodMinutesView]:
+    for one in kept:
+        yield PeriodMinutesView(
+            line_id=one["line"],
+            who=names.told(one["who"]),
+            statement=one["statement"],
+            period=one["period"],
+            by_week=one["by_week"],
+            owed=one["owed"],
+            placed=one["placed"],
+            reserve=one["reserve"],
+            reserve_wanted=one["reserve_wanted"],
+            sentences=tuple(one["words"]),
+            behind=one["behind"],
+        )
 
 
 # ---- weeks -----------------------------------------------------------------------------------------------

@@ -1,17 +1,18 @@
 """A teacher's term as a question for the planner: each week loaded as it would be by itself, units named alike.
 
 Nothing is written here. Minutes that are owed by the month, the marking period or the year are shared out over the
-weeks as they would be if each week held all that it owes.
+weeks before (``schedule.terms.selectors.minutes``).
 """
 
 import datetime as dt
 import uuid
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from django.db.models import Min
 
 from accounts.errors import ApplicationError
+from accounts.selectors import today_in
 from caseload.plans.models import ServiceLine
 from schedule.calendar.starts import pattern_key
 from schedule.planner.term.term import StandingSession as Stands
@@ -19,12 +20,15 @@ from schedule.planner.term.term import StandingTimetable as Standing
 from schedule.planner.term.term import Term, TermWeek
 from schedule.terms.changing import once_each
 from schedule.terms.days import PlaceDay, WeekKind, kind_of_week, unusual_days
+from schedule.terms.selectors.minutes import Counts, TermMinutes, term_minutes
 from schedule.terms.unit_ids import WeekIds, problem_in_term, renamed_line, unit_ids_of, week_ids
 from schedule.weeks.models import PlanRun, TimetableVersion
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.line_week import LineWeek
-from schedule.weeks.planning.make_up_services import is_make_up
-from schedule.weeks.services.runs import SKIPPED, mondays_between, run_week_load
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.make_up_services import MakeUp, is_make_up
+from schedule.weeks.services.base import run_base
+from schedule.weeks.services.runs import SKIPPED, mondays_between
 from schedule.weeks.versions.content import SessionContent, WeekContent
 from schedule.weeks.versions.history import content_in_force
 from schedule.weeks.versions.standing import standing_in_force, standing_sessions
@@ -56,6 +60,7 @@ class LoadedTerm:
 
     weeks: list[LoadedWeek] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    minutes: TermMinutes = field(default_factory=TermMinutes)
 
     def term(self, standing: Standing | None, worth: int) -> Term:
         """The question for the planner."""
@@ -63,24 +68,54 @@ class LoadedTerm:
 
 
 def term_load(run: PlanRun) -> LoadedTerm:
-    """Every week of a run's dates. Raises ``ApplicationError`` where none can be planned, or rules are missing."""
-    found, presumed = LoadedTerm(), dict[dt.date, WeekContent]()
-    troubles: list[ApplicationError] = []
-    for monday in mondays_between(run.first_date, run.last_date):
-        in_force = content_in_force(run.teacher, monday)
+    """Every week of a run's dates. Raises ``ApplicationError`` where none can be planned, or rules are missing.
+
+    The weeks are read once to see where minutes by the month or longer fit, and again with what each of them holds.
+    """
+    mondays = mondays_between(run.first_date, run.last_date)
+    first = _Reading(run)
+    settled = {monday: run_base(run, monday, {}, first.in_force(monday)).settled for monday in mondays}
+    # Of a term that began already, what was known when it began: weeks without a plan aren't unknown ones then.
+    today = min(today_in(run.district), run.first_date)
+    minutes = term_minutes(run.teacher, mondays, first.load, today, settled)
+    if not first.held:
+        raise first.troubles[0]
+    second = _Reading(run, minutes.make_ups)
+    found = LoadedTerm(notes=[one.message for one in first.troubles], minutes=minutes)
+    for monday in first.held:
+        loaded = minutes.loaded.get(monday) if monday not in minutes.make_ups else None
+        loaded = loaded or second.load(monday, minutes.counts.get(monday, {}))
+        if loaded is not None:
+            found.weeks.append(_loaded_week(loaded, first.in_force(monday)))
+    return found
+
+
+@dataclass(slots=True)
+class _Reading:
+    """Weeks of a run as they are read one after the other; what each owes counts for those after it."""
+
+    run: PlanRun
+    make_ups: Mapping[dt.date, Mapping[MakeUp, int]] = field(default_factory=dict)
+    held: dict[dt.date, WeekContent] = field(default_factory=dict)
+    troubles: list[ApplicationError] = field(default_factory=list)
+
+    def in_force(self, monday: dt.date) -> WeekContent | None:
+        """The week as it is published."""
+        return content_in_force(self.run.teacher, monday)
+
+    def load(self, monday: dt.date, counts: Counts) -> WeekInput | None:
+        """One week with these counts; None, and why, where it can't be planned."""
+        base = run_base(self.run, monday, self.held, self.in_force(monday))
+        base = replace(base, counts=counts, make_ups=self.make_ups.get(monday, {}))
         try:
-            loaded = run_week_load(run, monday, presumed, in_force)
+            loaded = load_week(self.run.teacher, monday, base)
         except ApplicationError as error:
             if error.code not in SKIPPED:
                 raise
-            troubles.append(error)
-            continue
-        presumed[monday] = _presumed(loaded)
-        found.weeks.append(_loaded_week(loaded, in_force))
-    if not found.weeks:
-        raise troubles[0]
-    found.notes = [one.message for one in troubles]
-    return found
+            self.troubles.append(error)
+            return None
+        self.held[monday] = _presumed(loaded)
+        return loaded
 
 
 def _presumed(loaded: WeekInput) -> WeekContent:

@@ -29,7 +29,7 @@ from schedule.terms.models import MOST_WORTH, TermPlan
 from schedule.terms.sameness import sameness, stands_in
 from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
 from schedule.terms.services.standing import standing_add
-from schedule.terms.summary import exception_words, way_summary, week_summary
+from schedule.terms.summary import exception_words, minutes_summary, way_summary, week_summary
 from schedule.terms.unit_ids import itinerary_in_week, unit_ids_of
 from schedule.weeks.models import PlanRun, TimetableVersion, WeekPlan
 from schedule.weeks.planning.load import (
@@ -321,6 +321,7 @@ def _summary(found: PlannedTerm) -> Mapping[str, Any]:
         "message": result.message,
         "ways": [way_summary(one, _names_of(found.loaded)) for one in found.changed],
         "weeks": weeks,
+        "minutes": minutes_summary(found.loaded.minutes.lines),
         "sameness": sameness(held, result.standing).as_json(),
         "standing": [
             [one.unit, one.pattern_key, one.at, one.place, count]

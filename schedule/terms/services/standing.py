@@ -30,7 +30,7 @@ def standing_add(term: TermPlan, weeks: Sequence[LoadedWeek], standing: Standing
         if is_make_up(one.unit):  # It is held once, and is no part of any timetable.
             continue
         week = next((week for week in weeks if week.week.problem.has_unit(one.unit)), None)
-        if week is not None:
+        if week is not None and not is_make_up(one.unit):
             row, lines = _row(timetable, week, one)
             row.full_clean()
             row.save()

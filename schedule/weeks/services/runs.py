@@ -39,11 +39,12 @@ from schedule.weeks.planning.load import (
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.base import run_base
 from schedule.weeks.services.content import content_write
 from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept, Write
 from schedule.weeks.services.patience import patience
 from schedule.weeks.services.progress import Report, RunProgress
-from schedule.weeks.versions.content import SessionContent, WeekContent, content_read
+from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import content_in_force
 
 KIND = "plan_week"
@@ -270,14 +271,7 @@ def run_week_load(
     run: PlanRun, monday: dt.date, planned: Mapping[dt.date, WeekContent], in_force: WeekContent | None
 ) -> WeekInput:
     """What the planner is asked for a week of a run, after those that are planned. Raises as `load_week` does."""
-    base = Base(
-        planned=planned,
-        in_force=in_force,
-        pins=_pins(run, monday),
-        between=(run.first_date, run.last_date),
-        goals=AIM_GOALS[Aim(run.aim)],
-    )
-    return load_week(run.teacher, monday, base)
+    return load_week(run.teacher, monday, run_base(run, monday, planned, in_force))
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,19 +326,6 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     told = told_of(loaded, result, clashes, aimed_week(monday, aims))
     content = content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
     return DoneWeek(content, aims, loaded.drives.warnings)
-
-
-def _pins(run: PlanRun, monday: dt.date) -> tuple[SessionContent, ...]:
-    """Sessions that stay, of the version that was made or published last: it is the one being worked on.
-
-    Make-ups that somebody booked always do, pinned ones where the run keeps pins.
-    """
-    rows = WeekPlan.objects.filter(teacher=run.teacher, monday=monday)
-    rows = rows if run.pk is None else rows.exclude(plan_run=run)
-    versions = rows.filter(status__in=[WeekPlan.Status.DRAFT, WeekPlan.Status.PUBLISHED])
-    newest = max(versions, key=lambda row: (row.published_at or row.created_at, row.pk), default=None)
-    sessions = content_read(newest).sessions if newest else ()
-    return tuple(one for one in sessions if one.makes_up or (one.pinned and run.keep_pins))
 
 
 # ---- after the work --------------------------------------------------------------------------------------
