@@ -132,13 +132,6 @@ class DayModel:
         prepared, at, leg_at = lunch
         return Gap(drive, preparation, free >= model.break_minutes, True, prepared, at, leg_at)
 
-    def spare_with_lunch(self, before: int, after: int) -> int:
-        """Minutes between two nodes beside drive, setting up and lunch."""
-        one, other = self.nodes[before], self.nodes[after]
-        setup = self.model.setup if other.session and before != 0 else 0
-        lunch = 0 if self.day.lunch is None else self.day.lunch.minutes
-        return other.start - one.end - setup - self.model.leg[one.place][other.place] - lunch
-
     def lunch_choice(self, begin: int, finish: int, leg: int) -> tuple[int, int, int] | None:
         """The most preparation that a gap with lunch leaves, when lunch begins and when the drive does.
 
