@@ -76,7 +76,7 @@ class _Run:
     def plan(self) -> TermResult:
         """The timetable, every week against it, and what the weeks could do for themselves."""
         self._find_kinds()
-        standing = self.term.standing or self._timetable(TermState(self.kinds, self.term.worth))
+        standing = self._in_force() or self._timetable(TermState(self.kinds, self.term.worth))
         found = [self._nearest(number, standing) for number in range(len(self.term.weeks))]
         self._tell("what the weeks could do for themselves", len(found))
         least = [self.weeks.least(week) for week in self.term.weeks]
@@ -93,6 +93,17 @@ class _Run:
             seconds=self.budget.elapsed(),
             first_term_seconds=self.first_term_seconds,
         )
+
+    def _in_force(self) -> StandingTimetable | None:
+        """The timetable in force, if there is one, with a first term of it."""
+        if self.term.standing is None:
+            return None
+        state = TermState(self.kinds, self.term.worth)
+        for one in self.term.standing.sessions:
+            state.put(replace(one, space=None))
+        self.inserted = dict(enumerate(state.filled()))
+        self._see_first(state)
+        return self.term.standing
 
     def _find_kinds(self) -> None:
         known: dict[str, int] = {}

@@ -69,6 +69,17 @@ def test_without_time_every_week_still_has_a_plan() -> None:
     assert [one.figures.unplaced for one in found.weeks] == [0, 0]
 
 
+def test_without_time_the_timetable_in_force_is_kept_all_the_same() -> None:
+    """By insertion alone: what stands goes in first. Ten weeks that differ take no ten searches."""
+    weeks = tuple(week(number, ann(at(540), at(600), at(480 + number))) for number in range(1, 11))
+    standing = StandingTimetable((StandingSession("ann", "monday", 600, "a"),))
+    found = plan_term(Term(weeks, standing), time_limit=0.0)
+    assert found.stopped
+    assert (found.sessions, found.kept, found.unplaced) == (10, 10, 0)
+    assert found.first_term_seconds is not None
+    assert not any(one.proved or one.least_driving for one in found.weeks)
+
+
 def test_a_week_whose_rules_contradict_each_other_is_named() -> None:
     """Two pins at one time in the second week."""
     both = ann(at(540)), ann(at(540), name="ben")
