@@ -4,7 +4,8 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from schedule.planner.problem import Group, Problem, Service, Start
+from schedule.planner.pins import pinned_start
+from schedule.planner.problem import Group, Pin, Problem, Service, Start
 from schedule.planner.term.alike import units_of
 from schedule.planner.term.term import StandingTimetable, TermWeek
 
@@ -18,9 +19,7 @@ def plain_week(weeks: Sequence[TermWeek]) -> TermWeek:
     layout = max(layouts, key=lambda one: (layouts[one], len(one)))
     first = next(week for week in weeks if _layout(week.problem) == layout)
     usual = _usual_starts(weeks)
-    days: dict[tuple[str, str], str] = {}
-    for day, keys in zip(first.problem.days, layout, strict=True):
-        days |= dict.fromkeys(keys, day.id)
+    days = _days_of(first.problem, layout)
 
     def usually[T: (Service, Group)](units: Iterable[T]) -> tuple[T, ...]:
         every: dict[str, T] = {}
@@ -32,10 +31,29 @@ def plain_week(weeks: Sequence[TermWeek]) -> TermWeek:
         first.problem,
         services=usually(one for week in (first, *weeks) for one in week.problem.services),
         groups=usually(one for week in (first, *weeks) for one in week.problem.groups),
-        pins=(),
+        pins=tuple(replace(pin, space=None) for pin in first.problem.pins if _stays(first, pin, weeks, days)),
         current=None,
     )
     return TermWeek(first.id, problem)
+
+
+def _days_of(problem: Problem, layout: Sequence[frozenset[tuple[str, str]]]) -> dict[tuple[str, str], str]:
+    """The day of each kind, place by place."""
+    return {key: day.id for day, keys in zip(problem.days, layout, strict=True) for key in keys}
+
+
+def _stays(first: TermWeek, pin: Pin, weeks: Sequence[TermWeek], days: Mapping[tuple[str, str], str]) -> bool:
+    """Whether every week that owes the unit pins it to the same kind of day, minute and place."""
+    mine = _moment(first.problem, pin)
+    owing = [week.problem for week in weeks if week.problem.has_unit(pin.unit)]
+    if mine is None or days.get((mine[3], mine[1])) != pin.day:
+        return False
+    return all(mine in {_moment(one, other) for other in one.pins} for one in owing)
+
+
+def _moment(problem: Problem, pin: Pin) -> tuple[str, str, int, str] | None:
+    start = pinned_start(problem, pin)
+    return None if start is None else (pin.unit, start.pattern_key or "", start.at, start.place)
 
 
 def one_layout(weeks: Sequence[TermWeek]) -> bool:

@@ -24,7 +24,7 @@ COOLING = (0.01, 0.0005)
 
 
 def candidates_of(state: TermState) -> Candidates:
-    """Every standing session that some week could hold."""
+    """Every standing session that some week could hold, those pinned in every week left out."""
     found: dict[str, set[StandingSession]] = {}
     for kind in state.kinds:
         for session in kind.nodes:
@@ -40,11 +40,12 @@ def improve_timetable(
 ) -> tuple[TermState, int]:
     """The best timetable met and its cost. ``progress()`` is the share of the time that is used; the end is 1."""
     candidates = candidates_of(state)
+    movable = {one for mine in candidates.values() for one in mine}
     best = current = state
     best_cost = current_cost = state.cost(NO_LIMIT)
-    while state.sessions and (used := progress()) < 1.0:
+    while movable.intersection(current.sessions) and (used := progress()) < 1.0:
         trial = current.copy()
-        removed = _chosen(trial, rng)
+        removed = _chosen([one for one in trial.sessions if one in movable], rng)
         trial.take_out(removed)
         _put_back(trial, removed, candidates, rng)
         slack = COOLING[0] * (1 - used) + COOLING[1] * used
@@ -80,9 +81,8 @@ def _stands_often(state: TermState, number: int, unit: str, owed: int) -> bool:
     return len(expected_in(week, standing)) >= owed
 
 
-def _chosen(state: TermState, rng: random.Random) -> list[StandingSession]:
+def _chosen(sessions: Sequence[StandingSession], rng: random.Random) -> list[StandingSession]:
     """Some sessions anywhere, all of a place or a kind of day, or neighbors in time."""
-    sessions = state.sessions
     seed = sessions[rng.randrange(len(sessions))]
     way = rng.random()
     if way < 0.4:

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from benchmarks.terms import TermShape, generate_term
+from schedule.planner.problem import Pin
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.plain import one_layout, plain_week
 from schedule.planner.term.plan import plan_term
@@ -80,6 +81,15 @@ def test_the_same_seed_gives_the_same_term(rotations: bool) -> None:
     assert check_term(term, one) == ()
     assert one == replace(other, seconds=one.seconds, first_term_seconds=one.first_term_seconds)
     assert not one.stopped
+
+
+def test_what_is_pinned_in_every_week_stands_and_stays() -> None:
+    """The search has no other place for it, and needs none."""
+    plain = week(1, ann(at(540), at(600)), ann(at(480), at(660), name="ben"))
+    pinned = replace(plain, problem=replace(plain.problem, pins=(Pin("ann", "mon 1", 600, "a"),)))
+    found = plan_term(Term((pinned, replace(pinned, id="2026-09-14"))))
+    assert StandingSession("ann", "monday", 600, "a") in found.standing.sessions
+    assert (found.sessions, found.kept, found.unplaced) == (4, 4, 0)
 
 
 def test_the_search_never_ends_with_a_dearer_timetable() -> None:
