@@ -81,6 +81,7 @@ def test_publish_and_take_back_by_press(cast: Cast, caseload: list[ServiceLine])
     assert "The standing timetable and 3 weeks are in force." in text
     text = press(cast.teacher, "term_take_back", term)
     assert "3 weeks have no plan in force now." in text
+    assert f"Taken back by {cast.teacher} on " in page(cast.teacher, "terms")
     assert not WeekPlan.objects.filter(status=WeekPlan.Status.PUBLISHED).exists()
 
 
