@@ -41,6 +41,7 @@ HOOKS = {
     r"jobs\.runner\._handle -> schedule\.job_handlers\.\w+": "the handler of a kind of job, registered at start",
     r"jobs\.runner\.\w+ -> config\.redaction\.\S+": "the filter of the log, which settings name",
     r"schedule\.planner\.\S+ -> schedule\.weeks\.services\.progress\.\S+": "how far a search is, told as it runs",
+    r"schedule\.planner\.\S+ -> schedule\.weeks\.services\.kept\.\S+": "what a search has found so far, kept",
 }
 
 
