@@ -1,28 +1,7 @@
-"""Standing timetables made of planned weeks."""
-
-from collections import Counter
+"""A session of a planned week as one that stands."""
 
 from schedule.planner.problem import Problem, Session
-from schedule.planner.result import Itinerary
-from schedule.planner.term.expected import expected_in
-from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
-
-
-def with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
-    """The timetable, and after it what a plan of the week holds beyond what would be expected of the week."""
-    problem = week.problem
-    expected = expected_in(week, standing)
-    known = {(one.session.unit, one.session.day, one.session.at) for one in expected if one.session is not None}
-    left = Counter({service.id: service.sessions for service in problem.services})
-    for one in expected:
-        left.subtract(problem.members(one.standing.unit))
-    more: list[StandingSession] = []
-    for session in plan.sessions:
-        members = problem.members(session.unit)
-        if (session.unit, session.day, session.at) not in known and all(left[member] > 0 for member in members):
-            left.subtract(members)
-            more.append(standing_session(problem, session))
-    return StandingTimetable((*standing.sessions, *more))
+from schedule.planner.term.term import StandingSession
 
 
 def standing_session(problem: Problem, session: Session) -> StandingSession:

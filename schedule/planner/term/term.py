@@ -67,10 +67,6 @@ class StandingTimetable:
         keys = [(one.unit, one.pattern_key, one.at, one.place) for one in self.sessions]
         require_unique([" ".join(map(str, key)) for key in keys], "sessions")
 
-    def of_unit(self, unit: str) -> tuple[StandingSession, ...]:
-        """The sessions of one unit, in their order."""
-        return tuple(one for one in self.sessions if one.unit == unit)
-
 
 @dataclass(frozen=True, slots=True)
 class Term:
