@@ -63,12 +63,11 @@ def month_rules(district: District) -> LogMonthRules:
 
 
 def entries_of_month(teacher: Person, month: dt.date) -> list[DeliveryEntry]:
-    """The log of the services that a teacher gives, in a month, with every version and decision."""
+    """The log of a teacher's sessions in a month, with every version and decision."""
     versions = DeliveryVersion.objects.select_related("reason", "logged_by").order_by("number")
     decisions = TeamDecision.objects.select_related("reason", "recorded_by").order_by("recorded_at", "pk")
-    rows = DeliveryEntry.objects.filter(
-        service_line__provider=teacher, date__gte=month, date__lte=month_end(month)
-    ).select_related("student", "service_line")
+    mine = DeliveryEntry.objects.given_for(teacher)
+    rows = mine.filter(date__gte=month, date__lte=month_end(month)).select_related("student", "service_line")
     with_versions = rows.prefetch_related(Prefetch("versions", queryset=versions))
     return list(with_versions.prefetch_related(Prefetch("decisions", queryset=decisions)))
 
@@ -235,7 +234,7 @@ def months_of(teacher: Person, today: dt.date) -> list[MonthLine]:
 
 def _first_day(teacher: Person) -> dt.date | None:
     weeks = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED)
-    entries = DeliveryEntry.objects.filter(service_line__provider=teacher)
+    entries = DeliveryEntry.objects.given_for(teacher)
     rows = LogMonth.objects.filter(teacher=teacher)
     found = (
         weeks.aggregate(first=Min("monday"))["first"],

@@ -26,6 +26,13 @@ class DeliveryEntryQuerySet(ScopedQuerySet["DeliveryEntry"]):
             return self.none()
         return self.filter(student__in=Student.objects.visible_to(viewer))
 
+    def given_for(self, teacher: Person) -> "DeliveryEntryQuerySet":
+        """The sessions that a teacher answers for: by the provider kept with each, else by its service's.
+
+        A service that somebody else gives today changes nothing of the months before.
+        """
+        return self.filter(Q(provider=teacher) | Q(provider__isnull=True, service_line__provider=teacher))
+
 
 class DeliveryEntry(models.Model):
     """One service line at one planned session or make-up: what was planned.

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
@@ -129,9 +129,8 @@ def _found(district: District, first: dt.date, last: dt.date, teacher: Person | 
 def _entries(
     district: District, first: dt.date, last: dt.date, teacher: Person | None
 ) -> QuerySet[DeliveryEntry, DeliveryEntry]:
-    rows = DeliveryEntry.objects.filter(student__district=district, date__gte=first, date__lte=last)
-    if teacher is not None:
-        rows = rows.filter(Q(provider=teacher) | Q(provider__isnull=True, service_line__provider=teacher))
+    every = DeliveryEntry.objects.all() if teacher is None else DeliveryEntry.objects.given_for(teacher)
+    rows = every.filter(student__district=district, date__gte=first, date__lte=last)
     rows = rows.select_related("student__building", "service_line__provider", "provider")
     more = ("versions__reason__effects", "versions__logged_by", "decisions", "student__enrollments__building")
     return rows.prefetch_related(*more)

@@ -424,3 +424,10 @@ def test_people_see_their_own_months(closed: Cast) -> None:
     }
     assert list(counts.values()) == [1, 0, 1, 0]
     assert isinstance(closed.teacher, Person)
+
+
+def test_a_month_keeps_the_sessions_of_whoever_gave_them(ground: Cast, entry: DeliveryEntry) -> None:
+    # A service written down for another teacher afterward makes nobody else's sessions of those that were given.
+    ServiceLine.objects.filter(pk=entry.service_line_id).update(provider=ground.mate)
+    assert [one["entry"] for one in content_of(ground.teacher, SEPTEMBER)["entries"]] == [entry.pk]
+    assert content_of(ground.mate, SEPTEMBER)["entries"] == []
