@@ -3,6 +3,7 @@
 What is read for whom is decided by `caseload.plans.selectors.care_of`; here are the values and the one sentence.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -11,6 +12,9 @@ ASK_FIRST = (
     "plan's team decides."
 )
 """Goes with every caution. A page says it once, however many cautions are on it."""
+
+_WORDS = r"\s+".join(re.escape(word).replace("'", "['\u2019]") for word in ASK_FIRST.rstrip(".").split())
+_ASKED_AT_END = re.compile(rf"\s*{_WORDS}\.?\Z", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +35,14 @@ class Care:
 
 
 def care_written(supports: str, cautions: str) -> Care:
-    """The student's own texts, with whom to ask where there is a caution."""
+    """The student's own texts, with whom to ask where there is a caution.
+
+    A caution that was written with that very sentence at its end is shown without it: a page says it once. Whoever
+    wrote whom else to ask is left as written.
+    """
     warned = cautions.strip()
-    return Care(supports.strip(), warned, ASK_FIRST if warned else "")
+    own = _ASKED_AT_END.sub("", warned) or warned
+    return Care(supports.strip(), own, ASK_FIRST if warned else "")
 
 
 def ask_first_among(cares: Iterable[Care | None]) -> str:

@@ -71,6 +71,24 @@ def link_to(student: Student) -> str:
     return f'href="{reverse("student_detail", args=[student.pk])}">{student.full_name}</a>'
 
 
+@pytest.mark.parametrize(
+    "end",
+    [f" {ASK}", f"\n{ASK.upper()}", f" {ASK.rstrip('.')}", " " + ASK.replace("'", "\u2019").replace(" ", "\n ")],
+)
+def test_a_caution_written_with_the_sentence_shows_it_once(cast: Cast, end: str) -> None:
+    """The caution stays whole; whom else somebody wrote to ask stays too."""
+    page = reverse("student_detail", args=[cast.student.pk])
+    Student.objects.filter(pk=cast.student.pk).update(cautions=f"{SEIZURES}{end}")
+    care = care_of(cast.teacher, [cast.student.pk])[cast.student.pk]
+    assert (care.cautions, care.ask_first) == (SEIZURES, ASK)
+    assert page_of(cast.teacher, page).count(ASK) == 1
+    for own in ("Ask before this activity: the school nurse.", f"{ASK} Carry the inhaler."):
+        Student.objects.filter(pk=cast.student.pk).update(cautions=own)
+        assert care_of(cast.teacher, [cast.student.pk])[cast.student.pk].cautions == own
+    Student.objects.filter(pk=cast.student.pk).update(cautions=ASK)
+    assert care_of(cast.teacher, [cast.student.pk])[cast.student.pk].is_written
+
+
 @pytest.mark.parametrize("who", ["teacher", "substitute", "coordinator"])
 def test_every_page_of_the_day_says_it_with_the_name(day: Day, who: str) -> None:
     """What is written down, the names as links, and whom to ask once a page, not once a student."""
