@@ -14,7 +14,7 @@ from django.db import transaction
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
-from accounts.models import District, Person
+from accounts.models import AuditEntry, District, Person
 from accounts.selectors import today_in, today_of
 from accounts.services import NOT_THERE, permission_require, record_change, record_remove
 from caseload.plans.enrollment import rules
@@ -32,6 +32,8 @@ CLASS_NEEDED = (
     "The service “{statement}” is pushed into a class of the building before. Choose the class at the new school, "
     "into which it is pushed from then on."
 )
+LEAVING = "student_leave"
+"""What the log of changes calls a program that ended with the school, or goes on because the student stays."""
 TIED = {"pushed_into", "allowed_spaces"}
 NOTHING_CHANGES = "The student is there already, in this class and grade. Change something, or leave it as it is."
 
@@ -174,12 +176,12 @@ def _after(
     return _save(actor, Enrollment(student=student), {**wanted, "first_day": from_day, "last_day": last})
 
 
-def _save(actor: Person, row: Enrollment, values: Mapping[str, Any]) -> Enrollment:
+def _save(actor: Person, row: Enrollment, values: Mapping[str, Any], action: str = "enrollment_save") -> Enrollment:
     return record_change(
         actor=actor,
         row=row,
         values=values,
-        action="enrollment_save",
+        action=action,
         permission=PERMISSION,
         rules=[rules.one_school_at_a_time],
     )
@@ -252,6 +254,8 @@ def enrollment_shown(actor: Person, student: Student) -> Enrollment:
 def student_leave(*, actor: Person, student: Student, last_day: dt.date | None) -> Enrollment:
     """The student's last day here, at the school and at every program; None: the student stays after all.
 
+    A program that an earlier last day had ended goes on as it did before: to the new day, or to its own end.
+
     Raises `ValidationError` where a later move is entered, or a session after that day is logged.
     """
     with transaction.atomic():
@@ -265,12 +269,33 @@ def student_leave(*, actor: Person, student: Student, last_day: dt.date | None) 
                     "Take that back first, or choose a later day."
                 }
             )
-        for program in rows:
-            if program.is_program and last_day is not None and last_day in program.stay:
-                _save(actor, program, {"last_day": last_day})
+        for program in (row for row in rows if row.is_program):
+            ends = _end_with_school(program, last_day)
+            if ends != program.last_day:
+                _save(actor, program, {"last_day": ends}, action=LEAVING)
         saved = _save(actor, held, {"last_day": last_day})
         _finish(actor, student, before, "last_day")
     return saved
+
+
+def _end_with_school(program: Enrollment, last_day: dt.date | None) -> dt.date | None:
+    """When a program ends if the student leaves after a day: by itself, or with the school."""
+    own = _own_end(program)
+    if last_day is None or program.stay.begins > last_day:
+        return own
+    return last_day if own is None else min(own, last_day)
+
+
+def _own_end(program: Enrollment) -> dt.date | None:
+    """A program's last day but for the student's leaving, which may have ended it."""
+    rows = AuditEntry.objects.filter(model=program._meta.label_lower, object_id=str(program.pk))
+    own = program.last_day
+    for entry in rows.filter(changes__has_key="last_day").order_by("-pk"):
+        before, after = entry.changes["last_day"]
+        if entry.action != LEAVING or after != (own.isoformat() if own else None):
+            break
+        own = dt.date.fromisoformat(before) if before else None
+    return own
 
 
 def caseload_assign(

@@ -161,6 +161,28 @@ def test_who_leaves_is_nowhere_afterward_and_may_stay_after_all(cast: Cast) -> N
         services.student_leave(actor=cast.teacher, student=cast.student, last_day=last)
 
 
+@pytest.mark.parametrize("own_end", [None, dt.date(2027, 1, 29), dt.date(2026, 11, 6)])
+def test_a_program_that_leaving_ended_goes_on_if_the_student_stays(cast: Cast, own_end: dt.date | None) -> None:
+    """To its own end, whatever last days were entered in between; one that had ended by itself stays ended."""
+    program = services.enrollment_save(
+        actor=cast.teacher,
+        row=Enrollment(student=cast.student, is_program=True),
+        values={"building": cast.south, "grade": "3", "first_day": dt.date(2026, 10, 1), "last_day": own_end},
+    )
+
+    def leaves(last: dt.date | None) -> dt.date | None:
+        services.student_leave(actor=cast.teacher, student=cast.student, last_day=last)
+        program.refresh_from_db()
+        return program.last_day
+
+    early, late = dt.date(2026, 12, 11), dt.date(2027, 3, 5)
+    for last in (early, late, early, None, early):
+        assert leaves(last) == min((day for day in (last, own_end) if day is not None), default=None)
+    corrected = dt.date(2026, 11, 4)
+    services.enrollment_save(actor=cast.teacher, row=program, values={"last_day": corrected})
+    assert leaves(None) == corrected
+
+
 def test_two_schools_at_once_are_refused_and_a_program_is_not(cast: Cast) -> None:
     """What the plan names beside the school is entered as a program; a service can name it then."""
     values = {"building": cast.south, "grade": "3", "first_day": MOVE}
