@@ -25,6 +25,23 @@ class Rate:
     source: str = ""
     last_day: date | None = None
 
+    @property
+    def dollars_written(self) -> Decimal:
+        """As a page writes it."""
+        return rate_written(self.dollars)
+
+
+_CENTS = Decimal("0.01")
+
+
+def rate_written(dollars: Decimal) -> Decimal:
+    """A rate as every page, file and answer writes it: whole cents, and the parts of a cent that there are.
+
+    The database keeps four places whatever was typed: 0.7250 is 0.725, and 0.7000 is 0.70.
+    """
+    cents = dollars.quantize(_CENTS)
+    return cents if cents == dollars else dollars.normalize()
+
 
 _NOTICE = "IRS standard mileage rate, business"
 

@@ -19,7 +19,7 @@ from travel.mileage.claims import ClaimLine, DrivenLeg, claim_line
 from travel.mileage.entries import Entry, entry_of, settled
 from travel.mileage.foreseen import TripClaim
 from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome, Trip, Voucher, VoucherLine
-from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun
+from travel.mileage.rates import STANDARD_RATES, MileageError, Rate, latest_begun, rate_written
 from travel.mileage.rules import CodeTerm, Distance, HomeBase, HomeLegs, MileageBook, MileageTerms, Rounding
 from travel.places.models import Building
 from travel.places.points import point_of
@@ -100,7 +100,8 @@ def mileage_settings_on(district: District, day: dt.date) -> MileageSettings:
 def rates_of(district: District) -> tuple[Rate, ...]:
     """The district's own rates, the published ones where it has none of its own."""
     own = MileageRate.objects.filter(district=district).order_by("first_day")
-    return tuple(Rate(row.first_day, row.dollars, row.source, row.last_day) for row in own) or STANDARD_RATES
+    rates = tuple(Rate(row.first_day, rate_written(row.dollars), row.source, row.last_day) for row in own)
+    return rates or STANDARD_RATES
 
 
 def homes_of(teacher: Person) -> tuple[TeacherHome, ...]:
@@ -316,7 +317,7 @@ def _entry(row: VoucherLine) -> Entry:
         direct=row.direct_miles,
         driven=row.driven_miles,
         miles=row.miles,
-        rate=row.rate,
+        rate=rate_written(row.rate),
         rate_source=row.rate_source,
         amount=row.amount,
         parking=row.parking,

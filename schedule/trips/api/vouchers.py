@@ -73,7 +73,7 @@ class EntrySerializer(ExactSerializer[Entry]):
 class VoucherRateSerializer(BodySerializer):
     """Sums of the lines that one rate paid."""
 
-    rate = serializers.DecimalField(max_digits=5, decimal_places=4)
+    rate = ExactDecimalField(max_digits=None, decimal_places=None)
     miles = serializers.DecimalField(max_digits=8, decimal_places=1)
     amount = serializers.DecimalField(max_digits=9, decimal_places=2)
     parking = serializers.DecimalField(max_digits=9, decimal_places=2)

@@ -22,9 +22,10 @@ from schedule.weeks.services.weeks import week_publish
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line, make_week
-from tests.schedule.trips.test_mileage_vouchers import NOW, SEPTEMBER, TODAY, answers_to, submit
+from tests.schedule.trips.test_mileage_vouchers import NOW, SEPTEMBER, TODAY, answers_to, confirm_all, submit
 from travel.drives.models import OwnDriveTime
 from travel.mileage.models import Trip, Voucher
+from travel.mileage.services import mileage_rates_copy
 
 NAMES = ("Quernmore", "Ilsabet", "Tarn", "Ola")
 
@@ -85,6 +86,25 @@ def test_the_csv_adds_up_and_computes_nothing(voucher: Voucher) -> None:
     assert total["Total"] == "30.47"
 
 
+def test_a_rate_is_written_one_way_before_and_after_submitting(driven: Cast) -> None:
+    """72.5 cents a mile (IRS Notice 2026-10), although the database keeps four places of it; 70 cents are 0.70."""
+    browser = signed_in(driven.teacher)
+    confirm_all(driven)
+    for own in (False, True):
+        if own:
+            mileage_rates_copy(actor=driven.coordinator)
+        check = browser.get(reverse("voucher_submit", args=["2026-09"])).content.decode()
+        assert ">0.725<" in check
+        assert "0.7250" not in check
+    voucher = submit(driven)
+    shown = browser.get(reverse("voucher", args=[voucher.pk])).content.decode()
+    text = voucher_file(voucher_view(voucher), "csv").decode("utf-8-sig")
+    rules = signed_in(driven.coordinator).get(reverse("mileage_rules")).content.decode()
+    for page, separated in ((shown, ">0.725<"), (text, ",0.725,"), (rules, ">0.725<"), (rules, ">0.70<")):
+        assert separated in page
+        assert "0.7250" not in page
+
+
 def test_the_workbook_holds_numbers_as_numbers_and_a_sum_to_check_by(voucher: Voucher) -> None:
     book = openpyxl.load_workbook(io.BytesIO(voucher_file(voucher_view(voucher), "xlsx")))
     rows = [[cell.value for cell in row] for row in book.active.iter_rows()]
@@ -104,7 +124,7 @@ def test_the_pdf_has_one_signature_line_and_the_sums(voucher: Voucher) -> None:
     reader = pypdf.PdfReader(io.BytesIO(voucher_file(voucher_view(voucher), "pdf")))
     text = " ".join(word for page in reader.pages for word in page.extract_text().split())
     assert text.count("Signature of Teacher Vey") == 1
-    for words in ("September 2026", "30.47", "37.2", "0.7250", "there and back", "Marrow Vale County"):
+    for words in ("September 2026", "30.47", "37.2", "0.725", "there and back", "Marrow Vale County"):
         assert words in text
 
 
@@ -221,8 +241,9 @@ def test_the_api_takes_and_gives_decimals_as_text(driven: Cast) -> None:
     )
     assert len([one for day in added["days"] for one in day["trips"]]) == 2
     voucher = api.post("mileage-months/2026-09/submit/")
-    # Half-cents come through whole: $0.725 a mile.
-    assert [(one["rate"], one["miles"]) for one in voucher["entries"]] == [("0.7250", "11.9"), ("0.7250", "12.4")]
+    # Half-cents come through whole, and are written one way: 72.5 cents a mile (IRS Notice 2026-10).
+    assert [(one["rate"], one["miles"]) for one in voucher["entries"]] == [("0.725", "11.9"), ("0.725", "12.4")]
+    assert [one["rate"] for one in voucher["by_rate"]] == ["0.725"]
     assert Decimal(voucher["sums"]["amount"]) == Decimal("17.62")
     refused = api.patch(f"trips/{trip['key']}/", driven_miles="10", expect=409)
     assert refused["code"] == "voucher_locked"

@@ -336,7 +336,7 @@ def test_a_submitted_voucher_is_locked_and_its_copy_stays(driven: Cast) -> None:
     before = voucher_view(voucher)
     # 2 x 12.4 miles at 72.5 cents: $8.99 each (computed from IRS Notice 2026-10).
     assert (before.sums.miles, before.sums.amount) == (Decimal("24.8"), Decimal("17.98"))
-    assert before.by_rate == ((Decimal("0.7250"), before.sums),)
+    assert before.by_rate == ((Decimal("0.725"), before.sums),)
     trip = view(driven).trips[0]
     for attempt in (
         lambda: correct(driven, trip, driven_miles=Decimal(5)),

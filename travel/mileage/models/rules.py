@@ -12,6 +12,7 @@ from django.db.models import F, Q
 from accounts.dates import date_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from travel.drives.models.drives import MOST_MILES
+from travel.mileage.rates import rate_written
 from travel.mileage.rules import MOST_DAY_MILES, SHARE_PERCENT, USUAL_PURPOSE
 from travel.places.models.building import Building
 from travel.places.models.fields import coordinate_field
@@ -129,7 +130,12 @@ class MileageRate(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.dollars} from {date_words(self.first_day)}"
+        return f"{self.dollars_written} from {date_words(self.first_day)}"
+
+    @property
+    def dollars_written(self) -> Decimal:
+        """As a page writes it."""
+        return rate_written(self.dollars)
 
 
 class AccountCode(DistrictRow):
