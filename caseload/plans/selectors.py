@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 
-from accounts.dates import date_words, span_words
+from accounts.dates import date_words, short_date_words, span_words
 from accounts.models import AuditEntry, Person
 from caseload.plans.care import Care, care_written
 from caseload.plans.enrollment.selectors import students_anywhere, students_at
@@ -36,6 +36,35 @@ def students_listed(*, viewer: Person, today: dt.date, building: Building | None
         "enrollments__building",
         "enrollments__home_class",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceListed:
+    """A version of a service in a list. `when`: from or until which day, where it isn't simply in force."""
+
+    line: ServiceLine
+    when: str
+
+
+def services_listed(student: Student, today: dt.date) -> list[ServiceListed]:
+    """A student's services of today or later (of `students_listed`), versions of one service beside each other.
+
+    Two versions aren't two services: each says its days, as does what begins later.
+    """
+    by_service: dict[int, list[ServiceLine]] = {}
+    plans: Iterable[Any] = student.plans.all()
+    for line in (line for plan in plans for line in plan.current_lines):
+        by_service.setdefault(line.service_id, []).append(line)
+    return [
+        ServiceListed(line, _when_listed(line, has_next=line != versions[-1], today=today))
+        for versions in (sorted(each, key=lambda one: one.start) for each in by_service.values())
+        for line in versions
+    ]
+
+
+def _when_listed(line: ServiceLine, *, has_next: bool, today: dt.date) -> str:
+    parts = [f"from {short_date_words(line.start)}"] if line.start > today else []
+    return " ".join([*parts, f"until {short_date_words(line.end)}"] if has_next else parts)
 
 
 def care_of(viewer: Person, students: Collection[int]) -> dict[int, Care]:

@@ -7,8 +7,12 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from accounts.dates import short_date_words
 from accounts.models import Person, Substitution
-from caseload.plans.models import Plan, Student, StudentHold
+from accounts.selectors import today_of
+from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
+from caseload.plans.selectors import services_listed, students_listed
+from caseload.plans.services import service_change
 from tests.conftest import Cast
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
@@ -201,3 +205,23 @@ def test_a_substitute_reads_while_covering_and_changes_nothing(cast: Cast) -> No
     assert "2 x 30 min/week" in page
     assert "/change/" not in page
     assert client.get(reverse("student_change", args=[cast.student.pk])).status_code == 403
+
+
+def test_versions_of_one_service_are_not_two_services_in_the_list(cast: Cast) -> None:
+    """Each says its days, as does what begins later; a service that simply goes on says none."""
+    today = today_of(cast.teacher)
+    later = today + dt.timedelta(days=40)
+    line = cast.line
+    ServiceLine.objects.filter(pk=line.pk).update(
+        start=today - dt.timedelta(days=40), end=today + dt.timedelta(days=200)
+    )
+    line.refresh_from_db()
+    student = students_listed(viewer=cast.teacher, today=today).get(pk=cast.student.pk)
+    assert [(one.line.pk, one.when) for one in services_listed(student, today)] == [(line.pk, "")]
+    service_change(actor=cast.teacher, row=line, from_day=later, values={"statement": "1 x 45 min/week"}, seen=None)
+    page = signed_in(cast.teacher).get(reverse("student_list")).content.decode()
+    eve = later - dt.timedelta(days=1)
+    until, since = (
+        page.index(words) for words in (f"until {short_date_words(eve)}", f"from {short_date_words(later)}")
+    )
+    assert page.index(line.statement) < until < page.index("1 x 45 min/week") < since

@@ -26,7 +26,7 @@ from caseload.plans.forms import (
 from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of, enrollments_shown
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
-from caseload.plans.selectors import care_of, plans_shown, students_listed, waits_for_plan
+from caseload.plans.selectors import care_of, plans_shown, services_listed, students_listed, waits_for_plan
 from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
 
@@ -63,7 +63,9 @@ def student_list(request: HttpRequest) -> HttpResponse:
     students = students_listed(viewer=person, today=today, building=chosen)
     care = care_of(person, [one.pk for one in students])
     context = {
-        "students": [(one, care.get(one.pk), enrollments_shown(one, today)) for one in students],
+        "students": [
+            (one, care.get(one.pk), enrollments_shown(one, today), services_listed(one, today)) for one in students
+        ],
         "today": today,
         "buildings": buildings,
         "chosen": chosen,
