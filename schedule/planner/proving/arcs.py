@@ -17,9 +17,9 @@ from schedule.planner.week.model import OPEN, DayModel
 
 type Flags = NDArray[np.bool_]
 
-FROM, TO_NODE, LUNCH_ON_IT, DRIVEN, PREPARED, RESTED = range(6)
-"""Columns of a step: from, to, with lunch, drive, preparation, rest. Nodes by their number in the graph, minutes,
-flags as 0 or 1."""
+FROM, TO_NODE, DRIVEN, PREPARED = 0, 1, 3, 4
+"""Columns of a step that are asked for by name. Column 2 says whether lunch is on it, column 5 whether it has rest.
+Nodes by their number in the graph, minutes, flags as 0 or 1."""
 
 LATER = 10**6
 """More minutes than any day has."""
