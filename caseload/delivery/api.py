@@ -373,6 +373,7 @@ class LedgerSettingsSerializer(RecordSerializer[LedgerSettings]):
             "backdating_days",
             "make_up_days",
             "under_required",
+            "usual_times_worth",
         )
 
 

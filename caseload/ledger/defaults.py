@@ -12,6 +12,11 @@ from caseload.ledger.terms import Effect
 COMMON_PRACTICE = "These defaults are common practice, not law. Your district decides."
 LEAST_MINUTES = 10
 """The shortest session as shipped. Common practice, no source."""
+USUAL_TIMES_WORTH, MOST_USUAL_TIMES_WORTH = 60, 240
+"""Minutes of driving a week that leaving usual times must save, as shipped and at most: firmly for routine.
+
+Our choice, no source.
+"""
 
 NO_JUDGMENT = "These figures aren't a legal judgment: the plan's team decides."
 

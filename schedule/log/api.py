@@ -211,6 +211,7 @@ class LedgerRulesSerializer(RecordSerializer[LedgerSettings]):
             "backdating_days",
             "make_up_days",
             "under_required",
+            "usual_times_worth",
         )
 
 

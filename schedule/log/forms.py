@@ -279,6 +279,7 @@ class LedgerSettingsForm(DatedForm):
             "backdating_days",
             "make_up_days",
             "under_required",
+            "usual_times_worth",
         )
         labels = {
             "first_day": "From",
@@ -289,6 +290,7 @@ class LedgerSettingsForm(DatedForm):
             "backdating_days": "Most days back that a session can be logged or corrected",
             "make_up_days": "Days within which missed minutes should be made up",
             "under_required": "A session given by somebody else says under whom",
+            "usual_times_worth": "Keep usual times unless leaving them saves so many minutes of driving a week",
         }
         help_texts = {
             "carry_ahead": "",

@@ -13,10 +13,10 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
 from accounts.api_fields import DateField
 from accounts.models import Person
-from schedule.planner.term.term import FIRMLY_ROUTINE
+from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.terms.data import TermView
-from schedule.terms.models import MOST_WORTH, TermPlan
+from schedule.terms.models import TermPlan
 from schedule.terms.selectors.terms import term_detail
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import MOST_SECONDS, USUAL_SECONDS, term_plan_start
@@ -66,10 +66,14 @@ class PlanTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     first_date = DateField()
     last_date = DateField()
     worth = serializers.IntegerField(
-        default=FIRMLY_ROUTINE,
+        default=None,
+        allow_null=True,
         min_value=0,
-        max_value=MOST_WORTH,
-        help_text="Keep usual times unless leaving them saves at least so many minutes of driving a week.",
+        max_value=MOST_USUAL_TIMES_WORTH,
+        help_text=(
+            "Keep usual times unless leaving them saves at least so many minutes of driving a week; as the "
+            "district's rules say (`usual_times_worth`, in force on the first date) where none is given."
+        ),
     )
     way = serializers.ChoiceField(
         choices=list(WAY_WORDS.items()),

@@ -7,8 +7,7 @@ from django.db.models import QuerySet
 
 from accounts.fields import DateField
 from accounts.models import Person
-from schedule.planner.term.term import FIRMLY_ROUTINE
-from schedule.terms.models import MOST_WORTH
+from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.services.plans import MOST_WEEKS, USUAL_SECONDS
 from schedule.weeks.forms import DateInput
 
@@ -26,11 +25,12 @@ class PlanTermForm(forms.Form):
     worth = forms.IntegerField(
         label="Keep usual times unless leaving them saves at least so many minutes of driving a week",
         min_value=0,
-        max_value=MOST_WORTH,
-        initial=FIRMLY_ROUTINE,
+        max_value=MOST_USUAL_TIMES_WORTH,
+        required=False,
         help_text=(
             "A large number keeps the routine: sessions move only where the calendar leaves no choice. A small "
-            "one lets single weeks drive less. Owed minutes and your contract's wishes come first either way."
+            "one lets single weeks drive less. Owed minutes and your contract's wishes come first either way. "
+            "Empty: as the district's rules of that time say."
         ),
     )
     afresh = forms.BooleanField(

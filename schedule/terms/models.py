@@ -7,10 +7,9 @@ from django.core.validators import MaxValueValidator
 from django.db import models
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
+from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.weeks.models import PlanRun, TimetableVersion
-
-MOST_WORTH = 240
 
 
 class TermPlanQuerySet(ScopedQuerySet["TermPlan"]):
@@ -26,7 +25,7 @@ class TermPlan(DistrictRow):
 
     run = models.OneToOneField(PlanRun, on_delete=models.CASCADE, related_name="term")
     worth = models.PositiveSmallIntegerField(
-        validators=[MaxValueValidator(MOST_WORTH)],
+        validators=[MaxValueValidator(MOST_USUAL_TIMES_WORTH)],
         help_text="Minutes of driving a week that leaving usual times must save.",
     )
     way = models.CharField(

@@ -20,6 +20,7 @@ from schedule.terms.forms import PlanTermForm
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.dates import term_end
 from schedule.terms.selectors.terms import STATES, term_detail, term_get, term_state, terms_of
+from schedule.terms.selectors.worth import worth_offered
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import term_plan_start
 from schedule.weeks.pages.context import query, strip_context, wall_context
@@ -61,10 +62,8 @@ def term_plan(request: HttpRequest) -> HttpResponse:
     first = date_in(request, "week") or next_week_to_plan(viewer, teacher, district_today(viewer))
     in_force = standing_in_force(teacher, first)
     last_date = in_force.last_day if in_force else term_end(teacher, first)
-    initial = {"teacher": teacher, "first_date": first, "last_date": last_date}
-    last = next(iter(terms_of(viewer, teacher)), None)
-    if last is not None:
-        initial["worth"] = last.worth
+    worth = worth_offered(viewer, teacher, first)
+    initial = {"teacher": teacher, "first_date": first, "last_date": last_date, "worth": worth}
     form = PlanTermForm(request.POST or None, teachers=teachers, initial=initial)
     if request.method == "POST" and form.is_valid():
         started = _started(viewer, form, teacher)

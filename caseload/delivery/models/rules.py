@@ -10,7 +10,7 @@ from django.db.models import Q
 from accounts.dates import date_words
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
 from caseload.ledger import terms
-from caseload.ledger.defaults import LEAST_MINUTES
+from caseload.ledger.defaults import LEAST_MINUTES, MOST_USUAL_TIMES_WORTH, USUAL_TIMES_WORTH
 from caseload.ledger.terms import DEFAULT_SHORT_WEEK, Effect, LedgerRules, ShortWeek
 from travel.mileage.models import SINCE_EVER
 
@@ -147,6 +147,14 @@ class LedgerSettings(DistrictRow):
     under_required = models.BooleanField(
         default=False,
         help_text="A session that a substitute or an assistant gave is logged with under whom it was given.",
+    )
+    usual_times_worth = models.PositiveSmallIntegerField(
+        default=USUAL_TIMES_WORTH,
+        validators=[MaxValueValidator(MOST_USUAL_TIMES_WORTH)],
+        help_text=(
+            "Terms that begin from this day on keep usual times unless leaving them saves at least so many minutes "
+            "of driving a week. A teacher may choose another number."
+        ),
     )
 
     objects = ScopedQuerySet["LedgerSettings"].as_manager()

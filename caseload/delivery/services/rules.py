@@ -16,7 +16,8 @@ from travel.mileage.models import SINCE_EVER
 
 PERMISSION = "ledger.change"
 COPIED = (
-    "short_week", "carry_ahead", "counts_from", "least_minutes", "backdating_days", "make_up_days", "under_required"
+    "short_week", "carry_ahead", "counts_from", "least_minutes", "backdating_days", "make_up_days",
+    "under_required", "usual_times_worth",
 )  # fmt: skip
 ONE_DAY = dt.timedelta(days=1)
 

@@ -18,15 +18,17 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import date_problem
+from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from jobs.services import UNFINISHED, job_add
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
 from schedule.planner.term.plan import NoWeekError, plan_term
-from schedule.planner.term.term import FIRMLY_ROUTINE, PlannedWeek, TermResult
+from schedule.planner.term.term import PlannedWeek, TermResult
 from schedule.planner.week.explain import explain_unplaced
 from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
-from schedule.terms.models import MOST_WORTH, TermPlan
+from schedule.terms.models import TermPlan
 from schedule.terms.sameness import sameness, stands_in
+from schedule.terms.selectors.worth import district_worth
 from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
 from schedule.terms.services.standing import standing_add
 from schedule.terms.summary import exception_words, minutes_summary, way_summary, week_summary
@@ -61,7 +63,7 @@ def term_plan_start(
     teacher: Person,
     first_date: dt.date,
     last_date: dt.date,
-    worth: int = FIRMLY_ROUTINE,
+    worth: int | None = None,
     way: Way = Way.FEWEST_MOVES,
     afresh: bool = False,
     seed: int = 1,
@@ -69,14 +71,18 @@ def term_plan_start(
 ) -> TermPlan:
     """Ask for one timetable for all weeks between two dates, in the background.
 
-    ``worth``: a session leaves its usual time only where that saves so many minutes of driving in its week;
+    ``worth``: a session leaves its usual time only where that saves so many minutes of driving in its week, as the
+    district's rules of the first date say where none is given;
     ``way``: what comes first where a timetable in force has to change, which is kept otherwise unless ``afresh``;
     ``time_limit``: seconds of search for the whole term. Pressing twice gives the plan that is being made. Raises
     ``ApplicationError`` with a remedy where rules, contract days or services are missing, or (code
     ``run_under_way``) where something else of this teacher is being planned.
     """
     teacher_require(actor, teacher)
-    _check_asked(first_date, last_date, worth, time_limit)
+    _check_dates(first_date, last_date)
+    if worth is None:
+        worth = district_worth(district_of_teacher(teacher), first_date)
+    _check_numbers(worth, time_limit)
     _check_ready(teacher, first_date, last_date)
     with transaction.atomic():
         # One key with the planning of weeks: both make drafts of the same weeks.
@@ -106,7 +112,7 @@ def term_plan_start(
     return term
 
 
-def _check_asked(first: dt.date, last: dt.date, worth: int, time_limit: int) -> None:
+def _check_dates(first: dt.date, last: dt.date) -> None:
     if problem := date_problem(first) or date_problem(last):
         raise ApplicationError(problem, code="bad_date")
     if last < first:
@@ -115,8 +121,11 @@ def _check_asked(first: dt.date, last: dt.date, worth: int, time_limit: int) -> 
         raise ApplicationError(
             f"A term has at most {MOST_WEEKS} weeks here. Choose a nearer last date.", code="too_many_weeks"
         )
-    if not 0 <= worth <= MOST_WORTH:
-        raise ApplicationError(f"Give 0 to {MOST_WORTH} minutes of driving a week.", code="worth")
+
+
+def _check_numbers(worth: int, time_limit: int) -> None:
+    if not 0 <= worth <= MOST_USUAL_TIMES_WORTH:
+        raise ApplicationError(f"Give 0 to {MOST_USUAL_TIMES_WORTH} minutes of driving a week.", code="worth")
     if not 1 <= time_limit <= MOST_SECONDS:
         raise ApplicationError(f"Give 1 to {MOST_SECONDS} seconds of search.", code="time_limit")
 

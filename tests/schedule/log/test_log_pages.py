@@ -287,14 +287,15 @@ def test_the_coordinator_changes_the_districts_rules(now_cast: Cast) -> None:
     """Rules, a reason's effect, a reason of their own; a teacher reads them."""
     browser, address = signed_in(now_cast.coordinator), reverse("ledger_rules")
     rules = {"save_rules": 1, "short_week": "proportion", "backdating_days": 14, "make_up_days": 20}
-    rules["least_minutes"] = 10
+    rules |= {"least_minutes": 10, "usual_times_worth": 45}
     assert browser.post(address, rules).status_code == 302
-    assert LedgerSettings.objects.get().short_week == "proportion"
+    row = LedgerSettings.objects.get()
+    assert (row.short_week, row.usual_times_worth) == ("proportion", 45)
     reasons = {"save_reasons": 1, "reasons-TOTAL_FORMS": 1, "reasons-INITIAL_FORMS": 1, "reasons-0-code": "testing",
                "reasons-0-words": "State tests", "reasons-0-effect": "not_owed"}  # fmt: skip
     assert browser.post(address, reasons).status_code == 302
-    row = MissedReason.objects.get(code="testing")
-    assert (row.words, row.effect) == ("State tests", "not_owed")
+    reason = MissedReason.objects.get(code="testing")
+    assert (reason.words, reason.effect) == ("State tests", "not_owed")
     new = {
         "add_reason": 1,
         "new-words": "Fire drill",
@@ -308,6 +309,7 @@ def test_the_coordinator_changes_the_districts_rules(now_cast: Cast) -> None:
     assert "Another reason has this code." in again.content.decode()
     page = signed_in(now_cast.teacher).get(address).content.decode()
     assert "State tests" in page
+    assert "unless leaving them saves 45 minutes of driving a week" in page
     assert "common practice, not law" in page
     assert "save_rules" not in page
 

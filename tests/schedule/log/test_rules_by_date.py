@@ -172,7 +172,7 @@ def test_a_change_is_shown_before_it_is_saved_and_taken_back_on_the_page(now_cas
     address = reverse("ledger_rules")
     since = timezone.localdate() - dt.timedelta(days=20)
     sent: dict[str, Any] = {"save_rules": 1, "first_day": since, "short_week": "proportion", "backdating_days": 30,
-            "least_minutes": 10, "make_up_days": 30,
+            "least_minutes": 10, "make_up_days": 30, "usual_times_worth": 60,
             "counts_from": settings_of(now_cast.district).counts_from}  # fmt: skip
     shown = client.post(address, sent)
     assert shown.status_code == 200

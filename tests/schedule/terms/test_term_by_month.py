@@ -8,7 +8,6 @@ from django.test import Client
 from caseload.delivery.models import LedgerSettings
 from caseload.plans.models import ServiceLine
 from jobs.runner import run_job
-from schedule.planner.term.term import FIRMLY_ROUTINE
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.terms import term_detail, term_get
 from schedule.terms.services.plans import term_plan_start
@@ -30,7 +29,7 @@ def planned(cast: Cast) -> TermPlan:
         teacher=cast.teacher,
         first_date=NOVEMBER[0],
         last_date=dt.date(2026, 11, 27),
-        worth=FIRMLY_ROUTINE,
+        worth=60,
         time_limit=20,
     )
     run_job(term.run.job_id)
