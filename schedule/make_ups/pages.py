@@ -14,7 +14,14 @@ from accounts.errors import ApplicationError
 from schedule.calendar.words import clock_words
 from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsForm
 from schedule.make_ups.minutes import OpenMinutes, too_few_words
-from schedule.make_ups.selectors.needs import GroupNeed, MakeUpNeed, group_needs, line_to_make_up, make_up_needs
+from schedule.make_ups.selectors.needs import (
+    GroupNeed,
+    MakeUpNeed,
+    booked_sessions,
+    group_needs,
+    line_to_make_up,
+    make_up_needs,
+)
 from schedule.make_ups.selectors.slots import MakeUpSlots, SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.make_ups.services.together import make_ups_plan
@@ -55,7 +62,7 @@ def _waiting(every: Sequence[MakeUpNeed], building: str) -> dict[str, object]:
     return {
         "needs": waiting,
         "groups": [(one, _group_address(one)) for one in group_needs(waiting)],
-        "booked": [(need, one) for need in needs for one in need.booked],
+        "booked": booked_sessions(needs),
         "buildings": _by_name(buildings),
         "plannable": any(one.is_plannable for one in every),
         "minutes": sum(one.minutes for one in every),

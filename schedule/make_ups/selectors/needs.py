@@ -143,6 +143,15 @@ def group_needs(needs: Iterable[MakeUpNeed]) -> tuple[GroupNeed, ...]:
     return tuple(sorted(groups, key=lambda one: (one.due, one.missed, one.session)))
 
 
+def booked_sessions(needs: Iterable[MakeUpNeed]) -> list[tuple[list[MakeUpNeed], Booked]]:
+    """Each booked make-up once, by date, with everyone for whom it is."""
+    found: dict[str, tuple[list[MakeUpNeed], Booked]] = {}
+    for need in needs:
+        for one in need.booked:
+            found.setdefault(one.uid, ([], one))[0].append(need)
+    return sorted(found.values(), key=lambda one: (one[1].date, one[1].start, one[1].uid))
+
+
 def line_to_make_up(viewer: Person, line_id: int, today: dt.date) -> ServiceLine:
     """A service line whose make-ups the viewer may book; raises `ApplicationError` (404) for any other.
 

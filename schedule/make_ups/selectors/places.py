@@ -41,6 +41,9 @@ from schedule.weeks.versions.history import WeekBefore, standing_pattern, weeks_
 type Moment = tuple[dt.date, int, int]
 
 DAYS = 7
+NOT_PLANNED = "It doesn't fit at its usual time, and this week isn't planned yet."
+"""Why a session has no place in a week that was made from the standing pattern."""
+
 TRIED = 10
 """Make-ups of the same lines and length that one week may take."""
 
@@ -135,7 +138,7 @@ class MakeUpWeek:
         loaded = load_week(teacher, self.monday, Base(make_ups=dict.fromkeys(more, TRIED), keep_groups=groups))
         sessions = _carried(loaded, _under_units(loaded, before))
         plan = time_week(loaded.problem, planner_sessions(loaded, sessions))
-        return loaded, content_of(loaded, sessions, plan, Told())
+        return loaded, content_of(loaded, sessions, plan, Told(otherwise=NOT_PLANNED))
 
     def _settle(self) -> None:
         self._plan: Itinerary = rearranged_plan(self.loaded, self.content, self.content.sessions, frozenset())
@@ -229,7 +232,8 @@ def _under_units(loaded: WeekInput, before: Iterable[WeekBefore]) -> list[WeekBe
 def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionContent]:
     """The standing pattern on this week's dates, groups and classes as they were.
 
-    Those that aren't owed now, whose day doesn't come, or that bells, spaces or students don't allow are left out.
+    Those that aren't owed now, whose day doesn't come, or that bells, spaces, students or the teacher's own day
+    don't allow are left out.
     """
     owed: Counter[str] = Counter()
     for week in before:
@@ -241,14 +245,26 @@ def _carried(loaded: WeekInput, before: Sequence[WeekBefore]) -> list[SessionCon
         loaded.sources.calendars,
         lambda one: [one.key] if loaded.problem.has_unit(one.key) else [],
     )
-    found: list[SessionContent] = []
+    kept: list[SessionContent] = []
+    plan = time_week(loaded.problem, [])
     for was, carried in carry_pairs(held, _facts_of(loaded), owed):
         one = old[was.unit, was.date, was.at]
         session = dated(loaded, replace(one, uid=str(uuid.uuid4()), date=carried.date, pinned=False))
-        free = not any(_meet(_span(session), _span(other)) for other in found)
-        if free and not misplaced(loaded, session):
-            found.append(session)
-    return found
+        more = None if misplaced(loaded, session) else _with_one_more(loaded, plan, kept, session)
+        if more is not None:
+            kept.append(session)
+            plan = more
+    return kept
+
+
+def _with_one_more(
+    loaded: WeekInput, plan: Itinerary, kept: Sequence[SessionContent], session: SessionContent
+) -> Itinerary | None:
+    """The plan with one session more; None where it breaks a further rule, as of a meeting or of what is owed."""
+    sessions = planner_sessions(loaded, [*kept, session])
+    tried = retime_days(loaded.problem, plan, sessions, frozenset({session.date.isoformat()}))
+    before, after = (set(check(loaded.problem, one).violations) for one in (plan, tried))
+    return tried if after <= before else None
 
 
 def miles_of(week: WeekInput, plan: Itinerary) -> Decimal:

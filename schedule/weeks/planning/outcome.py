@@ -31,13 +31,15 @@ STORED = {
 class Told:
     """What the search has to say beside the plan itself.
 
-    ``stages`` is empty after edits by hand: nothing is proved then. ``reasons`` and ``asks`` by service id.
+    ``stages`` is empty after edits by hand: nothing is proved then. ``reasons`` and ``asks`` by service id;
+    ``otherwise`` is the reason of what isn't placed and has none.
     """
 
     stages: tuple[Stage, ...] = ()
     reasons: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     asks: Mapping[str, str] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    otherwise: str = "Taken out by hand."
 
 
 # ---- sessions --------------------------------------------------------------------------------------------
@@ -249,7 +251,7 @@ def _unplaced(week: WeekInput, sessions: Sequence[SessionContent], told: Told) -
 def _why(week: WeekInput, unit: str, told: Told) -> tuple[tuple[str, ...], str]:
     """Reasons in sentences, and whom it would help to ask."""
     reasons = [*week.info(unit).remarks, *told.reasons.get(unit, ())]
-    return tuple(dict.fromkeys(reasons)) or ("Taken out by hand.",), told.asks.get(unit, "")
+    return tuple(dict.fromkeys(reasons)) or (told.otherwise,), told.asks.get(unit, "")
 
 
 def _figures(

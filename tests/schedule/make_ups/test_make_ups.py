@@ -9,8 +9,10 @@ from accounts.models import AuditEntry
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine, StudentHold
 from caseload.plans.naming import unmarked
+from schedule.calendar.models import Meeting
 from schedule.log.selectors.ledger import student_ledger
 from schedule.make_ups.selectors.needs import make_up_need, make_up_needs
+from schedule.make_ups.selectors.places import NOT_PLANNED
 from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.make_ups.services.together import make_ups_plan
@@ -182,6 +184,27 @@ def test_a_week_not_in_force_gets_a_draft_from_the_pattern(cast: Cast, line: Ser
     assert week.sessions.filter(makes_up=False).count() == 2
     assert make_up_need(cast.teacher, line, SUNDAY).minutes == 0
     assert week_publish(actor=cast.teacher, week=week, expected_revision=week.revision).figures["broken"] == []
+
+
+def test_a_draft_from_the_pattern_leaves_out_what_a_meeting_is_in_the_way_of(cast: Cast, line: ServiceLine) -> None:
+    """It once held both at once, and no such draft could be published; what is left out isn't said to be a deed."""
+    Meeting.objects.create(
+        district=cast.district, teacher=cast.teacher, title="Team", date=date(14), start=at("8:15"), end=at("9:15")
+    )
+    week = book(cast, line, date(16))
+    assert [one.date for one in week.sessions.filter(makes_up=False)] == [date(15)]
+    assert [one.reasons for one in week.unplaced.all()] == [[NOT_PLANNED]]
+    assert week_publish(actor=cast.teacher, week=week, expected_revision=week.revision).figures["broken"] == []
+
+
+def test_a_draft_from_the_pattern_holds_no_more_than_is_owed(cast: Cast, line: ServiceLine) -> None:
+    """Held twice in the week before and owed once in the next (as a rotation of days does): once in the draft."""
+    week = make_week(cast, [(f"line-{line.pk}", NEXT, "8:30"), (f"line-{line.pk}", date(8), "10:10")], monday=NEXT)
+    WeekPlan.objects.filter(status="published", monday=NEXT).update(status="replaced")
+    WeekPlan.objects.filter(pk=week.pk).update(status="published")
+    draft = book(cast, line, date(16))
+    assert draft.sessions.filter(makes_up=False, attendees__service_line=line).count() == 1
+    assert draft.figures["broken"] == []
 
 
 def test_planning_the_week_again_keeps_a_booked_make_up(cast: Cast, line: ServiceLine) -> None:

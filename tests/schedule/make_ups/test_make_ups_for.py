@@ -11,7 +11,7 @@ from accounts.errors import ApplicationError
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
-from schedule.make_ups.selectors.needs import group_needs, make_up_need, make_up_needs
+from schedule.make_ups.selectors.needs import booked_sessions, group_needs, make_up_need, make_up_needs
 from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -235,3 +235,21 @@ def test_a_booking_says_which_session_it_is_for(
     client.force_login(cast.teacher)
     page = client.get(reverse("make_ups"), {"teacher": cast.teacher.pk}).content.decode()
     assert "30 minutes, for September 16" in page
+
+
+def test_a_groups_booking_stands_once_with_everyone_in_it(
+    cast: Cast, lines: list[ServiceLine], client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Taking it back is for all of them: three rows of one student each once hid that."""
+    make_up_book(
+        actor=cast.teacher, line=lines[0], date=date(9), start=dt.time(8, 30), minutes=30, today=SUNDAY,
+        makes_up_for=date(2), others=others(lines),
+    )  # fmt: skip
+    [(members, booked)] = booked_sessions(make_up_needs(cast.teacher, cast.teacher, SUNDAY))
+    assert ({one.line.pk for one in members}, booked.date) == ({line.pk for line in lines}, date(9))
+    # The clock, not our own code: pages ask what day it is in one place.
+    monkeypatch.setattr("django.utils.timezone.localdate", lambda *_, **__: SUNDAY)
+    client.force_login(cast.teacher)
+    page = client.get(reverse("make_ups")).content.decode()
+    assert page.count("Take back") == 1
+    assert "8:30 AM" in page
