@@ -8,8 +8,19 @@ from dataclasses import dataclass, field
 from accounts.dates import date_words
 from caseload.delivery.rows import LedgerRow, LineLedger
 from caseload.ledger.terms import Effect, Ledger, PeriodAccount, Rules
+from caseload.plans.models import ServiceLine
 
 EFFECT_WORDS = {Effect.OWED: "stays owed", Effect.NOT_OWED: "not owed", Effect.TEAM: "the team decides"}
+
+
+def in_turn(words: Iterable[str]) -> str:
+    """Each once, in the order of their days."""
+    return ", then ".join(dict.fromkeys(words))
+
+
+def statements_in_turn(versions: Iterable[ServiceLine]) -> str:
+    """A service by what its versions state, oldest first: one statement after the other where it changed."""
+    return in_turn(one.statement for one in versions)
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,8 @@ from typing import Any
 
 from accounts.dates import span_words
 
-type Cell = str | int
+type Cell = str | int | date
+"""A text, whole minutes or a count, or a day."""
 
 WIDTH, HEIGHT = 640, 240
 LEFT, RIGHT, TOP, BOTTOM = 52, 152, 14, 34

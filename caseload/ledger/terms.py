@@ -25,9 +25,9 @@ DEFAULT_SHORT_WEEK = ShortWeek.AS_SCHEDULED
 """The rule under which whoever gave every session that school days allowed is never behind."""
 
 SHORT_WEEK_WORDS = {
-    ShortWeek.WHOLE: "whole if any day is in session",
+    ShortWeek.WHOLE: "the whole week's minutes, if any day is in session",
     ShortWeek.PROPORTION: "in proportion to the days in session",
-    ShortWeek.AS_SCHEDULED: "as scheduled",
+    ShortWeek.AS_SCHEDULED: "what is scheduled on the days in session",
 }
 
 

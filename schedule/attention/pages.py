@@ -65,7 +65,10 @@ class ShownTogether:
 
 @dataclass(frozen=True, slots=True)
 class AttentionGroup:
-    """Rows of one kind under their heading: first those that differ, then those that share a cause."""
+    """Rows of one kind under their heading: first those that differ, then those that share a cause.
+
+    `count` is of what waits: a row that tells of 39 sessions counts 39.
+    """
 
     label: str
     words: str
@@ -83,7 +86,7 @@ def grouped(found: Attention, own: str) -> list[AttentionGroup]:
             KIND_WORDS[kind],
             WORDS[kind],
             BADGES.get(kind, "info"),
-            len(found.of(kind)),
+            sum(row.things for row in found.of(kind)),
             tuple(Shown(row, *next_step(row, own)) for row in differ if row.kind is kind),
             tuple(_together(one, own) for one in shared if one.kind is kind),
         )

@@ -1,7 +1,10 @@
 """Filters of the reports' templates: cells with the names of their columns."""
 
+import datetime as dt
+
 from django import template
 
+from accounts.dates import short_date_words
 from caseload.ledger.report_data import Cell, ReportTable
 
 register = template.Library()
@@ -11,7 +14,7 @@ type Named = list[tuple[str, Cell, bool]]
 
 def _named(table: ReportTable, row: tuple[Cell, ...]) -> Named:
     return [
-        (column, cell, at in table.numbers)
+        (column, short_date_words(cell) if isinstance(cell, dt.date) else cell, at in table.numbers)
         for at, (column, cell) in enumerate(zip(table.columns, row, strict=True))
     ]
 

@@ -11,7 +11,7 @@ from accounts.dates import date_words
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
 from caseload.ledger import terms
 from caseload.ledger.defaults import LEAST_MINUTES, MOST_USUAL_TIMES_WORTH, USUAL_TIMES_WORTH
-from caseload.ledger.terms import DEFAULT_SHORT_WEEK, Effect, LedgerRules, ShortWeek
+from caseload.ledger.terms import DEFAULT_SHORT_WEEK, SHORT_WEEK_WORDS, Effect, LedgerRules, ShortWeek
 from travel.mileage.models import SINCE_EVER
 
 
@@ -110,9 +110,9 @@ class LedgerSettings(DistrictRow):
     class ShortWeek(models.TextChoices):
         """What a week with closed days owes (the values of caseload.ledger.terms.ShortWeek)."""
 
-        WHOLE = ShortWeek.WHOLE.value, "The whole week's minutes, if any day is in session"
-        PROPORTION = ShortWeek.PROPORTION.value, "In proportion to the days in session"
-        AS_SCHEDULED = ShortWeek.AS_SCHEDULED.value, "What is scheduled on the days in session"
+        WHOLE = ShortWeek.WHOLE.value, SHORT_WEEK_WORDS[ShortWeek.WHOLE].capitalize()
+        PROPORTION = ShortWeek.PROPORTION.value, SHORT_WEEK_WORDS[ShortWeek.PROPORTION].capitalize()
+        AS_SCHEDULED = ShortWeek.AS_SCHEDULED.value, SHORT_WEEK_WORDS[ShortWeek.AS_SCHEDULED].capitalize()
 
     first_day = models.DateField(
         default=SINCE_EVER, help_text="The first day that these rules hold for. Days before it keep theirs."

@@ -105,7 +105,7 @@ def _unlogged(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atten
         count = "1 session waits" if len(waiting) == 1 else f"{len(waiting)} sessions wait"
         words = f"{count} to be logged, the oldest from {date_words(waiting[0].date)}."
         minutes = sum(one.minutes * len(one.waiting) for one in waiting)
-        yield AttentionRow(Kind.UNLOGGED, words, waiting[0].date, minutes=minutes)
+        yield AttentionRow(Kind.UNLOGGED, words, waiting[0].date, minutes=minutes, things=len(waiting))
 
 
 def _plan_dates(loaded: TeacherLedgers) -> Iterator[AttentionRow]:

@@ -33,7 +33,7 @@ def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[Atte
         count = count_words(len(each), "planned session doesn't", "planned sessions don't")
         words = f"{why}: {count} take place. Plan those weeks again, or hand over what is owed."
         minutes = sum(minutes_of(one.end) - minutes_of(one.start) for one in each)
-        yield AttentionRow(Kind.ENDED, words, each[0].date, minutes=minutes)
+        yield AttentionRow(Kind.ENDED, words, each[0].date, minutes=minutes, things=len(each))
     yield from _thinner_rows(sessions, absent)
 
 
@@ -45,7 +45,7 @@ def _thinner_rows(sessions: Iterable[PlannedSession], absent: Gone) -> Iterator[
         count = count_words(len(each), "planned session goes", "planned sessions go")
         why = "Students have left, or another teacher serves them"
         words = f"{why}: {count} on without them. Plan those weeks again."
-        yield AttentionRow(Kind.ENDED, words, each[0].date)
+        yield AttentionRow(Kind.ENDED, words, each[0].date, things=len(each))
 
 
 def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:

@@ -8,6 +8,7 @@ from accounts.models import Person
 from caseload.delivery.in_force import in_force
 from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.delivery.selectors.log import settings_of
+from caseload.delivery.words import statements_in_turn
 from caseload.ledger.outlook import Outlook, history_of, outlook
 from caseload.ledger.rates import LearnedRates, RateBelief
 from caseload.ledger.terms import LedgerError
@@ -26,18 +27,24 @@ from schedule.weeks.selectors.scope import teacher_require
 class LineOutlook:
     """A line with its outlooks, the nearest date first; none where its ledger can't be worked out.
 
-    `last` is the last day of its service, whichever version of it is in force then.
+    `last` is the last day of its service, whichever version of it is in force then; `versions` are those in force
+    today and later.
     """
 
     line: ServiceLine
     student: Student
     outlooks: tuple[Outlook, ...]
     last: dt.date
+    versions: tuple[ServiceLine, ...]
 
     @property
     def usual(self) -> int:
         """Minutes of a usual session."""
         return self.line.minutes or USUAL_SESSION
+
+    def statement(self, until: dt.date) -> str:
+        """What is owed up to a date: one statement after the other where the service changes before it."""
+        return statements_in_turn(one for one in self.versions if in_force(one)[0] <= until)
 
     @property
     def doubtful(self) -> Outlook | None:
@@ -115,6 +122,7 @@ def line_outlooks(loaded: TeacherLedgers) -> tuple[LineOutlook, ...]:
             student.student,
             _seen(loaded, student, one, learned.belief(past[one.line.pk])),
             last_day_of(one),
+            tuple(version for version in one.versions if in_force(version)[1] >= loaded.today),
         )
         for student, one in own
         if _is_forecast(one, loaded.today)

@@ -58,7 +58,7 @@ class AttentionRow:
 
     `words` name no student; `minutes` are those that it is about, a usual session has `usual`. Rows with the same
     `cause` are said together. `ahead` are minutes that make-ups can be planned for before
-    they are missed.
+    they are missed. `things` is how many sessions or services wait in it.
     """
 
     kind: Kind
@@ -72,6 +72,7 @@ class AttentionRow:
     cause: str = ""
     usual: int = 0
     ahead: tuple[OpenMinutes, ...] = ()
+    things: int = 1
 
     @property
     def label(self) -> str:
@@ -184,7 +185,7 @@ def _short_row(
         seen.until,
         one.student,
         one.line.pk,
-        one.line.statement,
+        one.statement(seen.until),
         minutes,
         cause=cause,
         usual=one.usual,

@@ -14,6 +14,7 @@ from accounts.models import Person
 from caseload.delivery.in_force import in_force
 from caseload.delivery.models import DeliveryEntry
 from caseload.delivery.rows import LedgerRow, LineLedger, StudentLedger
+from caseload.delivery.words import in_turn, statements_in_turn
 from caseload.ledger.compensatory import CompensatoryAccount
 from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_together, ledger_since
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
@@ -53,7 +54,7 @@ class _Sheet:
     @property
     def name(self) -> str:
         """The service by its statements, one after the other where it changed."""
-        return _statements(self.versions)
+        return statements_in_turn(self.versions)
 
     def versions_between(self, first: dt.date, last: dt.date) -> tuple[ServiceLine, ...]:
         """The versions that are in force on a day between two dates; the latest where none is."""
@@ -76,21 +77,12 @@ def _meets(days: tuple[dt.date, dt.date], first: dt.date, last: dt.date) -> bool
     return days[0] <= last and first <= days[1]
 
 
-def _statements(versions: Iterable[ServiceLine]) -> str:
-    return _in_turn(one.statement for one in versions)
-
-
 def _read_as(line: ServiceLine) -> str:
     """What a statement is counted by; empty where its parts make no frequency, which a note says."""
     try:
         return line.read_as
     except FrequencyError:
         return ""
-
-
-def _in_turn(words: Iterable[str]) -> str:
-    """Each once, in the order of their days."""
-    return ", then ".join(dict.fromkeys(words))
 
 
 def _sheet(one: LineLedger, first: dt.date, last: dt.date) -> _Sheet:
@@ -164,11 +156,11 @@ def _line_cells(sheet: _Sheet) -> tuple[Cell, ...]:
     versions = sheet.versions
     return (
         sheet.name,
-        _in_turn(map(_read_as, versions)),
-        _in_turn(one.get_service_type_display() for one in versions),
-        _in_turn(one.get_setting_display() for one in versions),
-        versions[0].start.isoformat(),
-        versions[-1].end.isoformat(),
+        in_turn(map(_read_as, versions)),
+        in_turn(one.get_service_type_display() for one in versions),
+        in_turn(one.get_setting_display() for one in versions),
+        versions[0].start,
+        versions[-1].end,
         *figure_cells(sheet.since.figures),
     )
 
@@ -180,8 +172,8 @@ def _terms(sheets: Iterable[_Sheet]) -> ReportTable:
             one.statement,
             one.get_service_type_display(),
             one.get_setting_display(),
-            one.start.isoformat(),
-            one.end.isoformat(),
+            one.start,
+            one.end,
             str(one.provider),
             _read_as(one),
         )
@@ -200,10 +192,7 @@ def _open_before(sheets: Iterable[_Sheet]) -> ReportTable:
 
 def _compensatory(accounts: Iterable[CompensatoryAccount]) -> ReportTable:
     """What the team decided to give, an account of its own."""
-    rows = [
-        (one.decided_by, one.decided_on.isoformat(), one.until.isoformat(), one.minutes, one.given, one.left)
-        for one in accounts
-    ]
+    rows = [(one.decided_by, one.decided_on, one.until, one.minutes, one.given, one.left) for one in accounts]
     columns = ("Decided by", "Decided on", "To be given by", "Minutes", "Given", "Left")
     return ReportTable("Compensatory time", columns, tuple(rows), frozenset({3, 4, 5}))
 
@@ -211,7 +200,7 @@ def _compensatory(accounts: Iterable[CompensatoryAccount]) -> ReportTable:
 def _periods(sheets: Iterable[_Sheet]) -> ReportTable:
     rows = [
         (
-            _statements(sheet.versions_between(account.span.first, min(account.span.last, sheet.last))),
+            statements_in_turn(sheet.versions_between(account.span.first, min(account.span.last, sheet.last))),
             account.span.name,
             account.due,
             account.delivered + account.made_up,
@@ -261,7 +250,7 @@ def _session_cells(row: LedgerRow, line: ServiceLine, *, counted: bool) -> tuple
         words = "as planned" if record.delivered == record.minutes else "more than planned"
     words = f"make-up, {words}" if record.makes_up else words
     words = words if counted else f"{words}; not counted: no period of the service holds this day"
-    return (record.day.isoformat(), line.statement, record.minutes, record.delivered or 0, record.missed, words)
+    return (record.day, line.statement, record.minutes, record.delivered or 0, record.missed, words)
 
 
 def _chart(sheets: Iterable[_Sheet], last: dt.date) -> Chart | None:

@@ -68,7 +68,7 @@ def rules_of(district: District, last: dt.date, known: KnownOn | None = None) ->
 def _counting(rules: LedgerRules) -> list[str]:
     """What changes figures, in sentences."""
     sentences = [
-        f"A short week owes: {SHORT_WEEK_WORDS[rules.short_week]}.",
+        f"A week with closed days owes: {SHORT_WEEK_WORDS[rules.short_week]}.",
         "Minutes above what a period owes "
         + ("count for other periods." if rules.carry_ahead else "are shown and never carried over."),
     ]
@@ -90,7 +90,7 @@ def sums(rows: Sequence[tuple[Cell, ...]], texts: int) -> tuple[Cell, ...]:
     if not rows:
         return ()
     width = len(rows[0])
-    sums = [sum(int(row[at]) for row in rows) for at in range(texts, width)]
+    sums = [sum(cell for row in rows if isinstance(cell := row[at], int)) for at in range(texts, width)]
     return ("Together", *[""] * (texts - 1), *sums)
 
 

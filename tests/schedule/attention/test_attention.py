@@ -9,6 +9,8 @@ from django.test.utils import CaptureQueriesContext
 from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan, ServiceLine
+from caseload.plans.services import service_change
+from schedule.attention.pages import grouped
 from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.forecast import line_outlooks, teacher_ledgers
 from schedule.attention.selectors.rows import Kind
@@ -122,3 +124,23 @@ def test_a_service_that_changes_is_looked_at_until_its_end_and_not_until_the_cha
     more.save()
     [one] = line_outlooks(teacher_ledgers(ground.teacher, ground.teacher, SATURDAY))
     assert (one.last, [seen.until for seen in one.outlooks]) == (ends, [ends])
+
+
+def test_a_badge_counts_the_sessions_that_wait(ground: Cast) -> None:
+    """One row tells of two sessions that nobody logged; the badge beside its heading once said 1."""
+    line = make_line(ground, "A1")
+    for number in (0, 1):
+        publish_session(date(number), [line])
+    found = attention(ground.teacher, ground.teacher, SATURDAY)
+    assert found.of(Kind.UNLOGGED)[0].words.startswith("2 sessions wait to be logged")
+    assert [one.count for one in grouped(found, "") if one.label == "Not logged"] == [2]
+
+
+def test_what_will_be_short_names_the_terms_that_are_counted(ground: Cast) -> None:
+    """More from the second Monday on: minutes are those of both, and the row names both, not only today's."""
+    line = make_line(ground, "A1")
+    log_session(ground.teacher, publish_session(date(0), [line]))
+    change = {"statement": "3 x 30 min/week"}
+    service_change(actor=ground.teacher, row=line, from_day=date(7), values=change, seen=None)
+    found = attention(ground.teacher, ground.teacher, date(1)).of(Kind.SHORT)
+    assert {row.statement for row in found} == {f"{line.statement}, then 3 x 30 min/week"}

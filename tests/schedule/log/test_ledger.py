@@ -64,7 +64,7 @@ def test_a_week_as_planned(ground: Cast) -> None:
     (period,) = line_of(ground, FRIDAY).ledger.periods  # type: ignore[union-attr]  # there is one: no problem
     assert period.reasoning[0] == (
         "week of September 14, 2026: 2 x 30 min/week is 60 minutes; 5 of 5 days in session, "
-        "district rule “as scheduled”: 60 minutes owed."
+        "district rule “what is scheduled on the days in session”: 60 minutes owed."
     )
 
 

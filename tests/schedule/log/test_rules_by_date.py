@@ -144,8 +144,8 @@ def test_reports_say_what_held_before_and_what_from_when(ground: Cast) -> None:
     """The rule of before stands first, the later one with its day; a report up to October knows only the first."""
     ledger_settings_save(actor=ground.coordinator, values={"first_day": NOVEMBER, "short_week": "proportion"})
     told = " ".join(rules_of(ground.district, dt.date(2026, 11, 30)))
-    assert "A short week owes: whole if any day is in session." in told
-    assert "From November 2, 2026: A short week owes: in proportion to the days in session." in told
+    assert "A week with closed days owes: the whole week's minutes, if any day is in session." in told
+    assert "From November 2, 2026: A week with closed days owes: in proportion to the days in session." in told
     assert "November" not in " ".join(rules_of(ground.district, dt.date(2026, 10, 31)))
 
 

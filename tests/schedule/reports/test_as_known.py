@@ -65,7 +65,7 @@ def figures(cast: Cast, *, then: bool) -> dict[str, int]:
     known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
     table = student_report(cast.teacher, cast.student, date(0), AS_OF, today, known).tables[0]
     names = ("Owed", "Delivered", "Not owed", "Team decides", "Still owed")
-    return {name: sum(int(row[table.columns.index(name)]) for row in table.rows) for name in names}
+    return {name: sum(int(str(row[table.columns.index(name)])) for row in table.rows) for name in names}
 
 
 def test_what_nobody_changed_since_is_the_same(ground: Cast) -> None:
