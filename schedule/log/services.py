@@ -25,6 +25,7 @@ from schedule.log.selectors.figures import figures_by_service
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.log.selectors.sessions import LogAttendee, LogSession, session_to_log, sessions_of_day
 from schedule.weeks.models import PlannedSession
+from schedule.weeks.selectors.leaving import gone_of_student, sessions_off_told
 from travel.places.models import Building
 
 NOT_IN_SESSION = "This service isn't part of the session. Reload the page."
@@ -213,16 +214,18 @@ def _items(sessions: Iterable[LogSession], client_id: uuid.UUID, outcome_of: Out
 def plan_effects_foreseen(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
     """What an act would change of a student's minutes, period by period, in sentences; nothing of it is saved.
 
-    Owed in all and delivered of each period of the school year, and open up to today. Raises what `act` raises.
+    Owed in all and delivered of each period of the school year, open up to today, and the published sessions that
+    go off. Raises what `act` raises.
     """
     if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     today = today_of(actor)
     with transaction.atomic():
-        before = figures_by_service(student, today)
+        before, stood = figures_by_service(student, today), gone_of_student(student)
         act()
-        after = figures_by_service(student, today)
+        after, stands = figures_by_service(student, today), gone_of_student(student)
+        off = sessions_off_told(stood, stands)
         lines = ServiceLine.objects.filter(plan__student=student).order_by("start")
         names = dict(lines.values_list("service", "statement"))
         transaction.set_rollback(True)
-    return changes_told(before, after, names)
+    return changes_told(before, after, names) + off

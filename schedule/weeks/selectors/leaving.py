@@ -12,11 +12,12 @@ from uuid import UUID
 
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
+from accounts.dates import day_words
 from accounts.models import Person, Substitution
 from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
-from caseload.plans.models import Enrollment, ServiceLine
-from schedule.weeks.models import SessionAttendee
+from caseload.plans.models import Enrollment, ServiceLine, Student
+from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 
 type Pair = tuple[UUID, int]
 
@@ -96,6 +97,32 @@ def gone_from(uids: Iterable[UUID]) -> Gone:
     """Who of the sessions with these uids isn't in them anymore."""
     wanted = list(uids)
     return gone_among(SessionAttendee.objects.filter(session__uid__in=wanted)) if wanted else Gone()
+
+
+def gone_of_student(student: Student) -> Gone:
+    """Who isn't in a student's sessions of published weeks anymore."""
+    published = SessionAttendee.objects.filter(session__week__status=WeekPlan.Status.PUBLISHED)
+    return gone_among(published.filter(student=student))
+
+
+def sessions_off_told(before: Gone, after: Gone) -> list[str]:
+    """In sentences, which published sessions a change takes off, and which go on without somebody. Two queries."""
+    off = after.sessions - before.sessions
+    pairs = (after.left | after.handed_over) - (before.left | before.handed_over)
+    without = {str(uid) for uid, _ in pairs} - after.sessions
+    told = [
+        _sessions_told(off, "wouldn't take place anymore"),
+        _sessions_told(without, "would go on without the student"),
+    ]
+    return [text for text in told if text]
+
+
+def _sessions_told(uids: Collection[str], what: str) -> str:
+    """How many sessions, what of them, and when each is; empty where there are none."""
+    rows = PlannedSession.objects.filter(uid__in=uids, week__status=WeekPlan.Status.PUBLISHED)
+    days = [f"{day_words(one.date)} at {one.start:%-I:%M %p}" for one in rows.order_by("date", "start")]
+    count = "1 published session" if len(days) == 1 else f"{len(days)} published sessions"
+    return f"{count} {what}: {'; '.join(days)}." if days else ""
 
 
 @dataclass(frozen=True, slots=True)

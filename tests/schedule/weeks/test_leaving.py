@@ -11,6 +11,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Substitution
 from accounts.people.services import person_active_set, person_save
 from caseload.delivery.told import AS_PLANNED
+from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Student
 from caseload.plans.services import (
     caseload_hand_over,
@@ -346,3 +347,19 @@ def test_who_leaves_and_what_closes_is_said_where_it_is_listed(ground: Cast) -> 
     assert "Last day September 14, 2026" in client.get("/people/").content.decode()
     for address in ("/buildings/", f"/buildings/{ground.north.pk}/"):
         assert "Closes for good after September 15, 2026" in client.get(address).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("planned", "told_before"),
+    [
+        (1, "1 published session wouldn't take place anymore: Wednesday, September 16, 2026 at 9:00 AM."),
+        (2, "1 published session would go on without the student: Wednesday, September 16, 2026 at 9:00 AM."),
+    ],
+)
+def test_a_move_tells_first_which_published_sessions_go_off(ground: Cast, planned: int, told_before: str) -> None:
+    """Monday is before the move and stays; a group goes on without the student. Nothing of it is saved."""
+    publish_session(MONDAY, [ground.line])
+    wednesday = publish_session(WEDNESDAY, [ground.line, make_line(ground, "B1")][:planned], "9:00", "9:30")
+    told_first = effects_foreseen(ground.coordinator, ground.student, lambda: moves(ground))
+    assert [one for one in told_first if "published" in one] == [told_before]
+    assert gone_from([wednesday.uid]).attending == {}
