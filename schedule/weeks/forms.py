@@ -35,7 +35,10 @@ class PlanWeeksForm(forms.Form):
         choices=SEARCH,
         coerce=int,
         initial=60,
-        help_text="The first plan takes seconds. The search ends sooner if no better week exists.",
+        help_text=(
+            "The first plan takes seconds. The search ends sooner if no better week exists, and takes up to three "
+            "times as long on a busy machine."
+        ),
     )
     aim = forms.TypedChoiceField(
         label="What comes first",

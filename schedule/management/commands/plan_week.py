@@ -56,7 +56,7 @@ class Command(BaseCommand):
             help="publish even if minutes are unplaced of which it isn't proved that they have no place",
         )
         parser.add_argument("--seed", type=int, default=1)
-        parser.add_argument("--time-limit", type=int, default=20, help="seconds of search")
+        parser.add_argument("--time-limit", type=int, default=20, help="seconds of the search's work")
         parser.add_argument(
             "--until-placed",
             action="store_true",

@@ -59,7 +59,10 @@ class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     last_date = DateField()
     seed = serializers.IntegerField(default=1, min_value=0, max_value=2**31 - 1)
     time_limit = serializers.IntegerField(
-        default=20, min_value=1, max_value=LONGEST_RUN, help_text="Seconds of search a week."
+        default=20,
+        min_value=1,
+        max_value=LONGEST_RUN,
+        help_text="Seconds of work a week; on a busy machine the clock leaves it up to three times as many.",
     )
     keep_pins = serializers.BooleanField(default=True)
     aim = serializers.ChoiceField(

@@ -1,10 +1,34 @@
-"""How long the search for a week may take: the usual time, or as long as it needs to place everything."""
+"""How long the search for a week may take: the usual time, or as long as it needs to place everything.
 
+A search is measured in work, so that a busy machine finds the same week as an idle one; the clock only ends it
+early.
+"""
+
+import datetime as dt
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from accounts.dates import date_words
+
 type Clock = Callable[[], float]
+
+CLOCK_TIMES = 3
+"""Seconds that the clock leaves a search for each one of its work, where the run has as many."""
+
+
+def clock_limit(work: float, share: float) -> float:
+    """Seconds after which the clock ends so much work; ``share`` is what the run has for this week."""
+    return max(work, min(CLOCK_TIMES * work, share))
+
+
+def cut_words(monday: dt.date) -> str:
+    """That the clock ended a week's search before its work was done, and what to do."""
+    return (
+        f"Week of {date_words(monday)}: time ran out before the search had done all of its work, because the "
+        "machine was busy or many weeks were planned at once. Planned again by itself, the week may come out "
+        "otherwise."
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,9 @@ STAGES = {
 }
 """The planner's stages in words."""
 
+NOT_YET = 0.99
+"""The most of a week that is shown as done while it is searched: a busy machine takes longer for its work."""
+
 type Report = Callable[[Mapping[str, Any]], None]
 
 
@@ -84,9 +87,9 @@ class RunProgress:
         """How much of the week's time is over."""
         if self.placing_limit and figures is not None:
             if figures.unplaced > 0:
-                return min(1.0, seconds / self.placing_limit)
+                return min(NOT_YET, seconds / self.placing_limit)
             self.placed_after = self.placed_after or seconds
-        return min(1.0, seconds / (self.placed_after + self.time_limit))
+        return min(NOT_YET, seconds / (self.placed_after + self.time_limit))
 
     def bounded(self, goal: Goal, bound: int) -> None:
         """No week can go below this in a goal."""

@@ -6,6 +6,7 @@ leaves one set of drafts. What was found before an interruption is kept with the
 """
 
 import datetime as dt
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -23,6 +24,7 @@ from schedule.calendar.hooks import calendars_refresh
 from schedule.calendar.services.busy import busy_ask_due
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
+from schedule.planner.result import Ended
 from schedule.planner.solve import solve
 from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
 from schedule.weeks.models import PlanRun, WeekPlan
@@ -42,7 +44,7 @@ from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.base import run_base
 from schedule.weeks.services.content import content_write
 from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept, Write
-from schedule.weeks.services.patience import patience
+from schedule.weeks.services.patience import Clock, clock_limit, cut_words, patience
 from schedule.weeks.services.progress import Report, RunProgress
 from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import content_in_force
@@ -73,13 +75,13 @@ def plan_run_start(
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
 
-    ``time_limit`` is seconds of search a week; ``aim`` what comes first, and the time that it leaves goes to the
-    other choice, so that both are known. With ``until_placed``, for one week, those are seconds of the machine's
-    work and begin once everything owed is placed, or proved to have no place; ``LONGEST_SEARCH`` ends it all the
-    same. Pressing twice gives the run that is under way; one that could not be handed to a worker is sent again, or
-    stopped if another is asked for. Raises ``ApplicationError`` with a remedy where rules, contract days, school
-    days, services, bells or drive times are missing, or (code ``run_under_way``) where other dates of this teacher
-    are being planned.
+    ``time_limit`` is seconds of work a week, ended early by the clock (``patience``); ``aim`` what comes first, and
+    the time that it leaves goes to the other choice, so that both are known. With ``until_placed``, for one week,
+    those seconds begin once everything owed is placed, or proved to have no place; ``LONGEST_SEARCH`` ends it all
+    the same. Pressing twice gives the run that is under way; one that could not be handed to a worker is sent
+    again, or stopped if another is asked for. Raises ``ApplicationError`` with a remedy where rules, contract days,
+    school days, services, bells or drive times are missing, or (code ``run_under_way``) where other dates of this
+    teacher are being planned.
     """
     teacher_require(actor, teacher)
     _check_dates(first_date, last_date, time_limit, until_placed=until_placed)
@@ -238,13 +240,15 @@ def plan_run_work(
     stop_asked: Callable[[], bool],
     until_placed: bool = False,
     keep: Write = lambda kept: True,
+    clock: Clock = time.monotonic,
 ) -> PlannedWeeks:
     """Plan every week of a run in order, each one compared with those before it; writes only what ``keep`` writes.
 
     A stop ends the search of the week at hand with the best so far and leaves the later weeks out. What was kept
     before an interruption isn't planned again; the week that was at hand goes on from its best plan, with the
-    seconds that it had left.
+    seconds that it had left. What weeks leave of ``LONGEST_RUN`` on the clock is there for those after them.
     """
+    ends = clock() + LONGEST_RUN
     mondays = mondays_between(run.first_date, run.last_date)
     longest = LONGEST_SEARCH if until_placed else 0
     progress = RunProgress(report, mondays, time_limit=run.time_limit, placing_limit=longest)
@@ -259,7 +263,9 @@ def plan_run_work(
             found.stopped = True
             break
         progress.say(f"Reading {week_words(monday)}.{AGAIN if run.kept else ''}")
-        week = _week_or_why_not(run, monday, found, _Search(progress, stop_asked, kept))
+        share = (ends - clock()) / (len(mondays) - number) - LOADING - CLASHES
+        search = _Search(progress, stop_asked, kept, clock, clock_limit(run.time_limit, share))
+        week = _week_or_why_not(run, monday, found, search)
         kept.end(monday, week)
         found.take(monday, week)
     count = len(found.contents)
@@ -281,6 +287,9 @@ class _Search:
     progress: RunProgress
     stop_asked: Callable[[], bool]
     kept: RunKept
+    clock: Clock
+    most: float
+    """Seconds after which the clock ends it, whatever it has done by then."""
 
 
 def _week_or_why_not(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
@@ -298,11 +307,12 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     progress, kept = search.progress, search.kept
     had = kept.begin(monday)
     longest = progress.placing_limit and max(LEAST_AGAIN, progress.placing_limit - had)
-    given = patience(search.stop_asked, longest)
+    given = patience(search.stop_asked, longest, passed=search.clock)
     result = solve(
         loaded.problem,
         seed=run.seed,
-        time_limit=max(LEAST_AGAIN, run.time_limit - had),
+        effort=max(LEAST_AGAIN, run.time_limit - had),
+        time_limit=max(LEAST_AGAIN, search.most - had),
         placing_limit=given.placing_limit,
         monotonic=given.clock,
         other=AIM_GOALS[OTHER[aim]],
@@ -325,7 +335,8 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     clashes = clashes_in(loaded, result, search.stop_asked)
     told = told_of(loaded, result, clashes, aimed_week(monday, aims))
     content = content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
-    return DoneWeek(content, aims, loaded.drives.warnings)
+    cut = (cut_words(monday),) if result.ended is Ended.CLOCK else ()
+    return DoneWeek(content, aims, (*cut, *loaded.drives.warnings))
 
 
 # ---- after the work --------------------------------------------------------------------------------------
