@@ -66,9 +66,12 @@ class Difference:
     entry: int | None = None
 
 
-def differences(before: Content, now: Content) -> tuple[Difference, ...]:
-    """Everything that differs: sessions first, by date, then figures by service."""
-    sessions = [*_entries_differ(before, now), *_waiting_differ(before, now)]
+def differences(before: Content, now: Content, reasons: Mapping[str, str]) -> tuple[Difference, ...]:
+    """Everything that differs: sessions first, by date, then figures by service.
+
+    `reasons` are the district's words for its reasons, by code.
+    """
+    sessions = [*_entries_differ(before, now, reasons), *_waiting_differ(before, now)]
     sessions.sort(key=lambda one: (one.date, one.service))
     return (*sessions, *_figures_differ(before, now))
 
@@ -78,11 +81,17 @@ def is_same_log(before: Content, now: Content) -> bool:
     return all(before[part] == now[part] for part in ("entries", "not_logged"))
 
 
-def _entries_differ(before: Content, now: Content) -> list[Difference]:
+def _entries_differ(before: Content, now: Content, reasons: Mapping[str, str]) -> list[Difference]:
     old, new = _by(before["entries"], "entry"), _by(now["entries"], "entry")
     return [
         Difference(
-            one["service"], one["student"], one["date"], "session", _said(old.get(key)), _said(new.get(key)), key
+            one["service"],
+            one["student"],
+            one["date"],
+            "session",
+            _said(old.get(key), reasons),
+            _said(new.get(key), reasons),
+            key,
         )
         for key in sorted(old.keys() | new.keys())
         if old.get(key) != new.get(key)
@@ -128,7 +137,7 @@ def _figures_words(row: Mapping[str, Any] | None, names: Iterable[str]) -> str:
     return ", ".join(f"{row[name]} {FIGURES[name]}" for name in names) if row is not None else ""
 
 
-def _said(entry: Mapping[str, Any] | None) -> str:
+def _said(entry: Mapping[str, Any] | None, reasons: Mapping[str, str]) -> str:
     """What an entry says: minutes and reason of the version that counts, and how often it was decided on."""
     if entry is None:
         return ""
@@ -137,7 +146,7 @@ def _said(entry: Mapping[str, Any] | None) -> str:
         words = f"log taken back, {entry['planned']} planned"
     else:
         words = f"{last['delivered']} of {entry['planned']} minutes"
-        words += f", {last['reason']}" if last["reason"] else ""
+        words += f", {reasons.get(last['reason'], last['reason']).lower()}" if last["reason"] else ""
     if entry["decisions"]:
         words += f"; the team decided: {entry['decisions'][-1]['effect'].replace('_', ' ')}"
     return words

@@ -15,7 +15,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import month_read
 from accounts.models import District, Person
 from accounts.services import NOT_THERE
-from caseload.delivery.models import DeliveryEntry, DeliveryVersion, TeamDecision
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion, MissedReason, TeamDecision
 from caseload.delivery.rows import LineLedger
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules, month_of
 from caseload.plans.models import ServiceLine, Student
@@ -201,8 +201,12 @@ def month_view(teacher: Person, month: dt.date, today: dt.date) -> LogMonthView:
     row, now = month_row(teacher, month), content_of(teacher, month)
     acts = tuple(row.acts.select_related("by")) if row.pk else ()
     kept = acts[-1] if acts and acts[-1].act != LogMonthAct.Act.REOPENED else None
-    since = differences(kept.content, now) if kept is not None else ()
+    since = differences(kept.content, now, _reason_words(teacher)) if kept is not None else ()
     return LogMonthView(teacher, month, row, today > month_end(month), acts, now, kept, since)
+
+
+def _reason_words(teacher: Person) -> dict[str, str]:
+    return dict(MissedReason.objects.filter(district=teacher.district).values_list("code", "words"))
 
 
 @dataclass(frozen=True, slots=True)

@@ -215,9 +215,9 @@ class TableRun:
 
 
 def effects_told(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
-    """What a change does to a student's minutes, in sentences; nothing where saving refuses it."""
+    """What a change does to a student's minutes, in clauses of a list; nothing where saving refuses it."""
     try:
-        return effects_foreseen(actor, student, act)
+        return [text.removesuffix(".") for text in effects_foreseen(actor, student, act)]
     except (ValidationError, ApplicationError):
         return []
 

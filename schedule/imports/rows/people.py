@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Any
 
+from accounts.dates import date_words
 from accounts.models import Person
 from caseload.plans.models import Student, StudentHold
 from caseload.plans.services import hold_delete, hold_save, student_save
@@ -38,18 +39,23 @@ def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
                 values.pop("first_day", None)
         if _add_student_links(run, row, student, values):
             service = partial(_student_save, row.get("from_day"))
-            told = partial(_effects, run, service, student, values)
+            told = partial(_effects, run, service, student, values, row.get("from_day"))
             run.put(row, service, student or Student(district=run.district), values, told=told)
 
 
 def _effects(
-    run: TableRun, service: Callable[..., Student], student: Student | None, values: dict[str, Any]
+    run: TableRun,
+    service: Callable[..., Student],
+    student: Student | None,
+    values: dict[str, Any],
+    from_day: dt.date | None,
 ) -> list[str]:
-    """Another school, first or last day changes what is owed: the preview says how."""
+    """Another school, first or last day changes what is owed: the preview says from when, and how."""
     if student is None or all(values[name] == getattr(student, name) for name in COUNTED if name in values):
         return []
     act = partial(service, actor=run.actor, row=Student.objects.get(pk=student.pk), values=values)
-    return effects_told(run.actor, student, act)
+    since = (f"From {date_words(from_day)}",) if from_day is not None else ()
+    return [*since, *effects_told(run.actor, student, act)]
 
 
 def _student_save(from_day: dt.date | None, *, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:

@@ -328,10 +328,10 @@ def test_where_the_district_amends_a_correction_stands_beside_the_original(
     told: dict[str, Any] = {"entry": entry, "expected_revision": entry.revision, "now": AFTER}
     with pytest.raises(ValidationError, match="why it is amended"):
         delivery_correct(actor=closed.teacher, outcome=Outcome(20, "medical"), **told)
-    delivery_correct(actor=closed.teacher, outcome=Outcome(20, "medical", "Read it wrong"), **told)
+    delivery_correct(actor=closed.teacher, outcome=Outcome(20, "student_absent", "Read it wrong"), **told)
     view = month_view(closed.teacher, SEPTEMBER, OCTOBER)
     session = view.since[0]
-    assert (session.before, session.now) == ("0 of 30 minutes, medical", "20 of 30 minutes, medical")
+    assert (session.before, session.now) == ("0 of 30 minutes, medical", "20 of 30 minutes, student absent")
     assert session.entry == entry.pk
     assert view.row.is_closed
     assert digest_of(view.kept.content) == view.kept.digest  # type: ignore[union-attr]  # it was closed
@@ -375,7 +375,7 @@ def test_planned_sessions_without_a_log_are_in_what_is_signed(ground: Cast) -> N
     delivery_log(actor=ground.teacher, item=item, now=AFTER)
     after = content_of(ground.teacher, SEPTEMBER)
     assert after["not_logged"] == []
-    assert {one.what for one in differences(before, after)} >= {"session", "not logged"}
+    assert {one.what for one in differences(before, after, {})} >= {"session", "not logged"}
 
 
 def test_somebody_elses_month_is_not_mine(closed: Cast, mates_line: ServiceLine) -> None:

@@ -118,7 +118,9 @@ def test_a_students_move_says_what_it_does_to_minutes(ground: Cast) -> None:
     batch = preview(ground.teacher, "students", moves)
     ((_, action, words),) = batch.content["outcomes"]["students"]
     assert action == "changed"
+    assert "From September 28, 2026" in words
     assert any("week of September 28, 2026: owed 60 \N{RIGHTWARDS ARROW} 0" in one for one in words)
+    assert not any(one.endswith(".") for one in words), "clauses of a list"
     grade = preview(ground.teacher, "students", f"{head}S01,Ola,Tarn S01,4,{ground.north.code},2026-09-28\n")
     ((_, _, words),) = grade.content["outcomes"]["students"]
     assert words == ["Grade: 3 \N{RIGHTWARDS ARROW} 4"]
