@@ -93,6 +93,19 @@ def test_the_print_names_no_student(cast: Cast, caseload: list[ServiceLine]) -> 
     assert not [name for name in STUDENT if name in article]
 
 
+def test_the_print_says_what_is_owed_and_placed_in_each_week(cast: Cast, caseload: list[ServiceLine]) -> None:
+    """Three whole weeks of 2 x 30 and 1 x 30 owe 270; on the second's three days left all of it has a time too."""
+    term = planned(cast)
+    text = page(cast.teacher, "term_print", term.pk)
+    minutes = text[text.index('id="wall-minutes"') :]
+    assert "270 of 270 owed minutes have a time." in minutes
+    assert minutes.count("<td>90</td><td>90</td>") == 3
+    assert "<td>270</td><td>270</td>" in minutes
+    reserve = "rate of missed sessions, room for"
+    assert reserve in minutes
+    assert reserve in page(cast.teacher, "term", term.pk)
+
+
 def test_the_api_does_what_the_pages_do(cast: Cast, caseload: list[ServiceLine]) -> None:
     client = Client()
     client.force_login(cast.teacher)
