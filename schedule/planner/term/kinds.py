@@ -85,7 +85,10 @@ class Weeks:
         return self._on_curve(week, problem, found, worth)
 
     def _on_curve(self, week: TermWeek, problem: Problem, staying: Found, worth: int) -> Found:
-        """The point of the week's curve at which driving and sessions that leave, so much each, weigh least."""
+        """The point of the week's curve at which driving and sessions that leave, so much each, weigh least.
+
+        Of those that weigh the same the one that drives least: leaving that saves just so much is worth it.
+        """
         key = repr(kind_of_week(problem, with_pattern=True))
         if key not in self.curves:
             seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.remaining())
@@ -100,9 +103,12 @@ class Weeks:
             )
             self.curves[key] = [Found(one.plan, one.figures, one.proved, saving=True) for one in curve.points]
         points = [one for one in self.curves[key] if one.figures.unplaced == staying.figures.unplaced]
-        chosen = min(
-            [staying, *points], key=lambda one: (one.figures.driving + worth * one.figures.change, one.saving)
-        )
+
+        def weight(one: Found) -> tuple[int, int, bool]:
+            figures = one.figures
+            return figures.driving + worth * figures.change, figures.driving, one.saving
+
+        chosen = min([staying, *points], key=weight)
         return replace(chosen, plan=on_days_of(chosen.plan, week.problem))
 
     def _solved(self, week: str, kind: Problem, share: float) -> Result:

@@ -88,3 +88,15 @@ def test_a_week_whose_rules_contradict_each_other_is_named() -> None:
     with pytest.raises(NoWeekError) as raised:
         plan_term(Term((week(1, *both), replace(second, problem=replace(second.problem, pins=pins)))))
     assert raised.value.week == "2026-09-14"
+
+
+@pytest.mark.parametrize(("worth", "driving"), [(0, 0), (9, 0), (10, 0), (11, 10), (60, 10)])
+def test_a_usual_time_is_left_where_that_saves_at_least_so_many_minutes(worth: int, driving: int) -> None:
+    """By hand: Ann's usual school is 10 minutes from Ben's class; at her other time she is at his school."""
+    services = ann(at(540), name="ben"), ann(at(600, "b"), at(600))
+    standing = StandingTimetable(
+        (StandingSession("ben", "monday", 540, "a"), StandingSession("ann", "monday", 600, "b"))
+    )
+    (found,) = plan_term(Term((week(1, *services),), standing, worth)).weeks
+    assert (found.figures.driving, found.figures.unplaced, found.kept) == (driving, 0, 2 if driving else 1)
+    assert [one.why for one in found.departures] == ([] if driving else [DepartureReason.SAVES_DRIVING])
