@@ -77,10 +77,15 @@ def _account(
 
 
 def _is_over(period: CountedPeriod, calendar: LedgerCalendar, as_of: date) -> bool:
-    """Whether it is due whole; a whole service may go on in the next school year."""
+    """Whether it is due whole."""
+    return as_of >= _last_day(period, calendar)
+
+
+def _last_day(period: CountedPeriod, calendar: LedgerCalendar) -> date:
+    """The last day on which it can be served; a whole service may go on in the next school year."""
     if period.unit is FrequencyUnit.TOTAL:
-        return as_of >= period.ends
-    return as_of >= min(period.ends, calendar.year.last)
+        return period.ends
+    return min(period.ends, calendar.year.last)
 
 
 def _after_closings(
@@ -304,15 +309,15 @@ def _plan_apart(
 ) -> Ledger:
     """With what the plan before left open as an opening balance; `then` was open on its last day."""
     pairs = zip(ledger.periods, counted, strict=True)
-    over = [(account, one.period) for account, one in pairs if one.period.ends < begun]
+    over = [(account, one) for account, one in pairs if _last_day(one.period, one.calendar) < begun]
     if not over:
         return ledger
     mine = tuple(account for account, _ in over)
-    last = max(period.ends for _, period in over)
+    last = max(_last_day(one.period, one.calendar) for _, one in over)
     balance = OpeningBalance(
         name=f"the plan until {date_words(last)}",
         last=last,
-        opened=sum(then.get(period, 0) for _, period in over),
+        opened=sum(then.get(one.period, 0) for _, one in over),
         open=sum(one.still_owed for one in mine),
         undecided=sum(one.undecided for one in mine),
         periods=mine,
