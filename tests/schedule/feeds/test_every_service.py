@@ -234,6 +234,8 @@ HARMLESS = {
     "schedule/imports/services/work.py": "how far an import is: not shown",
     "schedule/imports/services/tables.py": "what a preview found: not shown",
     "schedule/reports/services.py": "reports: not shown",
+    "schedule/terms/services/standing.py": "who is in a timetable: feeds show the weeks that are in force",
+    "schedule/weeks/services/runs.py": "what a run has found so far: not shown",
     "schedule/weeks/services/drafts.py": "the revision of a draft: not shown",
     "schedule/weeks/services/questions.py": "a draft's name: not shown",
     "schedule/weeks/services/weeks.py": "the version before; the one after is saved with it, which is heard",
