@@ -92,7 +92,9 @@ class EnrollmentViewSet(RecordViewSet[Enrollment]):
         values = self._asked(LeaveSerializer, request)
         return self._foreseen(values["student"], lambda: _leave(request, values))
 
-    @extend_schema(request=EnrollmentSerializer, responses=ForeseenSerializer)
+    @extend_schema(
+        request=EnrollmentSerializer, responses=ForeseenSerializer, operation_id="enrollments_new_effects"
+    )
     @action(detail=False, methods=["post"], url_path="effects", url_name="new-effects")
     def new_effects(self, request: Request) -> Response:
         """What a program elsewhere would change of owed, delivered and open minutes. Nothing is saved."""
