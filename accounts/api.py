@@ -11,11 +11,15 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db.models import DateField as ModelDateField
 from django.db.models import Model, QuerySet
 from django_filters.rest_framework import FilterSet
+from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, permissions, serializers, viewsets
+from rest_framework.decorators import action
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api_fields import DateField, IdField, id_filters
+from accounts.guards import ends_foreseen
 from accounts.models import Person, ScopedQuerySet
 from accounts.services import NOT_YOUR_ROLE
 
@@ -168,3 +172,24 @@ class RecordViewSet[M: Model](
     def perform_destroy(self, instance: M) -> None:
         """Hand the row to the service."""
         type(self).delete_service(actor=actor_of(self.request), row=instance)
+
+
+class EndsSerializer(BodySerializer):
+    """What saving would end or let go on, in sentences; empty for nothing."""
+
+    effects = serializers.ListField(child=serializers.CharField())
+
+
+class ShowsEnds[M: Model](RecordViewSet[M]):
+    """Rows with a last day: what saving one would end can be asked before."""
+
+    @extend_schema(responses=EndsSerializer)
+    @action(detail=True, methods=["post"])
+    def effects(self, request: Request, pk: int) -> Response:
+        """Planned sessions that the change takes off, and services that nobody gives then. Nothing is saved."""
+        row = self.get_object()
+        asked = self.get_serializer(row, data=request.data, partial=True)
+        asked.is_valid(raise_exception=True)
+        actor, save = actor_of(request), type(self).save_service
+        told = ends_foreseen(actor, row, lambda: save(actor=actor, row=row, values=asked.validated_data))
+        return Response(EndsSerializer({"effects": told}).data)

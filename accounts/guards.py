@@ -1,4 +1,4 @@
-"""What floors above hold against every change of a row, whichever service makes it.
+"""What floors above hold against every change of a row, whichever service makes it; and what a last day ends.
 
 `accounts.services.record_save` and `record_delete` ask the guards of a row's table inside the change's transaction.
 A guard gets the row as it was saved before (None: it is new) and as it is now (None: it goes), and raises
@@ -9,6 +9,8 @@ from collections.abc import Callable
 from typing import Any
 
 from django.db import models
+
+from accounts.models import Person
 
 type Guard = Callable[[Any, Any], None]
 
@@ -32,3 +34,23 @@ def guards_ask(was: models.Model | None, now: models.Model | None) -> None:
     row = now if now is not None else was
     for guard in _guards.get(type(row), ()) if row is not None else ():
         guard(was, now)
+
+
+type EndsForeseer = Callable[[Person, Any, Callable[[], object]], list[str]]
+"""Tries an act on a row and says in sentences what it ends, or lets go on; leaves nothing of it."""
+
+_foreseers: list[EndsForeseer] = []
+
+
+def ends_add(foreseer: EndsForeseer) -> None:
+    """Register who says it; twice has no effect."""
+    if foreseer not in _foreseers:
+        _foreseers.append(foreseer)
+
+
+def ends_foreseen(actor: Person, row: Any, act: Callable[[], object]) -> list[str]:
+    """Planned sessions that an act on a row takes off or lets go on, and services that nobody gives then.
+
+    Nothing is saved. Raises what the act raises.
+    """
+    return [text for foreseer in _foreseers for text in foreseer(actor, row, act)]

@@ -19,6 +19,7 @@ class ScheduleConfig(AppConfig):
             moves=import_module("schedule.weeks.services.following").line_references_move,
             foresees=import_module("schedule.log.services").plan_effects_foreseen,
         )
+        import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
         hooks.marking_periods_add(import_module("schedule.calendar.selectors.marking_periods").marking_periods_of)
         sources, log = (
             import_module("schedule.imports.services.calendar_sources"),

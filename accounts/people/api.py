@@ -9,7 +9,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import RecordSerializer, RecordViewSet, VisibleRelatedField, actor_of, visible_rows
+from accounts.api import RecordSerializer, RecordViewSet, ShowsEnds, VisibleRelatedField, actor_of, visible_rows
 from accounts.api_fields import MomentField
 from accounts.models import Person, Substitution
 from accounts.people import services
@@ -52,7 +52,7 @@ class PasswordSerializer(serializers.Serializer[Any]):
     ends_at = MomentField(read_only=True, help_text="When it stops working if it isn't used.")
 
 
-class PersonViewSet(RecordViewSet[Person]):
+class PersonViewSet(ShowsEnds[Person]):
     """The people of the district; a coordinator also sees those who were deactivated."""
 
     serializer_class = PersonSerializer

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.guards import ends_foreseen
 from accounts.models import Person, Substitution
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
 from accounts.people.forms import PersonForm, SubstitutionForm
@@ -71,6 +72,16 @@ class PersonFormPage(RecordFormPage[Person]):
         if answer.status_code != 302 or "pk" in self.kwargs:
             return answer
         return _password_page(request, self.person, self.saved_row)
+
+    effects_said = "This is what the last day ends. Nothing is saved yet."
+    effects_button = "Save it"
+
+    def effects(self, row: Person, values: Mapping[str, Any]) -> list[str]:
+        """Planned sessions that are off, and services that nobody gives."""
+        if not row.pk:
+            return []
+        me, fresh = self.person, self.find_row()
+        return ends_foreseen(me, row, lambda: person_with_offices_save(actor=me, row=fresh, values=values))
 
     def save(self, row: Person, values: Mapping[str, Any]) -> Person:
         """Save it with the office's buildings."""

@@ -13,6 +13,7 @@ from accounts.models import AuditEntry, Person
 from caseload.plans.care import Care, care_written
 from caseload.plans.enrollment.selectors import students_anywhere, students_at
 from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
+from caseload.plans.models.plan import ServiceLineQuerySet
 from travel.places.models import Building
 
 
@@ -88,6 +89,14 @@ def student_plans(student: Student) -> QuerySet[Plan]:
 def waits_for_plan(student: Student, today: dt.date) -> bool:
     """Whether no plan is in force today or later."""
     return not student.plans.filter(status=Plan.Status.IN_FORCE, end__gte=today).exists()
+
+
+def lines_unserved(provider: Person, today: dt.date) -> ServiceLineQuerySet:
+    """Services that are owed from today on and after their provider's last day: somebody has to be found."""
+    rows = ServiceLine.objects.filter(provider=provider)
+    if provider.last_day is None:
+        return rows.none()
+    return rows.filter(end__gt=provider.last_day, end__gte=today)
 
 
 def line_before(row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine | None:

@@ -7,7 +7,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from accounts.api import RecordSerializer, RecordViewSet, ShowsEnds, actor_of
 from travel.places import services
 from travel.places.geocoding import Candidate
 from travel.places.models import Building, Space
@@ -49,7 +49,7 @@ class CandidateSerializer(DataclassSerializer[Candidate]):
         dataclass = Candidate
 
 
-class BuildingViewSet(RecordViewSet[Building]):
+class BuildingViewSet(ShowsEnds[Building]):
     """Buildings of the district; a school office sees its own."""
 
     serializer_class = BuildingSerializer

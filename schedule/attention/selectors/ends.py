@@ -6,12 +6,12 @@ from collections.abc import Iterable, Iterator
 
 from accounts.dates import date_words
 from accounts.models import Person
-from caseload.plans.models import ServiceLine
+from caseload.plans.selectors import lines_unserved
 from schedule.attention.causes import count_words
 from schedule.attention.selectors.rows import AttentionRow, Kind
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.models import PlannedSession, WeekPlan
-from schedule.weeks.selectors.leaving import Gone, days_after_leaving, gone_from
+from schedule.weeks.selectors.leaving import Gone, after_closing, days_after_leaving, gone_from
 
 
 def ended_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
@@ -56,7 +56,7 @@ def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[A
     if teacher.last_day is None or not viewer.is_coordinator:
         return
     first = max(teacher.last_day + dt.timedelta(days=1), today)
-    lines = ServiceLine.objects.visible_to(viewer).filter(provider=teacher, end__gte=first)
+    lines = lines_unserved(teacher, today).visible_to(viewer)
     cause = f"nobody gives these services after {date_words(teacher.last_day)}"
     for line in lines.select_related("plan__student").order_by("plan__student__code", "start", "pk"):
         words = f"Owed until {date_words(line.end)}, and nobody gives it after {date_words(teacher.last_day)}."
@@ -68,7 +68,7 @@ def _why(session: PlannedSession, *, teacher_left: bool, students_left: bool) ->
     """Why a session is off, empty if it isn't."""
     if teacher_left:
         return "The teacher has left"
-    last = session.building.last_day
-    if last is not None and session.date > last:
-        return f"{session.building.name} closes for good after {date_words(last)}"
+    building = session.building
+    if building.last_day is not None and after_closing(building, session.date):
+        return f"{building.name} closes for good after {date_words(building.last_day)}"
     return f"Students have left {session.building.name}" if students_left else ""

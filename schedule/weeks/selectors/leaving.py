@@ -18,6 +18,7 @@ from caseload.plans.enrollment.selectors import stays_by_student
 from caseload.plans.enrollments import Stay
 from caseload.plans.models import Enrollment, ServiceLine, Student
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
+from travel.places.models import Building
 
 type Pair = tuple[UUID, int]
 
@@ -30,6 +31,11 @@ def days_after_leaving(teacher: Person, dates: Iterable[dt.date]) -> frozenset[d
     covers = Substitution.objects.filter(teacher=teacher, last_date__gte=min(after), first_date__lte=max(after))
     spans = list(covers.values_list("first_date", "last_date"))
     return frozenset(date for date in after if not any(first <= date <= last for first, last in spans))
+
+
+def after_closing(building: Building, date: dt.date) -> bool:
+    """Whether a building has closed for good by a date."""
+    return building.last_day is not None and date > building.last_day
 
 
 def teacher_gone(teacher: str, date: str) -> Q:

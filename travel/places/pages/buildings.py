@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from accounts.forms import RecordForm
+from accounts.guards import ends_foreseen
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from travel.places.forms import BuildingForm, SpaceForm
 from travel.places.models import Building, Space
@@ -57,9 +58,13 @@ class BuildingFormPage(RecordFormPage[Building]):
     effects_button = "It is right: save it"
 
     def effects(self, row: Building, values: Mapping[str, Any]) -> list[str]:
-        """What is to be asked about the coordinates."""
+        """What is to be asked about the coordinates, and what a last day ends."""
         question = place_asked(self.person.district, row, values)
-        return [question] if question else []
+        return [*([question] if question else []), *(self._ends(row, values) if row.pk else [])]
+
+    def _ends(self, row: Building, values: Mapping[str, Any]) -> list[str]:
+        me, fresh, right = self.person, self.find_row(), {**values, "place_is_right": True}
+        return ends_foreseen(me, row, lambda: building_save(actor=me, row=fresh, values=right))
 
     def save(self, row: Building, values: Mapping[str, Any]) -> Building:
         """Whatever was to be asked about the coordinates has been shown."""

@@ -1,0 +1,83 @@
+"""What a last day of a building or a teacher would end, tried out before it is saved."""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from accounts.dates import date_words
+from accounts.models import Person
+from accounts.selectors import today_of
+from caseload.plans.selectors import lines_unserved
+from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.selectors.leaving import after_closing, days_after_leaving
+from travel.places.models import Building
+
+type Ending = Building | Person
+
+
+@dataclass(frozen=True, slots=True)
+class _Ends:
+    """As things stand: sessions that are off, by id, and services that nobody gives."""
+
+    off: Mapping[int, PlannedSession]
+    unserved: Mapping[int, str]
+
+
+def ends_told(actor: Person, row: Ending, act: Callable[[], object]) -> list[str]:
+    """What an act on a row ends and what it lets go on from today, in sentences; nothing of it is saved.
+
+    Counts sessions of published weeks. Raises what the act raises.
+    """
+    today = today_of(actor)
+    with transaction.atomic():
+        before = _ends(actor, row, today)
+        act()
+        after = _ends(actor, row, today)
+        transaction.set_rollback(True)
+    lost, back = _more(after.off, before.off), _more(before.off, after.off)
+    return [
+        *_told(lost, "planned session is off", "planned sessions are off"),
+        *_told(back, "planned session takes place after all", "planned sessions take place after all"),
+        *_unserved_told(before.unserved, after.unserved),
+    ]
+
+
+def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:
+    """What holds now: rows are read anew, for an act changes them."""
+    rows = PlannedSession.objects.filter(week__status=WeekPlan.Status.PUBLISHED, date__gte=today)
+    rows = rows.select_related("building", "week__teacher")
+    if isinstance(row, Building):
+        there = rows.filter(building=row, date__gt=today)
+        return _Ends({one.pk: one for one in there if after_closing(one.building, one.date)}, {})
+    sessions = list(rows.filter(week__teacher=row))
+    teacher = Person.objects.get(pk=row.pk)
+    gone = days_after_leaving(teacher, {one.date for one in sessions})
+    unserved = lines_unserved(teacher, today).visible_to(actor).select_related("plan__student")
+    names = {line.pk: f"{line.plan.student.full_name}, {line.statement}" for line in unserved}
+    return _Ends({one.pk: one for one in sessions if one.date in gone}, names)
+
+
+def _more(these: Mapping[int, PlannedSession], those: Mapping[int, PlannedSession]) -> list[PlannedSession]:
+    """Those of these that aren't among those."""
+    return sorted((one for pk, one in these.items() if pk not in those), key=lambda one: (one.date, one.start))
+
+
+def _told(sessions: list[PlannedSession], one: str, more: str) -> list[str]:
+    if not sessions:
+        return []
+    count = f"1 {one}" if len(sessions) == 1 else f"{len(sessions)} {more}"
+    first, last = sessions[0].date, sessions[-1].date
+    when = f"on {date_words(first)}" if first == last else f"from {date_words(first)} to {date_words(last)}"
+    teachers = Counter(str(session.week.teacher) for session in sessions)
+    whose = ", ".join(f"{name} {number}" for name, number in sorted(teachers.items()))
+    return [f"{count}, {when} ({whose})."]
+
+
+def _unserved_told(before: Mapping[int, str], after: Mapping[int, str]) -> list[str]:
+    lost = [name for pk, name in after.items() if pk not in before]
+    back = [name for pk, name in before.items() if pk not in after]
+    told = [f"Nobody gives these services then: {'; '.join(lost)}. Hand them over."] if lost else []
+    return [*told, *([f"These services have their teacher again: {'; '.join(back)}."] if back else [])]
