@@ -26,6 +26,7 @@ BADGES = {
     Kind.UNSERVED: "bad",
     Kind.ENDED: "bad",
     Kind.UNLOGGED: "warn",
+    Kind.BEYOND: "warn",
     Kind.SHORT: "warn",
 }
 
@@ -36,6 +37,7 @@ WORDS = {
     Kind.ENDED: "a school, students or the teacher will not be there anymore",
     Kind.UNDECIDED: "missed minutes wait for a decision",
     Kind.UNLOGGED: "sessions are over and nobody said what happened",
+    Kind.BEYOND: "the terms have changed since these weeks were planned",
     Kind.SHORT: "at this week's pattern and the past rate of missed sessions",
     Kind.PLAN_ENDS: "within 60 days, and none follows",
     Kind.REVIEW: "due within 60 days or overdue",
@@ -160,6 +162,7 @@ def next_step(row: AttentionRow, own: str) -> tuple[str, str]:
 # What several rows of a kind lead to together, where it isn't a plan of make-ups: the words, and the address.
 TOGETHER = {
     Kind.UNSERVED: ("Hand them over", "caseload_hand_over"),
+    Kind.BEYOND: ("Plan again", "plan"),
     Kind.SHORT: ("Plan more", "plan"),
     Kind.UNDECIDED: ("Open the log", "log"),
     Kind.PLAN_ENDS: ("Open the students", "student_list"),
@@ -173,6 +176,7 @@ STEPS = {
     Kind.UNSERVED: ("caseload_hand_over", "Hand it over", ""),
     Kind.ENDED: ("plan", "Plan again", ""),
     Kind.UNLOGGED: ("log", "Log them", ""),
+    Kind.BEYOND: ("plan", "Plan again", ""),
     Kind.SHORT: ("plan", "Plan more", ""),
     Kind.PLAN_ENDS: ("plan_new", "Add the next plan", "student"),
     Kind.REVIEW: ("student_detail", "Open the plan", "student"),

@@ -12,7 +12,7 @@ from caseload.delivery.rows import LineLedger, StudentLedger
 from caseload.delivery.selectors.log import undecided_entries
 from caseload.plans.models import Plan
 from schedule.attention.causes import Parted, count_words, part_by_cause
-from schedule.attention.selectors.ends import ended_rows, unserved_rows
+from schedule.attention.selectors.ends import beyond_rows, ended_rows, unserved_rows
 from schedule.attention.selectors.forecast import TeacherLedgers, line_outlooks, teacher_ledgers
 from schedule.attention.selectors.rows import AttentionRow, Kind, behind_rows, closings_ahead, short_rows
 from schedule.calendar.models import MarkingPeriod
@@ -63,6 +63,7 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
         *ended_rows(viewer, teacher, today),
         *_undecided(viewer, teacher),
         *_unlogged(viewer, teacher, today),
+        *beyond_rows(viewer, teacher, today),
         *short_rows(line_outlooks(loaded), closings_ahead(loaded), loaded.make_up_days, _spare(needs)),
         *_plan_dates(loaded),
         *_reports(loaded),

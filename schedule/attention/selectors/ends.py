@@ -10,7 +10,9 @@ from caseload.plans.selectors import lines_unserved
 from schedule.attention.causes import count_words
 from schedule.attention.selectors.rows import AttentionRow, Kind
 from schedule.calendar.selectors.school_days import minutes_of
+from schedule.calendar.words import week_words
 from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.selectors.gaps import services_beyond
 from schedule.weeks.selectors.leaving import Gone, after_closing, days_after_leaving, gone_from
 
 
@@ -62,6 +64,21 @@ def unserved_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[A
         words = f"Owed until {date_words(line.end)}, and nobody gives it after {date_words(teacher.last_day)}."
         due = max(first, line.start)
         yield AttentionRow(Kind.UNSERVED, words, due, line.plan.student, line.pk, line.statement, cause=cause)
+
+
+def beyond_rows(viewer: Person, teacher: Person, today: dt.date) -> Iterator[AttentionRow]:
+    """One for each service of which published weeks hold more than they owe by the terms as they are now."""
+    for one in services_beyond(viewer, teacher, today):
+        first, most = next(iter(one.planned)), max(one.planned.values())
+        weeks = len(one.planned)
+        where = f"In {week_words(first)}" if weeks == 1 else f"In {weeks} weeks, first in {week_words(first)},"
+        words = f"{where} up to {most} are planned and at most {one.most} owed. Plan again, or take sessions out."
+        minutes = one.spare * (one.line.minutes or 0)
+        due, student = max(first, today), one.line.plan.student
+        cause = "the terms have changed since the weeks were planned"
+        yield AttentionRow(
+            Kind.BEYOND, words, due, student, one.line.pk, one.line.statement, minutes=minutes, cause=cause
+        )
 
 
 def _why(session: PlannedSession, *, teacher_left: bool, students_left: bool) -> str:

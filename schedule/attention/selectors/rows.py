@@ -31,11 +31,12 @@ class Kind(IntEnum):
     BEHIND = 2
     UNDECIDED = 3
     UNLOGGED = 4
-    SHORT = 5
-    PLAN_ENDS = 6
-    REVIEW = 7
-    REPORT = 8
-    PROBLEM = 9
+    BEYOND = 5
+    SHORT = 6
+    PLAN_ENDS = 7
+    REVIEW = 8
+    REPORT = 9
+    PROBLEM = 10
 
 
 KIND_WORDS = {
@@ -44,6 +45,7 @@ KIND_WORDS = {
     Kind.BEHIND: "Behind now",
     Kind.UNDECIDED: "The team decides",
     Kind.UNLOGGED: "Not logged",
+    Kind.BEYOND: "More than owed",
     Kind.SHORT: "Will be behind",
     Kind.PLAN_ENDS: "Plan ends",
     Kind.REVIEW: "Annual review",

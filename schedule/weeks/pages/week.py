@@ -15,7 +15,7 @@ from schedule.weeks.models import WeekPlan
 from schedule.weeks.pages.context import chosen_session, monday_of, query, strip_context, wall_context
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
 from schedule.weeks.selectors.arrivals import week_arrivals
-from schedule.weeks.selectors.gaps import week_gaps
+from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.weeks import (
     week_detail,
@@ -56,8 +56,9 @@ def week(request: HttpRequest) -> HttpResponse:
             "caseload_empty": viewer.has_perm("caseload.view") and caseload_is_empty(teacher, monday, last),
         }
         return render(request, "schedule/weeks/none_yet.html", context)
-    context |= _shown(request, viewer, found, today) | {"gaps": week_gaps(viewer, found, today)}
-    context["changed_since"] = bool(context["gaps"]) or _has_changed(context["detail"])
+    owed = week_against_owed(viewer, found, today)
+    context |= _shown(request, viewer, found, today) | {"gaps": owed.left_out, "beyond": owed.beyond}
+    context["changed_since"] = bool(owed.left_out or owed.beyond) or _has_changed(context["detail"])
     return render(request, "schedule/weeks/week.html", context)
 
 

@@ -82,7 +82,7 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class WeekInput:
-    """A week's problem and the way back from its ids to rows."""
+    """A week's problem and the way back from its ids to rows. ``problems``: lines that can't be counted."""
 
     monday: dt.date
     problem: Problem
@@ -94,6 +94,7 @@ class WeekInput:
     sources: Sources
     notes: tuple[str, ...]
     pinned: frozenset[tuple[str, dt.date, int]] = frozenset()
+    problems: tuple[str, ...] = ()
 
     def info(self, unit: str) -> UnitInfo:
         """What a unit is made of; ``KeyError`` if it is none of this week's."""
@@ -175,6 +176,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
         sources=parts.sources,
         notes=(*parts.problems, *days.notes, *parts.units.notes, *dropped, *drives.warnings),
         pinned=frozenset((one.key, one.date, one.start) for one in base.settled if one.pinned),
+        problems=parts.problems,
     )
 
 

@@ -1,8 +1,12 @@
-"""Services that a week owes and that its version knows nothing of: they came, or changed, after it was made."""
+"""A week in force against what it owes now: services that came, or changed, after its version was made."""
 
 import datetime as dt
-from collections.abc import Mapping
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+
+from django.db.models import QuerySet
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -24,21 +28,50 @@ class UnplannedService:
     sessions: int
 
 
-def week_gaps(viewer: Person, week: WeekPlan, today: dt.date) -> tuple[UnplannedService, ...]:
-    """What a week in force that isn't over leaves out without saying so; nothing for who can't change it."""
+@dataclass(frozen=True, slots=True)
+class SpareSessions:
+    """More sessions of one service in the week than it owes by the terms in force."""
+
+    line: ServiceLine
+    planned: int
+    owed: int
+
+    @property
+    def spare(self) -> int:
+        """How many too many."""
+        return self.planned - self.owed
+
+
+@dataclass(frozen=True, slots=True)
+class WeekAgainstOwed:
+    """What a week leaves out without saying so, and what it holds beyond what is owed."""
+
+    left_out: tuple[UnplannedService, ...] = ()
+    beyond: tuple[SpareSessions, ...] = ()
+
+
+def week_against_owed(viewer: Person, week: WeekPlan, today: dt.date) -> WeekAgainstOwed:
+    """A week in force that isn't over, against what it owes now; nothing for who can't change it."""
     if not viewer.has_perm("week.change") or week.status != WeekPlan.Status.PUBLISHED or week.last_date < today:
-        return ()
+        return WeekAgainstOwed()
+    found = _compared(viewer, week)
+    left_out = (
+        UnplannedService(one.line.plan.student.full_name, one.line.statement, -one.spare)
+        for one in found
+        if one.spare < 0
+    )
+    return WeekAgainstOwed(tuple(left_out), tuple(one for one in found if one.spare > 0))
+
+
+def _compared(viewer: Person, week: WeekPlan) -> list[SpareSessions]:
+    """The services in question, each with what is planned and owed; none where the week can't be planned."""
     lines = ServiceLine.objects.visible_to(viewer).filter(provider=week.teacher)
     known = _sessions_known(week)
     rows = lines.owed_between(week.monday, week.last_date).select_related("plan__student")
-    missing = [line for line in rows.order_by("plan__student__last_name", "pk") if _is_missing(line, known)]
-    owed = _owed_sessions(week) if missing else {}
-    left = {line.pk: owed.get(line.pk, 0) - known.get(line.pk, _Known()).sessions for line in missing}
-    return tuple(
-        UnplannedService(line.plan.student.full_name, line.statement, left[line.pk])
-        for line in missing
-        if left[line.pk] > 0
-    )
+    asked = [line for line in rows.order_by("plan__student__last_name", "pk") if _is_to_be_asked(line, known)]
+    owed = _owed_sessions(week, asked) if asked else {}
+    planned = {line.pk: known.get(line.pk, _Known()).sessions for line in asked}
+    return [SpareSessions(line, planned[line.pk], owed[line.pk]) for line in asked if line.pk in owed]
 
 
 @dataclass(slots=True)
@@ -52,9 +85,14 @@ class _Known:
     has_changed: bool = False
 
 
-def _is_missing(line: ServiceLine, known: Mapping[int, _Known]) -> bool:
-    """What the week was made with it has placed, or says that it hasn't."""
-    return line.pk not in known or known[line.pk].has_changed
+def _is_to_be_asked(line: ServiceLine, known: Mapping[int, _Known]) -> bool:
+    """What the week was made with it has placed, or says that it hasn't, unless the terms were corrected since."""
+    return line.pk not in known or known[line.pk].has_changed or known[line.pk].sessions > _most_a_week(line)
+
+
+def _most_a_week(line: ServiceLine) -> float:
+    """Sessions that a line owes of a week at most; periods of several weeks can put all of theirs into one."""
+    return line.times if line.unit == ServiceLine.Unit.WEEK and line.times else math.inf
 
 
 def _sessions_known(week: WeekPlan) -> dict[int, _Known]:
@@ -76,11 +114,66 @@ def _sessions_known(week: WeekPlan) -> dict[int, _Known]:
     return found
 
 
-def _owed_sessions(week: WeekPlan) -> dict[int, int]:
-    """Sessions that the week owes on each line; nothing where it can't be planned anymore."""
+def _owed_sessions(week: WeekPlan, asked: Iterable[ServiceLine]) -> dict[int, int]:
+    """Sessions that the week owes on each line; nothing where it can't be planned, or a line not counted."""
     in_force = content_in_force(week.teacher, week.monday)
     try:
         loaded = load_week(week.teacher, week.monday, Base(in_force=in_force))
     except ApplicationError:
         return {}
-    return {pk: line.owed.sessions for pk, line in loaded.lines.items()}
+    # A line that can't be counted is among the week's problems, and not among its lines either.
+    nothing = {} if loaded.problems else {line.pk: 0 for line in asked}
+    return nothing | {pk: line.owed.sessions for pk, line in loaded.lines.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class SpareService:
+    """A service of which some published weeks hold more sessions than its terms ever owe of a week."""
+
+    line: ServiceLine
+    planned: Mapping[dt.date, int]
+
+    @property
+    def most(self) -> int:
+        """Sessions that a week owes at most."""
+        return self.line.times or 0
+
+    @property
+    def spare(self) -> int:
+        """How many too many at least, in all of those weeks."""
+        return sum(count - self.most for count in self.planned.values())
+
+
+def services_beyond(viewer: Person, teacher: Person, today: dt.date) -> list[SpareService]:
+    """In published weeks from this one on, services by the week; a short week may owe fewer still.
+
+    A fixed number of queries, and no week is loaded for it.
+    """
+    monday = today - dt.timedelta(days=today.weekday())
+    attending = SessionAttendee.objects.filter(
+        session__week__teacher=teacher,
+        session__week__status=WeekPlan.Status.PUBLISHED,
+        session__week__monday__gte=monday,
+        session__makes_up=False,
+    )
+    counts = _counts_by_week(attending)
+    rows = ServiceLine.objects.visible_to(viewer).filter(provider=teacher, pk__in=counts)
+    found = []
+    for line in rows.select_related("plan__student").order_by("plan__student__code", "start", "pk"):
+        planned = {week: count for week, count in counts[line.pk].items() if count > _most_a_week(line)}
+        found += [SpareService(line, planned)] if planned else []
+    return found
+
+
+def _counts_by_week(attending: QuerySet[SessionAttendee]) -> dict[int, dict[dt.date, int]]:
+    """Sessions of each line in each week, each by the version in force on its date; without who is gone."""
+    gone = gone_among(attending)
+    off = gone.left | gone.handed_over
+    names = ("service_line", "session__date", "session__uid", "session__week__monday")
+    held = [one for one in attending.values_list(*names) if (one[2], one[0]) not in off]
+    versions = versions_by_line({line for line, *_ in held})
+    counts = Counter((line_on(line, day, versions), week) for line, day, _, week in held)
+    found: dict[int, dict[dt.date, int]] = defaultdict(dict)
+    for (line, week), count in sorted(counts.items()):
+        found[line][week] = count
+    return dict(found)

@@ -32,7 +32,7 @@ from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.selectors.day_shapes import week_marks
 from schedule.weeks.selectors.detail import build_detail
-from schedule.weeks.selectors.gaps import week_gaps
+from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
@@ -294,9 +294,9 @@ def test_a_week_says_what_it_owes_at_the_new_school(ground: Cast, group: Planned
     """Two of 2 x 30 were placed; after the move one of them is off, and the week owes it."""
     ground.line.statement, ground.line.times = "2 x 30 min/week", 2
     ground.line.save()
-    assert [one.sessions for one in week_gaps(ground.teacher, group.week, MONDAY)] == []
+    assert [one.sessions for one in week_against_owed(ground.teacher, group.week, MONDAY).left_out] == []
     moves(ground)
-    [gap] = week_gaps(ground.teacher, group.week, MONDAY)
+    [gap] = week_against_owed(ground.teacher, group.week, MONDAY).left_out
     assert (gap.name, gap.sessions) == (ground.student.full_name, 1)
 
 
