@@ -91,7 +91,7 @@ class Term:
 
 
 class DepartureReason(StrEnum):
-    """DepartureReason a session isn't held at its standing time."""
+    """Why a session isn't held at its standing time."""
 
     CLOSED = "closed"
     SHORTENED = "shortened"
@@ -160,7 +160,7 @@ class TermResult:
 
     @property
     def sessions(self) -> int:
-        """StandingTimetable sessions that the weeks would hold if nothing were in the way."""
+        """Standing sessions that the weeks would hold if nothing were in the way."""
         return sum(week.expected for week in self.weeks)
 
     @property
