@@ -56,7 +56,9 @@ def _ends(actor: Person, row: Ending, today: dt.date) -> _Ends:
     teacher = Person.objects.get(pk=row.pk)
     gone = days_after_leaving(teacher, {one.date for one in sessions})
     unserved = lines_unserved(teacher, today).visible_to(actor).select_related("plan__student")
-    names = {line.pk: f"{line.plan.student.full_name}, {line.statement}" for line in unserved}
+    # Versions of one service are one: the first of those to come gives its words.
+    ordered = unserved.order_by("plan__student__last_name", "plan__student__first_name", "-start")
+    names = {line.service_id: f"{line.plan.student.full_name}, {line.statement}" for line in ordered}
     return _Ends({one.pk: one for one in sessions if one.date in gone}, names)
 
 

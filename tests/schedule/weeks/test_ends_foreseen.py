@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 
 from accounts.models import Person
+from caseload.plans.services import service_change
 from schedule.weeks.services import ends
 from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
@@ -56,8 +57,10 @@ def test_a_buildings_last_day_says_which_sessions_go(ground: Cast) -> None:
 
 
 def test_a_teachers_last_day_says_which_services_nobody_gives(ground: Cast) -> None:
-    """By name, for whoever hands them over; a service that ends before is none of them."""
+    """By name, for whoever hands them over; a service that ends before is none of them, two versions one."""
     make_line(ground, "E1", start=MONDAY - dt.timedelta(days=7), end=TUESDAY)
+    later = {"statement": "1 x 45 min/week"}
+    service_change(actor=ground.teacher, row=ground.line, from_day=date(14), values=later, seen=None)
     unserved = (
         f"Nobody gives these services then: {ground.student.full_name}, {ground.line.statement}. Hand them over."
     )
