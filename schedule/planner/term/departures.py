@@ -4,21 +4,20 @@ from collections.abc import Iterable, Sequence
 
 from schedule.planner.problem import Problem, Session
 from schedule.planner.result import Itinerary
-from schedule.planner.term.expected import Expected, expected_in
-from schedule.planner.term.term import Departure, DepartureReason, StandingSession, StandingTimetable, TermWeek
+from schedule.planner.term.expected import Expected
+from schedule.planner.term.term import Departure, DepartureReason, StandingSession, TermWeek
 from schedule.planner.times import clock
 
 type Moment = tuple[str, int, str, str]
 
 
 def departures_of(
-    week: TermWeek, standing: StandingTimetable, plan: Itinerary, *, saving: bool
+    week: TermWeek, expected: Sequence[Expected], plan: Itinerary, *, saving: bool
 ) -> tuple[Departure, ...]:
-    """Each standing session that the week doesn't keep, then what it holds beside the timetable.
+    """Each expected session (``expected_in``) that the week doesn't keep, then what it holds beside the timetable.
 
     ``saving``: the week was allowed to leave usual times for less driving, else only to make room.
     """
-    expected = expected_in(week, standing)
     spare = _beside(week.problem, expected, plan)
     found = [_departure(week, one, spare, saving=saving) for one in not_kept(week.problem, expected, plan)]
     return (*found, *(_extra(week, session) for session in spare))

@@ -62,8 +62,7 @@ class Weeks:
 
     def best(self, week: TermWeek, share: float = ONE_WEEK) -> Result:
         """The week for itself, on the days of some week that is alike."""
-        problem = replace(week.problem, current=None, goals=OPTIMUM)
-        return self._solved(week.id, kind_of_week(problem, with_pattern=False), share)
+        return self._solved(week.id, _own(week), share)
 
     def least(self, week: TermWeek) -> Least:
         """The bounds of the week for itself."""
@@ -75,21 +74,22 @@ class Weeks:
     def nearest(self, week: TermWeek, standing: StandingTimetable, worth: int) -> Found:
         """The week that leaves fewest usual times; others leave one only for ``worth`` minutes of driving."""
         problem = replace(against(week, standing), goals=KEEPING)
-        result = self._solved(week.id, kind_of_week(problem, with_pattern=True), ONE_WEEK)
+        kind = kind_of_week(problem, with_pattern=True)
+        result = self._solved(week.id, kind, ONE_WEEK)
         if result.plan is None or result.figures is None:
             raise NoWeekError(week.id, result.message)
         plan = on_days_of(result.plan, week.problem)
         found = Found(plan, result.figures, result.status is Status.OPTIMAL)
         if self.budget.remaining() <= 0 or found.figures.driving - self.least(week).driving < worth:
             return found
-        return self._on_curve(week, problem, found, worth)
+        return self._on_curve(problem, repr(kind), found, worth)
 
-    def _on_curve(self, week: TermWeek, problem: Problem, staying: Found, worth: int) -> Found:
+    def _on_curve(self, problem: Problem, key: str, staying: Found, worth: int) -> Found:
         """The point of the week's curve at which driving and sessions that leave, so much each, weigh least.
 
-        Of those that weigh the same the one that drives least: leaving that saves just so much is worth it.
+        Of those that weigh the same the one that drives least: leaving that saves just so much is worth it. ``key``
+        is that of the week's kind.
         """
-        key = repr(kind_of_week(problem, with_pattern=True))
         if key not in self.curves:
             seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.remaining())
             curve = curve_of(
@@ -109,7 +109,7 @@ class Weeks:
             return figures.driving + worth * figures.change, figures.driving, one.saving
 
         chosen = min([staying, *points], key=weight)
-        return replace(chosen, plan=on_days_of(chosen.plan, week.problem))
+        return replace(chosen, plan=on_days_of(chosen.plan, problem))
 
     def _solved(self, week: str, kind: Problem, share: float) -> Result:
         key = repr(kind)

@@ -10,7 +10,7 @@ from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
-from schedule.planner.term.departures import departures_of, not_kept
+from schedule.planner.term.departures import departures_of
 from schedule.planner.term.expected import against, expected_in
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
@@ -186,14 +186,15 @@ class _Run:
 
     def _planned(self, week: TermWeek, standing: StandingTimetable, found: Found, least: Least) -> PlannedWeek:
         expected = expected_in(week, standing)
+        departures = departures_of(week, expected, found.plan, saving=found.saving)
         return PlannedWeek(
             week.id,
             found.plan,
             found.figures,
-            departures_of(week, standing, found.plan, saving=found.saving),
+            departures,
             expected=len(expected),
             open=sum(one.open for one in expected),
-            kept=len(expected) - len(not_kept(week.problem, expected, found.plan)),
+            kept=len(expected) - sum(one.standing is not None for one in departures),
             least_driving=least.driving if least.unplaced == found.figures.unplaced else 0,
             proved=found.proved,
         )
