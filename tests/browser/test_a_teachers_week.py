@@ -85,11 +85,17 @@ def plan_a_week(page: Page, site: Site) -> None:
     )
 
 
+def open_editor(page: Page) -> None:
+    """From the week to its editor. Counting doesn't wait by itself, so this ends once the strip is drawn."""
+    page.get_by_role("link", name=re.compile("Edit", re.IGNORECASE)).first.click()
+    page.wait_for_url(re.compile("/edit/"))
+    expect(page.locator("#week-strip a.session").first).to_be_visible()
+
+
 def test_plan_edit_by_keyboard_pin_undo_publish_and_bring_back(page: Page, site: Site) -> None:
     """One whole turn of a draft, without touching the mouse for the move."""
     plan_a_week(page, site)
-    page.get_by_role("link", name=re.compile("Edit", re.IGNORECASE)).first.click()
-    page.wait_for_url(re.compile("/edit/"))
+    open_editor(page)
     # Some session has nowhere else to go; the first that has is moved: arrow to a place, Enter to take it.
     editor = page.locator("[data-editor]")
     moved = False
@@ -119,7 +125,7 @@ def test_plan_edit_by_keyboard_pin_undo_publish_and_bring_back(page: Page, site:
 def test_take_out_and_place_again_with_the_mouse(page: Page, site: Site) -> None:
     """A session that was taken out stands among the unplaced and can be put back."""
     plan_a_week(page, site)
-    page.get_by_role("link", name=re.compile("Edit", re.IGNORECASE)).first.click()
+    open_editor(page)
     before = page.locator("#week-strip a.session").count()
     page.locator("#week-strip a.session").first.click()
     page.get_by_role("button", name="Take out of the week").click()
