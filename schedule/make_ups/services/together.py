@@ -11,11 +11,10 @@ from typing import Any
 
 from django.db import transaction
 
-from accounts.dates import date_words, span_words
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
-from jobs.services import UNFINISHED, job_add
 from schedule.make_ups.choosing import Choice, choose
 from schedule.make_ups.minutes import too_few_words
 from schedule.make_ups.selectors.needs import MakeUpNeed
@@ -28,7 +27,7 @@ from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.planning.load import district_of_teacher, monday_of
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.selectors.scope import teacher_require
-from schedule.weeks.services.runs import KIND as PLANNING
+from schedule.weeks.services.beginning import RunAsked, run_begin
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)
@@ -61,38 +60,20 @@ def make_ups_plan(
         raise ApplicationError(too_few_words(max(one.minutes for one in needs)), code="too_few")
     first = today + ONE_DAY
     last = monday_of(first) + dt.timedelta(weeks=weeks, days=-1)
+    run = PlanRun(
+        district=district_of_teacher(teacher),
+        teacher=teacher,
+        requested_by=actor,
+        first_date=first,
+        last_date=last,
+        aim="",
+    )
+    asked = RunAsked(run, KIND, lambda other: which_from_json(other.job.payload) == wanted, wanted.as_json())
     with transaction.atomic():
-        # One key with the planning of weeks: both make drafts of the same weeks.
-        key = f"{PLANNING}:{teacher.pk}"
-        under_way = PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
-        if under_way is not None:
-            return _same_or_refuse(under_way)
-        payload = {"teacher": teacher.pk, "first_date": first, "last_date": last, **wanted.as_json()}
-        job = job_add(kind=KIND, payload=payload, unique_key=key)
-        run = PlanRun(
-            district=district_of_teacher(teacher),
-            teacher=teacher,
-            requested_by=actor,
-            first_date=first,
-            last_date=last,
-            aim="",
-            job=job,
-        )
-        run.full_clean(exclude=["summary"])
-        run.save()
-        audit_write(actor=actor, district=run.district, action="make_ups_plan", row=run)
-    return run
-
-
-def _same_or_refuse(run: PlanRun) -> PlanRun:
-    if run.job.kind != KIND:
-        raise ApplicationError(
-            f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now. Wait "
-            "for that, or "
-            "stop it.",
-            code="run_under_way",
-        )
-    return run
+        begun = run_begin(asked)
+        if begun is run:
+            audit_write(actor=actor, district=run.district, action="make_ups_plan", row=run)
+    return begun
 
 
 @dataclass(slots=True)

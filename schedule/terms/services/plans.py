@@ -19,7 +19,6 @@ from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import date_problem
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
-from jobs.services import UNFINISHED, job_add
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
 from schedule.planner.term.plan import NoWeekError, plan_term
@@ -44,8 +43,8 @@ from schedule.weeks.planning.load import (
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import left_told
 from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.progress import Report
-from schedule.weeks.services.runs import KIND as PLANNING
 from schedule.weeks.services.runs import mondays_between, run_draft
 from schedule.weeks.versions.content import WeekContent
 
@@ -84,32 +83,33 @@ def term_plan_start(
         worth = district_worth(district_of_teacher(teacher), first_date)
     _check_numbers(worth, time_limit)
     _check_ready(teacher, first_date, last_date)
+    run = PlanRun(
+        district=district_of_teacher(teacher),
+        teacher=teacher,
+        requested_by=actor,
+        first_date=first_date,
+        last_date=last_date,
+        seed=seed,
+        time_limit=time_limit,
+    )
+    term = TermPlan(district=run.district, run=run, worth=worth, way=way, afresh=afresh)
+    asked = RunAsked(run, KIND, lambda other: _asked_of(other.term) == _asked_of(term), {})
     with transaction.atomic():
-        # One key with the planning of weeks: both make drafts of the same weeks.
-        key = f"{PLANNING}:{teacher.pk}"
-        under_way = PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
-        if under_way is not None:
-            return _same_or_refuse(under_way, (first_date, last_date, worth, way, afresh))
-        payload = {"teacher": teacher.pk, "first_date": first_date, "last_date": last_date}
-        run = PlanRun(
-            district=district_of_teacher(teacher),
-            teacher=teacher,
-            requested_by=actor,
-            first_date=first_date,
-            last_date=last_date,
-            seed=seed,
-            time_limit=time_limit,
-            job=job_add(kind=KIND, payload=payload, unique_key=key),
-        )
-        run.full_clean(exclude=["summary"])
-        run.save()
-        term = TermPlan(district=run.district, run=run, worth=worth, way=way, afresh=afresh)
+        begun = run_begin(asked)
+        if begun is not run:
+            return begun.term
+        term.run = run
         term.full_clean(exclude=["summary"])
         term.save()
         dates = f"{first_date} to {last_date}"
         changes: dict[str, list[Any]] = {"dates": [None, dates], "worth": [None, worth]}
         audit_write(actor=actor, district=run.district, action="term_plan_start", row=term, changes=changes)
     return term
+
+
+def _asked_of(term: TermPlan) -> tuple[dt.date, dt.date, int, str, bool]:
+    """First and last date, what usual times are worth, the way of a change, whether to plan afresh."""
+    return term.run.first_date, term.run.last_date, term.worth, term.way, term.afresh
 
 
 def _check_dates(first: dt.date, last: dt.date) -> None:
@@ -140,21 +140,6 @@ def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
             code="no_services",
         )
     check_one_clock(buildings_taught(lines, first, last), first)
-
-
-type _Asked = tuple[dt.date, dt.date, int, Way, bool]
-"""First and last date, what usual times are worth, the way of a change, whether to plan afresh."""
-
-
-def _same_or_refuse(run: PlanRun, asked: _Asked) -> TermPlan:
-    term = TermPlan.objects.filter(run=run).first()
-    if term is None or (run.first_date, run.last_date, term.worth, term.way, term.afresh) != asked:
-        raise ApplicationError(
-            f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now. Wait for "
-            "that, or stop it.",
-            code="run_under_way",
-        )
-    return term
 
 
 def term_of_job(job_id: str) -> TermPlan | None:

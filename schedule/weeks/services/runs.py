@@ -13,20 +13,17 @@ from typing import Any
 
 from django.db import transaction
 
-from accounts.dates import date_words, span_words
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import date_problem
-from jobs.dispatch import job_is_unsent
-from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
-from schedule.calendar.hooks import calendars_refresh
-from schedule.calendar.services.busy import busy_ask_due
+from jobs.services import job_stop_ask
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
 from schedule.planner.result import Ended
 from schedule.planner.solve import solve
-from schedule.weeks.aims import AIM_GOALS, AIM_WORDS, OTHER, Aim, aimed_week, aims_json
+from schedule.weeks.aims import AIM_GOALS, OTHER, Aim, aimed_week, aims_json
 from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.planning.assemble import Base, WeekInput
 from schedule.weeks.planning.load import (
@@ -42,6 +39,7 @@ from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import CLASHES, clashes_in, told_of
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.base import run_base
+from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.content import content_write
 from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept, Write
 from schedule.weeks.services.patience import Clock, clock_limit, cut_words, patience
@@ -56,7 +54,6 @@ LOADING = 5
 LONGEST_SEARCH = LONGEST_RUN - LOADING - CLASHES
 """Seconds after which even a search that goes on until everything is placed ends."""
 MOST_SECONDS = 300
-ATTEMPTS = 6  # a run goes on from what it had, so being interrupted several times costs little
 LEAST_AGAIN = 1  # second of search, for a week that had used up its time when it was interrupted
 TO_SUNDAY = dt.timedelta(days=6)
 
@@ -86,50 +83,29 @@ def plan_run_start(
     teacher_require(actor, teacher)
     _check_dates(first_date, last_date, time_limit, until_placed=until_placed)
     _check_ready(teacher, first_date, last_date)
+    run = PlanRun(
+        district=district_of_teacher(teacher),
+        teacher=teacher,
+        requested_by=actor,
+        first_date=first_date,
+        last_date=last_date,
+        seed=seed,
+        time_limit=time_limit,
+        keep_pins=keep_pins,
+        aim=aim,
+    )
+    asked = RunAsked(run, KIND, lambda other: _asked_of(other) == _asked_of(run), {"until_placed": until_placed})
     with transaction.atomic():
-        key, asked = f"{KIND}:{teacher.pk}", (first_date, last_date, aim)
-        under_way = _under_way(key)
-        if under_way is not None and not _made_way(under_way, asked):
-            return _same_or_refuse(under_way, asked)
-        # Asked first, so done first: the plan finds what is in the teacher's and the school's calendars now.
-        busy_ask_due(teacher=teacher)
-        calendars_refresh(district_of_teacher(teacher))
-        job = job_add(
-            kind=KIND,
-            payload={
-                "teacher": teacher.pk,
-                "first_date": first_date,
-                "last_date": last_date,
-                "until_placed": until_placed,
-            },
-            unique_key=key,
-            attempts_allowed=ATTEMPTS,
-        )
-        added_meanwhile = PlanRun.objects.filter(job=job).first()
-        if added_meanwhile is not None:
-            return _same_or_refuse(added_meanwhile, asked)
-        run = PlanRun(
-            district=district_of_teacher(teacher),
-            teacher=teacher,
-            requested_by=actor,
-            first_date=first_date,
-            last_date=last_date,
-            seed=seed,
-            time_limit=time_limit,
-            keep_pins=keep_pins,
-            aim=aim,
-            job=job,
-        )
-        run.full_clean(exclude=["summary"])
-        run.save()
-        audit_write(
-            actor=actor,
-            district=run.district,
-            action="plan_run_start",
-            row=run,
-            changes={"dates": [None, f"{first_date} to {last_date}"], "aim": [None, aim.value]},
-        )
-    return run
+        begun = run_begin(asked)
+        if begun is run:
+            changes = {"dates": [None, f"{first_date} to {last_date}"], "aim": [None, aim.value]}
+            audit_write(actor=actor, district=run.district, action="plan_run_start", row=run, changes=changes)
+    return begun
+
+
+def _asked_of(run: PlanRun) -> tuple[dt.date, dt.date, str]:
+    """First and last date, and what comes first."""
+    return run.first_date, run.last_date, run.aim
 
 
 def plan_run_stop(*, actor: Person, run: PlanRun) -> PlanRun:
@@ -194,40 +170,6 @@ def mondays_between(first: dt.date, last: dt.date) -> tuple[dt.date, ...]:
     monday = monday_of(first)
     count = (monday_of(last) - monday).days // 7 + 1
     return tuple(monday + dt.timedelta(weeks=number) for number in range(count))
-
-
-def _under_way(key: str) -> PlanRun | None:
-    return PlanRun.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).select_related("job").first()
-
-
-type _Asked = tuple[dt.date, dt.date, Aim]
-"""First and last date, and what comes first."""
-
-
-def _is_the_same(run: PlanRun, asked: _Asked) -> bool:
-    return (run.first_date, run.last_date, run.aim) == asked
-
-
-def _made_way(run: PlanRun, asked: _Asked) -> bool:
-    """Whether a run that no worker has heard of was stopped for another one; for the same it is sent again."""
-    if not job_is_unsent(run.job):
-        return False
-    if _is_the_same(run, asked):
-        job_announce_later(run.job)
-        return False
-    job_stop_ask(job=run.job)
-    return run.job.is_over
-
-
-def _same_or_refuse(run: PlanRun, asked: _Asked) -> PlanRun:
-    if _is_the_same(run, asked):
-        return run
-    choice = f" by “{AIM_WORDS[Aim(run.aim)]}”" if run.aim and run.aim != asked[2] else ""
-    raise ApplicationError(
-        f"The weeks from {span_words(run.first_date, run.last_date)} are being planned right now{choice}. "
-        "Wait for that, or stop it.",
-        code="run_under_way",
-    )
 
 
 # ---- the work --------------------------------------------------------------------------------------------
