@@ -9,24 +9,29 @@ from caseload.plans.models.plan import Plan, ServiceLine
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student, StudentHold
+from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
 
 __all__ = [
     "CaseloadAssignment",
     "CompensatoryTime",
     "ContinuingService",
+    "DataPoint",
     "DeliveryEntry",
     "DeliveryVersion",
     "Enrollment",
+    "GoalRules",
     "LedgerSettings",
     "LogMonth",
     "LogMonthAct",
     "LogMonthRules",
     "MissedReason",
+    "PhaseChange",
     "Plan",
     "ReasonEffect",
     "SchoolClass",
     "ServiceLine",
     "Student",
+    "StudentGoal",
     "StudentHold",
     "TeamDecision",
 ]
