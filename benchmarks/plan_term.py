@@ -16,6 +16,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from benchmarks.terms import TermShape, generate_term
+from schedule.planner.jsonform import problem_digest
 from schedule.planner.result import Itinerary
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget
@@ -67,7 +68,7 @@ def _copied(term: Term, asked: argparse.Namespace) -> TermResult:
     weeks = Weeks(budget, 0, asked.workers)
     kinds: dict[str, list[int]] = {}
     for number, week in enumerate(term.weeks):
-        kinds.setdefault(repr(kind_of_week(week.problem, with_pattern=True)), []).append(number)
+        kinds.setdefault(problem_digest(kind_of_week(week.problem, with_pattern=True)), []).append(number)
     standing = StandingTimetable()
     for numbers in sorted(kinds.values(), key=lambda mine: (-len(mine), mine[0])):
         week = term.weeks[numbers[0]]

@@ -14,8 +14,10 @@ from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
 from schedule.reports import services as reports
 from schedule.terms.services import plans as terms
+from schedule.weeks.models import PlanRun
 from schedule.weeks.services import questions
 from schedule.weeks.services.closing_mail import closing_mail_send
+from schedule.weeks.services.kept import Write
 from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
 RUN_GONE = "The run that this work belonged to was deleted."
@@ -44,6 +46,11 @@ def _work_out[Row, Found](
         save(row, found)
 
 
+def _keeping(context: JobContext, run: PlanRun) -> Write:
+    """Keeps what a run has found so far, as the holder of the job's lease."""
+    return lambda kept: context.keep(lambda: plan_run_keep(run=run, kept=kept))
+
+
 @job_handler(KIND)
 def plan_week(context: JobContext) -> None:
     """Plan the weeks of a run and save the drafts; after an interruption it goes on from what was kept."""
@@ -56,7 +63,7 @@ def plan_week(context: JobContext) -> None:
             report=context.report,
             stop_asked=context.stop_asked,
             until_placed=context.payload.get("until_placed", False),
-            keep=lambda kept: context.keep(lambda: plan_run_keep(run=run, kept=kept)),
+            keep=_keeping(context, run),
         ),
         save=lambda run, found: plan_run_save(run=run, found=found),
     )
@@ -64,12 +71,17 @@ def plan_week(context: JobContext) -> None:
 
 @job_handler(terms.KIND)
 def plan_term(context: JobContext) -> None:
-    """Plan a term and save its timetable and drafts; a second run of the same job replaces them."""
+    """Plan a term and save its timetable and drafts; after an interruption it goes on from what was kept."""
     _work_out(
         context,
         terms.term_of_job(context.job_id),
         gone=RUN_GONE,
-        work=lambda term: terms.term_plan_work(term=term, report=context.report, stop_asked=context.stop_asked),
+        work=lambda term: terms.term_plan_work(
+            term=term,
+            report=context.report,
+            stop_asked=context.stop_asked,
+            keep=_keeping(context, term.run),
+        ),
         save=lambda term, found: terms.term_plan_save(term=term, found=found),
     )
 

@@ -4,6 +4,7 @@ pydantic reads the dataclasses themselves, strictly: nothing is made a number th
 isn't is an error. What it finds is said here in the file's words, with what to write instead.
 """
 
+import hashlib
 import json
 from collections.abc import Iterable
 from functools import cache
@@ -140,6 +141,17 @@ def problem_from_json(data: object) -> Problem:
     if data.get("format") != FORMAT:
         raise ProblemError("format", f"It is {data.get('format')!r}.", f'Write "format": "{FORMAT}".')
     return from_json(Problem, {key: value for key, value in data.items() if key != "format"})
+
+
+def problem_digest(problem: Problem) -> str:
+    """The same text for problems that are equal, in this program and the next one; another for any other."""
+    text = json.dumps(_plain(Problem, problem), sort_keys=True)
+    return hashlib.blake2b(text.encode("ascii"), digest_size=16).hexdigest()
+
+
+def dataclass_to_json(value: object) -> dict[str, Json]:
+    """A dataclass as JSON values, for ``from_json`` to read again."""
+    return _plain(type(value), value)
 
 
 def from_json[Read](kind: type[Read], data: object) -> Read:

@@ -5,12 +5,14 @@ from dataclasses import dataclass, field, replace
 
 from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
+from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Itinerary, Result, Stage, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget
 from schedule.planner.term.expected import against
+from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.term import StandingTimetable, TermWeek
 
 OPTIMUM = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
@@ -57,7 +59,7 @@ class Weeks:
     budget: Budget
     seed: int
     workers: int
-    known: dict[str, Result] = field(default_factory=dict)
+    memory: TermMemory = field(default_factory=TermMemory)
     curves: dict[str, list[Found]] = field(default_factory=dict)
 
     def best(self, week: TermWeek, share: float = ONE_WEEK) -> Result:
@@ -66,7 +68,7 @@ class Weeks:
 
     def least(self, week: TermWeek) -> Least:
         """The bounds of the week for itself."""
-        if self.budget.remaining() <= 0 and repr(_own(week)) not in self.known:
+        if self.budget.remaining() <= 0 and problem_digest(_own(week)) not in self.memory.answers:
             return Least()
         stages = self.best(week).stages
         return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
@@ -82,13 +84,13 @@ class Weeks:
         found = Found(plan, result.figures, result.status is Status.OPTIMAL)
         if self.budget.remaining() <= 0 or found.figures.driving - self.least(week).driving < worth:
             return found
-        return self._on_curve(problem, repr(kind), found, worth)
+        return self._on_curve(problem, problem_digest(kind), found, worth)
 
     def _on_curve(self, problem: Problem, key: str, staying: Found, worth: int) -> Found:
         """The point of the week's curve at which driving and sessions that leave, so much each, weigh least.
 
         Of those that weigh the same the one that drives least: leaving that saves just so much is worth it. ``key``
-        is that of the week's kind.
+        is the digest of the week's kind.
         """
         if key not in self.curves:
             seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.remaining())
@@ -112,8 +114,8 @@ class Weeks:
         return replace(chosen, plan=on_days_of(chosen.plan, problem))
 
     def _solved(self, week: str, kind: Problem, share: float) -> Result:
-        key = repr(kind)
-        if key not in self.known:
+        key = problem_digest(kind)
+        if key not in self.memory.answers:
             result = solve(
                 kind,
                 seed=self.seed,
@@ -123,8 +125,8 @@ class Weeks:
                 monotonic=self.budget.monotonic,
             )
             self.budget.stopped = self.budget.stopped or result.stopped
-            self.known[key] = result
-        found = self.known[key]
+            self.memory.answer(key, result)
+        found = self.memory.answers[key]
         if found.plan is None:
             raise NoWeekError(week, found.message)
         return found

@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 
+from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Problem
 from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
@@ -15,6 +16,7 @@ from schedule.planner.term.expected import against, expected_in
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
 from schedule.planner.term.kinds import NoWeekError as NoWeekError
+from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
 from schedule.planner.term.search import NO_LIMIT, complete, improve_timetable
 from schedule.planner.term.shared import AlikeWeeks, TermState
@@ -25,6 +27,9 @@ from schedule.planner.week.state import WeekState
 
 ROUNDS_A_SESSION = 30
 """Timetables tried by the search for each session that stands: work, and not seconds, so that a seed decides."""
+
+LEAST_AGAIN = 0.1
+"""Of its time, what a run has at least once it goes on after an interruption."""
 
 PLAIN_SHARE = 0.12
 WEIGHED_SHARE = 0.2
@@ -41,16 +46,18 @@ def plan_term(
     progress: TermProgress | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
+    memory: TermMemory | None = None,
 ) -> TermResult:
     """A timetable for the term, or the weeks of the one in force. Seconds; ``stop`` is polled.
 
     Every week of the answer has passed the judge. The same seed gives the same answer unless the clock or a person
-    cut the run short. Raises ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules
-    of a week can't be met.
+    cut the run short. ``memory`` is told what is found; what it holds already isn't looked for again. Raises
+    ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules of a week can't be met.
     """
     budget = Budget(time_limit, monotonic, stop, progress)
-    budget.began = monotonic()
-    result = _Run(term, seed, workers, budget, Weeks(budget, seed, workers)).plan()
+    memory = memory or TermMemory()
+    budget.began = monotonic() - min(memory.had, time_limit * (1 - LEAST_AGAIN))
+    result = _Run(term, seed, workers, budget, Weeks(budget, seed, workers, memory)).plan()
     broken = check_term(term, result)
     if broken:
         raise JudgeError("; ".join(violation.text for violation in broken))
@@ -77,6 +84,7 @@ class _Run:
         """The timetable, every week against it, and what the weeks could do for themselves."""
         self._find_kinds()
         standing = self._in_force() or self._timetable(TermState(self.kinds, self.term.worth))
+        self.weeks.memory.settle(standing)
         found = [self._nearest(number, standing) for number in range(len(self.term.weeks))]
         self._tell("what the weeks could do for themselves", len(found))
         least = [self.weeks.least(week) for week in self.term.weeks]
@@ -95,20 +103,21 @@ class _Run:
         )
 
     def _in_force(self) -> StandingTimetable | None:
-        """The timetable in force, if there is one, with a first term of it."""
-        if self.term.standing is None:
+        """The timetable in force, or settled before an interruption, if there is one, with a first term of it."""
+        standing = self.term.standing or self.weeks.memory.standing
+        if standing is None:
             return None
         state = TermState(self.kinds, self.term.worth)
-        for one in self.term.standing.sessions:
+        for one in standing.sessions:
             state.put(replace(one, space=None))
         self.inserted = dict(enumerate(state.filled()))
         self._see_first(state)
-        return self.term.standing
+        return standing
 
     def _find_kinds(self) -> None:
         known: dict[str, int] = {}
         for week in self.term.weeks:
-            key = repr(kind_of_week(replace(week.problem, current=None), with_pattern=True))
+            key = problem_digest(kind_of_week(replace(week.problem, current=None), with_pattern=True))
             self.numbers.append(known.setdefault(key, len(known)))
         for number in known.values():
             mine = [w for w, n in zip(self.term.weeks, self.numbers, strict=True) if n == number]

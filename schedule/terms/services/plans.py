@@ -22,12 +22,13 @@ from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
 from schedule.planner.term.plan import NoWeekError, plan_term
-from schedule.planner.term.term import PlannedWeek, TermResult
+from schedule.planner.term.term import PlannedWeek, StandingTimetable, TermResult
 from schedule.planner.week.explain import explain_unplaced
 from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
 from schedule.terms.models import TermPlan
 from schedule.terms.sameness import sameness, stands_in
 from schedule.terms.selectors.worth import district_worth
+from schedule.terms.services.kept import TermKept
 from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
 from schedule.terms.services.standing import standing_add
 from schedule.terms.summary import exception_words, minutes_summary, way_summary, week_summary
@@ -44,6 +45,7 @@ from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import left_told
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.beginning import RunAsked, run_begin
+from schedule.weeks.services.kept import AGAIN, Write
 from schedule.weeks.services.progress import Report
 from schedule.weeks.services.runs import mondays_between, run_draft
 from schedule.weeks.versions.content import WeekContent
@@ -165,13 +167,25 @@ class PlannedTerm:
     changed: tuple[Changed, ...] = ()
 
 
-def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], bool]) -> PlannedTerm:
-    """Load every week, plan the term, judge each week; writes nothing. A stop keeps the best found so far."""
-    say = _Telling(report, term.run.time_limit)
-    say.line(f"Reading the weeks from {span_words(term.run.first_date, term.run.last_date)}.", 0)
+def term_plan_work(
+    *,
+    term: TermPlan,
+    report: Report,
+    stop_asked: Callable[[], bool],
+    keep: Write = lambda kept: True,
+) -> PlannedTerm:
+    """Load every week, plan the term, judge each week; writes only what ``keep`` writes.
+
+    A stop keeps the best found so far. What was kept before an interruption isn't looked for again.
+    """
+    kept = TermKept.of(keep, term.run.kept)
+    again = AGAIN if term.run.kept else ""
+    say = _Telling(report, term.run.time_limit, tick=kept.tick)
+    say.line(f"Reading the weeks from {span_words(term.run.first_date, term.run.last_date)}.{again}", 0)
     loaded = term_load(term.run)
     say.line(f"{len(loaded.weeks)} weeks are read. Looking for a first timetable.", LOADED)
-    based_on, changed = _ways(term, loaded, stop_asked)
+    based_on, changed = _ways(term, loaded, kept, stop_asked)
+    kept.begin()
     try:
         result = plan_term(
             loaded.term(changed[0].standing if changed else None, term.worth),
@@ -179,6 +193,7 @@ def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], b
             time_limit=term.run.time_limit,
             progress=say.searching,
             stop=stop_asked,
+            memory=kept.memory,
         )
     except NoWeekError as error:
         words = week_words(dt.date.fromisoformat(error.week))
@@ -195,20 +210,28 @@ def term_plan_work(*, term: TermPlan, report: Report, stop_asked: Callable[[], b
 
 
 def _ways(
-    term: TermPlan, loaded: LoadedTerm, stop_asked: Callable[[], bool]
+    term: TermPlan, loaded: LoadedTerm, kept: TermKept, stop_asked: Callable[[], bool]
 ) -> tuple[TimetableVersion | None, tuple[Changed, ...]]:
     """The timetable in force, and the ways to fit it to the weeks that are left; each in half of the time."""
     found = None if term.afresh else standing_load(term.run, loaded)
     if found is None:
         return None, ()
     timetable, standing = found
+    if kept.changed is None:
+        kept.change(_changed(term, loaded, standing, stop_asked))
+    return timetable, kept.changed or ()
+
+
+def _changed(
+    term: TermPlan, loaded: LoadedTerm, standing: StandingTimetable, stop_asked: Callable[[], bool]
+) -> tuple[Changed, ...]:
     weeks = tuple(one.week for one in loaded.weeks)
     kinds = tuple(f"{one.kind.letter} {one.kind.turn}" for one in loaded.weeks)
     change = TimetableChange(weeks, kinds, standing, term.run.seed)
     ways = sorted(Way, key=lambda way: way != term.way)
     limit = min(CHANGE_SECONDS, term.run.time_limit / 2) / len(ways)
     changed = [changed_by(change, way, time_limit=limit, stop=stop_asked) for way in ways]
-    return timetable, tuple(one for at, one in enumerate(changed) if at == 0 or one.moves != changed[0].moves)
+    return tuple(one for at, one in enumerate(changed) if at == 0 or one.moves != changed[0].moves)
 
 
 CHANGE_SECONDS = 20.0
@@ -225,6 +248,8 @@ class _Telling:
     report: Report
     time_limit: int
     began: float = field(default_factory=monotonic)
+    tick: Callable[[], None] = lambda: None
+    """Called with all news: what was found meanwhile is kept."""
 
     def line(self, message: str, percent: int) -> None:
         """One sentence; numbers and codes only."""
@@ -236,6 +261,7 @@ class _Telling:
         logger.debug("%s", message)
         words = f"Looking at week {done + 1} of {weeks}." if done < weeks else "Every week is looked at."
         self.line(words, LOADED + int((99 - LOADED) * min(1.0, seconds / self.time_limit)))
+        self.tick()
 
 
 def _content(week: LoadedWeek, planned: PlannedWeek) -> WeekContent:
@@ -273,7 +299,8 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
             "notes": found.loaded.notes,
             "stopped": found.result.stopped,
         }
-        run.save(update_fields=["summary"])
+        run.kept = {}
+        run.save(update_fields=["summary", "kept"])
         changes = {"weeks": [None, len(found.contents)]}
         audit_write(
             actor=run.requested_by, district=run.district, action="term_plan_save", row=term, changes=changes

@@ -1,0 +1,48 @@
+"""What a run of the term planner has found so far: one that is interrupted goes on from there."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from schedule.planner.jsonform import Json, dataclass_to_json, from_json
+from schedule.planner.result import Result
+from schedule.planner.term.term import StandingTimetable
+
+
+@dataclass(frozen=True, slots=True)
+class TermFound:
+    """The timetable, once it is settled; what each question about a week was answered; seconds of search so far."""
+
+    standing: StandingTimetable | None = None
+    answers: dict[str, Result] = field(default_factory=dict)
+    seconds: float = 0.0
+
+
+@dataclass(slots=True)
+class TermMemory:
+    """What is found while a term is planned. ``told`` is called with each news, on the planner's own thread."""
+
+    standing: StandingTimetable | None = None
+    answers: dict[str, Result] = field(default_factory=dict)
+    had: float = 0.0
+    """Seconds of search before an interruption."""
+    told: Callable[[], None] = lambda: None
+
+    def settle(self, standing: StandingTimetable) -> None:
+        """The timetable is decided; the weeks come next."""
+        self.standing = standing
+        self.told()
+
+    def answer(self, question: str, result: Result) -> None:
+        """A question about a week is answered."""
+        self.answers[question] = result
+        self.told()
+
+    def as_json(self, seconds: float) -> Json:
+        """Everything as JSON, after so many seconds of search."""
+        return dataclass_to_json(TermFound(self.standing, self.answers, round(seconds, 1)))
+
+
+def memory_from_json(data: object, told: Callable[[], None] = lambda: None) -> TermMemory:
+    """What ``as_json`` gave. Raises ``ProblemError`` where it reads otherwise."""
+    found = from_json(TermFound, data)
+    return TermMemory(found.standing, found.answers, found.seconds, told)
