@@ -13,6 +13,7 @@ from schedule.attention import api as attention
 from schedule.calendar import api as calendar
 from schedule.closing import api as closing
 from schedule.day import api as day
+from schedule.equipment import api as equipment
 from schedule.feeds import api as feeds
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
@@ -73,6 +74,9 @@ router.register("meetings", calendar.MeetingViewSet, "meeting")
 router.register("weeks", weeks.WeekViewSet, "week")
 router.register("plan-runs", runs.PlanRunViewSet, "plan_run")
 router.register("terms", terms.TermViewSet, "term")
+router.register("activities", equipment.ActivityViewSet, "activity")
+router.register("equipment", equipment.EquipmentViewSet, "equipment")
+router.register("equipment-stocks", equipment.StockViewSet, "stock")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")

@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
     path("", include("schedule.terms.urls")),
+    path("", include("schedule.equipment.urls")),
     path("", include("schedule.weeks.urls")),
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),

@@ -6,6 +6,7 @@ from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, Schoo
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
+from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.reports.models import StoredReport
@@ -23,6 +24,7 @@ from schedule.weeks.models.weeks import (
 )
 
 __all__ = [
+    "Activity",
     "BellPeriod",
     "BellRule",
     "BellSchedule",
@@ -34,6 +36,8 @@ __all__ = [
     "ContractDay",
     "DayItem",
     "DayRotation",
+    "Equipment",
+    "EquipmentStock",
     "Feed",
     "FeedBody",
     "FeedItem",

@@ -25,6 +25,7 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.terms.models import TermPlan
@@ -86,7 +87,17 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
         ),
         "travel_choices": TravelChoices.objects.create(district=cast.district),
         "ledger_settings": LedgerSettings.objects.create(district=cast.district),
+        **_equipment(cast),
         "word": WordRule.objects.create(district=cast.district, words="half day", kind="early_dismissal"),
+    }
+
+
+def _equipment(cast: Cast) -> dict[str, Any]:
+    kind = Equipment.objects.create(district=cast.district, name="Poly spots")
+    return {
+        "activity": Activity.objects.create(district=cast.district, name="Parachute"),
+        "equipment": kind,
+        "stock": EquipmentStock.objects.create(equipment=kind, carried_by=cast.teacher, count=12),
     }
 
 

@@ -1,0 +1,118 @@
+"""The API of activities and equipment: the same services as the pages."""
+
+from typing import Any
+
+from django.db.models import Model, QuerySet
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from schedule.equipment import services
+from schedule.equipment.models import Activity, Equipment, EquipmentStock
+
+
+class KeptViewSet[M: Model](RecordViewSet[M]):
+    """Rows that are put away by DELETE and brought back; those put away are found only to bring them back."""
+
+    def get_queryset(self) -> QuerySet[M]:
+        """What is in use."""
+        rows = super().get_queryset()
+        return rows if self.action == "bring_back" else rows.filter(removed_at__isnull=True)
+
+
+class ActivitySerializer(RecordSerializer[Activity]):
+    """Something that a class does."""
+
+    class Meta:
+        model = Activity
+        fields = ("id", "name", "about", "is_loud")
+
+
+class ActivityViewSet(KeptViewSet[Activity]):
+    """The district's activities."""
+
+    serializer_class = ActivitySerializer
+    read_permission = "caseload.view"
+    write_permission = "district.change"
+    save_service = services.activity_save
+    delete_service = services.activity_put_away
+
+    @extend_schema(request=None, responses=ActivitySerializer)
+    @action(detail=True, methods=["post"], url_path="bring-back")
+    def bring_back(self, request: Request, pk: int) -> Response:
+        """Bring back what was put away."""
+        row = services.activity_bring_back(actor=actor_of(request), row=self.get_object())
+        return Response(self.get_serializer(row).data)
+
+
+class EquipmentSerializer(RecordSerializer[Equipment]):
+    """A kind of equipment."""
+
+    class Meta:
+        model = Equipment
+        fields = ("id", "name", "note")
+
+
+class EquipmentViewSet(KeptViewSet[Equipment]):
+    """The district's equipment."""
+
+    serializer_class = EquipmentSerializer
+    read_permission = "caseload.view"
+    write_permission = "district.change"
+    save_service = services.equipment_save
+    delete_service = services.equipment_put_away
+
+    @extend_schema(request=None, responses=EquipmentSerializer)
+    @action(detail=True, methods=["post"], url_path="bring-back")
+    def bring_back(self, request: Request, pk: int) -> Response:
+        """Bring back what was put away."""
+        row = services.equipment_bring_back(actor=actor_of(request), row=self.get_object())
+        return Response(self.get_serializer(row).data)
+
+
+class StockSerializer(RecordSerializer[EquipmentStock]):
+    """How much of some equipment is in one place: a building or a teacher's car."""
+
+    class Meta:
+        model = EquipmentStock
+        fields = (
+            "id", "equipment", "building", "carried_by", "place",
+            "count", "worn", "broken", "lent", "lent_to", "usable",
+        )  # fmt: skip
+        read_only_fields = ("usable",)
+
+
+class CountSerializer(RecordSerializer[EquipmentStock]):
+    """What was counted."""
+
+    class Meta:
+        model = EquipmentStock
+        fields = ("count", "worn", "broken", "lent")
+
+
+class StockViewSet(RecordViewSet[EquipmentStock]):
+    """Where the district's equipment is kept, and how much of it."""
+
+    serializer_class = StockSerializer
+    filters = {"equipment": "equipment_id", "building": "building_id", "carried_by": "carried_by_id"}
+    read_permission = "caseload.view"
+    write_permission = "district.change"
+    save_service = services.stock_save
+    delete_service = services.stock_delete
+    parents = ("equipment",)
+
+    def get_queryset(self) -> QuerySet[Any]:
+        """Of equipment that is in use."""
+        return super().get_queryset().filter(equipment__removed_at__isnull=True)
+
+    @extend_schema(request=CountSerializer, responses=StockSerializer)
+    @action(detail=True, methods=["post"], write_permission=services.COUNT)
+    def tally(self, request: Request, pk: int) -> Response:
+        """Save what was counted, any of the four figures."""
+        row = self.get_object()
+        sent = CountSerializer(row, data=request.data, partial=True, context=self.get_serializer_context())
+        sent.is_valid(raise_exception=True)
+        saved = services.stock_count(actor=actor_of(request), row=row, values=sent.validated_data)
+        return Response(self.get_serializer(saved).data)

@@ -1,0 +1,73 @@
+"""Writes of activities and equipment.
+
+Each raises `ValidationError` by field, or `ApplicationError` (403 for the role, 404 for what is out of sight).
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.services import record_change, record_remove
+from schedule.equipment.models import Activity, Equipment, EquipmentStock
+
+SHARED = "district.change"
+COUNT = "log.write"
+
+
+def activity_save(*, actor: Person, row: Activity, values: Mapping[str, Any]) -> Activity:
+    """Save an activity."""
+    return record_change(actor=actor, row=row, values=values, action="activity_save", permission=SHARED)
+
+
+def activity_put_away(*, actor: Person, row: Activity) -> None:
+    """Take an activity out of the lists; what was written with it keeps it. `activity_bring_back` undoes it."""
+    _removed(actor, row, "activity_put_away")
+
+
+def activity_bring_back(*, actor: Person, row: Activity) -> Activity:
+    """Put it into the lists again."""
+    return _returned(actor, row, "activity_bring_back")
+
+
+def equipment_save(*, actor: Person, row: Equipment, values: Mapping[str, Any]) -> Equipment:
+    """Save a kind of equipment."""
+    return record_change(actor=actor, row=row, values=values, action="equipment_save", permission=SHARED)
+
+
+def equipment_put_away(*, actor: Person, row: Equipment) -> None:
+    """Take equipment out of the lists with its counts. `equipment_bring_back` undoes it."""
+    _removed(actor, row, "equipment_put_away")
+
+
+def equipment_bring_back(*, actor: Person, row: Equipment) -> Equipment:
+    """Put it into the lists again, with its counts as they were."""
+    return _returned(actor, row, "equipment_bring_back")
+
+
+def stock_save(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]) -> EquipmentStock:
+    """Save how much of some equipment is in one place."""
+    return record_change(actor=actor, row=row, values=values, action="stock_save", permission=SHARED)
+
+
+def stock_delete(*, actor: Person, row: EquipmentStock) -> None:
+    """Forget one place of some equipment."""
+    record_remove(actor=actor, row=row, action="stock_delete", permission=SHARED)
+
+
+def stock_count(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]) -> EquipmentStock:
+    """Save what was counted: any of `count`, `worn`, `broken` and `lent`. Whoever teaches that day may count."""
+    with transaction.atomic():
+        row = EquipmentStock.objects.select_for_update().get(pk=row.pk)
+        return record_change(actor=actor, row=row, values=values, action="stock_count", permission=COUNT)
+
+
+def _removed[M: (Activity, Equipment)](actor: Person, row: M, action: str) -> M:
+    values = {"removed_at": timezone.now()}
+    return record_change(actor=actor, row=row, values=values, action=action, permission=SHARED)
+
+
+def _returned[M: (Activity, Equipment)](actor: Person, row: M, action: str) -> M:
+    return record_change(actor=actor, row=row, values={"removed_at": None}, action=action, permission=SHARED)
