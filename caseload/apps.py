@@ -3,6 +3,7 @@
 from importlib import import_module
 
 from django.apps import AppConfig
+from django.db.models.signals import post_save
 
 
 class CaseloadConfig(AppConfig):
@@ -11,7 +12,7 @@ class CaseloadConfig(AppConfig):
     name = "caseload"
 
     def ready(self) -> None:
-        """Closed months are asked about every change of what they were counted from."""
+        """Closed months are asked about every change of what they were counted from; care is handed down."""
         guards, closed = import_module("accounts.guards"), import_module("caseload.delivery.services.closed")
         plans, delivery = import_module("caseload.plans.models"), import_module("caseload.delivery.models")
         guards.guard_add(plans.ServiceLine, closed.line_guard)
@@ -21,3 +22,9 @@ class CaseloadConfig(AppConfig):
         guards.guard_add(delivery.LedgerSettings, closed.rules_guard)
         guards.guard_add(delivery.MissedReason, closed.reason_guard)
         guards.guard_add(delivery.ReasonEffect, closed.effect_guard)
+        import_module("caseload.plans.hooks").care_add(import_module("caseload.care.selectors").care_of)
+        post_save.connect(
+            import_module("caseload.care.services").tags_ensure,
+            sender="accounts.District",
+            dispatch_uid="care-tags",
+        )

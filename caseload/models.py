@@ -1,5 +1,6 @@
 """Tables of the caseload floor."""
 
+from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
 from caseload.delivery.models.rules import LedgerSettings, MissedReason, ReasonEffect
@@ -12,8 +13,12 @@ from caseload.plans.models.student import Student, StudentHold
 from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
 
 __all__ = [
+    "CareSettings",
     "CaseloadAssignment",
+    "Caution",
+    "CautionTag",
     "CompensatoryTime",
+    "Contact",
     "ContinuingService",
     "DataPoint",
     "DeliveryEntry",
@@ -33,5 +38,7 @@ __all__ = [
     "Student",
     "StudentGoal",
     "StudentHold",
+    "Support",
     "TeamDecision",
+    "Try",
 ]

@@ -1,11 +1,12 @@
 """Rules that a floor above adds to what a caseload service saves.
 
 Whether a service fits into a period of the bells can only be said by the schedule floor, which this one must not
-import; the schedule floor registers its rules here when the application starts (schedule.apps).
+import; the schedule floor registers its rules here when the application starts (schedule.apps). What is written
+about a student's care is kept in a room above this one, which registers who knows it (caseload.apps).
 """
 
 import datetime as dt
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
 from accounts.models import District, Person
@@ -19,6 +20,8 @@ type Foreseer = Callable[[Person, Student, Callable[[], object]], list[str]]
 line_rules: list[Rule[ServiceLine]] = []
 hold_rules: list[Rule[StudentHold]] = []
 period_sources: list[Callable[[Building], list[str]]] = []
+care_sources: list[Callable[[Person, Collection[int]], Mapping[int, Any]]] = []
+"""Says what is written about students' care, by student, of those whom the person may see."""
 movers: list[Callable[[ServiceLine, ServiceLine], None]] = []
 foreseers: list[Foreseer] = []
 marking_period_sources: list[Callable[[District, dt.date | None], int | None]] = []
@@ -81,3 +84,14 @@ def references_move(line: ServiceLine, other: ServiceLine) -> None:
 def effects_foreseen(actor: Person, student: Student, act: Callable[[], object]) -> list[str]:
     """What an act would change of the minutes owed, delivered and open, in sentences; nothing is saved."""
     return [text for foresee in foreseers for text in foresee(actor, student, act)]
+
+
+def care_add(source: Callable[[Person, Collection[int]], Mapping[int, Any]]) -> None:
+    """Register who knows what is written about students' care; twice has no effect."""
+    if source not in care_sources:
+        care_sources.append(source)
+
+
+def care_among(viewer: Person, students: Collection[int]) -> dict[int, Any]:
+    """What is written about students' care (`caseload.care.written.Care`), of those whom the viewer may see."""
+    return {pk: care for source in care_sources for pk, care in source(viewer, students).items()}

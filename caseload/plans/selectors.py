@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from accounts.dates import date_words, short_date_words, span_words
 from accounts.models import AuditEntry, Person
-from caseload.plans.care import Care, care_written
 from caseload.plans.enrollment.selectors import students_anywhere, students_at
 from caseload.plans.models import ContinuingService, Plan, ServiceLine, Student
 from caseload.plans.models.plan import ServiceLineQuerySet
@@ -66,16 +65,6 @@ def services_listed(student: Student, today: dt.date) -> list[ServiceListed]:
 def _when_listed(line: ServiceLine, *, has_next: bool, today: dt.date) -> str:
     parts = [f"from {short_date_words(line.start)}"] if line.start > today else []
     return " ".join([*parts, f"until {short_date_words(line.end)}"] if has_next else parts)
-
-
-def care_of(viewer: Person, students: Collection[int]) -> dict[int, Care]:
-    """Supports and cautions by student id, of those among `students` whom the viewer may see today.
-
-    Whom it leaves out the viewer may not see: a school office sees nobody, a substitute the covered teacher's
-    students from the first to the last day of the substitution. One query.
-    """
-    rows = Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", "supports", "cautions")
-    return {pk: care_written(supports, cautions) for pk, supports, cautions in rows}
 
 
 def student_plans(student: Student) -> QuerySet[Plan]:

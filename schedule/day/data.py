@@ -7,7 +7,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from caseload.plans.care import Care, ask_first_among
+from caseload.care.written import Care, ask_first_among
 from schedule.weeks.data import SessionView
 from schedule.weeks.selectors.arrivals import LegArrival
 

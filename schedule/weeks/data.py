@@ -17,7 +17,7 @@ import datetime as dt
 from dataclasses import dataclass
 from decimal import Decimal
 
-from caseload.plans.care import Care, ask_first_among
+from caseload.care.written import Care, ask_first_among
 from schedule.weeks.aims import AimedWeek
 from schedule.weeks.question_data import TellView
 from travel.roads.base import LEG_SOURCE_WORDS, LegSource

@@ -14,7 +14,6 @@ from accounts.forms import RecordForm
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
 from caseload.plans import services
-from caseload.plans.care import ask_first_among
 from caseload.plans.enrollments import last_day_here
 from caseload.plans.forms import (
     PlanForm,
@@ -23,10 +22,11 @@ from caseload.plans.forms import (
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
+from caseload.plans.hooks import care_among
 from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of, enrollments_shown
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
-from caseload.plans.selectors import care_of, plans_shown, services_listed, students_listed, waits_for_plan
+from caseload.plans.selectors import plans_shown, services_listed, students_listed, waits_for_plan
 from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
 
@@ -61,7 +61,7 @@ def student_list(request: HttpRequest) -> HttpResponse:
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
     today = today_of(person)
     students = students_listed(viewer=person, today=today, building=chosen)
-    care = care_of(person, [one.pk for one in students])
+    care = care_among(person, [one.pk for one in students])
     context = {
         "students": [
             (one, care.get(one.pk), enrollments_shown(one, today), services_listed(one, today)) for one in students
@@ -69,7 +69,7 @@ def student_list(request: HttpRequest) -> HttpResponse:
         "today": today,
         "buildings": buildings,
         "chosen": chosen,
-        "ask_first": ask_first_among(care.values()),
+        "ask_first": next((one.ask_first for one in care.values() if one.ask_first), ""),
     }
     return render(request, "caseload/student_list.html", context)
 
@@ -90,7 +90,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "enrollments": enrollments,
         "last_day": last_day_here(one.stay for one in enrollments),
         "assignments": student.assignments.select_related("teacher"),
-        "care": care_of(person, [student.pk]).get(student.pk),
+        "care": care_among(person, [student.pk]).get(student.pk),
         "crumbs": student_crumbs(),
     }
     return render(request, "caseload/student_detail.html", context)

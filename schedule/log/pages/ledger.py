@@ -20,6 +20,7 @@ from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, effects_digest, find_visible
 from accounts.selectors import today_of
 from accounts.services import permission_require
+from caseload.care.selectors import care_of
 from caseload.delivery.models import CompensatoryTime, LedgerSettings, MissedReason, ReasonEffect
 from caseload.delivery.rows import StudentLedger
 from caseload.delivery.selectors.log import settings_of
@@ -37,7 +38,6 @@ from caseload.ledger.examples import DEFAULT_WORDS, EXAMPLE, short_week_examples
 from caseload.ledger.terms import ShortWeek
 from caseload.plans.models import ServiceLine, Student
 from caseload.plans.pages.students import student_crumbs
-from caseload.plans.selectors import care_of
 from schedule.log.forms import LedgerSettingsForm, MinutesForm, NewReasonForm, Reasons, ReasonsFromForm
 from schedule.log.pages.sessions import READ, district_reasons, log_crumbs, refusal_shown
 from schedule.log.selectors.ledger import student_ledger

@@ -13,12 +13,12 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
 from accounts.services import NOT_THERE
+from caseload.care.selectors import care_of
+from caseload.care.written import Care, ask_first_among
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LoggedEntry
 from caseload.delivery.selectors.log import entries_of_sessions
-from caseload.plans.care import Care, ask_first_among
 from caseload.plans.names import student_names
-from caseload.plans.selectors import care_of
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.day_shape import Standing, off_words, session_off

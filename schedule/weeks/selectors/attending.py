@@ -4,9 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
+from caseload.care.selectors import care_of
 from caseload.plans.enrollment.selectors import grade_on
 from caseload.plans.naming import StudentNames
-from caseload.plans.selectors import care_of
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, SessionAttendee
 from schedule.weeks.selectors.leaving import Gone, gone_among

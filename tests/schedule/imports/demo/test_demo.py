@@ -12,8 +12,8 @@ from django.db import transaction
 from django.test import Client
 
 from accounts.models import Person
+from caseload.care.selectors import care_of
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
-from caseload.plans.selectors import care_of
 from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
