@@ -114,6 +114,9 @@ def correct(request: HttpRequest, entry_id: int) -> HttpResponse:
         messages.success(request, "The correction is saved; what the entry said before is in the history.")
         return redirect("log_entry", entry_id=found.pk)
     context = _entry_context(found) | {"form": form, "crumbs": entry_crumbs(found, inside=True)}
+    if context["closed"] and context["amends"]:
+        # An amendment wants its reason; only taking the log back goes without.
+        form.needed_sometimes = (*form.needed_sometimes, "note")
     return render(request, "schedule/log/correct.html", context, status=422 if request.method == "POST" else 200)
 
 

@@ -108,6 +108,12 @@ def test_an_amendment_stands_beside_what_was_closed(cast: Cast, entry: DeliveryE
     assert history.count("Amendment") == 1
     assert "This month is closed since" in history
     assert "is kept as a dated amendment" in history
+    # Only an amendment has to say why: an open month's correction may go without a note.
+    form = coordinator.get(reverse("log_correct", args=[entry.pk])).content.decode()
+    assert re.search(r"<label[^>]*>Note</label>", form)
+    coordinator.post(reverse("log_month_rules"), {"afterwards": "refuse"})
+    form = coordinator.get(reverse("log_correct", args=[entry.pk])).content.decode()
+    assert re.search(r"<label[^>]*>Note <span class=\"optional\">", form)
     assert "is kept as a dated amendment" in page
     (one, *_) = api.get(where)["since"]
     assert (one["entry"], one["before"]) == (entry.pk, "30 of 30 minutes")
