@@ -88,12 +88,14 @@ def plan_term(context: JobContext) -> None:
 
 @job_handler(make_ups.KIND)
 def plan_make_ups(context: JobContext) -> None:
-    """Place the open minutes of a teacher's students and save the drafts; a second run replaces them."""
+    """Place the open minutes of a teacher's students and save the drafts; it goes on from what was kept."""
     _work_out(
         context,
         run_of_job(context.job_id),
         gone=RUN_GONE,
-        work=lambda run: make_ups.make_ups_work(run=run, report=context.report, stop_asked=context.stop_asked),
+        work=lambda run: make_ups.make_ups_work(
+            run=run, report=context.report, stop_asked=context.stop_asked, keep=_keeping(context, run)
+        ),
         save=lambda run, found: make_ups.make_ups_save(run=run, found=found),
     )
 

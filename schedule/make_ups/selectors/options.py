@@ -106,13 +106,18 @@ class PlacedOptions:
         return found
 
 
+type Places = Mapping[MakeUpOption, tuple[MakeUpWeek, SessionContent]]
+type Look = Callable[[Offer], Places]
+"""Every place where a make-up fits by itself."""
+
+
 def placed_options(
     weeks: Sequence[MakeUpWeek],
     pieces: Sequence[Piece],
-    first: dt.date,
+    look: Look,
     told: Callable[[Offer, int, int], bool],
 ) -> PlacedOptions:
-    """Every place from a date on where something fits by itself; halves only of what fits nowhere whole.
+    """Every place where something fits by itself, as `look` finds them; halves only of what fits nowhere whole.
 
     `told` hears of each offer before it is looked for, with how many were and are to be; once it answers no, what
     is found so far is given.
@@ -122,16 +127,15 @@ def placed_options(
     for number, offer in enumerate(wholes):
         if not told(offer, number, len(wholes)):
             return found
-        found.places |= _places_of(weeks, pieces, offer, first)
+        found.places |= look(offer)
     fitting = {piece for option in found.places for piece, _ in option.gives}
     for offer in half_offers(pieces, set(range(len(pieces))) - fitting):
-        found.places |= _places_of(weeks, pieces, offer, first)
+        found.places |= look(offer)
     return found
 
 
-def _places_of(
-    weeks: Sequence[MakeUpWeek], pieces: Sequence[Piece], offer: Offer, first: dt.date
-) -> Mapping[MakeUpOption, tuple[MakeUpWeek, SessionContent]]:
+def places_of(weeks: Sequence[MakeUpWeek], pieces: Sequence[Piece], first: dt.date, offer: Offer) -> Places:
+    """Every place from a date on where a make-up fits by itself."""
     members = [pieces[number] for number, _ in offer.gives]
     lines = [piece.need.line for piece in members]
     apart = tuple(line.pk for line in lines if keeps_apart(line))

@@ -6,6 +6,7 @@ Drafts come of it; nothing is in force until somebody publishes it.
 import datetime as dt
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from time import monotonic
 from typing import Any
 
@@ -18,16 +19,18 @@ from accounts.services import audit_write
 from schedule.make_ups.choosing import Choice, choose
 from schedule.make_ups.minutes import too_few_words
 from schedule.make_ups.selectors.needs import MakeUpNeed
-from schedule.make_ups.selectors.options import Offer, Piece, make_ups_tried, pieces_of, placed_options
+from schedule.make_ups.selectors.options import Offer, Piece, make_ups_tried, pieces_of, placed_options, places_of
 from schedule.make_ups.selectors.places import MakeUpWeek
 from schedule.make_ups.selectors.slots import MOST_WEEKS, open_week
 from schedule.make_ups.selectors.which import Which, which_from_json
 from schedule.make_ups.services.drafts import draft_new
+from schedule.make_ups.services.kept import MakeUpsKept
 from schedule.weeks.models import PlanRun, WeekPlan
 from schedule.weeks.planning.load import district_of_teacher, monday_of
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.beginning import RunAsked, run_begin
+from schedule.weeks.services.kept import AGAIN, Write
 
 KIND = "plan_make_ups"
 ONE_DAY = dt.timedelta(days=1)
@@ -102,6 +105,8 @@ class _Work:
     stop_asked: Callable[[], bool]
     began: float = field(default_factory=monotonic)
     stopped: bool = False
+    goes_on: bool = False
+    """Whether something was kept before an interruption."""
 
     def say(self, message: str, percent: int) -> None:
         """One line: numbers and codes only."""
@@ -110,8 +115,11 @@ class _Work:
     def look(self, offer: Offer, number: int, of: int) -> bool:
         """Say what is looked for; no, once somebody asked to stop."""
         piece = self.pieces[offer.gives[0][0]]
+        again = AGAIN if number == 0 and self.goes_on else ""
         who = piece.code if len(offer.gives) == 1 else f"a group of {len(offer.gives)}"
-        self.say(f"Looking for places for {who}: {offer.make_up.minutes} minutes.", 80 * number // max(of, 1))
+        self.say(
+            f"Looking for places for {who}: {offer.make_up.minutes} minutes.{again}", 80 * number // max(of, 1)
+        )
         self.stopped = self.stopped or self.stop_asked()
         return not self.stopped
 
@@ -127,18 +135,25 @@ class _Work:
 
 
 def make_ups_work(
-    *, run: PlanRun, report: Callable[[Mapping[str, Any]], None], stop_asked: Callable[[], bool]
+    *,
+    run: PlanRun,
+    report: Callable[[Mapping[str, Any]], None],
+    stop_asked: Callable[[], bool],
+    keep: Write = lambda kept: True,
 ) -> PlacedMakeUps:
     """Place the most minutes of what is open, and then with the least driving (`schedule.make_ups.choosing`).
 
-    Writes nothing. A piece that fits nowhere whole is tried in halves, where the rules allow.
+    Writes only what `keep` writes; what was kept before an interruption isn't looked for again. A piece that fits
+    nowhere whole is tried in halves, where the rules allow.
     """
     needs = which_from_json(run.job.payload).needs(run.requested_by, run.teacher, run.first_date - ONE_DAY)
     pieces = pieces_of(needs)
-    work = _Work(pieces, report, stop_asked)
+    work = _Work(pieces, report, stop_asked, goes_on=bool(run.kept))
     found = PlacedMakeUps(notes=_few_words(needs))
     found.weeks = _weeks(run, make_ups_tried(pieces), found.notes)
-    options = placed_options(found.weeks, pieces, run.first_date, work.look)
+    kept = MakeUpsKept.of(keep, pieces, run.kept)
+    look = kept.looking(found.weeks, partial(places_of, found.weeks, pieces, run.first_date))
+    options = placed_options(found.weeks, pieces, look, work.look)
     work.say(f"Choosing among {len(options.places)} places.", 80)
     wanted = {number: piece.one.minutes for number, piece in enumerate(pieces)}
     choice = choose(list(options.places), wanted, options.judge, options.moves(), work.enough())
@@ -217,7 +232,8 @@ def make_ups_save(*, run: PlanRun, found: PlacedMakeUps) -> list[WeekPlan]:
             "most_minutes": found.most_minutes,
             "is_proved": found.is_proved,
         }
-        run.save(update_fields=["summary"])
+        run.kept = {}
+        run.save(update_fields=["summary", "kept"])
         audit_write(
             actor=run.requested_by,
             district=run.district,

@@ -1,6 +1,7 @@
 """Make-ups of a service that changes: in the weeks after the change it stands under the version of the day."""
 
 import datetime as dt
+from functools import partial
 
 import pytest
 
@@ -8,7 +9,7 @@ from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine
 from caseload.plans.services import service_change
 from schedule.make_ups.selectors.needs import make_up_need
-from schedule.make_ups.selectors.options import make_ups_tried, pieces_of, placed_options
+from schedule.make_ups.selectors.options import make_ups_tried, pieces_of, placed_options, places_of
 from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots, open_week
 from schedule.make_ups.services.booking import make_up_book
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -103,5 +104,7 @@ def test_planning_all_make_ups_looks_beyond_the_change(cast: Cast, line: Service
     pieces = pieces_of([make_up_need(cast.teacher, line, SUNDAY)])
     week = open_week(cast.teacher, NEXT, make_ups_tried(pieces), [])
     assert week is not None
-    found = placed_options([week], pieces, NEXT, lambda _offer, _number, _of: True)
+    found = placed_options(
+        [week], pieces, partial(places_of, [week], pieces, NEXT), lambda _offer, _number, _of: True
+    )
     assert {one.day for one in found.places} == {date(8), date(9), date(10), date(11)}
