@@ -17,7 +17,7 @@ from travel.drives.lazy import Lazily
 from travel.places.likely import Placed, far_words
 from travel.places.models import Building
 from travel.places.selectors import placed_of
-from travel.roads.answer import FarPoint, RoadEngine, sphere_meters
+from travel.roads.answer import FarPoint, RoadEngine, pairs_without, sphere_meters
 from travel.roads.base import METERS_A_MILE, Leg, Point
 from travel.roads.geodesic import estimate_leg, straight_meters
 from travel.roads.models import TravelChoices
@@ -25,6 +25,8 @@ from travel.roads.sources import RoadWord, roads_word
 
 # Nearer than this, two buildings share a parking lot, or one has the other's coordinates by mistake.
 ONE_PLACE_METERS = 30
+SPHERE_OFF = 0.02
+"""More than a sphere of the mean radius can be wrong (0.6 %)."""
 COUNTRY_MILES = 4
 """Schools whose nearest neighbor is so far away in the middle (median) suggest country roads. Common practice, no
 source; it only decides whether the district is asked."""
@@ -77,11 +79,7 @@ def _open_words(
     """Sentences on pairs that roads were asked for and are estimated all the same."""
     if _is_whole(word, len(spots)):
         return
-    still = [
-        pair
-        for pair in permutations(range(len(spots)), 2)
-        if pair not in word.legs and (ids[pair[0]], ids[pair[1]]) not in own
-    ]
+    still = [pair for pair in pairs_without(word.legs, len(spots)) if (ids[pair[0]], ids[pair[1]]) not in own]
     far = {point.index: point for answer in word.answers for point in answer.far}
     for index in sorted(set(chain.from_iterable(still)) & far.keys()):
         yield off_road_words(spots[index].name, far[index])
@@ -149,15 +147,22 @@ def extract_fit(district: District, engine: RoadEngine) -> ExtractFit:
 @lru_cache(maxsize=64)
 def _place_words(spots: tuple[Placed, ...]) -> tuple[str, ...]:
     """A sentence for each two buildings that stand at one place, and for each that lies far from all others."""
-    # A sphere is up to 0.6 % wrong: what it puts a little farther apart than that needs no exact measuring.
-    near = np.argwhere(np.triu(sphere_meters([spot.point for spot in spots]) < 1.02 * ONE_PLACE_METERS, 1))
     one_place = (
         f"{one.name} and {other.name} are at the same place (less than {ONE_PLACE_METERS} meters apart). If they "
         "don't share a campus, correct the coordinates of one of them."
-        for one, other in ((spots[i], spots[j]) for i, j in near.tolist())
-        if straight_meters(one.point, other.point) < ONE_PLACE_METERS
+        for one, other in _at_one_place(spots)
     )
     return (*one_place, *far_words(dict(enumerate(spots))))
+
+
+def _at_one_place(spots: Sequence[Placed]) -> Iterator[tuple[Placed, Placed]]:
+    """Each two that stand nearer than a parking lot."""
+    meters = sphere_meters([spot.point for spot in spots])
+    for i, j in np.argwhere(np.triu(meters < (1 + SPHERE_OFF) * ONE_PLACE_METERS, 1)).tolist():
+        # Only what a sphere puts near the limit needs exact measuring.
+        surely = meters[i, j] < (1 - SPHERE_OFF) * ONE_PLACE_METERS
+        if surely or straight_meters(spots[i].point, spots[j].point) < ONE_PLACE_METERS:
+            yield spots[i], spots[j]
 
 
 @lru_cache(maxsize=64)
@@ -178,6 +183,6 @@ def neighbor_miles(points: Sequence[Point]) -> float:
     """How far the nearest other place is, in a straight line, in the middle (median) of all; 0 for fewer than 2."""
     if len(points) < 2:
         return 0.0
-    meters = sphere_meters(points)
+    meters = sphere_meters(points).copy()
     np.fill_diagonal(meters, np.inf)
     return float(median(meters.min(axis=1).tolist())) / float(METERS_A_MILE)

@@ -7,11 +7,19 @@ from dataclasses import dataclass
 from accounts.models import Person
 from travel.drives.learning import DriveSample
 from travel.drives.models import DriveFactor, DriveLog
+from travel.drives.sql_once import SqlOnce
 from travel.drives.time_of_day import RushWindow
 from travel.places.models import Building
 
 # Roads and lights change: of each pair only the latest drives teach.
 LATEST_DRIVES = 60
+
+DRIVES = SqlOnce(
+    lambda district, teacher: DriveLog.objects.filter(
+        arrived_at__isnull=False, district=district, teacher=teacher
+    ).order_by("-started_at", "-pk")
+)
+FACTORS = SqlOnce(lambda district: DriveFactor.objects.filter(district=district))
 
 type PairId = tuple[int, int]
 
@@ -26,9 +34,7 @@ class DriveHistory:
 
 def history_of(teacher: Person, buildings: Mapping[int, Building]) -> DriveHistory:
     """What is known of drives between some buildings. Drives still under way and without times are left out."""
-    logs = DriveLog.objects.filter(
-        district=teacher.district_id, teacher=teacher, arrived_at__isnull=False
-    ).order_by("-started_at", "-pk")
+    logs = DRIVES(teacher.district_id, teacher.pk)
     drives: dict[PairId, list[DriveSample]] = {}
     # Which buildings is asked here and not of the database: naming 150 of them twice costs more than the rows.
     for log in (log for log in logs if log.origin_id in buildings and log.destination_id in buildings):
@@ -40,7 +46,7 @@ def history_of(teacher: Person, buildings: Mapping[int, Building]) -> DriveHisto
 
 
 def _windows(teacher: Person) -> tuple[RushWindow, ...]:
-    rows = DriveFactor.objects.filter(district=teacher.district_id)
+    rows = FACTORS(teacher.district_id)
     return tuple(
         RushWindow(_minute(row.start), _minute(row.end), float(row.factor), pair)
         for row in rows

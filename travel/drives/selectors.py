@@ -20,6 +20,7 @@ from travel.drives.learning import (
     sift,
 )
 from travel.drives.models import OwnDriveTime
+from travel.drives.sql_once import SqlOnce
 from travel.drives.time_of_day import DAY_MINUTES, RushWindow, factor_at, factor_within
 from travel.places.models import Building
 from travel.roads.base import Leg, LegSource, meters_of, whole_minutes
@@ -27,6 +28,11 @@ from travel.roads.geodesic import estimate_leg
 from travel.roads.models import TravelChoices
 
 HERE = estimate_leg(0)
+
+CHOICES = SqlOnce(lambda district: TravelChoices.objects.filter(district=district))
+OWN_TIMES = SqlOnce(
+    lambda district, teacher: OwnDriveTime.objects.filter(district=district, teacher=teacher).order_by("pk")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,7 +190,7 @@ class _Sources:
 
 def _sources(teacher: Person, buildings: Iterable[Building]) -> _Sources:
     rows = {building.pk: building for building in buildings}
-    choices = TravelChoices.objects.filter(district=teacher.district_id).first()
+    choices = next(iter(CHOICES(teacher.district_id)), None)
     own = _own_legs(teacher, rows)
     return _Sources(
         rows=rows,
@@ -247,7 +253,7 @@ def _planned(leg: Leg, prediction: Prediction, percentile: int | None) -> Leg:
 
 def _own_legs(teacher: Person, rows: Mapping[int, Building]) -> dict[tuple[int, int], Leg]:
     """The teacher's own minutes, the way back filled in where a row counts both ways."""
-    entered = OwnDriveTime.objects.filter(district=teacher.district_id, teacher=teacher).order_by("pk")
+    entered = OWN_TIMES(teacher.district_id, teacher.pk)
     there: dict[tuple[int, int], Leg] = {}
     back: dict[tuple[int, int], Leg] = {}
     for row in (row for row in entered if row.origin_id in rows and row.destination_id in rows):

@@ -7,6 +7,8 @@ refused pair by pair; whoever asked uses another source for those and says so.
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from itertools import chain, permutations
 from typing import Protocol
 
 import numpy as np
@@ -99,6 +101,17 @@ class RoadLegs(Mapping[Pair, Leg]):
         """How many have one."""
         return int(np.count_nonzero(self._there))
 
+    def absent(self) -> list[Pair]:
+        """Every pair of two different points that has none."""
+        return [(i, j) for i, j in np.argwhere(~self._there).tolist() if i != j]
+
+
+def pairs_without(legs: Mapping[Pair, Leg], size: int) -> list[Pair]:
+    """The pairs of so many points that have no drive."""
+    if isinstance(legs, RoadLegs):
+        return legs.absent()
+    return [pair for pair in permutations(range(size), 2) if pair not in legs]
+
 
 def road_leg(seconds: float, meters: float) -> Leg:
     """A drive between two different places. Raises `RoadError` for what isn't a duration or distance."""
@@ -139,7 +152,10 @@ def _array(matrix: Matrix, size: int) -> NDArray[np.float64]:
     """A matrix of an engine; what is missing is not a number."""
     if len(matrix) != size or any(len(row) != size for row in matrix):
         raise RoadError(f"The road engine was asked for {size} buildings and its table has another size.", CHECK)
-    return np.array(matrix, dtype=float).reshape(size, size)
+    try:
+        return np.fromiter(chain.from_iterable(matrix), dtype=float, count=size * size).reshape(size, size)
+    except TypeError:  # a pair without a route
+        return np.array(list(chain.from_iterable(matrix)), dtype=float).reshape(size, size)
 
 
 def _can_be(
@@ -157,13 +173,22 @@ def _can_be(
 
 
 def sphere_meters(points: Sequence[Point]) -> NDArray[np.float64]:
-    """Straight lines between all points on a sphere (haversine): near enough to tell what can't be, and quick."""
+    """Straight lines between all points on a sphere (haversine): near enough to tell what can't be, and quick.
+
+    Not to be written into: whoever asks again for the same points gets the same.
+    """
+    return _sphere_meters(tuple(points))
+
+
+@lru_cache(maxsize=16)
+def _sphere_meters(points: tuple[Point, ...]) -> NDArray[np.float64]:
     places = np.radians(np.array([(one.latitude, one.longitude) for one in points], dtype=float).reshape(-1, 2))
     latitude, longitude = places[:, 0], places[:, 1]
     up = np.sin((latitude[:, None] - latitude) / 2) ** 2
     across = np.sin((longitude[:, None] - longitude) / 2) ** 2 * np.cos(latitude)[:, None] * np.cos(latitude)
-    angles: NDArray[np.float64] = 2 * np.arcsin(np.sqrt(np.minimum(up + across, 1)))
-    return angles * SPHERE_RADIUS
+    meters: NDArray[np.float64] = 2 * SPHERE_RADIUS * np.arcsin(np.sqrt(np.minimum(up + across, 1)))
+    meters.flags.writeable = False
+    return meters
 
 
 def _far_points(snapped: Sequence[float | None]) -> Iterator[FarPoint]:

@@ -54,8 +54,8 @@ class OsrmEngine:
             raise RoadError(f"The road engine refused the table: {error}.", AGAIN) from error
         return road_answer(
             points,
-            [list(row) for row in table["durations"]],
-            [list(row) for row in table["distances"]],
+            table["durations"],
+            table["distances"],
             [place["distance"] for place in table["sources"]],
         )
 

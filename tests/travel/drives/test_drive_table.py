@@ -127,6 +127,20 @@ def test_two_buildings_at_one_place_are_pointed_out(cast: Cast) -> None:
     assert not table.missing
 
 
+@pytest.mark.parametrize(("degrees", "told"), [("0.000268", 1), ("0.000272", 0)])
+def test_near_the_limit_the_ellipsoid_says_who_stands_at_one_place(cast: Cast, degrees: str, told: int) -> None:
+    # At 43.1° of latitude a degree of it is 111.10 km on the WGS84 ellipsoid (Snyder 1987, "Map Projections: A
+    # Working Manual", table 8: 111.094 km at 43° (from memory)): 29.8 and 30.2 m. On a sphere it is 111.19 km.
+    twin = Building.objects.create(
+        district=cast.district,
+        code="TWIN",
+        name="Twin School",
+        latitude=Decimal("43.1") + Decimal(degrees),
+        longitude=cast.north.longitude,
+    )
+    assert len(drive_table(cast.teacher, [cast.north, twin]).warnings) == told
+
+
 def test_a_pair_outside_the_table_is_the_callers_mistake(cast: Cast) -> None:
     with pytest.raises(KeyError):
         drive_table(cast.teacher, [cast.north]).leg(cast.north.pk, cast.south.pk)

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from tests.roads import street_points
-from travel.roads.answer import road_answer, road_leg
+from travel.roads.answer import pairs_without, road_answer, road_leg
 from travel.roads.base import LegSource, Point, RoadError
 from travel.roads.geodesic import straight_meters
 from travel.roads.osrm_engine import OsrmEngine
@@ -128,3 +128,9 @@ def test_a_point_that_snapped_nowhere_is_far() -> None:
     answer = road_answer(TWO, [[0, None], [None, 0]], [[0, None], [None, 0]], [12.0, None])
     assert answer.legs == {}
     assert [(far.index, far.meters) for far in answer.far] == [(1, None)]
+
+
+def test_the_pairs_without_a_drive_are_named() -> None:
+    answer = road_answer(TWO, [[0, 60], [None, 0]], [[0, 900], [None, 0]], [0, 0])
+    assert pairs_without(answer.legs, 2) == [(1, 0)]
+    assert pairs_without(dict(answer.legs), 2) == [(1, 0)]
