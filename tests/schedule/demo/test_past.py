@@ -1,0 +1,115 @@
+"""The term behind the demo: what is loaded, on which day it was done, and that it is loaded once."""
+
+import datetime as dt
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+from django.db import transaction
+
+from accounts.models import Person
+from caseload.delivery.models import DeliveryEntry, DeliveryVersion
+from caseload.months.models import LogMonth
+from caseload.plans.models import Student
+from caseload.plans.models.enrollment import enrollment_on
+from schedule.demo.services.past import MOST_WEEKS, Past, demo_past_load, demo_people
+from schedule.demo.services.weeks import past_week_publish, sessions_of_file
+from schedule.imports.services.demo import demo_district_load
+from schedule.log.selectors.sessions import sessions_of_day
+from schedule.weeks.models import PlannedSession, WeekPlan
+from travel.drives.models import DriveLog
+from travel.mileage.models import Voucher
+
+pytestmark = pytest.mark.long
+FIXTURES = Path(settings.BASE_DIR) / "fixtures"
+TODAY = dt.date(2026, 10, 7)
+"""A Wednesday: five weeks are behind it or around it, and one month is over."""
+
+
+def load_past(today: dt.date = TODAY) -> Past:
+    return demo_past_load(
+        teacher=demo_people("teacher"),
+        coordinator=demo_people("coordinator"),
+        folder=FIXTURES / "past",
+        today=today,
+    )
+
+
+@pytest.fixture(scope="module")
+def past(django_db_setup: None, django_db_blocker: pytest.FixtureRequest) -> Iterator[Past]:
+    """The demo with its past, loaded once for the file; each test works inside this transaction."""
+    with django_db_blocker.unblock(), transaction.atomic():  # type: ignore[attr-defined]  # pytest-django's blocker
+        assert demo_district_load(folder=FIXTURES, today=TODAY)
+        assert load_past(dt.date(2026, 8, 1)) == Past(), "before the school year nothing lies behind"
+        yield load_past()
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def teacher(past: Past, db: None) -> Person:
+    return Person.objects.get(username="teacher")
+
+
+def test_weeks_up_to_today_are_in_force_and_break_no_rule(teacher: Person, past: Past) -> None:
+    weeks = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED).order_by("monday")
+    assert [week.monday for week in weeks] == [dt.date(2026, 9, 7) + dt.timedelta(weeks=n) for n in range(5)]
+    assert past.weeks == 5
+    assert all(not week.figures.get("broken") for week in weeks)
+    # Each was published before it began, as a teacher does.
+    assert all(week.published_at is not None and week.published_at.date() < week.monday for week in weeks)
+
+
+def test_every_session_behind_is_logged_on_its_day_but_for_the_last_afternoon(teacher: Person) -> None:
+    yesterday = TODAY - dt.timedelta(days=1)
+    versions = DeliveryVersion.objects.select_related("entry")
+    assert all(version.logged_at.date() == version.entry.date for version in versions)
+    # A holiday has no sessions, so every day from the first of school to the day before yesterday is asked.
+    for number in range((yesterday - dt.date(2026, 9, 8)).days):
+        day = dt.date(2026, 9, 8) + dt.timedelta(days=number)
+        assert all(one.is_logged for one in sessions_of_day(teacher, day, teacher=teacher)), day
+    last = sessions_of_day(teacher, yesterday, teacher=teacher)
+    waiting = [one.start for one in last if not one.is_logged]
+    assert waiting
+    assert min(waiting) >= dt.time(12)
+    assert not DeliveryEntry.objects.filter(date__gte=TODAY).exists()
+
+
+def test_the_days_on_which_the_teacher_was_ill_gave_nothing(teacher: Person) -> None:
+    versions = DeliveryVersion.objects.filter(entry__date__in=[dt.date(2026, 10, 1), dt.date(2026, 10, 2)])
+    assert {(one.delivered_minutes, one.reason and one.reason.code) for one in versions} == {(0, "teacher_absent")}
+
+
+def test_a_student_began_the_year_at_another_school(teacher: Person) -> None:
+    student = Student.objects.get(code="S34")
+    assert student.building.code == "CRAG"
+    stay = enrollment_on(student, dt.date(2026, 9, 20))
+    assert stay is not None
+    assert stay.building.code == "FENN"
+    there = PlannedSession.objects.filter(attendees__student=student, date__lt=dt.date(2026, 10, 5))
+    assert set(there.values_list("building__code", flat=True)) == {"FENN"}
+
+
+def test_the_month_that_is_over_is_signed_and_claimed(teacher: Person) -> None:
+    month = LogMonth.objects.get(teacher=teacher)
+    assert (month.month, month.status) == (dt.date(2026, 9, 1), LogMonth.Status.SIGNED)
+    voucher = Voucher.objects.get(teacher=teacher)
+    assert (voucher.month, voucher.status) == (dt.date(2026, 9, 1), Voucher.Status.SUBMITTED)
+    assert voucher.lines.count() > 20
+    assert DriveLog.objects.filter(teacher=teacher, arrived_at__isnull=False).count() > 20
+
+
+def test_it_is_loaded_once(teacher: Person) -> None:
+    entries = DeliveryEntry.objects.count()
+    assert load_past() == Past()
+    assert DeliveryEntry.objects.count() == entries
+
+
+def test_the_whole_table_fits_the_other_files(teacher: Person) -> None:
+    """Every sixth week of the year is published: a rule that a session breaks would refuse it."""
+    sessions = sessions_of_file(FIXTURES / "past" / "sessions.csv")
+    mondays = [one for one in sorted(sessions) if one > TODAY]
+    assert len(sessions) > 2 * MOST_WEEKS
+    for monday in mondays[::6]:
+        week = past_week_publish(teacher, monday, sessions[monday])
+        assert week.sessions.count() == len(sessions[monday])
