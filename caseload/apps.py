@@ -22,7 +22,9 @@ class CaseloadConfig(AppConfig):
         guards.guard_add(delivery.LedgerSettings, closed.rules_guard)
         guards.guard_add(delivery.MissedReason, closed.reason_guard)
         guards.guard_add(delivery.ReasonEffect, closed.effect_guard)
-        import_module("caseload.plans.hooks").care_add(import_module("caseload.care.selectors").care_of)
+        hooks = import_module("caseload.plans.hooks")
+        hooks.care_add(import_module("caseload.care.selectors").care_of)
+        hooks.panel_add(import_module("caseload.care.pages.students").care_panel)
         post_save.connect(
             import_module("caseload.care.services").tags_ensure,
             sender="accounts.District",

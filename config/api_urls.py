@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
+from caseload.care import api as care
 from caseload.delivery import api as delivery
 from caseload.plans import api as plans
 from caseload.plans.enrollment import api as enrollments
@@ -54,6 +55,10 @@ router.register("enrollments", enrollments.EnrollmentViewSet, "enrollment")
 router.register("plans", plans.PlanViewSet, "plan")
 router.register("service-lines", plans.ServiceLineViewSet, "service_line")
 router.register("holds", plans.StudentHoldViewSet, "hold")
+router.register("supports", care.SupportViewSet, "support")
+router.register("cautions", care.CautionViewSet, "caution")
+router.register("caution-tags", care.CautionTagViewSet, "caution_tag")
+router.register("contacts", care.ContactViewSet, "contact")
 router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
 router.register("compensatory-times", delivery.CompensatoryTimeViewSet, "compensatory_time")
@@ -115,6 +120,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
         "caseload-hand-overs/<id:pk>/undo/", enrollments.HandOverUndoApi.as_view(), name="caseload_hand_over_undo"
     ),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
+    path("students/<id:pk>/care/", care.CareApi.as_view(), name="care"),
+    path("students/<id:pk>/care/undo/", care.CareUndoApi.as_view(), name="care_undo"),
+    path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
+    path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),
     path("attention/", attention.AttentionApi.as_view(), name="attention"),
     path("attention/causes/", attention.SharedCausesApi.as_view(), name="attention_causes"),
     path("attention/plan/", attention.SharedCausePlanApi.as_view(), name="attention_plan"),

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.places.urls")),
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
+    path("", include("caseload.care.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
     path("", include("schedule.terms.urls")),

@@ -3,12 +3,18 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 
-from accounts.models import Person
+from django.db.models import Model, Q, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.dates import date_words
+from accounts.models import AuditEntry, District, Person
 from accounts.selectors import today_of
-from caseload.care.models import Caution, Support
+from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support
 from caseload.care.written import (
-    WHO_DECIDES,
+    ON_RECORD,
     Care,
     CautionMet,
     CautionTold,
@@ -18,7 +24,7 @@ from caseload.care.written import (
     steps_of,
     whom_told,
 )
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from caseload.plans.names import student_names
 
 
@@ -28,23 +34,10 @@ def care_of(viewer: Person, students: Collection[int], *, day: dt.date | None = 
     What holds on `day`; without one, today. Whom it leaves out the viewer may not see: a school office sees nobody,
     a substitute the covered teacher's students from the first to the last day of the substitution.
     """
-    seen = Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", "supports", "cautions")
-    own = {pk: (_own_support(support), _own_caution(caution)) for pk, support, caution in seen}
+    seen = list(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
     on = day or today_of(viewer)
-    supports, cautions = _supports(viewer, own, on), _cautions(own, on)
-    return {
-        pk: care_told([*support, *supports[pk]], [*caution, *cautions[pk]])
-        for pk, (support, caution) in own.items()
-    }
-
-
-def _own_support(text: str) -> list[SupportTold]:
-    """What stands on the student's own record."""
-    return [SupportTold(0, "", text.strip(), "", None, is_provisional=False)] if text.strip() else []
-
-
-def _own_caution(text: str) -> list[CautionTold]:
-    return [CautionTold(0, "", caution_written(text), (), (), WHO_DECIDES, "", None)] if text.strip() else []
+    supports, cautions = _supports(viewer, seen, on), _cautions(seen, on)
+    return {pk: care_told(supports[pk], cautions[pk]) for pk in seen}
 
 
 def _supports(viewer: Person, students: Collection[int], day: dt.date) -> Mapping[int, list[SupportTold]]:
@@ -109,3 +102,109 @@ def cautions_met(students: Collection[int], tags: Iterable[int], *, day: dt.date
         )
         for one in rows.order_by("student_id", "pk").prefetch_related("tags")
     )
+
+
+def care_texts(students: Collection[int]) -> dict[int, dict[str, str]]:
+    """By student: `supports` and `cautions` as the student's own record has them, one text each. Two queries."""
+    found: dict[int, dict[str, str]] = {pk: {"supports": "", "cautions": ""} for pk in students}
+    for name, model in (("supports", Support), ("cautions", Caution)):
+        rows = model._meta.base_manager.filter(student__in=list(found), source=ON_RECORD)
+        for pk, text in rows.order_by("-pk").values_list("student_id", "text"):
+            found[pk][name] = text
+    return found
+
+
+def keeps_parents(district: District) -> bool:
+    """Whether the district turned on that parents are kept among a student's contacts."""
+    return CareSettings.objects.filter(district=district, keeps_parents=True).exists()
+
+
+def care_settings_of(district: District) -> CareSettings:
+    """What a district decided about contacts; unsaved defaults where it hasn't."""
+    return CareSettings.objects.filter(district=district).first() or CareSettings(district=district)
+
+
+def tags_listed(viewer: Person) -> QuerySet[CautionTag]:
+    """The tags of the viewer's district."""
+    return CautionTag.objects.visible_to(viewer)
+
+
+@dataclass(frozen=True, slots=True)
+class PastCare:
+    """A support or a caution that holds on other days than today."""
+
+    label: str
+    text: str
+    days: str
+    address: str
+
+
+def past_care(student: Student, today: dt.date) -> list[PastCare]:
+    """What is written down about a student and doesn't hold today: it has ended, or begins later."""
+    found = []
+    for model, address in ((Caution, "caution_change"), (Support, "support_change")):
+        ended = Q(last_day__lt=today) | Q(first_day__gt=today)
+        rows = model._meta.base_manager.filter(ended, student=student).order_by("pk")
+        found += [
+            PastCare(one.get_kind_display(), one.text, _days(one), reverse(address, args=[one.pk])) for one in rows
+        ]
+    return found
+
+
+def _days(row: Support | Caution) -> str:
+    first = f"from {date_words(row.first_day)}" if row.first_day else ""
+    last = f"until {date_words(row.last_day)}" if row.last_day else ""
+    return " ".join(part for part in (first, last) if part)
+
+
+def contacts_of_class(viewer: Person, school_class: SchoolClass) -> QuerySet[Contact]:
+    """Whom to ask about a class."""
+    return Contact.objects.visible_to(viewer).filter(school_class=school_class)
+
+
+def contacts_of(viewer: Person, student: Student) -> list[Contact]:
+    """Whom to ask about a student: the student's own contacts, then those of the class."""
+    rows = Contact.objects.visible_to(viewer)
+    own = rows.filter(student=student)
+    return [*own, *rows.filter(school_class=student.home_class_id)] if student.home_class_id else list(own)
+
+
+# ---- what was done, to be taken back ---------------------------------------------------------------------------
+
+CARE_MODELS: Mapping[str, type[Model]] = {one._meta.label_lower: one for one in (Support, Caution, Contact)}
+UNDO = "care_take_back"
+_DONE = {"save": "changed", "remove": "removed"}
+
+
+@dataclass(frozen=True, slots=True)
+class CareChange:
+    """A change of a student's or a class's care that can be taken back, as “Ada Vey removed a caution”."""
+
+    entry: AuditEntry
+    words: str
+
+
+def last_change(about: Student | SchoolClass) -> CareChange | None:
+    """What was done last to a student's supports, cautions and contacts, or to a class's contacts.
+
+    Nothing where that took a change back.
+    """
+    name, models = ("student", (Support, Caution, Contact)) if isinstance(about, Student) else _OF_CLASS
+    named = Q(**{f"changes__{name}__0": about.pk}) | Q(**{f"changes__{name}__1": about.pk})
+    for model in models:
+        keys = [str(pk) for pk in model._meta.base_manager.filter(**{name: about}).values_list("pk", flat=True)]
+        named |= Q(model=model._meta.label_lower, object_id__in=keys)
+    labels = [model._meta.label_lower for model in models]
+    rows = AuditEntry.objects.filter(named, district=about.district, model__in=labels)
+    entry = rows.select_related("actor").order_by("-pk").first()
+    return None if entry is None or entry.action == UNDO else CareChange(entry, _change_words(entry))
+
+
+_OF_CLASS: tuple[str, tuple[type[Model], ...]] = ("school_class", (Contact,))
+
+
+def _change_words(entry: AuditEntry) -> str:
+    what, _, verb = entry.action.rpartition("_")
+    done = "added" if entry.changes.get("id", [0])[0] is None else _DONE.get(verb, "changed")
+    who = str(entry.actor) if entry.actor is not None else "Somebody"
+    return f"{who} {done} a {what} on {date_words(timezone.localtime(entry.at).date())}"

@@ -12,6 +12,9 @@ WHO_DECIDES = "the physician, school nurse, physical therapist or the plan's tea
 ASK_FIRST = f"Ask before this activity: follow the student's plan; {WHO_DECIDES} decides."
 """Goes with every caution. A page says it once, however many cautions are on it."""
 
+ON_RECORD = "Student's record"
+"""The source of the one support and the one caution that the student's own record has as plain text."""
+
 FIRST_TAGS = ("height", "water", "heat", "latex", "flashing light", "contact", "exertion", "noise")
 """The tags that a district begins with. Common practice, no source; each district adds its own."""
 

@@ -63,8 +63,6 @@ class StudentSerializer(RecordSerializer[Student]):
             "caseload_teacher",
             "first_day",
             "last_day",
-            "supports",
-            "cautions",
             "from_day",
             "statement",
             "reading",

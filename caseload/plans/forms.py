@@ -79,8 +79,6 @@ class StudentForm(RecordForm):
             "caseload_teacher",
             "first_day",
             "last_day",
-            "supports",
-            "cautions",
         ]
 
     def prepare(self) -> None:

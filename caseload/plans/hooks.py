@@ -7,7 +7,11 @@ about a student's care is kept in a room above this one, which registers who kno
 
 import datetime as dt
 from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
 from typing import Any
+
+from django.http import HttpRequest
+from django.template.loader import render_to_string
 
 from accounts.models import District, Person
 from accounts.validation import Rule
@@ -22,6 +26,8 @@ hold_rules: list[Rule[StudentHold]] = []
 period_sources: list[Callable[[Building], list[str]]] = []
 care_sources: list[Callable[[Person, Collection[int]], Mapping[int, Any]]] = []
 """Says what is written about students' care, by student, of those whom the person may see."""
+panels: list[Callable[[HttpRequest, Student], "Panel"]] = []
+"""Parts of a student's page that rooms above this one add."""
 movers: list[Callable[[ServiceLine, ServiceLine], None]] = []
 foreseers: list[Foreseer] = []
 marking_period_sources: list[Callable[[District, dt.date | None], int | None]] = []
@@ -95,3 +101,23 @@ def care_add(source: Callable[[Person, Collection[int]], Mapping[int, Any]]) -> 
 def care_among(viewer: Person, students: Collection[int]) -> dict[int, Any]:
     """What is written about students' care (`caseload.care.written.Care`), of those whom the viewer may see."""
     return {pk: care for source in care_sources for pk, care in source(viewer, students).items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Panel:
+    """A part of a student's page: a template, and the values that it takes."""
+
+    template: str
+    values: Mapping[str, Any]
+
+
+def panel_add(panel: Callable[[HttpRequest, Student], Panel]) -> None:
+    """Register a part of the student's page; twice has no effect."""
+    if panel not in panels:
+        panels.append(panel)
+
+
+def panels_of(request: HttpRequest, student: Student) -> list[str]:
+    """The parts of a student's page that rooms above add, drawn for whoever looks."""
+    drawn = [panel(request, student) for panel in panels]
+    return [render_to_string(one.template, dict(one.values), request) for one in drawn]

@@ -6,6 +6,7 @@
 import datetime as dt
 
 from accounts.models import District, Person
+from caseload.care.models import Caution
 from caseload.plans.models import Plan, ServiceLine, Student
 from schedule.imports.services.demo import PASSWORD
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
@@ -53,8 +54,14 @@ def _session(week: WeekPlan, teacher: Person, place: Building, today: dt.date, s
     year = {"start": today - dt.timedelta(days=30), "end": today + dt.timedelta(days=200)}
     student = Student.objects.create(
         district=week.district, building=place, caseload_teacher=teacher, code=code, first_name="Ola",
-        last_name=f"Tarn {code}", grade="3", cautions="Latex in balls." if code == "D1" else "",
+        last_name=f"Tarn {code}", grade="3",
     )  # fmt: skip
+    if code == "D1":
+        Caution.objects.create(
+            student=student,
+            text="Latex in balls.",
+            emergency_steps="Stop. Take the gloves off.\nCall the school nurse.",
+        )
     line = ServiceLine.objects.create(
         plan=Plan.objects.create(student=student, **year), provider=teacher, statement="1 x 30 min/week", times=1,
         minutes=30, setting=ServiceLine.Setting.ONE_TO_ONE, **year,

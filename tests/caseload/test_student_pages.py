@@ -13,6 +13,7 @@ from accounts.selectors import today_of
 from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
 from caseload.plans.selectors import services_listed, students_listed
 from caseload.plans.services import service_change
+from tests.caseload.care.written import write_care
 from tests.conftest import Cast
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
@@ -119,7 +120,7 @@ def test_a_building_of_another_district_is_no_choice(cast: Cast) -> None:
 
 def test_cautions_come_with_who_decides(cast: Cast) -> None:
     """Never a verdict: the page says whom to ask."""
-    Student.objects.filter(pk=cast.student.pk).update(cautions="Neck: no rolling.")
+    write_care(cast.student, cautions="Neck: no rolling.")
     page = signed_in(cast.teacher).get(reverse("student_detail", args=[cast.student.pk])).content.decode()
     assert "Neck: no rolling." in page
     assert CAUTION in page

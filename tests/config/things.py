@@ -8,6 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import AuditEntry, Substitution
+from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
 from jobs.models import Job
@@ -136,6 +137,10 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
             },
         ),
         "enrollment": Enrollment.objects.create(student=cast.student, building=cast.north, grade="3"),
+        "support": Support.objects.create(student=cast.student, text="Picture cards"),
+        "caution": Caution.objects.create(student=cast.student, text="Seizures"),
+        "contact": Contact.objects.create(student=cast.student, role="nurse", name="R. Orre", phone="555 0142"),
+        "caution_tag": CautionTag.objects.filter(district=cast.district).first(),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),
         "contract_day": ContractDay.objects.get(weekday=0),

@@ -9,10 +9,12 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person, Substitution
+from caseload.care.models import Caution, Support
 from caseload.care.selectors import care_of
 from caseload.plans.models import Student
 from schedule.log.services import session_log
 from tests.api import Api
+from tests.caseload.care.written import write_care
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
 from tests.schedule.day_builders import Day, make_day
@@ -39,7 +41,7 @@ def day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
         "F1": {"cautions": f"{LATEX}\n", "supports": "One aide"},
         "F2": {"supports": CARDS},
     }.items():
-        assert Student.objects.filter(code=code).update(**values) == 1
+        write_care(Student.objects.get(code=code), **values)
     Substitution.objects.create(
         substitute=cast.substitute, teacher=cast.teacher, first_date=MONDAY, last_date=MONDAY
     )
@@ -78,14 +80,14 @@ def link_to(student: Student) -> str:
 def test_a_caution_written_with_the_sentence_shows_it_once(cast: Cast, end: str) -> None:
     """The caution stays whole; whom else somebody wrote to ask stays too."""
     page = reverse("student_detail", args=[cast.student.pk])
-    Student.objects.filter(pk=cast.student.pk).update(cautions=f"{SEIZURES}{end}")
+    write_care(cast.student, cautions=f"{SEIZURES}{end}")
     care = care_of(cast.teacher, [cast.student.pk])[cast.student.pk]
     assert (care.cautions, care.ask_first) == (SEIZURES, ASK)
     assert page_of(cast.teacher, page).count(ASK) == 1
     for own in ("Ask before this activity: the school nurse.", f"{ASK} Carry the inhaler."):
-        Student.objects.filter(pk=cast.student.pk).update(cautions=own)
+        write_care(cast.student, cautions=own)
         assert care_of(cast.teacher, [cast.student.pk])[cast.student.pk].cautions == own
-    Student.objects.filter(pk=cast.student.pk).update(cautions=ASK)
+    write_care(cast.student, cautions=ASK)
     assert care_of(cast.teacher, [cast.student.pk])[cast.student.pk].is_written
 
 
@@ -124,7 +126,8 @@ def test_the_students_own_page_says_it_once(day: Day) -> None:
 
 def test_a_day_without_cautions_warns_of_nothing(day: Day) -> None:
     """Supports alone bring no sentence, and a student about whom nothing is written no mark."""
-    Student.objects.update(cautions="", supports="")
+    Support.objects.all().delete()
+    Caution.objects.all().delete()
     for address in pages(day).values():
         page = page_of(day.cast.teacher, address)
         assert ASK not in page

@@ -1,5 +1,29 @@
 """Writes of the room, by what they are about."""
 
+from caseload.care.services.records import (
+    care_settings_save,
+    care_texts_save,
+    caution_remove,
+    caution_save,
+    contact_remove,
+    contact_save,
+    support_remove,
+    support_save,
+)
 from caseload.care.services.tags import caution_tag_delete, caution_tag_save, tags_ensure
+from caseload.care.services.undo import care_take_back
 
-__all__ = ["caution_tag_delete", "caution_tag_save", "tags_ensure"]
+__all__ = [
+    "care_settings_save",
+    "care_take_back",
+    "care_texts_save",
+    "caution_remove",
+    "caution_save",
+    "caution_tag_delete",
+    "caution_tag_save",
+    "contact_remove",
+    "contact_save",
+    "support_remove",
+    "support_save",
+    "tags_ensure",
+]

@@ -61,12 +61,6 @@ class Student(DistrictRow):
     caseload_teacher = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="caseload")
     first_day = models.DateField(null=True, blank=True, help_text="First day at this school, if mid-year.")
     last_day = models.DateField(null=True, blank=True)
-    supports = models.TextField(blank=True, help_text="Aides, equipment, communication, behavior plan.")
-    cautions = models.TextField(
-        blank=True,
-        help_text="What to ask about before an activity. The student's plan, the physician, the school nurse, "
-        "the physical therapist or the plan's team decides.",
-    )
 
     enrollments_then: "tuple[Any, ...] | None" = None
     """Enrollments as they were known on a day, where a report of that day is made; None: as they are."""

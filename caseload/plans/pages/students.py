@@ -22,7 +22,7 @@ from caseload.plans.forms import (
     StudentHoldForm,
     StudentWithoutPlanForm,
 )
-from caseload.plans.hooks import care_among
+from caseload.plans.hooks import care_among, panels_of
 from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of, enrollments_shown
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
@@ -76,7 +76,7 @@ def student_list(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    """One student: plans, services, holds, supports, cautions."""
+    """One student: plans, services, holds, and what rooms above add, such as supports and cautions."""
     person = _viewer(request)
     student = find_visible(Student, person, pk)
     plans = plans_shown(student, today_of(person))
@@ -90,7 +90,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "enrollments": enrollments,
         "last_day": last_day_here(one.stay for one in enrollments),
         "assignments": student.assignments.select_related("teacher"),
-        "care": care_among(person, [student.pk]).get(student.pk),
+        "panels": panels_of(request, student),
         "crumbs": student_crumbs(),
     }
     return render(request, "caseload/student_detail.html", context)

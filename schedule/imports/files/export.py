@@ -6,6 +6,9 @@ from typing import Any
 from django.db.models import Model
 
 from accounts.models import Person
+from caseload.care.models import Caution, Contact, Support
+from caseload.care.selectors import care_texts
+from caseload.care.written import ON_RECORD
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 from schedule.calendar.models import (
     BellPeriod,
@@ -104,13 +107,19 @@ def _class_times(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _students(viewer: Person, table: Table) -> Iterable[Values]:
-    rows = Student.objects.visible_to(viewer).select_related("building", "home_class", "caseload_teacher")
-    for row in rows.order_by("code"):
-        links = {
+    rows = list(
+        Student.objects.visible_to(viewer)
+        .select_related("building", "home_class", "caseload_teacher")
+        .order_by("code")
+    )
+    written = care_texts([row.pk for row in rows])
+    for row in rows:
+        links: Values = {
             "building": row.building.code,
             "home_class": _code(row.home_class),
             "caseload_teacher": row.caseload_teacher.username,
             "from_day": None,
+            **written[row.pk],
         }
         yield _fields(row, table, *links) | links
 
@@ -140,6 +149,32 @@ def _plans(viewer: Person, table: Table) -> Iterable[Values]:
 def _student_holds(viewer: Person, table: Table) -> Iterable[Values]:
     rows = StudentHold.objects.visible_to(viewer).select_related("student").order_by("student__code", "pk")
     return (_fields(row, table, "student") | {"student": row.student.code} for row in rows)
+
+
+def _supports(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Support.objects.visible_to(viewer).exclude(source=ON_RECORD).select_related("student", "other_student")
+    for row in rows.order_by("student__code", "pk"):
+        other = row.other_student.code if row.other_student is not None else ""
+        links = {"student": row.student.code, "other_student": other}
+        yield _fields(row, table, *links) | links
+
+
+def _cautions(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Caution.objects.visible_to(viewer).exclude(source=ON_RECORD).select_related("student")
+    for row in rows.prefetch_related("tags").order_by("student__code", "pk"):
+        links = {"student": row.student.code, "tags": [tag.name for tag in row.tags.all()]}
+        yield _fields(row, table, *links) | links
+
+
+def _contacts(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Contact.objects.visible_to(viewer).select_related("student", "school_class__building")
+    for row in rows.order_by("student__code", "school_class__building__code", "school_class__code", "pk"):
+        links = {
+            "student": row.student.code if row.student is not None else "",
+            "building": row.school_class.building.code if row.school_class is not None else "",
+            "school_class": _code(row.school_class),
+        }
+        yield _fields(row, table, *links) | links
 
 
 def _teacher_rules(viewer: Person, table: Table) -> Iterable[Values]:
@@ -191,6 +226,9 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "students": _students,
     "plans": _plans,
     "student-holds": _student_holds,
+    "supports": _supports,
+    "cautions": _cautions,
+    "contacts": _contacts,
     "teacher-rules": _teacher_rules,
     "contract-days": _contract_days,
     "meetings": _meetings,

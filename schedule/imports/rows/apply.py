@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
+from schedule.imports.rows.care import write_cautions, write_contacts, write_supports
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
 from schedule.imports.rows.lookups import Lookups
 from schedule.imports.rows.people import (
@@ -39,6 +40,9 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "students": write_students,
     "plans": write_plans,
     "student-holds": write_student_holds,
+    "supports": write_supports,
+    "cautions": write_cautions,
+    "contacts": write_contacts,
     "teacher-rules": write_teacher_rules,
     "contract-days": write_contract_days,
     "meetings": write_meetings,

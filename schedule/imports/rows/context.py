@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import Any
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
@@ -135,12 +136,14 @@ class TableRun:
         values: Mapping[str, Any],
         place: Place | None = None,
         told: Callable[[], Iterable[str]] = tuple,
+        beside: Mapping[str, Any] | None = None,
     ) -> M | None:
         """Save a new or a changed record through its service; None if the service refused it.
 
-        `told` says what else a change does, beside what differs.
+        `told` says what else a change does, beside what differs. `beside` has what is saved of the values that the
+        record itself doesn't hold.
         """
-        words = () if instance.pk is None else changed_words(self.table, instance, values)
+        words = () if instance.pk is None else changed_words(self.table, instance, values, beside or {})
         if instance.pk is not None and not words:
             self.tally.same += 1
             return instance
@@ -276,12 +279,14 @@ def empty_value(model: type[Model], name: str) -> Any:
     return model_field.to_python(model_field.get_default()) if model_field.has_default() else ""
 
 
-def changed_words(table: Table, instance: Model, values: Mapping[str, Any]) -> tuple[str, ...]:
-    """`Header: before → after` for each value that differs from what is saved."""
+def changed_words(
+    table: Table, instance: Model, values: Mapping[str, Any], beside: Mapping[str, Any] = MappingProxyType({})
+) -> tuple[str, ...]:
+    """`Header: before → after` for each value that differs from what is saved, in the record or `beside` it."""
     headers = {column.name: column.header for column in table.columns}
     words = []
     for name, value in values.items():
-        before = _saved(instance, name)
+        before = beside[name] if name in beside else _saved(instance, name)
         after = sorted(value, key=lambda one: one.pk) if isinstance(value, list | tuple) else value
         if _comparable(before) != _comparable(after):
             words.append(f"{headers.get(name, name)}: {_shown(before)} → {_shown(after)}")

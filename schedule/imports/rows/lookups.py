@@ -92,6 +92,10 @@ class Lookups:
         """A student by their code, or None."""
         return self._students().get(code.casefold())
 
+    def students_known(self) -> Iterable[Student]:
+        """Every student whom the person may see."""
+        return self._students().values()
+
     def _students(self) -> dict[str, Student]:
         return self._by(
             ("students",),

@@ -7,6 +7,8 @@ from typing import Any
 
 from accounts.dates import date_words
 from accounts.models import Person
+from caseload.care.selectors import care_texts
+from caseload.care.services import care_texts_save
 from caseload.plans.models import Student, StudentHold
 from caseload.plans.services import hold_delete, hold_save, student_save
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
@@ -17,6 +19,7 @@ from schedule.imports.rows.schools import building_of, grouped, looked_up, slot_
 from travel.drives.models import OwnDriveTime
 from travel.drives.services import own_drive_time_save
 
+CARE = ("supports", "cautions")
 COUNTED = ("building", "first_day", "last_day")
 """What minutes are counted by, of what a row of students says."""
 
@@ -28,10 +31,13 @@ def _teacher(run: TableRun, row: ParsedRow, name: str = "teacher") -> Person | N
 
 def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
     """Students by their code."""
-    plain = ("code", "first_name", "last_name", "first_day", "last_day", "supports", "cautions")
+    plain = ("code", "first_name", "last_name", "first_day", "last_day")
+    written = care_texts([one.pk for one in run.lookups.students_known()])
     for row in rows:
         student = run.lookups.find_student(row.values["code"])
-        values = model_values(Student, row, plain)
+        values = model_values(Student, row, plain) | {
+            name: row.get(name, "") for name in CARE if name in row.values
+        }
         if student is not None:
             values["code"] = student.code
             if values.get("first_day") is None:
@@ -40,7 +46,8 @@ def write_students(run: TableRun, rows: list[ParsedRow]) -> None:
         if _add_student_links(run, row, student, values):
             service = partial(_student_save, row.get("from_day"))
             told = partial(_effects, run, service, student, values, row.get("from_day"))
-            run.put(row, service, student or Student(district=run.district), values, told=told)
+            known = written.get(student.pk, {}) if student is not None else {}
+            run.put(row, service, student or Student(district=run.district), values, told=told, beside=known)
 
 
 def _effects(
@@ -59,8 +66,11 @@ def _effects(
 
 
 def _student_save(from_day: dt.date | None, *, actor: Person, row: Student, values: Mapping[str, Any]) -> Student:
-    """What changes holds from the day of the row's own column."""
-    return student_save(actor=actor, row=row, values={**values, "from_day": from_day})
+    """What changes holds from the day of the row's own column; supports and cautions are rows of their own."""
+    own = {name: value for name, value in values.items() if name not in CARE}
+    saved = student_save(actor=actor, row=row, values={**own, "from_day": from_day})
+    care_texts_save(actor=actor, student=saved, texts={name: values[name] for name in CARE if name in values})
+    return saved
 
 
 def _add_student_links(run: TableRun, row: ParsedRow, student: Student | None, values: dict[str, Any]) -> bool:

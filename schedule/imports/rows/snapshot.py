@@ -12,9 +12,10 @@ from typing import Any
 from django.apps import apps
 from django.core import serializers
 from django.core.serializers.json import DjangoJSONEncoder
-from django.db.models import ForeignKey, Model, QuerySet
+from django.db.models import ForeignKey, Model, Q, QuerySet
 
 from accounts.models import District
+from caseload.care.models import Caution, Contact, Support
 from caseload.plans.models import (
     CaseloadAssignment,
     ContinuingService,
@@ -44,7 +45,7 @@ from travel.places.models import Building, Space
 
 _BATCH = 500
 # How each table's rows are reached from their district, and which models its import writes.
-_PATHS: dict[type[Model], str] = {
+_PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Building: "district",
     BellSchedule: "building__district",
     BellPeriod: "schedule__building__district",
@@ -61,6 +62,9 @@ _PATHS: dict[type[Model], str] = {
     ContinuingService: "student__district",
     ServiceLine: "plan__student__district",
     StudentHold: "student__district",
+    Support: "student__district",
+    Caution: "student__district",
+    Contact: ("student__district", "school_class__building__district"),
     TeacherRules: "district",
     ContractDay: "district",
     Meeting: "district",
@@ -79,9 +83,12 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "space-times": (SpaceFreeTime,),
     "classes": (SchoolClass,),
     "class-times": (ClassMeeting,),
-    "students": (Student, Enrollment, CaseloadAssignment),
+    "students": (Student, Enrollment, CaseloadAssignment, Support, Caution),
     "plans": (Plan, ContinuingService, ServiceLine),
     "student-holds": (StudentHold,),
+    "supports": (Support,),
+    "cautions": (Caution,),
+    "contacts": (Contact,),
     "teacher-rules": (TeacherRules,),
     "contract-days": (ContractDay,),
     "meetings": (Meeting,),
@@ -111,7 +118,11 @@ def models_of(kinds: Iterable[str]) -> tuple[type[Model], ...]:
 
 def rows_of(model: type[Model], district: District) -> QuerySet[Model]:
     """A district's rows of one of those models."""
-    return model._meta.base_manager.filter(**{_PATHS[model]: district})
+    paths = _PATHS[model]
+    ways = Q()
+    for path in (paths,) if isinstance(paths, str) else paths:
+        ways |= Q(**{path: district})
+    return model._meta.base_manager.filter(ways)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 This is the one place that says so: templates, reading, export, the pages and docs/importing.md follow it.
 """
 
+from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.people import (
     CONTRACT_DAYS,
@@ -37,6 +38,9 @@ TABLES = (
     STUDENTS,
     PLANS,
     STUDENT_HOLDS,
+    SUPPORTS,
+    CAUTIONS,
+    CONTACTS,
     TEACHER_RULES,
     CONTRACT_DAYS,
     MEETINGS,

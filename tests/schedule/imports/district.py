@@ -78,6 +78,23 @@ Student code,Reason,Days,Period,Start,End,First day,Last day
 K01,speech,Tue,,10:00,10:30,,
 K03,core,Day 2,Period 1,,,2026-10-01,2026-12-18
 """
+SUPPORTS = """\
+Student code,Kind,Text,Other student,Provisional,Source,Written on,Holds from,Holds until
+K01,communication,Shows the picture of what is next,,,Note of the speech therapist,2026-09-02,,
+K01,with,Walks in with,K02,,,,,
+K02,sensory,Headphones in the gym,,yes,,,2026-09-14,2026-10-30
+"""
+CAUTIONS = """\
+Student code,Kind,Text,Tags,Emergency steps,Who decides,Source,Written on,Holds from,Holds until
+K01,medical,Seizures,height; water,"Note the time.
+Call the nurse.",The school nurse,Seizure plan,2026-09-02,,
+K03,behavioral,Leaves the room,,,,Behavior plan,,,
+"""
+CONTACTS = """\
+Student code,Building code,Class code,Role,Name,Phone,Email,Note
+K01,,,nurse,Runa Orre,555-0142 ext. 3,,Before 2 PM
+,ELM,RM4,teacher,Mr. Aldous,,aldous@example.org,
+"""
 RULES = """\
 Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per
 ,ELM,30,10:45,13:15,450,fortnight
@@ -108,6 +125,9 @@ ALL = {
     "students": STUDENTS,
     "plans": PLANS,
     "student-holds": HOLDS,
+    "supports": SUPPORTS,
+    "cautions": CAUTIONS,
+    "contacts": CONTACTS,
     "teacher-rules": RULES,
     "contract-days": CONTRACT,
     "meetings": MEETINGS,

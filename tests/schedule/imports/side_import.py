@@ -18,6 +18,8 @@ django.setup()
 from django.db import OperationalError, connection  # noqa: E402 -- see above
 
 from accounts.models import AuditEntry, Person  # noqa: E402 -- see above
+from caseload.care.models import Support  # noqa: E402 -- see above
+from caseload.care.services import support_save  # noqa: E402 -- see above
 from caseload.plans.models import Student  # noqa: E402 -- see above
 from caseload.plans.services import student_save  # noqa: E402 -- see above
 from schedule.imports.models import ImportBatch  # noqa: E402 -- see above
@@ -78,10 +80,9 @@ def stranger_adds_a_building() -> object:
 
 
 def coordinator_notes_a_support() -> object:
-    """Of a student whose name the import changes, in a column that the file hasn't."""
-    return student_save(
-        actor=person("coordinator"), row=Student.objects.get(code="S01"), values={"supports": "Walker"}
-    )
+    """Of a student whose name the import changes; the file has no column for it."""
+    support = Support(student=Student.objects.get(code="S01"))
+    return support_save(actor=person("coordinator"), row=support, values={"text": "Walker"})
 
 
 def mate_adds_a_student() -> object:
@@ -116,7 +117,7 @@ def told(batch: ImportBatch, others: Others) -> dict[str, Any]:
         "state": batch.state,
         "problems": batch.problem_count,
         "new": Student.objects.filter(code__startswith="N").count(),
-        "first": [renamed.last_name, renamed.supports],
+        "first": [renamed.last_name, ", ".join(one.text for one in renamed.support_rows.all())],
         "mate": Student.objects.filter(code="MATE").count(),
         "entries": AuditEntry.objects.filter(action="student_save", actor=batch.person).count(),
     }

@@ -9,6 +9,8 @@ from django.test import Client
 from django.urls import reverse
 
 from accounts.models import Person
+from caseload.care.models import Support
+from caseload.care.services import support_save
 from caseload.plans.models import Student
 from caseload.plans.services import student_save
 from jobs.models import Job
@@ -91,7 +93,7 @@ def test_what_was_changed_since_is_checked_again_before_it_is_saved(cast: Cast, 
     """By a job, whose page says why; it saves what is still right."""
     page, batch = send(teacher, table())
     work(batch)
-    student_save(actor=cast.coordinator, row=cast.student, values={"supports": "Walker"})
+    support_save(actor=cast.coordinator, row=Support(student=cast.student), values={"text": "Walker"})
     shown = teacher.post(reverse("import_commit", args=[batch.pk]), follow=True).content.decode()
     assert "Somebody has changed the district" in shown
     again = teacher.post(reverse("import_commit", args=[batch.pk]))
@@ -145,7 +147,7 @@ def test_a_saving_that_was_cut_off_can_be_begun_again(cast: Cast, teacher: Clien
     """The page says that nothing was saved and has the button."""
     page, batch = send(teacher, table())
     work(batch)
-    student_save(actor=cast.coordinator, row=cast.student, values={"supports": "Walker"})
+    support_save(actor=cast.coordinator, row=Support(student=cast.student), values={"text": "Walker"})
     teacher.post(reverse("import_commit", args=[batch.pk]))
     batch.refresh_from_db()
     assert batch.job is not None
@@ -168,7 +170,7 @@ def test_the_api_says_how_far_it_is(cast: Cast) -> None:
     assert api.post(f"{path}commit/", 409)["code"] == "not_in_preview"
     batch = work(ImportBatch.objects.get())
     assert api.get(path)["tallies"]["students"]["new"] == ROWS
-    student_save(actor=cast.coordinator, row=cast.student, values={"supports": "Walker"})
+    support_save(actor=cast.coordinator, row=Support(student=cast.student), values={"text": "Walker"})
     assert api.post(f"{path}commit/", 200)["state"] == "saving"
     Person.objects.filter(pk=cast.teacher.pk).update(role=Person.Role.OFFICE)
     work(batch)

@@ -14,6 +14,7 @@ from schedule.imports.files.writing import write_workbook
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.services.tables import import_cancel, import_commit, import_preview, import_undo
 from schedule.imports.tables.every import TABLES
+from tests.caseload.care.written import write_care
 from tests.conftest import Cast
 from tests.schedule.imports.district import (
     ALL,
@@ -45,6 +46,9 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "students": 3,
         "plans": 7,  # three plans and four lines
         "student-holds": 2,
+        "supports": 3,
+        "cautions": 2,
+        "contacts": 2,
         "teacher-rules": 1,
         "contract-days": 2,
         "meetings": 2,
@@ -279,7 +283,7 @@ def test_importing_an_export_changes_nothing(cast: Cast) -> None:
     """Every table goes out and comes back in both forms, with texts that a spreadsheet could take for formulas."""
     commit_all(cast.teacher)
     Building.objects.filter(code="ELM").update(office_phone="+1 555 0100", office_contact="=1+1", address="'=x")
-    Student.objects.filter(code="K01").update(cautions="@nurse\r\nAsk first", supports="- walker\n- cards")
+    write_care(Student.objects.get(code="K01"), cautions="@nurse\r\nAsk first", supports="- walker\n- cards")
     before, audited = dump_database(), count_audit()
     for table in TABLES:
         rows = list(export_rows(cast.teacher, table))
