@@ -59,6 +59,7 @@ router.register("supports", care.SupportViewSet, "support")
 router.register("cautions", care.CautionViewSet, "caution")
 router.register("caution-tags", care.CautionTagViewSet, "caution_tag")
 router.register("contacts", care.ContactViewSet, "contact")
+router.register("tries", care.TryViewSet, "try")
 router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
 router.register("compensatory-times", delivery.CompensatoryTimeViewSet, "compensatory_time")
@@ -121,6 +122,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("students/<id:pk>/ledger/", log.LedgerApi.as_view(), name="ledger"),
     path("students/<id:pk>/care/", care.CareApi.as_view(), name="care"),
+    path("students/<id:pk>/support-sheet/", care.SupportSheetApi.as_view(), name="support_sheet"),
     path("students/<id:pk>/care/undo/", care.CareUndoApi.as_view(), name="care_undo"),
     path("classes/<id:pk>/contacts/undo/", care.ContactsUndoApi.as_view(), name="contacts_undo"),
     path("care-settings/", care.CareSettingsApi.as_view(), name="care_settings"),

@@ -16,7 +16,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.care import services
-from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support
+from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.care.selectors import care_of, care_settings_of
 from caseload.care.written import Care
 from caseload.plans.api import checked
@@ -106,6 +106,26 @@ class ContactViewSet(RecordViewSet[Contact]):
         serializer.instance = services.contact_save(actor=actor_of(self.request), row=row, values=values)
 
 
+class TrySerializer(RecordSerializer[Try]):
+    """One thing to try with a student without a plan. Who saw it is whoever sends what came of it."""
+
+    class Meta:
+        model = Try
+        fields = ("id", "student", "kind", "text", "outcome", "seen", "seen_on", "seen_by", "support")
+        read_only_fields = ("seen_by", "support")
+
+
+class TryViewSet(RecordViewSet[Try]):
+    """What is tried with the students whom the person may see."""
+
+    serializer_class = TrySerializer
+    filters = {"student": "student_id"}
+    read_permission, write_permission = VIEW, CHANGE
+    save_service = services.try_save
+    delete_service = services.try_remove
+    parents = ("student",)
+
+
 class _Api(APIView):
     """An address that is no list of rows."""
 
@@ -154,6 +174,26 @@ class ContactsUndoApi(_Api):
         actor = actor_of(request)
         row = get_object_or_404(SchoolClass.objects.visible_to(actor), pk=pk)
         services.care_take_back(actor=actor, about=row)
+        return Response(status=204)
+
+
+class SupportSheetApi(_Api):
+    """Provisional supports of what helped, made or taken away."""
+
+    @extend_schema(operation_id="support_sheet_make", request=None, responses=SupportSerializer(many=True))
+    def post(self, request: Request, pk: int) -> Response:
+        """Refused (nothing_seen) where nothing helped. Those that were made before are brought up to date."""
+        actor = actor_of(request)
+        student = get_object_or_404(Student.objects.visible_to(actor), pk=pk)
+        made = services.support_sheet_make(actor=actor, student=student)
+        return Response(SupportSerializer(made, many=True).data)
+
+    @extend_schema(operation_id="support_sheet_take_back", request=None, responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        """What was tried stays on the list."""
+        actor = actor_of(request)
+        student = get_object_or_404(Student.objects.visible_to(actor), pk=pk)
+        services.support_sheet_take_back(actor=actor, student=student)
         return Response(status=204)
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from caseload.care.pages import district, students
+from caseload.care.pages import district, students, trying
 
 urlpatterns: list[URLPattern] = [
     path("students/<id:student>/supports/new/", students.SupportFormPage.as_view(), name="support_new"),
@@ -15,6 +15,11 @@ urlpatterns: list[URLPattern] = [
     path("contacts/<id:pk>/change/", students.ContactFormPage.as_view(), name="contact_change"),
     path("contacts/<id:pk>/delete/", students.ContactDeletePage.as_view(), name="contact_delete"),
     path("students/<id:pk>/care/take-back/", students.care_take_back, name="care_take_back"),
+    path("students/<id:pk>/tries/", trying.try_list, name="try_list"),
+    path("students/<id:student>/tries/add/", trying.try_add, name="try_add"),
+    path("tries/<id:pk>/seen/", trying.try_seen, name="try_seen"),
+    path("tries/<id:pk>/delete/", trying.try_delete, name="try_delete"),
+    path("students/<id:pk>/support-sheet/", trying.support_sheet, name="support_sheet"),
     path("classes/<id:pk>/contacts/", students.class_contacts, name="class_contacts"),
     path("classes/<id:school_class>/contacts/new/", students.ContactFormPage.as_view(), name="class_contact_new"),
     path("classes/<id:pk>/contacts/take-back/", students.class_contacts_take_back, name="class_contacts_take_back"),

@@ -8,7 +8,7 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import AuditEntry, Substitution
-from caseload.care.models import Caution, CautionTag, Contact, Support
+from caseload.care.models import Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
 from jobs.models import Job
@@ -140,6 +140,7 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "support": Support.objects.create(student=cast.student, text="Picture cards"),
         "caution": Caution.objects.create(student=cast.student, text="Seizures"),
         "contact": Contact.objects.create(student=cast.student, role="nurse", name="R. Orre", phone="555 0142"),
+        "try": Try.objects.create(student=cast.student, kind="calms", text="A slow ball"),
         "caution_tag": CautionTag.objects.filter(district=cast.district).first(),
         "hold": StudentHold.objects.create(student=cast.student, start=at("13:15"), end=at("13:45")),
         "rules": TeacherRules.objects.get(),

@@ -66,6 +66,11 @@ class Try(models.Model):
         return f"{self.student.code}: {self.get_kind_display()}"
 
     @property
+    def helped(self) -> bool:
+        """Whether it helped, even if only sometimes."""
+        return self.outcome in {self.Seen.HELPED, self.Seen.MIXED}
+
+    @property
     def district(self) -> District:
         """The student's district."""
         return self.student.district

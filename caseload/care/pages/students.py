@@ -22,6 +22,7 @@ from caseload.plans.hooks import Panel
 from caseload.plans.models import SchoolClass, Student
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.students import student_crumbs, student_page
+from caseload.plans.selectors import waits_for_plan
 from travel.places.pages.buildings import building_crumbs
 
 CHANGE = "caseload.change"
@@ -37,6 +38,7 @@ def care_panel(request: HttpRequest, student: Student) -> Panel:
         "past": past_care(student, today_of(person)),
         "contacts": contacts_of(person, student),
         "last": last_change(student) if person.has_perm(CHANGE) else None,
+        "trying": waits_for_plan(student, today_of(person)) or student.tries.exists(),
     }
     return Panel("caseload/care/_student.html", values)
 
@@ -203,7 +205,13 @@ def class_contacts(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def care_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Undo what was done last to a student's care."""
-    return _take_back(request, Student, pk, lambda row: f"{student_page(row)}#care")
+    return _take_back(request, Student, pk, _care_or_tries(request))
+
+
+def _care_or_tries(request: HttpRequest) -> Callable[[Student], str]:
+    """Back to the page that the button stands on."""
+    tries = request.POST.get("onward") == "tries"
+    return lambda row: reverse("try_list", args=[row.pk]) if tries else f"{student_page(row)}#care"
 
 
 @require_POST

@@ -11,6 +11,7 @@ from caseload.care.services.records import (
     support_save,
 )
 from caseload.care.services.tags import caution_tag_delete, caution_tag_save, tags_ensure
+from caseload.care.services.trying import support_sheet_make, support_sheet_take_back, try_remove, try_save
 from caseload.care.services.undo import care_take_back
 
 __all__ = [
@@ -25,5 +26,9 @@ __all__ = [
     "contact_save",
     "support_remove",
     "support_save",
+    "support_sheet_make",
+    "support_sheet_take_back",
     "tags_ensure",
+    "try_remove",
+    "try_save",
 ]

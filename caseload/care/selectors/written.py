@@ -12,7 +12,7 @@ from django.utils import timezone
 from accounts.dates import date_words
 from accounts.models import AuditEntry, District, Person
 from accounts.selectors import today_of
-from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support
+from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.care.written import (
     ON_RECORD,
     Care,
@@ -171,7 +171,7 @@ def contacts_of(viewer: Person, student: Student) -> list[Contact]:
 
 # ---- what was done, to be taken back ---------------------------------------------------------------------------
 
-CARE_MODELS: Mapping[str, type[Model]] = {one._meta.label_lower: one for one in (Support, Caution, Contact)}
+CARE_MODELS: Mapping[str, type[Model]] = {one._meta.label_lower: one for one in (Support, Caution, Contact, Try)}
 UNDO = "care_take_back"
 _DONE = {"save": "changed", "remove": "removed"}
 
@@ -189,7 +189,7 @@ def last_change(about: Student | SchoolClass) -> CareChange | None:
 
     Nothing where that took a change back.
     """
-    name, models = ("student", (Support, Caution, Contact)) if isinstance(about, Student) else _OF_CLASS
+    name, models = ("student", (Support, Caution, Contact, Try)) if isinstance(about, Student) else _OF_CLASS
     named = Q(**{f"changes__{name}__0": about.pk}) | Q(**{f"changes__{name}__1": about.pk})
     for model in models:
         keys = [str(pk) for pk in model._meta.base_manager.filter(**{name: about}).values_list("pk", flat=True)]

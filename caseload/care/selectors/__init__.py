@@ -1,0 +1,35 @@
+"""Reads of the room: what is written about care, and what is tried."""
+
+from caseload.care.selectors.written import (
+    CARE_MODELS,
+    UNDO,
+    CareChange,
+    PastCare,
+    care_of,
+    care_settings_of,
+    care_texts,
+    cautions_met,
+    contacts_of,
+    contacts_of_class,
+    keeps_parents,
+    last_change,
+    past_care,
+    tags_listed,
+)
+
+__all__ = [
+    "CARE_MODELS",
+    "UNDO",
+    "CareChange",
+    "PastCare",
+    "care_of",
+    "care_settings_of",
+    "care_texts",
+    "cautions_met",
+    "contacts_of",
+    "contacts_of_class",
+    "keeps_parents",
+    "last_change",
+    "past_care",
+    "tags_listed",
+]
