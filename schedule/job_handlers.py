@@ -13,6 +13,7 @@ from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
 from schedule.reports import services as reports
+from schedule.terms.services import curve
 from schedule.terms.services import plans as terms
 from schedule.weeks.models import PlanRun
 from schedule.weeks.services import questions
@@ -21,6 +22,7 @@ from schedule.weeks.services.kept import Write
 from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
 RUN_GONE = "The run that this work belonged to was deleted."
+TERM_GONE = "The term that was asked about was deleted."
 QUESTION_GONE = "The week that was asked about was deleted."
 
 
@@ -83,6 +85,18 @@ def plan_term(context: JobContext) -> None:
             keep=_keeping(context, term.run),
         ),
         save=lambda term, found: terms.term_plan_save(term=term, found=found),
+    )
+
+
+@job_handler(curve.KIND)
+def term_curve(context: JobContext) -> None:
+    """Work out what a term's timetable costs between routine and least driving; a second run finds the same."""
+    _work_out(
+        context,
+        curve.curve_of_job(context.job_id),
+        gone=TERM_GONE,
+        work=lambda one: curve.term_curve_work(curve=one, report=context.report, stop_asked=context.stop_asked),
+        save=lambda one, found: curve.term_curve_save(curve=one, found=found),
     )
 
 

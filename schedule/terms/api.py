@@ -15,9 +15,11 @@ from accounts.api_fields import DateField
 from accounts.models import Person
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.changing import WAY_WORDS, Way
-from schedule.terms.data import TermView
+from schedule.terms.data import TermCurveView, TermView
 from schedule.terms.models import TermPlan
+from schedule.terms.selectors.curve import curve_get, term_curve
 from schedule.terms.selectors.terms import term_detail
+from schedule.terms.services import curve as services
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import MOST_SECONDS, USUAL_SECONDS, term_plan_start
 from schedule.weeks.selectors.pages import district_today
@@ -90,6 +92,19 @@ class PlanTermSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     )
 
 
+class TermCurveSerializer(DataclassSerializer[TermCurveView]):
+    """The dated weeks of one timetable, from routine to least driving."""
+
+    class Meta:
+        dataclass = TermCurveView
+
+
+class WorthSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
+    """A choice, by one of its `worths`."""
+
+    worth = serializers.IntegerField(min_value=0, max_value=MOST_USUAL_TIMES_WORTH)
+
+
 class TermViewSet(ReadViewSet[TermPlan]):
     """Terms of a teacher, each with one standing timetable."""
 
@@ -140,6 +155,38 @@ class TermViewSet(ReadViewSet[TermPlan]):
         today = district_today(actor)
         done = publishing.term_take_back(actor=actor, term=self.get_object(), today=today)
         return Response(TermTakenBackSerializer(done).data)
+
+    @extend_schema(methods=["get"], responses=TermCurveSerializer, operation_id="term_curve")
+    @extend_schema(
+        methods=["post"], request=None, responses={201: TermCurveSerializer}, operation_id="term_curve_ask"
+    )
+    @action(detail=True, methods=["get", "post"], read_permission=CHANGE)
+    def curve(self, request: Request, pk: int) -> Response:
+        """Between routine and least driving: POST to have it worked out in the background, GET what is found."""
+        actor, term, asks = actor_of(request), self.get_object(), request.method == "POST"
+        if asks:
+            services.term_curve_ask(actor=actor, term=term)
+        curve_get(actor, term)
+        code = status.HTTP_201_CREATED if asks else status.HTTP_200_OK
+        return Response(TermCurveSerializer(term_curve(actor, term)).data, status=code)
+
+    @extend_schema(request=None, responses=TermCurveSerializer)
+    @action(detail=True, methods=["post"], url_path="curve/stop", url_name="curve-stop")
+    def curve_stop(self, request: Request, pk: int) -> Response:
+        """End the search for choices with those found so far."""
+        actor, term = actor_of(request), self.get_object()
+        services.term_curve_stop(actor=actor, curve=curve_get(actor, term))
+        return Response(TermCurveSerializer(term_curve(actor, term)).data)
+
+    @extend_schema(request=WorthSerializer, responses=TermSerializer)
+    @action(detail=True, methods=["post"], url_path="take-point", url_name="take-point")
+    def take_point(self, request: Request, pk: int) -> Response:
+        """Make the weeks of one choice the drafts of the term."""
+        term = self.get_object()
+        body = WorthSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
+        services.term_point_take(actor=actor_of(request), term=term, **body.validated_data)
+        return self._view(self.get_object())
 
     def _view(self, term: TermPlan, code: int = status.HTTP_200_OK) -> Response:
         return Response(TermSerializer(term_detail(actor_of(self.request), term)).data, status=code)

@@ -6,8 +6,12 @@ Built by ``schedule.terms.selectors.terms``.
 import datetime as dt
 from dataclasses import dataclass
 
+from schedule.terms.words import found_words
 from schedule.weeks.data import RunView
 from schedule.weeks.question_data import TellView
+
+FEW_WEEKS = 3
+"""Below this every session of a timetable stands in few weeks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,12 +188,52 @@ class ServiceMinutes:
 
 
 @dataclass(frozen=True, slots=True)
+class TermPointView:
+    """The dated weeks of one timetable by what a usual time is worth, least minutes a week first in ``worths``.
+
+    All of ``worths`` give these weeks. ``kept`` of ``open`` sessions stand where they always do; ``weeks_changed``:
+    weeks with a session that leaves its usual time to save driving. ``taken``: the term's drafts are these.
+    """
+
+    worths: tuple[int, ...]
+    kept: int
+    open: int
+    drive_minutes: int
+    weeks_changed: int
+    proved: bool
+    taken: bool
+
+    @property
+    def worth(self) -> int:
+        """What choosing this point asks for."""
+        return self.worths[0]
+
+
+@dataclass(frozen=True, slots=True)
+class TermCurveView:
+    """How far the choices between routine and least driving are worked out, and those that are.
+
+    ``state``: waiting, running, done, failed or stopped. ``cut``: the clock or a person ended it before all were
+    looked at.
+    """
+
+    state: str
+    is_over: bool
+    stop_asked: bool
+    percent: int
+    error: str
+    points: tuple[TermPointView, ...]
+    cut: bool
+
+
+@dataclass(frozen=True, slots=True)
 class TermView:
     """A term being planned, or planned, as far as the viewer may see it.
 
     ``state`` says where its standing timetable is: ``planning``, ``draft``, ``in_force``, ``taken_back``.
     ``least_driving``: no weeks that place as much drive less over the term, whatever stays the same; ``None`` where
-    that isn't known of every week. ``cut``: the search ended before it was done.
+    that isn't known of every week. ``shared``: what is proved of how minutes are shared out. ``cut``: the search
+    ended before it was done.
     """
 
     term_id: int
@@ -214,8 +258,32 @@ class TermView:
     weeks: tuple[TermWeekView, ...]
     ways: tuple[WayView, ...]
     minutes: tuple[PeriodMinutesView, ...]
+    shared: tuple[str, ...]
     notes: tuple[str, ...]
     cut: bool = False
+
+    @property
+    def often(self) -> tuple[StandsView, ...]:
+        """Sessions that are held at their time in more than one week; all of them where there are few weeks."""
+        return tuple(one for one in self.standing if one not in self.seldom)
+
+    @property
+    def seldom(self) -> tuple[StandsView, ...]:
+        """Sessions that are held at their time in one week or none, of a term that has more."""
+        if len(self.weeks) < FEW_WEEKS:
+            return ()
+        return tuple(one for one in self.standing if one.stands <= 1)
+
+    @property
+    def words(self) -> str:
+        """What the term is worth and what more there could be."""
+        return found_words(
+            left=self.minutes_left,
+            driving=self.drive_minutes,
+            least=self.least_driving,
+            weeks=len(self.weeks),
+            cut=self.cut,
+        )
 
     @property
     def drafts(self) -> int:

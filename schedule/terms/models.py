@@ -8,6 +8,7 @@ from django.db import models
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
+from jobs.models import Job
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.weeks.models import PlanRun, TimetableVersion
 
@@ -57,3 +58,32 @@ class TermPlan(DistrictRow):
 
     def __str__(self) -> str:
         return f"Term: {self.run}"
+
+
+class TermCurveQuerySet(ScopedQuerySet["TermCurve"]):
+    """Those of a teacher's own terms, and for a coordinator the district's."""
+
+    def narrowed_for(self, viewer: Person) -> Self:
+        """Own rows unless the viewer answers for the district."""
+        return self if viewer.is_coordinator else self.filter(term__run__teacher=viewer)
+
+
+class TermCurve(DistrictRow):
+    """What a term's timetable costs by several worths of a usual time, worked out in the background.
+
+    ``found`` holds points and the weeks of each; ids and codes, never a name (``schedule.terms.services.curve``).
+    """
+
+    term = models.ForeignKey(TermPlan, on_delete=models.CASCADE, related_name="curves")
+    asked_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField(auto_now_add=True)
+    job = models.OneToOneField(Job, on_delete=models.PROTECT, related_name="term_curve")
+    found = models.JSONField(default=dict, blank=True, encoder=DjangoJSONEncoder)
+
+    objects = TermCurveQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-asked_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"Curve of term {self.term_id}"

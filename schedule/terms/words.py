@@ -1,4 +1,4 @@
-"""The times of a standing timetable in words. Pure."""
+"""The times of a standing timetable in words, and what is known of a planned term. Pure."""
 
 from schedule.calendar.starts import WEEKDAYS
 from schedule.calendar.words import clock_words
@@ -23,3 +23,20 @@ def day_of_key(key: str) -> tuple[int | None, str]:
 def in_plain_words(sentence: str, key: str, at: int) -> str:
     """A sentence of the planner, with a standing time as people say it in place of its own "A monday 9:30"."""
     return sentence.replace(f"{key} {clock_words(at)}", when_words(*day_of_key(key), at), 1)
+
+
+def found_words(*, left: int, driving: int, least: int | None, weeks: int, cut: bool) -> str:
+    """What a planned term is worth and what more there could be, so that a person knows whether to search on.
+
+    ``left``: owed minutes without a time; ``driving`` over the term and ``least``, what no weeks that place as much
+    go below, ``None`` where that isn't known.
+    """
+    placed = "Everything owed has a time." if not left else f"{left} owed minutes have no time."
+    if least is None:
+        return f"{placed} How much driving could still be saved isn't known: the search ended before."
+    if driving <= least:
+        return f"{placed} No weeks that place as much drive less."
+    saved = driving - least
+    a_week = f"{-(-saved // weeks)} minutes of driving a week" if saved >= weeks else "less than a minute a week"
+    more = f"{saved} more minutes of driving over the term could be saved at most, about {a_week}"
+    return f"{placed} {more}{', by searching on or by leaving usual times' if cut else ', by leaving usual times'}."

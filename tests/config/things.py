@@ -29,7 +29,7 @@ from schedule.calendar.models import (
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
-from schedule.terms.models import TermPlan
+from schedule.terms.models import TermCurve, TermPlan
 from schedule.weeks.models import (
     PlannedSession,
     PlanRun,
@@ -177,7 +177,16 @@ def _term(cast: Cast) -> TermPlan:
         setting=cast.line.setting,
     )
     TimetableAttendee.objects.create(session=session, service_line=cast.line, student=cast.student)
-    return TermPlan.objects.create(district=cast.district, run=run, worth=60, standing=timetable)
+    term = TermPlan.objects.create(district=cast.district, run=run, worth=60, standing=timetable)
+    summary = {"kept": 1, "open": 1, "drive_minutes": 0, "weeks": []}
+    TermCurve.objects.create(
+        district=cast.district,
+        term=term,
+        asked_by=cast.teacher,
+        job=Job.objects.create(kind="term_curve", state=Job.State.DONE),
+        found={"points": [{"worths": [60], "weeks": [], "summary": summary}], "contents": []},
+    )
+    return term
 
 
 def _make_up(cast: Cast, week: WeekPlan) -> str:

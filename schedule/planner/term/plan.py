@@ -2,11 +2,12 @@
 
 import random
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
 from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Problem
+from schedule.planner.requirements import require
 from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import kind_of_week, on_days_of
@@ -57,7 +58,39 @@ def plan_term(
     budget = Budget(time_limit, monotonic, stop, progress)
     memory = memory or TermMemory()
     budget.began = monotonic() - min(memory.had, time_limit * (1 - LEAST_AGAIN))
-    result = _Run(term, seed, workers, budget, Weeks(budget, seed, workers, memory)).plan()
+    return _judged(term, _Run(term, seed, workers, budget, Weeks(budget, seed, workers, memory)).plan())
+
+
+def plan_curve(
+    term: Term,
+    worths: Sequence[int],
+    *,
+    seed: int = 0,
+    time_limit: float = 120.0,
+    workers: int = 2,
+    progress: TermProgress | None = None,
+    stop: Callable[[], bool] | None = None,
+    monotonic: Callable[[], float] = time.monotonic,
+) -> tuple[TermResult, ...]:
+    """The weeks of one timetable by each of several worths of a usual time, what they share worked out once.
+
+    Seconds for all of them; ``stop`` is polled, and what isn't looked at by then is left out, but for the first.
+    Raises as ``plan_term`` does, ``ProblemError`` where no timetable is given.
+    """
+    require(term.standing is not None, "standing", "No timetable is given.", "Plan the term first.")
+    budget = Budget(time_limit, monotonic, stop, progress)
+    budget.began = monotonic()
+    weeks, found = Weeks(budget, seed, workers), list[TermResult]()
+    for worth in worths:
+        if found and budget.remaining() <= 0:
+            break
+        asked = replace(term, worth=worth)
+        found.append(_judged(asked, _Run(asked, seed, workers, budget, weeks).plan()))
+    return tuple(found)
+
+
+def _judged(term: Term, result: TermResult) -> TermResult:
+    """The answer, if the judge lets it pass."""
     broken = check_term(term, result)
     if broken:
         raise JudgeError("; ".join(violation.text for violation in broken))

@@ -92,6 +92,7 @@ def term_detail(viewer: Person, term: TermPlan) -> TermView:
         weeks=weeks,
         ways=tuple(term_ways(row, found.get("ways", []), names)),
         minutes=tuple(_minutes(found.get("minutes", []), names)),
+        shared=tuple(found.get("shared", [])),
         notes=names.all_told(run.summary.get("notes", [])),
         cut=found.get("stopped", False),
     )

@@ -175,17 +175,16 @@ def _place_days(loaded: WeekInput) -> list[PlaceDay]:
 
 
 def standing_load(run: PlanRun, term: LoadedTerm) -> tuple[TimetableVersion, Standing] | None:
-    """The timetable in force when the term begins, also in the names of its units; ``None`` where there is none.
+    """The timetable in force when the term begins, also in the names of its units; ``None`` where there is none."""
+    timetable = standing_in_force(run.teacher, term.weeks[0].monday)
+    return None if timetable is None else (timetable, standing_read(timetable, term))
 
-    What isn't owed in the term anymore, or not at its school, is left out.
-    """
-    monday = term.weeks[0].monday
-    timetable = standing_in_force(run.teacher, monday)
-    if timetable is None:
-        return None
+
+def standing_read(timetable: TimetableVersion, term: LoadedTerm) -> Standing:
+    """A timetable in the names of a term's units, without what isn't owed in the term, or not at its school."""
     names = _Names.of(term.weeks)
-    sessions = (names.standing(one) for one in standing_sessions(timetable, monday))
-    return timetable, once_each(one for one in sessions if one is not None)
+    sessions = (names.standing(one) for one in standing_sessions(timetable, term.weeks[0].monday))
+    return once_each(one for one in sessions if one is not None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ stopped at the same place.
 
 import datetime as dt
 import logging
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from time import monotonic
 from typing import Any
 
@@ -20,19 +20,15 @@ from accounts.services import audit_write
 from accounts.validation import date_problem
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.calendar.words import week_words
-from schedule.planner.check import check
 from schedule.planner.term.plan import NoWeekError, plan_term
-from schedule.planner.term.term import PlannedWeek, StandingTimetable, TermResult
-from schedule.planner.week.explain import explain_unplaced
+from schedule.planner.term.term import StandingTimetable
 from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
 from schedule.terms.models import TermPlan
-from schedule.terms.sameness import sameness, stands_in
 from schedule.terms.selectors.worth import district_worth
+from schedule.terms.services.found import PlannedTerm, term_contents, term_summary
 from schedule.terms.services.kept import TermKept
-from schedule.terms.services.loading import LoadedTerm, LoadedWeek, standing_load, term_load
+from schedule.terms.services.loading import LoadedTerm, standing_load, term_load
 from schedule.terms.services.standing import standing_add
-from schedule.terms.summary import exception_words, minutes_summary, way_summary, week_summary
-from schedule.terms.unit_ids import itinerary_in_week, unit_ids_of
 from schedule.weeks.models import PlanRun, TimetableVersion, WeekPlan
 from schedule.weeks.planning.load import (
     buildings_taught,
@@ -41,14 +37,11 @@ from schedule.weeks.planning.load import (
     lines_of,
     load_teacher,
 )
-from schedule.weeks.planning.outcome import content_of, sessions_of_plan
-from schedule.weeks.planning.told import left_told
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.kept import AGAIN, Write
 from schedule.weeks.services.progress import Report
 from schedule.weeks.services.runs import mondays_between, run_draft
-from schedule.weeks.versions.content import WeekContent
 
 logger = logging.getLogger(__name__)
 
@@ -153,20 +146,6 @@ def term_of_job(job_id: str) -> TermPlan | None:
 # ---- the work --------------------------------------------------------------------------------------------
 
 
-@dataclass(slots=True)
-class PlannedTerm:
-    """What a run has found: contents of the weeks, and the planner's answer.
-
-    ``changed``: the ways to change the timetable in force (``based_on``), the one taken first; empty without one.
-    """
-
-    loaded: LoadedTerm
-    result: TermResult
-    contents: dict[dt.date, WeekContent] = field(default_factory=dict)
-    based_on: TimetableVersion | None = None
-    changed: tuple[Changed, ...] = ()
-
-
 def term_plan_work(
     *,
     term: TermPlan,
@@ -200,11 +179,7 @@ def term_plan_work(
         raise ApplicationError(
             f"In {words} rules contradict each other. {error}", code="rules_contradict"
         ) from error
-    found = PlannedTerm(loaded, result, based_on=based_on, changed=changed)
-    planned = {week.id: week for week in result.weeks}
-    for week in loaded.weeks:
-        if week.week.id in planned:
-            found.contents[week.monday] = _content(week, planned[week.week.id])
+    found = PlannedTerm(loaded, result, term_contents(loaded, result), based_on, changed)
     say.line(f"{len(found.contents)} weeks are planned.", 100)
     return found
 
@@ -264,20 +239,6 @@ class _Telling:
         self.tick()
 
 
-def _content(week: LoadedWeek, planned: PlannedWeek) -> WeekContent:
-    """A dated week as it is kept; what departs from the standing timetable stands in its notes."""
-    loaded, plan = week.loaded, itinerary_in_week(planned.itinerary, week.ids)
-    verdict = check(loaded.problem, plan)
-    if not verdict.holds:
-        # A fault of the program: the plan is not kept, and the sentences (codes only) say which rule it broke.
-        broken = " ".join(violation.text for violation in verdict.violations[:3])
-        raise ApplicationError(f"A week of the plan breaks a rule and was not kept: {broken}", code="judge")
-    told = left_told(loaded, explain_unplaced(loaded.problem, plan), {})
-    notes = tuple(dict.fromkeys(exception_words(one) for one in planned.departures))
-    sessions = sessions_of_plan(loaded, plan, week.in_force)
-    return content_of(loaded, sessions, plan, replace(told, notes=notes))
-
-
 # ---- after the work --------------------------------------------------------------------------------------
 
 
@@ -290,7 +251,7 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
             run_draft(run, monday, content)
         term.based_on = found.based_on
         before, term.standing = term.standing, standing_add(term, found.loaded.weeks, found.result.standing)
-        term.summary = _summary(found)
+        term.summary = term_summary(found)
         term.save(update_fields=["standing", "based_on", "summary"])
         if before is not None:
             before.delete()
@@ -305,47 +266,3 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
         audit_write(
             actor=run.requested_by, district=run.district, action="term_plan_save", row=term, changes=changes
         )
-
-
-def _names_of(loaded: LoadedTerm) -> Mapping[str, str]:
-    """What the term's units are called, with marked codes."""
-    problems = [one.week.problem for one in loaded.weeks]
-    return {unit: problem.name_of_unit(unit) for problem in problems for unit in unit_ids_of(problem)}
-
-
-def _least_driving(result: TermResult) -> int | None:
-    """What no weeks that place as much drive less than, if it is known of every week."""
-    known = all(week.least_driving or not week.figures.driving for week in result.weeks)
-    return result.bound if known else None
-
-
-def _summary(found: PlannedTerm) -> Mapping[str, Any]:
-    """What the pages tell of the term beside its weeks; ids and codes only."""
-    result, planned = found.result, {week.id: week for week in found.result.weeks}
-    held = [
-        (one.week.problem, planned[one.week.id].itinerary.sessions)
-        for one in found.loaded.weeks
-        if one.week.id in planned
-    ]
-    weeks = [
-        week_summary(planned[one.week.id], one.kind, regular=one.regular, content=found.contents[one.monday])
-        for one in found.loaded.weeks
-        if one.week.id in planned
-    ]
-    return {
-        "sessions": result.sessions,
-        "open": result.open,
-        "kept": result.kept,
-        "drive_minutes": result.drive_minutes,
-        "least_driving": _least_driving(result),
-        "stopped": result.stopped,
-        "message": result.message,
-        "ways": [way_summary(one, _names_of(found.loaded)) for one in found.changed],
-        "weeks": weeks,
-        "minutes": minutes_summary(found.loaded.minutes.lines),
-        "sameness": sameness(held, result.standing).as_json(),
-        "standing": [
-            [one.unit, one.pattern_key, one.at, one.place, count]
-            for one, count in stands_in(held, result.standing).items()
-        ],
-    }

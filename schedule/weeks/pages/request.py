@@ -56,8 +56,8 @@ MOST_DIGITS = 4
 
 
 def place_in_list(request: HttpRequest, name: str) -> int | None:
-    """A place in a list that the form shows, from 0, or None if it isn't there; what is none is a 404."""
-    text = request.POST.get(name, "")
+    """A place in a list that the page shows, from 0, or None if it isn't there; what is none is a 404."""
+    text = request.POST.get(name) or request.GET.get(name, "")
     if not text:
         return None
     if not text.isdecimal() or len(text) > MOST_DIGITS:

@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from schedule.planner.problem import Pin
-from schedule.planner.term.plan import NoWeekError, plan_term
+from schedule.planner.requirements import ProblemError
+from schedule.planner.term.plan import NoWeekError, plan_curve, plan_term
 from schedule.planner.term.term import DepartureReason, StandingSession, StandingTimetable, Term, UnusualDay
 from tests.planner.term.builders import ann, at, week
 
@@ -100,3 +101,19 @@ def test_a_usual_time_is_left_where_that_saves_at_least_so_many_minutes(worth: i
     (found,) = plan_term(Term((week(1, *services),), standing, worth)).weeks
     assert (found.figures.driving, found.figures.unplaced, found.kept) == (driving, 0, 2 if driving else 1)
     assert [one.why for one in found.departures] == ([] if driving else [DepartureReason.SAVES_DRIVING])
+
+
+def test_a_curve_gives_the_weeks_of_each_worth() -> None:
+    """The week of the test above, by several worths at once."""
+    services = ann(at(540), name="ben"), ann(at(600, "b"), at(600))
+    standing = StandingTimetable(
+        (StandingSession("ben", "monday", 540, "a"), StandingSession("ann", "monday", 600, "b"))
+    )
+    term = Term((week(1, *services),), standing)
+    found = plan_curve(term, (60, 11, 10, 0))
+    assert [one.drive_minutes for one in found] == [10, 10, 0, 0]
+    assert [one.weeks for one in found] == [
+        plan_term(replace(term, worth=worth)).weeks for worth in (60, 11, 10, 0)
+    ]
+    with pytest.raises(ProblemError):
+        plan_curve(replace(term, standing=None), (60,))

@@ -66,7 +66,16 @@ def test_the_page_shows_the_timetable_and_each_exception_by_name(cast: Cast, cas
     assert "At their usual time" in text
     assert "Ola Tarn" in text
     assert "North Hollow School" in text
-    assert "closed (Wind day)" in text
+    assert "closed (Wind day)" not in text, "exceptions of a week are read when somebody opens it"
+    second = str(MONDAY + WEEK)
+    assert "closed (Wind day)" in page(cast.teacher, "term", term.pk, exceptions=second)
+    client = Client()
+    client.force_login(cast.teacher)
+    part = client.get(reverse("term", args=[term.pk]), {"exceptions": second}, headers={"HX-Request": "true"})
+    assert part.content.decode().startswith("<ul><li>")
+    assert "closed (Wind day)" in part.content.decode()
+    none = client.get(reverse("term", args=[term.pk]), {"exceptions": "2027-09-14"}, headers={"HX-Request": "true"})
+    assert none.status_code == 404
     assert "Publish the whole term" in text
     assert "Take this timetable back" not in text
 

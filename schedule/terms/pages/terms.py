@@ -15,16 +15,17 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.calendar.words import listed
 from schedule.terms.changing import Way
-from schedule.terms.data import KindView, TermView
+from schedule.terms.data import KindView, TermView, TermWeekView
 from schedule.terms.forms import PlanTermForm
 from schedule.terms.models import TermPlan
+from schedule.terms.pages.curve import curve_context
 from schedule.terms.selectors.dates import term_end
 from schedule.terms.selectors.terms import STATES, term_detail, term_get, term_state, terms_of
 from schedule.terms.selectors.worth import worth_offered
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import term_plan_start
 from schedule.weeks.pages.context import query, strip_context, wall_context
-from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from schedule.weeks.pages.request import date_in, number_in, place_in_list, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
 from schedule.weeks.selectors.weeks import week_detail, week_get
@@ -62,7 +63,9 @@ def term_plan(request: HttpRequest) -> HttpResponse:
     first = date_in(request, "week") or next_week_to_plan(viewer, teacher, district_today(viewer))
     in_force = standing_in_force(teacher, first)
     last_date = in_force.last_day if in_force else term_end(teacher, first)
-    worth = worth_offered(viewer, teacher, first)
+    asked = place_in_list(request, "worth")
+    worth = worth_offered(viewer, teacher, first) if asked is None else asked
+    # As the form has it once it is sent, as the link that leads here has it before.
     initial = {"teacher": teacher, "first_date": first, "last_date": last_date, "worth": worth}
     form = PlanTermForm(request.POST or None, teachers=teachers, initial=initial)
     if request.method == "POST" and form.is_valid():
@@ -118,14 +121,25 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
         "crumbs": _crumbs(row.run.teacher),
         "again_url": reverse("term_plan") + query(teacher=view.teacher_id),
     }
+    week = date_in(request, "exceptions")
+    if request.headers.get("HX-Request") and week is not None:
+        return render(request, "schedule/terms/term.html#exceptions", {"week": _week_of(view, week)})
     if request.headers.get("HX-Request"):
         answer = render(request, "schedule/terms/term.html#progress", context)
         if view.run.is_over:
             answer["HX-Refresh"] = "true"
         return answer
     chosen = _chosen_kind(view, number_in(request, "week"))
-    context |= {"chosen": chosen, **_kinds_beside(view, chosen), **_drawn(viewer, chosen)}
-    return render(request, "schedule/terms/term.html", context)
+    context |= {"chosen": chosen, "opened": week, **_kinds_beside(view, chosen), **_drawn(viewer, chosen)}
+    return render(request, "schedule/terms/term.html", context | curve_context(viewer, row))
+
+
+def _week_of(view: TermView, monday: dt.date) -> TermWeekView:
+    """A week of a term; 404 where it has none of that date."""
+    found = next((week for week in view.weeks if week.monday == monday), None)
+    if found is None:
+        raise Http404
+    return found
 
 
 def _next_monday(today: dt.date) -> dt.date:
