@@ -48,7 +48,7 @@ PROMPT_LEVELS = (
 """From the most help to none: the order of most-to-least prompting as it is usually taught (common practice, from
 memory). A goal may name its own."""
 
-DISTANCE_UNITS = ("ft", "yd", "m", "mi", "km")
+DISTANCE_UNITS = ("in", "ft", "yd", "cm", "m", "mi", "km")
 
 UNITS = {
     Measure.TRIALS: "of trials",
