@@ -55,6 +55,8 @@ rules.add_perm("workload.view", is_member & is_coordinator)
 rules.add_perm("log.view", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.write", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("log.decide", writes)
+# Data on goals: whoever is there takes them, an aide by name.
+rules.add_perm("data.take", is_member & (is_teacher | is_coordinator | is_substitute))
 # Months of the log: a teacher signs the own, a coordinator closes and reopens them.
 rules.add_perm("month.view", writes)
 rules.add_perm("month.sign", is_member & is_teacher)

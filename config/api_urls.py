@@ -10,6 +10,7 @@ from caseload.care import api as care
 from caseload.delivery import api as delivery
 from caseload.plans import api as plans
 from caseload.plans.enrollment import api as enrollments
+from caseload.progress import api as progress
 from schedule.attention import api as attention
 from schedule.calendar import api as calendar
 from schedule.closing import api as closing
@@ -62,6 +63,10 @@ router.register("contacts", care.ContactViewSet, "contact")
 router.register("tries", care.TryViewSet, "try")
 router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
+router.register("goals", progress.GoalViewSet, "goal")
+router.register("phase-changes", progress.PhaseChangeViewSet, "phase_change")
+router.register("goal-rules", progress.GoalRulesViewSet, "goal_rules")
+router.register("data-points", progress.DataPointViewSet, "data_point")
 router.register("compensatory-times", delivery.CompensatoryTimeViewSet, "compensatory_time")
 router.register("missed-reasons", delivery.MissedReasonViewSet, "missed_reason")
 router.register("ledger-rules", log.LedgerRulesViewSet, "ledger_rule")

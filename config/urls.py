@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
     path("", include("caseload.care.urls")),
+    path("", include("caseload.progress.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
     path("", include("schedule.terms.urls")),

@@ -58,3 +58,8 @@ UNITS = {
     Measure.LAPS: "laps",
     Measure.STEPS: "steps",
 }
+
+
+def rubric_levels(count: int) -> str:
+    """Names for the levels of a rubric that only says how many it has, one a line."""
+    return "\n".join(f"Level {number}" for number in range(1, count + 1))

@@ -82,7 +82,7 @@ def trend_of(seen: Sequence[Seen], confidence: float = CONFIDENCE) -> Trend | To
     return Trend(slope, low, high, days[0], days[-1], float(np.median(x)), float(np.median(y)))
 
 
-class Chance(StrEnum):
+class HowSure(StrEnum):
     """How the interval of days lies to the day by which a goal is to be reached."""
 
     THERE = "there"
@@ -92,33 +92,33 @@ class Chance(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Reached:
+class ReachDay:
     """When the trend's line meets the criterion: `expected`, and from `earliest` to `latest` by the interval.
 
     None where the line at that slope doesn't meet it within two years, or ever.
     """
 
-    chance: Chance
+    chance: HowSure
     expected: dt.date | None = None
     earliest: dt.date | None = None
     latest: dt.date | None = None
 
 
-def reached_by(trend: Trend, criterion: float, wanted: Wanted, end: dt.date) -> Reached:
+def reached_by(trend: Trend, criterion: float, wanted: Wanted, end: dt.date) -> ReachDay:
     """When a criterion is met if the trend goes on, and how sure it is that this is by a goal's last day.
 
     The two slopes at the ends of the interval run through the same middle as the line itself.
     """
     sign = 1 if wanted is Wanted.MORE else -1
     if sign * (trend.on(trend.last) - criterion) >= 0:
-        return Reached(Chance.THERE, trend.last, trend.last, trend.last)
+        return ReachDay(HowSure.THERE, trend.last, trend.last, trend.last)
     expected, *ends = (_meets(trend, slope, criterion, sign) for slope in (trend.slope, trend.low, trend.high))
     earliest, latest = (ends[1], ends[0]) if sign > 0 else (ends[0], ends[1])
     if earliest is None or earliest > end:
-        chance = Chance.UNLIKELY
+        chance = HowSure.UNLIKELY
     else:
-        chance = Chance.LIKELY if latest is not None and latest <= end else Chance.OPEN
-    return Reached(chance, expected, earliest, latest)
+        chance = HowSure.LIKELY if latest is not None and latest <= end else HowSure.OPEN
+    return ReachDay(chance, expected, earliest, latest)
 
 
 def _meets(trend: Trend, slope: float, criterion: float, sign: int) -> dt.date | None:

@@ -11,6 +11,7 @@ from accounts.models import AuditEntry, Substitution
 from caseload.care.models import Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
+from caseload.progress.models import GoalRules, PhaseChange
 from jobs.models import Job
 from schedule.calendar.models import (
     BellRule,
@@ -42,6 +43,7 @@ from schedule.weeks.models import (
     WeekQuestion,
 )
 from schedule.weeks.versions.content import content_read, content_to_json
+from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
@@ -189,6 +191,17 @@ def _term(cast: Cast) -> TermPlan:
     return term
 
 
+def _goal_rows(cast: Cast) -> dict[str, Any]:
+    """A goal with a phase change and one data point, another goal without any, the district's rules."""
+    with_data = make_goal(cast.student)
+    return {
+        "goal": make_goal(cast.student),
+        "phase_change": PhaseChange.objects.create(goal=with_data, day=date(21), words="A larger ball"),
+        "data_point": make_point(with_data, date(7), 2, cast.teacher),
+        "goal_rules": GoalRules.objects.create(district=cast.district),
+    }
+
+
 def _make_up(cast: Cast, week: WeekPlan) -> str:
     """A make-up in the week."""
     session = PlannedSession.objects.create(
@@ -243,7 +256,7 @@ def make_things() -> Things:
     make_ground(cast)
     week = make_week(cast, [(f"line-{cast.line.pk}", date(0), "8:30")])
     to_log = publish_session(date(7), [cast.line])
-    rows = {**_school_rows(cast), **_own_rows(cast), **_mileage_rows(cast), "week": week}
+    rows = {**_school_rows(cast), **_own_rows(cast), **_mileage_rows(cast), **_goal_rows(cast), "week": week}
     rows["unplaced"] = UnplacedSession.objects.get(week=week)
     _questions(cast, week)
     names = ("north", "south", "gym", "teacher", "student", "plan", "line", "room4")

@@ -12,7 +12,7 @@ import pytest
 
 from caseload.progress.measures import Wanted
 from caseload.progress.points import AimLine, Criterion, Decision, DecisionRule, Lie, daily, decision_of, met_on
-from caseload.progress.trend import Chance, Seen, TooFew, Trend, phases_of, reached_by, trend_of
+from caseload.progress.trend import HowSure, Seen, TooFew, Trend, phases_of, reached_by, trend_of
 
 MONDAY = dt.date(2026, 9, 7)
 
@@ -97,7 +97,7 @@ def test_constant_data_have_no_slope_and_say_no_direction() -> None:
     """Nor has the interval any width."""
     trend = found([0, 2, 4, 7, 9, 11], [3.0] * 6)
     assert (trend.slope, trend.low, trend.high, trend.says_direction) == (0, 0, 0, False)
-    assert reached_by(trend, 4, Wanted.MORE, MONDAY + dt.timedelta(days=90)).chance is Chance.UNLIKELY
+    assert reached_by(trend, 4, Wanted.MORE, MONDAY + dt.timedelta(days=90)).chance is HowSure.UNLIKELY
 
 
 @pytest.mark.parametrize(
@@ -120,14 +120,14 @@ def test_the_day_of_the_criterion_is_where_the_line_meets_it() -> None:
     """A line of one a week from 1 reaches 6 after five weeks, exactly; less is wanted the other way around."""
     days = [0, 7, 14, 21, 28]
     up = reached_by(found(days, [1.0, 2, 3, 4, 5]), 6, Wanted.MORE, MONDAY + dt.timedelta(days=60))
-    assert (up.chance, up.expected) == (Chance.LIKELY, MONDAY + dt.timedelta(days=35))
+    assert (up.chance, up.expected) == (HowSure.LIKELY, MONDAY + dt.timedelta(days=35))
     down = reached_by(found(days, [9.0, 8, 7, 6, 5]), 4, Wanted.LESS, MONDAY + dt.timedelta(days=60))
     assert down == up
-    assert reached_by(found(days, [1.0, 2, 3, 4, 5]), 5, Wanted.MORE, MONDAY).chance is Chance.THERE
+    assert reached_by(found(days, [1.0, 2, 3, 4, 5]), 5, Wanted.MORE, MONDAY).chance is HowSure.THERE
     late = reached_by(found(days, [1.0, 2, 3, 4, 5]), 6, Wanted.MORE, MONDAY + dt.timedelta(days=34))
-    assert late.chance is Chance.UNLIKELY
+    assert late.chance is HowSure.UNLIKELY
     away = reached_by(found(days, [5.0, 4, 3, 2, 1]), 6, Wanted.MORE, MONDAY + dt.timedelta(days=60))
-    assert away == type(away)(Chance.UNLIKELY)
+    assert away == type(away)(HowSure.UNLIKELY)
     slow = reached_by(found(days, [1.0, 1.01, 1.02, 1.03, 1.04]), 6, Wanted.MORE, MONDAY + dt.timedelta(days=60))
     assert slow.expected is None, "more than two years off is no day to name"
 
@@ -136,7 +136,7 @@ def test_wide_intervals_leave_it_open() -> None:
     """Jumpy data: some slopes of the interval meet the criterion in time, others never."""
     trend = found([0, 3, 7, 10, 14, 17, 21], [1.0, 4, 1, 5, 2, 3, 4])
     reached = reached_by(trend, 5, Wanted.MORE, MONDAY + dt.timedelta(days=90))
-    assert reached.chance is Chance.OPEN
+    assert reached.chance is HowSure.OPEN
     assert reached.latest is None
 
 

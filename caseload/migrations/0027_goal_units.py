@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('caseload', '0024_first_caution_tags'),
+        ('caseload', '0026_students_without_care_texts'),
     ]
 
     operations = [

@@ -1,0 +1,158 @@
+"""What the page shows on which data are taken: students side by side, each with the goals that hold on a day."""
+
+import datetime as dt
+import uuid
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from urllib.parse import urlencode
+
+from django.urls import reverse
+
+from accounts.models import Person
+from caseload.plans.models import Student
+from caseload.plans.names import student_names
+from caseload.progress.measures import Measure
+from caseload.progress.models import DataPoint, StudentGoal
+from caseload.progress.selectors.goals import (
+    goal_figure,
+    goal_rules_on,
+    goals_of,
+    last_points,
+    last_taken,
+    points_of_day,
+)
+
+ONE_BY_ONE = frozenset({Measure.COUNT.value, Measure.LAPS.value, Measure.STEPS.value})
+
+
+@dataclass(frozen=True, slots=True)
+class PointTaken:
+    """A point of the day, which can be taken back."""
+
+    point: DataPoint
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class GoalTaking:
+    """One goal with what takes data on it. `client_id` is for a plain form; a script makes its own.
+
+    `kind`: trials, tally (one tap counts one), timer, levels, or figure.
+    """
+
+    goal: StudentGoal
+    kind: str
+    client_id: uuid.UUID
+    last: str
+    last_day: dt.date | None
+    waits: bool
+    today: tuple[PointTaken, ...]
+
+    @property
+    def levels(self) -> list[tuple[int, str]]:
+        """Levels to choose from, the most independent (or highest) first: it is nearest to the thumb's rest."""
+        return [(number, words) for number, words in enumerate(self.goal.level_names, 1)][::-1]
+
+
+@dataclass(frozen=True, slots=True)
+class StudentTaking:
+    """A student with the goals that hold on the day."""
+
+    student_id: int
+    name: str
+    goals: tuple[GoalTaking, ...]
+
+    @property
+    def waiting(self) -> int:
+        """Goals without data for longer than the district's days."""
+        return sum(one.waits for one in self.goals)
+
+
+@dataclass(frozen=True, slots=True)
+class Taking:
+    """Everybody on whom data can be taken now."""
+
+    day: dt.date
+    session_uid: uuid.UUID | None
+    students: tuple[StudentTaking, ...]
+    unread: int = 0
+
+    @property
+    def goals(self) -> int:
+        """How many goals there are."""
+        return sum(len(one.goals) for one in self.students)
+
+    @property
+    def waiting(self) -> int:
+        """How many of them have had no data for longer than the district's days."""
+        return sum(one.waiting for one in self.students)
+
+    @property
+    def address(self) -> str:
+        """Of the page on which these students' data are taken: ids only."""
+        told: list[tuple[str, object]] = [("student", one.student_id) for one in self.students]
+        told += [("day", self.day.isoformat())]
+        told += [("session", self.session_uid)] if self.session_uid else []
+        return f"{reverse('data_take')}?{urlencode(told)}"
+
+
+def kind_of(goal: StudentGoal) -> str:
+    """Which kind of control takes data on a goal."""
+    if goal.measure in ONE_BY_ONE:
+        return "tally"
+    if goal.level_names:
+        return "levels"
+    return {Measure.TRIALS.value: "trials", Measure.SECONDS.value: "timer"}.get(goal.measure, "figure")
+
+
+def taking_of(
+    viewer: Person, students: Collection[int], *, day: dt.date, session_uid: uuid.UUID | None = None
+) -> Taking:
+    """The goals that hold on a day, of those among `students` whom the viewer may see, in the order given.
+
+    Goals that wait for an answer how they are measured are only counted. The number of queries is fixed.
+    """
+    seen = set(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
+    goals = goals_of(seen, day=day)
+    held = [one for each in goals.values() for one in each]
+    rows = _Rows(viewer, [one.pk for one in held], day)
+    names = student_names(viewer).full
+    found = (
+        StudentTaking(student, names.get(student, ""), rows.takings(goals[student]))
+        for student in dict.fromkeys(students)
+        if student in goals
+    )
+    ready = tuple(one for one in found if one.goals)
+    return Taking(day, session_uid, ready, sum(not one.measure for one in held))
+
+
+class _Rows:
+    """What was taken before, read once for all goals."""
+
+    def __init__(self, viewer: Person, goals: Collection[int], day: dt.date) -> None:
+        self.day = day
+        self.last = last_points(goals)
+        self.last_day = last_taken(goals)
+        self.today = list(points_of_day(goals, day))
+        self.days = goal_rules_on(viewer.district, day).days_without_data
+
+    def takings(self, goals: Iterable[StudentGoal]) -> tuple[GoalTaking, ...]:
+        """Those goals that somebody has said how to measure."""
+        return tuple(self._taking(one) for one in goals if one.measure)
+
+    def _taking(self, goal: StudentGoal) -> GoalTaking:
+        point = self.last.get(goal.pk)
+        last_day = self.last_day.get(goal.pk)
+        return GoalTaking(
+            goal,
+            kind_of(goal),
+            uuid.uuid4(),
+            goal_figure(goal, point.value, point.tried) if point is not None else "",
+            last_day,
+            (self.day - (last_day or goal.start)).days > self.days,
+            tuple(
+                PointTaken(one, goal_figure(goal, one.value, one.tried))
+                for one in self.today
+                if one.goal_id == goal.pk
+            ),
+        )
