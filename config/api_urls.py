@@ -13,6 +13,7 @@ from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
 from schedule.attention import api as attention
 from schedule.calendar import api as calendar
+from schedule.class_hour import api as class_hour
 from schedule.closing import api as closing
 from schedule.day import api as day
 from schedule.equipment import api as equipment
@@ -88,6 +89,8 @@ router.register("terms", terms.TermViewSet, "term")
 router.register("activities", equipment.ActivityViewSet, "activity")
 router.register("equipment", equipment.EquipmentViewSet, "equipment")
 router.register("equipment-stocks", equipment.StockViewSet, "stock")
+router.register("routines", class_hour.RoutineViewSet, "routine")
+router.register("routine-parts", class_hour.PartViewSet, "routine_part")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")
@@ -114,6 +117,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("days/<str:date>/start/", day.DayStartApi.as_view(), name="day_start"),
     path("days/<str:date>/arrive/", day.DayArriveApi.as_view(), name="day_arrive"),
     path("days/<str:date>/undo/", day.DayUndoApi.as_view(), name="day_undo"),
+    path("class-hours/<str:date>/", class_hour.ClassHoursApi.as_view(), name="class_hours"),
+    path("load-lists/<str:date>/", class_hour.LoadListApi.as_view(), name="load_list"),
     path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("caseload-hand-overs/", enrollments.HandOverApi.as_view(), name="caseload_hand_over"),

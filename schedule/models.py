@@ -6,6 +6,7 @@ from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, Schoo
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
+from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
@@ -45,8 +46,12 @@ __all__ = [
     "ImportedRow",
     "MarkingPeriod",
     "Meeting",
+    "PartEquipment",
     "PlanRun",
     "PlannedSession",
+    "Routine",
+    "RoutineChoice",
+    "RoutinePart",
     "SchoolYear",
     "SessionAttendee",
     "SpaceFreeTime",

@@ -34,6 +34,7 @@ NAVIGATION = (
 SETTING_UP = (
     ("building_list", "Buildings", ""),
     ("teacher_rules", "Rules", "week.change"),
+    ("routine_list", "Routines", "caseload.view"),
     ("equipment_list", "Equipment", "caseload.view"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),

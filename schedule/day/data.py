@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from caseload.care.written import Care, ask_first_among
+from schedule.class_hour.data import HourView
 from schedule.weeks.data import SessionView
 from schedule.weeks.selectors.arrivals import LegArrival
 
@@ -110,7 +111,8 @@ class DayLine:
     """One thing of the day. ``kind``: session, drive, lunch, preparation or meeting.
 
     ``off`` says why it doesn't take place, empty if it does; ``warning`` what else stands against it. ``log``:
-    logged, waiting or to_come for a session that the viewer logs, else empty.
+    logged, waiting or to_come for a session that the viewer logs, else empty. ``hour``: its routine on that day,
+    where the viewer may see routines.
     """
 
     kind: str
@@ -128,6 +130,7 @@ class DayLine:
     people: tuple[DayPerson, ...] = ()
     log: str = ""
     leg: DriveView | None = None
+    hour: HourView | None = None
 
     @property
     def minutes(self) -> int:
@@ -197,6 +200,11 @@ class DaySheet:
     def ask_first(self) -> str:
         """Whom to ask before an activity, for the page to say once; empty where nobody has a caution."""
         return ask_first_among(one.care for line in self.lines for one in line.people)
+
+    @property
+    def takes_equipment(self) -> bool:
+        """Whether a routine of the day takes any."""
+        return any(line.hour is not None and line.hour.all_equipment for line in self.held)
 
     @property
     def drive_minutes(self) -> int:

@@ -57,6 +57,8 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
 
     return {
         "sheet": sheet,
+        "hour_whose": whose,
+        "load_url": reverse("load_list", args=[sheet.date]) + whose,
         "teacher": teacher,
         "teachers": teachers,
         "asked": asked,

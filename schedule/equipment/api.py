@@ -27,12 +27,13 @@ class ActivitySerializer(RecordSerializer[Activity]):
 
     class Meta:
         model = Activity
-        fields = ("id", "name", "about", "is_loud")
+        fields = ("id", "name", "about", "is_loud", "caution_tags")
 
 
 class ActivityViewSet(KeptViewSet[Activity]):
     """The district's activities."""
 
+    prefetch = ("caution_tags",)
     serializer_class = ActivitySerializer
     read_permission = "caseload.view"
     write_permission = "district.change"

@@ -1,5 +1,7 @@
 """Forms of activities and equipment."""
 
+from django.forms import CheckboxSelectMultiple
+
 from accounts.forms import RecordForm
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 
@@ -9,7 +11,8 @@ class ActivityForm(RecordForm):
 
     class Meta:
         model = Activity
-        fields = ["name", "about", "is_loud"]
+        fields = ["name", "about", "is_loud", "caution_tags"]
+        widgets = {"caution_tags": CheckboxSelectMultiple}
 
 
 class EquipmentForm(RecordForm):

@@ -8,6 +8,7 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from caseload.care.models import CautionTag
 from travel.places.models import Building
 
 
@@ -29,6 +30,13 @@ class Activity(DistrictRow):
     name = models.CharField(max_length=80)
     about = models.TextField("what it is", blank=True, help_text="How it goes, in a few sentences.")
     is_loud = models.BooleanField("it gets loud", default=False)
+    caution_tags = models.ManyToManyField(
+        CautionTag,
+        blank=True,
+        related_name="activities",
+        verbose_name="what a caution may be about",
+        help_text="Where a student's caution has the same tag, the routine says to ask first, and whom.",
+    )
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = KeptQuerySet["Activity"].as_manager()

@@ -11,7 +11,7 @@ from travel.places.models import Building
 
 def activities_for(viewer: Person) -> QuerySet[Activity]:
     """The district's activities that are in use."""
-    return Activity.objects.visible_to(viewer).in_use()
+    return Activity.objects.visible_to(viewer).in_use().prefetch_related("caution_tags")
 
 
 def equipment_for(viewer: Person) -> QuerySet[Equipment]:

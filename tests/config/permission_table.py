@@ -52,6 +52,8 @@ def _own_form(thing: str, name: str = "pk") -> Row:
 NEW = Row(get="TMCX", post="TMCX")
 # The key of the teacher's trip (tests.config.things).
 TRIP = "=20260914-home-1-1"
+# A session that is in nobody's week: whose day it would be is there, the session isn't.
+HOUR = {"date": "=2026-09-14", "uid": "=00000000-0000-4000-8000-000000000000"}
 
 PAGES: dict[str, Row] = {
     "health": Row(get=EVERYONE, public=True),
@@ -93,6 +95,22 @@ PAGES: dict[str, Row] = {
     "building_delete": _shared_form("north"),
     "space_new": _shared_form("north", "building"),
     "space_change": _shared_form("gym"),
+    "routine_list": Row(get="TMCSX"),
+    "routine_new": NEW,
+    "routine_detail": Row(get="TC", hidden="MSX", at={"pk": "routine"}),
+    "routine_change": _own_form("routine"),
+    "routine_copy": Row(post="TC", hidden="MX", at={"pk": "routine"}),
+    "routine_away": Row(post="TC", hidden="MX", at={"pk": "routine"}),
+    "routine_back": Row(post="TC", hidden="MX", at={"pk": "routine"}),
+    "part_new": _own_form("routine", "routine"),
+    "part_change": _own_form("routine_part"),
+    "part_away": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "part_back": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "part_move": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "class_hour": Row(get="", hidden="TMCSX", at=HOUR),
+    "class_hour_run": Row(get="", hidden="TMCSX", at=HOUR),
+    "class_hour_choose": Row(post="", hidden="TMCSX", at=HOUR),
+    "load_list": Row(get="TMCS", hidden="X", at={"date": "=2026-09-14"}),
     "equipment_list": Row(get="TMCSX"),
     "equipment_new": NEW,
     "equipment_detail": Row(get="TMCS", hidden="X", at={"pk": "equipment"}),
@@ -408,6 +426,18 @@ API: dict[str, Row] = {
     "api:building-detail": _shared("north"),
     "api:space-list": SHARED_LIST,
     "api:space-detail": _shared("gym"),
+    "api:routine-list": Row(get="TMCSX", post="TMCX"),
+    "api:routine-detail": Row(get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": "routine"}),
+    "api:routine-bring-back": Row(post="TC", hidden="MX", at={"pk": "routine"}),
+    "api:routine-copy": Row(post="TC", hidden="MX", at={"pk": "routine"}),
+    "api:routine_part-list": Row(get="TMCSX", post="TMCX"),
+    "api:routine_part-detail": Row(
+        get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": "routine_part"}
+    ),
+    "api:routine_part-bring-back": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "api:routine_part-move": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "api:class_hours": Row(get="TMCS", post="TMCS", hidden="X", at={"date": "=2026-09-14"}),
+    "api:load_list": Row(get="TMCS", hidden="X", at={"date": "=2026-09-14"}),
     "api:activity-list": Row(get="TMCSX", post="TMCX"),
     "api:activity-detail": Row(get="TMCS", patch="TMC", delete="TMC", hidden="X", at={"pk": "activity"}),
     "api:activity-bring-back": Row(post="TMC", hidden="X", at={"pk": "activity"}),

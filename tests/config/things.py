@@ -27,6 +27,7 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
@@ -91,8 +92,14 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
         "travel_choices": TravelChoices.objects.create(district=cast.district),
         "ledger_settings": LedgerSettings.objects.create(district=cast.district),
         **_equipment(cast),
+        **_routine(cast),
         "word": WordRule.objects.create(district=cast.district, words="half day", kind="early_dismissal"),
     }
+
+
+def _routine(cast: Cast) -> dict[str, Any]:
+    routine = Routine.objects.create(district=cast.district, teacher=cast.teacher, name="Room 4 lesson")
+    return {"routine": routine, "routine_part": RoutinePart.objects.create(routine=routine)}
 
 
 def _equipment(cast: Cast) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words
+from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.day.selectors.calendar import (
     SATURDAY,
@@ -83,6 +84,9 @@ class _Day:
         self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
         may_log = viewer.has_perm("log.view")
         logged = day_sessions(viewer, week.teacher, self.date, now) if may_log and self.day else ()
+        held = self.day.held if self.day is not None and self.detail.students_shown else ()
+        hours = hours_of(viewer, week.teacher, self.date, held, self._building_days())
+        self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
 
     def sheet(self) -> DaySheet:
@@ -153,6 +157,7 @@ class _Day:
             session=one,
             people=_people(one, logged),
             log=_log_state(logged),
+            hour=self.hours.get(one.uid),
         )
 
     def _outside_hours(self, one: SessionView) -> str:

@@ -1,0 +1,1 @@
+"""Pages of routines, of their parts, and of class hours."""

@@ -1,0 +1,161 @@
+"""Pages of one class hour and of a day's load list."""
+
+import datetime as dt
+import uuid
+from dataclasses import asdict
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.pages import find_visible
+from accounts.services import NOT_THERE
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.class_hour.data import HourView
+from schedule.class_hour.forms import ChoiceForm
+from schedule.class_hour.models import Routine
+from schedule.class_hour.selectors.hours import hour_found, hours_shown, options_for
+from schedule.class_hour.selectors.load import load_list
+from schedule.class_hour.services import routine_choose
+from schedule.weeks.pages.context import query
+from schedule.weeks.pages.request import date_of, number_in, viewer_of
+from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
+
+USUAL, NONE = "usual", "none"
+NO_HOUR = "This session doesn't take place on that day, or isn't yours to see. Look at the day again."
+
+
+@require_safe
+@permission_required("caseload.view", raise_exception=True)
+def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
+    """What happens in one session, with its clock times; which routine it has can be chosen here."""
+    viewer, teacher, day = _asked(request, date)
+    view = _hour(viewer, teacher, day, uid)
+    options = _options(viewer, teacher)
+    now = str(view.routine_id) if view.chosen and view.routine_id else NONE if view.chosen else USUAL
+    context = {
+        **_around(viewer, teacher, day, view),
+        "form": ChoiceForm(initial={"routine": now}, options=options),
+        "has_routines": len(options) > 2,
+    }
+    return render(request, "schedule/class_hour/hour.html", context)
+
+
+@require_safe
+@permission_required("caseload.view", raise_exception=True)
+def class_hour_run(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
+    """The running view: everything that it needs comes with the page."""
+    viewer, teacher, day = _asked(request, date)
+    view = _hour(viewer, teacher, day, uid)
+    if not view.parts:
+        return redirect(_address(viewer, teacher, day, view))
+    return render(
+        request,
+        "schedule/class_hour/run.html",
+        {**_around(viewer, teacher, day, view), "run": _run_data(view)},
+    )
+
+
+@require_POST
+@permission_required("log.write", raise_exception=True)
+def class_hour_choose(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
+    """Choose the routine of this session, or go back to the usual one."""
+    viewer, teacher, day = _asked(request, date)
+    view = _hour(viewer, teacher, day, uid)
+    form = ChoiceForm(request.POST, options=_options(viewer, teacher))
+    if form.is_valid():
+        chosen = form.cleaned_data["routine"]
+        routine = find_visible(Routine, viewer, int(chosen)) if chosen.isdecimal() else None
+        try:
+            routine_choose(actor=viewer, teacher=teacher, date=day, uid=uid, routine=routine, usual=chosen == USUAL)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, "The routine of this session is chosen. Other days stay as they are.")
+    else:
+        messages.error(request, "Choose a routine from the list.")
+    return redirect(_address(viewer, teacher, day, view))
+
+
+@require_safe
+@permission_required("caseload.view", raise_exception=True)
+def load_page(request: HttpRequest, date: str) -> HttpResponse:
+    """What to take along on a date, stop by stop."""
+    viewer, teacher, day = _asked(request, date)
+    context = {
+        "load": load_list(viewer, teacher, day),
+        "day_url": reverse("day_of", args=[day]) + _whose(viewer, teacher),
+        "own": teacher == viewer,
+        "before_url": reverse("load_list", args=[day - dt.timedelta(days=1)]) + _whose(viewer, teacher),
+        "after_url": reverse("load_list", args=[day + dt.timedelta(days=1)]) + _whose(viewer, teacher),
+    }
+    return render(request, "schedule/class_hour/load.html", context)
+
+
+def _asked(request: HttpRequest, date: str) -> tuple[Person, Person, dt.date]:
+    """Who asks, whose day it is, and which."""
+    viewer = viewer_of(request)
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return viewer, teacher, date_of(date)
+
+
+def _hour(viewer: Person, teacher: Person, day: dt.date, uid: uuid.UUID) -> HourView:
+    found = hour_found(viewer, teacher, day, uid)
+    if found is None:
+        raise ApplicationError(NO_HOUR if teacher else NOT_THERE, code="not_found", status=404)
+    return hours_shown([found])[0]
+
+
+def _whose(viewer: Person, teacher: Person) -> str:
+    return "" if teacher == viewer else query(teacher=teacher.pk)
+
+
+def _address(viewer: Person, teacher: Person, day: dt.date, view: HourView) -> str:
+    return reverse("class_hour", args=[day, view.uid]) + _whose(viewer, teacher)
+
+
+def _around(viewer: Person, teacher: Person, day: dt.date, view: HourView) -> dict[str, Any]:
+    whose = _whose(viewer, teacher)
+    return {
+        "hour": view,
+        "date": day,
+        "hour_url": _address(viewer, teacher, day, view),
+        "run_url": reverse("class_hour_run", args=[day, view.uid]) + whose,
+        "choose_url": reverse("class_hour_choose", args=[day, view.uid]) + whose,
+        "day_url": reverse("day_of", args=[day]) + whose + f"#s-{view.uid}",
+        "load_url": reverse("load_list", args=[day]) + whose,
+    }
+
+
+def _options(viewer: Person, teacher: Person) -> list[tuple[str, str]]:
+    routines = [(str(one.routine_id), one.title) for one in options_for(viewer, teacher)]
+    return [(USUAL, "The usual one of its class or group"), *routines, (NONE, "No routine this time")]
+
+
+def _run_data(view: HourView) -> dict[str, Any]:
+    """What the script of the running view takes: minutes after midnight, lengths in minutes."""
+    parts = [
+        {
+            name: value
+            for name, value in asdict(part).items()
+            if name not in {"start", "end", "kind", "kind_label", "minutes"}
+        }
+        | {"start": minutes_of(part.start), "end": minutes_of(part.end)}
+        for part in view.parts
+    ]
+    return {
+        "key": f"{view.date}/{view.uid}/{view.routine_id}",
+        "date": view.date.isoformat(),
+        "start": minutes_of(view.start),
+        "end": minutes_of(view.end),
+        "parts": parts,
+    }

@@ -1,0 +1,1 @@
+"""Reads of routines, class hours and load lists."""

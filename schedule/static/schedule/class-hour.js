@@ -1,0 +1,213 @@
+// The running view of a class hour. Everything it needs came with the page: no network is asked for again.
+// Times are seconds after local midnight. What was tapped is kept in the browser under the session's key, without
+// any student's name, so that a page that is loaded again goes on where it was.
+"use strict";
+
+const NEVER_FALLS_OUT = 2;
+
+// The rules of schedule/class_hour/fitting.py, in seconds: tests hold both against each other.
+function shared(amount, weights, whole) {
+  const total = weights.reduce((sum, one) => sum + one, 0);
+  if (!total) return weights.map(() => 0);
+  const wanted = whole ? amount : Math.min(amount, total);
+  const shares = weights.map((one) => Math.floor((wanted * one) / total));
+  const left = wanted - shares.reduce((sum, one) => sum + one, 0);
+  weights.map((one, at) => [-((wanted * one) % total), at])
+    .sort((a, b) => a[0] - b[0] || a[1] - b[1])
+    .slice(0, left)
+    .forEach(([, at]) => { shares[at] += 1; });
+  return shares;
+}
+
+function chosen(parts, wanted) {
+  const going = [...parts].reverse().filter((one) => one.short !== NEVER_FALLS_OUT).sort((a, b) => a.short - b.short);
+  let least = parts.reduce((sum, one) => sum + one.least, 0);
+  const gone = [];
+  for (const part of going) {
+    if (least <= wanted) break;
+    gone.push(part);
+    least -= part.least;
+  }
+  for (const part of [...gone].reverse()) {
+    if (least + part.least <= wanted) {
+      gone.splice(gone.indexOf(part), 1);
+      least += part.least;
+    }
+  }
+  return parts.filter((one) => !gone.includes(one));
+}
+
+function fitParts(parts, start, end) {
+  const wanted = Math.max(0, end - start);
+  const kept = chosen(parts, wanted);
+  const missing = kept.reduce((sum, one) => sum + one.usual, 0) - wanted;
+  const change = missing > 0
+    ? shared(missing, kept.map((one) => one.usual - one.least), false).map((one) => -one)
+    : shared(-missing, kept.map((one) => (one.least < one.usual ? one.usual : 0)), true);
+  let now = start;
+  const times = kept.map((one, at) => {
+    const from = now;
+    now += one.usual + change[at];
+    return { key: one.key, start: from, end: now };
+  });
+  return { times, out: parts.filter((one) => !kept.includes(one)).map((one) => one.key) };
+}
+window.classHourFit = fitParts;
+
+(function run() {
+  const source = document.getElementById("run-data");
+  if (!source) return;
+  const data = JSON.parse(source.textContent);
+  const parts = data.parts.map((one) => ({
+    key: one.part_id, usual: one.usual * 60, least: one.least * 60, short: one.when_short, view: one,
+    first: one.start * 60, last: one.end * 60,
+  }));
+  const byKey = new Map(parts.map((one) => [one.key, one]));
+  const kept = "class-hour " + data.key;
+  const at = (id) => document.getElementById(id);
+  const usual = { times: parts.map((one) => ({ key: one.key, start: one.first, end: one.last })), out: [], end: data.end * 60 };
+  let state = read() || { now: usual, before: [] };
+
+  function read() {
+    try {
+      const found = JSON.parse(localStorage.getItem(kept));
+      return found && found.now.times.every((one) => byKey.has(one.key)) ? found : null;
+    } catch { return null; }
+  }
+  function keep() {
+    try { localStorage.setItem(kept, JSON.stringify(state)); } catch { /* private browsing: the page itself goes on */ }
+  }
+  function clock() {
+    const now = new Date();
+    return now.getHours() * 3600 + now.getMinutes() * 60 + now.getSeconds();
+  }
+  function isToday() {
+    const now = new Date();
+    const two = (one) => String(one).padStart(2, "0");
+    return data.date === `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
+  }
+  // On another day it is tried out: nothing runs before it is begun by a tap.
+  function runs() { return isToday() || state.before.length > 0; }
+  function place(now) {
+    if (!runs()) return -1;
+    const { times } = state.now;
+    if (!times.length || now < times[0].start) return -1;
+    return times.findIndex((one) => now < one.end);
+  }
+  function change(next) {
+    state = { now: next, before: [...state.before, state.now].slice(-30) };
+    keep();
+    draw();
+  }
+  // What comes after a place of the plan, again in all the minutes that are left.
+  function rest(from, done, extra) {
+    const past = new Set(done.map((one) => one.key));
+    const later = parts.filter((one) => !past.has(one.key) && !extra.has(one.key));
+    const { times, out } = fitParts(later, from, state.now.end);
+    return { times: [...done, ...times], out: [...extra, ...out], end: state.now.end };
+  }
+  function goOn() {
+    const now = clock(), here = place(now), { times } = state.now;
+    if (here === -1 && (!runs() || !times.length || now < times[0].start)) return begin(now);
+    if (here === -1) return;
+    const done = [...times.slice(0, here), { ...times[here], end: now }];
+    change(rest(now, done, gone(done)));
+  }
+  // What fell out before this moment of the routine doesn't come back behind it.
+  function gone(done) {
+    const last = parts.findIndex((one) => one.key === done[done.length - 1].key);
+    return new Set(state.now.out.filter((key) => parts.findIndex((one) => one.key === key) < last));
+  }
+  function longer() {
+    const now = clock(), here = place(now), { times } = state.now;
+    if (here === -1) return;
+    const done = [...times.slice(0, here), { ...times[here], end: times[here].end + 60 }];
+    change(rest(times[here].end + 60, done, gone(done)));
+  }
+  function begin(now) {
+    const length = (data.end - data.start) * 60;
+    const end = isToday() && now > data.start * 60 && now < data.end * 60 ? data.end * 60 : now + length;
+    change({ ...fitParts(parts, now, end), end });
+  }
+  function back() {
+    if (!state.before.length) return;
+    state = { now: state.before[state.before.length - 1], before: state.before.slice(0, -1) };
+    keep();
+    draw();
+  }
+
+  const clockWords = (seconds) => {
+    const minutes = Math.floor(seconds / 60) % 1440;
+    return `${((Math.floor(minutes / 60) + 11) % 12) + 1}:${String(minutes % 60).padStart(2, "0")}`;
+  };
+  const left = (seconds) => `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+  const minutes = (seconds) => { const n = Math.max(1, Math.round(seconds / 60)); return n === 1 ? "1 minute" : `${n} minutes`; };
+  function text(id, words) {
+    const element = at(id);
+    if (element.textContent !== words) element.textContent = words;
+    element.hidden = !words;
+  }
+
+  let spoken = null;
+  function draw() {
+    const now = clock(), here = place(now), { times, out } = state.now;
+    const isBefore = here === -1 && (!runs() || !times.length || now < times[0].start);
+    const current = here >= 0 ? times[here] : null, next = isBefore ? times[0] : times[here + 1];
+    const view = current ? byKey.get(current.key).view : null;
+    document.body.classList.toggle("is-running", Boolean(current));
+    text("run-part", current ? view.title : isBefore ? "Not begun yet" : "The class hour is over");
+    text("run-left", current ? left(current.end - now) : "");
+    text("run-until", current ? `until ${clockWords(current.end)}` : isBefore && runs() ? `Begins at ${clockWords(times[0].start)}` : isBefore ? "This is another day: begin, to try it out." : "");
+    text("run-cue", view && view.cue ? `Ends by: ${view.cue}` : "");
+    text("run-what", view ? view.what : "");
+    text("run-who", view ? [view.leads && `Leads: ${view.leads}`, view.where, view.equipment.join(", ")].filter(Boolean).join(" · ") : "");
+    text("run-aides", view && view.aide_notes ? `Aides: ${view.aide_notes}` : "");
+    text("run-ask", view && view.ask.length ? view.ask.join(" ") : "");
+    const coming = next ? byKey.get(next.key).view : null;
+    text("run-next", coming ? `Next at ${clockWords(next.start)}: ${coming.title}, ${minutes(next.end - next.start)}` : current ? "This is the last part." : "");
+    text("run-set-up", coming && coming.set_up ? `Set up now${coming.set_up_by ? ` (${coming.set_up_by})` : ""}: ${coming.set_up}` : "");
+    text("run-out", out.length ? `Falls out: ${out.map((key) => byKey.get(key).view.title).join(", ")}` : "");
+    const bar = at("run-bar");
+    bar.max = current ? Math.max(1, current.end - current.start) : 1;
+    bar.value = current ? now - current.start : isBefore ? 0 : 1;
+    at("run-on").textContent = isBefore ? "Begin now" : "Go on now";
+    at("run-on").disabled = !isBefore && !current;
+    at("run-longer").disabled = !current;
+    at("run-undo").disabled = !state.before.length;
+    for (const row of document.querySelectorAll("[data-part]")) {
+      const key = Number(row.dataset.part), time = times.find((one) => one.key === key);
+      row.classList.toggle("now", Boolean(current) && key === current.key);
+      row.classList.toggle("over", Boolean(time) && runs() && time.end <= now);
+      row.classList.toggle("fell-out", !time);
+      row.querySelector(".at").textContent = time ? `${clockWords(time.start)}–${clockWords(time.end)}` : "falls out";
+      if (current && key === current.key) row.setAttribute("aria-current", "step"); else row.removeAttribute("aria-current");
+    }
+    // A screen reader is told each change of the part once, and not each second.
+    const now_on = current ? current.key : isBefore ? "before" : "over";
+    if (spoken !== now_on) {
+      at("run-told").textContent = current ? `${view.title}, until ${clockWords(current.end)}` : at("run-part").textContent;
+      spoken = now_on;
+    }
+  }
+
+  // The screen stays awake while the page is seen, where the browser can do that.
+  let lock = null;
+  async function stayAwake() {
+    if (!("wakeLock" in navigator)) { text("run-awake", "This browser can’t keep the screen awake: set your phone’s screen to stay on."); return; }
+    if (document.visibilityState !== "visible" || (lock && !lock.released)) return;
+    try {
+      lock = await navigator.wakeLock.request("screen");
+      text("run-awake", "The screen stays on.");
+      lock.addEventListener("release", () => text("run-awake", ""));
+    } catch { text("run-awake", "The phone didn’t let the screen stay on, perhaps to save its battery."); }
+  }
+
+  at("run-on").addEventListener("click", goOn);
+  at("run-longer").addEventListener("click", longer);
+  at("run-undo").addEventListener("click", back);
+  document.addEventListener("visibilitychange", () => { stayAwake(); draw(); });
+  at("run").hidden = false;
+  draw();
+  stayAwake();
+  setInterval(draw, 1000);
+})();

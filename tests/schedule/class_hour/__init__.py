@@ -1,0 +1,1 @@
+"""Tests of routines, class hours and load lists."""
