@@ -1,6 +1,7 @@
 """The page that leads with who needs attention first."""
 
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
@@ -42,6 +43,7 @@ WORDS = {
     Kind.PLAN_ENDS: "within 60 days, and none follows",
     Kind.REVIEW: "due within 60 days or overdue",
     Kind.REPORT: "a marking period ends",
+    Kind.NO_DATA: "nobody has taken data on these goals for as many days as the district allows",
     Kind.PROBLEM: "something is missing in the plan or the calendar",
 }
 
@@ -149,6 +151,8 @@ def next_step(row: AttentionRow, own: str) -> tuple[str, str]:
     """What to do about a row, and where."""
     if row.kind is Kind.SHORT and not row.minutes:
         return "Open the ledger", reverse("student_ledger", args=_student(row))
+    if row.kind is Kind.NO_DATA:
+        return "Take data", f"{reverse('data_take')}?{urlencode([('student', one) for one in row.students])}"
     name, text, of = STEPS[row.kind]
     possible: dict[str, list[int | None]] = {
         "student": [*_student(row)],

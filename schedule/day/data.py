@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from caseload.care.written import Care, ask_first_among
+from caseload.progress.selectors.taking import SessionGoals
 from schedule.class_hour.data import HourView
 from schedule.weeks.data import SessionView
 from schedule.weeks.selectors.arrivals import LegArrival
@@ -112,7 +113,7 @@ class DayLine:
 
     ``off`` says why it doesn't take place, empty if it does; ``warning`` what else stands against it. ``log``:
     logged, waiting or to_come for a session that the viewer logs, else empty. ``hour``: its routine on that day,
-    where the viewer may see routines.
+    where the viewer may see routines. ``goals``: those of its students, for a viewer who may take data on them.
     """
 
     kind: str
@@ -131,6 +132,7 @@ class DayLine:
     log: str = ""
     leg: DriveView | None = None
     hour: HourView | None = None
+    goals: SessionGoals | None = None
 
     @property
     def minutes(self) -> int:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -90,10 +90,72 @@ class Taking:
     @property
     def address(self) -> str:
         """Of the page on which these students' data are taken: ids only."""
-        told: list[tuple[str, object]] = [("student", one.student_id) for one in self.students]
-        told += [("day", self.day.isoformat())]
-        told += [("session", self.session_uid)] if self.session_uid else []
-        return f"{reverse('data_take')}?{urlencode(told)}"
+        return take_address([one.student_id for one in self.students], self.day, self.session_uid)
+
+
+def take_address(students: Iterable[int], day: dt.date, session: uuid.UUID | str | None = None) -> str:
+    """The page on which data of these students are taken: ids only."""
+    told: list[tuple[str, object]] = [("student", one) for one in students]
+    told += [("day", day.isoformat())]
+    told += [("session", session)] if session else []
+    return f"{reverse('data_take')}?{urlencode(told)}"
+
+
+@dataclass(frozen=True, slots=True)
+class GoalWaiting:
+    """A goal without data lately, for a viewer who may see whose it is."""
+
+    goal_id: int
+    name: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class SessionGoals:
+    """The goals of one session's students on a sheet: where their data are taken, and which wait for some."""
+
+    address: str
+    count: int
+    waiting: tuple[GoalWaiting, ...]
+
+
+def goals_on_sheet(
+    viewer: Person, sessions: Mapping[str, Mapping[int, str]], *, day: dt.date
+) -> dict[str, SessionGoals]:
+    """By a session's uid the goals of its students, where there are any and the viewer may take data on them.
+
+    `sessions` has the students' names by id, of those whom the viewer may see. One query where there is no goal,
+    else three.
+    """
+    if not viewer.has_perm("data.take"):
+        return {}
+    ready = _measured({student for students in sessions.values() for student in students}, day)
+    waits = _waiting_among([one for each in ready.values() for one in each], viewer, day)
+    found = {uid: _on_session(uid, students, ready, waits, day) for uid, students in sessions.items()}
+    return {uid: one for uid, one in found.items() if one.count}
+
+
+def _measured(students: Collection[int], day: dt.date) -> dict[int, list[StudentGoal]]:
+    """The goals that hold on a day and that somebody has said how to measure."""
+    goals = goals_of(students, day=day) if students else {}
+    return {student: [one for one in each if one.measure] for student, each in goals.items()}
+
+
+def _waiting_among(goals: Collection[StudentGoal], viewer: Person, day: dt.date) -> set[int]:
+    """Those without data for longer than the district's days."""
+    if not goals:
+        return set()
+    last, days = last_taken([one.pk for one in goals]), goal_rules_on(viewer.district, day).days_without_data
+    return {one.pk for one in goals if (day - last.get(one.pk, one.start)).days > days}
+
+
+def _on_session(
+    uid: str, students: Mapping[int, str], goals: Mapping[int, list[StudentGoal]], waits: set[int], day: dt.date
+) -> SessionGoals:
+    there = [one for one in students if goals.get(one)]
+    own = [(students[student], goal) for student in there for goal in goals[student]]
+    waiting = tuple(GoalWaiting(goal.pk, name, goal.text) for name, goal in own if goal.pk in waits)
+    return SessionGoals(take_address(there, day, uid), len(own), waiting)
 
 
 def kind_of(goal: StudentGoal) -> str:

@@ -14,6 +14,7 @@ from caseload.plans.models import Plan
 from schedule.attention.causes import Parted, count_words, part_by_cause
 from schedule.attention.selectors.ends import beyond_rows, ended_rows, unserved_rows
 from schedule.attention.selectors.forecast import TeacherLedgers, line_outlooks, teacher_ledgers
+from schedule.attention.selectors.goals import waiting_rows
 from schedule.attention.selectors.rows import AttentionRow, Kind, behind_rows, closings_ahead, short_rows
 from schedule.calendar.models import MarkingPeriod
 from schedule.log.selectors.sessions import unlogged_sessions
@@ -67,6 +68,7 @@ def attention(viewer: Person, teacher: Person, today: dt.date) -> Attention:
         *short_rows(line_outlooks(loaded), closings_ahead(loaded), loaded.make_up_days, _spare(needs)),
         *_plan_dates(loaded),
         *_reports(loaded),
+        *waiting_rows(viewer, teacher, today),
         *_problems(loaded),
     ]
     rows.sort(key=lambda row: (row.kind, row.due, -row.minutes, row.student.code if row.student else ""))

@@ -36,7 +36,8 @@ class Kind(IntEnum):
     PLAN_ENDS = 7
     REVIEW = 8
     REPORT = 9
-    PROBLEM = 10
+    NO_DATA = 10
+    PROBLEM = 11
 
 
 KIND_WORDS = {
@@ -50,6 +51,7 @@ KIND_WORDS = {
     Kind.PLAN_ENDS: "Plan ends",
     Kind.REVIEW: "Annual review",
     Kind.REPORT: "Progress report",
+    Kind.NO_DATA: "No data lately",
     Kind.PROBLEM: "Can't be counted",
 }
 
@@ -60,7 +62,8 @@ class AttentionRow:
 
     `words` name no student; `minutes` are those that it is about, a usual session has `usual`. Rows with the same
     `cause` are said together. `ahead` are minutes that make-ups can be planned for before
-    they are missed. `things` is how many sessions or services wait in it.
+    they are missed. `things` is how many sessions, services or goals wait in it, `students` whose
+    they are where it is about several.
     """
 
     kind: Kind
@@ -75,6 +78,7 @@ class AttentionRow:
     usual: int = 0
     ahead: tuple[OpenMinutes, ...] = ()
     things: int = 1
+    students: tuple[int, ...] = ()
 
     @property
     def label(self) -> str:

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from accounts.models import Person
+from caseload.progress.selectors.taking import goals_on_sheet
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words
 from schedule.class_hour.selectors.hours import hours_of, hours_shown
@@ -88,6 +89,7 @@ class _Day:
         hours = hours_of(viewer, week.teacher, self.date, held, self._building_days())
         self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
+        self.goals = goals_on_sheet(viewer, self._attendees(), day=self.date)
 
     def sheet(self) -> DaySheet:
         """The whole of it."""
@@ -158,7 +160,13 @@ class _Day:
             people=_people(one, logged),
             log=_log_state(logged),
             hour=self.hours.get(one.uid),
+            goals=None if one.off else self.goals.get(one.uid),
         )
+
+    def _attendees(self) -> dict[str, dict[int, str]]:
+        """By session the names of those whom the viewer may see."""
+        sessions = self.day.sessions if self.day is not None else ()
+        return {one.uid: {each.student_id: each.name for each in one.attendees if each.name} for one in sessions}
 
     def _outside_hours(self, one: SessionView) -> str:
         """A shortened day that the session doesn't fit into."""

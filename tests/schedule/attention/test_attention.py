@@ -6,6 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan, ServiceLine
@@ -15,6 +16,7 @@ from schedule.attention.selectors.attention import attention
 from schedule.attention.selectors.forecast import line_outlooks, teacher_ledgers
 from schedule.attention.selectors.rows import Kind
 from schedule.calendar.models import MarkingPeriod, SchoolYear
+from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
 from tests.schedule.log_builders import log_session, publish_session
@@ -73,6 +75,26 @@ def test_plans_that_end_reviews_and_report_dates_are_ahead(ground: Cast) -> None
     assert [row.student and row.student.code for row in found.of(Kind.PLAN_ENDS)] == ["A1"]
     assert [row.due for row in found.of(Kind.REVIEW)] == [date(50)]
     assert "2 students" in found.of(Kind.REPORT)[0].words
+
+
+def test_goals_without_data_are_listed_by_class(ground: Cast) -> None:
+    """After the district's days, with the oldest; goals that nobody has said how to measure aren't among them."""
+    student = make_line(ground, "A1").plan.student
+    student.home_class = ground.room4
+    student.save()
+    dates = {"start": date(-60), "end": date(200)}
+    waits, fresh = make_goal(student, **dates), make_goal(student, **dates)
+    make_goal(student, measure="", text="Enjoy moving.", **dates)
+    make_goal(ground.mates_student, **dates)
+    make_point(waits, date(-30), 2, ground.teacher)
+    make_point(fresh, date(0), 2, ground.teacher)
+    (row,) = attention(ground.teacher, ground.teacher, SATURDAY).of(Kind.NO_DATA)
+    assert (
+        row.words == f"Room 4, North Hollow School: 1 goal without data, the oldest since {date_words(date(-30))}."
+    )
+    assert (row.things, row.students) == (1, (student.pk,))
+    make_point(waits, date(0), 2, ground.teacher)
+    assert attention(ground.teacher, ground.teacher, SATURDAY).of(Kind.NO_DATA) == ()
 
 
 def queries(cast: Cast) -> int:

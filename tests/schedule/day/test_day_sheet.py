@@ -13,6 +13,7 @@ from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.day.data import DaySheet
 from schedule.day.selectors.sheet import NO_SESSION, NO_WEEK, NOT_COVERED, day_sheet
+from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, SHORT_PERIODS, at, date, make_bells, make_entry, make_line
 from tests.schedule.day_builders import Day, add_drive, make_day
@@ -256,6 +257,24 @@ def test_a_substitute_sees_the_days_that_are_covered(day: Day) -> None:
     assert (sheet.next_day, sheet_of(day, cast.substitute, date(1)).reason) == (None, NOT_COVERED)
 
 
+def test_goals_of_a_session_and_which_wait_for_data(day: Day) -> None:
+    """On its own session only; for whoever may take data, with names for whoever may see them."""
+    dates = {"start": date(-60), "end": date(200)}
+    session = day.sessions[0]
+    student = session.attendees.get().student
+    waits, fresh = make_goal(student, **dates), make_goal(student, **dates)
+    make_point(fresh, MONDAY, 2, day.cast.teacher)
+    sheet = sheet_of(day)
+    with_goals = [line for line in sheet.sessions if line.goals is not None]
+    assert {each.student_id for line in with_goals for each in line.people} == {student.pk}
+    found = next(line.goals for line in with_goals if line.session and line.session.uid == str(session.uid))
+    assert found is not None
+    assert (found.count, [(one.goal_id, one.name) for one in found.waiting]) == (2, [(waits.pk, student.full_name)])
+    assert str(session.uid) in found.address
+    office = sheet_of(day, day.cast.office)
+    assert all(line.goals is None for line in office.lines)
+
+
 def test_queries_do_not_grow(day: Day) -> None:
     """Four times the sessions, drives and logs: the same number of queries."""
     close(day, day.cast.south)
@@ -275,5 +294,5 @@ def test_queries_do_not_grow(day: Day) -> None:
         sheet = sheet_of(day)
     assert len(sheet.lines) > 20
     assert len(many) <= len(few)
-    # Of which care asks three: whom the viewer may see, supports, cautions; routines ask one: are there any.
-    assert len(few) < 67
+    # Care asks three (whom the viewer may see, supports, cautions), routines and goals one each: are there any.
+    assert len(few) < 68
