@@ -70,7 +70,8 @@ class FavorsView:
 
     Of those ``possible``, ``tried`` were granted one by one and the week planned again; ``dismissed`` were granted
     together with others and gave nothing, proved; the rest was not decided in time. ``base_proved``: there is no
-    better week without a favor. ``replanning``: what planning again gives by itself against the week asked about.
+    better week without a favor; ``base_near``: none that drives less by more than 2 %, else nothing is priced.
+    ``replanning``: what planning again gives by itself against the week asked about.
     """
 
     question: QuestionView
@@ -80,6 +81,7 @@ class FavorsView:
     stopped: bool
     dismissed: int = 0
     base_proved: bool = False
+    base_near: bool = True
     replanning: ReplanningView | None = None
 
     @property

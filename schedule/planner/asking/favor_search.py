@@ -1,13 +1,19 @@
 """The search for favors that help: the best week without any, quick probes, bundles, then one by one."""
 
 import random
-from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from schedule.planner.asking.favor_kinds import EXCUSED, MEETING_MOVED, Favor, granted, granted_together
+from schedule.planner.asking.favor_order import (
+    all_bundled,
+    best_of_kinds,
+    bundles_of,
+    is_bundled,
+    others_of_meeting,
+)
 from schedule.planner.asking.favor_probes import Probe, Prober
-from schedule.planner.asking.replan import KnownDay, replan
+from schedule.planner.asking.replan import KnownDay, is_near, replan
 from schedule.planner.check import check
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.columns import drives_are_short_cuts
@@ -23,6 +29,9 @@ SHARE_FOR_BASE = 0.4
 SHARE_FOR_SEARCH = 0.02
 """Of the time allowed, the most that the week without favors, and the search from probes, may take."""
 
+SHARE_TO_SETTLE = 0.8
+"""The most that goes into the week without favors where it isn't settled by then: no favor is priced before."""
+
 SECONDS_A_SOLVE = 40.0
 MOST_SEARCHED = 12
 ROUNDS_WITHOUT = 60
@@ -33,11 +42,20 @@ type Tell = Callable[[int, int, int], None]
 
 @dataclass(frozen=True, slots=True)
 class JudgedWeek:
-    """A week that the judge has passed. ``proved``: its problem has no better one."""
+    """A week that the judge has passed. ``proved``: its problem has no better one.
+
+    ``near``: proved in all goals before driving, and no week drives less by more than ``replan.NEAR`` of it.
+    """
 
     plan: Itinerary
     figures: GoalFigures
     proved: bool = False
+    near: bool = False
+
+    @property
+    def settled(self) -> bool:
+        """Whether another week may be priced against it."""
+        return self.proved or self.near
 
 
 @dataclass(slots=True)
@@ -138,7 +156,7 @@ class FavorSearch:
         if week is None or self.rank(week.figures) != self.rank(found.figures):
             raise JudgeError(f"The judge refuses or counts otherwise what was found as {found.figures}.")
         self.known_days = found.known_days
-        return self.better(replace(week, proved=found.proved), at_hand) or at_hand
+        return self.better(replace(week, proved=found.proved, near=found.near), at_hand) or at_hand
 
     def judged(self, problem: Problem, plan: Itinerary) -> JudgedWeek | None:
         """A plan as a week of a problem, if the judge lets it pass."""
@@ -165,7 +183,7 @@ class FavorSearch:
         if week is None or self.base is None:
             return
         if self.rank(week.figures) < self.rank(self.base.figures):
-            self.base = week
+            self.base = replace(week, near=self.base.near)
 
     # ---- the steps ---------------------------------------------------------------------------------------
 
@@ -173,6 +191,10 @@ class FavorSearch:
         """The best week without a favor."""
         start = self._possible(self.problem, known) if known is not None else None
         self.base = self.solve(self.problem, start, SHARE_FOR_BASE * self.time_limit)
+        if self.base is not None and not self.base.settled:
+            longest = SHARE_TO_SETTLE * self.time_limit - (self.monotonic() - self.began)
+            again = self.solve(self.problem, self.base.plan, longest)
+            self.base = self.better(again, self.base)
 
     def retimed(self, known: Itinerary) -> JudgedWeek | None:
         """The week at hand with its days timed as drives are now; ``None`` where they can't be."""
@@ -296,8 +318,8 @@ class FavorSearch:
 
     def solve_helpful(self, order: Sequence[Favor], *, small: bool) -> None:
         """Those that are known to help, one by one; where there are several, first what they give together."""
-        helpful = _best_of_kinds([one for one in order if self.helps(one)])
-        for bundle in [_all_bundled(order)] if small else _bundles(order):
+        helpful = best_of_kinds([one for one in order if self.helps(one)])
+        for bundle in [all_bundled(order)] if small else bundles_of(order):
             if small or sum(one in bundle for one in helpful) > 1:
                 self.solve_bundle(bundle)
         for favor in helpful:
@@ -308,7 +330,7 @@ class FavorSearch:
 
         Those of one place at a time; if the problem is ``small``, first all of them.
         """
-        waiting = ([_all_bundled(order)] if small else []) + _bundles(order)
+        waiting = ([all_bundled(order)] if small else []) + bundles_of(order)
         while waiting and self.left() > 0 and self.solved < self.most_solved:
             bundle = waiting.pop(0)
             used = self.solve_bundle(bundle)
@@ -321,12 +343,12 @@ class FavorSearch:
 
     def solve_excused(self, order: Sequence[Favor]) -> None:
         """Being excused from a meeting. Where that gives nothing, proved, moving the meeting doesn't either."""
-        meetings = [one for one in order if not _bundled(one)]
+        meetings = [one for one in order if not is_bundled(one)]
         short = drives_are_short_cuts(build_model(self.problem))
         for favor in [one for one in meetings if one.code == EXCUSED]:
             self.solve_one(favor)
             if short and self._gives_nothing(favor):
-                self.dismissed.update(_others_of_meeting(meetings, favor))
+                self.dismissed.update(others_of_meeting(meetings, favor))
 
     def _gives_nothing(self, favor: Favor) -> bool:
         """Whether a favor was tried and is proved not to help."""
@@ -343,56 +365,11 @@ class FavorSearch:
 def _week_of(result: Result) -> JudgedWeek | None:
     if result.plan is None or result.figures is None:
         return None
-    return JudgedWeek(result.plan, result.figures, result.status is Status.OPTIMAL)
+    known = [(stage.goal, stage.value, stage.bound) for stage in result.stages]
+    return JudgedWeek(result.plan, result.figures, result.status is Status.OPTIMAL, is_near(known))
 
 
 def _bare(plan: Itinerary) -> Itinerary:
     """Without what only fills time: where nothing else lies at the ends of a longer day, it isn't used."""
     kinds = tuple(kind for kind in ItemKind if kind not in {ItemKind.PREPARATION, ItemKind.FREE})
     return Itinerary(tuple(replace(day, items=day.of_kind(*kinds)) for day in plan.days))
-
-
-# ---- which first -----------------------------------------------------------------------------------------
-
-
-def _best_of_kinds(favors: Sequence[Favor]) -> list[Favor]:
-    """First the best of each kind and place, then the second of each: ten moments of one gym say little."""
-    turns = turns_of_kinds(favors)
-    return [favors[number] for number in sorted(range(len(favors)), key=lambda one: (turns[one], one))]
-
-
-def turns_of_kinds(favors: Sequence[Favor]) -> list[int]:
-    """For each favor how many of its kind and place stand before it."""
-    seen: Counter[tuple[str, str]] = Counter()
-    found: list[int] = []
-    for favor in favors:
-        found.append(seen[favor.code, favor.place])
-        seen[favor.code, favor.place] += 1
-    return found
-
-
-def _bundles(order: Sequence[Favor]) -> list[list[Favor]]:
-    """Favors that can be granted at once, by the place that grants them, the fewest (quickest) first."""
-    found: dict[str, list[Favor]] = {}
-    for favor in order:
-        if _bundled(favor):
-            found.setdefault(favor.place, []).append(favor)
-    return sorted(found.values(), key=len)
-
-
-def _bundled(favor: Favor) -> bool:
-    """Meetings can't be granted together with others: one that moves takes time elsewhere."""
-    return favor.code not in {EXCUSED, MEETING_MOVED}
-
-
-def _all_bundled(order: Sequence[Favor]) -> list[Favor]:
-    return [one for one in order if _bundled(one)]
-
-
-def _others_of_meeting(meetings: Sequence[Favor], favor: Favor) -> list[Favor]:
-    """The other favors about the meeting that a favor is about."""
-    return [one for one in meetings if one is not favor and _meeting_of(one) == _meeting_of(favor)]
-
-
-def _meeting_of(favor: Favor) -> tuple[str, int, str]:
-    return favor.place, favor.at, favor.days[0].id

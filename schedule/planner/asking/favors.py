@@ -10,7 +10,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from schedule.planner.asking.favor_kinds import Favor, Moment, Movables, favors_of
-from schedule.planner.asking.favor_search import FavorSearch, JudgedWeek, Tell, turns_of_kinds
+from schedule.planner.asking.favor_order import turns_of_kinds
+from schedule.planner.asking.favor_search import FavorSearch, JudgedWeek, Tell
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.result import GoalFigures, Itinerary
 
@@ -48,8 +49,9 @@ class PricedFavor:
 class Favors:
     """Favors that would help, the best first.
 
-    ``base`` is the best week known without a favor, ``base_proved`` says that there is no better one, ``at_hand``
-    the figures of the week that was asked about. Of those ``possible``, ``tried`` were solved one by one, and of
+    ``base`` is the best week known without a favor, ``base_proved`` says that there is no better one, ``base_near``
+    that none drives less by more than 2 %: where neither is known, nothing is priced. ``at_hand``: the figures of
+    the week that was asked about. Of those ``possible``, ``tried`` were solved one by one, and of
     ``dismissed`` more it was proved that none gives anything. ``stopped``: some were not decided in the time.
     """
 
@@ -60,6 +62,7 @@ class Favors:
     stopped: bool
     dismissed: int = 0
     base_proved: bool = False
+    base_near: bool = False
     at_hand: GoalFigures | None = None
 
     @property
@@ -106,20 +109,26 @@ def find_favors(
         return Favors(None, (), len(favors), 0, True)
     quick = monotonic() - search.began < QUICK_SHARE * time_limit
     search.said()
-    order = search.probe_all()
-    search.solve_helpful(order, small=quick)
-    search.solve_excused(order)
-    search.solve_bundles(order, small=quick)
-    search.solve_moved(order)
+    if search.base.settled:
+        _try_all(search, small=quick)
     at_hand = search.retimed(known) if known is not None else None
     return _answer(search, at_hand.figures if at_hand is not None else None)
+
+
+def _try_all(search: FavorSearch, *, small: bool) -> None:
+    order = search.probe_all()
+    search.solve_helpful(order, small=small)
+    search.solve_excused(order)
+    search.solve_bundles(order, small=small)
+    search.solve_moved(order)
 
 
 def _answer(search: FavorSearch, at_hand: GoalFigures | None) -> Favors:
     base = search.base
     if base is None:
         raise ValueError("There is no week to hold favors against.")
-    helpful = [(search.rank(week.figures), favor) for favor, week in search.weeks.items() if search.helps(favor)]
+    weeks = search.weeks if base.settled else {}
+    helpful = [(search.rank(week.figures), favor) for favor, week in weeks.items() if search.helps(favor)]
     helpful.sort(key=lambda one: (one[0], one[1].what))
     places = turns_of_kinds([favor for _, favor in helpful])
     turns = sorted(zip(helpful, places, strict=True), key=lambda one: (one[0][0], one[1]))
@@ -133,6 +142,7 @@ def _answer(search: FavorSearch, at_hand: GoalFigures | None) -> Favors:
         stopped=search.halted or undecided > 0,
         dismissed=len(search.dismissed - search.tried),
         base_proved=base.proved,
+        base_near=base.settled,
         at_hand=at_hand,
     )
 

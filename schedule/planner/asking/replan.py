@@ -24,6 +24,9 @@ ROUNDS = 60
 
 MOST_KNOWN_DAYS = 6000
 
+NEAR = 0.02
+"""A week that drives at most this share more than any week must is near enough to hold others against."""
+
 type VisitKey = tuple[str, int, int, str]
 type KnownDay = tuple[str, tuple[VisitKey, ...]]
 """A day's id with its sessions (unit, start, end, place id): it means the same in another problem."""
@@ -33,13 +36,20 @@ type KnownDay = tuple[str, tuple[VisitKey, ...]]
 class Replanned:
     """A week with its figures, not yet judged. ``proved``: there is none better in the order of the goals asked.
 
-    ``known_days`` are days worth trying in a problem that differs little.
+    ``near``: proved before driving, and its driving lies within ``NEAR`` of the bound. ``known_days`` are days
+    worth trying in a problem that differs little.
     """
 
     plan: Itinerary
     figures: GoalFigures
     proved: bool
+    near: bool
     known_days: tuple[KnownDay, ...]
+
+
+def is_near(known: Iterable[tuple[Goal, int, int]]) -> bool:
+    """Whether goals with their values and bounds are proved, driving at least to within ``NEAR`` of its bound."""
+    return all(value <= (bound * (1 + NEAR) if goal is Goal.DRIVING else bound) for goal, value, bound in known)
 
 
 def replan(
@@ -66,14 +76,16 @@ def replan(
     exact = Exact(model, workers, remaining, lambda _: None, lambda _: None)
     exact.learn(_tried(state, seed, remaining))
     exact.learn(_ported(model, known_days))
-    routes, proved = list(state.routes), True
+    routes, known = list(state.routes), list[tuple[Goal, int, int]]()
     for goal in goals:
         before = values.pop(goal, None)
         proof = exact.prove(goal, values, routes, floor_of(model, goal))
-        routes, proved = list(proof.routes), proved and proof.closed()
+        routes = list(proof.routes)
+        known.append((goal, proof.value, proof.bound))
         values[goal] = proof.value if before is None else min(before, proof.value)
     days = tuple(_known(model, route) for route in list(exact.pool.values())[:MOST_KNOWN_DAYS])
-    return Replanned(plan_of(model, routes), figures_of(model, routes), proved, days)
+    proved = all(value <= bound for _, value, bound in known)
+    return Replanned(plan_of(model, routes), figures_of(model, routes), proved, is_near(known), days)
 
 
 def _tried(state: WeekState, seed: int, remaining: Callable[[], float]) -> dict[Route, None]:

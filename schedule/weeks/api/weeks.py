@@ -109,6 +109,7 @@ class FavorsSerializer(DataclassSerializer[FavorsView]):
             "stopped",
             "dismissed",
             "base_proved",
+            "base_near",
             "replanning",
         )
 

@@ -111,6 +111,7 @@ def favors_json(found: Favors) -> dict[str, Any]:
         "dismissed": found.dismissed,
         "stopped": found.stopped,
         "base_proved": found.base_proved,
+        "base_near": found.base_near,
         "replanning": found.replanning,
         "favours": [
             {

@@ -52,6 +52,7 @@ def favors_found(viewer: Person, week: WeekPlan) -> FavorsView | None:
         stopped=bool(found.get("stopped", False)),
         dismissed=int(found.get("dismissed", 0)),
         base_proved=bool(found.get("base_proved", False)),
+        base_near=bool(found.get("base_near", True)),
         replanning=ReplanningView(*found["replanning"]) if found.get("replanning") else None,
     )
 

@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import pytest
 
+from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.asking.favor_kinds import Favor, MovableClass, MovableMeeting, Movables, favors_of
 from schedule.planner.asking.favor_search import JudgedWeek
 from schedule.planner.asking.favors import Favors, find_favors, price
+from schedule.planner.asking.replan import is_near
 from schedule.planner.problem import Barred, Block, Day, Goal, Group, Lunch, Pin, Place, Problem, Service
 from schedule.planner.result import GoalFigures, Itinerary
 from schedule.planner.solve import solve
@@ -89,6 +91,31 @@ def test_the_moment_is_named_as_the_school_names_it() -> None:
 def test_each_place_has_its_best_favor() -> None:
     found = find_favors(gym(), workers=1)
     assert [one.favor.place for one in found.best_of_places()] == ["b"]
+
+
+@pytest.mark.parametrize(
+    ("figures", "near"),
+    [
+        (((Goal.UNPLACED, 0, 0), (Goal.DRIVING, 102, 100)), True),
+        (((Goal.UNPLACED, 0, 0), (Goal.DRIVING, 103, 100)), False),
+        (((Goal.UNPLACED, 30, 25), (Goal.DRIVING, 100, 100)), False),
+        (((Goal.UNPLACED, 30, 30), (Goal.WISHES, 50, 49), (Goal.DRIVING, 100, 100)), False),
+    ],
+)
+def test_a_week_is_near_where_all_before_driving_is_proved(
+    figures: tuple[tuple[Goal, int, int], ...], near: bool
+) -> None:
+    assert is_near(figures) == near
+
+
+def test_nothing_is_priced_against_a_week_of_which_little_is_known() -> None:
+    """Cut so short that the week without favors isn't known to within 2 %, no favor is said to give anything."""
+    problem = generate_week(WeekShape(12, 4, 4, 5), 1)
+    found = find_favors(problem, workers=1, time_limit=60, monotonic=hurried())
+    assert found.base is not None
+    assert (found.base_near, found.base_proved) == (False, False)
+    assert (found.priced, found.tried, found.stopped) == ((), 0, True)
+    assert find_favors(problem, workers=1, most_solved=0).base_near
 
 
 def test_limits_are_said() -> None:
@@ -180,6 +207,7 @@ def test_a_search_cut_short_claims_no_more_than_is_true_by_brute_force() -> None
             continue
         for limit in (100, 400, 1600):
             found = find_favors(problem, workers=1, time_limit=limit, monotonic=hurried())
+            assert found.base_near or not found.priced
             for one in found.priced if found.base_proved else ():
                 assert one.worth <= exact_gain(problem, one.favor), (seed, one.text)
                 judged += 1

@@ -246,6 +246,19 @@ def test_favors_are_asked_for_and_read_on_the_compare_page(cast: Cast, lacking: 
     assert part.content.decode().lstrip().startswith('<section id="favors"')
 
 
+def test_where_the_week_itself_is_not_known_well_no_favor_is_priced_and_the_page_says_so(
+    cast: Cast, lacking: WeekPlan
+) -> None:
+    question = finish(week_favors_ask(actor=cast.teacher, week=lacking))
+    assert question.found["base_near"]
+    question.found |= {"base_near": False, "base_proved": False, "favours": []}
+    question.save()
+    text = page(cast.teacher, "week_compare", lacking.pk)
+    assert "No favor is priced yet" in text
+    assert "That is certain" not in text
+    assert "No single favor" not in text
+
+
 def test_the_curve_is_asked_for_and_a_point_saved(cast: Cast, in_force: WeekPlan) -> None:
     SpaceFreeTime.objects.filter(days="Tue").update(days="Wed")
     post(cast.teacher, "week_question_ask", in_force.pk, "curve")
