@@ -20,6 +20,10 @@ from schedule.calendar.models import (
     SpaceFreeTime,
     TeacherRules,
 )
+from schedule.class_hour.models import Routine
+from schedule.class_hour.needs import needs_write
+from schedule.class_hour.selectors.routines import routines_for
+from schedule.equipment.models import Activity, EquipmentStock
 from schedule.imports.files.values import write_cell
 from schedule.imports.tables.columns import Table
 from travel.drives.models import OwnDriveTime
@@ -214,6 +218,52 @@ def _own_drive_times(viewer: Person, table: Table) -> Iterable[Values]:
         yield _fields(row, table, *links) | links
 
 
+def _activities(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = Activity.objects.visible_to(viewer).in_use().prefetch_related("caution_tags")
+    for row in rows:
+        links = {"caution_tags": [tag.name for tag in row.caution_tags.all()]}
+        yield _fields(row, table, *links) | links
+
+
+def _equipment(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = EquipmentStock.objects.visible_to(viewer).filter(equipment__removed_at__isnull=True)
+    rows = rows.select_related("equipment", "building", "carried_by")
+    for row in rows.order_by("equipment__name", "building__code", "carried_by__username"):
+        links = {
+            "name": row.equipment.name,
+            "building": _code(row.building),
+            "teacher": row.carried_by.username if row.carried_by is not None else "",
+        }
+        yield _fields(row, table, *links) | links
+
+
+def _routines(viewer: Person, table: Table) -> Iterable[Values]:
+    """Those that the viewer may change, without their variants: names tell them apart."""
+    rows = routines_for(viewer).filter(variant_of=None)
+    for row in rows if viewer.is_coordinator else rows.filter(teacher=viewer):
+        yield from _routine_parts(row, table)
+
+
+def _routine_parts(row: Routine, table: Table) -> Iterable[Values]:
+    own: Values = {
+        "name": row.name,
+        "teacher": row.teacher.username,
+        "building": _code(row.school_class.building if row.school_class is not None else None),
+        "school_class": _code(row.school_class),
+        "about": row.about,
+        "attention_minutes": row.attention_minutes,
+        "on_shelf": row.on_shelf,
+    }
+    for part in row.parts.all():
+        links: Values = {
+            **own,
+            "activity": part.activity.name if part.activity is not None else "",
+            "when_short": str(part.when_short),
+            "needs": needs_write(sorted((need.equipment.name, need.count) for need in part.needs.all())),
+        }
+        yield _fields(part, table, *links) | links
+
+
 _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "buildings": _buildings,
     "bell-schedules": _bell_schedules,
@@ -233,4 +283,7 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "contract-days": _contract_days,
     "meetings": _meetings,
     "own-drive-times": _own_drive_times,
+    "activities": _activities,
+    "equipment": _equipment,
+    "routines": _routines,
 }

@@ -6,6 +6,7 @@ from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
 from schedule.imports.rows.care import write_cautions, write_contacts, write_supports
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
+from schedule.imports.rows.lessons import write_activities, write_equipment, write_routines
 from schedule.imports.rows.lookups import Lookups
 from schedule.imports.rows.people import (
     write_contract_days,
@@ -47,6 +48,9 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "contract-days": write_contract_days,
     "meetings": write_meetings,
     "own-drive-times": write_own_drive_times,
+    "activities": write_activities,
+    "equipment": write_equipment,
+    "routines": write_routines,
 }
 # Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
 _WHOLE_ROW = {"plans"}

@@ -68,13 +68,13 @@ def write_cautions(run: TableRun, rows: list[ParsedRow]) -> None:
 def _caution_values(run: TableRun, row: ParsedRow, tags: dict[str, CautionTag]) -> dict[str, Any] | None:
     values = model_values(Caution, row, ("kind", "text", "decides", "emergency_steps", *DATED))
     named = row.get("tags", ())
-    found = [looked_up(run, row, "tags", _tag, tags, name) for name in named]
+    found = [looked_up(run, row, "tags", tag_named, tags, name) for name in named]
     if None in found or not _source_is_free(run, row):
         return None
     return values | {"tags": [tag for tag in found if tag is not None]}
 
 
-def _tag(tags: dict[str, CautionTag], name: str) -> CautionTag:
+def tag_named(tags: dict[str, CautionTag], name: str) -> CautionTag:
     """A tag of the district by its name. Raises CellError."""
     if name.casefold() not in tags:
         remedy = f"{nearest(name, [tag.name for tag in tags.values()])} Or add the tag under Caution tags first."

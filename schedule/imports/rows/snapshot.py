@@ -40,6 +40,8 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
+from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
@@ -69,6 +71,12 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     ContractDay: "district",
     Meeting: "district",
     OwnDriveTime: "district",
+    Activity: "district",
+    Equipment: "district",
+    EquipmentStock: "equipment__district",
+    Routine: "district",
+    RoutinePart: "routine__district",
+    PartEquipment: "part__routine__district",
     CalendarEntry: "district",
     SchoolYear: "district",
     WordRule: "district",
@@ -93,6 +101,9 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "contract-days": (ContractDay,),
     "meetings": (Meeting,),
     "own-drive-times": (OwnDriveTime,),
+    "activities": (Activity,),
+    "equipment": (Equipment, EquipmentStock),
+    "routines": (Routine, RoutinePart, PartEquipment),
     # The answer to a question about an event is kept among the words.
     "calendar": (SchoolYear, CalendarEntry, WordRule),
 }

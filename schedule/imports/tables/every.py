@@ -5,6 +5,7 @@ This is the one place that says so: templates, reading, export, the pages and do
 
 from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
+from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES
 from schedule.imports.tables.people import (
     CONTRACT_DAYS,
     MEETINGS,
@@ -45,6 +46,9 @@ TABLES = (
     CONTRACT_DAYS,
     MEETINGS,
     OWN_DRIVE_TIMES,
+    ACTIVITIES,
+    EQUIPMENT,
+    ROUTINES,
 )
 
 

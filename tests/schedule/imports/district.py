@@ -95,6 +95,23 @@ Student code,Building code,Class code,Role,Name,Phone,Email,Note
 K01,,,nurse,Runa Orre,555-0142 ext. 3,,Before 2 PM
 ,ELM,RM4,teacher,Mr. Aldous,,aldous@example.org,
 """
+ACTIVITIES = """\
+Activity,What it is,Loud,Caution tags
+Shadow walk,Partners copy each other's steps.,,
+Cloth lake,"Small waves, big waves.",yes,contact; exertion
+"""
+EQUIPMENT = """\
+Equipment,Building code,Teacher,Place,Count,Worn,Broken,Lent,Lent to
+Poly spots,,,,12,2,0,0,
+Poly spots,ELM,,Closet by the gym,8,0,1,2,Room 2
+"""
+ROUTINES = """\
+Routine,Teacher,Building code,Class code,About,Attention minutes,On the shelf,Part,Part name,Activity,What happens,\
+Cue,Minutes,Least minutes,If short,Space,Who leads,Notes for aides,Set up,Who sets up,Known,Far apart,Equipment
+Room 4 lesson,,ELM,RM4,Short parts,8,yes,warm up,,Shadow walk,,The drum stops,5,3,never falls out,,Teacher,,,,yes,,
+Room 4 lesson,,ELM,RM4,Short parts,8,yes,other,Spots,,Jump from spot to spot,,9,6,may fall out,Half court,,Wait,\
+Spots in two rows,Aide,,yes,10 Poly spots
+"""
 RULES = """\
 Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per
 ,ELM,30,10:45,13:15,450,fortnight
@@ -131,6 +148,9 @@ ALL = {
     "teacher-rules": RULES,
     "contract-days": CONTRACT,
     "meetings": MEETINGS,
+    "activities": ACTIVITIES,
+    "equipment": EQUIPMENT,
+    "routines": ROUTINES,
     "own-drive-times": DRIVES,
 }
 

@@ -53,6 +53,9 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "contract-days": 2,
         "meetings": 2,
         "own-drive-times": 1,
+        "activities": 2,
+        "equipment": 2,
+        "routines": 3,  # one routine and two parts
     }
     line = ServiceLine.objects.get(plan__student__code="K03")
     assert (line.times, line.minutes, line.unit, line.cycle_days) == (1, 45, "cycle", 6)
@@ -97,6 +100,9 @@ CHANGED = {
     "contract-days": ("Monday,7:45", "Monday,8:00"),
     "meetings": ("Review,,2026-10-06,8:00,8:25,\n", ""),
     "own-drive-times": ("14,8.4,yes", "16,8.6,yes"),
+    "activities": ("contact; exertion", "noise"),
+    "equipment": ("8,0,1,2", "9,0,0,2"),
+    "routines": (",9,6,", ",10,6,"),
 }  # fmt: skip
 
 

@@ -16,6 +16,8 @@ from caseload.care.models import Caution
 from caseload.care.selectors import care_of
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
+from schedule.class_hour.models import RoutinePart
+from schedule.class_hour.selectors.routines import routines_for
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.planner.check import check
@@ -186,3 +188,15 @@ def test_the_week_of_thanksgiving_leaves_some_over_and_says_why(teacher: Person)
     for left in result.unplaced:
         assert left.sentence
         assert left.ask or left.reasons
+
+
+def test_the_four_special_classes_have_their_routines(teacher: Person) -> None:
+    """Each as long as its class's session, ending with a part that never falls out, and nothing that is nowhere."""
+    rows = {str(row.school_class): row for row in routines_for(teacher)}
+    assert sorted(rows) == ["Life skills room", "Room 108", "Room 12", "Room 3"]
+    lengths = {name: row.usual_minutes for name, row in rows.items()}
+    assert lengths == {"Room 3": 30, "Room 12": 40, "Room 108": 42, "Life skills room": 36}
+    for row in rows.values():
+        parts = list(row.parts.all())
+        assert parts[-1].when_short == RoutinePart.Short.NEVER_FALLS_OUT
+        assert {need.equipment.stocks.exists() for part in parts for need in part.needs.all()} == {True}
