@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
@@ -15,8 +15,9 @@ from caseload.plans.selectors import line_on, versions_by_line
 from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan
 from schedule.weeks.planning.assemble import Base
 from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.quotas import BY_PERIOD
 from schedule.weeks.selectors.leaving import gone_among
-from schedule.weeks.versions.history import content_in_force
+from schedule.weeks.versions.history import content_in_force, drafts_waiting
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ def week_against_owed(viewer: Person, week: WeekPlan, today: dt.date) -> WeekAga
     """A week in force that isn't over, against what it owes now; nothing for who can't change it."""
     if not viewer.has_perm("week.change") or week.status != WeekPlan.Status.PUBLISHED or week.last_date < today:
         return WeekAgainstOwed()
-    found = _compared(viewer, week)
+    found = _compared(viewer, week, today)
     left_out = (
         UnplannedService(one.line.plan.student.full_name, one.line.statement, -one.spare)
         for one in found
@@ -63,13 +64,13 @@ def week_against_owed(viewer: Person, week: WeekPlan, today: dt.date) -> WeekAga
     return WeekAgainstOwed(tuple(left_out), tuple(one for one in found if one.spare > 0))
 
 
-def _compared(viewer: Person, week: WeekPlan) -> list[SpareSessions]:
+def _compared(viewer: Person, week: WeekPlan, today: dt.date) -> list[SpareSessions]:
     """The services in question, each with what is planned and owed; none where the week can't be planned."""
     lines = ServiceLine.objects.visible_to(viewer).filter(provider=week.teacher)
     known = _sessions_known(week)
     rows = lines.owed_between(week.monday, week.last_date).select_related("plan__student")
     asked = [line for line in rows.order_by("plan__student__last_name", "pk") if _is_to_be_asked(line, known)]
-    owed = _owed_sessions(week, asked) if asked else {}
+    owed = _owed_sessions(week, asked, today) if asked else {}
     planned = {line.pk: known.get(line.pk, _Known()).sessions for line in asked}
     return [SpareSessions(line, planned[line.pk], owed[line.pk]) for line in asked if line.pk in owed]
 
@@ -114,11 +115,18 @@ def _sessions_known(week: WeekPlan) -> dict[int, _Known]:
     return found
 
 
-def _owed_sessions(week: WeekPlan, asked: Iterable[ServiceLine]) -> dict[int, int]:
-    """Sessions that the week owes on each line; nothing where it can't be planned, or a line not counted."""
+def _owed_sessions(week: WeekPlan, asked: Sequence[ServiceLine], today: dt.date) -> dict[int, int]:
+    """Sessions that the week owes on each line; nothing where it can't be planned, or a line not counted.
+
+    What is owed by the month or longer counts as placed in weeks to come that wait to be published: a term has
+    shared it out, and publishes them one by one.
+    """
     in_force = content_in_force(week.teacher, week.monday)
+    by_period = any(line.unit in BY_PERIOD for line in asked)
+    this_week = today - dt.timedelta(days=today.weekday())
+    waiting = drafts_waiting(week.teacher, week.monday, this_week) if by_period else {}
     try:
-        loaded = load_week(week.teacher, week.monday, Base(in_force=in_force))
+        loaded = load_week(week.teacher, week.monday, Base(planned=waiting, in_force=in_force))
     except ApplicationError:
         return {}
     # A line that can't be counted is among the week's problems, and not among its lines either.

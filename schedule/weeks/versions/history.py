@@ -51,6 +51,16 @@ def minutes_placed(
     return found
 
 
+def drafts_waiting(teacher: Person, monday: dt.date, first: dt.date) -> dict[dt.date, WeekContent]:
+    """The sessions of the newest draft of every other week from ``first`` on that has no version in force."""
+    weeks = WeekPlan.objects.filter(teacher=teacher, monday__gte=first).exclude(monday=monday)
+    in_force = weeks.filter(status=WeekPlan.Status.PUBLISHED).values("monday")
+    drafts = weeks.filter(status=WeekPlan.Status.DRAFT).exclude(monday__in=in_force)
+    newest = dict(drafts.order_by("created_at", "pk").values_list("monday", "pk"))
+    sessions = sessions_read(newest.values())
+    return {day: WeekContent(sessions=sessions[pk]) for day, pk in newest.items()}
+
+
 def known_from(teacher: Person, monday: dt.date, planned: Mapping[dt.date, WeekContent]) -> dt.date:
     """The Monday of the first week that was ever planned for the teacher, this one included."""
     published = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED, monday__lt=monday)

@@ -15,6 +15,8 @@ from schedule.terms.services.publishing import term_publish
 from schedule.weeks.models import PlannedSession, TimetableSession, WeekPlan
 from schedule.weeks.planning.assemble import Base
 from schedule.weeks.planning.load import load_week
+from schedule.weeks.selectors.gaps import week_against_owed
+from schedule.weeks.services.weeks import week_discard, week_publish
 from schedule.weeks.versions.history import content_in_force
 from tests.conftest import Cast
 from tests.schedule.builders import make_entry, make_ground, make_line
@@ -48,6 +50,20 @@ def held(line: ServiceLine, **which: object) -> list[int]:
     rows = PlannedSession.objects.filter(attendees__service_line=line, week__monday__in=NOVEMBER, **which)
     counts = Counter(rows.values_list("week__monday", flat=True))
     return [counts[monday] for monday in NOVEMBER]
+
+
+def test_a_month_is_not_missing_from_the_weeks_published_before_those_that_hold_it(cast: Cast) -> None:
+    """Weeks of a term are published one by one; the month stands in drafts until then, and is missing without."""
+    line = by_month(cast)
+    term = planned(cast)
+    assert held(line, makes_up=False) == [0, 0, 2, 2]
+    first, _, third, fourth = WeekPlan.objects.filter(plan_run=term.run).order_by("monday")
+    week = week_publish(actor=cast.teacher, week=first, expected_revision=first.revision)
+    assert week_against_owed(cast.teacher, week, NOVEMBER[0]).left_out == ()
+    for draft in (third, fourth):
+        week_discard(actor=cast.teacher, week=draft)
+    [gap] = week_against_owed(cast.teacher, week, NOVEMBER[0]).left_out
+    assert gap.statement == line.statement
 
 
 def test_weeks_hold_a_month_where_the_teacher_is_anyway(cast: Cast) -> None:
