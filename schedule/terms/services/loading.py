@@ -12,8 +12,11 @@ from dataclasses import dataclass, field, replace
 from django.db.models import Min
 
 from accounts.errors import ApplicationError
+from accounts.models import District
 from accounts.selectors import today_in
 from caseload.plans.models import ServiceLine
+from schedule.calendar.models import SchoolYear
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars
 from schedule.calendar.starts import pattern_key
 from schedule.planner.term.term import StandingSession as Stands
 from schedule.planner.term.term import StandingTimetable as Standing
@@ -25,13 +28,14 @@ from schedule.terms.unit_ids import WeekIds, problem_in_term, renamed_line, unit
 from schedule.weeks.models import PlanRun, TimetableVersion
 from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.line_week import LineWeek
-from schedule.weeks.planning.load import load_week
+from schedule.weeks.planning.load import WeekRows, week_input, week_rows
 from schedule.weeks.planning.make_up_services import MakeUp, is_make_up
 from schedule.weeks.services.base import run_base
 from schedule.weeks.services.runs import SKIPPED, mondays_between
 from schedule.weeks.versions.content import SessionContent, WeekContent
 from schedule.weeks.versions.history import content_in_force
 from schedule.weeks.versions.standing import standing_in_force, standing_sessions
+from travel.places.models import Building
 
 NOWHERE = 0
 """The building of a session that is only presumed: it belongs to no pattern."""
@@ -70,7 +74,7 @@ class LoadedTerm:
 def term_load(run: PlanRun) -> LoadedTerm:
     """Every week of a run's dates. Raises ``ApplicationError`` where none can be planned, or rules are missing.
 
-    The weeks are read once to see where minutes by the month or longer fit, and again with what each of them holds.
+    Each week is read once and asked twice: where minutes by the month or longer fit, and with what it holds.
     """
     mondays = mondays_between(run.first_date, run.last_date)
     first = _Reading(run)
@@ -80,7 +84,7 @@ def term_load(run: PlanRun) -> LoadedTerm:
     minutes = term_minutes(run.teacher, mondays, first.load, today, settled)
     if not first.held:
         raise first.troubles[0]
-    second = _Reading(run, minutes.make_ups)
+    second = replace(first, make_ups=minutes.make_ups, held={}, troubles=[])
     found = LoadedTerm(notes=[one.message for one in first.troubles], minutes=minutes)
     for monday in first.held:
         loaded = minutes.loaded.get(monday) if monday not in minutes.make_ups else None
@@ -92,12 +96,14 @@ def term_load(run: PlanRun) -> LoadedTerm:
 
 @dataclass(slots=True)
 class _Reading:
-    """Weeks of a run as they are read one after the other; what each owes counts for those after it."""
+    """Weeks of a run one after the other, each read when first asked for; what it owes counts for later ones."""
 
     run: PlanRun
     make_ups: Mapping[dt.date, Mapping[MakeUp, int]] = field(default_factory=dict)
     held: dict[dt.date, WeekContent] = field(default_factory=dict)
     troubles: list[ApplicationError] = field(default_factory=list)
+    rows: dict[dt.date, WeekRows] = field(default_factory=dict)
+    calendars: dict[tuple[int, ...], Mapping[int, BuildingCalendar]] = field(default_factory=dict)
 
     def in_force(self, monday: dt.date) -> WeekContent | None:
         """The week as it is published."""
@@ -108,7 +114,9 @@ class _Reading:
         base = run_base(self.run, monday, self.held, self.in_force(monday))
         base = replace(base, counts=counts, make_ups=self.make_ups.get(monday, {}))
         try:
-            loaded = load_week(self.run.teacher, monday, base)
+            if monday not in self.rows:
+                self.rows[monday] = week_rows(self.run.teacher, monday, base, self._calendars)
+            loaded = week_input(self.rows[monday], base)
         except ApplicationError as error:
             if error.code not in SKIPPED:
                 raise
@@ -116,6 +124,15 @@ class _Reading:
             return None
         self.held[monday] = _presumed(loaded)
         return loaded
+
+    def _calendars(
+        self, district: District, buildings: Sequence[Building], year: SchoolYear
+    ) -> Mapping[int, BuildingCalendar]:
+        """The weeks of a year ask for the same calendars, laid out once."""
+        key = year.pk, *sorted(one.pk for one in buildings)
+        if key not in self.calendars:
+            self.calendars[key] = load_calendars(district, buildings, year)
+        return self.calendars[key]
 
 
 def _presumed(loaded: WeekInput) -> WeekContent:

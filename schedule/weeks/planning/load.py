@@ -6,7 +6,7 @@ of a student goes into the problem: codes only.
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from zoneinfo import ZoneInfo
@@ -35,7 +35,7 @@ from schedule.weeks.planning.quotas import (
     owed_in_week,
 )
 from schedule.weeks.planning.rules import Span, contract_span
-from schedule.weeks.planning.sources import load_sources
+from schedule.weeks.planning.sources import Sources, load_sources
 from schedule.weeks.planning.units import build_units
 from schedule.weeks.selectors.leaving import days_after_leaving
 from schedule.weeks.versions.content import WeekContent
@@ -48,6 +48,25 @@ def monday_of(date: dt.date) -> dt.date:
     return date - dt.timedelta(days=date.weekday())
 
 
+type LoadCalendars = Callable[[District, Sequence[Building], SchoolYear], Mapping[int, BuildingCalendar]]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekRows:
+    """What one Monday-week is planned from, as it was read; whatever it is to hold, it needn't be read again.
+
+    ``every`` are the calendars of all buildings that its lines' periods need, also outside the week.
+    """
+
+    mine: TeacherRows
+    monday: dt.date
+    year: SchoolYear
+    lines: Sequence[ServiceLine]
+    buildings: tuple[Building, ...]
+    every: Mapping[int, BuildingCalendar]
+    sources: Sources
+
+
 def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> WeekInput:
     """The problem of one week.
 
@@ -55,32 +74,41 @@ def load_week(teacher: Person, monday: dt.date, base: Base | None = None) -> Wee
     school days, service lines, drive times, bells.
     """
     base = base or Base()
-    mine = load_teacher(teacher)
-    year = school_year_of(district_of_teacher(teacher), monday, monday + dt.timedelta(days=6))
+    return week_input(week_rows(teacher, monday, base), base)
+
+
+def week_rows(
+    teacher: Person, monday: dt.date, base: Base, calendars_of: LoadCalendars = load_calendars
+) -> WeekRows:
+    """Read what a week is planned from. Raises as ``load_week`` does."""
+    mine, district = load_teacher(teacher), district_of_teacher(teacher)
+    year = school_year_of(district, monday, monday + dt.timedelta(days=6))
     lines = lines_of(teacher, monday)
     if not lines and base.owed is None:
         raise _no_services(monday)
     buildings = _buildings(mine, lines, monday, base.keep_buildings)
     check_one_clock(buildings, monday)
-    every = load_calendars(district_of_teacher(teacher), _known(buildings, lines), year)
+    every = calendars_of(district, _known(buildings, lines), year)
     calendars = _taught(every, lines, monday, base.keep_buildings)
     contract = _contract_kept(_contract(mine, calendars, monday), base)
     if not contract:
         raise _no_school_days(monday)
-    weeks = _owed(mine, lines, every, year, monday, base)
+    students = _students_of(lines)
     sources = load_sources(
-        teacher=teacher,
-        district=district_of_teacher(teacher),
-        calendars=calendars,
-        contract=contract,
-        students=_students_of(lines),
+        teacher=teacher, district=district, calendars=calendars, contract=contract, students=students
     )
+    return WeekRows(mine, monday, year, lines, buildings, every, sources)
+
+
+def week_input(rows: WeekRows, base: Base) -> WeekInput:
+    """The problem of a week that was read. Raises as ``load_week`` does."""
+    mine, monday = rows.mine, rows.monday
+    weeks = _owed(mine, rows.lines, rows.every, rows.year, monday, base)
     owing = [one for one in weeks if one.owed.sessions > 0]
     keep = [*base.keep_groups, *(one.key for one in base.settled)]
-    units = build_units(owing, sources, mine.rules, keep, _make_ups(lines, monday, base))
+    units = build_units(owing, rows.sources, mine.rules, keep, _make_ups(rows.lines, monday, base))
     problems = tuple(filter(None, (one.owed.problem for one in weeks)))
-    parts = Parts(monday, buildings, sources, units, owing, problems)
-    return assemble(mine, parts, base)
+    return assemble(mine, Parts(monday, rows.buildings, rows.sources, units, owing, problems), base)
 
 
 def _taught(
