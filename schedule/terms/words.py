@@ -37,6 +37,26 @@ def found_words(*, left: int, driving: int, least: int | None, weeks: int, cut: 
     if driving <= least:
         return f"{placed} No weeks that place as much drive less."
     saved = driving - least
-    a_week = f"{-(-saved // weeks)} minutes of driving a week" if saved >= weeks else "less than a minute a week"
-    more = f"{saved} more minutes of driving over the term could be saved at most, about {a_week}"
+    a_week = f"about {-(-saved // weeks)} a week" if saved >= weeks else "less than one a week"
+    more = f"{saved} more minutes of driving over the term could be saved at most, {a_week}"
     return f"{placed} {more}{', by searching on or by leaving usual times' if cut else ', by leaving usual times'}."
+
+
+FIRST_TERM = "a first term, checked"
+_DOING = {
+    "the plain week": "Making a timetable for a plain week.",
+    "plain weeks that suit the others": "Weighing timetables by what they cost over the whole term.",
+    "a timetable that suits every week": "Looking for a timetable that suits every week better.",
+    "what the weeks could do for themselves": "Working out how much driving could still be saved at most.",
+}
+"""What the planner says of itself, as a colleague would; of anything else the weeks are counted."""
+
+
+def doing_words(message: str, done: int, weeks: int, *, has_first: bool) -> str:
+    """What the search for a term does, and what stopping it now would keep.
+
+    ``has_first``: a whole term was found and judged.
+    """
+    counted = f"Fitting week {done + 1} of {weeks} to the timetable." if done < weeks else "Every week is fitted."
+    doing = _DOING.get(message, counted)
+    return f"{doing} A whole term is found: stopping keeps the best so far." if has_first else doing

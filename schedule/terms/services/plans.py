@@ -29,6 +29,7 @@ from schedule.terms.services.found import PlannedTerm, term_contents, term_summa
 from schedule.terms.services.kept import TermKept
 from schedule.terms.services.loading import LoadedTerm, standing_load, term_load
 from schedule.terms.services.standing import standing_add
+from schedule.terms.words import FIRST_TERM, doing_words
 from schedule.weeks.models import PlanRun, TimetableVersion, WeekPlan
 from schedule.weeks.planning.load import (
     buildings_taught,
@@ -225,6 +226,8 @@ class _Telling:
     began: float = field(default_factory=monotonic)
     tick: Callable[[], None] = lambda: None
     """Called with all news: what was found meanwhile is kept."""
+    has_first: bool = False
+    """Whether a whole term was found."""
 
     def line(self, message: str, percent: int) -> None:
         """One sentence; numbers and codes only."""
@@ -234,7 +237,8 @@ class _Telling:
     def searching(self, seconds: float, message: str, done: int, weeks: int) -> None:
         """What the planner says of itself while it searches; its own line is for the log."""
         logger.debug("%s", message)
-        words = f"Looking at week {done + 1} of {weeks}." if done < weeks else "Every week is looked at."
+        self.has_first = self.has_first or message == FIRST_TERM
+        words = doing_words(message, done, weeks, has_first=self.has_first)
         self.line(words, LOADED + int((99 - LOADED) * min(1.0, seconds / self.time_limit)))
         self.tick()
 

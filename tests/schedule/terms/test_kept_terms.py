@@ -28,7 +28,7 @@ class CutOff(JobContext):
     """A worker whose power is cut once a week of the term is done."""
 
     def report(self, progress: Mapping[str, Any]) -> None:
-        if progress["message"].startswith("Looking at week 2 "):
+        if progress["message"].startswith("Fitting week 2 "):
             raise PowerCutError
         super().report(progress)
 
@@ -84,6 +84,7 @@ def test_the_timetable_that_was_settled_is_the_one_that_comes(cast: Cast) -> Non
     context = Listening(claimed(term))
     plan_term(context)
     assert context.said[0].endswith("Going on from what was found before the interruption.")
+    assert any("A whole term is found: stopping keeps the best so far." in one for one in context.said)
     term = term_get(cast.teacher, term.pk)
     assert (term.run.job.state, term.run.kept) == (Job.State.DONE, {})
     assert term.standing is not None

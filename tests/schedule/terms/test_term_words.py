@@ -1,0 +1,34 @@
+"""What a term's run says while it searches and of what it found: whether it is worth searching on."""
+
+import pytest
+
+from schedule.terms.words import FIRST_TERM, doing_words, found_words
+
+
+@pytest.mark.parametrize(
+    ("left", "least", "cut", "said"),
+    [
+        (0, 500, False, "Everything owed has a time. No weeks that place as much drive less."),
+        (0, None, True, "Everything owed has a time. How much driving could still be saved isn't known"),
+        (
+            30,
+            470,
+            False,
+            "30 owed minutes have no time. 30 more minutes of driving over the term could be saved at",
+        ),
+        (0, 430, False, "at most, about 7 a week, by leaving usual times."),
+        (0, 495, True, "at most, less than one a week, by searching on or by leaving usual times."),
+    ],
+)
+def test_what_was_found_says_what_more_there_could_be(left: int, least: int | None, cut: bool, said: str) -> None:
+    """500 minutes of driving in ten weeks."""
+    assert said in found_words(left=left, driving=500, least=least, weeks=10, cut=cut)
+
+
+def test_a_search_says_what_stopping_it_keeps() -> None:
+    assert doing_words("the plain week", 0, 10, has_first=False) == "Making a timetable for a plain week."
+    assert doing_words("the week of 2026-09-14", 2, 10, has_first=True) == (
+        "Fitting week 3 of 10 to the timetable. A whole term is found: stopping keeps the best so far."
+    )
+    assert doing_words("done", 10, 10, has_first=True).startswith("Every week is fitted.")
+    assert doing_words(FIRST_TERM, 10, 10, has_first=False) == "Every week is fitted."
