@@ -54,7 +54,7 @@ class Life:
     future: tuple[bool, ...]
 
 
-def _lives(kind: Kind, chance: np.random.Generator) -> Iterator[Life]:
+def lives_of(kind: Kind, chance: np.random.Generator) -> Iterator[Life]:
     for _ in range(STUDENTS):
         rate = float(chance.beta(kind.mean * kind.strength, (1 - kind.mean) * kind.strength))
         past = int(chance.integers(8, 45))
@@ -72,7 +72,7 @@ def told_of(kind: str, *, districts: int, seed: int, sure: bool = False) -> Told
     chance = np.random.default_rng(seed)
     told = Told()
     for _ in range(districts):
-        lives = list(_lives(KINDS[kind], chance))
+        lives = list(lives_of(KINDS[kind], chance))
         learned = LearnedRates(SessionHistory(life.past) for life in lives)
         for life in lives:
             belief = learned.belief(SessionHistory(life.past))

@@ -110,7 +110,7 @@ def test_page_and_api_say_what_is_owed_placed_and_in_reserve(cast: Cast, client:
     client.force_login(cast.teacher)
     page = client.get(f"/term/{term.pk}/").content.decode()
     assert "4 x 30 minutes owed in November 2026: 2 in each of the weeks of November 16 and 23" in page
-    assert "Will be behind" not in page
+    assert "Behind, or likely to be" not in page
     told = client.get(f"/api/1/terms/{term.pk}/").json()["minutes"]
     mine = next(one for one in told if one["line_id"] == line.pk)
     assert mine["reserve"] == mine["reserve_wanted"] > 0
