@@ -51,7 +51,7 @@ class HourView:
 
     ``minutes``: what the class really has; ``planned_minutes``: what its session has in the week. ``out``: parts
     that fall out. ``left_over`` and ``over``: minutes that the routine can't fill, or by which it is too long.
-    ``asked``: the one sentence whom to ask, where any part asks for it.
+    ``place_ask``: why to ask before going there. ``asked``: the one sentence whom to ask, where anything asks it.
     """
 
     uid: str
@@ -72,6 +72,7 @@ class HourView:
     over: int = 0
     advice: tuple[str, ...] = ()
     asked: str = ""
+    place_ask: tuple[str, ...] = ()
 
     @property
     def is_shortened(self) -> bool:

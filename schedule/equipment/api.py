@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from accounts.api import RecordSerializer, RecordViewSet, actor_of
 from schedule.equipment import services
-from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 
 
 class KeptViewSet[M: Model](RecordViewSet[M]):
@@ -117,3 +117,23 @@ class StockViewSet(RecordViewSet[EquipmentStock]):
         sent.is_valid(raise_exception=True)
         saved = services.stock_count(actor=actor_of(request), row=row, values=sent.validated_data)
         return Response(self.get_serializer(saved).data)
+
+
+class SpaceCautionsSerializer(RecordSerializer[SpaceCautions]):
+    """What in a space a student's caution may be about."""
+
+    class Meta:
+        model = SpaceCautions
+        fields = ("id", "space", "caution_tags")
+
+
+class SpaceCautionsViewSet(RecordViewSet[SpaceCautions]):
+    """Spaces with what to ask about; one that isn't here has nothing. An empty list of tags takes it back."""
+
+    serializer_class = SpaceCautionsSerializer
+    filters = {"space": "space_id"}
+    read_permission = "caseload.view"
+    write_permission = "district.change"
+    save_service = services.space_cautions_save
+    parents = ("space",)
+    prefetch = ("caution_tags",)

@@ -3,7 +3,7 @@
 from django.forms import CheckboxSelectMultiple
 
 from accounts.forms import RecordForm
-from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 
 
 class ActivityForm(RecordForm):
@@ -42,3 +42,12 @@ class CountForm(RecordForm):
         """Only what was sent counts."""
         for name in [name for name in self.fields if name not in self.data]:
             del self.fields[name]
+
+
+class SpaceCautionsForm(RecordForm):
+    """What in a space a caution may be about."""
+
+    class Meta:
+        model = SpaceCautions
+        fields = ["caution_tags"]
+        widgets = {"caution_tags": CheckboxSelectMultiple}

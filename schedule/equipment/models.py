@@ -9,7 +9,7 @@ from django.db.models.functions import Lower
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet
 from caseload.care.models import CautionTag
-from travel.places.models import Building
+from travel.places.models import Building, Space
 
 
 class KeptQuerySet[M: models.Model](ScopedQuerySet[M]):
@@ -182,3 +182,41 @@ class EquipmentStock(models.Model):
         """Refuse a car of somebody who doesn't teach."""
         if self.carried_by is not None and not self.carried_by.is_teacher:
             raise ValidationError({"carried_by": "Only a teacher's car is loaded."}, code="no_teacher")
+
+
+class SpaceCautionsQuerySet(ScopedQuerySet["SpaceCautions"]):
+    """Scoped through the space."""
+
+    def visible_to(self, viewer: object) -> Self:
+        """Of the spaces that the viewer may see."""
+        if not isinstance(viewer, Person):
+            return self.none()
+        return self.filter(space__in=Space.objects.visible_to(viewer))
+
+
+class SpaceCautions(models.Model):
+    """What in a space a student's caution may be about, such as water in a pool."""
+
+    space = models.OneToOneField(Space, on_delete=models.CASCADE, related_name="cautions")
+    caution_tags = models.ManyToManyField(
+        CautionTag,
+        blank=True,
+        related_name="spaces",
+        verbose_name="what a caution may be about",
+        help_text="Where a student's caution has the same tag, each session here says to ask first, and whom.",
+    )
+
+    objects = SpaceCautionsQuerySet.as_manager()
+
+    class Meta:
+        verbose_name = "cautions of a space"
+        verbose_name_plural = "cautions of spaces"
+        ordering = ["space"]
+
+    def __str__(self) -> str:
+        return f"{self.space}, {self.space.building}"
+
+    @property
+    def district(self) -> District:
+        """The space's district."""
+        return self.space.district

@@ -12,8 +12,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
-from schedule.equipment.forms import ActivityForm, CountForm, EquipmentForm, StockForm
-from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.equipment.forms import ActivityForm, CountForm, EquipmentForm, SpaceCautionsForm, StockForm
+from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.equipment.selectors import activities_for, equipment_for, stock_places
 from schedule.equipment.services import (
     activity_bring_back,
@@ -22,10 +22,13 @@ from schedule.equipment.services import (
     equipment_bring_back,
     equipment_put_away,
     equipment_save,
+    space_cautions_save,
     stock_count,
     stock_delete,
     stock_save,
 )
+from travel.places.models import Space
+from travel.places.pages.buildings import building_crumbs
 
 
 @require_safe
@@ -170,6 +173,38 @@ class ActivityFormPage(RecordFormPage[Activity]):
 
     def crumbs(self, row: Activity) -> Crumbs:
         return [*_crumbs(), ("Activities", reverse("activity_list"))]
+
+
+class SpaceCautionsPage(RecordFormPage[SpaceCautions]):
+    """What in a space a student's caution may be about."""
+
+    model = SpaceCautions
+    form_class = SpaceCautionsForm
+    permission = "district.change"
+    noun = "cautions of this space"
+
+    def new_row(self) -> SpaceCautions:
+        """That of the space which the address names; there is one at most."""
+        space = find_visible(Space, self.person, self.kwargs["space"])
+        return SpaceCautions.objects.filter(space=space).first() or SpaceCautions(space=space)
+
+    def title(self, row: SpaceCautions) -> str:
+        return f"What to ask about in {row}"
+
+    def in_title(self, row: SpaceCautions) -> str:
+        return ""
+
+    def save(self, row: SpaceCautions, values: Mapping[str, Any]) -> SpaceCautions:
+        return space_cautions_save(actor=self.person, row=row, values=values)
+
+    def saved_message(self, row: SpaceCautions) -> str:
+        return "It is saved."
+
+    def back(self, row: SpaceCautions) -> str:
+        return reverse("building_detail", args=[row.space.building_id])
+
+    def crumbs(self, row: SpaceCautions) -> Crumbs:
+        return building_crumbs(row.space.building)
 
 
 @require_POST

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from accounts.models import Person
 from accounts.services import record_change, record_remove
-from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 
 SHARED = "district.change"
 COUNT = "log.write"
@@ -62,6 +62,11 @@ def stock_count(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]
     with transaction.atomic():
         row = EquipmentStock.objects.select_for_update().get(pk=row.pk)
         return record_change(actor=actor, row=row, values=values, action="stock_count", permission=COUNT)
+
+
+def space_cautions_save(*, actor: Person, row: SpaceCautions, values: Mapping[str, Any]) -> SpaceCautions:
+    """Save what in a space a caution may be about."""
+    return record_change(actor=actor, row=row, values=values, action="space_cautions_save", permission=SHARED)
 
 
 def _removed[M: (Activity, Equipment)](actor: Person, row: M, action: str) -> M:

@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern] = [
     path("equipment/activities/<id:pk>/change/", pages.ActivityFormPage.as_view(), name="activity_change"),
     path("equipment/activities/<id:pk>/put-away/", pages.activity_away, name="activity_away"),
     path("equipment/activities/<id:pk>/bring-back/", pages.activity_back, name="activity_back"),
+    path("spaces/<id:space>/cautions/", pages.SpaceCautionsPage.as_view(), name="space_cautions"),
     path("equipment/<id:pk>/", pages.equipment_detail, name="equipment_detail"),
     path("equipment/<id:pk>/change/", pages.EquipmentFormPage.as_view(), name="equipment_change"),
     path("equipment/<id:pk>/put-away/", pages.equipment_away, name="equipment_away"),

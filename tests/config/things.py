@@ -28,7 +28,7 @@ from schedule.calendar.models import (
     WordRule,
 )
 from schedule.class_hour.models import Routine, RoutinePart
-from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
 from schedule.terms.models import TermCurve, TermPlan
@@ -107,6 +107,7 @@ def _equipment(cast: Cast) -> dict[str, Any]:
     return {
         "activity": Activity.objects.create(district=cast.district, name="Parachute"),
         "equipment": kind,
+        "space_cautions": SpaceCautions.objects.create(space=cast.gym),
         "stock": EquipmentStock.objects.create(equipment=kind, carried_by=cast.teacher, count=12),
     }
 

@@ -16,12 +16,12 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import find_visible
-from accounts.services import NOT_THERE
+from caseload.progress.selectors.taking import Taking, taking_of
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.class_hour.data import HourView
 from schedule.class_hour.forms import ChoiceForm
 from schedule.class_hour.models import Routine
-from schedule.class_hour.selectors.hours import hour_found, hours_shown, options_for
+from schedule.class_hour.selectors.hours import Hour, hour_found, hours_shown, options_for
 from schedule.class_hour.selectors.load import load_list
 from schedule.class_hour.services import routine_choose
 from schedule.weeks.pages.context import query
@@ -53,14 +53,22 @@ def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
 def class_hour_run(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
     """The running view: everything that it needs comes with the page."""
     viewer, teacher, day = _asked(request, date)
-    view = _hour(viewer, teacher, day, uid)
+    hour = _found(viewer, teacher, day, uid)
+    view = hours_shown([hour])[0]
     if not view.parts:
         return redirect(_address(viewer, teacher, day, view))
-    return render(
-        request,
-        "schedule/class_hour/run.html",
-        {**_around(viewer, teacher, day, view), "run": _run_data(view)},
-    )
+    context = {**_around(viewer, teacher, day, view), "run": _run_data(view), "taking": _taking(viewer, hour)}
+    return render(request, "schedule/class_hour/run.html", context)
+
+
+def _taking(viewer: Person, hour: Hour) -> Taking | None:
+    """The goals of its students on which this person may take data; None without any."""
+    if not viewer.has_perm("data.take"):
+        return None
+    session = hour.session
+    students = [one.student_id for one in session.attendees if one.care is not None]
+    found = taking_of(viewer, students, day=session.date, session_uid=uuid.UUID(session.uid))
+    return found if found.goals else None
 
 
 @require_POST
@@ -108,11 +116,15 @@ def _asked(request: HttpRequest, date: str) -> tuple[Person, Person, dt.date]:
     return viewer, teacher, date_of(date)
 
 
-def _hour(viewer: Person, teacher: Person, day: dt.date, uid: uuid.UUID) -> HourView:
+def _found(viewer: Person, teacher: Person, day: dt.date, uid: uuid.UUID) -> Hour:
     found = hour_found(viewer, teacher, day, uid)
     if found is None:
-        raise ApplicationError(NO_HOUR if teacher else NOT_THERE, code="not_found", status=404)
-    return hours_shown([found])[0]
+        raise ApplicationError(NO_HOUR, code="not_found", status=404)
+    return found
+
+
+def _hour(viewer: Person, teacher: Person, day: dt.date, uid: uuid.UUID) -> HourView:
+    return hours_shown([_found(viewer, teacher, day, uid)])[0]
 
 
 def _whose(viewer: Person, teacher: Person) -> str:

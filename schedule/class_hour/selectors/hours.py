@@ -16,6 +16,7 @@ from schedule.class_hour.data import HourView, PartView, RoutineOption
 from schedule.class_hour.fitting import Fit, PartTime, fit_parts
 from schedule.class_hour.models import Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import routines_for, timed_parts
+from schedule.equipment.models import SpaceCautions
 from schedule.weeks.data import BuildingDayView, SessionView
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.selectors.detail import build_detail
@@ -161,22 +162,41 @@ class _Met:
     """What of the day's activities meets a caution of whom. Asked about: students whom the viewer may see."""
 
     def __init__(self, hours: Sequence[Hour]) -> None:
-        parts = [part for hour in hours for part in hour.parts.values()]
-        tags = {tag.pk for part in parts for tag in _tags(part)}
+        self.places = _space_tags(hours)
+        here = [tag for there in self.places.values() for tag in there]
+        tags = {tag.pk for tag in (*here, *_part_tags(hours))}
         self.names = {
             one.student_id: one.who for hour in hours for one in hour.session.attendees if one.care is not None
         }
         self.met = cautions_met(self.names, tags, day=hours[0].session.date) if tags else ()
 
-    def asked(self, hour: Hour, part: RoutinePart) -> tuple[str, ...]:
+    def of_part(self, hour: Hour, part: RoutinePart) -> tuple[str, ...]:
         """What there is to ask before a part, and whom, in sentences."""
+        return self._asked(hour, _tags(part))
+
+    def of_place(self, hour: Hour) -> tuple[str, ...]:
+        """The same before going into the session's space."""
+        return self._asked(hour, self.places.get(hour.session.space_id or 0, ()))
+
+    def _asked(self, hour: Hour, there: Iterable[CautionTag]) -> tuple[str, ...]:
         among = {one.student_id for one in hour.session.attendees}
-        tags = {tag.name for tag in _tags(part)}
+        tags = {tag.name for tag in there}
         return tuple(
             f"{listed(both).capitalize()}, {self.names[one.student]}: {one.whom} decides."
             for one in self.met
             if one.student in among and (both := [tag for tag in one.tags if tag in tags])
         )
+
+
+def _space_tags(hours: Iterable[Hour]) -> dict[int, list[CautionTag]]:
+    """By space what a caution may be about there."""
+    spaces = {hour.session.space_id for hour in hours} - {None}
+    rows = SpaceCautions.objects.filter(space__in=spaces).prefetch_related("caution_tags")
+    return {row.space_id: list(row.caution_tags.all()) for row in rows}
+
+
+def _part_tags(hours: Iterable[Hour]) -> list[CautionTag]:
+    return [tag for hour in hours for part in hour.parts.values() for tag in _tags(part)]
 
 
 def _tags(part: RoutinePart) -> Iterable[CautionTag]:
@@ -186,7 +206,8 @@ def _tags(part: RoutinePart) -> Iterable[CautionTag]:
 def _hour_view(hour: Hour, met: _Met) -> HourView:
     session, routine, fit = hour.session, hour.routine, hour.fit
     rows = hour.parts
-    parts = tuple(_part(rows[time.key], time, met.asked(hour, rows[time.key])) for time in fit.times)
+    parts = tuple(_part(rows[time.key], time, met.of_part(hour, rows[time.key])) for time in fit.times)
+    place_ask = met.of_place(hour)
     return HourView(
         uid=session.uid,
         date=session.date,
@@ -205,8 +226,14 @@ def _hour_view(hour: Hour, met: _Met) -> HourView:
         left_over=fit.left_over if rows else 0,
         over=fit.over,
         advice=_advice(hour, rows, fit),
-        asked=ASK_FIRST if any(one.ask for one in parts) else session.ask_first,
+        asked=_asked_once(hour, place_ask, parts),
+        place_ask=place_ask,
     )
+
+
+def _asked_once(hour: Hour, place_ask: Sequence[str], parts: Sequence[PartView]) -> str:
+    """The sentence for the page: it stands once, however many ask for it."""
+    return ASK_FIRST if place_ask or any(one.ask for one in parts) else hour.session.ask_first
 
 
 def _part(row: RoutinePart, time: PartTime, ask: tuple[str, ...]) -> PartView:

@@ -6,8 +6,11 @@ import re
 from django.test import Client
 
 from accounts.models import Person
+from caseload.care.models import CautionTag
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.services import routine_save
+from schedule.equipment.models import SpaceCautions
+from tests.caseload.progress.builders import make_goal
 from tests.conftest import Cast
 from tests.schedule.class_hour.conftest import Lesson
 
@@ -109,6 +112,28 @@ def test_the_day_leads_to_the_hour_and_the_hour_runs(lesson: Lesson) -> None:
     data = json.loads(found[1])
     assert [(one["title"], one["start"]) for one in data["parts"]][:2] == [("Warm-up", 510), ("Shadow tag", 515)]
     assert "Ola" not in found[1]
+
+
+def test_data_are_taken_while_it_runs(lesson: Lesson) -> None:
+    """The goals of the session's students, where there are any."""
+    client = signed_in(lesson.cast.teacher)
+    path = f"/class-hour/{lesson.day}/{lesson.session.uid}/run/"
+    assert "Take data" not in client.get(path).text
+    goal = make_goal(lesson.cast.student, start=lesson.day, end=lesson.day)
+    page = client.get(path).text
+    assert "Take data: 1 goal" in page
+    assert goal.text in page
+
+
+def test_a_space_says_what_to_ask_about(lesson: Lesson) -> None:
+    """Written on its page, and taken back."""
+    client, gym = signed_in(lesson.cast.teacher), lesson.cast.gym
+    tag, _ = CautionTag.objects.get_or_create(district=lesson.cast.district, name="water")
+    assert f"/spaces/{gym.pk}/cautions/" in client.get(f"/buildings/{gym.building_id}/").text
+    client.post(f"/spaces/{gym.pk}/cautions/", {"caution_tags": [tag.pk]})
+    assert list(SpaceCautions.objects.get().caution_tags.all()) == [tag]
+    client.post(f"/spaces/{gym.pk}/cautions/", {})
+    assert not SpaceCautions.objects.get().caution_tags.exists()
 
 
 def test_a_routine_for_one_session(lesson: Lesson) -> None:

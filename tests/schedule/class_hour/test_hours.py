@@ -18,7 +18,9 @@ from schedule.class_hour.selectors.hours import hours_of_day, hours_shown
 from schedule.class_hour.selectors.load import load_list
 from schedule.class_hour.services import routine_choose, routine_copy, routine_put_away, routine_save
 from schedule.day.selectors.sheet import day_sheet
-from schedule.equipment.models import EquipmentStock
+from schedule.equipment.models import EquipmentStock, SpaceCautions
+from schedule.equipment.services import space_cautions_save
+from schedule.weeks.models import PlannedSession
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import SHORT_PERIODS, at, date, make_bells, make_line
@@ -152,6 +154,19 @@ def test_a_caution_that_is_met_says_whom_to_ask(lesson: Lesson) -> None:
     lesson.tag.caution_tags.add(met(lesson))
     view = hour(lesson)
     assert [part.ask for part in view.parts] == [(), ("Exertion, Ola Tarn S01: The school nurse decides.",), (), ()]
+    assert view.asked == ASK_FIRST
+
+
+def test_a_space_that_a_caution_is_about_asks_before_going_there(lesson: Lesson) -> None:
+    """Water in the pool: the whole session says so, with or without a routine."""
+    cast = lesson.cast
+    row = SpaceCautions(space=cast.gym)
+    space_cautions_save(actor=cast.teacher, row=row, values={"caution_tags": [met(lesson, "water")]})
+    assert hour(lesson).place_ask == ()
+    PlannedSession.objects.filter(pk=lesson.session.pk).update(space=cast.gym)
+    choose(lesson, None)
+    view = hour(lesson)
+    assert view.place_ask == ("Water, Ola Tarn S01: The school nurse decides.",)
     assert view.asked == ASK_FIRST
 
 
