@@ -67,6 +67,8 @@ class GoalForm(RecordForm):
             del self.fields["parent"]
         for name in ("wanted", "position"):
             self.fields[name].required = False
+        if not self.instance.pk:
+            del self.fields["position"]
         self._offer_readings()
         self.order_fields(["text", "reading"])
 

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxLengthValidator, MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 from django.db.models import Q
+from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.models import District, Person
@@ -52,7 +53,7 @@ class DataPoint(models.Model):
     taken_by_name = models.CharField(
         max_length=120, blank=True, help_text="Who took it, such as an aide, if not who is signed in."
     )
-    taken_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
+    taken_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")
     note = models.TextField(blank=True, max_length=1000, validators=[MaxLengthValidator(1000)])
     undone_at = models.DateTimeField(null=True, blank=True, editable=False, help_text="UTC. It was taken back.")
     undone_by = models.ForeignKey(Person, on_delete=models.PROTECT, null=True, editable=False, related_name="+")

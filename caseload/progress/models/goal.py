@@ -129,7 +129,9 @@ class StudentGoal(models.Model):
         null=True, blank=True, help_text="The last day for data, where it ended before its date."
     )
     ended_why = models.CharField(max_length=300, blank=True, help_text="Why it ended, as the team says it.")
-    position = models.PositiveSmallIntegerField(default=100, help_text="Small numbers come first in the list.")
+    position = models.PositiveSmallIntegerField(
+        default=1, help_text="The goal's number among the student's; small ones come first."
+    )
 
     objects = StudentGoalQuerySet.as_manager()
 

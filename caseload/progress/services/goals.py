@@ -9,6 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.db.models import Max
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -36,6 +37,8 @@ def goal_save(*, actor: Person, row: StudentGoal, values: Mapping[str, Any]) -> 
     told = {name: value for name, value in values.items() if name != "reading"}
     if told.get("text", row.text if row.pk else None) is not None and not told.get("measure"):
         told = {**_as_read(row, told, str(values.get("reading") or "")), **_said(told)}
+    if not row.pk and told.get("position") is None:
+        told["position"] = _next_number(row, told)
     return record_change(
         actor=actor,
         row=row,
@@ -44,6 +47,13 @@ def goal_save(*, actor: Person, row: StudentGoal, values: Mapping[str, Any]) -> 
         permission=CHANGE,
         rules=[_data_stand, _data_lie_within],
     )
+
+
+def _next_number(row: StudentGoal, told: Mapping[str, Any]) -> int:
+    """A new goal's place in the student's list: after all that are there."""
+    student = told.get("student", row.student)
+    last = StudentGoal.objects.filter(student=student).aggregate(last=Max("position"))["last"]
+    return 1 + (last or 0)
 
 
 def _said(told: Mapping[str, Any]) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from caseload.care.models import Caution, Contact, Support
 from caseload.care.selectors import care_texts
 from caseload.care.written import ON_RECORD
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
+from caseload.progress.models import DataPoint, StudentGoal
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -181,6 +182,20 @@ def _contacts(viewer: Person, table: Table) -> Iterable[Values]:
         yield _fields(row, table, *links) | links
 
 
+def _goals(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = StudentGoal.objects.visible_to(viewer).select_related("student", "parent")
+    for row in rows.order_by("student__code", "start", "position", "pk"):
+        links = {"student": row.student.code, "parent": row.parent.position if row.parent is not None else None}
+        yield _fields(row, table, *links) | links
+
+
+def _goal_data(viewer: Person, table: Table) -> Iterable[Values]:
+    rows = DataPoint.objects.counted().visible_to(viewer).select_related("goal__student", "taken_by")
+    for row in rows.order_by("goal__student__code", "goal__position", "day", "pk"):
+        links = {"student": row.goal.student.code, "position": row.goal.position}
+        yield _fields(row, table, *links) | links
+
+
 def _teacher_rules(viewer: Person, table: Table) -> Iterable[Values]:
     rows = TeacherRules.objects.visible_to(viewer).select_related("teacher", "start_place", "end_place")
     for row in rows.order_by("teacher__username"):
@@ -279,6 +294,8 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "supports": _supports,
     "cautions": _cautions,
     "contacts": _contacts,
+    "goals": _goals,
+    "goal-data": _goal_data,
     "teacher-rules": _teacher_rules,
     "contract-days": _contract_days,
     "meetings": _meetings,

@@ -6,6 +6,7 @@ from accounts.models import District, Person
 from schedule.imports.files.reading import TableFile
 from schedule.imports.rows.care import write_cautions, write_contacts, write_supports
 from schedule.imports.rows.context import ParsedRow, Report, TableRun, nobody_waits, parse_rows
+from schedule.imports.rows.goals import write_goal_data, write_goals
 from schedule.imports.rows.lessons import write_activities, write_equipment, write_routines
 from schedule.imports.rows.lookups import Lookups
 from schedule.imports.rows.people import (
@@ -44,6 +45,8 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "supports": write_supports,
     "cautions": write_cautions,
     "contacts": write_contacts,
+    "goals": write_goals,
+    "goal-data": write_goal_data,
     "teacher-rules": write_teacher_rules,
     "contract-days": write_contract_days,
     "meetings": write_meetings,
@@ -53,7 +56,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "routines": write_routines,
 }
 # Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
-_WHOLE_ROW = {"plans"}
+_WHOLE_ROW = {"plans", "goal-data"}
 
 
 def apply_tables(

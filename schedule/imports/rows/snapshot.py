@@ -26,6 +26,7 @@ from caseload.plans.models import (
     Student,
     StudentHold,
 )
+from caseload.progress.models import DataPoint, StudentGoal
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -67,6 +68,8 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Support: "student__district",
     Caution: "student__district",
     Contact: ("student__district", "school_class__building__district"),
+    StudentGoal: "student__district",
+    DataPoint: "goal__student__district",
     TeacherRules: "district",
     ContractDay: "district",
     Meeting: "district",
@@ -97,6 +100,8 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "supports": (Support,),
     "cautions": (Caution,),
     "contacts": (Contact,),
+    "goals": (StudentGoal,),
+    "goal-data": (DataPoint,),
     "teacher-rules": (TeacherRules,),
     "contract-days": (ContractDay,),
     "meetings": (Meeting,),

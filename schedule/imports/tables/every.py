@@ -5,6 +5,7 @@ This is the one place that says so: templates, reading, export, the pages and do
 
 from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
+from schedule.imports.tables.goals import GOAL_DATA, GOALS
 from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES
 from schedule.imports.tables.people import (
     CONTRACT_DAYS,
@@ -42,6 +43,8 @@ TABLES = (
     SUPPORTS,
     CAUTIONS,
     CONTACTS,
+    GOALS,
+    GOAL_DATA,
     TEACHER_RULES,
     CONTRACT_DAYS,
     MEETINGS,

@@ -57,6 +57,7 @@ NO_DATABASE = {
     },
     "schedule/imports/files/writing.py": {"book.save": "a workbook, into bytes"},
     "schedule/imports/rows/context.py": {"self.save": "calls the service of a table"},
+    "schedule/imports/rows/goals.py": {"run.save": "calls the service that stores one point"},
     "schedule/imports/rows/plans.py": {"run.save": "calls the service that a table names"},
     "schedule/imports/rows/schools.py": {"run.save": "calls the service that a table names"},
     "schedule/reports/files.py": {"book.save": "a workbook, into bytes"},

@@ -112,6 +112,19 @@ Room 4 lesson,,ELM,RM4,Short parts,8,yes,warm up,,Shadow walk,,The drum stops,5,
 Room 4 lesson,,ELM,RM4,Short parts,8,yes,other,Spots,,Jump from spot to spot,,9,6,may fall out,Half court,,Wait,\
 Spots in two rows,Aide,,yes,10 Poly spots
 """
+GOALS = """\
+Student code,Goal number,First day,Reached by,Goal,Under goal number,Baseline,Measure,Criterion,Sessions,Ended on
+K01,1,2026-09-08,2027-05-28,Will catch a ball in 4 of 5 trials over 3 sessions,,1,,,,
+K01,2,2026-09-08,2027-01-29,Will catch a rolled ball in 3 of 5 trials,1,,,,,2026-11-20
+K02,1,2026-09-08,2027-05-28,Will enjoy moving with others,,,,,,
+K03,1,2026-09-08,2027-05-28,Will walk with the group,,2,laps,6,2,
+"""
+GOAL_DATA = """\
+Student code,Goal number,Day,Seen,Of trials,Taken by,Note
+K01,1,2026-10-06,2,5,,
+K01,1,2026-10-06,3,5,Bea Lund,Second set
+K03,1,2026-10-07,2.5,,,
+"""
 RULES = """\
 Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per
 ,ELM,30,10:45,13:15,450,fortnight
@@ -145,6 +158,8 @@ ALL = {
     "supports": SUPPORTS,
     "cautions": CAUTIONS,
     "contacts": CONTACTS,
+    "goals": GOALS,
+    "goal-data": GOAL_DATA,
     "teacher-rules": RULES,
     "contract-days": CONTRACT,
     "meetings": MEETINGS,

@@ -49,6 +49,8 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "supports": 3,
         "cautions": 2,
         "contacts": 2,
+        "goals": 4,
+        "goal-data": 3,
         "teacher-rules": 1,
         "contract-days": 2,
         "meetings": 2,
