@@ -1,8 +1,9 @@
 """How a routine's parts fit into the minutes that a class really has on a day.
 
 Pure. Whole minutes throughout; times are minutes after local midnight. Parts first give up minutes down to their
-least length, all at the same pace; then those that may fall out go, from the last; then the others but those that
-never fall out. What then fits again comes back, and minutes that are left over go to the parts that can be longer.
+least length, all at the same pace; then parts fall out, first of those that may, then of the others but those that
+never do: the shortest whose going is enough, else the longest. What then fits again comes back, and minutes that
+are left over go to the parts that can be longer.
 """
 
 from collections.abc import Mapping, Sequence
@@ -78,22 +79,37 @@ def fit_parts(parts: Sequence[TimedPart], start: int, end: int) -> Fit:
 
 def _chosen(parts: Sequence[TimedPart], wanted: int) -> frozenset[int]:
     """Keys of the parts that stay."""
-    going = sorted(
-        (part for part in reversed(parts) if part.when_short != WhenShort.NEVER_FALLS_OUT),
-        key=lambda part: part.when_short,
-    )
     least = sum(part.least for part in parts)
     gone: list[TimedPart] = []
-    for part in going:
-        if least <= wanted:
-            break
-        gone.append(part)
-        least -= part.least
+    for when in (WhenShort.MAY_FALL_OUT, WhenShort.SHRINKS):
+        among = [part for part in reversed(parts) if part.when_short == when]
+        while least > wanted and among:
+            part = _next_out(among, least - wanted)
+            among.remove(part)
+            gone.append(part)
+            least -= part.least
+    return frozenset(part.key for part in parts) - _not_back(gone, wanted - least)
+
+
+def _not_back(gone: Sequence[TimedPart], room: int) -> frozenset[int]:
+    """Keys of those for which there is no room again, asked from the last that went."""
+    out = set()
     for part in reversed(gone):
-        if least + part.least <= wanted:
-            gone.remove(part)
-            least += part.least
-    return frozenset(part.key for part in parts) - {part.key for part in gone}
+        if part.least <= room:
+            room -= part.least
+        else:
+            out.add(part.key)
+    return frozenset(out)
+
+
+def _next_out(among: Sequence[TimedPart], over: int) -> TimedPart:
+    """The shortest whose going is enough, else the longest; the first of `among` that are alike."""
+    enough = [part for part in among if part.least >= over]
+    return min(enough, key=_least) if enough else max(among, key=_least)
+
+
+def _least(part: TimedPart) -> int:
+    return part.least
 
 
 def _lengths(parts: Sequence[TimedPart], wanted: int) -> Mapping[int, int]:

@@ -3,7 +3,7 @@
 // any student's name, so that a page that is loaded again goes on where it was.
 "use strict";
 
-const NEVER_FALLS_OUT = 2;
+const MAY_FALL_OUT = 0, SHRINKS = 1;
 
 // The rules of schedule/class_hour/fitting.py, in seconds: tests hold both against each other.
 function shared(amount, weights, whole) {
@@ -19,14 +19,23 @@ function shared(amount, weights, whole) {
   return shares;
 }
 
+function nextOut(among, over) {
+  const enough = among.filter((one) => one.least >= over);
+  const better = enough.length ? (a, b) => b.least < a.least : (a, b) => b.least > a.least;
+  return (enough.length ? enough : among).reduce((a, b) => (better(a, b) ? b : a));
+}
+
 function chosen(parts, wanted) {
-  const going = [...parts].reverse().filter((one) => one.short !== NEVER_FALLS_OUT).sort((a, b) => a.short - b.short);
   let least = parts.reduce((sum, one) => sum + one.least, 0);
   const gone = [];
-  for (const part of going) {
-    if (least <= wanted) break;
-    gone.push(part);
-    least -= part.least;
+  for (const when of [MAY_FALL_OUT, SHRINKS]) {
+    const among = [...parts].reverse().filter((one) => one.short === when);
+    while (least > wanted && among.length) {
+      const part = nextOut(among, least - wanted);
+      among.splice(among.indexOf(part), 1);
+      gone.push(part);
+      least -= part.least;
+    }
   }
   for (const part of [...gone].reverse()) {
     if (least + part.least <= wanted) {

@@ -30,7 +30,7 @@ def lengths(fit: Fit) -> dict[int, int]:
         # The game goes: 20 are what the others have on a usual day, 19 takes one off the longer slack.
         (19, {1: 5, 3: 11, 4: 3}, (2,)),
         (14, {1: 3, 3: 8, 4: 3}, (2,)),
-        # Then of the others the last goes first; the warm-up takes what is left over.
+        # Then of the others the one whose going is enough; the warm-up takes what is left over.
         (10, {1: 7, 4: 3}, (2, 3)),
         (6, {1: 3, 4: 3}, (2, 3)),
         (3, {4: 3}, (1, 2, 3)),
@@ -43,6 +43,13 @@ def test_by_the_rules(minutes: int, wanted: dict[int, int], out: tuple[int, ...]
     fit = fit_parts(LESSON, 600, 600 + minutes)
     assert (lengths(fit), fit.out) == (wanted, out)
     assert fit.left_over == fit.over == 0
+
+
+def test_the_shortest_goes_whose_going_is_enough() -> None:
+    """Two minutes too long: the instruction of 2 goes and the stations of 7 stay; of two alike the later goes."""
+    parts = [TimedPart(1, 4, 3), TimedPart(2, 3, 2), TimedPart(3, 10, 7), TimedPart(4, 4, 3)]
+    assert fit_parts(parts, 0, 13).out == (2,)
+    assert fit_parts(parts, 0, 12).out == (4,)
 
 
 def test_too_long_runs_over_and_says_by_how_much() -> None:
