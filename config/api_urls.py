@@ -23,6 +23,7 @@ from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
+from schedule.telling import api as telling
 from schedule.terms import api as terms
 from schedule.trips.api import month as trips
 from schedule.trips.api import road_map
@@ -151,6 +152,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
     path("reports/sessions/", reports.SessionFileApi.as_view(), name="report_sessions"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
+    path("progress-reports/", telling.ProgressReportsApi.as_view(), name="progress_reports"),
+    path("progress-reports/<id:pk>/", telling.ProgressReportApi.as_view(), name="progress_report"),
+    path("progress-reports/<id:pk>/act/", telling.ProgressReportActApi.as_view(), name="progress_report_act"),
+    path("progress-reports/<id:pk>/file/", telling.ProgressReportFileApi.as_view(), name="progress_report_file"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
     path("road-map/", road_map.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", road_map.MoveCostApi.as_view(), name="move_cost"),

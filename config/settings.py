@@ -189,6 +189,8 @@ SPECTACULAR_SETTINGS = {
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
         "FeedKindEnum": "schedule.feeds.models.Feed.Kind",
+        "ReportKindEnum": "schedule.telling.models.report.ProgressReport.Kind",
+        "FamilyLanguageEnum": "schedule.telling.models.report.ProgressReport.Language",
         "ReasonEffectEnum": "caseload.delivery.models.rules.MissedReason.Effect",
         "DecisionEffectEnum": "caseload.delivery.models.delivery.TeamDecision.Effect",
         "MilesSourceEnum": "travel.mileage.chart.MilesSource",

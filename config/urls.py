@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.workload.urls")),
     path("", include("schedule.make_ups.urls")),
     path("", include("schedule.reports.urls")),
+    path("", include("schedule.telling.urls")),
     path("", include("schedule.feeds.urls")),
     path("api/1/", include("config.api_urls")),
 ]

@@ -11,6 +11,7 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock, Space
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.reports.models import StoredReport
+from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.terms.models import TermPlan
 from schedule.weeks.models.questions import WeekQuestion
 from schedule.weeks.models.standing import TimetableAttendee, TimetableSession, TimetableVersion
@@ -49,6 +50,8 @@ __all__ = [
     "PartEquipment",
     "PlanRun",
     "PlannedSession",
+    "ProgressReport",
+    "ReportSentence",
     "Routine",
     "RoutineChoice",
     "RoutinePart",

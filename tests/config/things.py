@@ -31,6 +31,7 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
+from schedule.telling.models import ProgressReport
 from schedule.terms.models import TermCurve, TermPlan
 from schedule.weeks.models import (
     PlannedSession,
@@ -275,6 +276,14 @@ def make_things() -> Things:
     rows["feed"] = feed
     rows["calendar_source"] = CalendarSource.objects.create(
         district=cast.district, keeper=cast.coordinator, title="Website", address="https://fells.example/a.ics"
+    )
+    rows["progress_report"] = ProgressReport.objects.create(
+        student=cast.student,
+        kind="period",
+        name="Quarter 1",
+        first_day=date(0),
+        last_day=date(40),
+        created_by=cast.teacher,
     )
     rows["busy"] = BusyCalendar.objects.create(
         district=cast.district, teacher=cast.teacher, title="Choir", address="https://calendar.example/a.ics"

@@ -1,0 +1,149 @@
+"""Progress reports as pages and the API show them."""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import F, Q
+
+from accounts.models import Person
+from caseload.plans.models import Student
+from caseload.progress.selectors.story import GoalStory
+from schedule.calendar.models import MarkingPeriod
+from schedule.telling.facts import ReportFacts, facts_from_json
+from schedule.telling.models import ProgressReport, ReportSentence
+from schedule.telling.reading import ReadingGrade, reading_grade
+from schedule.telling.selectors.facts import report_facts, report_stories
+
+TEAM, FAMILY = "team", "family"
+HEADINGS = {"minutes": "Minutes", "attendance": "Attendance", "more": "Anything else"}
+
+
+@dataclass(frozen=True, slots=True)
+class PartShown:
+    """One part of a report: a heading, the text, and of a draft the sentence to be worded."""
+
+    topic: str
+    heading: str
+    text: str
+    goal_id: int | None = None
+    sentence: ReportSentence | None = None
+    story: GoalStory | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ToldReport:
+    """A report with its figures: those of now, or those that were signed."""
+
+    row: ProgressReport
+    facts: ReportFacts
+    team: tuple[PartShown, ...]
+    family: tuple[PartShown, ...]
+    grade: ReadingGrade
+
+    @property
+    def unread(self) -> int:
+        """How many parts with a text nobody has read as they stand."""
+        sentences = [one.sentence for one in (*self.team, *self.family) if one.sentence is not None]
+        return sum(1 for one in sentences if one.text and one.read_at is None)
+
+    def parts(self, audience: str) -> tuple[PartShown, ...]:
+        """Those that are told to the team or to the family."""
+        return tuple(one for one in (self.family if audience == FAMILY else self.team) if one.text)
+
+
+@dataclass(frozen=True, slots=True)
+class PeriodStudent:
+    """A student and the report of one marking period, if it was begun."""
+
+    student: Student
+    report: ProgressReport | None
+    unread: int = 0
+
+
+def shown_sentences(report: ProgressReport) -> list[ReportSentence]:
+    """The sentences of a report in its order: the team's, and the family's in its language."""
+    rows = report.sentences.select_related("goal", "read_by", "report").order_by("position", "pk")
+    return [one for one in rows if one.audience == TEAM or one.language == report.family_language]
+
+
+def periods_of(viewer: Person, today: dt.date) -> list[MarkingPeriod]:
+    """The marking periods that have begun, the latest first."""
+    return list(MarkingPeriod.objects.visible_to(viewer).filter(first_day__lte=today).order_by("-first_day"))
+
+
+def period_to_tell(periods: Iterable[MarkingPeriod], today: dt.date) -> MarkingPeriod | None:
+    """The one that ended last, within three weeks; else the one that runs."""
+    begun = list(periods)
+    recent = [one for one in begun if dt.timedelta(0) <= today - one.last_day <= dt.timedelta(days=21)]
+    return next(iter(recent), None) or next(iter(begun), None)
+
+
+def period_students(viewer: Person, period: MarkingPeriod) -> list[PeriodStudent]:
+    """Every student whom the viewer may see, with the report of a marking period."""
+    reports = (
+        ProgressReport.objects.visible_to(viewer)
+        .kept()
+        .filter(kind=ProgressReport.Kind.PERIOD, first_day=period.first_day)
+    )
+    known = {one.student_id: one for one in reports.select_related("signed_by")}
+    unread = _unread_of(known.values())
+    students = Student.objects.visible_to(viewer).select_related("building").order_by("building__name", "code")
+    found = ((one, known.get(one.pk)) for one in students)
+    return [PeriodStudent(one, report, unread[report.pk] if report is not None else 0) for one, report in found]
+
+
+def _unread_of(reports: Collection[ProgressReport]) -> Counter[int]:
+    """How many parts of each report, in the languages that it is told in, nobody has read."""
+    waiting = ReportSentence.objects.filter(report__in=reports, read_at__isnull=True).exclude(text="")
+    shown = Q(audience=TEAM) | Q(language=F("report__family_language"))
+    return Counter(waiting.filter(shown).values_list("report_id", flat=True))
+
+
+def reports_of(viewer: Person, student: Student) -> list[ProgressReport]:
+    """A student's reports, the latest first; removed ones at the end."""
+    rows = ProgressReport.objects.visible_to(viewer).filter(student=student).select_related("signed_by")
+    return sorted(rows, key=lambda one: one.removed_at is not None)
+
+
+def report_view(viewer: Person, report: ProgressReport, today: dt.date) -> ToldReport:
+    """A report as it stands, or as it was signed. Its charts are of the data that it tells of."""
+    last = min(report.last_day, today)
+    stories = {one.goal.pk: one for one in report_stories(report.student, report.first_day, last)}
+    if report.is_signed:
+        facts = facts_from_json(report.content["facts"])
+        parts = [_kept_part(one, facts, stories) for one in report.content["sentences"]]
+    else:
+        facts = report_facts(viewer, report.student, report.first_day, last)
+        parts = [_draft_part(one, facts, stories) for one in shown_sentences(report)]
+    family = tuple(part for audience, part in parts if audience == FAMILY)
+    team = tuple(part for audience, part in parts if audience == TEAM)
+    text = "\n".join(one.text for one in family)
+    return ToldReport(report, facts, team, family, reading_grade(text, report.family_language))
+
+
+def _draft_part(one: ReportSentence, facts: ReportFacts, stories: Mapping[int, GoalStory]) -> tuple[str, PartShown]:
+    story = stories.get(one.goal_id or 0)
+    heading = _heading(one.topic, one.goal_id, facts)
+    return one.audience, PartShown(one.topic, heading, one.text, one.goal_id, one, story)
+
+
+def _kept_part(
+    plain: dict[str, Any], facts: ReportFacts, stories: Mapping[int, GoalStory]
+) -> tuple[str, PartShown]:
+    goal = plain["goal"]
+    part = PartShown(
+        plain["topic"], _heading(plain["topic"], goal, facts), plain["text"], goal, story=stories.get(goal or 0)
+    )
+    return plain["audience"], part
+
+
+def _heading(topic: str, goal: int | None, facts: ReportFacts) -> str:
+    if topic != "goal":
+        return HEADINGS[topic]
+    found = next((one for one in facts.goals if one.goal_id == goal), None)
+    if found is None:
+        return "Goal"
+    return f"Objective: {found.text}" if found.is_objective else f"Goal: {found.text}"

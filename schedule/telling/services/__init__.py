@@ -1,0 +1,1 @@
+"""Writes of what is told to others."""
