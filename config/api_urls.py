@@ -23,6 +23,7 @@ from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.reports import api as reports
+from schedule.stations import api as stations
 from schedule.telling import api as telling
 from schedule.terms import api as terms
 from schedule.trips.api import month as trips
@@ -93,6 +94,10 @@ router.register("space-cautions", equipment.SpaceCautionsViewSet, "space_caution
 router.register("equipment-stocks", equipment.StockViewSet, "stock")
 router.register("routines", class_hour.RoutineViewSet, "routine")
 router.register("routine-parts", class_hour.PartViewSet, "routine_part")
+router.register("stations", stations.StationViewSet, "station")
+router.register("station-equipment", stations.StationEquipmentViewSet, "station_need")
+router.register("station-goals", stations.StationGoalViewSet, "station_goal")
+router.register("station-rotations", stations.StationRotationViewSet, "station_rotation")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")

@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.terms.urls")),
     path("", include("schedule.equipment.urls")),
     path("", include("schedule.class_hour.urls")),
+    path("", include("schedule.stations.urls")),
     path("", include("schedule.weeks.urls")),
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),

@@ -11,6 +11,7 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock, Space
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.reports.models import StoredReport
+from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.terms.models import TermPlan
 from schedule.weeks.models.questions import WeekQuestion
@@ -59,6 +60,10 @@ __all__ = [
     "SessionAttendee",
     "SpaceCautions",
     "SpaceFreeTime",
+    "Station",
+    "StationEquipment",
+    "StationGoal",
+    "StationRotation",
     "StoredReport",
     "TeacherRules",
     "TermPlan",

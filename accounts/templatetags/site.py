@@ -36,6 +36,7 @@ SETTING_UP = (
     ("teacher_rules", "Rules", "week.change"),
     ("routine_list", "Routines", "caseload.view"),
     ("equipment_list", "Equipment", "caseload.view"),
+    ("station_list", "Stations", "caseload.view"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("people", "People", "people.change"),

@@ -13,6 +13,8 @@ from tests.browser.conftest import DESK, PHONE, Site, sign_in
 pytestmark = pytest.mark.browser
 OPEN = ["/sign-in/"]
 LOOKS = [(DESK, "light"), (PHONE, "dark"), (PHONE, "light"), (DESK, "dark")]
+NAMED = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d{4}-\d{2}-\d{2}|\d+|(?<=tables/)[\w-]+")
+"""What an address names: a session, a date, a number, a kind of table."""
 NEVER = re.compile(r"/(sign-out|static|api)/|\.(csv|xlsx|ics|pdf)$|/template\.|/rows\.|/problems\.")
 
 
@@ -36,7 +38,7 @@ def crawl(page: Page, site: Site, most: int) -> list[str]:
     waiting = ["/week/", "/week/1/"]
     while waiting and len(seen) < most:
         path = waiting.pop(0)
-        shape = re.sub(r"\d{4}-\d{2}-\d{2}|\d+|(?<=tables/)[\w-]+", "N", path.split("?")[0])
+        shape = NAMED.sub("N", path.split("?")[0])
         if shape in seen:
             continue
         seen[shape] = path

@@ -31,6 +31,9 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
+from schedule.stations.choices import RotationChoices
+from schedule.stations.models import Station, StationEquipment, StationGoal
+from schedule.stations.services import rotation_make
 from schedule.telling.models import ProgressReport
 from schedule.terms.models import TermCurve, TermPlan
 from schedule.weeks.models import (
@@ -110,6 +113,18 @@ def _equipment(cast: Cast) -> dict[str, Any]:
         "equipment": kind,
         "space_cautions": SpaceCautions.objects.create(space=cast.gym),
         "stock": EquipmentStock.objects.create(equipment=kind, carried_by=cast.teacher, count=12),
+        **_stations(cast, kind),
+    }
+
+
+def _stations(cast: Cast, kind: Equipment) -> dict[str, Any]:
+    """A station with a picture (the first bytes of one are enough to serve), equipment and a goal."""
+    picture = {"picture": b"\x89PNG\r\n\x1a\n", "picture_kind": "image/png"}
+    station = Station.objects.create(district=cast.district, name="Balance beam", **picture)
+    return {
+        "station": station,
+        "station_need": StationEquipment.objects.create(station=station, equipment=kind, count=2),
+        "station_goal": StationGoal.objects.create(station=station, goal=make_goal(cast.student)),
     }
 
 
@@ -268,6 +283,8 @@ def make_things() -> Things:
     rows = {**_school_rows(cast), **_own_rows(cast), **_mileage_rows(cast), **_goal_rows(cast), "week": week}
     rows["unplaced"] = UnplacedSession.objects.get(week=week)
     _questions(cast, week)
+    choices = RotationChoices((rows["station"].pk,), rounds=2)
+    rows["rotation"] = rotation_make(actor=cast.teacher, session=to_log.uid, choices=choices)
     names = ("north", "south", "gym", "teacher", "student", "plan", "line", "room4")
     rows.update({name: getattr(cast, name) for name in names})
     feed, address = feed_add(

@@ -15,7 +15,7 @@ from schedule.stations.rotation.asked import Arrangement, RotationAsked, Rotatio
 from schedule.stations.rotation.judging import figures_of
 from schedule.stations.rotation.model import RotationModel, Sum, arrangement_of, total
 from schedule.stations.rotation.rules import rotation_model
-from schedule.stations.rotation.sums import changed, late, repeated, settled, walked
+from schedule.stations.rotation.sums import changed, late, posted, repeated, settled, walked
 
 FIRST_EFFORT = 10.0
 """Work for what comes first, in the solver's own seconds (about those of a processor); it takes far less."""
@@ -103,7 +103,7 @@ def rotation_solve(
     proved = search.smallest(_first_sum(made, before, aim), FIRST_EFFORT)
     if search.found is None:
         raise ValueError("What is over can't have been as it says.")
-    search.smallest(repeated(made), REPEAT_EFFORT)
+    search.smallest(repeated(made) + posted(made), REPEAT_EFFORT)
     walks_proved = _shorter_walks(search)
     changes = 0 if before is None else changes_between(asked, before, search.found)
     return RotationFound(search.found, figures_of(asked, search.found), proved, walks_proved, changes)

@@ -57,6 +57,11 @@ def repeated(made: RotationModel) -> Sum:
     return total(terms)
 
 
+def posted(made: RotationModel) -> Sum:
+    """Adults who have a post beside students' own: who isn't needed at one stays free to help."""
+    return total([*made.stands.values(), *made.along.values()])
+
+
 def late(made: RotationModel, students: Collection[int]) -> Sum:
     """Rounds until these students' goals with old data have their turn: one counts as much as one place walked."""
     return total(

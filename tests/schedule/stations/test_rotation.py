@@ -43,6 +43,7 @@ def _possible(asked: RotationAsked) -> list[Arrangement]:
 def _worth(asked: RotationAsked, one: Arrangement) -> tuple[int, ...]:
     figures = figures_of(asked, one)
     again = 0 if asked.has(RotationRule.ONCE) else figures.again
+    again += len([post for post in one.posts.values() if post != Post() and not post.one_to_one])
     return figures.over, figures.weight, figures.waits, again, figures.walks + figures.late
 
 

@@ -1,0 +1,1 @@
+"""Pages of stations and of who is where."""
