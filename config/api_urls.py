@@ -22,6 +22,7 @@ from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.packet import api as packet
 from schedule.reports import api as reports
 from schedule.stations import api as stations
 from schedule.telling import api as telling
@@ -98,6 +99,7 @@ router.register("stations", stations.StationViewSet, "station")
 router.register("station-equipment", stations.StationEquipmentViewSet, "station_need")
 router.register("station-goals", stations.StationGoalViewSet, "station_goal")
 router.register("station-rotations", stations.StationRotationViewSet, "station_rotation")
+router.register("packet-links", packet.PacketLinkViewSet, "packet_link")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")

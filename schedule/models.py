@@ -10,6 +10,7 @@ from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, Ro
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
+from schedule.packet.models import PacketLink, PacketView
 from schedule.reports.models import StoredReport
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.telling.models import ProgressReport, ReportSentence
@@ -48,6 +49,8 @@ __all__ = [
     "ImportedRow",
     "MarkingPeriod",
     "Meeting",
+    "PacketLink",
+    "PacketView",
     "PartEquipment",
     "PlanRun",
     "PlannedSession",

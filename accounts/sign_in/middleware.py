@@ -8,8 +8,8 @@ from django.shortcuts import redirect
 from accounts.models import Person
 
 MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first: POST /api/1/own-password/."
-# The last is a calendar's own address, which must not depend on a session.
-ALLOWED = frozenset({"password_change", "api:own_password", "sign_out", "health", "feed_ics"})
+# The last two are a calendar's and a packet's own addresses, which must not depend on a session.
+ALLOWED = frozenset({"password_change", "api:own_password", "sign_out", "health", "feed_ics", "packet_open"})
 
 
 class OwnPasswordMiddleware:

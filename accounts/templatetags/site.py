@@ -37,6 +37,7 @@ SETTING_UP = (
     ("routine_list", "Routines", "caseload.view"),
     ("equipment_list", "Equipment", "caseload.view"),
     ("station_list", "Stations", "caseload.view"),
+    ("caution_tags", "Caution tags", "caseload.view"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("people", "People", "people.change"),

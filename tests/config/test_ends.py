@@ -17,8 +17,8 @@ from tests.config.things import Things, make_things
 from travel.places.services import building_save
 
 pytestmark = pytest.mark.usefixtures("no_record_of_templates")
-# Whoever can't sign in has no subscription anymore: the address is a key, and the key is taken back.
-SIGNED_IN_ONLY = {"feed_ics"}
+# Whoever can't sign in has no subscription and no packet anymore: the address is a key, and the key is taken back.
+SIGNED_IN_ONLY = {"feed_ics", "packet_open"}
 
 
 def _teacher_leaves(things: Things) -> None:

@@ -127,6 +127,8 @@ def test_with_a_given_password_only_an_own_one_can_be_chosen(things: Things, cli
         "T post password_change",
         "T post api:own_password",
         "T get feed_ics",
+        "T get packet_open",
+        "T post packet_open",
     }
 
 

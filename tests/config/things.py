@@ -31,6 +31,8 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
+from schedule.packet.models import PacketLink
+from schedule.packet.services import packet_link_make
 from schedule.stations.choices import RotationChoices
 from schedule.stations.models import Station, StationEquipment, StationGoal
 from schedule.stations.services import rotation_make
@@ -179,6 +181,18 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     }
 
 
+def _packet(cast: Cast) -> tuple[PacketLink, str]:
+    today, teacher = timezone.localdate(), cast.teacher
+    return packet_link_make(
+        actor=teacher,
+        teacher=teacher,
+        first=today,
+        last=today + dt.timedelta(days=1),
+        label="sub",
+        now=timezone.now(),
+    )
+
+
 def _term(cast: Cast) -> TermPlan:
     """A planned term whose timetable, of one session, is in force."""
     own = {"district": cast.district, "teacher": cast.teacher}
@@ -291,6 +305,7 @@ def make_things() -> Things:
         actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
     )
     rows["feed"] = feed
+    rows["packet_link"], packet_secret = _packet(cast)
     rows["calendar_source"] = CalendarSource.objects.create(
         district=cast.district, keeper=cast.coordinator, title="Website", address="https://fells.example/a.ics"
     )
@@ -316,6 +331,7 @@ def make_things() -> Things:
             **logged,
             "uid": uid,
             "make_up": _make_up(cast, week),
+            "packet_secret": packet_secret,
             "secret": address.rpartition("/")[2].removesuffix(".ics"),
         },
     )

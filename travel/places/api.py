@@ -37,6 +37,8 @@ class BuildingSerializer(RecordSerializer[Building]):
             "leave_minutes",
             "office_phone",
             "office_contact",
+            "parking",
+            "door",
             "place_is_right",
             "last_day",
         )

@@ -20,6 +20,8 @@ class BuildingForm(RecordForm):
             "leave_minutes",
             "office_phone",
             "office_contact",
+            "parking",
+            "door",
             "time_zone",
             "last_day",
         ]

@@ -63,6 +63,8 @@ BUILDINGS = Table(
         Column("Minutes to leave", "leave_minutes", INTEGER, "Minutes to pack up and sign out.", "3"),
         Column("Office phone", "office_phone", TEXT, "Telephone of the school office.", "555-0100"),
         Column("Office contact", "office_contact", TEXT, "Whom to ask about spaces and bells.", "Ms. Orrin"),
+        Column("Where to park", "parking", TEXT, "For whoever comes for the first time.", "Lot behind the gym"),
+        Column("Which door", "door", TEXT, "For whoever comes for the first time.", "Door 4, ring the bell"),
         Column("Last day", "last_day", DATE, f"Only where it closes for good. {DATE_HELP}", ""),
     ),
     key=("code",),

@@ -56,6 +56,13 @@ class Building(DistrictRow):
     office_phone = models.CharField(max_length=40, blank=True)
     office_contact = models.CharField(max_length=80, blank=True, help_text="Whom to ask about spaces and bells.")
 
+    parking = models.CharField(
+        max_length=120, blank=True, help_text="Where to park, such as the lot behind the gym."
+    )
+    door = models.CharField(
+        max_length=120, blank=True, help_text="Which door to go in by, such as door 4, ring the bell."
+    )
+
     objects = BuildingQuerySet.as_manager()
 
     class Meta:
