@@ -38,13 +38,15 @@ def term_curve(viewer: Person, term: TermPlan) -> TermCurveView | None:
         stop_asked=job.stop_asked,
         percent=100 if job.is_over else int(job.progress.get("percent", 0)),
         error=job.error,
-        points=tuple(_point(one, term.worth) for one in row.found.get("points", [])),
+        points=tuple(_point(one, term) for one in row.found.get("points", [])),
         cut=bool(row.found.get("cut", False)),
     )
 
 
-def _point(kept: Mapping[str, Any], worth: int) -> TermPointView:
+def _point(kept: Mapping[str, Any], term: TermPlan) -> TermPointView:
+    """``taken``: of the term's own worth, and as good; a term that was planned in too little time may be worse."""
     summary = kept["summary"]
+    same = all(summary[name] == term.summary.get(name) for name in ("kept", "open", "drive_minutes"))
     return TermPointView(
         worths=tuple(kept["worths"]),
         kept=summary["kept"],
@@ -52,7 +54,7 @@ def _point(kept: Mapping[str, Any], worth: int) -> TermPointView:
         drive_minutes=summary["drive_minutes"],
         weeks_changed=sum(_leaves(week) for week in summary["weeks"]),
         proved=all(week["proved"] for week in summary["weeks"]),
-        taken=worth in kept["worths"],
+        taken=same and term.worth in kept["worths"],
     )
 
 

@@ -197,8 +197,9 @@ def is_takeable(term: TermPlan) -> bool:
 
 
 def _touched(term: TermPlan) -> list[dt.date]:
-    """The Mondays of weeks that were published or changed by hand."""
-    weeks = WeekPlan.objects.filter(plan_run=term.run).exclude(status=WeekPlan.Status.DISCARDED)
+    """The Mondays of weeks that were published or changed by hand; what was taken back is a draft again."""
+    past = (WeekPlan.Status.DISCARDED, WeekPlan.Status.REPLACED)
+    weeks = WeekPlan.objects.filter(plan_run=term.run).exclude(status__in=past)
     touched = weeks.exclude(status=WeekPlan.Status.DRAFT, revision=1)
     return sorted(set(touched.values_list("monday", flat=True)))
 

@@ -15,12 +15,13 @@ from schedule.terms.selectors.curve import term_curve
 from schedule.terms.selectors.terms import term_detail, term_get
 from schedule.terms.services.curve import term_curve_ask, term_curve_save, term_point_take
 from schedule.terms.services.plans import term_plan_start
+from schedule.terms.services.publishing import term_publish, term_take_back
 from schedule.weeks.models import TimetableSession, WeekPlan
 from schedule.weeks.versions.content import content_read, content_to_json
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at, date, make_ground, make_line
 from tests.schedule.terms.test_term_pages import page
-from tests.schedule.terms.test_term_plans import drafts, moments, planned
+from tests.schedule.terms.test_term_plans import WEEK, drafts, moments, planned
 
 
 @pytest.fixture
@@ -54,7 +55,8 @@ def test_points_go_from_routine_to_least_driving_and_one_becomes_the_plan(cast: 
     routine, least = view.points
     assert (routine.worths, routine.kept, routine.open, routine.drive_minutes) == ((60,), 8, 8, 72)
     assert (least.worths, least.kept, least.open, least.drive_minutes) == ((0, 2, 5, 10, 20), 6, 8, 0)
-    assert (routine.weeks_changed, least.weeks_changed, routine.taken, least.taken) == (0, 2, True, False)
+    assert (routine.weeks_changed, least.weeks_changed) == (0, 2)
+    assert not any(one.taken for one in view.points), "the term's drafts are those of another timetable"
     assert not view.cut
     text = page(cast.teacher, "term", term.pk)
     assert "A usual time is left where that saves at least 60 minutes in a week." in text
@@ -68,6 +70,9 @@ def test_points_go_from_routine_to_least_driving_and_one_becomes_the_plan(cast: 
     assert (shown.minutes_placed, shown.minutes_owed, shown.drafts) == (240, 240, 2)
     assert all(one.why == "saves_driving" for week in shown.weeks for one in week.exceptions)
     assert [moments(week) for week in drafts(term)] != before
+    again = term_curve(cast.teacher, term_get(cast.teacher, term.pk))
+    assert again is not None
+    assert [one.taken for one in again.points] == [False, True]
     assert AuditEntry.objects.get(action="term_point_take").changes == {"worth": [60, 0]}
 
     # And back again: that one is as good as the first.
@@ -89,6 +94,18 @@ def test_a_choice_replaces_no_week_that_somebody_has_touched(cast: Cast, things_
     assert "Make these the drafts" not in text
     assert "&amp;worth=60" in text
     assert 'value="60"' in page(cast.teacher, "term_plan", worth="60")
+
+
+def test_a_term_that_was_taken_back_can_have_another_choice(cast: Cast, things_found: TermPlan) -> None:
+    """Its weeks are drafts again; while they are in force nothing replaces them."""
+    term_publish(actor=cast.teacher, term=things_found)
+    with pytest.raises(ApplicationError) as refused:
+        term_point_take(actor=cast.teacher, term=things_found, worth=0)
+    assert refused.value.code == "changed_since"
+    term_take_back(actor=cast.teacher, term=term_get(cast.teacher, things_found.pk), today=MONDAY - WEEK)
+    term_point_take(actor=cast.teacher, term=term_get(cast.teacher, things_found.pk), worth=0)
+    [week] = drafts(things_found)
+    assert week.sessions.count() == 1
 
 
 @pytest.fixture
