@@ -15,15 +15,18 @@ from django.db import transaction
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import audit_write
+from caseload.care.models import CautionTag
 from caseload.delivery.services.rules import ledger_settings_save
 from caseload.ledger.terms import ShortWeek
 from schedule.calendar.models import BellSchedule, CalendarEntry, MarkingPeriod, SchoolYear
 from schedule.calendar.services.records import calendar_entry_save, marking_period_save, school_year_save
+from schedule.equipment.models import SpaceCautions
+from schedule.equipment.services import space_cautions_save
 from schedule.imports.files.problems import RowProblem
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
 from schedule.imports.services.tables import SEVERAL, import_commit, import_preview
-from travel.places.models import Building, BuildingStaff
+from travel.places.models import Building, BuildingStaff, Space
 
 DISTRICT_NAME = "Marrow Vale County"
 TIME_ZONE = "America/New_York"
@@ -158,13 +161,16 @@ def _refuse_problems(batch: ImportBatch) -> None:
 
 
 def _links_add(people: dict[str, Person]) -> None:
-    """What no file brings: the office's own building, and days with the assembly bells of one school."""
+    """What no file brings: the office's own building, the water in the pool, the assembly bells of one school."""
     coordinator = people["coordinator"]
     office = BuildingStaff(
         person=people["office"], building=Building.objects.visible_to(coordinator).get(code="TANSY")
     )
     office.full_clean()
     office.save()
+    pool = Space.objects.visible_to(coordinator).get(kind="pool")
+    water = CautionTag.objects.visible_to(coordinator).filter(name="water")
+    space_cautions_save(actor=coordinator, row=SpaceCautions(space=pool), values={"caution_tags": list(water)})
     bells = BellSchedule.objects.visible_to(coordinator).get(kind=BellSchedule.Kind.ASSEMBLY)
     for day in _ASSEMBLY_DAYS:
         calendar_entry_save(

@@ -18,6 +18,7 @@ from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
 from schedule.calendar.models import BellSchedule, CalendarEntry, DayRotation, MarkingPeriod
 from schedule.class_hour.models import RoutinePart
 from schedule.class_hour.selectors.routines import routines_for
+from schedule.equipment.models import SpaceCautions
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.demo import LOGINS, PASSWORD, DemoLogin, demo_district_load
 from schedule.planner.check import check
@@ -200,3 +201,9 @@ def test_the_four_special_classes_have_their_routines(teacher: Person) -> None:
         parts = list(row.parts.all())
         assert parts[-1].when_short == RoutinePart.Short.NEVER_FALLS_OUT
         assert {need.equipment.stocks.exists() for part in parts for need in part.needs.all()} == {True}
+
+
+def test_the_pool_asks_about_water(teacher: Person) -> None:
+    """Whoever has a caution about water is asked about before going there."""
+    row = SpaceCautions.objects.get()
+    assert (row.space.kind, [tag.name for tag in row.caution_tags.all()]) == ("pool", ["water"])
