@@ -22,6 +22,7 @@ from schedule.class_hour.loading import (
 )
 from schedule.class_hour.selectors.hours import Hour, hours_of_day
 from schedule.equipment.models import Equipment, EquipmentStock
+from schedule.stations.selectors.taking_along import station_needs
 
 MIDNIGHT = 24 * 60
 
@@ -29,7 +30,8 @@ MIDNIGHT = 24 * 60
 def load_list(viewer: Person, teacher: Person, date: dt.date) -> LoadList:
     """What the teacher takes along that day, as far as the viewer sees it."""
     hours = hours_of_day(viewer, teacher, date)
-    stops = _stops(hours)
+    stations = station_needs(teacher, date)
+    stops = _stops(hours, stations)
     stocks = _Stocks(teacher)
     load = load_of_day(stops, stocks.counts(teacher.pk))
     lines = _Lines(stocks, {one.session.building_id: one.session.building_name for one in hours})
@@ -43,17 +45,17 @@ def load_list(viewer: Person, teacher: Person, date: dt.date) -> LoadList:
         bring_back=tuple(lines.line(one) for one in load.bring_back),
         clashes=_clashes(viewer, teacher, date, _uses(teacher.pk, stops, load), stocks, lines),
         sessions=len(hours),
-        without=sum(one.routine is None for one in hours),
+        without=sum(one.routine is None and one.session.uid not in stations for one in hours),
     )
 
 
 # ---- what is needed ----------------------------------------------------------------------------------------
 
 
-def needs_of(hour: Hour) -> list[EquipmentNeed]:
-    """What a session's parts need while they are on: of each kind as many as the part that takes the most."""
+def needs_of(hour: Hour, stations: Mapping[int, int]) -> list[EquipmentNeed]:
+    """What a session needs: of each kind as many as the part that takes the most, or as its stations together."""
     kept = {time.key for time in hour.fit.times}
-    most: Counter[int] = Counter()
+    most = Counter(stations)
     for part in hour.parts.values():
         for need in part.needs.all() if part.pk in kept else ():
             most[need.equipment_id] = max(most[need.equipment_id], need.count)
@@ -71,11 +73,12 @@ def _stays(hours: Sequence[Hour]) -> list[list[Hour]]:
     return found
 
 
-def _stops(hours: Sequence[Hour]) -> list[Stop]:
-    return [
-        Stop(stay[0].session.building_id, tuple(need for hour in stay for need in needs_of(hour)))
-        for stay in _stays(hours)
-    ]
+def _stops(hours: Sequence[Hour], stations: Mapping[str, Mapping[int, int]]) -> list[Stop]:
+    found = []
+    for stay in _stays(hours):
+        needs = [need for hour in stay for need in needs_of(hour, stations.get(hour.session.uid, {}))]
+        found.append(Stop(stay[0].session.building_id, tuple(needs)))
+    return found
 
 
 def _first_of_stops(hours: Sequence[Hour]) -> list[Hour]:
@@ -183,7 +186,7 @@ def _clashes(
     names = {teacher.pk: str(teacher)}
     for mate in mates.distinct():
         # Each teacher's day is read as that teacher sees it: nothing but equipment is told of it.
-        stops = _stops(hours_of_day(mate, mate, date))
+        stops = _stops(hours_of_day(mate, mate, date), station_needs(mate, date))
         uses += _uses(mate.pk, stops, load_of_day(stops, stocks.counts(mate.pk)))
         names[mate.pk] = str(mate)
     found = clashes_of(uses, stocks.counts(teacher.pk))
