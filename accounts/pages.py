@@ -121,6 +121,10 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
         """What a new row's form begins with."""
         return {}
 
+    def begins_with(self, row: M) -> dict[str, Any]:
+        """What the form begins with; of a row that is saved, what is saved of it."""
+        return {} if row.pk else self.initial()
+
     def title(self, row: M) -> str:
         """The page's title."""
         return f"Change {self.noun}" if row.pk else f"New {self.noun}"
@@ -128,7 +132,7 @@ class RecordFormPage[M: models.Model](RecordPage[M]):
     def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """Show the form."""
         row = self._row()
-        return self.show(row, self.form_class(instance=row, viewer=self.person, initial=self.initial()))
+        return self.show(row, self.form_class(instance=row, viewer=self.person, initial=self.begins_with(row)))
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         """Save, or show what is wrong."""

@@ -85,9 +85,8 @@ class ServiceChangePage(_SeenPage):
     def title(self, row: ServiceLine) -> str:
         return "Change a service from a date"
 
-    def initial(self) -> dict[str, Any]:
+    def begins_with(self, row: ServiceLine) -> dict[str, Any]:
         """From today, or from the first day of a service that begins later."""
-        row = self.find_row()
         return {"from_day": max(row.start, min(today_of(self.person), row.end))}
 
     def save(self, row: ServiceLine, values: Mapping[str, Any]) -> ServiceLine:
@@ -162,9 +161,9 @@ class PlanRenewPage(AboutStudent, RecordFormPage[Plan]):
     def title(self, row: Plan) -> str:
         return "Renew a plan"
 
-    def initial(self) -> dict[str, Any]:
+    def begins_with(self, row: Plan) -> dict[str, Any]:
         """The day after the plan's last, for a year."""
-        start = self.find_row().end + rules.ONE_DAY
+        start = row.end + rules.ONE_DAY
         return {"start": start, "end": rules.year_after(start) - rules.ONE_DAY, "annual_review": None, "note": ""}
 
     def save(self, row: Plan, values: Mapping[str, Any]) -> Plan:

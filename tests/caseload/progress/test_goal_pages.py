@@ -12,6 +12,7 @@ from django.urls import reverse
 from caseload.progress.models import DataPoint, GoalRules, StudentGoal
 from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast
+from travel.drives.models import DriveLog
 
 TODAY = dt.datetime.now(dt.UTC).date()
 NOW = {"start": TODAY - dt.timedelta(days=60), "end": TODAY + dt.timedelta(days=90)}
@@ -76,6 +77,25 @@ def test_a_goal_ends_and_its_end_is_taken_back(cast_now: Cast) -> None:
     assert "Take the end back" in page
     client.post(reverse("goal_reopen", args=[goal.pk]))
     assert StudentGoal.objects.get().ended_on is None
+
+
+def test_a_form_of_something_saved_begins_with_what_is_saved(cast_now: Cast) -> None:
+    """Only a new one begins with today: saving a changed text must not move a goal's or a drive's day."""
+    client, day = signed_in(cast_now), TODAY - dt.timedelta(days=9)
+    goal = make_goal(cast_now.student, start=day, end=NOW["end"])
+    drive = DriveLog.objects.create(
+        district=cast_now.district,
+        teacher=cast_now.teacher,
+        origin=cast_now.north,
+        destination=cast_now.south,
+        date=day,
+        odometer_before="10.0",
+    )
+    for address in (reverse("goal_change", args=[goal.pk]), reverse("drive_log_change", args=[drive.pk])):
+        page = client.get(address).content.decode()
+        assert f'value="{day}"' in page
+        assert f'value="{TODAY}"' not in page
+    assert f'value="{TODAY}"' in client.get(reverse("goal_new", args=[cast_now.student.pk])).content.decode()
 
 
 def test_data_are_taken_by_a_plain_form_and_taken_back(cast_now: Cast) -> None:
