@@ -34,6 +34,7 @@ NAVIGATION = (
 SETTING_UP = (
     ("building_list", "Buildings", ""),
     ("teacher_rules", "Rules", "week.change"),
+    ("goal_rules", "Rules for goals", "ledger.change"),
     ("routine_list", "Routines", "caseload.view"),
     ("equipment_list", "Equipment", "caseload.view"),
     ("station_list", "Stations", "caseload.view"),

@@ -54,6 +54,11 @@ class GoalForm(RecordForm):
             "sessions_of": "Of how many sessions",
             "position": "Place in the list",
         }
+        help_texts = {
+            "measure": "What one data point is.",
+            "criterion": "What the goal asks for.",
+            "condition": "Such as “with a verbal cue”.",
+        }
 
     def prepare(self) -> None:
         """Of a new goal the text says what is measured; a known goal shows what was read."""

@@ -103,6 +103,7 @@ class GoalFormPage(AboutGoal, RecordFormPage[StudentGoal]):
 
     model = StudentGoal
     form_class = GoalForm
+    template_name = "caseload/progress/goal_form.html"
     permission = CHANGE
     noun = "goal"
     intro = (
