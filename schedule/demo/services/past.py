@@ -19,7 +19,9 @@ from caseload.plans.services.enrollments import student_move
 from schedule.closing.content import digest_of
 from schedule.closing.selectors import content_of
 from schedule.closing.services import month_close, month_sign
+from schedule.demo.services.goals import past_goals_load
 from schedule.demo.services.log import evening_of, past_week_log, team_decides
+from schedule.demo.services.people import contacts_load
 from schedule.demo.services.road import past_drives_log, past_trips_confirm, past_vouchers_submit
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.weeks.models import WeekPlan
@@ -27,6 +29,7 @@ from schedule.weeks.selectors.school_weeks import next_full_week
 from travel.places.models import Building
 
 MOVED, MOVED_FROM, MOVED_ON = "S34", "FENN", dt.date(2026, 10, 5)
+LAST_DAY = dt.date(2027, 6, 25)
 MOST_WEEKS = 18
 """A term: more isn't loaded, however late in the year it is."""
 
@@ -42,6 +45,7 @@ class Past:
     entries: int = 0
     make_ups: int = 0
     trips: int = 0
+    points: int = 0
 
 
 def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today: dt.date) -> Past:
@@ -65,10 +69,12 @@ def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today:
         for monday in mondays:
             past_week_log(teacher, monday, last)
         _team_decides(teacher, last)
+        contacts_load(teacher, folder / "contacts.csv")
+        points = past_goals_load(teacher, folder / "goals.csv", sessions[min(sessions)][0].date, LAST_DAY, last)
         trips = _roads(teacher, coordinator, mondays[0], last)
         _months(teacher, coordinator, mondays[0], last)
     entries = DeliveryEntry.objects.given_for(teacher)
-    return Past(len(mondays), entries.count(), entries.filter(makes_up=True).count(), trips)
+    return Past(len(mondays), entries.count(), entries.filter(makes_up=True).count(), trips, points)
 
 
 def _weeks_behind(teacher: Person, mondays: Iterable[dt.date], today: dt.date) -> list[dt.date]:

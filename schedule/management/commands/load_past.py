@@ -32,5 +32,5 @@ class Command(BaseCommand):
         if past.weeks:
             self.stdout.write(
                 f"Behind it lie {past.weeks} weeks: {past.entries} log entries, {past.make_ups} make-ups, "
-                f"{past.trips} trips."
+                f"{past.trips} trips, {past.points} data points of goals."
             )

@@ -13,6 +13,7 @@ from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.months.models import LogMonth
 from caseload.plans.models import Student
 from caseload.plans.models.enrollment import enrollment_on
+from caseload.progress.models import DataPoint, StudentGoal
 from schedule.demo.services.past import MOST_WEEKS, Past, demo_past_load, demo_people
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.imports.services.demo import demo_district_load
@@ -97,6 +98,17 @@ def test_the_month_that_is_over_is_signed_and_claimed(teacher: Person) -> None:
     assert (voucher.month, voucher.status) == (dt.date(2026, 9, 1), Voucher.Status.SUBMITTED)
     assert voucher.lines.count() > 20
     assert DriveLog.objects.filter(teacher=teacher, arrived_at__isnull=False).count() > 20
+
+
+def test_goals_have_data_only_on_days_with_a_session_and_each_story_its_own(teacher: Person, past: Past) -> None:
+    points = DataPoint.objects.select_related("goal__student")
+    assert points.count() == past.points > 30
+    days = set(DeliveryVersion.objects.filter(delivered_minutes__gt=0).values_list("entry__student", "entry__date"))
+    assert all((one.goal.student_id, one.day) in days for one in points)
+    assert points.filter(goal__student__code="S05").count() == 2
+    # One goal can't be read: it waits for an answer, and has no data.
+    unread = StudentGoal.objects.get(measure="")
+    assert not unread.data.exists()
 
 
 def test_it_is_loaded_once(teacher: Person) -> None:
