@@ -8,6 +8,7 @@ from schedule.planner.problem import (
     Barred,
     Block,
     Day,
+    LongestStretch,
     Lunch,
     Place,
     Preparation,
@@ -24,7 +25,11 @@ DAY_NAMES = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday")
 
 @dataclass(frozen=True, slots=True)
 class WeekShape:
-    """How big a week is. ``starts_a_day`` is the usual number of usable starts of a service on a day."""
+    """How big a week is. ``starts_a_day`` is the usual number of usable starts of a service on a day.
+
+    ``grid``: where it isn't 0, sessions may begin every so many minutes, in place of twelve times a day at most.
+    ``stretch``: the longest stretch that is wished for, 0 for none.
+    """
 
     sessions: int = 25
     buildings: int = 8
@@ -33,6 +38,8 @@ class WeekShape:
     lunch: bool = True
     preparation_a_day: int = 0
     meetings: bool = False
+    grid: int = 0
+    stretch: int = 0
 
 
 def cheapest_insertion(model: Model) -> WeekState:
@@ -49,7 +56,7 @@ def generate_week(shape: WeekShape, seed: int) -> Problem:
         Place(f"b{n}", f"Building {n}", rng.randint(2, 4), rng.randint(1, 3)) for n in range(shape.buildings)
     )
     days = tuple(_day(shape, rng, n) for n in range(shape.days))
-    bells = [_bells(rng) for _ in places]
+    bells = [_bells(shape, rng) for _ in places]
     services = _services(shape, rng, bells)
     return Problem(
         places=places,
@@ -57,6 +64,7 @@ def generate_week(shape: WeekShape, seed: int) -> Problem:
         days=days,
         services=services,
         preparation=Preparation(0, 20) if shape.preparation_a_day else None,
+        longest_stretch=LongestStretch(shape.stretch, 10) if shape.stretch else None,
         title=f"{shape.sessions} sessions, seed {seed}",
     )
 
@@ -75,8 +83,10 @@ def _day(shape: WeekShape, rng: random.Random, index: int) -> Day:
     )
 
 
-def _bells(rng: random.Random) -> list[int]:
+def _bells(shape: WeekShape, rng: random.Random) -> list[int]:
     first = 7 * 60 + 40 + 5 * rng.randint(0, 8)
+    if shape.grid:
+        return list(range(first, 14 * 60 + 50, shape.grid))
     step = rng.choice((35, 40, 43, 45, 50))
     return [first + step * n for n in range(12) if first + step * n + 30 <= 15 * 60 + 20]
 

@@ -39,6 +39,11 @@ from schedule.planner.week.takeover import closest_state
 
 ROUNDS_OF_SEARCH = 250
 ROUNDS_A_SESSION = 10
+MORE_ROUNDS_A_SESSION, PATIENCE_A_SESSION = 12, 3
+SECONDS_OF_SEARCHING_ON = 4.0
+"""Rounds more while they better the week, for each session, and seconds of work after which the proof is the
+quicker way to a better one."""
+
 ROUNDS_OF_PLACING = 400
 """Rounds of search more where the first ones leave owed minutes unplaced."""
 
@@ -176,7 +181,14 @@ def _stages(
         on_better=lambda better: run.offer(better.routes),
         on_trial=see,
     )
-    state = search(state, iterations=min(ROUNDS_OF_SEARCH, ROUNDS_A_SESSION * sum(run.model.owed)))
+    sessions, enough = sum(run.model.owed), run.model.work.seconds + SECONDS_OF_SEARCHING_ON
+    state = search(state, iterations=min(ROUNDS_OF_SEARCH, ROUNDS_A_SESSION * sessions))
+    state = search(
+        state,
+        iterations=MORE_ROUNDS_A_SESSION * sessions,
+        patience=PATIENCE_A_SESSION * sessions,
+        halted=lambda: run.remaining() <= 0 or is_long() or run.model.work.seconds > enough,
+    )
     if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):
         search(state, iterations=ROUNDS_OF_PLACING, patience=ROUNDS_OF_PLACING)
     known = _one_tour(run)

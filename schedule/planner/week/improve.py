@@ -13,6 +13,8 @@ from schedule.planner.week.construct import fill
 from schedule.planner.week.objective import STEP
 from schedule.planner.week.state import WeekState
 
+MOST_OF_A_PLACE = 10
+
 Removal = Callable[[WeekState, random.Random], list[tuple[int, int]]]
 
 
@@ -87,7 +89,7 @@ def _settle_service(best: WeekState, best_rank: int, service: int) -> tuple[Week
 def _slack(state: WeekState) -> int:
     """How much worse a week may be and still be worked on: a few minutes of driving."""
     weight = state.weights[Goal.DRIVING]
-    return 6 * weight if weight else STEP // 100
+    return 2 * weight if weight else STEP // 300
 
 
 def _free(state: WeekState, chosen: list[tuple[int, int]]) -> None:
@@ -126,6 +128,27 @@ def _one_place(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     return sorted({*chosen[:12], *_few_anywhere(state, rng)[:4]})
 
 
+def _two_places(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
+    """What is held in two buildings: their visits can change days with each other."""
+    by_place: dict[int, list[tuple[int, int]]] = {}
+    for day, node in _all_movable(state):
+        by_place.setdefault(state.model.days[day].nodes[node].place, []).append((day, node))
+    chosen = rng.sample(sorted(by_place), min(2, len(by_place)))
+    return sorted(one for place in chosen for one in by_place[place][:MOST_OF_A_PLACE])
+
+
+def _one_visit(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
+    """All of one building on one day, some of what it has on other days, and a few sessions more."""
+    everything = _all_movable(state)
+    if not everything:
+        return []
+    day, node = everything[rng.randrange(len(everything))]
+    place = state.model.days[day].nodes[node].place
+    there = [one for one in everything if state.model.days[one[0]].nodes[one[1]].place == place]
+    others = [one for one in there if one[0] != day][: rng.randint(0, 4)]
+    return sorted({*(one for one in there if one[0] == day), *others, *_few_anywhere(state, rng)[:3]})
+
+
 def _one_time_of_day(state: WeekState, rng: random.Random) -> list[tuple[int, int]]:
     """Everything that touches two hours of the day, on three days."""
     everything = _all_movable(state)
@@ -139,4 +162,11 @@ def _one_time_of_day(state: WeekState, rng: random.Random) -> list[tuple[int, in
     ]
 
 
-REMOVALS: tuple[Removal, ...] = (_few_anywhere, _two_days, _one_place, _one_time_of_day)
+REMOVALS: tuple[Removal, ...] = (
+    _few_anywhere,
+    _two_days,
+    _one_place,
+    _one_time_of_day,
+    _one_visit,
+    _two_places,
+)
