@@ -155,6 +155,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("make-ups/cancel/", make_ups.MakeUpCancelApi.as_view(), name="make_up_cancel"),
     path("make-ups/lines/<id:line_id>/", make_ups.MakeUpSlotsApi.as_view(), name="make_up_slots"),
     path("reports/students/<id:pk>/", reports.StudentReportApi.as_view(), name="report_student"),
+    path("reports/students/<id:pk>/everything/", reports.StudentArchiveApi.as_view(), name="student_archive"),
     path("reports/teachers/<id:pk>/", reports.TeacherReportApi.as_view(), name="report_teacher"),
     path("reports/buildings/<id:pk>/", reports.BuildingReportApi.as_view(), name="report_building"),
     path("reports/sessions/", reports.SessionFileApi.as_view(), name="report_sessions"),

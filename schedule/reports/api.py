@@ -20,7 +20,7 @@ from schedule.log.known import KnownOn
 from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
-from schedule.reports.services import district_report_start, session_file_export
+from schedule.reports.services import LONGEST_WHY, district_report_start, session_file_export, student_archive
 from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
 from schedule.weeks.selectors.pages import teachers_for
 from travel.places.models import Building
@@ -87,6 +87,35 @@ class StudentReportApi(ReportView):
         last = self.day("last") or self.today
         first = self.day("first") or last.replace(day=1)
         return self.shown(student_report(actor, student, first, last, self.today, self.known))
+
+
+class ArchiveSerializer(BodySerializer):
+    """Why, or for whom, the file is made; no student's name."""
+
+    why = serializers.CharField(max_length=LONGEST_WHY)
+
+
+class StudentArchiveApi(ReportView):
+    """Everything that is kept about one student."""
+
+    read_permission = write_permission = "caseload.change"
+
+    @extend_schema(
+        request=ArchiveSerializer,
+        responses={(200, "application/zip"): OpenApiTypes.BINARY},
+        operation_id="student_archive",
+    )
+    def post(self, request: Request, pk: int) -> HttpResponse:
+        """A zip with a page and a CSV file a table; that it was made, by whom, when and why is recorded."""
+        actor = actor_of(request)
+        student = Student.objects.visible_to(actor).filter(pk=pk).first()
+        if student is None:
+            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+        asked = ArchiveSerializer(data=request.data)
+        asked.is_valid(raise_exception=True)
+        made = student_archive(actor=actor, student=student, why=asked.validated_data["why"])
+        headers = {"Content-Disposition": f'attachment; filename="{made.name}"', "Cache-Control": "no-store"}
+        return HttpResponse(made.content, content_type=made.content_type, headers=headers)
 
 
 class TeacherReportApi(ReportView):

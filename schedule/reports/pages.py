@@ -12,7 +12,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views import View
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
@@ -33,6 +33,7 @@ from schedule.reports.services import (
     exports_of,
     report_export,
     session_file_export,
+    student_archive,
 )
 from schedule.weeks.selectors.pages import district_today, teachers_for
 from travel.places.models import Building
@@ -269,6 +270,23 @@ class SessionFilePage(View):
     def _show(self, form: SessionFileForm, status: int = 200) -> HttpResponse:
         context = {"form": form, "columns": COLUMNS, "crumbs": [("Reports", reverse("report_home"))]}
         return render(self.request, "schedule/reports/sessions.html", context, status=status)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@permission_required("caseload.change", raise_exception=True)
+def student_archive_page(request: HttpRequest, pk: int) -> HttpResponse:
+    """Everything that is kept about one student, as one file."""
+    viewer = person_of(request)
+    student = find_visible(Student, viewer, pk)
+    context = {"student": student, "crumbs": [("Reports", reverse("report_home"))]}
+    if request.method != "POST":
+        return render(request, "schedule/reports/archive.html", context)
+    why = request.POST.get("why", "")
+    try:
+        return sent(student_archive(actor=viewer, student=student, why=why))
+    except ApplicationError as error:
+        context |= {"problem": error.message, "why": why}
+        return render(request, "schedule/reports/archive.html", context, status=422)
 
 
 def sent(made: ReportFile) -> HttpResponse:

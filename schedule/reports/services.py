@@ -11,15 +11,19 @@ from typing import Any
 from django.db import models, transaction
 from django.utils import timezone
 
+from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
-from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write
+from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write, permission_require
 from caseload.ledger.report_data import Report, report_to_json
+from caseload.plans.models import Student
 from jobs.services import job_add
 from schedule.log.known import KnownOn, known_on
+from schedule.reports.archive import archive_file
 from schedule.reports.files import report_file, report_file_name, session_file
 from schedule.reports.models import StoredReport
+from schedule.reports.selectors.archive import student_tables
 from schedule.reports.selectors.places import district_report
 from schedule.reports.selectors.sessions import session_rows
 
@@ -27,6 +31,12 @@ KIND = "district_report"
 EXPORTED = "report_export"
 LONGEST_WHY = 300
 WHY_MISSING = "Say for whom the file is made, and why: it holds the notes of students' records."
+
+ABOUT = (
+    "This is everything that the program keeps about the student, one table below the other.",
+    "Each table is also a CSV file beside this page. Nothing else is needed to read it.",
+    "The student's plan, and the school's own records, decide where they say otherwise.",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +101,32 @@ def session_file_export(
         },
     )
     return ReportFile(f"{key}.{form}", FILE_TYPES[form], session_file(rows, form))
+
+
+def student_archive(*, actor: Person, student: Student, why: str) -> ReportFile:
+    """A zip with a page and a CSV file a table, of all rows about a student.
+
+    Raises `ApplicationError`: ``why_missing``, ``why_too_long``, 403 for the role, 404 for a student out of sight;
+    then nothing is written down.
+    """
+    permission_require(actor, "caseload.change")
+    if not Student.objects.visible_to(actor).filter(pk=student.pk).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if not why.strip():
+        raise ApplicationError(WHY_MISSING, code="why_missing")
+    _why_require(why)
+    made_on = f"Made on {date_words(timezone.localdate())} by {actor}."
+    tables = [(one.name, one.title, one.headers, one.rows) for one in student_tables(student)]
+    content = archive_file(f"Records of {student.full_name}", [made_on, *ABOUT], tables)
+    key = f"student-{student.pk}-everything"
+    audit_write(
+        actor=actor,
+        district=student.district,
+        action=EXPORTED,
+        row=student,
+        changes={"report": [None, key], "form": [None, "zip"], "why": [None, why.strip()]},
+    )
+    return ReportFile(f"{key}.zip", "application/zip", content)
 
 
 def _why_require(why: str) -> None:
