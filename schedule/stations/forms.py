@@ -125,7 +125,7 @@ class ChoicesForm(forms.Form):
         )
 
     def _adult_field(self, adult: AdultChoice, choices: RotationChoices) -> None:
-        does = [("helps", "Helps where needed"), ("away", "Not here")]
+        does = [("helps", "Helps as needed"), ("away", "Not here")]
         if adult.key == TEACHER:
             does.insert(0, ("walks", "Walks around"))
         does += [(f"leads-{one.pk}", f"Stands at {one.name}") for one in self.stations]

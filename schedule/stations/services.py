@@ -13,6 +13,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write, permission_require, record_change, record_remove
 from caseload.progress.models import StudentGoal
+from schedule.equipment.models import Equipment
 from schedule.stations.choices import RotationChoices, choices_json, choices_problem, choices_read
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.stations.pictures import picture_kind
@@ -37,12 +38,17 @@ NOTHING_YET = "There is no rotation for this session yet. Make one first."
 
 
 def station_save(*, actor: Person, row: Station, values: Mapping[str, Any]) -> Station:
-    """Save a station. `goals`, if given, are those of students whom the actor sees; others' stay as they are."""
-    own = {name: value for name, value in values.items() if name != "goals"}
+    """Save a station. `goals`, if given, are those of students whom the actor sees; others' stay as they are.
+
+    `needs`, if given, is all the equipment that it takes: how many, by the equipment's id.
+    """
+    own = {name: value for name, value in values.items() if name not in {"goals", "needs"}}
     with transaction.atomic():
         saved = record_change(actor=actor, row=row, values=own, action="station_save", permission=SHARED)
         if "goals" in values:
             _goals_set(actor, saved, values["goals"])
+        if "needs" in values:
+            _needs_set(actor, saved, values["needs"])
     return saved
 
 
@@ -57,6 +63,15 @@ def _goals_set(actor: Person, station: Station, goals: Collection[StudentGoal]) 
     if kept != wanted:
         changes = {"goals": [sorted(kept), sorted(wanted)]}
         audit_write(actor=actor, district=station.district, action="station_goals", row=station, changes=changes)
+
+
+def _needs_set(actor: Person, station: Station, needs: Mapping[int, int]) -> None:
+    kept = {need.equipment_id: need for need in station.needs.all()}
+    for pk in set(kept) - set(needs):
+        station_need_delete(actor=actor, row=kept[pk])
+    for equipment in Equipment.objects.visible_to(actor).filter(pk__in=list(needs)):
+        row = kept.get(equipment.pk) or StationEquipment(station=station)
+        station_need_save(actor=actor, row=row, values={"equipment": equipment, "count": needs[equipment.pk]})
 
 
 def station_put_away(*, actor: Person, row: Station) -> None:

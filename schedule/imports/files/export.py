@@ -27,6 +27,7 @@ from schedule.class_hour.selectors.routines import routines_for
 from schedule.equipment.models import Activity, EquipmentStock
 from schedule.imports.files.values import write_cell
 from schedule.imports.tables.columns import Table
+from schedule.stations.selectors.asking import stations_for
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
@@ -252,6 +253,16 @@ def _equipment(viewer: Person, table: Table) -> Iterable[Values]:
         yield _fields(row, table, *links) | links
 
 
+def _stations(viewer: Person, table: Table) -> Iterable[Values]:
+    for row in stations_for(viewer):
+        links: Values = {
+            "activity": row.activity.name if row.activity is not None else "",
+            "tags": "; ".join(tag.name for tag in row.tags.all()),
+            "needs": needs_write(sorted((need.equipment.name, need.count) for need in row.needs.all())),
+        }
+        yield _fields(row, table, *links) | links
+
+
 def _routines(viewer: Person, table: Table) -> Iterable[Values]:
     """Those that the viewer may change, without their variants: names tell them apart."""
     rows = routines_for(viewer).filter(variant_of=None)
@@ -303,4 +314,5 @@ _EXPORTS: dict[str, Callable[[Person, Table], Iterable[Values]]] = {
     "activities": _activities,
     "equipment": _equipment,
     "routines": _routines,
+    "stations": _stations,
 }

@@ -28,6 +28,7 @@ from schedule.imports.rows.schools import (
     write_space_times,
     write_spaces,
 )
+from schedule.imports.rows.stations import write_stations
 from schedule.imports.tables.columns import RowRole
 
 _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
@@ -54,6 +55,7 @@ _WRITERS: dict[str, Callable[[TableRun, list[ParsedRow]], None]] = {
     "activities": write_activities,
     "equipment": write_equipment,
     "routines": write_routines,
+    "stations": write_stations,
 }
 # Tables with one row a record repeat no key; in the others only a whole row may not stand twice.
 _WHOLE_ROW = {"plans", "goal-data"}

@@ -142,18 +142,18 @@ def _part_values(run: TableRun, row: ParsedRow, known: Mapping[str, int]) -> dic
         values["when_short"] = int(row.get("when_short", RoutinePart.Short.SHRINKS))
     if "activity" in row.values:
         name = row.get("activity")
-        values["activity"] = looked_up(run, row, "activity", _activity, run, name) if name else None
+        values["activity"] = looked_up(run, row, "activity", activity_named, run, name) if name else None
         if name and values["activity"] is None:
             return None
     if "needs" in row.values:
-        found = looked_up(run, row, "needs", _needs, row.get("needs", "") or "", known)
+        found = looked_up(run, row, "needs", needs_named, row.get("needs", "") or "", known)
         if found is None:
             return None
         values["needs"] = _told(found, {pk: name for name, pk in known.items()})
     return values
 
 
-def _activity(run: TableRun, name: str) -> Activity:
+def activity_named(run: TableRun, name: str) -> Activity:
     """An activity in use by its name. Raises CellError."""
     found = _in_use(Activity, run, name)
     if found is None:
@@ -162,7 +162,7 @@ def _activity(run: TableRun, name: str) -> Activity:
     return found
 
 
-def _needs(text: str, known: Mapping[str, int]) -> dict[int, int]:
+def needs_named(text: str, known: Mapping[str, int]) -> dict[int, int]:
     """Equipment as it is written. Raises CellError."""
     try:
         return needs_read(text, known)

@@ -43,6 +43,7 @@ from schedule.calendar.models import (
 )
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.stations.models import Station, StationEquipment
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
@@ -80,6 +81,8 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     Routine: "district",
     RoutinePart: "routine__district",
     PartEquipment: "part__routine__district",
+    Station: "district",
+    StationEquipment: "station__district",
     CalendarEntry: "district",
     SchoolYear: "district",
     WordRule: "district",
@@ -109,6 +112,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "activities": (Activity,),
     "equipment": (Equipment, EquipmentStock),
     "routines": (Routine, RoutinePart, PartEquipment),
+    "stations": (Station, StationEquipment),
     # The answer to a question about an event is kept among the words.
     "calendar": (SchoolYear, CalendarEntry, WordRule),
 }

@@ -6,7 +6,7 @@ This is the one place that says so: templates, reading, export, the pages and do
 from schedule.imports.tables.care import CAUTIONS, CONTACTS, SUPPORTS
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.goals import GOAL_DATA, GOALS
-from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES
+from schedule.imports.tables.lessons import ACTIVITIES, EQUIPMENT, ROUTINES, STATIONS
 from schedule.imports.tables.people import (
     CONTRACT_DAYS,
     MEETINGS,
@@ -52,6 +52,7 @@ TABLES = (
     ACTIVITIES,
     EQUIPMENT,
     ROUTINES,
+    STATIONS,
 )
 
 

@@ -1,4 +1,4 @@
-"""Tables of what happens in class hours: activities, equipment, routines."""
+"""Tables of what happens in class hours: activities, equipment, routines, stations."""
 
 from schedule.class_hour.models import RoutinePart
 from schedule.imports.tables.columns import (
@@ -100,4 +100,28 @@ ROUTINES = Table(
     ),
     key=("teacher", "name"),
     role=RowRole.SET,
+)
+
+STATIONS = Table(
+    "stations",
+    "Stations",
+    "One row for each station, shared by the district's teachers. Whose goals it serves is chosen on its page.",
+    (
+        Column("Station", "name", TEXT, "Short enough for a card.", "Balance beam", required=True),
+        Column("What happens there", "about", TEXT, "For whoever stands there.", "Heel to toe, eyes on the wall"),
+        Column("Activity", "activity", TEXT, "Name of an activity in the table of activities.", "Line walk"),
+        Column("Students at a time", "at_a_time", INTEGER, "Empty: 3.", "2"),
+        Column("Adults", "staff", INTEGER, "That it needs whenever a student is there; empty: 0.", "1"),
+        Column("Minutes", "minutes", INTEGER, "How long a turn usually is; empty: 4.", "4"),
+        Column("Space", "space_note", TEXT, "What room it takes.", "Along a wall"),
+        Column(
+            "Caution tags",
+            "tags",
+            NAMES,
+            "The district's caution tags that it has, with ; between them.",
+            "height",
+        ),
+        Column("Equipment", "needs", TEXT, "As in 12 poly spots, 1 parachute.", "1 low beam"),
+    ),
+    key=("name",),
 )

@@ -125,6 +125,11 @@ K01,1,2026-10-06,2,5,,
 K01,1,2026-10-06,3,5,Bea Lund,Second set
 K03,1,2026-10-07,2.5,,,
 """
+STATIONS = """\
+Station,What happens there,Activity,Students at a time,Adults,Minutes,Space,Caution tags,Equipment
+Frog pond,Jump from spot to spot,Shadow walk,2,1,5,Half court,exertion,6 Poly spots
+Bag toss,,,3,,4,,,
+"""
 RULES = """\
 Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per
 ,ELM,30,10:45,13:15,450,fortnight
@@ -166,6 +171,7 @@ ALL = {
     "activities": ACTIVITIES,
     "equipment": EQUIPMENT,
     "routines": ROUTINES,
+    "stations": STATIONS,
     "own-drive-times": DRIVES,
 }
 

@@ -58,6 +58,7 @@ def test_every_table_is_committed(cast: Cast) -> None:
         "activities": 2,
         "equipment": 2,
         "routines": 3,  # one routine and two parts
+        "stations": 2,
     }
     line = ServiceLine.objects.get(plan__student__code="K03")
     assert (line.times, line.minutes, line.unit, line.cycle_days) == (1, 45, "cycle", 6)
@@ -105,6 +106,7 @@ CHANGED = {
     "activities": ("contact; exertion", "noise"),
     "equipment": ("8,0,1,2", "9,0,0,2"),
     "routines": (",9,6,", ",10,6,"),
+    "stations": ("6 Poly spots", "8 Poly spots"),
 }  # fmt: skip
 
 

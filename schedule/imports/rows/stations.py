@@ -1,0 +1,71 @@
+"""Rows of stations to records."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from accounts.models import Person
+from caseload.care.models import CautionTag
+from schedule.class_hour.needs import needs_read, needs_write
+from schedule.class_hour.selectors.routines import known_equipment
+from schedule.imports.rows.care import tag_named
+from schedule.imports.rows.context import ParsedRow, TableRun, model_values
+from schedule.imports.rows.lessons import activity_named, needs_named
+from schedule.imports.rows.schools import looked_up
+from schedule.stations.models import Station
+from schedule.stations.services import station_save
+
+OF_STATION = ("name", "about", "at_a_time", "staff", "minutes", "space_note")
+
+
+def write_stations(run: TableRun, rows: list[ParsedRow]) -> None:
+    """Stations by their name."""
+    tags = {tag.name.casefold(): tag for tag in CautionTag.objects.filter(district=run.district)}
+    known = known_equipment(run.actor)
+    names = {pk: name for name, pk in known.items()}
+    in_use = Station.objects.in_use().filter(district=run.district).defer("picture")
+    for row in rows:
+        saved = in_use.filter(name__iexact=row.values["name"]).first()
+        values = _values(run, row, tags, known)
+        if values is None:
+            continue
+        if saved is not None:
+            values["name"] = saved.name
+        needs = saved.needs.values_list("equipment", "count") if saved is not None else ()
+        told = needs_write(sorted((names.get(pk, ""), count) for pk, count in needs))
+        run.put(row, _Told(known), saved or Station(district=run.district), values, beside={"needs": told})
+
+
+def _values(
+    run: TableRun, row: ParsedRow, tags: dict[str, CautionTag], known: Mapping[str, int]
+) -> dict[str, Any] | None:
+    """What the file says of a station; None with the problem noted."""
+    values: dict[str, Any] = model_values(Station, row, OF_STATION)
+    if "tags" in row.values:
+        values["tags"] = [looked_up(run, row, "tags", tag_named, tags, one) for one in row.get("tags", ())]
+    name = row.get("activity")
+    if "activity" in row.values:
+        values["activity"] = looked_up(run, row, "activity", activity_named, run, name) if name else None
+    if "needs" in row.values:
+        values["needs"] = _needs(run, row, known)
+    refused = None in values.get("tags", ()) or values.get("needs", "") is None
+    return None if refused or (name and values["activity"] is None) else values
+
+
+def _needs(run: TableRun, row: ParsedRow, known: Mapping[str, int]) -> str | None:
+    """Equipment as it is kept to compare; None with the problem noted."""
+    found = looked_up(run, row, "needs", needs_named, row.get("needs", "") or "", known)
+    names = {pk: name for name, pk in known.items()}
+    return None if found is None else needs_write(sorted((names[pk], count) for pk, count in found.items()))
+
+
+class _Told:
+    """Saves a station whose equipment is given as text."""
+
+    def __init__(self, known: Mapping[str, int]) -> None:
+        self.known = known
+
+    def __call__(self, *, actor: Person, row: Station, values: Mapping[str, Any]) -> Station:
+        told = dict(values)
+        if "needs" in told:
+            told["needs"] = needs_read(told["needs"], self.known)
+        return station_save(actor=actor, row=row, values=told)
