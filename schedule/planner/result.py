@@ -234,7 +234,8 @@ class Result:
     """The answer. ``plan`` is ``None`` only where the status is infeasible or unknown.
 
     ``ended`` is what ended the search, of the first goal that isn't proved; ``stopped`` whenever that is no proof.
-    ``message`` is one sentence for a person. ``labels`` counts the work of the exact search. ``other`` is what the
+    ``message`` is one sentence for a person. ``labels`` counts those of the exact search, ``work`` is in
+    seconds (``week.work``). ``other`` is what the
     other order that was asked for gives, ``None`` where it isn't known. ``current_sessions``: those of the week in
     force that could be kept; the change counts those that aren't.
     """
@@ -253,6 +254,7 @@ class Result:
     ended: Ended = Ended.PROOF
     message: str = ""
     labels: int = 0
+    work: float = 0.0
     other: OtherOrder | None = None
     current_sessions: int = 0
 

@@ -128,6 +128,7 @@ def solve(
         stopped=ended is not Ended.PROOF,
         ended=ended,
         labels=run.labels,
+        work=run.model.work.seconds,
         other=aside,
         current_sessions=run.model.current_sessions,
         message=_message(stages, figures, ended),

@@ -193,6 +193,21 @@ def compiled[F: Callable[..., Any]](function: F) -> F:
     return cast("F", njit(cache=True, nogil=True)(function))
 
 
+def compiled_in[F: Callable[..., Any]](folder: Path) -> Callable[[F], F]:
+    """``compiled`` for the functions of another folder, kept under the state of that folder's sources."""
+    mine = str(_kept / sources_key(folder))
+
+    def here(function: F) -> F:
+        usual = getattr(config, "CACHE_DIR")  # noqa: B009  # numba declares no such name
+        setattr(config, "CACHE_DIR", mine)  # noqa: B010  # numba declares no such name
+        try:
+            return compiled(function)
+        finally:
+            setattr(config, "CACHE_DIR", usual)  # noqa: B010  # numba declares no such name
+
+    return here
+
+
 @compiled
 def taken(mask: int, graph: Graph, node: int) -> int:
     """The mask after one more session of each member of the node, or -1 where one has none left.

@@ -7,21 +7,28 @@ from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
 from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.result import GoalFigures, Itinerary, Result, Stage, Status
+from schedule.planner.result import Ended, GoalFigures, Itinerary, Result, Stage, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget
 from schedule.planner.term.expected import against
 from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.term import StandingTimetable, TermWeek
+from schedule.planner.week.work import UNITS_A_SECOND
 
 OPTIMUM = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
 KEEPING = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING)
 
 ONE_WEEK = 0.25
-"""Of the time that is left for weeks, the most that one of them takes."""
+"""Of the effort that is left, the most that a question alone takes where it isn't known how many follow."""
+
+TWICE = 2.0
+"""A question takes up to so many times its equal share of the effort left: most take far less."""
 
 LEAST_SECONDS = 0.3
+CLOCK_TIMES = 3.0
+"""A question takes up to so many times its share of what the clock leaves: a busy machine is slower."""
+
 POINTS = 6
 """Points of the curve between keeping usual times and driving least, where leaving them may be worth it."""
 
@@ -60,11 +67,17 @@ class Weeks:
     seed: int
     workers: int
     memory: TermMemory = field(default_factory=TermMemory)
+    to_ask: int = 0
+    """Questions that are still to be asked, where that is known."""
     curves: dict[str, list[Found]] = field(default_factory=dict)
 
-    def best(self, week: TermWeek, share: float = ONE_WEEK) -> Result:
-        """The week for itself, on the days of some week that is alike."""
+    def best(self, week: TermWeek, share: float | None = None) -> Result:
+        """The week for itself, on the days of some week that is alike. ``share``: of the effort left."""
         return self._solved(week.id, _own(week), share)
+
+    def expect(self, questions: int) -> None:
+        """So many questions are to be asked from now on; what is asked again doesn't count."""
+        self.to_ask = questions
 
     def least(self, week: TermWeek) -> Least:
         """The bounds of the week for itself."""
@@ -73,11 +86,16 @@ class Weeks:
         stages = self.best(week).stages
         return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
 
-    def nearest(self, week: TermWeek, standing: StandingTimetable, worth: int) -> Found:
-        """The week that leaves fewest usual times; others leave one only for ``worth`` minutes of driving."""
+    def nearest(
+        self, week: TermWeek, standing: StandingTimetable, worth: int, begun: Itinerary | None = None
+    ) -> Found:
+        """The week that leaves fewest usual times; others leave one only for ``worth`` minutes of driving.
+
+        ``begun`` is a week of this kind that is near the timetable already, on this week's days.
+        """
         problem = replace(against(week, standing), goals=KEEPING)
         kind = kind_of_week(problem, with_pattern=True)
-        result = self._solved(week.id, kind, ONE_WEEK)
+        result = self._solved(week.id, kind, begun=None if begun is None else on_days_of(begun, kind))
         if result.plan is None or result.figures is None:
             raise NoWeekError(week.id, result.message)
         plan = on_days_of(result.plan, week.problem)
@@ -93,7 +111,7 @@ class Weeks:
         is the digest of the week's kind.
         """
         if key not in self.curves:
-            seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.remaining())
+            seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.clock_left())
             curve = curve_of(
                 problem,
                 seed=self.seed,
@@ -113,23 +131,37 @@ class Weeks:
         chosen = min([staying, *points], key=weight)
         return replace(chosen, plan=on_days_of(chosen.plan, problem))
 
-    def _solved(self, week: str, kind: Problem, share: float) -> Result:
+    def _solved(
+        self, week: str, kind: Problem, share: float | None = None, begun: Itinerary | None = None
+    ) -> Result:
         key = problem_digest(kind)
         if key not in self.memory.answers:
-            result = solve(
-                kind,
-                seed=self.seed,
-                time_limit=max(LEAST_SECONDS, share * self.budget.remaining()),
-                workers=self.workers,
-                stop=self.budget.stop,
-                monotonic=self.budget.monotonic,
-            )
-            self.budget.stopped = self.budget.stopped or result.stopped
-            self.memory.answer(key, result)
+            self.memory.answer(key, self._asked(kind, self._share() if share is None else share, begun))
         found = self.memory.answers[key]
         if found.plan is None:
             raise NoWeekError(week, found.message)
         return found
+
+    def _share(self) -> float:
+        """Of the effort left, what the next question may take."""
+        questions, self.to_ask = self.to_ask, max(0, self.to_ask - 1)
+        return min(1.0, TWICE / questions) if questions > 0 else ONE_WEEK
+
+    def _asked(self, kind: Problem, share: float, begun: Itinerary | None) -> Result:
+        result = solve(
+            kind,
+            seed=self.seed,
+            effort=max(LEAST_SECONDS, share * self.budget.effort_left()),
+            time_limit=max(LEAST_SECONDS, min(1.0, CLOCK_TIMES * share) * self.budget.clock_left()),
+            workers=self.workers,
+            stop=self.budget.stop,
+            monotonic=self.budget.monotonic,
+            begun=begun,
+        )
+        self.budget.work.add(int(result.work * UNITS_A_SECOND))
+        self.budget.stopped = self.budget.stopped or result.stopped
+        self.budget.by_clock = self.budget.by_clock or result.ended is Ended.CLOCK
+        return result
 
 
 def judged(problem: Problem, plan: Itinerary) -> Found:

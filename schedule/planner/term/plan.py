@@ -1,6 +1,5 @@
 """Plan a term: a standing timetable, and every dated week as near to it as the calendar allows."""
 
-import random
 import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
@@ -19,23 +18,22 @@ from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
 from schedule.planner.term.kinds import NoWeekError as NoWeekError
 from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
-from schedule.planner.term.search import NO_LIMIT, complete, improve_timetable
+from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
+from schedule.planner.term.template.chains import find_template
 from schedule.planner.term.term import PlannedWeek, StandingSession, StandingTimetable, Term, TermResult, TermWeek
 from schedule.planner.term.weighed import standing_sessions, weighed_week
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
-
-ROUNDS_A_SESSION = 30
-"""Timetables tried by the search for each session that stands: work, and not seconds, so that a seed decides."""
+from schedule.planner.week.work import UNITS_A_SECOND
 
 LEAST_AGAIN = 0.1
 """Of its time, what a run has at least once it goes on after an interruption."""
 
-PLAIN_SHARE = 0.12
-WEIGHED_SHARE = 0.2
-SEARCH_SHARE = 0.35
-"""Of the time that is left, the most that the plain week, its choice and the search for a timetable take."""
+PLAIN_SHARE = 0.06
+WEIGHED_SHARE = 0.15
+SEARCH_SHARE = 0.4
+"""Of the effort that is left, the most that the plain week, its choice and the search for a timetable take."""
 
 
 def plan_term(
@@ -43,21 +41,27 @@ def plan_term(
     *,
     seed: int = 0,
     time_limit: float = 120.0,
+    effort: float | None = None,
     workers: int = 2,
     progress: TermProgress | None = None,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
     memory: TermMemory | None = None,
 ) -> TermResult:
-    """A timetable for the term, or the weeks of the one in force. Seconds; ``stop`` is polled.
+    """A timetable for the term, or the weeks of the one in force. ``stop`` is polled, and the best so far is kept.
 
-    Every week of the answer has passed the judge. The same seed gives the same answer unless the clock or a person
-    cut the run short. ``memory`` is told what is found; what it holds already isn't looked for again. Raises
-    ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules of a week can't be met.
+    ``effort``: seconds of work, counted in steps (``week.work``), as many as ``time_limit`` where none are given.
+    How far each part goes follows from it, so that the same seed, effort and workers give the same answer as long
+    as the clock leaves as much; where the clock or a person ended it early, ``ended`` says so.
+
+    Every week of the answer has passed the judge. ``memory`` is told what is found; what it holds already isn't
+    looked for again. Raises ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules of
+    a week can't be met.
     """
-    budget = Budget(time_limit, monotonic, stop, progress)
+    budget = Budget(time_limit, monotonic, stop, progress, time_limit if effort is None else effort)
     memory = memory or TermMemory()
     budget.began = monotonic() - min(memory.had, time_limit * (1 - LEAST_AGAIN))
+    budget.work.add(int(UNITS_A_SECOND * min(memory.had, budget.effort * (1 - LEAST_AGAIN))))
     return _judged(term, _Run(term, seed, workers, budget, Weeks(budget, seed, workers, memory)).plan())
 
 
@@ -78,7 +82,7 @@ def plan_curve(
     Raises as ``plan_term`` does, ``ProblemError`` where no timetable is given.
     """
     require(term.standing is not None, "standing", "No timetable is given.", "Plan the term first.")
-    budget = Budget(time_limit, monotonic, stop, progress)
+    budget = Budget(time_limit, monotonic, stop, progress, time_limit)
     budget.began = monotonic()
     weeks, found = Weeks(budget, seed, workers), list[TermResult]()
     for worth in worths:
@@ -118,8 +122,10 @@ class _Run:
         self._find_kinds()
         standing = self._in_force() or self._timetable(TermState(self.kinds, self.term.worth))
         self.weeks.memory.settle(standing)
+        self.weeks.expect(2 * len(self.kinds))
         found = [self._nearest(number, standing) for number in range(len(self.term.weeks))]
         self._tell("what the weeks could do for themselves", len(found))
+        self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(self._planned, self.term.weeks, [standing] * len(found), found, least))
         self.budget.tell("done", len(planned), len(planned))
@@ -131,6 +137,7 @@ class _Run:
                 min(one.unplaced, week.figures.unplaced) for one, week in zip(least, planned, strict=True)
             ),
             stopped=self.budget.stopped,
+            ended=self.budget.ended,
             seconds=self.budget.elapsed(),
             first_term_seconds=self.first_term_seconds,
         )
@@ -172,34 +179,35 @@ class _Run:
         state = self._standing_as(empty, standing_sessions(problem, plan))
         self._see_first(state)
         more = [self._standing_as(empty, sessions) for sessions in self._starts(problem, plan)]
-        state = min([state, *more], key=lambda one: one.cost(NO_LIMIT))
-        began, allowed = self.budget.elapsed(), SEARCH_SHARE * self.budget.remaining()
-        every = ROUNDS_A_SESSION * len(state.sessions)
-        rounds = iter(range(every))
-
-        def used() -> float:
-            spent = 0.0 if self.budget.remaining() > 0 else 1.0
-            late = self.budget.elapsed() - began > allowed
-            self.budget.stopped = self.budget.stopped or late
-            return 1.0 if late or spent else next(rounds, every) / max(1, every)
-
         self._tell("a timetable that suits every week", 0)
-        best, _ = improve_timetable(state, random.Random(self.seed), used)  # noqa: S311 - no secret
-        self.inserted = dict(enumerate(best.filled()))
-        return with_spaces(best.timetable(), self.term.weeks)
+        best = find_template(
+            self.kinds,
+            sorted([state, *more], key=lambda one: one.cost(NO_LIMIT)),
+            worth=self.term.worth,
+            seed=self.seed,
+            workers=self.workers,
+            effort=SEARCH_SHARE * self.budget.effort_left(),
+            remaining=self.budget.clock_left,
+        )
+        self.budget.work.add(best.units)
+        self.budget.stopped = self.budget.stopped or not best.complete
+        self.inserted = dict(enumerate(best.weeks))
+        return with_spaces(StandingTimetable(best.sessions), self.term.weeks)
 
     def _starts(self, problem: Problem, plan: Itinerary) -> list[tuple[StandingSession, ...]]:
-        """Timetables to begin with: the plain week, and the one chosen by what its days cost over the term."""
+        """More timetables to begin with, chosen by what their days cost over the term."""
         if not one_layout(self.term.weeks):
-            return [standing_sessions(problem, plan)]
+            return []
         self._tell("plain weeks that suit the others", 0)
-        until = self.budget.elapsed() + WEIGHED_SHARE * self.budget.remaining()
-
-        def remaining() -> float:
-            return min(self.budget.remaining(), until - self.budget.elapsed())
-
-        more = weighed_week(problem, plan, self.kinds, workers=self.workers, remaining=remaining)
-        return [standing_sessions(problem, plan), *more]
+        return weighed_week(
+            problem,
+            plan,
+            self.kinds,
+            workers=self.workers,
+            effort=WEIGHED_SHARE * self.budget.effort_left(),
+            work=self.budget.work,
+            clock_left=self.budget.clock_left,
+        )
 
     def _standing_as(self, empty: TermState, sessions: Iterable[StandingSession]) -> TermState:
         state = empty.copy()
@@ -221,10 +229,13 @@ class _Run:
         """The week at its nearest to the timetable; by insertion alone where no time is left."""
         week, kind = self.term.weeks[number], self.numbers[number]
         self._tell(f"the week of {week.id}", number)
-        if self.budget.remaining() > 0 or kind not in self.inserted:
-            return self.weeks.nearest(week, standing, self.term.worth)
-        full = self.inserted[kind]
-        return judged(against(week, standing), on_days_of(plan_of(full.model, full.routes), week.problem))
+        begun = None
+        if kind in self.inserted:
+            full = self.inserted[kind]
+            begun = on_days_of(plan_of(full.model, full.routes), week.problem)
+        if begun is None or self.budget.remaining() > 0:
+            return self.weeks.nearest(week, standing, self.term.worth, begun)
+        return judged(against(week, standing), begun)
 
     def _planned(self, week: TermWeek, standing: StandingTimetable, found: Found, least: Least) -> PlannedWeek:
         expected = expected_in(week, standing)

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from schedule.planner.problem import Problem, Session
 from schedule.planner.requirements import require, require_unique
-from schedule.planner.result import GoalFigures, Itinerary
+from schedule.planner.result import Ended, GoalFigures, Itinerary
 
 FIRMLY_ROUTINE = 60
 """Minutes of driving a week: what a session must save to leave its usual time, where nobody said otherwise."""
@@ -145,8 +145,8 @@ class TermResult:
     """The answer for a term, weeks in the order asked.
 
     ``bound``: no choice of weeks, tied together or not, that places as much drives less over the term: the sum of
-    the weeks' own. ``bound_unplaced``: the same for owed minutes not placed, times weight. ``stopped``: the clock
-    or a person ended the run before it was done.
+    the weeks' own. ``bound_unplaced``: the same for owed minutes not placed, times weight. ``stopped``: the run
+    was ended before it was done, ``ended`` by what (effort, clock, person).
     """
 
     standing: StandingTimetable
@@ -156,6 +156,7 @@ class TermResult:
     stopped: bool
     seconds: float = 0.0
     first_term_seconds: float | None = None
+    ended: Ended = Ended.PROOF
     message: str = ""
 
     @property

@@ -25,6 +25,7 @@ from schedule.planner.week.model import DayModel
 from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, best_route
 from schedule.planner.week.takeover import state_of
+from schedule.planner.week.work import Work
 
 WIDTHS = (6.0, 3.0, 1.0, 0.0)
 """Minutes above the least driving up to which days are listed: the first that leaves few enough."""
@@ -40,14 +41,25 @@ def weighed_week(
     kinds: Sequence[AlikeWeeks],
     *,
     workers: int,
-    remaining: Callable[[], float],
+    effort: float,
+    work: Work,
+    clock_left: Callable[[], float],
 ) -> list[tuple[StandingSession, ...]]:
-    """Timetables made of ``plan`` (the plain week at its best) and of better ones over the term, cheapest last."""
+    """Timetables made of ``plan`` (the plain week at its best) and of better ones over the term, cheapest last.
+
+    ``effort``: seconds of work at most, which is counted in ``work``.
+    """
     model = build_model(problem)
+    model.work = work
+    until = work.seconds + effort
+
+    def remaining() -> float:
+        return max(0.0, min(until - work.seconds, clock_left()))
+
     state = state_of(model, plan)
     if state is None:
         return []
-    exact = Exact(model, workers, remaining, lambda _: None, lambda _: None)
+    exact = Exact(model, workers, remaining, lambda _: None, lambda _: None, clock_left=clock_left, by_work=True)
     figures = state.figures
     held = {Goal.UNPLACED: figures.unplaced, Goal.WISHES: figures.wishes}
     proof = exact.prove(Goal.DRIVING, held, list(state.routes), floor_of(model, Goal.DRIVING))
@@ -58,7 +70,7 @@ def weighed_week(
     routes = _near(exact, exact.settled, question)
     costs = {route: _cost(model.days[route.day], route, kinds) for route in [*routes, *proof.routes]}
     weighed = {replace(route, drive=cost): route for route, cost in costs.items()}
-    limits = Limits(remaining(), MOST_NODES, lambda: remaining() <= 0)
+    limits = Limits(clock_left(), MOST_NODES, lambda: clock_left() <= 0, remaining())
     chosen = RouteChoice(model, question, list(weighed)).best(limits, float("inf"))
     if chosen.routes is not None:
         best = [weighed[route] for route in chosen.routes]

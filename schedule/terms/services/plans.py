@@ -41,6 +41,7 @@ from schedule.weeks.planning.load import (
 from schedule.weeks.selectors.scope import teacher_require
 from schedule.weeks.services.beginning import RunAsked, run_begin
 from schedule.weeks.services.kept import AGAIN, Write
+from schedule.weeks.services.patience import CLOCK_TIMES
 from schedule.weeks.services.progress import Report
 from schedule.weeks.services.runs import mondays_between, run_draft
 
@@ -170,7 +171,8 @@ def term_plan_work(
         result = plan_term(
             loaded.term(changed[0].standing if changed else None, term.worth),
             seed=term.run.seed,
-            time_limit=term.run.time_limit,
+            effort=term.run.time_limit,
+            time_limit=CLOCK_TIMES * term.run.time_limit,
             progress=say.searching,
             stop=stop_asked,
             memory=kept.memory,

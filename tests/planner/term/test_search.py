@@ -1,18 +1,21 @@
 """The search for a timetable: rotations, what begins later, and the same seed twice."""
 
-import random
+import itertools
 from dataclasses import replace
 
 import pytest
 
 from benchmarks.terms import TermShape, generate_term
+from schedule.planner.check import check
 from schedule.planner.problem import Pin
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.plain import one_layout, plain_week
 from schedule.planner.term.plan import plan_term
-from schedule.planner.term.search import complete, improve_timetable
+from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
+from schedule.planner.term.template.chains import Template, find_template
 from schedule.planner.term.term import StandingSession, Term, TermWeek
+from schedule.planner.week.routes import plan_of
 from tests.planner.term.builders import ann, at, week
 
 SMALL = TermShape(sessions=8, buildings=4, weeks=7, closed_days=1, closings=1, shortened=1, beginning=1, ending=0)
@@ -92,13 +95,37 @@ def test_what_is_pinned_in_every_week_stands_and_stays() -> None:
     assert (found.sessions, found.kept, found.unplaced) == (4, 4, 0)
 
 
-def test_the_search_never_ends_with_a_dearer_timetable() -> None:
-    """Thirty rounds from the first that fits."""
+def state_from(found: Template, kinds: list[AlikeWeeks]) -> TermState:
+    """The timetable put together anew, one session after the other."""
+    state = TermState(kinds, 60)
+    for session in found.sessions:
+        state.put(session)
+    return state
+
+
+@pytest.mark.parametrize("rotations", [False, True])
+def test_the_search_ends_with_a_cheaper_timetable_whose_weeks_are_true(rotations: bool) -> None:
+    """Each kind of week that comes with it drives what its routes, timed again, drive, and all is placed."""
+    term = generate_term(replace(SMALL, rotations=rotations), 2)
+    kinds = [AlikeWeeks.of(one, 1) for one in term.weeks]
+    start = TermState(kinds, 60)
+    complete(start)
+    found = find_template(kinds, [start], worth=60, seed=0, workers=2, effort=1.0, remaining=lambda: 60.0)
+    assert found.complete
+    driven = sum(state.figures.driving for state in found.weeks)
+    assert driven <= state_from(found, kinds).cost(NO_LIMIT) <= start.cost(NO_LIMIT)
+    for kind, state in zip(kinds, found.weeks, strict=True):
+        assert check(kind.week.problem, plan_of(state.model, state.routes)).holds
+        assert state.figures.unplaced == 0
+
+
+def test_a_word_from_outside_ends_the_search_with_what_it_has() -> None:
+    """The first look at the clock finds no time left."""
     term = generate_term(SMALL, 2)
-    state = TermState([AlikeWeeks.of(one, 1) for one in term.weeks], 60)
-    complete(state)
-    rounds = iter(range(30))
-    before = state.cost(10**9)
-    best, cost = improve_timetable(state, random.Random(0), lambda: next(rounds, 30) / 30)  # noqa: S311 - no secret
-    assert cost <= before
-    assert best.cost(10**9) == cost
+    kinds = [AlikeWeeks.of(one, 1) for one in term.weeks]
+    start = TermState(kinds, 60)
+    complete(start)
+    left = itertools.chain([1.0], itertools.repeat(0.0))
+    found = find_template(kinds, [start], worth=60, seed=0, workers=2, effort=10**6, remaining=lambda: next(left))
+    assert not found.complete
+    assert len(found.sessions) == len(start.sessions)

@@ -1,0 +1,1 @@
+"""The search for a standing timetable: compiled rounds over all kinds of week of a term at once."""
