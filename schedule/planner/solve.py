@@ -29,7 +29,7 @@ from schedule.planner.run import Bounded, Progress, Run
 from schedule.planner.week.construct import fill
 from schedule.planner.week.explain import explain_unplaced
 from schedule.planner.week.floors import floor_of
-from schedule.planner.week.improve import improve, settle
+from schedule.planner.week.improve import BY_VISITS, improve, settle
 from schedule.planner.week.layout import build_model
 from schedule.planner.week.model import Model
 from schedule.planner.week.objective import figures_of
@@ -188,6 +188,7 @@ def _stages(
         state,
         iterations=MORE_ROUNDS_A_SESSION * sessions,
         patience=PATIENCE_A_SESSION * sessions,
+        removals=BY_VISITS,
         halted=lambda: run.remaining() <= 0 or is_long() or run.model.work.seconds > enough,
     )
     if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):

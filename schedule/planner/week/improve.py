@@ -6,7 +6,7 @@ pickup and delivery problem with time windows", Transportation Science 40.
 """
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from schedule.planner.problem import Goal
 from schedule.planner.week.construct import fill
@@ -28,6 +28,7 @@ def improve(
     *,
     bold: bool = True,
     patience: int = 80,
+    removals: Sequence[Removal] | None = None,
 ) -> WeekState:
     """The best state found in the given number of rounds, or fewer if ``halted`` says so.
 
@@ -38,11 +39,12 @@ def improve(
     best, current, last_gain = state, state, 0
     best_rank, current_rank = state.rank, state.rank
     slack = _slack(state) if bold else 0
+    ways = REMOVALS if removals is None else removals
     for round_number in range(iterations):
         if halted() or round_number - last_gain > patience:
             break
         trial = current.copy()
-        _free(trial, REMOVALS[rng.randrange(len(REMOVALS))](trial, rng))
+        _free(trial, ways[rng.randrange(len(ways))](trial, rng))
         fill(trial, regret=rng.random() < 0.7, rng=rng, noise=0.1)
         trial_rank = trial.rank
         on_trial(trial)
@@ -89,7 +91,7 @@ def _settle_service(best: WeekState, best_rank: int, service: int) -> tuple[Week
 def _slack(state: WeekState) -> int:
     """How much worse a week may be and still be worked on: a few minutes of driving."""
     weight = state.weights[Goal.DRIVING]
-    return 2 * weight if weight else STEP // 300
+    return 6 * weight if weight else STEP // 100
 
 
 def _free(state: WeekState, chosen: list[tuple[int, int]]) -> None:
@@ -167,6 +169,6 @@ REMOVALS: tuple[Removal, ...] = (
     _two_days,
     _one_place,
     _one_time_of_day,
-    _one_visit,
-    _two_places,
 )
+BY_VISITS: tuple[Removal, ...] = (*REMOVALS, _one_visit, _two_places)
+"""Whole visits change days: for weeks in which the others find nothing more."""
