@@ -68,10 +68,6 @@ def _page(
     return render(request, "schedule/packet/packet.html", context, status=status)
 
 
-def _form_for(first: dt.date, last: dt.date) -> PacketLinkForm:
-    return PacketLinkForm(initial={"first_date": first, "last_date": last})
-
-
 def _links(request: HttpRequest, viewer: Person, teacher: Person, form: PacketLinkForm) -> Mapping[str, Any]:
     if not viewer.has_perm(CHANGE):
         return {}

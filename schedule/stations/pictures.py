@@ -1,7 +1,6 @@
 """Pictures that a teacher adds to a station: which kinds are taken, told by their first bytes."""
 
 PICTURE_KINDS = ("image/png", "image/jpeg", "image/webp")
-MOST_SIDE = 4000
 
 
 def picture_kind(data: bytes) -> str:

@@ -187,7 +187,7 @@ def _sphere_meters(points: tuple[Point, ...]) -> NDArray[np.float64]:
     up = np.sin((latitude[:, None] - latitude) / 2) ** 2
     across = np.sin((longitude[:, None] - longitude) / 2) ** 2 * np.cos(latitude)[:, None] * np.cos(latitude)
     meters: NDArray[np.float64] = 2 * SPHERE_RADIUS * np.arcsin(np.sqrt(np.minimum(up + across, 1)))
-    meters.flags.writeable = False
+    meters.setflags(write=False)
     return meters
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ortools.sat.python import cp_model
 
 from schedule.stations.rotation.asked import RotationAsked
-from schedule.stations.rotation.model import RotationModel, total
+from schedule.stations.rotation.model import RotationModel, solver_for, total
 from schedule.stations.rotation.rules import rotation_model
 from schedule.stations.rotation.wishes import Wish
 
@@ -65,14 +65,6 @@ def _nothing_to_leave_out(made: RotationModel, wishes: list[Wish]) -> frozenset[
     return frozenset(kept)
 
 
-def _solver() -> cp_model.CpSolver:
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = CLASH_EFFORT
-    return solver
-
-
 def _with(made: RotationModel, held: Iterable[Wish]) -> cp_model.CpModel:
     model = made.model.clone()
     for wish in held:
@@ -86,12 +78,12 @@ def _clashes(made: RotationModel, held: frozenset[Wish]) -> bool:
     for wish, switch in made.switches.items():
         if wish not in held:
             model.add(model.get_bool_var_from_proto_index(switch.index) == 0)
-    return _solver().solve(model) == cp_model.INFEASIBLE
+    return solver_for(CLASH_EFFORT).solve(model) == cp_model.INFEASIBLE
 
 
 def _given_up(made: RotationModel, held: frozenset[Wish]) -> frozenset[Wish] | None:
     """What has to be given up, as little as possible, while these hold."""
-    model, solver = _with(made, held), _solver()
+    model, solver = _with(made, held), solver_for(CLASH_EFFORT)
     switches = {wish: model.get_bool_var_from_proto_index(var.index) for wish, var in made.switches.items()}
     model.maximize(total(switches.values()))
     if solver.solve(model) not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
@@ -108,6 +100,6 @@ def _smallest_meeting(given_up: list[frozenset[Wish]]) -> frozenset[Wish]:
     for lost in given_up:
         model.add_bool_or([chosen[wish] for wish in lost])
     model.minimize(total(chosen.values()))
-    solver = _solver()
+    solver = solver_for(CLASH_EFFORT)
     solver.solve(model)
     return frozenset(wish for wish, var in chosen.items() if solver.boolean_value(var))

@@ -29,6 +29,15 @@ def total(terms: Iterable[Sum]) -> Sum:
     return cp_model.LinearExpr.sum(list(terms))
 
 
+def solver_for(effort: float) -> cp_model.CpSolver:
+    """A solver whose work is measured by its own clock: a busy machine finds what a quiet one does."""
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.random_seed = 1
+    solver.parameters.max_deterministic_time = effort
+    return solver
+
+
 @dataclass(slots=True)
 class RotationModel:
     """The variables: students' places and waits, adults' stations and students, goals missed, rounds over."""

@@ -13,7 +13,7 @@ from ortools.sat.python import cp_model
 
 from schedule.stations.rotation.asked import Arrangement, RotationAsked, RotationFound
 from schedule.stations.rotation.judging import figures_of
-from schedule.stations.rotation.model import RotationModel, Sum, arrangement_of, total
+from schedule.stations.rotation.model import RotationModel, Sum, arrangement_of, solver_for, total
 from schedule.stations.rotation.rules import rotation_model
 from schedule.stations.rotation.sums import changed, late, posted, repeated, settled, walked
 
@@ -31,14 +31,6 @@ Above, they are shortened for a few students at a time, and never said to be sho
 """
 
 STUDENTS_AT_ONCE = 3
-
-
-def _solver(effort: float) -> cp_model.CpSolver:
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
-    solver.parameters.max_deterministic_time = effort
-    return solver
 
 
 class ChangeAim(StrEnum):
@@ -59,7 +51,7 @@ class _Search:
         """Make a sum small and keep it so; whether it was proved. The first sum always finds something."""
         model = self.made.model
         model.minimize(figure)
-        solver = _solver(effort)
+        solver = solver_for(effort)
         status = solver.solve(model)
         if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
             return False
@@ -83,7 +75,7 @@ class _Search:
             if student not in students:
                 self.made.model.add(var == (self.found.at[student, turn] == station))
         self.made.model.minimize(walked(self.made, students) + late(self.made, students))
-        solver = _solver(PART_EFFORT)
+        solver = solver_for(PART_EFFORT)
         if solver.solve(self.made.model) in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
             self.found = arrangement_of(self.made, solver)
         self.made.model = whole

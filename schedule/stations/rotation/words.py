@@ -13,18 +13,6 @@ HELP_WORDS = {
 }
 
 
-ABOUT_STATIONS = {RotationRule.GOALS, RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.CAUTIONS}
-ABOUT_NOBODY = {RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.WAITS, RotationRule.ONCE}
-
-
-def wish_of(broken: BrokenRule) -> Wish | None:
-    """The wish that a broken rule breaks; None where the rotation doesn't fit its class at all."""
-    if broken.rule is None:
-        return None
-    station = broken.station if broken.rule in ABOUT_STATIONS and broken.station is not None else -1
-    return Wish(broken.rule, () if broken.rule in ABOUT_NOBODY else broken.students, station)
-
-
 def wish_words(asked: RotationAsked, wish: Wish) -> str:
     """A wish as a clause: "K3 comes to Balance"."""
     who = " and ".join(asked.student(key).label for key in wish.students)

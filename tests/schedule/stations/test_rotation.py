@@ -18,14 +18,26 @@ from schedule.stations.rotation.asked import (
     RotationRule,
 )
 from schedule.stations.rotation.clashing import rotation_clash
-from schedule.stations.rotation.judging import figures_of, rotation_judge
+from schedule.stations.rotation.judging import BrokenRule, figures_of, rotation_judge
 from schedule.stations.rotation.solving import ChangeAim, changes_between, rotation_solve
 from schedule.stations.rotation.wishes import Wish
-from schedule.stations.rotation.words import broken_words, clash_words, difference_words, wish_of
+from schedule.stations.rotation.words import broken_words, clash_words, difference_words
 from tests.schedule.stations.rotation_cases import every_arrangement, tiny
 
 COUNTED = {RotationRule.GOALS, RotationRule.WAITS}
 """What a rotation may miss: it is made small, never forbidden."""
+
+ABOUT_STATIONS = {RotationRule.GOALS, RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.CAUTIONS}
+ABOUT_NOBODY = {RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.WAITS, RotationRule.ONCE}
+
+
+def wish_of(broken: BrokenRule) -> Wish | None:
+    """The wish that a broken rule breaks; None where the rotation doesn't fit its class at all."""
+    if broken.rule is None:
+        return None
+    station = broken.station if broken.rule in ABOUT_STATIONS and broken.station is not None else -1
+    return Wish(broken.rule, () if broken.rule in ABOUT_NOBODY else broken.students, station)
+
 
 RULE_SETS = [
     ALL_RULES,
