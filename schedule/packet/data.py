@@ -5,15 +5,25 @@ from dataclasses import dataclass
 
 from caseload.care.written import Care
 from schedule.class_hour.data import LoadList
-from schedule.day.data import DaySheet
+from schedule.day.data import DayLine, DaySheet
+from schedule.stations.selectors.showing import RotationView
+
+
+@dataclass(frozen=True, slots=True)
+class PacketLine:
+    """One thing of the day; ``rotation``: who is at which station, where that is worked out."""
+
+    line: DayLine
+    rotation: RotationView | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PacketDay:
-    """A day of the packet: its sheet, whose sessions have their routines, and what to load for it."""
+    """A day of the packet: its sheet, whose sessions have their routines and stations, and what to load for it."""
 
     sheet: DaySheet
     load: LoadList
+    lines: tuple[PacketLine, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,8 +13,9 @@ from caseload.plans.names import student_names
 from schedule.class_hour.selectors.load import load_list
 from schedule.day.data import DayPerson, DaySheet
 from schedule.day.selectors.sheet import day_sheet
-from schedule.packet.data import Packet, PacketContact, PacketDay, PacketPlace, PacketStudent
+from schedule.packet.data import Packet, PacketContact, PacketDay, PacketLine, PacketPlace, PacketStudent
 from schedule.packet.models import PacketLink
+from schedule.stations.selectors.showing import rotations_shown
 from travel.places.models import Building
 
 MOST_DAYS = 14
@@ -31,7 +32,7 @@ def packet_of(viewer: Person, teacher: Person, first: dt.date, last: dt.date) ->
         str(teacher),
         first,
         last,
-        tuple(PacketDay(sheet, load_list(viewer, teacher, sheet.date)) for sheet in sheets),
+        tuple(_day(viewer, teacher, sheet) for sheet in sheets),
         tuple(_students(people.values())),
         tuple(_places(viewer, sheets)),
         tuple(_contacts(viewer, people)),
@@ -44,6 +45,13 @@ def _sheets(viewer: Person, teacher: Person, first: dt.date, last: dt.date) -> I
         sheet = day_sheet(viewer, teacher, first + dt.timedelta(days=number))
         if sheet.lines:
             yield sheet
+
+
+def _day(viewer: Person, teacher: Person, sheet: DaySheet) -> PacketDay:
+    """A day with what to load, and the stations of its sessions."""
+    rotations = rotations_shown(viewer, [line.session.uid for line in sheet.sessions if line.session is not None])
+    lines = (PacketLine(one, rotations.get(one.session.uid) if one.session else None) for one in sheet.lines)
+    return PacketDay(sheet, load_list(viewer, teacher, sheet.date), tuple(lines))
 
 
 def _people(sheets: Sequence[DaySheet]) -> Iterator[DayPerson]:

@@ -24,6 +24,7 @@ from schedule.class_hour.models import Routine
 from schedule.class_hour.selectors.hours import Hour, hour_found, hours_shown, options_for
 from schedule.class_hour.selectors.load import load_list
 from schedule.class_hour.services import routine_choose
+from schedule.stations.selectors.showing import rotations_shown
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
@@ -42,6 +43,7 @@ def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
     now = str(view.routine_id) if view.chosen and view.routine_id else NONE if view.chosen else USUAL
     context = {
         **_around(viewer, teacher, day, view),
+        "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
         "form": ChoiceForm(initial={"routine": now}, options=options),
         "has_routines": len(options) > 2,
     }
@@ -57,7 +59,12 @@ def class_hour_run(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpRespo
     view = hours_shown([hour])[0]
     if not view.parts:
         return redirect(_address(viewer, teacher, day, view))
-    context = {**_around(viewer, teacher, day, view), "run": _run_data(view), "taking": _taking(viewer, hour)}
+    context = {
+        **_around(viewer, teacher, day, view),
+        "run": _run_data(view),
+        "taking": _taking(viewer, hour),
+        "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
+    }
     return render(request, "schedule/class_hour/run.html", context)
 
 

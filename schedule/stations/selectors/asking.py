@@ -81,6 +81,17 @@ def class_hour(viewer: Person, uid: uuid.UUID | str) -> ClassHour:
     row = _sessions(viewer).filter(uid=uid).first()
     if row is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    return _hour_of(viewer, row)
+
+
+def class_hours_with_rotation(viewer: Person, uids: Collection[uuid.UUID]) -> list[ClassHour]:
+    """Of these sessions those that have a rotation and that the viewer holds; one query where none has."""
+    rows = StationRotation.objects.visible_to(viewer).standing().filter(session_uid__in=uids)
+    having = set(rows.order_by().values_list("session_uid", flat=True))
+    return [_hour_of(viewer, row) for row in _sessions(viewer).filter(uid__in=having)] if having else []
+
+
+def _hour_of(viewer: Person, row: PlannedSession) -> ClassHour:
     people = people_of(viewer, [row], student_names(viewer))[row.pk].attendees
     once = {one.student_id: one for one in people}
     begins, ends = (dt.datetime.combine(row.date, one) for one in (row.start, row.end))

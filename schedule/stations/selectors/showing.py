@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -28,7 +28,12 @@ from schedule.stations.rotation.words import (
     figures_words,
     found_words,
 )
-from schedule.stations.selectors.asking import ClassHour, rotation_now, rotations_of
+from schedule.stations.selectors.asking import (
+    ClassHour,
+    class_hours_with_rotation,
+    rotation_now,
+    rotations_of,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +137,13 @@ def rotation_view(viewer: Person, hour: ClassHour) -> RotationView | None:
         made_at=row.made_at,
         can_bring_back=rotation_taken_back(viewer, hour.uid),
     )
+
+
+def rotations_shown(viewer: Person, uids: Collection[str]) -> dict[str, RotationView]:
+    """By a session's uid its rotation, of those that have one; for pages that show it beside other things."""
+    hours = class_hours_with_rotation(viewer, [uuid.UUID(one) for one in uids])
+    found = ((hour.uid, rotation_view(viewer, hour)) for hour in hours)
+    return {str(uid): view for uid, view in found if view is not None}
 
 
 def _told(kept: KeptRotation) -> tuple[tuple[str, ...], tuple[str, ...]]:

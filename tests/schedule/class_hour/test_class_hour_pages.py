@@ -10,6 +10,9 @@ from caseload.care.models import CautionTag
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.services import routine_save
 from schedule.equipment.models import SpaceCautions
+from schedule.stations.choices import RotationChoices
+from schedule.stations.models import Station
+from schedule.stations.services import rotation_make, rotation_take_back, station_save
 from tests.caseload.progress.builders import make_goal
 from tests.conftest import Cast
 from tests.schedule.class_hour.conftest import Lesson
@@ -164,3 +167,18 @@ def test_the_load_list(lesson: Lesson) -> None:
     assert "8 Poly spots" in page
     assert lesson.cast.north.name in page
     assert "No session takes place" in client.get("/load/2026-09-15/").text
+
+
+def test_who_is_at_which_station_beside_the_routine(lesson: Lesson) -> None:
+    """On the class hour's page and, so that it needs no network, in the running view; gone when taken back."""
+    client, base = signed_in(lesson.cast.teacher), f"/class-hour/{lesson.day}/{lesson.session.uid}/"
+    beam = station_save(actor=lesson.cast.teacher, row=Station(), values={"name": "Low beam"})
+    choices = RotationChoices(stations=(beam.pk,), rounds=1, minutes=12)
+    rotation_make(actor=lesson.cast.teacher, session=lesson.session.uid, choices=choices)
+    for path in (base, f"{base}run/"):
+        page = client.get(path).text
+        assert "Low beam" in page
+        assert "8:30\u20138:42" in page
+        assert f"<dd>{lesson.cast.student.full_name}</dd>" in page
+    rotation_take_back(actor=lesson.cast.teacher, session=lesson.session.uid)
+    assert "Low beam" not in client.get(base).text + client.get(f"{base}run/").text

@@ -1,6 +1,7 @@
 """A substitute's packet: what stands in it, for whom, and links that end by themselves."""
 
 import datetime as dt
+import re
 from html import unescape
 from zoneinfo import ZoneInfo
 
@@ -16,6 +17,9 @@ from caseload.plans.models import Student
 from schedule.packet.models import PacketLink, PacketView
 from schedule.packet.selectors import link_opening, packet_of
 from schedule.packet.services import packet_link_make, packet_link_stop
+from schedule.stations.choices import RotationChoices
+from schedule.stations.models import Station
+from schedule.stations.services import rotation_make, station_save
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
@@ -103,6 +107,28 @@ def test_a_link_shows_nothing_before_it_is_pressed_and_records_each_opening(day:
     assert "Note the time." in page
     assert "/students/" not in page
     assert PacketView.objects.get().link == link
+
+
+def test_stations_stand_in_the_packet(day: Day) -> None:
+    """Who is where, round by round, for whoever signs in and behind a link, which needs no sign-in."""
+    Substitution.objects.create(
+        substitute=day.cast.substitute, teacher=day.cast.teacher, first_date=MONDAY, last_date=dt.date(2090, 1, 1)
+    )
+    for code, name in (("F1", "Ada"), ("F2", "Ben")):
+        Student.objects.filter(code=code).update(first_name=name, last_name="Tarn")
+    address = f"{reverse('packet')}?teacher={day.cast.teacher.pk}&first={MONDAY}&last={MONDAY}"
+    assert "at which station" not in read(signed_in(day.cast.teacher), address)
+    beam = station_save(actor=day.cast.teacher, row=Station(), values={"name": "Low beam", "at_a_time": 2})
+    uid = day.sessions[1].uid
+    choices = RotationChoices(stations=(beam.pk,), rounds=2, minutes=10)
+    rotation_make(actor=day.cast.teacher, session=uid, choices=choices)
+    for who in (day.cast.teacher, day.cast.coordinator, day.cast.substitute):
+        page = read(signed_in(who), address)
+        assert re.search(r"Low beam.*</dt><dd>Ada Tarn, Ben Tarn</dd>", page), who
+        assert "10:10\u201310:20" in page
+    shared = read(Client(), reverse("packet_open", args=[made_link(day)[1]]), press=True)
+    assert "Ada Tarn, Ben Tarn</dd>" in shared
+    assert reverse("rotation", args=[uid]) not in shared
 
 
 def test_a_link_ends_by_itself_with_its_last_day(day: Day) -> None:
