@@ -117,6 +117,16 @@ def test_a_chosen_session_says_it_too(day: Day, page: str) -> None:
     assert shown.count(ASK) == 1
 
 
+def test_the_weeks_list_opens_emergency_steps_by_one_tap(day: Day) -> None:
+    """As on Today: folded on the screen with the name, open on paper; nothing where no steps are written."""
+    Caution.objects.filter(student__code="F1").update(emergency_steps="Note the time.\nCall the nurse.")
+    page = page_of(day.cast.teacher, f"{reverse('week')}?teacher={day.cast.teacher.pk}")
+    listed = page.partition('class="week-care"')[2].partition("</section>")[0]
+    assert listed.count("<details") == 1
+    assert listed.partition("<details")[2].partition("</details>")[0].count("Note the time.") == 1
+    assert listed.count("Note the time.") == 2
+
+
 def test_the_students_own_page_says_it_once(day: Day) -> None:
     """The sentence goes with cautions; who has none is not warned about."""
     for code, count in {"S01": 1, "F1": 1, "F2": 0}.items():
