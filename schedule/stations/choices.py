@@ -4,8 +4,8 @@
 need nothing. Rounds count from 1 here, as people count them.
 """
 
-from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from collections.abc import Collection, Iterable
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from schedule.stations.rotation.asked import HelpBy
@@ -65,6 +65,12 @@ class RotationChoices:
     def student(self, key: int) -> StudentChoice:
         """What is said of a student."""
         return next((one for one in self.students if one.student == key), StudentChoice(key))
+
+    def without(self, students: Collection[int]) -> "RotationChoices":
+        """The same with these students not here."""
+        others = tuple(one for one in self.students if one.student not in students)
+        gone = tuple(replace(self.student(key), here=False) for key in sorted(students))
+        return replace(self, students=(*others, *gone))
 
     def adult(self, key: int) -> AdultChoice | None:
         """What is said of an adult; None where nothing is."""

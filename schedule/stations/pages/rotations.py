@@ -24,6 +24,7 @@ from schedule.stations.selectors.asking import (
     adults_known,
     cautions_at,
     class_hour,
+    logged_away,
     rotation_before,
     rotation_now,
     stations_for,
@@ -92,7 +93,8 @@ def rotation_set_up(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     viewer = person_of(request)
     hour = class_hour(viewer, uid)
     now, stations = rotation_now(viewer, uid), list(stations_for(viewer))
-    choices = _begin_with(viewer, hour, now, stations)
+    away = logged_away(hour)
+    choices = _begin_with(viewer, hour, now, stations).without(away)
     known = list(adults_known(hour))
     known += [one for one in choices.adults if one.key not in {adult.key for adult in known}]
     form = ChoicesForm(
@@ -109,6 +111,7 @@ def rotation_set_up(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "hour": hour,
         "form": form,
         "is_change": now is not None,
+        "away": list(away.values()),
         "crumbs": [*_crumbs(hour), ("Stations", reverse("rotation", args=[uid]))],
     }
     return render(request, "schedule/stations/set_up.html", context, status=422 if form.errors else 200)

@@ -15,6 +15,7 @@ from accounts.services import NOT_THERE
 from caseload.care.models import Contact, Support
 from caseload.care.selectors import cautions_met
 from caseload.care.written import CautionMet
+from caseload.delivery.selectors.log import entries_of_sessions
 from caseload.plans.names import student_names
 from caseload.progress.selectors import goals_of, last_taken
 from schedule.stations.choices import TEACHER, AdultChoice, RotationChoices
@@ -224,6 +225,17 @@ def _told(known: Iterable[AdultChoice], choices: RotationChoices) -> list[AdultC
     keys = {one.key for one in known}
     more = [one for one in choices.adults if one.key not in keys]
     return [one for one in [*(choices.adult(one.key) or one for one in known), *more] if one.here and one.counts]
+
+
+def logged_away(hour: ClassHour) -> dict[int, str]:
+    """Students, with how they are called, of whom the log says that they had nothing of this session.
+
+    Whom nobody logged are expected.
+    """
+    logged = [one for one in entries_of_sessions([hour.uid]).values() if one.delivered is not None]
+    missed = {one.student_id for one in logged if one.delivered == 0}
+    there = {one.student_id for one in logged if one.delivered}
+    return {one.student_id: one.who for one in hour.students if one.student_id in missed - there}
 
 
 # ---- what was made ----------------------------------------------------------------------------------------

@@ -9,6 +9,9 @@ from django.test import Client
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
 from caseload.care.models import Caution, CautionTag, Contact, Support
+from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.told import Outcome
+from caseload.plans.models import ServiceLine, Student
 from schedule.stations.choices import AdultChoice, AskedAbout, StudentChoice
 from schedule.stations.models import StationGoal, StationRotation
 from schedule.stations.rotation.solving import ChangeAim
@@ -26,6 +29,7 @@ from schedule.stations.services import (
 from tests.api import Api
 from tests.caseload.progress.builders import make_goal, make_point
 from tests.schedule.builders import date
+from tests.schedule.log_builders import log_session
 from tests.schedule.stations.conftest import Gym
 
 PNG = b"\x89PNG\r\n\x1a\n" + bytes(20)
@@ -262,3 +266,28 @@ def test_the_api_does_the_same(class_of_three: Gym) -> None:
     assert api.post("station-rotations/look/", 200, session=session)["version"] == 2
     assert api.post("station-rotations/bring-back/", 200, session=session)["version"] == 3
     Api(gym.cast.mate).post("station-rotations/look/", 404, session=session)
+
+
+def choice_of(page: str, student: Student) -> str:
+    """The choice whether this student is here."""
+    return page.partition(f'name="student-{student.pk}"')[2].partition("</select>")[0]
+
+
+def test_whom_the_log_says_is_missing_is_not_here_at_first(class_of_three: Gym) -> None:
+    """Also where stations stand already; it can be changed, and a log that is taken back no longer counts."""
+    gym, ben = class_of_three, class_of_three.students[1]
+    client = Client()
+    client.force_login(gym.cast.teacher)
+    path = f"/sessions/{gym.session.uid}/stations/set-up/"
+    missing, said = '<option value="away" selected>Not here</option>', "Logged as missing this session"
+    page = client.get(path).text
+    assert missing not in choice_of(page, ben)
+    line = ServiceLine.objects.get(plan__student=ben)
+    log_session(gym.cast.teacher, gym.session, {line.pk: Outcome(0, "student_absent")})
+    for make in (lambda: None, gym.make):
+        make()
+        page = client.get(path).text
+        assert [one for one in gym.students if missing in choice_of(page, one)] == [ben]
+        assert f"{said}, and so not here below: Ben Tarn." in page
+    DeliveryVersion.objects.filter(entry__student=ben).update(delivered_minutes=None, reason=None)
+    assert said not in client.get(path).text
