@@ -1,4 +1,4 @@
-"""Goals behind the demo and the data taken on them, one day a week on which a session was given."""
+"""Goals behind the demo, stations that serve them, and data taken on them, one day a week with a session given."""
 
 import csv
 import datetime as dt
@@ -16,6 +16,8 @@ from caseload.progress.services.data import DataTaken, data_import
 from caseload.progress.services.goals import goal_save, phase_change_save
 from schedule.demo.goal_data import days_with_data, figures_of
 from schedule.demo.services.log import evening_of
+from schedule.stations.models import Station, StationGoal
+from schedule.stations.services import station_goal_save
 
 CHANGED = "S03"
 """Whose teaching changed on the way."""
@@ -26,7 +28,8 @@ AIDE = "Ms. Quarles"
 
 
 def past_goals_load(teacher: Person, file: Path, first: dt.date, end: dt.date, last: dt.date) -> int:
-    """Each goal of the table, and its data up to a last day; how many data points."""
+    """Each goal of the table with its station, and its data up to a last day; how many data points."""
+    stations = {one.name: one for one in Station.objects.visible_to(teacher).in_use()}
     students = {one.code: one for one in Student.objects.visible_to(teacher)}
     given = _given_days(teacher, last)
     count = 0
@@ -34,6 +37,9 @@ def past_goals_load(teacher: Person, file: Path, first: dt.date, end: dt.date, l
         for row in csv.DictReader(lines):
             student = students[row["Student"]]
             goal = _goal(teacher, student, row, first, end)
+            if row["Station"]:
+                served = StationGoal(station=stations[row["Station"]])
+                station_goal_save(actor=teacher, row=served, values={"goal": goal})
             if goal.measure:
                 count += _data(teacher, goal, row, sorted(given[student.pk]))
             if student.code == CHANGED and last >= CHANGED_ON:

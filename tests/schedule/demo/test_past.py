@@ -18,6 +18,7 @@ from schedule.demo.services.past import MOST_WEEKS, Past, demo_past_load, demo_p
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.imports.services.demo import demo_district_load
 from schedule.log.selectors.sessions import sessions_of_day
+from schedule.stations.models import Station, StationGoal
 from schedule.weeks.models import PlannedSession, WeekPlan
 from travel.drives.models import DriveLog
 from travel.mileage.models import Voucher
@@ -125,3 +126,11 @@ def test_the_whole_table_fits_the_other_files(teacher: Person) -> None:
     for monday in mondays[::6]:
         week = past_week_publish(teacher, monday, sessions[monday])
         assert week.sessions.count() == len(sessions[monday])
+
+
+def test_stations_serve_goals_that_fit(teacher: Person) -> None:
+    """So that a rotation of the demo has something to aim at; every station but the one for rolling."""
+    served = StationGoal.objects.visible_to(teacher)
+    pairs = set(served.values_list("station__name", "goal__student__code"))
+    assert {("Frog spots", "S28"), ("Bag toss", "S03"), ("Line beam", "S34"), ("Copy the partner", "S13")} <= pairs
+    assert set(Station.objects.exclude(goals__in=served).values_list("name", flat=True)) == {"Ramp and pins"}
