@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from accounts.fields import form_field_of
 from accounts.forms import RecordForm
 from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
 from caseload.progress.reading import goal_readings
@@ -135,6 +136,7 @@ class DataForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's ModelForm
     class Meta:
         model = DataPoint
         fields = ["client_id", "day", "session_uid", "value", "tried", "marks", "taken_by_name", "note"]
+        formfield_callback = form_field_of
 
     def _post_clean(self) -> None:
         """Validate nothing here: the service holds the whole point."""

@@ -141,7 +141,7 @@ def test_a_day_without_cautions_warns_of_nothing(day: Day) -> None:
     for address in pages(day).values():
         page = page_of(day.cast.teacher, address)
         assert ASK not in page
-        assert "Caution" not in page
+        assert ">Caution<" not in page
         assert "Supports" not in page
 
 
