@@ -13,11 +13,11 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='building',
             name='door',
-            field=models.CharField(blank=True, help_text='Which door to go in by, such as door 4, ring the bell.', max_length=120),
+            field=models.CharField(blank=True, db_default='', default='', help_text='Which door to go in by, such as door 4, ring the bell.', max_length=120),
         ),
         migrations.AddField(
             model_name='building',
             name='parking',
-            field=models.CharField(blank=True, help_text='Where to park, such as the lot behind the gym.', max_length=120),
+            field=models.CharField(blank=True, db_default='', default='', help_text='Where to park, such as the lot behind the gym.', max_length=120),
         ),
     ]

@@ -57,10 +57,18 @@ class Building(DistrictRow):
     office_contact = models.CharField(max_length=80, blank=True, help_text="Whom to ask about spaces and bells.")
 
     parking = models.CharField(
-        max_length=120, blank=True, help_text="Where to park, such as the lot behind the gym."
+        max_length=120,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Where to park, such as the lot behind the gym.",
     )
     door = models.CharField(
-        max_length=120, blank=True, help_text="Which door to go in by, such as door 4, ring the bell."
+        max_length=120,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Which door to go in by, such as door 4, ring the bell.",
     )
 
     objects = BuildingQuerySet.as_manager()
