@@ -29,7 +29,8 @@ from schedule.weeks.selectors.pages import district_today, teacher_for, teachers
 READ, CHANGE = "caseload.view", "week.change"
 FRESH = "packet_address"
 BROWSER = "User-Agent"
-PRIVATE = {"Referrer-Policy": "no-referrer", "X-Robots-Tag": "noindex, nofollow"}
+# Not "no-referrer": a browser then hides where the form comes from even from this site, which refuses it.
+PRIVATE = {"Referrer-Policy": "same-origin", "X-Robots-Tag": "noindex, nofollow"}
 
 
 @require_safe

@@ -100,7 +100,7 @@ def test_a_link_shows_nothing_before_it_is_pressed_and_records_each_opening(day:
     text = before.content.decode()
     assert "Open the packet" in text
     assert not any(one in text for one in ("Seizures", "Quernmore", "Tarn", "Runa"))
-    assert (before["Referrer-Policy"], "no-store" in before["Cache-Control"]) == ("no-referrer", True)
+    assert (before["Referrer-Policy"], "no-store" in before["Cache-Control"]) == ("same-origin", True)
     assert not PacketView.objects.exists()
     page = read(browser, address, press=True)
     assert "Seizures" in page
