@@ -11,12 +11,14 @@ from schedule.telling.selectors.reports import FAMILY, ToldReport
 TEMPLATES = {"team": "schedule/telling/print_team.html", FAMILY: "schedule/telling/print_family.html"}
 
 
-def report_html(view: ToldReport, audience: str) -> str:
-    """A whole page with its style inside."""
+def report_html(view: ToldReport, audience: str, nonce: str = "") -> str:
+    """A whole page with its style inside; a browser takes the style by the answer's `nonce` only."""
     language = view.row.family_language if audience == FAMILY else "en"
-    context = {"view": view, "parts": view.parts(audience), "language": language, "no_judgment": NO_JUDGMENT}
+    context = {"view": view, "parts": view.parts(audience), "language": language, "nonce": nonce}
     with translation.override(language):
-        return render_to_string(TEMPLATES[audience], {**context, "day_format": day_format()})
+        return render_to_string(
+            TEMPLATES[audience], {**context, "no_judgment": NO_JUDGMENT, "day_format": day_format()}
+        )
 
 
 def report_pdf(view: ToldReport, audience: str) -> bytes:

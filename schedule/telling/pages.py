@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csp import get_nonce
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -279,7 +280,9 @@ def progress_report_print(request: HttpRequest, pk: int, audience: str) -> HttpR
     def make() -> HttpResponse:
         if form == "pdf":
             return sent(pdf_file(report, audience, report_pdf(view, audience)))
-        return HttpResponse(report_html(view, audience), headers={"Cache-Control": "no-store"})
+        return HttpResponse(
+            report_html(view, audience, str(get_nonce(request))), headers={"Cache-Control": "no-store"}
+        )
 
     try:
         return report_send(
