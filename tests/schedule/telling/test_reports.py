@@ -1,7 +1,9 @@
 """A progress report from draft to print: nothing leaves before a person has read each part and signed."""
 
 import datetime as dt
+import io
 
+import pypdf
 import pytest
 from django.core.exceptions import ValidationError
 from django.test import Client
@@ -273,3 +275,20 @@ def test_the_api_does_the_same(cast: Cast, goal: StudentGoal, today: dt.date) ->
     assert signed["report"]["signed_name"] == str(cast.teacher)
     assert "meta" in " ".join(one["text"] for one in signed["report"]["content"]["sentences"])
     assert [one["id"] for one in api.get("progress-reports/")] == [pk]
+
+
+def test_the_familys_pdf_has_its_own_words_and_the_grade_of_reading_them(
+    cast: Cast, report: ProgressReport, today: dt.date
+) -> None:
+    """As a reader of the file finds them; the team's words stay with the team."""
+    read_all(cast.teacher, report)
+    signed = sign(cast.teacher, report, today)
+    address = reverse("progress_report_print", args=[signed.pk, "family"])
+    answer = signed_in(cast.teacher).post(address, {"why": "Home", "pdf": ""})
+    pages = pypdf.PdfReader(io.BytesIO(answer.getvalue())).pages
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    view = report_view(cast.teacher, signed, today)
+    assert view.grade.grade is not None
+    assert f"Reading grade of this page: {view.grade.grade} (Flesch-Kincaid grade)." in text
+    assert "is working on this goal" in text
+    assert "Present level" not in text
