@@ -5,7 +5,7 @@ was typed, and calls one service. The service's answer is at the form's fields.
 """
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from typing import Any, ClassVar
 
 from django.contrib import messages
@@ -52,6 +52,27 @@ def _tried[T](form: RecordForm, act: Callable[[], T]) -> T | None:
             raise
         form.add_error(None, error.message)
     return None
+
+
+def do_and_say(
+    request: HttpRequest,
+    act: Callable[[], object],
+    done: str = "",
+    *,
+    raised: Collection[int] = (403, 404),
+) -> None:
+    """Do it and say so, or say why it is refused: a press without a form. Raises what has a status in `raised`."""
+    try:
+        act()
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    except ApplicationError as error:
+        if error.status in raised:
+            raise
+        messages.error(request, error.message)
+    else:
+        if done:
+            messages.success(request, done)
 
 
 def effects_digest(told: list[str]) -> str:

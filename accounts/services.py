@@ -6,6 +6,7 @@ from typing import Any
 from django.db import models, transaction
 from django.db.models import ProtectedError, RestrictedError
 from django.forms.models import model_to_dict
+from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.guards import guards_ask, has_guards
@@ -67,6 +68,17 @@ def record_remove(*, actor: Person, row: models.Model, action: str, permission: 
     permission_require(actor, permission)
     _row_require(actor, row)
     record_delete(actor=actor, row=row, action=action)
+
+
+def record_put_away[M: models.Model](*, actor: Person, row: M, action: str, permission: str) -> M:
+    """Take a row with a `removed_at` out of the lists, as `record_change` saves it; nothing of it is lost."""
+    values = {"removed_at": timezone.now()}
+    return record_change(actor=actor, row=row, values=values, action=action, permission=permission)
+
+
+def record_bring_back[M: models.Model](*, actor: Person, row: M, action: str, permission: str) -> M:
+    """Put what was put away into the lists again. Raises `ValidationError` where another has its place now."""
+    return record_change(actor=actor, row=row, values={"removed_at": None}, action=action, permission=permission)
 
 
 def _row_require(actor: Person, row: models.Model) -> None:

@@ -61,17 +61,11 @@ class RoutineViewSet(KeptViewSet[Routine]):
     write_permission = services.OWN
     save_service = services.routine_save
     delete_service = services.routine_put_away
+    bring_back_service = services.routine_bring_back
 
     def get_queryset(self) -> QuerySet[Routine]:
         """Each once."""
         return super().get_queryset().distinct()
-
-    @extend_schema(request=None, responses=RoutineSerializer)
-    @action(detail=True, methods=["post"], url_path="bring-back")
-    def bring_back(self, request: Request, pk: int) -> Response:
-        """Bring back what was put away."""
-        row = services.routine_bring_back(actor=actor_of(request), row=self.get_object())
-        return Response(self.get_serializer(row).data)
 
     @extend_schema(request=CopySerializer, responses={201: RoutineSerializer})
     @action(detail=True, methods=["post"])
@@ -129,15 +123,9 @@ class PartViewSet(KeptViewSet[RoutinePart]):
     write_permission = services.OWN
     save_service = services.part_save
     delete_service = services.part_take_out
+    bring_back_service = services.part_bring_back
     parents = ("routine",)
     prefetch = ("needs",)
-
-    @extend_schema(request=None, responses=PartSerializer)
-    @action(detail=True, methods=["post"], url_path="bring-back")
-    def bring_back(self, request: Request, pk: int) -> Response:
-        """Bring back what was taken out."""
-        row = services.part_bring_back(actor=actor_of(request), row=self.get_object())
-        return Response(self.get_serializer(row).data)
 
     @extend_schema(request=PartMoveSerializer, responses=PartSerializer)
     @action(detail=True, methods=["post"])

@@ -11,11 +11,18 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import NOT_THERE, Changes, audit_write, permission_require, record_change
+from accounts.services import (
+    NOT_THERE,
+    Changes,
+    audit_write,
+    permission_require,
+    record_bring_back,
+    record_change,
+    record_put_away,
+)
 from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import may_change
 from schedule.equipment.models import Equipment
@@ -44,16 +51,13 @@ def routine_save(*, actor: Person, row: Routine, values: Mapping[str, Any]) -> R
 def routine_put_away(*, actor: Person, row: Routine) -> None:
     """Take a routine out of the lists and off its class. `routine_bring_back` undoes it."""
     _own_require(actor, row)
-    values = {"removed_at": timezone.now()}
-    record_change(actor=actor, row=row, values=values, action="routine_put_away", permission=OWN)
+    record_put_away(actor=actor, row=row, action="routine_put_away", permission=OWN)
 
 
 def routine_bring_back(*, actor: Person, row: Routine) -> Routine:
     """Put it into the lists again. Refused where its class has another one now."""
     _own_require(actor, row)
-    return record_change(
-        actor=actor, row=row, values={"removed_at": None}, action="routine_bring_back", permission=OWN
-    )
+    return record_bring_back(actor=actor, row=row, action="routine_bring_back", permission=OWN)
 
 
 def routine_copy(*, actor: Person, row: Routine, variant: str = "") -> Routine:
@@ -125,8 +129,7 @@ def _needs_save(actor: Person, row: RoutinePart, needs: Mapping[int, int]) -> No
 def part_take_out(*, actor: Person, row: RoutinePart) -> None:
     """Take a part out of its routine. `part_bring_back` undoes it."""
     _own_require(actor, row.routine)
-    values = {"removed_at": timezone.now()}
-    record_change(actor=actor, row=row, values=values, action="part_take_out", permission=OWN)
+    record_put_away(actor=actor, row=row, action="part_take_out", permission=OWN)
 
 
 def part_bring_back(*, actor: Person, row: RoutinePart) -> RoutinePart:
@@ -134,9 +137,7 @@ def part_bring_back(*, actor: Person, row: RoutinePart) -> RoutinePart:
     _own_require(actor, row.routine)
     if RoutinePart.objects.in_use().filter(routine=row.routine).count() >= MOST_PARTS:
         raise ValidationError(TOO_MANY, code="too_many_parts")
-    return record_change(
-        actor=actor, row=row, values={"removed_at": None}, action="part_bring_back", permission=OWN
-    )
+    return record_bring_back(actor=actor, row=row, action="part_bring_back", permission=OWN)
 
 
 def part_move(*, actor: Person, row: RoutinePart, to: int) -> None:

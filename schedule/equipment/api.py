@@ -1,6 +1,7 @@
 """The API of activities and equipment: the same services as the pages."""
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, ClassVar
 
 from django.db.models import Model, QuerySet
 from drf_spectacular.utils import extend_schema
@@ -16,10 +17,19 @@ from schedule.equipment.models import Activity, Equipment, EquipmentStock, Space
 class KeptViewSet[M: Model](RecordViewSet[M]):
     """Rows that are put away by DELETE and brought back; those put away are found only to bring them back."""
 
+    bring_back_service: ClassVar[Callable[..., Any]]
+
     def get_queryset(self) -> QuerySet[M]:
         """What is in use."""
         rows = super().get_queryset()
         return rows if self.action == "bring_back" else rows.filter(removed_at__isnull=True)
+
+    @extend_schema(request=None)
+    @action(detail=True, methods=["post"], url_path="bring-back")
+    def bring_back(self, request: Request, pk: int) -> Response:
+        """Bring back what was put away."""
+        row = type(self).bring_back_service(actor=actor_of(request), row=self.get_object())
+        return Response(self.get_serializer(row).data)
 
 
 class ActivitySerializer(RecordSerializer[Activity]):
@@ -39,13 +49,7 @@ class ActivityViewSet(KeptViewSet[Activity]):
     write_permission = "district.change"
     save_service = services.activity_save
     delete_service = services.activity_put_away
-
-    @extend_schema(request=None, responses=ActivitySerializer)
-    @action(detail=True, methods=["post"], url_path="bring-back")
-    def bring_back(self, request: Request, pk: int) -> Response:
-        """Bring back what was put away."""
-        row = services.activity_bring_back(actor=actor_of(request), row=self.get_object())
-        return Response(self.get_serializer(row).data)
+    bring_back_service = services.activity_bring_back
 
 
 class EquipmentSerializer(RecordSerializer[Equipment]):
@@ -64,13 +68,7 @@ class EquipmentViewSet(KeptViewSet[Equipment]):
     write_permission = "district.change"
     save_service = services.equipment_save
     delete_service = services.equipment_put_away
-
-    @extend_schema(request=None, responses=EquipmentSerializer)
-    @action(detail=True, methods=["post"], url_path="bring-back")
-    def bring_back(self, request: Request, pk: int) -> Response:
-        """Bring back what was put away."""
-        row = services.equipment_bring_back(actor=actor_of(request), row=self.get_object())
-        return Response(self.get_serializer(row).data)
+    bring_back_service = services.equipment_bring_back
 
 
 class StockSerializer(RecordSerializer[EquipmentStock]):

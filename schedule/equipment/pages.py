@@ -1,17 +1,16 @@
 """Pages of activities and equipment."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
 from schedule.equipment.forms import ActivityForm, CountForm, EquipmentForm, SpaceCautionsForm, StockForm
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.equipment.selectors import activities_for, equipment_for, stock_places
@@ -74,10 +73,7 @@ def stock_tap(request: HttpRequest, pk: int) -> HttpResponse:
     row = find_visible(EquipmentStock, person, pk)
     form = CountForm(request.POST, instance=row, viewer=person)
     if form.is_valid():
-        try:
-            stock_count(actor=person, row=row, values=form.cleaned_data)
-        except ValidationError as error:
-            messages.error(request, " ".join(error.messages))
+        do_and_say(request, lambda: stock_count(actor=person, row=row, values=form.cleaned_data))
     else:
         messages.error(request, "Count with whole numbers from 0 up.")
     back = reverse("equipment_detail", args=[row.equipment_id]) if "detail" in request.POST else _list()
@@ -222,7 +218,7 @@ def equipment_away(request: HttpRequest, pk: int) -> HttpResponse:
 def equipment_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
     row = find_visible(Equipment, person_of(request), pk)
-    _brought_back(request, row.name, lambda: equipment_bring_back(actor=person_of(request), row=row))
+    do_and_say(request, lambda: equipment_bring_back(actor=person_of(request), row=row), f"{row.name} is back.")
     return redirect("equipment_list")
 
 
@@ -241,15 +237,5 @@ def activity_away(request: HttpRequest, pk: int) -> HttpResponse:
 def activity_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
     row = find_visible(Activity, person_of(request), pk)
-    _brought_back(request, row.name, lambda: activity_bring_back(actor=person_of(request), row=row))
+    do_and_say(request, lambda: activity_bring_back(actor=person_of(request), row=row), f"{row.name} is back.")
     return redirect("activity_list")
-
-
-def _brought_back(request: HttpRequest, name: str, act: Callable[[], object]) -> None:
-    """Do it, or say why it can't be done."""
-    try:
-        act()
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(request, f"{name} is back.")

@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.db import transaction
-from django.utils import timezone
 
 from accounts.models import Person
-from accounts.services import record_change, record_remove
+from accounts.services import record_bring_back, record_change, record_put_away, record_remove
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 
 SHARED = "district.change"
@@ -24,12 +23,12 @@ def activity_save(*, actor: Person, row: Activity, values: Mapping[str, Any]) ->
 
 def activity_put_away(*, actor: Person, row: Activity) -> None:
     """Take an activity out of the lists; what was written with it keeps it. `activity_bring_back` undoes it."""
-    _removed(actor, row, "activity_put_away")
+    record_put_away(actor=actor, row=row, action="activity_put_away", permission=SHARED)
 
 
 def activity_bring_back(*, actor: Person, row: Activity) -> Activity:
     """Put it into the lists again."""
-    return _returned(actor, row, "activity_bring_back")
+    return record_bring_back(actor=actor, row=row, action="activity_bring_back", permission=SHARED)
 
 
 def equipment_save(*, actor: Person, row: Equipment, values: Mapping[str, Any]) -> Equipment:
@@ -39,12 +38,12 @@ def equipment_save(*, actor: Person, row: Equipment, values: Mapping[str, Any]) 
 
 def equipment_put_away(*, actor: Person, row: Equipment) -> None:
     """Take equipment out of the lists with its counts. `equipment_bring_back` undoes it."""
-    _removed(actor, row, "equipment_put_away")
+    record_put_away(actor=actor, row=row, action="equipment_put_away", permission=SHARED)
 
 
 def equipment_bring_back(*, actor: Person, row: Equipment) -> Equipment:
     """Put it into the lists again, with its counts as they were."""
-    return _returned(actor, row, "equipment_bring_back")
+    return record_bring_back(actor=actor, row=row, action="equipment_bring_back", permission=SHARED)
 
 
 def stock_save(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]) -> EquipmentStock:
@@ -67,12 +66,3 @@ def stock_count(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]
 def space_cautions_save(*, actor: Person, row: SpaceCautions, values: Mapping[str, Any]) -> SpaceCautions:
     """Save what in a space a caution may be about."""
     return record_change(actor=actor, row=row, values=values, action="space_cautions_save", permission=SHARED)
-
-
-def _removed[M: (Activity, Equipment)](actor: Person, row: M, action: str) -> M:
-    values = {"removed_at": timezone.now()}
-    return record_change(actor=actor, row=row, values=values, action=action, permission=SHARED)
-
-
-def _returned[M: (Activity, Equipment)](actor: Person, row: M, action: str) -> M:
-    return record_change(actor=actor, row=row, values={"removed_at": None}, action=action, permission=SHARED)

@@ -45,14 +45,8 @@ class StationViewSet(KeptViewSet[Station]):
     write_permission = services.SHARED
     save_service = services.station_save
     delete_service = services.station_put_away
+    bring_back_service = services.station_bring_back
     prefetch = ("tags",)
-
-    @extend_schema(request=None, responses=StationSerializer)
-    @action(detail=True, methods=["post"], url_path="bring-back")
-    def bring_back(self, request: Request, pk: int) -> Response:
-        """Bring back what was put away."""
-        row = services.station_bring_back(actor=actor_of(request), row=self.get_object())
-        return Response(self.get_serializer(row).data)
 
 
 class StationEquipmentSerializer(RecordSerializer[StationEquipment]):

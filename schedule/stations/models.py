@@ -21,10 +21,6 @@ from schedule.stations.pictures import PICTURE_KINDS, picture_problem
 MOST_PICTURE_BYTES = 400_000
 
 
-class StationQuerySet(KeptQuerySet["Station"]):
-    """Shared by the district's teachers; put away and brought back."""
-
-
 class Station(DistrictRow):
     """One place of a class hour with what is practiced there, shared by the district's teachers.
 
@@ -72,7 +68,7 @@ class Station(DistrictRow):
     )
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)
 
-    objects = StationQuerySet.as_manager()
+    objects = KeptQuerySet["Station"].as_manager()
 
     class Meta:
         ordering = [Lower("name"), "id"]

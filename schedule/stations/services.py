@@ -11,7 +11,14 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, permission_require, record_change, record_remove
+from accounts.services import (
+    audit_write,
+    permission_require,
+    record_bring_back,
+    record_change,
+    record_put_away,
+    record_remove,
+)
 from caseload.progress.models import StudentGoal
 from schedule.equipment.models import Equipment
 from schedule.stations.choices import RotationChoices, choices_json, choices_problem, choices_read
@@ -76,14 +83,12 @@ def _needs_set(actor: Person, station: Station, needs: Mapping[int, int]) -> Non
 
 def station_put_away(*, actor: Person, row: Station) -> None:
     """Take a station out of the lists; rotations that were made with it keep it. `station_bring_back` undoes it."""
-    values = {"removed_at": timezone.now()}
-    record_change(actor=actor, row=row, values=values, action="station_put_away", permission=SHARED)
+    record_put_away(actor=actor, row=row, action="station_put_away", permission=SHARED)
 
 
 def station_bring_back(*, actor: Person, row: Station) -> Station:
     """Put it into the lists again."""
-    values = {"removed_at": None}
-    return record_change(actor=actor, row=row, values=values, action="station_bring_back", permission=SHARED)
+    return record_bring_back(actor=actor, row=row, action="station_bring_back", permission=SHARED)
 
 
 def station_picture_set(*, actor: Person, row: Station, data: bytes) -> Station:

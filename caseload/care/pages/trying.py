@@ -1,17 +1,14 @@
 """What to try first with a student who came before the plan did, and the question to the team."""
 
-from collections.abc import Callable
-
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import find_visible, person_of
+from accounts.pages import do_and_say, find_visible, person_of
 from caseload.care import services
 from caseload.care.models import Try
 from caseload.care.selectors import last_change
@@ -58,7 +55,7 @@ def try_add(request: HttpRequest, student: int) -> HttpResponse:
     row = Try(student=find_visible(Student, person, student))
     values = {"kind": request.POST.get("kind", ""), "text": request.POST.get("text", "").strip()}
     if values["text"]:
-        _said(request, lambda: services.try_save(actor=person, row=row, values=values))
+        do_and_say(request, lambda: services.try_save(actor=person, row=row, values=values))
     else:
         messages.error(request, "Write what to try, such as a countdown on the fingers.")
     return redirect(f"{try_page(row.student)}#{values['kind'] if values['kind'] in Try.Kind.values else 'try'}")
@@ -71,7 +68,7 @@ def try_seen(request: HttpRequest, pk: int) -> HttpResponse:
     row = find_visible(Try, person, pk)
     names = [name for name in ("outcome", "seen") if name in request.POST]
     values = {name: request.POST[name] for name in names}
-    _said(request, lambda: services.try_save(actor=person, row=row, values=values))
+    do_and_say(request, lambda: services.try_save(actor=person, row=row, values=values))
     return redirect(f"{try_page(row.student)}#try-{row.pk}")
 
 
@@ -96,24 +93,9 @@ def support_sheet(request: HttpRequest, pk: int) -> HttpResponse:
             request, "The provisional supports are taken away. The list stays." if count else "There were none."
         )
     else:
-        _said(
+        do_and_say(
             request,
             lambda: services.support_sheet_make(actor=person, student=student),
             "The provisional supports stand with the student now, marked as provisional.",
         )
     return redirect(f"{try_page(student)}#sheet")
-
-
-def _said(request: HttpRequest, act: Callable[[], object], done: str = "") -> None:
-    """Do it, and say what is wrong where it is refused."""
-    try:
-        act()
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        if done:
-            messages.success(request, done)

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -16,7 +16,7 @@ from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.forms import RecordForm
 from accounts.models import AuditEntry, Person
-from accounts.pages import Crumbs, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
 from accounts.selectors import today_of
 from caseload.plans import services
 from caseload.plans.enrollment.forms import EnrollmentForm, HandOverForm, LeaveForm, MoveForm
@@ -160,16 +160,11 @@ def enrollment_take_back(request: HttpRequest, pk: int) -> HttpResponse:
         raise PermissionDenied
     row = find_visible(Enrollment, person, pk)
     student = row.student
-    try:
-        services.enrollment_take_back(actor=person, row=row)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(request, "Taken back: the student is where they were before.")
+    do_and_say(
+        request,
+        lambda: services.enrollment_take_back(actor=person, row=row),
+        "Taken back: the student is where they were before.",
+    )
     return redirect(student_page(student))
 
 

@@ -5,16 +5,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.pages import Crumbs, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
 from caseload.plans.names import student_names
 from schedule.class_hour import services
 from schedule.class_hour.forms import PartForm, RoutineForm, TryMinutesForm, VariantForm
@@ -143,17 +141,8 @@ class PartFormPage(RecordFormPage[RoutinePart]):
 
 
 def _posted(request: HttpRequest, act: Callable[[], object], said: str) -> None:
-    """Do it and say so, or say why it can't be done."""
-    try:
-        act()
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    except ApplicationError as error:
-        if error.status == 404:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, said)
+    """Do it and say so. What is another teacher's is refused in words: it is in sight on the shelf."""
+    do_and_say(request, act, said, raised=(404,))
 
 
 @require_POST

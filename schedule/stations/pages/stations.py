@@ -11,7 +11,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
 from schedule.stations.forms import PictureForm, StationForm, StationNeedForm
 from schedule.stations.models import MOST_PICTURE_BYTES, Station, StationEquipment
 from schedule.stations.selectors.asking import stations_for
@@ -137,11 +137,7 @@ def station_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Put it into the lists again."""
     person = person_of(request)
     row = find_visible(Station, person, pk)
-    try:
-        station_bring_back(actor=person, row=row)
-        messages.success(request, f"{row} is back.")
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
+    do_and_say(request, lambda: station_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect("station_list")
 
 

@@ -18,11 +18,11 @@ from caseload.care.written import CautionMet
 from caseload.delivery.selectors.log import entries_of_sessions
 from caseload.plans.names import student_names
 from caseload.progress.selectors import goals_of, last_taken
+from schedule.equipment.models import KeptQuerySet
 from schedule.stations.choices import TEACHER, AdultChoice, RotationChoices
 from schedule.stations.models import (
     Station,
     StationGoal,
-    StationQuerySet,
     StationRotation,
     StationRotationQuerySet,
 )
@@ -42,7 +42,7 @@ NEVER = 61
 """Days that a goal without any data weighs; older data weigh as much as data of 60 days."""
 
 
-def stations_for(viewer: Person) -> StationQuerySet:
+def stations_for(viewer: Person) -> KeptQuerySet[Station]:
     """The district's stations that are in use, with equipment, and the goals of students whom the viewer sees."""
     rows = Station.objects.visible_to(viewer).in_use().defer("picture").select_related("activity")
     goals = StationGoal.objects.visible_to(viewer).select_related("goal__student")

@@ -5,13 +5,11 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.calendar.words import listed
 from schedule.terms.changing import Way
@@ -25,7 +23,7 @@ from schedule.terms.selectors.worth import worth_offered
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import term_plan_start
 from schedule.weeks.pages.context import query, strip_context, wall_context
-from schedule.weeks.pages.request import date_in, number_in, place_in_list, viewer_of
+from schedule.weeks.pages.request import date_in, number_in, place_in_list, started, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
 from schedule.weeks.selectors.weeks import week_detail, week_get
@@ -84,8 +82,9 @@ def term_plan(request: HttpRequest) -> HttpResponse:
 def _started(viewer: Person, form: PlanTermForm, teacher: Person) -> TermPlan | None:
     """The term, or None with the reason standing in the form."""
     values = form.cleaned_data
-    try:
-        return term_plan_start(
+    return started(
+        form,
+        lambda: term_plan_start(
             actor=viewer,
             teacher=values.get("teacher", teacher),
             first_date=values["first_date"],
@@ -93,12 +92,8 @@ def _started(viewer: Person, form: PlanTermForm, teacher: Person) -> TermPlan | 
             worth=values["worth"],
             afresh=values["afresh"],
             time_limit=values["time_limit"],
-        )
-    except ApplicationError as error:
-        form.add_error(None, error.message)
-    except ValidationError as error:
-        form.add_error(None, error.messages)
-    return None
+        ),
+    )
 
 
 def _crumbs(teacher: Person) -> list[tuple[str, str]]:

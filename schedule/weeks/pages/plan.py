@@ -4,18 +4,16 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
 from schedule.weeks.pages.context import monday_of, query
-from schedule.weeks.pages.request import date_in, number_in, viewer_of
+from schedule.weeks.pages.request import date_in, number_in, started, viewer_of
 from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
@@ -59,8 +57,9 @@ def _unfinished(viewer: Person, teacher: Person) -> PlanRun | None:
 def _started(viewer: Person, form: PlanWeeksForm, teacher: Person) -> PlanRun | None:
     """The run, or None with the reason standing in the form."""
     values = form.cleaned_data
-    try:
-        return plan_run_start(
+    return started(
+        form,
+        lambda: plan_run_start(
             actor=viewer,
             teacher=values.get("teacher", teacher),
             first_date=values["first_date"],
@@ -68,12 +67,8 @@ def _started(viewer: Person, form: PlanWeeksForm, teacher: Person) -> PlanRun | 
             time_limit=values["time_limit"],
             keep_pins=values["keep_pins"],
             aim=values["aim"],
-        )
-    except ApplicationError as error:
-        form.add_error(None, error.message)
-    except ValidationError as error:
-        form.add_error(None, error.messages)
-    return None
+        ),
+    )
 
 
 @require_safe

@@ -2,8 +2,10 @@
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 
-from django.core.exceptions import PermissionDenied
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.forms import Form
 from django.http import Http404, HttpRequest
 
 from accounts.errors import ApplicationError
@@ -20,6 +22,17 @@ def viewer_of(request: HttpRequest) -> Person:
     if not isinstance(request.user, Person):
         raise PermissionDenied
     return request.user
+
+
+def started[T](form: Form, start: Callable[[], T]) -> T | None:
+    """The run that a form asks for, or None with the reason standing in the form."""
+    try:
+        return start()
+    except ApplicationError as error:
+        form.add_error(None, error.message)
+    except ValidationError as error:
+        form.add_error(None, error.messages)
+    return None
 
 
 def date_in(request: HttpRequest, name: str) -> dt.date | None:
