@@ -5,6 +5,7 @@ Used by benchmarks/upgrade.py. `apps` are the models of then (django.db.migratio
 
 import csv
 import datetime as dt
+import hashlib
 from collections.abc import Iterable
 from decimal import Decimal
 from pathlib import Path
@@ -14,6 +15,7 @@ from uuid import uuid4
 from django.db.models import F, Sum
 
 from accounts.models import District, Person
+from caseload.care.models import Caution, Support
 from caseload.delivery.models import DeliveryVersion
 from caseload.plans.frequency import read_frequency
 from caseload.plans.models import ContinuingService, Enrollment, ServiceLine, Student
@@ -38,7 +40,8 @@ def fill(apps: Any, teachers: int) -> None:
         schools = [_school(apps, ground, f"B{number}-{at}") for at in range(SCHOOLS_EACH)]
         lines = []
         for at in range(STUDENTS_EACH):
-            student = _student(apps, ground, f"S{number}-{at}", schools[at % SCHOOLS_EACH], teacher)
+            texts = {"supports": f"Cue card {at}" if at % 3 == 0 else "", "cautions": "Heat" if at % 5 == 0 else ""}
+            student = _student(apps, ground, f"S{number}-{at}", schools[at % SCHOOLS_EACH], teacher, **texts)
             lines.append(_line(apps, student, teacher, "2 x 30 min/week"))
         _log(apps, ground, lines, teacher)
         _miles(apps, ground, teacher, schools)
@@ -51,7 +54,14 @@ def fill_demo(apps: Any) -> None:
     schools = {row["Building code"]: _school(apps, ground, row["Building code"]) for row in _rows("buildings")}
     students = {
         row["Student code"]: _student(
-            apps, ground, row["Student code"], schools[row["Building code"]], teacher, grade=row["Grade"]
+            apps,
+            ground,
+            row["Student code"],
+            schools[row["Building code"]],
+            teacher,
+            grade=row["Grade"],
+            supports=row["Supports"],
+            cautions=row["Cautions"],
         )
         for row in _rows("students")
     }
@@ -107,7 +117,7 @@ def _school(apps: Any, ground: dict[str, Any], code: str) -> Any:
     return building
 
 
-def _student(apps: Any, ground: dict[str, Any], code: str, school: Any, teacher: Any, grade: str = "3") -> Any:
+def _student(apps: Any, ground: dict[str, Any], code: str, school: Any, teacher: Any, **values: str) -> Any:
     student = apps.get_model("caseload", "Student").objects.create(
         district=ground["district"],
         building=school,
@@ -115,7 +125,7 @@ def _student(apps: Any, ground: dict[str, Any], code: str, school: Any, teacher:
         code=code,
         first_name="Generated",
         last_name=f"Student {code}",
-        grade=grade,
+        **{"grade": "3", **values},
     )
     apps.get_model("caseload", "Plan").objects.create(student=student, start=FIRST, end=LAST)
     return student
@@ -235,7 +245,14 @@ def figures_before(apps: Any) -> dict[str, str]:
         "minutes delivered": str(versions.aggregate(sum=Sum("delivered_minutes"))["sum"]),
         "dollars on vouchers": _dollars(apps.get_model("travel", "VoucherLine").objects.all()),
         "dollars of trips": f"{trips:.2f}",
+        **{name: _texts(apps.get_model("caseload", "Student"), "code", name) for name in ("supports", "cautions")},
     }
+
+
+def _texts(table: Any, code: str, text: str) -> str:
+    """How many say something, and a digest of who says what: all of it read by a person may be long."""
+    told = sorted(table.objects.exclude(**{text: ""}).values_list(code, text))
+    return f"{len(told)}, {hashlib.sha256(repr(told).encode()).hexdigest()[:12]}"
 
 
 def _dollars(rows: Any) -> str:
@@ -263,6 +280,8 @@ def figures_after() -> dict[str, str]:
         "minutes delivered": str(DeliveryVersion.objects.current().aggregate(sum=Sum("delivered_minutes"))["sum"]),
         "dollars on vouchers": _dollars(VoucherLine.objects.all()),
         "dollars of trips": f"{sum(one for one in claims if one is not None):.2f}",
+        "supports": _texts(Support, "student__code", "text"),
+        "cautions": _texts(Caution, "student__code", "text"),
     }
 
 
