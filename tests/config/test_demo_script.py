@@ -48,9 +48,9 @@ def test_the_first_run_loads_plans_and_prints(first_run: subprocess.CompletedPro
     placed = re.search(r"Sessions placed +(\d+)", first_run.stdout)
     assert placed is not None
     assert int(placed[1]) > 0
-    # However busy the machine: in a regular week everything has a place, and it searches until that is found.
+    # However busy the machine: it searches until everything has a place, or it is proved that no week places more.
     assert "until everything owed is placed" in first_run.stderr
-    assert "Everything owed is placed." in first_run.stderr
+    assert "Everything owed is placed." in first_run.stderr or "no week places more" in first_run.stderr
 
 
 def test_a_second_run_changes_nothing(
