@@ -2,6 +2,7 @@
 
 import uuid
 from collections.abc import Collection, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from typing import Any
 
@@ -24,8 +25,8 @@ from schedule.equipment.models import Equipment
 from schedule.stations.choices import RotationChoices, choices_json, choices_problem, choices_read
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.stations.pictures import picture_kind
-from schedule.stations.rotation.asked import Arrangement, HelpBy, RotationAsked, RotationFound, RotationRule
-from schedule.stations.rotation.clashing import rotation_clash
+from schedule.stations.rotation.asked import Arrangement, HelpBy, RotationAsked, RotationFound
+from schedule.stations.rotation.clashing import RotationClash, rotation_clash
 from schedule.stations.rotation.judging import rotation_judge
 from schedule.stations.rotation.keeping import KeptRotation, rotation_json, rotation_read
 from schedule.stations.rotation.solving import ChangeAim, rotation_solve
@@ -140,8 +141,10 @@ def rotation_make(
     asked = _asked(actor, hour, choices)
     now = rotation_now(actor, session)
     before = _before(asked, now) if now is not None and (aim is not None or choices.done) else None
-    found = _solved(asked, before, aim or ChangeAim.GOALS)
-    content = _content(asked, choices, found)
+    with ThreadPoolExecutor(max_workers=2) as beside:
+        other, clash = beside.submit(_other_way, asked), beside.submit(rotation_clash, asked)
+        found = _solved(asked, before, aim or ChangeAim.GOALS)
+    content = _content(asked, choices, found, other.result(), clash.result())
     return _version(actor, hour, content, "rotation_make")
 
 
@@ -171,37 +174,40 @@ def _before(asked: RotationAsked, now: StationRotation) -> Arrangement:
 def _solved(asked: RotationAsked, before: Arrangement | None, aim: ChangeAim) -> RotationFound:
     """What the search found, once the judge has let it pass."""
     found = rotation_solve(asked, before, aim=aim)
-    broken = {one.rule for one in rotation_judge(asked, found.arrangement)}
-    if broken - {RotationRule.GOALS, RotationRule.WAITS}:
-        raise RuntimeError(f"A rotation breaks {sorted(str(one) for one in broken)}.")
+    broken = {str(one.rule) for one in rotation_judge(asked, found.arrangement) if not one.is_counted}
+    if broken:
+        raise RuntimeError(f"A rotation breaks {sorted(broken)}.")
     return found
 
 
-def _content(asked: RotationAsked, choices: RotationChoices, found: RotationFound) -> dict[str, Any]:
-    """A version: what was found, what the other way of helping gives, and what clashes."""
+def _content(
+    asked: RotationAsked,
+    choices: RotationChoices,
+    found: RotationFound,
+    other: RotationFound | None,
+    clash: RotationClash | None,
+) -> dict[str, Any]:
+    """A version: what was found, what the other way of helping gives, what clashes where something is missed."""
     proofs = (found.proved, found.walks_proved, found.changes)
     kept = KeptRotation(asked, found.arrangement, choices.minutes, *proofs)
-    misses = bool(found.figures.over or found.figures.missed)
+    misses = bool(found.figures.beside or found.figures.over or found.figures.missed)
     return {
         **rotation_json(kept),
         "choices": choices_json(choices),
-        "other": _other_way(asked, choices.minutes),
-        "clash": _clash(asked) if misses else None,
+        "other": None if other is None else rotation_json(KeptRotation(asked, other.arrangement, choices.minutes)),
+        "clash": _clash_kept(clash) if misses and clash is not None else None,
     }
 
 
-def _other_way(asked: RotationAsked, minutes: int) -> dict[str, Any] | None:
+def _other_way(asked: RotationAsked) -> RotationFound | None:
     """The rotation with adults doing the other thing; None where nobody is free to, or the hour has begun."""
     if asked.done or not any(one.own_student is None and one.leads is None for one in asked.adults):
         return None
     way = HelpBy.WITH_STUDENTS if asked.help_by is HelpBy.AT_STATIONS else HelpBy.AT_STATIONS
-    return rotation_json(KeptRotation(asked, rotation_solve(asked.with_help(way)).arrangement, minutes))
+    return rotation_solve(asked.with_help(way))
 
 
-def _clash(asked: RotationAsked) -> dict[str, Any] | None:
-    clash = rotation_clash(asked)
-    if clash is None:
-        return None
+def _clash_kept(clash: RotationClash) -> dict[str, Any]:
     wishes = [[one.rule.value, list(one.students), one.station] for one in clash.wishes]
     return {"smallest": clash.smallest, "wishes": wishes}
 

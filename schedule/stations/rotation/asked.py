@@ -191,10 +191,12 @@ class Arrangement:
 class RotationFigures:
     """What an arrangement gives. ``over``: rounds waited beyond what is allowed; ``missed``: goals without a turn.
 
-    ``weight``: what the missed goals weigh; ``waits`` in students' rounds; ``again``: visits beyond a student's
-    first; ``walks`` in stations' places; ``late``: rounds until goals with old data come.
+    ``beside``: rounds in which two to be kept apart both wait; ``weight``: what the missed goals weigh; ``waits``
+    in students' rounds; ``again``: visits beyond a student's first; ``walks`` in stations' places; ``late``: rounds
+    until goals with old data come.
     """
 
+    beside: int
     over: int
     missed: tuple[tuple[int, int], ...]
     weight: int

@@ -31,6 +31,16 @@ class BrokenRule:
     station: int | None = None
     turn: int | None = None
 
+    @property
+    def both_wait(self) -> bool:
+        """Whether it is that two to be kept apart both wait in a round."""
+        return self.rule is RotationRule.APART and self.station is None
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether the search makes it small and never forbids it, so that there always is a rotation."""
+        return self.rule in {RotationRule.GOALS, RotationRule.WAITS} or self.both_wait
+
 
 def rotation_judge(asked: RotationAsked, made: Arrangement) -> tuple[BrokenRule, ...]:
     """What is broken, rule by rule. Goals that are missed are among it. Never raises for a bad rotation."""
@@ -133,9 +143,9 @@ def _nobody_near(asked: RotationAsked, made: Arrangement) -> Iterator[BrokenRule
 def _not_apart(asked: RotationAsked, made: Arrangement) -> Iterator[BrokenRule]:
     for pair in sorted(map(sorted, asked.apart)):
         for turn in _ahead(asked):
-            first, second = (made.at.get((key, turn)) for key in pair)
-            if first is not None and first == second:
-                yield BrokenRule(RotationRule.APART, tuple(pair), first, turn)
+            cells = [(key, turn) for key in pair]
+            if all(cell in made.at for cell in cells) and made.at[cells[0]] == made.at[cells[1]]:
+                yield BrokenRule(RotationRule.APART, tuple(pair), made.at[cells[0]], turn)
 
 
 def _not_together(asked: RotationAsked, made: Arrangement) -> Iterator[BrokenRule]:
@@ -192,6 +202,7 @@ def figures_of(asked: RotationAsked, made: Arrangement) -> RotationFigures:
     pairs = tuple((one.students[0], one.station) for one in missed if one.station is not None)
     waited = [_waited(made, one.key) for one in asked.students]
     return RotationFigures(
+        beside=_beside(asked, made),
         over=_over(asked, waited),
         missed=pairs,
         weight=sum(asked.student(who).wants[where] for who, where in pairs),
@@ -200,6 +211,10 @@ def figures_of(asked: RotationAsked, made: Arrangement) -> RotationFigures:
         walks=sum(_walked(asked, made, one.key) for one in asked.students),
         late=sum(_late(asked, who, where) * turn for (who, turn), where in made.at.items()),
     )
+
+
+def _beside(asked: RotationAsked, made: Arrangement) -> int:
+    return asked.has(RotationRule.APART) and len([one for one in _not_apart(asked, made) if one.both_wait])
 
 
 def _over(asked: RotationAsked, waited: Iterable[int]) -> int:

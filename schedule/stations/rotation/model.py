@@ -1,7 +1,8 @@
 """The variables of a rotation's CP-SAT model: who is where, what adults do, and switches of wishes.
 
 A model ``for_clash`` gives each wish a switch, so that the smallest set of wishes that can't all hold can be looked
-for; otherwise wishes simply hold, goals and waiting beyond the allowed excepted, which are counted.
+for; otherwise wishes simply hold, but goals, waiting beyond the allowed, and waiting beside whom one should be kept
+apart from are counted: everybody may wait, so that there always is a rotation.
 """
 
 from collections import defaultdict
@@ -29,18 +30,26 @@ def total(terms: Iterable[Sum]) -> Sum:
     return cp_model.LinearExpr.sum(list(terms))
 
 
-def solver_for(effort: float) -> cp_model.CpSolver:
-    """A solver whose work is measured by its own clock: a busy machine finds what a quiet one does."""
+def solver_for(effort: float, *, relaxed: bool = False) -> cp_model.CpSolver:
+    """A solver whose work is measured by its own clock: a busy machine finds what a quiet one does.
+
+    ``relaxed``: bounds by linear relaxations. They prove second visits where adults stand at stations; everywhere
+    else they used half of the work on large classes and found less.
+    """
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
     solver.parameters.max_deterministic_time = effort
+    solver.parameters.linearization_level = int(relaxed)
     return solver
 
 
 @dataclass(slots=True)
 class RotationModel:
-    """The variables: students' places and waits, adults' stations and students, goals missed, rounds over."""
+    """The variables: students' places and waits, adults' stations and students, and what is counted.
+
+    Counted are goals missed, rounds waited beyond the allowed, and rounds in which two to be kept apart both wait.
+    """
 
     asked: RotationAsked
     for_clash: bool = False
@@ -53,6 +62,7 @@ class RotationModel:
     helping: dict[tuple[int, int], list[cp_model.IntVar]] = field(default_factory=lambda: defaultdict(list))
     missed: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
     over: dict[int, cp_model.IntVar] = field(default_factory=dict)
+    beside: dict[Where, cp_model.IntVar] = field(default_factory=dict)
     switches: dict[Wish, cp_model.IntVar] = field(default_factory=dict)
 
     def hold(self, wish: Wish, rule: cp_model.BoundedLinearExpression | bool) -> None:

@@ -77,11 +77,22 @@ def _adult_near(made: RotationModel) -> None:
 
 
 def _apart(made: RotationModel) -> None:
-    """Two students to be kept apart aren't at one station in one round."""
+    """Two students to be kept apart aren't at one station in one round, and don't wait in one; else that counts."""
     for first, second in _pairs(made.asked.apart):
+        for turn in _both_turns(made, first, second):
+            _not_both_wait(made, first, second, turn)
         for turn, station in _both(made, first, second):
             both = made.at[first, turn, station] + made.at[second, turn, station]
             made.hold(Wish(RotationRule.APART, (first, second)), both <= 1)
+
+
+def _not_both_wait(made: RotationModel, first: int, second: int, turn: int) -> None:
+    waiting = made.waits[first, turn] + made.waits[second, turn]
+    if made.for_clash:
+        made.hold(Wish(RotationRule.APART, (first, second)), waiting <= 1)
+        return
+    made.beside[first, second, turn] = made.model.new_bool_var("")
+    made.model.add(waiting <= 1 + made.beside[first, second, turn])
 
 
 def _together(made: RotationModel) -> None:
@@ -96,9 +107,13 @@ def _pairs(pairs: Iterable[frozenset[int]]) -> list[tuple[int, int]]:
     return sorted((min(pair), max(pair)) for pair in pairs)
 
 
+def _both_turns(made: RotationModel, first: int, second: int) -> list[int]:
+    return sorted(set(made.turns_of(first)) & set(made.turns_of(second)) & set(made.ahead))
+
+
 def _both(made: RotationModel, first: int, second: int) -> list[tuple[int, int]]:
-    shared = set(made.turns_of(first)) & set(made.turns_of(second)) & set(made.ahead)
-    return [(turn, station.key) for turn in sorted(shared) for station in made.asked.stations]
+    shared = _both_turns(made, first, second)
+    return [(turn, station.key) for turn in shared for station in made.asked.stations]
 
 
 def _cautions(made: RotationModel) -> None:

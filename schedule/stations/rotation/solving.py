@@ -1,9 +1,10 @@
 """The exact search for a rotation: sums are made small one after the other, each kept while the next is.
 
-First, exactly: rounds waited beyond what is allowed, then what missed goals weigh (the oldest data most), then
-rounds waited. Where a rotation that was made has to change, fewest changes come before the goals, or after them.
-Then second visits, and last the walks with goals whose data are old early in the hour: these as good as the work
-allows, and said. Work is measured by the solver's own clock of work, so a busy machine finds the same.
+First, exactly: rounds in which two to be kept apart both wait, rounds waited beyond what is allowed, then what
+missed goals weigh (the oldest data most), then rounds waited. Where a rotation that was made has to change, fewest
+changes come before the goals, or after them. Then second visits, and last the walks with goals whose data are old
+early in the hour: these as good as the work allows, and said. Work is measured by the solver's own clock of work,
+so a busy machine finds the same.
 """
 
 from dataclasses import dataclass
@@ -11,7 +12,7 @@ from enum import StrEnum
 
 from ortools.sat.python import cp_model
 
-from schedule.stations.rotation.asked import Arrangement, RotationAsked, RotationFound
+from schedule.stations.rotation.asked import Arrangement, HelpBy, RotationAsked, RotationFound
 from schedule.stations.rotation.judging import figures_of
 from schedule.stations.rotation.model import RotationModel, Sum, arrangement_of, solver_for, total
 from schedule.stations.rotation.rules import rotation_model
@@ -47,11 +48,11 @@ class _Search:
     made: RotationModel
     found: Arrangement | None = None
 
-    def smallest(self, figure: Sum, effort: float) -> bool:
+    def smallest(self, figure: Sum, effort: float, *, relaxed: bool = False) -> bool:
         """Make a sum small and keep it so; whether it was proved. The first sum always finds something."""
         model = self.made.model
         model.minimize(figure)
-        solver = solver_for(effort)
+        solver = solver_for(effort, relaxed=relaxed)
         status = solver.solve(model)
         if status not in {cp_model.OPTIMAL, cp_model.FEASIBLE}:
             return False
@@ -95,7 +96,7 @@ def rotation_solve(
     proved = search.smallest(_first_sum(made, before, aim), FIRST_EFFORT)
     if search.found is None:
         raise ValueError("What is over can't have been as it says.")
-    search.smallest(repeated(made) + posted(made), REPEAT_EFFORT)
+    search.smallest(repeated(made) + posted(made), REPEAT_EFFORT, relaxed=asked.help_by is HelpBy.AT_STATIONS)
     walks_proved = _shorter_walks(search)
     changes = 0 if before is None else changes_between(asked, before, search.found)
     return RotationFound(search.found, figures_of(asked, search.found), proved, walks_proved, changes)
@@ -118,7 +119,7 @@ def _first_sum(made: RotationModel, before: Arrangement | None, aim: ChangeAim) 
     """What comes first as one sum: each part weighs more than everything after it can."""
     asked, cells = made.asked, len(made.asked.cells) + 1
     most = cells * (1 + sum(sum(one.wants.values()) for one in asked.students))
-    over = total(made.over.values())
+    over = cells * total(made.beside.values()) + total(made.over.values())
     weight = total(asked.student(who).wants[where] * var for (who, where), var in made.missed.items())
     goals = cells * weight + total(made.waits.values())
     if before is None:

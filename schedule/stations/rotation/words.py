@@ -70,7 +70,7 @@ def broken_words(asked: RotationAsked, broken: BrokenRule) -> str:
         RotationRule.STAFF: f"{name} needs {_adults(at.staff if at else 0)}.",
         RotationRule.ONE_TO_ONE: f"{who} is without an adult of their own{f' at {name}' if name else ''}.",
         RotationRule.ADULT_NEAR: f"{who} is at {name}, where no adult is.",
-        RotationRule.APART: f"{who} are both at {name}, and should be kept apart.",
+        RotationRule.APART: f"{who} {f'are both at {name}' if name else 'both wait'}, and should be kept apart.",
         RotationRule.TOGETHER: f"{who} should go together, and don't.",
         RotationRule.CAUTIONS: f"{who} is at {name}, which meets a caution. Ask before this activity.",
         RotationRule.WAITS: f"{who} waits longer than {_rounds(asked.waits_at_most)}.",
@@ -105,6 +105,12 @@ def difference_words(asked: RotationAsked, mine: RotationFound, other: RotationF
     """What the other way of helping would give beside this one."""
     help_by = HelpBy.WITH_STUDENTS if asked.help_by is HelpBy.AT_STATIONS else HelpBy.AT_STATIONS
     parts = [
+        _more(
+            mine.figures.beside,
+            other.figures.beside,
+            "round in which two to be kept apart both wait",
+            "rounds in which two to be kept apart both wait",
+        ),
         _more(
             mine.figures.over,
             other.figures.over,

@@ -24,9 +24,6 @@ from schedule.stations.rotation.wishes import Wish
 from schedule.stations.rotation.words import broken_words, clash_words, difference_words
 from tests.schedule.stations.rotation_cases import every_arrangement, tiny
 
-COUNTED = {RotationRule.GOALS, RotationRule.WAITS}
-"""What a rotation may miss: it is made small, never forbidden."""
-
 ABOUT_STATIONS = {RotationRule.GOALS, RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.CAUTIONS}
 ABOUT_NOBODY = {RotationRule.AT_A_TIME, RotationRule.STAFF, RotationRule.WAITS, RotationRule.ONCE}
 
@@ -47,16 +44,23 @@ RULE_SETS = [
 
 
 def _possible(asked: RotationAsked) -> list[Arrangement]:
-    return [
-        one for one in every_arrangement(asked) if {broken.rule for broken in rotation_judge(asked, one)} <= COUNTED
-    ]
+    return [one for one in every_arrangement(asked) if _may_be(asked, one)]
+
+
+def _may_be(asked: RotationAsked, one: Arrangement) -> bool:
+    """Goals, waiting, and waiting beside whom one should be kept apart from are made small, never forbidden."""
+    waits = {RotationRule.GOALS, RotationRule.WAITS}
+    return all(
+        broken.rule in waits or (broken.rule is RotationRule.APART and broken.station is None)
+        for broken in rotation_judge(asked, one)
+    )
 
 
 def _worth(asked: RotationAsked, one: Arrangement) -> tuple[int, ...]:
     figures = figures_of(asked, one)
     again = 0 if asked.has(RotationRule.ONCE) else figures.again
     again += len([post for post in one.posts.values() if post != Post() and not post.one_to_one])
-    return figures.over, figures.weight, figures.waits, again, figures.walks + figures.late
+    return figures.beside, figures.over, figures.weight, figures.waits, again, figures.walks + figures.late
 
 
 @pytest.mark.parametrize("help_by", list(HelpBy))
@@ -65,7 +69,7 @@ def test_as_good_as_the_best_of_all_arrangements(rules: frozenset[RotationRule],
     for seed in range(2):
         asked = tiny(seed * 31 + len(rules), help_by, rules)
         found = rotation_solve(asked)
-        assert {one.rule for one in rotation_judge(asked, found.arrangement)} <= COUNTED
+        assert _may_be(asked, found.arrangement)
         assert found.proved
         assert _worth(asked, found.arrangement) == min(_worth(asked, one) for one in _possible(asked))
 
@@ -81,10 +85,10 @@ def test_changes_as_little_as_any_arrangement(aim: ChangeAim) -> None:
         found = rotation_solve(today, before, aim=aim)
 
         def worth(one: Arrangement) -> tuple[int, ...]:
-            over, weight, waits, *_ = _worth(today, one)  # noqa: B023 - called within the same turn of the loop
+            beside, over, weight, waits, *_ = _worth(today, one)  # noqa: B023 - within the same turn of the loop
             changes = changes_between(today, before, one)  # noqa: B023
             fewest = aim is ChangeAim.FEWEST_CHANGES
-            return (over, changes, weight, waits) if fewest else (over, weight, waits, changes)
+            return (beside, over, changes, weight, waits) if fewest else (beside, over, weight, waits, changes)
 
         assert found.proved
         assert worth(found.arrangement) == min(worth(one) for one in _possible(today))
@@ -124,6 +128,39 @@ def test_goals_with_the_oldest_data_come_first() -> None:
     found = rotation_solve(_plain(rounds=1))
     assert found.arrangement.at == {(11, 0): 1, (12, 0): 2}
     assert found.figures.missed == ((12, 1),)
+
+
+def test_two_to_be_kept_apart_do_not_wait_side_by_side() -> None:
+    """Two stations for one each and three students: a third of the class waits, never these two together."""
+    students = tuple(AskedStudent(key, f"S{key}", {}) for key in (11, 12, 13))
+    apart = frozenset({frozenset({11, 12})})
+    stations = (AskedStation(1, "Balance", 1),)
+    asked = _plain(stations=stations, students=students, adults=(), apart=apart, waits_at_most=2)
+    found = rotation_solve(asked)
+    waiting = [
+        {who for (who, at), where in found.arrangement.at.items() if at == turn and where is None}
+        for turn in (0, 1)
+    ]
+    assert all(13 in here and not {11, 12} <= here for here in waiting)
+    together = Arrangement({**found.arrangement.at, (11, 0): None, (12, 0): None, (13, 0): 1}, {})
+    assert [broken_words(asked, one) for one in rotation_judge(asked, together)] == [
+        "Round 1: S11 and S12 both wait, and should be kept apart."
+    ]
+
+
+def test_where_two_can_only_wait_side_by_side_it_is_told() -> None:
+    """Nobody is asked yet about the one station: both wait, and the clash names that they should be apart."""
+    students = tuple(AskedStudent(key, f"S{key}", {}, barred=frozenset({1})) for key in (11, 12))
+    apart = frozenset({frozenset({11, 12})})
+    asked = _plain(
+        rounds=1, stations=(AskedStation(1, "Balance"),), students=students, adults=(), apart=apart, waits_at_most=1
+    )
+    found = rotation_solve(asked)
+    assert found.figures.beside == 1
+    assert found.proved
+    clash = rotation_clash(asked)
+    assert clash is not None
+    assert Wish(RotationRule.APART, (11, 12)) in clash.wishes
 
 
 def test_old_data_comes_early_in_the_hour() -> None:
