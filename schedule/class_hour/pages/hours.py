@@ -38,11 +38,13 @@ NO_HOUR = "This session doesn't take place on that day, or isn't yours to see. L
 def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
     """What happens in one session, with its clock times; which routine it has can be chosen here."""
     viewer, teacher, day = _asked(request, date)
-    view = _hour(viewer, teacher, day, uid)
+    hour = _found(viewer, teacher, day, uid)
+    view = hours_shown([hour])[0]
     options = _options(viewer, teacher)
     now = str(view.routine_id) if view.chosen and view.routine_id else NONE if view.chosen else USUAL
     context = {
         **_around(viewer, teacher, day, view),
+        "people": hour.session.attendees,
         "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
         "form": ChoiceForm(initial={"routine": now}, options=options),
         "has_routines": len(options) > 2,
@@ -62,6 +64,7 @@ def class_hour_run(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpRespo
     context = {
         **_around(viewer, teacher, day, view),
         "run": _run_data(view),
+        "people": hour.session.attendees,
         "taking": _taking(viewer, hour),
         "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
     }

@@ -6,7 +6,7 @@ import re
 from django.test import Client
 
 from accounts.models import Person
-from caseload.care.models import CautionTag
+from caseload.care.models import Caution, CautionTag
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.services import routine_save
 from schedule.equipment.models import SpaceCautions
@@ -139,6 +139,19 @@ def test_a_space_says_what_to_ask_about(lesson: Lesson) -> None:
     assert not SpaceCautions.objects.get().caution_tags.exists()
 
 
+def test_who_comes_with_cautions_and_what_to_do(lesson: Lesson) -> None:
+    """On the class hour's page and on the running view, which works without a network once it is open."""
+    student = lesson.cast.line.plan.student
+    Caution.objects.create(
+        student=student, text="Seizures", source="Plan", emergency_steps="Time it\nCall the nurse", decides="Nurse"
+    )
+    client, base = signed_in(lesson.cast.teacher), f"/class-hour/{lesson.day}/{lesson.session.uid}/"
+    for path in (base, f"{base}run/"):
+        page = client.get(path).text
+        comes = page.partition("Who comes")[2].partition("</section>")[0]
+        assert all(words in comes for words in (student.first_name, "Seizures", "Call the nurse"))
+
+
 def test_a_routine_for_one_session(lesson: Lesson) -> None:
     """Chosen on its page, and taken back; one that isn't in the list changes nothing."""
     client = signed_in(lesson.cast.teacher)
@@ -164,7 +177,7 @@ def test_the_load_list(lesson: Lesson) -> None:
     """To tick off in the morning."""
     client = signed_in(lesson.cast.teacher)
     page = client.get(f"/load/{lesson.day}/").text
-    assert "8 Poly spots" in page
+    assert "8 \N{MULTIPLICATION SIGN} Poly spots" in page
     assert lesson.cast.north.name in page
     assert "No session takes place" in client.get("/load/2026-09-15/").text
 
