@@ -2,6 +2,7 @@
 
 import datetime as dt
 import gc
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module
@@ -9,13 +10,33 @@ from pathlib import Path
 
 import django.test
 import pytest
+from django.db import connection
 from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student
-from tests.databases import filled_memory, migrated_file, name_in_memory
-from tests.services import leave_out
+from tests import databases
+from tests.roads import helsinki, helsinki_engine, helsinki_roads, osrm_server, second_roads, valhalla_server
+from tests.services import leave_out, postgres_url, redis_server
+from tests.sides import migrated_database, migrated_file, postgres_side, side, sqlite_side
 from travel.places.models import Building, BuildingStaff, Space
+
+# Fixtures of the whole run. One that several modules import is made anew for each of them, whatever its scope.
+__all__ = [
+    "helsinki",
+    "helsinki_engine",
+    "helsinki_roads",
+    "migrated_database",
+    "migrated_file",
+    "osrm_server",
+    "postgres_side",
+    "postgres_url",
+    "redis_server",
+    "second_roads",
+    "side",
+    "sqlite_side",
+    "valhalla_server",
+]
 
 # Properties are held, not speed: on a busy machine the first example alone may take longer than the usual limit.
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -59,9 +80,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
             item.add_marker("core")
         if "pages" in item.path.stem:
             item.add_marker("pages")
-        group = _group(item)
-        if group:
-            item.add_marker(pytest.mark.xdist_group(group))
+        if getattr(config.option, "loadgroup", False) and (group := _group(item)):
+            # As xdist 3.8 does for its marker, but it writes to where pytest no longer looks from 9.2 on.
+            item._id = type(item.id).parse(f"{item.nodeid}@{group}")
     if config.getoption("--database-only"):
         config.hook.pytest_deselected(items=[item for item in items if not uses_database(item)])
         items[:] = [item for item in items if uses_database(item)]
@@ -83,22 +104,31 @@ def _group(item: pytest.Item) -> str:
     """The tests that meet in one worker, so that what they share is made once; empty where it doesn't matter."""
     if _fixtures(item) & OF_ROADS:
         return "roads"
+    if "postgres_url" in _fixtures(item) or item.get_closest_marker("postgres"):
+        return "postgres"
     info = getattr(item, "_fixtureinfo", None)
     shared = info is not None and any(found[-1].scope == "module" for found in info.name2fixturedefs.values())
     return item.nodeid.partition("::")[0] if shared else ""
 
 
 @pytest.fixture(scope="session")
-def tables(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """An SQLite file with all tables, to be copied."""
+def tables_kept(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder in which tables are kept from run to run."""
     cache = getattr(request.config, "cache", None)
-    return migrated_file(cache.mkdir("tables") if cache is not None else tmp_path_factory.mktemp("tables"))
+    found: Path = cache.mkdir("tables") if cache is not None else tmp_path_factory.mktemp("tables")
+    return found
+
+
+@pytest.fixture(scope="session")
+def tables(tables_kept: Path) -> Path:
+    """An SQLite file with all tables, to be copied."""
+    return databases.migrated_file(tables_kept)
 
 
 @pytest.fixture(scope="session")
 def django_db_keepdb(request: pytest.FixtureRequest) -> bool:
     """What is copied into it before stays; a database in memory goes with its process anyway."""
-    return bool(name_in_memory() or request.config.getoption("reuse_db"))
+    return bool(databases.name_in_memory() or request.config.getoption("reuse_db"))
 
 
 @pytest.fixture(scope="session")
@@ -106,11 +136,14 @@ def django_db_modify_db_settings(
     django_db_modify_db_settings: None, request: pytest.FixtureRequest
 ) -> Iterator[None]:
     """pytest-django's, and the tables are there before it asks for them."""
-    if not name_in_memory():
-        yield
+    if databases.name_in_memory():
+        with databases.filled_memory(request.getfixturevalue("tables")):
+            yield
         return
-    with filled_memory(request.getfixturevalue("tables")):
-        yield
+    if connection.vendor == "postgresql" and not request.config.getoption("reuse_db"):
+        kept = request.getfixturevalue("tables_kept")
+        connection.settings_dict["TEST"]["TEMPLATE"] = databases.migrated_template(kept, os.environ["DATABASE_URL"])
+    yield
 
 
 @pytest.fixture

@@ -82,6 +82,11 @@ def _postgres_programs() -> Path | None:
     return found[-1].parent if found else Path(on_path).parent if on_path else None
 
 
+def own_programs() -> Path | None:
+    """The folder of ``psql`` and ``pg_dump``, if the servers of a run are of the same version as these."""
+    return None if os.environ.get("TEST_POSTGRES_URL") else _postgres_programs()
+
+
 def _as_server_user() -> list[str | Path]:
     """PostgreSQL refuses to run as root; Debian's package brings the user ``postgres``."""
     return ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []

@@ -15,10 +15,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 from schedule.imports.services.demo import PASSWORD
-from tests.roads import helsinki, helsinki_roads
 from tests.services import free_port, leave_out
-
-__all__ = ["helsinki", "helsinki_roads"]
 
 ROOT = Path(__file__).resolve().parents[2]
 PHONE = {"width": 390, "height": 844}

@@ -12,18 +12,8 @@ from typing import Any
 import psycopg
 import pytest
 
-from tests.jobs.conftest import (
-    ROOT,
-    Side,
-    migrated_database,
-    migrated_file,
-    postgres_side,
-    postgres_url,
-    side,
-    sqlite_side,
-)
-
-__all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
+from tests.databases import ROOT
+from tests.sides import Side
 
 pytestmark = pytest.mark.long
 ENTRY = (

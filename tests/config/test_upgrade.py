@@ -11,9 +11,7 @@ import psycopg
 import pytest
 
 from benchmarks.upgrade import upgraded
-from tests.services import postgres_url
 
-__all__ = ["postgres_url"]
 pytestmark = pytest.mark.long
 
 MAY_CHANGE = {

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from tests.jobs.conftest import ROOT, WAIT_SECONDS, Side, wait_for
+from tests.databases import ROOT
 from tests.services import RedisServer, free_port
+from tests.sides import WAIT_SECONDS, Side, wait_for
 
 MANAGE = ROOT / "manage.py"
 

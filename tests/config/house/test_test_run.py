@@ -10,6 +10,7 @@ from pathlib import Path
 import django.test
 import pytest
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 
 from tests.conftest import uses_database
 from tests.databases import ROOT, state_of
@@ -17,7 +18,7 @@ from tests.databases import ROOT, state_of
 TABLES = "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' ORDER BY type, name"
 
 
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="on PostgreSQL each worker migrates for itself")
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="on PostgreSQL the file is not used")
 def test_tests_have_the_tables_that_migrations_make(db: None, tables: Path) -> None:
     """In memory as in the file; that models ask for no others is held by `makemigrations --check`."""
     with closing(sqlite3.connect(tables)) as file, connection.cursor() as cursor:
@@ -25,6 +26,37 @@ def test_tests_have_the_tables_that_migrations_make(db: None, tables: Path) -> N
         cursor.execute(TABLES)
         assert [tuple(row) for row in cursor.fetchall()] == kept
     assert {"accounts_district", "jobs_job", "django_session"} <= {name for _, name, _ in kept}
+
+
+def test_tables_that_were_copied_wait_for_no_migration(db: None) -> None:
+    """Whatever the kind of database."""
+    executor = MigrationExecutor(connection)
+    assert executor.loader.applied_migrations
+    assert executor.migration_plan(executor.loader.graph.leaf_nodes()) == []
+
+
+@pytest.fixture(scope="module")
+def shared() -> object:
+    """Something that takes long to make."""
+    return object()
+
+
+def test_tests_that_share_something_meet_in_one_worker(shared: object, request: pytest.FixtureRequest) -> None:
+    """xdist, where there are workers, reads the group at the end of a test's id."""
+    module, _, test = request.node.nodeid.partition("::")
+    has_workers = getattr(request.config.option, "loadgroup", False)
+    assert test.partition("@")[2] == (module if has_workers else "")
+
+
+def test_no_fixture_of_the_run_is_made_for_several_modules_apart() -> None:
+    """As it is when they import it: each import is a fixture of its own, with a server or a map of its own."""
+    sources = [path.read_text() for path in (ROOT / "tests").rglob("*.py")]
+    of_the_run = {name for text in sources for name in re.findall(r'scope="session"\)\ndef (\w+)', text)}
+    an_import = re.compile(r"^from [\w.]+ import (\([^)]*\)|.*)", re.MULTILINE)
+    lines = [line for text in sources for line in an_import.findall(text)]
+    imported = [name for line in lines for name in re.findall(r"\w+", line)]
+    assert {"postgres_url", "helsinki_roads", "tables"} <= of_the_run
+    assert [name for name in sorted(of_the_run) if imported.count(name) > 1] == []
 
 
 def test_garbage_is_collected_while_tests_run() -> None:

@@ -1,9 +1,6 @@
 """Several processes tap at one moment, as a trembling thumb does: one drive, on both databases."""
 
-from tests.jobs.conftest import Side, migrated_database, migrated_file, postgres_side, side, sqlite_side
-from tests.services import postgres_url
-
-__all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
+from tests.sides import Side
 
 COUNT = 4
 SIDE = "tests.schedule.day.side_tap"

@@ -6,19 +6,8 @@ Nothing here is measured in seconds: the others write from inside the check's ow
 import json
 from typing import Any
 
-from tests.jobs.conftest import (
-    WAIT_SECONDS,
-    Side,
-    migrated_database,
-    migrated_file,
-    postgres_side,
-    side,
-    sqlite_side,
-)
 from tests.schedule.imports.side_import import ROWS
-from tests.services import postgres_url
-
-__all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
+from tests.sides import WAIT_SECONDS, Side
 
 NEW = ROWS - 1
 

@@ -2,10 +2,7 @@
 
 import pytest
 
-from tests.jobs.conftest import Side, migrated_database, migrated_file, postgres_side, side, sqlite_side
-from tests.services import postgres_url
-
-__all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
+from tests.sides import Side
 
 COUNT = 4
 SIDE = "tests.schedule.log.side_log"

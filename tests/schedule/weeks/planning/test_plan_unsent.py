@@ -17,9 +17,7 @@ from schedule.weeks.models import PlanRun
 from schedule.weeks.selectors.runs import UNSENT
 from tests.conftest import Cast
 from tests.schedule.builders import date, make_ground, make_line
-from tests.services import RedisServer, free_port, redis_server
-
-__all__ = ["redis_server"]
+from tests.services import RedisServer, free_port
 
 # Sending is done after the commit, so there must be one.
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -1,9 +1,6 @@
 """Two teachers publish at one moment, a student of both at one time: one goes through, on both databases."""
 
-from tests.jobs.conftest import Side, migrated_database, migrated_file, postgres_side, side, sqlite_side
-from tests.services import postgres_url
-
-__all__ = ["migrated_database", "migrated_file", "postgres_side", "postgres_url", "side", "sqlite_side"]
+from tests.sides import Side
 
 SIDE = "tests.schedule.weeks.planning.side_publish"
 

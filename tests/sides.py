@@ -17,11 +17,8 @@ from typing import Any
 import psycopg
 import pytest
 
-from tests.services import RedisServer, postgres_url, redis_server
+from tests.databases import ROOT, migrated_template
 
-__all__ = ["RedisServer", "postgres_url", "redis_server"]
-
-ROOT = Path(__file__).parents[2]
 WAIT_SECONDS = 180
 
 
@@ -155,13 +152,12 @@ def sqlite_side(migrated_file: Path, tmp_path: Path) -> Iterator[Side]:
 
 
 @pytest.fixture(scope="session")
-def migrated_database(postgres_url: str, tmp_path_factory: pytest.TempPathFactory) -> str:
-    """A PostgreSQL database with all tables, to be copied: its name."""
-    name = f"side_{os.getpid()}"
+def migrated_database(postgres_url: str, tables_kept: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A PostgreSQL database with all tables and what the side processes need, to be copied: its name."""
+    template, name = migrated_template(tables_kept, postgres_url), f"side_{os.getpid()}"
     with psycopg.connect(postgres_url, autocommit=True) as server:
-        server.execute(f"CREATE DATABASE {name}".encode())
+        server.execute(f"CREATE DATABASE {name} TEMPLATE {template}".encode())
     side = Side(postgres_url.rpartition("/")[0] + f"/{name}", tmp_path_factory.mktemp("side"))
-    side.manage("migrate", "--verbosity", "0")
     side.manage("side", "prepare")
     return name
 
