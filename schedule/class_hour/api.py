@@ -13,10 +13,18 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import BodySerializer, RecordSerializer, RolePermission, VisibleRelatedField, actor_of
+from accounts.api import (
+    BodySerializer,
+    RecordSerializer,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+    visible_rows,
+)
 from accounts.api_fields import IdField
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.progress.models import StudentGoal
 from schedule.class_hour import services
 from schedule.class_hour.data import HourView, LoadList
 from schedule.class_hour.models import Routine, RoutinePart
@@ -86,18 +94,25 @@ class PartNeedSerializer(BodySerializer):
 
 
 class PartSerializer(RecordSerializer[RoutinePart]):
-    """A part of a routine; `needs` are all the equipment that it takes."""
+    """A part of a routine; `needs` are all the equipment that it takes, `goals` those that it serves."""
 
     needs = PartNeedSerializer(many=True, required=False)
+    goals = VisibleRelatedField(queryset=StudentGoal.objects.all(), many=True, required=False)
 
     class Meta:
         model = RoutinePart
         fields = (
             "id", "routine", "position", "kind", "title", "activity", "what", "cue", "minutes", "least_minutes",
             "when_short", "where", "leads", "aide_notes", "set_up", "set_up_by", "is_known", "is_far_apart",
-            "needs",
+            "needs", "goals",
         )  # fmt: skip
         read_only_fields = ("position",)
+
+    def to_representation(self, instance: RoutinePart) -> Any:
+        """Goals of students whom the person may see."""
+        shown = super().to_representation(instance)
+        seen = visible_rows(StudentGoal, self.context["request"].user).filter(routine_parts=instance)
+        return {**shown, "goals": list(seen.values_list("pk", flat=True))}
 
     def validate_needs(self, value: list[dict[str, Any]]) -> dict[int, int]:
         """Counts by equipment, each named once."""

@@ -8,6 +8,16 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
+class GoalServed:
+    """A goal that a part serves, of a student in the session whom the viewer may see."""
+
+    goal_id: int
+    student_id: int
+    who: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
 class PartView:
     """A part with its times on that day. `usual`: its length on a usual day; `ask`: why to ask before it."""
 
@@ -30,6 +40,7 @@ class PartView:
     set_up_by: str
     equipment: tuple[str, ...] = ()
     ask: tuple[str, ...] = ()
+    goals: tuple[GoalServed, ...] = ()
 
     @property
     def is_shorter(self) -> bool:

@@ -6,11 +6,13 @@ from django import forms
 from django.forms import CheckboxSelectMultiple
 from django.forms.models import ModelChoiceField
 
+from accounts.fields import RowsField
 from accounts.forms import RecordForm
+from accounts.selectors import today_of
 from caseload.plans.names import student_names
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.needs import NeedsError, needs_read, needs_write
-from schedule.class_hour.selectors.routines import known_equipment
+from schedule.class_hour.selectors.routines import goals_offered, known_equipment
 from schedule.equipment.models import Activity
 
 
@@ -66,8 +68,22 @@ class PartForm(RecordForm):
             "aide_notes", "set_up", "set_up_by", "is_known", "is_far_apart",
         ]  # fmt: skip
 
+    def _offer_goals(self) -> None:
+        """Those of the students who have the routine, and those chosen already; called by student and text."""
+        rows = goals_offered(self.viewer, self.instance, today_of(self.viewer))
+        names = student_names(self.viewer)
+        field = RowsField(
+            queryset=rows, required=False, widget=CheckboxSelectMultiple, label="Goals that it serves",
+            help_text="While this part runs, data are offered on these.",
+        )  # fmt: skip
+        field.label_from_instance = lambda row: f"{names.listed.get(row.student_id, row.student.code)}: {row.text}"  # type: ignore[method-assign,assignment]  # Django's way to say it
+        self.fields["goals"] = field
+        if self.instance.pk:
+            self.initial["goals"] = list(rows.filter(routine_parts=self.instance).values_list("pk", flat=True))
+
     def prepare(self) -> None:
         """Show what it takes now; offer the activities in use, and the one that it has."""
+        self._offer_goals()
         if self.instance.pk:
             rows = self.instance.needs.select_related("equipment")
             self.initial.setdefault("needs", needs_write((row.equipment.name, row.count) for row in rows))
@@ -77,7 +93,7 @@ class PartForm(RecordForm):
                 pk=self.instance.activity_id
             )
         self.order_fields(
-            ["kind", "title", "activity", "what", "cue", "minutes", "least_minutes", "when_short", "needs"]
+            ["kind", "title", "activity", "what", "cue", "minutes", "least_minutes", "when_short", "needs", "goals"]
         )
 
     def clean_needs(self) -> dict[int, int]:

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.plans.models import SchoolClass, Student
+from caseload.progress.models import StudentGoal
 from schedule.class_hour.fitting import WhenShort
 from schedule.equipment.models import Activity, Equipment
 
@@ -149,6 +150,13 @@ class RoutinePart(models.Model):
     title = models.CharField(max_length=60, blank=True, help_text="Your own name for it; empty: the kind says it.")
     activity = models.ForeignKey(
         Activity, on_delete=models.SET_NULL, null=True, blank=True, related_name="routine_parts"
+    )
+    goals = models.ManyToManyField(
+        StudentGoal,
+        blank=True,
+        related_name="routine_parts",
+        verbose_name="goals that it serves",
+        help_text="While it runs, data are offered on these.",
     )
     what = models.TextField("what happens", blank=True)
     cue = models.CharField(

@@ -6,7 +6,7 @@ what is out of sight).
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -23,6 +23,7 @@ from accounts.services import (
     record_change,
     record_put_away,
 )
+from caseload.progress.models import StudentGoal
 from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import may_change
 from schedule.equipment.models import Equipment
@@ -63,7 +64,8 @@ def routine_bring_back(*, actor: Person, row: Routine) -> Routine:
 def routine_copy(*, actor: Person, row: Routine, variant: str = "") -> Routine:
     """A copy with all parts, the actor's own and without a class; with `variant` a variant of the original.
 
-    A variant is made of one's own only. What a coordinator copies belongs to the teacher of the original.
+    A variant is made of one's own only, and serves the same goals. What a coordinator copies belongs to the teacher
+    of the original.
     """
     permission_require(actor, OWN)
     if not Routine.objects.visible_to(actor).filter(pk=row.pk).exists():
@@ -77,16 +79,17 @@ def routine_copy(*, actor: Person, row: Routine, variant: str = "") -> Routine:
         copy.attention_minutes = row.attention_minutes
         record_change(actor=actor, row=copy, values=values, action="routine_copy", permission=OWN)
         for part in row.parts.in_use():
-            _part_copy(part, copy)
+            _part_copy(part, copy, StudentGoal.objects.visible_to(actor).filter(routine_parts=part))
     return copy
 
 
-def _part_copy(part: RoutinePart, into: Routine) -> None:
+def _part_copy(part: RoutinePart, into: Routine, goals: Iterable[StudentGoal]) -> None:
     kept = {"id", "routine"}
     fields = [one.attname for one in RoutinePart._meta.concrete_fields if one.name not in kept]
     made = RoutinePart(routine=into, **{name: getattr(part, name) for name in fields})
     made.full_clean()
     made.save()
+    made.goals.set(goals)
     for need in part.needs.all():
         PartEquipment.objects.create(part=made, equipment_id=need.equipment_id, count=need.count)
 
@@ -95,9 +98,10 @@ def part_save(*, actor: Person, row: RoutinePart, values: Mapping[str, Any]) -> 
     """Save a part; a new one is the last.
 
     `values["needs"]`: all the equipment that it takes, counts by `Equipment` id; without it that stays as it is.
+    `values["goals"]`: those that it serves, of students whom the actor sees; others' stay.
     """
     _own_require(actor, row.routine)
-    own = {name: value for name, value in values.items() if name != "needs"}
+    own = {name: value for name, value in values.items() if name not in {"needs", "goals"}}
     with transaction.atomic():
         if not row.pk:
             others = RoutinePart.objects.in_use().filter(routine=row.routine)
@@ -107,7 +111,22 @@ def part_save(*, actor: Person, row: RoutinePart, values: Mapping[str, Any]) -> 
         record_change(actor=actor, row=row, values=own, action="part_save", permission=OWN)
         if "needs" in values:
             _needs_save(actor, row, values["needs"])
+        if "goals" in values:
+            _goals_save(actor, row, values["goals"])
     return row
+
+
+def _goals_save(actor: Person, row: RoutinePart, goals: Collection[StudentGoal]) -> None:
+    wanted = {one.pk for one in goals}
+    if StudentGoal.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
+        raise ValidationError({"goals": "Choose among your students' goals."}, code="not_listed")
+    before = set(row.goals.values_list("pk", flat=True))
+    seen = set(StudentGoal.objects.visible_to(actor).filter(pk__in=before).values_list("pk", flat=True))
+    after = (before - seen) | wanted
+    if after != before:
+        row.goals.set(after)
+        changes: Changes = {"goals": [sorted(before), sorted(after)]}
+        audit_write(actor=actor, district=row.district, action="part_goals_save", row=row, changes=changes)
 
 
 def _needs_save(actor: Person, row: RoutinePart, needs: Mapping[int, int]) -> None:

@@ -17,6 +17,7 @@ from caseload.plans.models import Student
 from caseload.progress.models import StudentGoal
 from caseload.progress.services import DataTaken, data_take, goal_save
 from schedule.class_hour.selectors.hours import Hour, hours_of_day
+from schedule.class_hour.services import part_save
 from schedule.packet.services import packet_link_make
 from schedule.stations.choices import RotationChoices
 from schedule.stations.selectors.asking import stations_for
@@ -33,12 +34,17 @@ def make_class_hours() -> None:
     teacher = Person.objects.get(username="teacher")
     today = today_of(teacher)
     # The first two are those of the tests of taking data.
-    student, other = Student.objects.visible_to(teacher).order_by("pk")[2:4]
+    *takers, student, other = Student.objects.visible_to(teacher).order_by("pk")[:4]
     goal = _goal(teacher, student, today)
     _goal(teacher, other, today)
     hour = _hour(teacher, today)
     # At these the students need nobody beside them.
     stations = tuple(stations_for(teacher).filter(staff=0).values_list("pk", flat=True)[:3])
+    part_save(
+        actor=teacher,
+        row=next(iter(hour.parts.values())),
+        values={"goals": [_goal(teacher, _in_hour(hour, takers), today)]},
+    )
     rotation_make(
         actor=teacher, session=uuid.UUID(hour.session.uid), choices=RotationChoices(stations, rounds=2, minutes=4)
     )
@@ -80,6 +86,12 @@ def _hour(teacher: Person, today: dt.date) -> Hour:
     days = [monday + dt.timedelta(days=ahead) for ahead in range(14)]
     hours = [one for day in days for one in hours_of_day(teacher, teacher, day) if one.routine is not None]
     return max(hours, key=lambda one: len(one.session.attendees))
+
+
+def _in_hour(hour: Hour, without: list[Student]) -> Student:
+    """Somebody in the session."""
+    among = Student.objects.filter(pk__in=[one.student_id for one in hour.session.attendees])
+    return among.exclude(pk__in=[one.pk for one in without]).order_by("pk")[0]
 
 
 def _report(teacher: Person, student: Student, today: dt.date) -> ProgressReport:

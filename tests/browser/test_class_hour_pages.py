@@ -82,6 +82,24 @@ def test_a_running_hour_has_no_violations(page: Page, site: Site, rows: Rows) ->
     assert found_on(page) == []
 
 
+def test_a_running_part_offers_the_goals_that_it_serves(page: Page, site: Site, rows: Rows) -> None:
+    """Its own first; all of them by a press, and back; what somebody has begun to type stays."""
+    page.clock.install(time=f"{rows['date']}T{rows['start']}-05:00")
+    page.goto(f"{site.address}/class-hour/{rows['date']}/{rows['session']}/run/")
+    expect(page.locator("#run-goals")).to_contain_text("Will strike a ball off a tee")
+    page.get_by_text("Take data:").click()
+    taken = page.locator(".take-goal:visible")
+    expect(taken).to_have_count(1)
+    every = page.locator(".take-goal").count()
+    assert every > 1
+    page.get_by_role("button", name="Show all goals").click()
+    expect(taken).to_have_count(every)
+    page.locator(".take-goal input[name=value][type=text]").last.fill("3")
+    page.get_by_role("button", name="Only this part").click()
+    expect(taken).to_have_count(2)
+    assert faults(page) == []
+
+
 def test_a_packet_opened_by_its_link_has_no_violations(chromium: Browser, site: Site, rows: Rows) -> None:
     """By somebody who isn't signed in: what the link shows first, and all that a press opens."""
     context = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]

@@ -17,7 +17,7 @@ from caseload.plans.names import student_names
 from schedule.class_hour import services
 from schedule.class_hour.forms import PartForm, RoutineForm, TryMinutesForm, VariantForm
 from schedule.class_hour.models import Routine, RoutinePart
-from schedule.class_hour.selectors.routines import may_change, routine_fit, routines_for
+from schedule.class_hour.selectors.routines import may_change, routine_fit, routines_for, served_seen
 
 VARIANTS = ("Lower energy", "Older students", "Small space")
 
@@ -84,6 +84,7 @@ def routine_detail(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "routine": routine,
         "parts": [(part, times.get(part.pk)) for part in routine.parts.all() if part.removed_at is None],
+        "seen_goals": served_seen(viewer, routine),
         "taken_out": routine.parts.model.objects.filter(routine=routine, removed_at__isnull=False) if own else (),
         "usual": usual,
         "asked": asked,

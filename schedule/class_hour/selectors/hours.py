@@ -12,7 +12,7 @@ from caseload.care.written import ASK_FIRST
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of, time_of
 from schedule.calendar.words import listed
 from schedule.class_hour.advice import AdvisedClass, AdvisedPart, advice_on
-from schedule.class_hour.data import HourView, PartView, RoutineOption
+from schedule.class_hour.data import GoalServed, HourView, PartView, RoutineOption
 from schedule.class_hour.fitting import Fit, PartTime, fit_parts
 from schedule.class_hour.models import Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import routines_for, timed_parts
@@ -206,7 +206,10 @@ def _tags(part: RoutinePart) -> Iterable[CautionTag]:
 def _hour_view(hour: Hour, met: _Met) -> HourView:
     session, routine, fit = hour.session, hour.routine, hour.fit
     rows = hour.parts
-    parts = tuple(_part(rows[time.key], time, met.of_part(hour, rows[time.key])) for time in fit.times)
+    parts = tuple(
+        _part(rows[time.key], time, met.of_part(hour, rows[time.key]), _served(hour, rows[time.key]))
+        for time in fit.times
+    )
     place_ask = met.of_place(hour)
     return HourView(
         uid=session.uid,
@@ -236,7 +239,17 @@ def _asked_once(hour: Hour, place_ask: Sequence[str], parts: Sequence[PartView])
     return ASK_FIRST if place_ask or any(one.ask for one in parts) else hour.session.ask_first
 
 
-def _part(row: RoutinePart, time: PartTime, ask: tuple[str, ...]) -> PartView:
+def _served(hour: Hour, part: RoutinePart) -> tuple[GoalServed, ...]:
+    """The part's goals that hold on that day, of those in the session whom the viewer may see."""
+    who = {one.student_id: one.who for one in hour.session.attendees if one.care is not None}
+    return tuple(
+        GoalServed(one.pk, one.student_id, who[one.student_id], one.text)
+        for one in part.goals.all()
+        if one.student_id in who and one.start <= hour.session.date <= one.last_day
+    )
+
+
+def _part(row: RoutinePart, time: PartTime, ask: tuple[str, ...], goals: tuple[GoalServed, ...]) -> PartView:
     return PartView(
         part_id=row.pk,
         title=str(row),
@@ -257,6 +270,7 @@ def _part(row: RoutinePart, time: PartTime, ask: tuple[str, ...]) -> PartView:
         set_up_by=row.set_up_by,
         equipment=tuple(f"{need.count} {need.equipment.name}" for need in row.needs.all()),
         ask=ask,
+        goals=goals,
     )
 
 

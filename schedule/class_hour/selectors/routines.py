@@ -1,16 +1,23 @@
 """Reads of routines as they are written."""
 
-from django.db.models import Prefetch, QuerySet
+import datetime as dt
+
+from django.db.models import Prefetch, Q, QuerySet
 
 from accounts.models import Person
+from caseload.plans.models import Student
+from caseload.progress.models import StudentGoal
 from schedule.class_hour.fitting import Fit, TimedPart, WhenShort, fit_parts
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Equipment
 
 _NEEDS = Prefetch("needs", PartEquipment.objects.select_related("equipment"))
+_GOALS = Prefetch("goals", StudentGoal.objects.select_related("student"))
 _PARTS = Prefetch(
     "parts",
-    RoutinePart.objects.in_use().select_related("activity").prefetch_related(_NEEDS, "activity__caution_tags"),
+    RoutinePart.objects.in_use()
+    .select_related("activity")
+    .prefetch_related(_NEEDS, "activity__caution_tags", _GOALS),
 )
 
 
@@ -45,3 +52,27 @@ def routine_fit(routine: Routine, minutes: int) -> Fit:
 def known_equipment(viewer: Person) -> dict[str, int]:
     """Ids of the equipment in use by name."""
     return dict(Equipment.objects.visible_to(viewer).in_use().values_list("name", "pk"))
+
+
+def goals_offered(viewer: Person, part: RoutinePart, today: dt.date) -> QuerySet[StudentGoal]:
+    """The goals that a part can serve, and those that it serves, of students whom the viewer may see.
+
+    They are of the routine's group or class, else of anybody; a variant's students are those of its original. Those
+    whose last day is past aren't offered anew.
+    """
+    of = part.routine.variant_of or part.routine
+    group = Student.objects.filter(routines=of)
+    now = Q(end__gte=today) & (Q(ended_on__isnull=True) | Q(ended_on__gte=today))
+    if group.exists():
+        now &= Q(student__in=group)
+    elif of.school_class_id is not None:
+        now &= Q(student__home_class=of.school_class_id)
+    served = StudentGoal.objects.filter(routine_parts=part.pk) if part.pk else StudentGoal.objects.none()
+    rows = StudentGoal.objects.visible_to(viewer).filter(now | Q(pk__in=served.values("pk")))
+    return rows.select_related("student").order_by("student__last_name", "student__first_name", "position")
+
+
+def served_seen(viewer: Person, routine: Routine) -> set[int]:
+    """The ids of goals that a routine's parts serve, of students whom the viewer may see."""
+    rows = StudentGoal.objects.visible_to(viewer).filter(routine_parts__routine=routine)
+    return set(rows.values_list("pk", flat=True))

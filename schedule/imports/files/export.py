@@ -23,9 +23,9 @@ from schedule.calendar.models import (
 )
 from schedule.class_hour.models import Routine
 from schedule.class_hour.needs import needs_write
-from schedule.class_hour.selectors.routines import routines_for
+from schedule.class_hour.selectors.routines import routines_for, served_seen
 from schedule.equipment.models import Activity, EquipmentStock
-from schedule.imports.files.values import write_cell
+from schedule.imports.files.values import write_cell, write_goals
 from schedule.imports.tables.columns import Table
 from schedule.stations.selectors.asking import stations_for
 from travel.drives.models import OwnDriveTime
@@ -264,15 +264,19 @@ def _stations(viewer: Person, table: Table) -> Iterable[Values]:
 
 
 def _routines(viewer: Person, table: Table) -> Iterable[Values]:
-    """Those that the viewer may change, without their variants: names tell them apart."""
-    rows = routines_for(viewer).filter(variant_of=None)
-    for row in rows if viewer.is_coordinator else rows.filter(teacher=viewer):
-        yield from _routine_parts(row, table)
+    """Those that the viewer may change, each before its variants."""
+    rows = routines_for(viewer)
+    own = list(rows if viewer.is_coordinator else rows.filter(teacher=viewer))
+    in_use = {row.pk for row in own}
+    listed = (row for row in own if row.variant_of_id is None or row.variant_of_id in in_use)
+    for row in sorted(listed, key=lambda one: (one.variant_of_id or one.pk, one.variant_of_id is not None)):
+        yield from _routine_parts(row, table, served_seen(viewer, row))
 
 
-def _routine_parts(row: Routine, table: Table) -> Iterable[Values]:
+def _routine_parts(row: Routine, table: Table, seen: set[int]) -> Iterable[Values]:
     own: Values = {
         "name": row.name,
+        "variant": row.variant,
         "teacher": row.teacher.username,
         "building": _code(row.school_class.building if row.school_class is not None else None),
         "school_class": _code(row.school_class),
@@ -285,6 +289,7 @@ def _routine_parts(row: Routine, table: Table) -> Iterable[Values]:
             **own,
             "activity": part.activity.name if part.activity is not None else "",
             "when_short": str(part.when_short),
+            "goals": write_goals((one.student.code, one.position) for one in part.goals.all() if one.pk in seen),
             "needs": needs_write(sorted((need.equipment.name, need.count) for need in part.needs.all())),
         }
         yield _fields(part, table, *links) | links

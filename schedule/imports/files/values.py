@@ -3,7 +3,7 @@
 import datetime as dt
 import difflib
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
@@ -184,3 +184,8 @@ def _plain_text(value: Any) -> str:
     if isinstance(value, tuple | list):
         return "; ".join(value)
     return f"{value.normalize():f}" if isinstance(value, Decimal) else str(value)
+
+
+def write_goals(goals: Iterable[tuple[str, int]]) -> str:
+    """Goals by their student's code and their number, as a cell names them: “JV3 2; MM7 1”."""
+    return "; ".join(sorted({f"{code} {number}" for code, number in goals}))

@@ -1,5 +1,6 @@
 """Rows of goals and of data taken on them to records."""
 
+import re
 import uuid
 from collections.abc import Mapping
 from typing import Any
@@ -9,6 +10,7 @@ from accounts.models import Person
 from caseload.plans.models import Student
 from caseload.progress.models import DataPoint, StudentGoal
 from caseload.progress.services import DataTaken, data_import, goal_save
+from schedule.imports.files.values import CellError
 from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.schools import looked_up
 
@@ -58,6 +60,23 @@ def _add_parent(run: TableRun, row: ParsedRow, student: Student, values: dict[st
         message = f"This student has no goal {number} that holds at the same time."
         run.fault(row, "parent", message, "Enter the number of the goal, or bring the goal in a row of its own.")
     return values["parent"] is not None
+
+
+def goals_named(run: TableRun, text: str) -> list[StudentGoal]:
+    """Goals as a cell names them: “MM7 1; JV3 2”, a student's code and the goal's number. Raises CellError."""
+    found = []
+    for one in filter(None, (part.strip() for part in re.split(r"[;,\n]", text))):
+        code, _, number = one.rpartition(" ")
+        if not code or not number.isdecimal():
+            raise CellError(f"“{one}” names no goal.", "Write a student's code and the goal's number: MM7 1.")
+        student = run.lookups.student(code.strip())
+        goal = student.goals.filter(position=int(number)).order_by("-start").first() if len(number) < 5 else None
+        if goal is None:
+            raise CellError(
+                f"{student.code} has no goal {number}.", "Enter the number of one of the student's goals."
+            )
+        found.append(goal)
+    return found
 
 
 def write_goal_data(run: TableRun, rows: list[ParsedRow]) -> None:

@@ -11,9 +11,10 @@ from schedule.class_hour.selectors.routines import known_equipment
 from schedule.class_hour.services import part_save, part_take_out, routine_save
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.equipment.services import activity_save, equipment_save, stock_save
-from schedule.imports.files.values import CellError, nearest
+from schedule.imports.files.values import CellError, nearest, write_goals
 from schedule.imports.rows.care import tag_named
 from schedule.imports.rows.context import ParsedRow, TableRun, model_values
+from schedule.imports.rows.goals import goals_named
 from schedule.imports.rows.schools import building_of, grouped, looked_up, same_in_all
 
 OF_ROUTINE = ("building", "school_class", "about", "attention_minutes", "on_shelf")
@@ -85,23 +86,40 @@ def _place(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
 def write_routines(run: TableRun, rows: list[ParsedRow]) -> None:
     """Whole routines, a row for each part."""
     known = known_equipment(run.actor)
-    for group in grouped(rows, run.table.key):
+    # Routines before their variants.
+    for group in sorted(grouped(rows, run.table.key), key=lambda one: bool(one[0].get("variant"))):
         teacher = looked_up(run, group[0], "teacher", run.lookups.own_teacher, group[0].get("teacher"))
         values = _routine_values(run, group[0]) if teacher is not None else None
         if teacher is None or values is None or not same_in_all(run, group, OF_ROUTINE):
             continue
-        own = Routine.objects.in_use().filter(teacher=teacher, variant_of=None)
-        saved = own.filter(name__iexact=group[0].values["name"]).first()
-        fresh = Routine(district=run.district, teacher=teacher)
-        routine = run.put(group[0], routine_save, saved or fresh, {**values, "teacher": teacher})
+        row = _routine_of(run, group[0], teacher)
+        routine = run.put(group[0], routine_save, row, {**values, "teacher": teacher}) if row is not None else None
         if routine is not None:
             _write_parts(run, group, routine, known)
 
 
+def _routine_of(run: TableRun, row: ParsedRow, teacher: Person) -> Routine | None:
+    """The routine that a row names, or a new one; None, with the problem noted, for a variant of nothing."""
+    name, variant = row.values["name"], row.get("variant")
+    own = Routine.objects.in_use().filter(teacher=teacher, name__iexact=name)
+    original = own.filter(variant_of=None).first()
+    if not variant:
+        return original or Routine(district=run.district, teacher=teacher)
+    if original is None:
+        message = f"There is no routine “{name}” that this can be a variant of."
+        run.fault(row, "variant", message, "Bring the routine itself in rows with this column empty.")
+        return None
+    saved = own.filter(variant_of=original, variant__iexact=variant).first()
+    return saved or Routine(district=run.district, teacher=teacher, variant_of=original)
+
+
 def _routine_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
     """What the file says of a routine itself; None with the problem noted."""
-    values = model_values(Routine, row, ("name", "about", "attention_minutes", "on_shelf"))
-    if "school_class" not in row.values:
+    values = model_values(Routine, row, ("name", "variant", "about", "attention_minutes", "on_shelf"))
+    if row.get("variant") and row.get("school_class"):
+        run.fault(row, "school_class", "A variant has the class of its routine.", "Leave this cell empty.")
+        return None
+    if "school_class" not in row.values or row.get("variant"):
         return values
     if not row.get("school_class"):
         return {**values, "school_class": None}
@@ -125,11 +143,17 @@ def _write_parts(run: TableRun, group: list[ParsedRow], routine: Routine, known:
         values = _part_values(run, row, known)
         if values is None:
             continue
-        before = {need.equipment_id: need.count for need in part.needs.all()} if part.pk else {}
-        beside = {"needs": _told(before, names)}
-        run.put(row, _PartAsTold(known), part, values, beside=beside if part.pk else None)
+        run.put(row, _PartAsTold(run, known), part, values, beside=_beside(part, names))
     for part in saved[len(group) :]:
         run.remove(group[-1], part_take_out, part)
+
+
+def _beside(part: RoutinePart, names: Mapping[int, str]) -> dict[str, str] | None:
+    """What is saved of a part beside its own fields, as a file says it."""
+    if not part.pk:
+        return None
+    needs = {need.equipment_id: need.count for need in part.needs.all()}
+    return {"needs": _told(needs, names), "goals": write_goals(part.goals.values_list("student__code", "position"))}
 
 
 def _told(needs: Mapping[int, int], names: Mapping[int, str]) -> str:
@@ -137,20 +161,37 @@ def _told(needs: Mapping[int, int], names: Mapping[int, str]) -> str:
 
 
 def _part_values(run: TableRun, row: ParsedRow, known: Mapping[str, int]) -> dict[str, Any] | None:
+    """A part's fields, equipment and goals as text; None with the problem noted."""
     values = model_values(RoutinePart, row, OF_PART)
     if "when_short" in row.values:
         values["when_short"] = int(row.get("when_short", RoutinePart.Short.SHRINKS))
-    if "activity" in row.values:
-        name = row.get("activity")
-        values["activity"] = looked_up(run, row, "activity", activity_named, run, name) if name else None
-        if name and values["activity"] is None:
+    for name, found in (("activity", _activity_of), ("needs", _needs_of), ("goals", _goals_of)):
+        if name in row.values and not found(run, row, values, known):
             return None
-    if "needs" in row.values:
-        found = looked_up(run, row, "needs", needs_named, row.get("needs", "") or "", known)
-        if found is None:
-            return None
-        values["needs"] = _told(found, {pk: name for name, pk in known.items()})
     return values
+
+
+def _activity_of(run: TableRun, row: ParsedRow, values: dict[str, Any], known: Mapping[str, int]) -> bool:
+    """Add the activity that a row names; whether it could be found."""
+    del known
+    name = row.get("activity")
+    values["activity"] = looked_up(run, row, "activity", activity_named, run, name) if name else None
+    return not name or values["activity"] is not None
+
+
+def _needs_of(run: TableRun, row: ParsedRow, values: dict[str, Any], known: Mapping[str, int]) -> bool:
+    """Add the equipment; whether it could be read."""
+    found = looked_up(run, row, "needs", needs_named, row.get("needs", "") or "", known)
+    values["needs"] = _told(found or {}, {pk: name for name, pk in known.items()})
+    return found is not None
+
+
+def _goals_of(run: TableRun, row: ParsedRow, values: dict[str, Any], known: Mapping[str, int]) -> bool:
+    """Add the goals; whether they could be found."""
+    del known
+    found = looked_up(run, row, "goals", goals_named, run, row.get("goals", "") or "")
+    values["goals"] = write_goals((one.student.code, one.position) for one in found or ())
+    return found is not None
 
 
 def activity_named(run: TableRun, name: str) -> Activity:
@@ -172,13 +213,16 @@ def needs_named(text: str, known: Mapping[str, int]) -> dict[int, int]:
 
 
 class _PartAsTold:
-    """Saves a part whose equipment is given as text."""
+    """Saves a part whose equipment and goals are given as text."""
 
-    def __init__(self, known: Mapping[str, int]) -> None:
+    def __init__(self, run: TableRun, known: Mapping[str, int]) -> None:
+        self.run = run
         self.known = known
 
     def __call__(self, *, actor: Person, row: RoutinePart, values: Mapping[str, Any]) -> RoutinePart:
         told = dict(values)
         if "needs" in told:
             told["needs"] = needs_read(told["needs"], self.known)
+        if "goals" in told:
+            told["goals"] = goals_named(self.run, told["goals"])
         return part_save(actor=actor, row=row, values=told)

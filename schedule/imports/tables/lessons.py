@@ -68,6 +68,7 @@ ROUTINES = Table(
     (
         Column("Routine", "name", TEXT, "What it is called.", "Room 4 lesson", required=True),
         TEACHER,
+        Column("Variant", "variant", TEXT, "What is different in it; empty: the routine itself.", ""),
         Column("Building code", "building", CODE, "For the routine of a class: code of its building.", "NORTH"),
         Column("Class code", "school_class", CODE, "Code of the class that has it; empty: none.", "RM4"),
         Column("About", "about", TEXT, "What it is for.", ""),
@@ -97,8 +98,15 @@ ROUTINES = Table(
         Column("Known", "is_known", YES_NO, "Whether the class knows it already; empty: no.", "yes"),
         Column("Far apart", "is_far_apart", YES_NO, "Whether its places are far apart; empty: no.", "no"),
         Column("Equipment", "needs", TEXT, "As in 12 poly spots, 1 parachute.", "12 poly spots"),
+        Column(
+            "Goals",
+            "goals",
+            TEXT,
+            "That it serves: each a student's code and the goal's number, with ; between them.",
+            "MM7 1; JV3 2",
+        ),
     ),
-    key=("teacher", "name"),
+    key=("teacher", "name", "variant"),
     role=RowRole.SET,
 )
 

@@ -157,6 +157,27 @@ window.classHourFit = fitParts;
     element.hidden = !words;
   }
 
+  // Data are offered on the goals that the part serves; the others are one press away. What is being taken stays.
+  const offered = document.querySelector(".run-part-goals"), takings = [...document.querySelectorAll(".take-goal")];
+  let showsAll = false, offeredFor;
+  const isBusy = (row) => Boolean(row.querySelector("input[name=value][type=text]")?.value) || row.contains(document.activeElement);
+  function offer(view) {
+    const wanted = new Set(view ? view.goals.map((one) => String(one.goal_id)) : []);
+    const among = takings.filter((row) => wanted.has(row.dataset.goal));
+    const isNarrow = among.length > 0 && among.length < takings.length;
+    offered.hidden = !isNarrow;
+    for (const row of takings) row.hidden = isNarrow && !showsAll && !wanted.has(row.dataset.goal) && !isBusy(row);
+    for (const card of document.querySelectorAll(".take-student")) {
+      card.hidden = [...card.querySelectorAll(".take-goal")].every((row) => row.hidden);
+    }
+    if (!isNarrow) return;
+    offered.querySelector("span").textContent = showsAll ? "All goals." : `${among.length} of ${takings.length}: what “${view.title}” serves.`;
+    offered.querySelector("button").textContent = showsAll ? "Only this part’s" : "Show all goals";
+  }
+  if (offered) {
+    offered.querySelector("button").addEventListener("click", () => { showsAll = !showsAll; offeredFor = undefined; draw(); });
+  }
+
   let spoken = null;
   function draw() {
     const now = clock(), here = place(now), { times, out } = state.now;
@@ -168,6 +189,11 @@ window.classHourFit = fitParts;
     text("run-left", current ? left(current.end - now) : "");
     text("run-until", current ? `until ${clockWords(current.end)}` : isBefore && runs() ? `Begins at ${clockWords(times[0].start)}` : isBefore ? "This is another day: begin, to try it out." : "");
     text("run-cue", view && view.cue ? `Ends by: ${view.cue}` : "");
+    text("run-goals", view && view.goals.length ? `Goals now: ${view.goals.map((one) => `${one.who}: ${one.text}`).join(" · ")}` : "");
+    if (offered && offeredFor !== (current ? current.key : null)) {
+      offeredFor = current ? current.key : null;
+      offer(view);
+    }
     text("run-what", view ? view.what : "");
     text("run-who", view ? [view.leads && `Leads: ${view.leads}`, view.where, view.equipment.join(", ")].filter(Boolean).join(" · ") : "");
     text("run-aides", view && view.aide_notes ? `Aides: ${view.aide_notes}` : "");

@@ -106,10 +106,11 @@ Poly spots,,,,12,2,0,0,
 Poly spots,ELM,,Closet by the gym,8,0,1,2,Room 2
 """
 ROUTINES = """\
-Routine,Teacher,Building code,Class code,About,Attention minutes,On the shelf,Part,Part name,Activity,What happens,\
-Cue,Minutes,Least minutes,If short,Space,Who leads,Notes for aides,Set up,Who sets up,Known,Far apart,Equipment
-Room 4 lesson,,ELM,RM4,Short parts,8,yes,warm up,,Shadow walk,,The drum stops,5,3,never falls out,,Teacher,,,,yes,,
-Room 4 lesson,,ELM,RM4,Short parts,8,yes,other,Spots,,Jump from spot to spot,,9,6,may fall out,Half court,,Wait,\
+Routine,Teacher,Variant,Building code,Class code,About,Attention minutes,On the shelf,Part,Part name,Activity,\
+What happens,Cue,Minutes,Least minutes,If short,Space,Who leads,Notes for aides,Set up,Who sets up,Known,Far apart,\
+Equipment
+Room 4 lesson,,,ELM,RM4,Short parts,8,yes,warm up,,Shadow walk,,The drum stops,5,3,never falls out,,Teacher,,,,yes,,
+Room 4 lesson,,,ELM,RM4,Short parts,8,yes,other,Spots,,Jump from spot to spot,,9,6,may fall out,Half court,,Wait,\
 Spots in two rows,Aide,,yes,10 Poly spots
 """
 GOALS = """\

@@ -4,6 +4,9 @@ import pytest
 
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
+from schedule.imports.files.export import export_rows
+from schedule.imports.services.tables import import_undo
+from schedule.imports.tables.lessons import ROUTINES
 from tests.conftest import Cast
 from tests.schedule.imports.district import ALL, commit, commit_all, only_problem, preview, problems
 
@@ -58,6 +61,68 @@ def test_what_is_refused_says_how_to_mend_it(
     problem = only_problem(preview(cast.teacher, kind, ALL[kind].replace(before, after)))
     assert problem.column in {column, ""}
     assert words in f"{problem.message} {problem.remedy}"
+
+
+def with_variant(goals: str = "") -> str:
+    """The table with a variant of one part in front of its routine, off the shelf and with a column for goals."""
+    head, *rows = ALL["routines"].replace("8,yes,", "8,no,").splitlines()
+    variant = "Room 4 lesson,,Lower energy,,,Short parts,8,no,warm up,,Shadow walk,,,4,2,,,,,,,,,"
+    return "\n".join([f"{head},Goals", f"{variant},{goals}", *(f"{row}," for row in rows)])
+
+
+def test_a_variant_comes_with_its_routine_and_goes_out_with_it(cast: Cast) -> None:
+    """Wherever it stands in the file; sent back as it is given out it changes nothing; undone it is gone."""
+    commit_all(cast.teacher, ORDER[:-1])
+    batch = commit(cast.teacher, "routines", with_variant())
+    original, variant = Routine.objects.get(variant_of=None), Routine.objects.get(variant="Lower energy")
+    assert (variant.variant_of, str(variant), variant.usual_minutes) == (original, "Room 4 lesson: Lower energy", 4)
+    given = export_rows(cast.teacher, ROUTINES)
+    text = "\n".join([",".join(ROUTINES.headers), *(",".join(row) for row in given)])
+    assert "Lower energy" in text
+    tally = preview(cast.teacher, "routines", text).content["tallies"]["routines"]
+    assert (tally["new"], tally["changed"], tally["removed"]) == (0, 0, 0)
+    import_undo(actor=cast.teacher, batch=batch)
+    assert not Routine.objects.exists()
+
+
+def test_a_part_says_which_goals_it_serves(cast: Cast) -> None:
+    """By the student's code and the goal's number; cleared by an empty cell, and by taking the import back."""
+    commit_all(cast.teacher, (*ORDER[:-1], "students", "goals"))
+    commit(cast.teacher, "routines", with_variant())
+    batch = commit(cast.teacher, "routines", with_variant("K01 2; K02 1"))
+    part = RoutinePart.objects.get(routine__variant="Lower energy")
+    assert sorted((one.student.code, one.position) for one in part.goals.all()) == [("K01", 2), ("K02", 1)]
+    assert "K01 2; K02 1" in [row[-1] for row in export_rows(cast.teacher, ROUTINES)]
+    import_undo(actor=cast.teacher, batch=batch)
+    assert not part.goals.exists()
+
+
+@pytest.mark.parametrize(
+    ("goals", "words"),
+    [
+        ("K01", "names no goal"),
+        ("K01 99", "K01 has no goal 99"),
+        ("K99 1", "No student of yours has the code"),
+        ("K01 123456789", "has no goal"),
+    ],
+)
+def test_a_goal_that_isnt_there_says_how_to_mend_it(cast: Cast, goals: str, words: str) -> None:
+    """At its cell; nothing is saved."""
+    commit_all(cast.teacher, (*ORDER[:-1], "students", "goals"))
+    problem = next(
+        one for one in problems(preview(cast.teacher, "routines", with_variant(goals))) if one.column == "Goals"
+    )
+    assert words in problem.message
+    assert problem.remedy
+
+
+def test_a_variant_of_nothing_and_one_with_a_class_are_refused(cast: Cast) -> None:
+    """Each at its column."""
+    commit_all(cast.teacher, ORDER[:-1])
+    alone = "\n".join(with_variant().splitlines()[:2])
+    assert only_problem(preview(cast.teacher, "routines", alone)).column == "Variant"
+    classed = with_variant().replace("Lower energy,,,", "Lower energy,ELM,RM4,")
+    assert only_problem(preview(cast.teacher, "routines", classed)).column == "Class code"
 
 
 def test_a_class_needs_its_building_and_one_routine_says_the_same_in_all_rows(cast: Cast) -> None:
