@@ -22,7 +22,7 @@ from accounts.services import (
 )
 from caseload.progress.models import StudentGoal
 from schedule.equipment.models import Equipment
-from schedule.stations.choices import RotationChoices, choices_json, choices_problem, choices_read
+from schedule.stations.choices import RotationChoices, choices_json, choices_problem
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
 from schedule.stations.pictures import picture_kind
 from schedule.stations.rotation.asked import Arrangement, HelpBy, RotationAsked, RotationFound
@@ -281,8 +281,3 @@ def rotation_bring_back(*, actor: Person, session: uuid.UUID) -> StationRotation
         gone.save(update_fields=["taken_back_at"])
         audit_write(actor=actor, district=gone.district, action="rotation_bring_back", row=gone)
     return gone
-
-
-def choices_before(row: StationRotation) -> RotationChoices:
-    """What was chosen for a version."""
-    return choices_read(row.content["choices"])

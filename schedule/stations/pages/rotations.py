@@ -1,7 +1,6 @@
 """Pages of who is where in a session: set up, look, change, print."""
 
 import uuid
-from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -15,9 +14,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import person_of
-from schedule.stations.choices import TEACHER, RotationChoices
 from schedule.stations.forms import ChoicesForm, StationMoveForm
-from schedule.stations.models import Station, StationRotation
+from schedule.stations.models import Station
 from schedule.stations.rotation.solving import ChangeAim
 from schedule.stations.selectors.asking import (
     ClassHour,
@@ -25,23 +23,18 @@ from schedule.stations.selectors.asking import (
     cautions_at,
     class_hour,
     logged_away,
-    rotation_before,
     rotation_now,
     stations_for,
 )
+from schedule.stations.selectors.beginning import choices_of, choices_to_begin
 from schedule.stations.selectors.cards import adult_cards, station_cards
 from schedule.stations.selectors.showing import rotation_taken_back, rotation_view
 from schedule.stations.services import (
-    choices_before,
     rotation_bring_back,
     rotation_make,
     rotation_move,
     rotation_take_back,
 )
-
-USUAL_MINUTES = 4
-USUAL_ROUNDS = 4
-MOST_AT_FIRST = 6
 
 
 @require_safe
@@ -71,7 +64,7 @@ def _asked_cautions(viewer: Person, hour: ClassHour) -> list[str]:
     now = rotation_now(viewer, hour.uid)
     if now is None:
         return []
-    stations = {one.pk: one for one in stations_for(viewer).filter(pk__in=choices_before(now).stations)}
+    stations = {one.pk: one for one in stations_for(viewer).filter(pk__in=choices_of(now).stations)}
     return [label for _, _, label in _cautions(hour, list(stations.values()))]
 
 
@@ -94,7 +87,7 @@ def rotation_set_up(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
     hour = class_hour(viewer, uid)
     now, stations = rotation_now(viewer, uid), list(stations_for(viewer))
     away = logged_away(hour)
-    choices = _begin_with(viewer, hour, now, stations).without(away)
+    choices = choices_to_begin(viewer, hour, stations).without(away)
     known = list(adults_known(hour))
     known += [one for one in choices.adults if one.key not in {adult.key for adult in known}]
     form = ChoicesForm(
@@ -115,24 +108,6 @@ def rotation_set_up(request: HttpRequest, uid: uuid.UUID) -> HttpResponse:
         "crumbs": [*_crumbs(hour), ("Stations", reverse("rotation", args=[uid]))],
     }
     return render(request, "schedule/stations/set_up.html", context, status=422 if form.errors else 200)
-
-
-def _begin_with(
-    viewer: Person, hour: ClassHour, now: StationRotation | None, stations: list[Station]
-) -> RotationChoices:
-    """What the form begins with: today's version, else the class's last day, else a few stations once."""
-    in_use = [one.pk for one in stations]
-    if now is not None:
-        choices = choices_before(now)
-        return replace(choices, stations=tuple(key for key in choices.stations if key in in_use))
-    last = rotation_before(viewer, hour)
-    if last is not None:
-        choices = choices_before(last)
-        kept = tuple(key for key in choices.stations if key in in_use)
-        adults = tuple(one for one in choices.adults if one.key >= TEACHER)
-        return replace(choices, stations=kept, done=0, adults=adults, students=(), asked=())
-    rounds = max(1, min(USUAL_ROUNDS, len(in_use), hour.minutes // USUAL_MINUTES))
-    return RotationChoices(tuple(in_use[:MOST_AT_FIRST]), rounds, USUAL_MINUTES)
 
 
 def _made(viewer: Person, hour: ClassHour, form: ChoicesForm, aim: str) -> bool:

@@ -11,14 +11,17 @@ from django.db import transaction
 from accounts.models import Person
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.months.models import LogMonth
-from caseload.plans.models import Student
+from caseload.plans.models import SchoolClass, Student
 from caseload.plans.models.enrollment import enrollment_on
 from caseload.progress.models import DataPoint, StudentGoal
 from schedule.demo.services.past import MOST_WEEKS, Past, demo_past_load, demo_people
+from schedule.demo.services.rotations import demo_rotations_make
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.imports.services.demo import demo_district_load
 from schedule.log.selectors.sessions import sessions_of_day
-from schedule.stations.models import Station, StationGoal
+from schedule.stations.models import Station, StationGoal, StationRotation
+from schedule.stations.selectors.asking import class_hour
+from schedule.stations.selectors.showing import rotation_view
 from schedule.weeks.models import PlannedSession, WeekPlan
 from travel.drives.models import DriveLog
 from travel.mileage.models import Voucher
@@ -134,3 +137,22 @@ def test_stations_serve_goals_that_fit(teacher: Person) -> None:
     pairs = set(served.values_list("station__name", "goal__student__code"))
     assert {("Frog spots", "S28"), ("Bag toss", "S03"), ("Line beam", "S34"), ("Copy the partner", "S13")} <= pairs
     assert set(Station.objects.exclude(goals__in=served).values_list("name", flat=True)) == {"Ramp and pins"}
+
+
+def test_each_class_has_its_stations_on_its_last_day_and_on_its_next(teacher: Person) -> None:
+    assert demo_rotations_make(teacher=teacher, today=TODAY) >= 7
+    rows = StationRotation.objects.visible_to(teacher)
+    classes = set(SchoolClass.objects.filter(kind=SchoolClass.Kind.SELF_CONTAINED))
+    behind = rows.filter(date__lt=TODAY)
+    assert {row.school_class for row in behind} == classes
+    assert rows.filter(date__gte=TODAY).count() > 2
+    assert all(row.made_at.date() < row.date for row in rows)
+    # A caution met, and two who are kept apart: Room 3 has both.
+    session = behind.get(school_class__code="RM3").session_uid
+    view = rotation_view(teacher, class_hour(teacher, session))
+    assert view is not None
+    assert not view.broken
+    kept = [(row["key"], row["barred"]) for row in behind.get(session_uid=session).content["students"]]
+    assert any(barred for _, barred in kept)
+    assert behind.get(session_uid=session).content["apart"]
+    assert demo_rotations_make(teacher=teacher, today=TODAY) == 0
