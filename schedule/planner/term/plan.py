@@ -18,6 +18,7 @@ from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
 from schedule.planner.term.kinds import NoWeekError as NoWeekError
 from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
+from schedule.planner.term.ready import make_ready
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
@@ -58,6 +59,7 @@ def plan_term(
     looked for again. Raises ``JudgeError`` if the judge refuses the answer, ``NoWeekError`` where the hard rules of
     a week can't be met.
     """
+    make_ready()
     budget = Budget(time_limit, monotonic, stop, progress, time_limit if effort is None else effort)
     memory = memory or TermMemory()
     budget.began = monotonic() - min(memory.had, time_limit * (1 - LEAST_AGAIN))
@@ -82,6 +84,7 @@ def plan_curve(
     Raises as ``plan_term`` does, ``ProblemError`` where no timetable is given.
     """
     require(term.standing is not None, "standing", "No timetable is given.", "Plan the term first.")
+    make_ready()
     budget = Budget(time_limit, monotonic, stop, progress, time_limit)
     budget.began = monotonic()
     weeks, found = Weeks(budget, seed, workers), list[TermResult]()
