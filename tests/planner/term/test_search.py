@@ -121,3 +121,15 @@ def test_a_word_from_outside_ends_the_search_with_what_it_has() -> None:
     found = find_template(kinds, [start], worth=60, seed=0, workers=2, effort=10**6, remaining=lambda: next(left))
     assert not found.complete
     assert len(found.sessions) == len(start.sessions)
+
+
+def test_what_stands_at_a_taken_time_stays_without_a_place() -> None:
+    """Ann and Ben both stand at the one time that each of them has: a week holds one of them, and says so."""
+    kinds = [AlikeWeeks.of(week(1, ann(at(540)), ann(at(540), name="ben")), 1)]
+    start = TermState(kinds, 60)
+    for unit in ("ann", "ben"):
+        start.put(StandingSession(unit, "monday", 540, "a"))
+    found = find_template(kinds, [start], worth=60, seed=0, workers=1, effort=0.01, remaining=lambda: 60.0)
+    (state,) = found.weeks
+    assert check(kinds[0].week.problem, plan_of(state.model, state.routes)).holds
+    assert state.figures.unplaced == 30

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from schedule.planner.proving.labels import Floats, Ints
+from schedule.planner.solve import JudgeError
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.anneal import HALT, TO_TRY, TRIED, anneal, copy_weeks
 from schedule.planner.term.template.board import TermBoard
@@ -127,7 +128,7 @@ def _run(
 
 
 def _week(chain: _Chain, number: int) -> WeekState:
-    """One kind of week as the chain left it."""
+    """One kind of week as the chain left it; ``JudgeError`` where it holds a day that breaks a rule."""
     kind = chain.board.kinds[number]
     state = kind.empty.copy()
     visits = chain.board.visits(chain.best, number)
@@ -135,7 +136,7 @@ def _week(chain: _Chain, number: int) -> WeekState:
     for day in kind.model.days:
         route = best_route(day, list(visits[day.index]))
         if route is None:
-            return state
+            raise JudgeError(f"The search for a timetable holds a day of the week of {kind.week.id} that can't be.")
         routes.append(route)
     state.load(routes)
     return state

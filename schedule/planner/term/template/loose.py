@@ -55,14 +55,21 @@ def put_loose(board: Board, weeks: HeldWeeks, kind: int, service: int, rng: Ints
                 if chance(rng) < BLINK:
                     continue
                 work[LOOKS] += 1
-                candidate = board.nodes[board.days[day, FIRST_NODE] + node, CANDIDATE]
-                home = board.prices[WORTH] if candidate >= 0 and weeks.stands[candidate] else 0
-                more = added_in(board, weeks, day, node, least + home) - home
+                more = added_loose(board, weeks, day, node)
                 if more < least:
                     best_day, best_node, least = day, node, more
     if best_day >= 0:
         put(board, weeks, best_day, best_node)
     return best_day >= 0
+
+
+@searched
+def added_loose(board: Board, weeks: HeldWeeks, day: int, node: int) -> int:
+    """What a node adds to a day in minutes, less the worth of a usual time where it is one; ``NO_WAY``."""
+    more = added_in(board, weeks, day, node, NO_WAY)
+    candidate = board.nodes[board.days[day, FIRST_NODE] + node, CANDIDATE]
+    is_usual = candidate >= 0 and weeks.stands[candidate]
+    return int(more - board.prices[WORTH]) if more < NO_WAY and is_usual else int(more)
 
 
 @searched
