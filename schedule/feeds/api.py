@@ -15,6 +15,7 @@ from caseload.plans.models import SchoolClass
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
 from schedule.feeds.models import Feed
+from schedule.feeds.selectors.titles import titles_with_names
 from schedule.feeds.services.feeds import (
     OPTIONS,
     feed_add,
@@ -26,19 +27,32 @@ from schedule.feeds.services.feeds import (
 from travel.places.models import Building
 
 SCOPE_FIELDS = ("building", "school_class", "substitution")
-OPTION_FIELDS = ("label", "students", "drives", "alarm_minutes", "days_back", "days_ahead")
+OPTION_FIELDS = (
+    "label", "students", "says_setting", "drives", "alarm_minutes", "leave_alarm_minutes", "days_back",
+    "days_ahead",
+)  # fmt: skip
 
 
 class FeedSerializer(RecordSerializer[Feed]):
-    """A feed, without its address: that is shown once, when it is made."""
+    """A feed, without its address: that is shown once, when it is made.
+
+    `titles_with_names`: titles of meetings and special days, shown as they were written, with a student's name.
+    """
+
+    titles_with_names = serializers.SerializerMethodField()
 
     class Meta:
         model = Feed
         fields = (
             "id", "owner", "kind", "teacher", *SCOPE_FIELDS, *OPTION_FIELDS,
-            "created_at", "stopped_at", "ends_on", "last_fetched_at", "last_fetched_by",
+            "created_at", "stopped_at", "ends_on", "last_fetched_at", "last_fetched_by", "titles_with_names",
         )  # fmt: skip
         read_only_fields = fields
+
+    def get_titles_with_names(self, feed: Feed) -> list[str]:
+        """Of the version that was built last; for its owner alone."""
+        request = self.context.get("request")
+        return list(titles_with_names(feed)) if request is not None and request.user == feed.owner else []
 
 
 class FeedAddressSerializer(serializers.Serializer[Any]):

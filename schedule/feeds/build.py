@@ -18,7 +18,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
-from functools import lru_cache
+from functools import cache, lru_cache
 from zoneinfo import ZoneInfo
 
 from icalendar import Alarm, Calendar, Event, vCategory, vDatetime, vDuration, vGeo, vInt, vText, vUri
@@ -29,6 +29,9 @@ from schedule.feeds.zones import zone_component
 PRODUCT = "-//Minutes and Miles//Feed 1//EN"
 REFRESH = dt.timedelta(hours=1)
 KEEP_CANCELED = dt.timedelta(days=14)
+# A calendar that ended is empty for so long, so that phones drop what they hold; then there is none.
+EMPTY_AFTER_END = dt.timedelta(days=14)
+ENDED = "This calendar has ended"
 CANCELED_PREFIX = "Canceled: "
 LONGEST_TEXT = 2000
 FOLD_AT = 75
@@ -63,7 +66,8 @@ class FeedEvent:
 
     `start` and `end` are both local wall-clock datetimes without zone, to be read in `zone` (an IANA name), or both
     dates for a whole day (`end` the day after the last). `changed` is an aware UTC datetime: when the row changed
-    last. `uid` is opaque and stable; `sequence` rises with each change. `alarm_minutes` before the start, or None.
+    last. `uid` is opaque and stable; `sequence` rises with each change. `alarm_minutes` before the start, or None;
+    `leave_alarm_minutes` is a second alarm before the start, for when it is time to leave for it.
     """
 
     uid: str
@@ -82,6 +86,7 @@ class FeedEvent:
     canceled: bool = False
     transparent: bool = False
     alarm_minutes: int | None = None
+    leave_alarm_minutes: int | None = None
 
     @property
     def whole_day(self) -> bool:
@@ -194,8 +199,9 @@ def _event(event: FeedEvent) -> Event:
     component["CATEGORIES"] = CATEGORIES[event.category]
     component["STATUS"] = CANCELED if event.canceled else CONFIRMED
     component["TRANSP"] = TRANSPARENT if event.canceled or event.transparent else OPAQUE
-    if event.alarm_minutes is not None and not event.canceled:
-        component.add_component(_alarm(event.alarm_minutes, summary))
+    for minutes, what in ((event.alarm_minutes, summary), (event.leave_alarm_minutes, f"Leave for: {summary}")):
+        if minutes is not None and not event.canceled:
+            component.add_component(_alarm(minutes, what[:LONGEST_TEXT]))
     return component
 
 
@@ -249,6 +255,13 @@ def build_feed(feed: FeedHeading) -> bytes:
     for event in sorted(feed.events, key=_order):
         calendar.add_component(_event(event))
     return _written(calendar)
+
+
+@cache
+def emptied_feed() -> bytes:
+    """What an ended address answers with at first, so that phones drop what they hold. The same for every feed."""
+    said = "It shows nothing anymore. Remove the subscription, or ask for a new address."
+    return build_feed(FeedHeading(ENDED, (), description=said, zone="UTC"))
 
 
 def _written(calendar: Calendar) -> bytes:

@@ -6,7 +6,7 @@ number (RFC 5545 section 3.8.7.4) and the moment of the change that was made.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
@@ -20,7 +20,7 @@ LAST_MODIFIED_STEP = dt.timedelta(seconds=1)
 
 @dataclass(frozen=True, slots=True)
 class Reconciled:
-    """What a feed holds now. `changed` are those to be written, `gone` the UIDs to be forgotten."""
+    """What a feed holds now. `changed` are those to be written, `gone` the UIDs that show no more."""
 
     events: tuple[FeedEvent, ...]
     changed: tuple[FeedEvent, ...]
@@ -44,18 +44,22 @@ def reconcile(
     window: tuple[dt.date, dt.date],
     unwanted: frozenset[Category],
     changed_at: dt.datetime,
+    hidden: Collection[str] = frozenset(),
 ) -> Reconciled:
     """Number the events of `now` by those kept from before.
 
     `changed_at` (aware, UTC) is the moment of the last change that may have led here. An event within the `window`
-    that is no longer there is canceled, or forgotten if nobody would come to it or the subscriber doesn't want its
-    kind anymore (`unwanted`). Kept events outside the window stay as they are.
+    that is no longer there is canceled, or just goes if nobody would come to it or the subscriber doesn't want its
+    kind anymore (`unwanted`). Kept events outside the window stay as they are. Those of `hidden` are kept for their
+    number alone: one that returns gets the next.
     """
     found = {event.uid: event for event in now}
-    numbered = {uid: _numbered(kept.get(uid), event, changed_at) for uid, event in found.items()}
+    numbered = {
+        uid: _numbered(kept.get(uid), event, changed_at, returns=uid in hidden) for uid, event in found.items()
+    }
     gone = []
     for uid, event in kept.items():
-        if uid in found or event.last_date < window[0] or first_date(event) > window[1]:
+        if uid in found or uid in hidden or event.last_date < window[0] or first_date(event) > window[1]:
             continue
         if event.category in SAID_WHEN_CANCELED - unwanted:
             numbered[uid] = _numbered(event, replace(event, canceled=True), changed_at)
@@ -65,10 +69,12 @@ def reconcile(
     return Reconciled(tuple(numbered.values()), changed, tuple(gone))
 
 
-def _numbered(before: FeedEvent | None, event: FeedEvent, changed_at: dt.datetime) -> FeedEvent:
+def _numbered(
+    before: FeedEvent | None, event: FeedEvent, changed_at: dt.datetime, *, returns: bool = False
+) -> FeedEvent:
     if before is None:
         return replace(event, sequence=0, changed=changed_at)
-    if reads_alike(event, before):
+    if not returns and reads_alike(event, before):
         return before
     later = max(changed_at, before.changed + LAST_MODIFIED_STEP)
     return replace(event, sequence=before.sequence + 1, changed=later)
@@ -86,7 +92,7 @@ def event_to_json(event: FeedEvent) -> dict[str, Any]:
         "summary": event.summary,
         "category": event.category.value,
     }
-    for name in ("description", "location", "address", "transparent", "alarm_minutes"):
+    for name in ("description", "location", "address", "transparent", "alarm_minutes", "leave_alarm_minutes"):
         value = getattr(event, name)
         # By identity: an alarm 0 minutes before is an alarm.
         if value is not None and value is not False and value != "":

@@ -13,10 +13,12 @@ from schedule.feeds.services.feeds import WARN_NAMES, substitutions_of
 ALARMS = (("", "No alarm"), ("5", "5 minutes before"), ("10", "10 minutes before"), ("15", "15 minutes before"),
           ("30", "30 minutes before"), ("60", "1 hour before"))  # fmt: skip
 SCOPES = ("building", "school_class", "substitution")
+# What only the feed of whoever drives shows.
+OF_ONE_DAY = ("drives", "leave_alarm_minutes", "says_setting")
 NOT_IN_KIND: dict[str, tuple[str, ...]] = {
     Feed.Kind.TEACHER: SCOPES,
-    Feed.Kind.BUILDING: ("school_class", "substitution", "students", "names_confirmed", "drives"),
-    Feed.Kind.CLASS: ("building", "substitution", "drives"),
+    Feed.Kind.BUILDING: ("school_class", "substitution", "students", "names_confirmed", *OF_ONE_DAY),
+    Feed.Kind.CLASS: ("building", "substitution", *OF_ONE_DAY),
     Feed.Kind.SUBSTITUTE: ("building", "school_class"),
 }
 
@@ -25,7 +27,10 @@ class FeedForm(RecordForm):
     """A feed's scope and what it shows."""
 
     alarm_minutes = forms.TypedChoiceField(
-        choices=ALARMS, coerce=int, empty_value=None, required=False, label="Alarm"
+        choices=ALARMS, coerce=int, empty_value=None, required=False, label="Alarm before sessions and meetings"
+    )
+    leave_alarm_minutes = forms.TypedChoiceField(
+        choices=ALARMS, coerce=int, empty_value=None, required=False, label="Alarm before it is time to leave"
     )
     names_confirmed = forms.BooleanField(
         required=False, label="I have read this: full names may leave this program", help_text=WARN_NAMES
@@ -35,8 +40,8 @@ class FeedForm(RecordForm):
     class Meta:
         model = Feed
         fields = (
-            "building", "school_class", "substitution", "label", "students", "names_confirmed", "drives",
-            "alarm_minutes", "days_back", "days_ahead",
+            "building", "school_class", "substitution", "label", "students", "names_confirmed", "says_setting",
+            "drives", "alarm_minutes", "leave_alarm_minutes", "days_back", "days_ahead",
         )  # fmt: skip
         labels = {
             "label": "For which device or person",

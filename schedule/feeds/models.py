@@ -82,13 +82,26 @@ class Feed(DistrictRow):
     alarm_minutes = models.PositiveSmallIntegerField(
         null=True, blank=True, validators=[MaxValueValidator(1440)], help_text="Before each session; empty: none."
     )
+    leave_alarm_minutes = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        validators=[MaxValueValidator(1440)],
+        help_text="Before it is time to leave for another school; empty: none.",
+    )
+    says_setting = models.BooleanField(
+        "say the setting in titles",
+        default=False,
+        db_default=False,
+        help_text="One to one, small group and the like. Whoever keeps the calendar reads titles; without this "
+        "they say “Adapted PE” where there is no class.",
+    )
     students = models.CharField(max_length=8, choices=Students, default=Students.NOTHING)
     days_back = models.PositiveSmallIntegerField(default=30, validators=[MaxValueValidator(366)])
     days_ahead = models.PositiveSmallIntegerField(
         null=True,
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(400)],
-        help_text="Empty: to the end of the published weeks.",
+        help_text="Empty: every published week, and closings to the end of the school year.",
     )
 
     created_at = models.DateTimeField(auto_now_add=True)
@@ -102,6 +115,9 @@ class Feed(DistrictRow):
     built_changes = models.PositiveIntegerField(default=0, editable=False)
     built_until = models.DateTimeField(null=True, blank=True, editable=False)
     is_open = models.BooleanField(default=True, editable=False, help_text="Whether its owner may still see it.")
+    closed_at = models.DateTimeField(
+        null=True, blank=True, editable=False, help_text="Since when its owner may no longer see it."
+    )
     version = models.PositiveIntegerField(default=0, editable=False)
     shown_hash = models.CharField(max_length=64, blank=True, editable=False)
     body_hash = models.CharField(max_length=64, blank=True, editable=False)
@@ -131,14 +147,31 @@ class Feed(DistrictRow):
         return self.label
 
 
+class FormerAddress(models.Model):
+    """An address whose feed was given a new one, or is deleted; for a while it answers with an emptied calendar."""
+
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    ended_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-ended_at"]
+
+    def __str__(self) -> str:
+        return f"Until {self.ended_at:%Y-%m-%d}"
+
+
 class FeedItem(models.Model):
-    """One event of a feed as it was last shown, with the number and the moment of its last change."""
+    """One event of a feed as it was last shown, with the number and the moment of its last change.
+
+    One that is gone shows no more, and is kept for its number: an event that returns goes on counting.
+    """
 
     feed = models.ForeignKey(Feed, on_delete=models.CASCADE, related_name="items")
     uid = models.CharField(max_length=64)
     sequence = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField()
     cancelled = models.BooleanField(default=False)
+    is_gone = models.BooleanField(default=False, db_default=False)
     first_date = models.DateField()
     last_date = models.DateField()
     content = models.JSONField(encoder=DjangoJSONEncoder, help_text="What schedule.feeds.changes wrote.")

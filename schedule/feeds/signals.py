@@ -14,8 +14,9 @@ from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, Student
-from schedule.calendar.models import CalendarEntry
+from schedule.calendar.models import CalendarEntry, SchoolYear
 from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import address_end
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import NOT_HELD
@@ -37,7 +38,7 @@ def _district_of(row: Model) -> int | None:
             return row.student.district_id
         case ServiceLine():  # Who provides it sees its student.
             return row.plan.student.district_id
-        case Person() | Student() | Building() | CalendarEntry():
+        case Person() | Student() | Building() | CalendarEntry() | SchoolYear():
             return row.district_id
     message = f"{type(row).__name__} has no district here"
     raise TypeError(message)
@@ -47,7 +48,7 @@ def _shows_at_once(row: Model) -> bool:
     """Whether a row that has just been made changes what was there: of enrollments not a student's first."""
     if isinstance(row, Enrollment):
         return row.first_day is not None
-    return isinstance(row, CalendarEntry | BuildingStaff | Substitution)
+    return isinstance(row, CalendarEntry | BuildingStaff | Substitution | SchoolYear | ServiceLine)
 
 
 def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
@@ -72,14 +73,21 @@ def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> N
         feeds_touch(Feed.objects.filter(teacher__in=teachers))
 
 
+def _feed_deleted(sender: type[Model], instance: Feed, **told: Any) -> None:
+    """Also with what it was of, such as a substitution that is taken back: phones drop what they hold."""
+    if instance.stopped_at is None:
+        address_end(instance.token_hash)
+
+
 def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
-        District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, Building,
-        BuildingStaff, Space,
+        District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, SchoolYear,
+        Building, BuildingStaff, Space,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")
+    post_delete.connect(_feed_deleted, sender=Feed, dispatch_uid="feeds-Feed")
     log_written.connect(_log_changed, dispatch_uid="feeds-log")
     for signal in (post_save, post_delete):
         signal.connect(_week_changed, sender=WeekPlan, dispatch_uid="feeds-WeekPlan")

@@ -134,10 +134,12 @@ def make_line(
     return line
 
 
-def make_entry(cast: Cast, day: dt.date, kind: str, building: Building | None = None) -> CalendarEntry:
+def make_entry(
+    cast: Cast, day: dt.date, kind: str, building: Building | None = None, title: str = "Wind day"
+) -> CalendarEntry:
     """A calendar entry for one date, of the district or of one building."""
     return CalendarEntry.objects.create(
-        district=cast.district, first_date=day, last_date=day, kind=kind, building=building, title="Wind day"
+        district=cast.district, first_date=day, last_date=day, kind=kind, building=building, title=title
     )
 
 

@@ -145,7 +145,9 @@ class Meeting(DistrictRow):
     """Something that blocks the teacher: every week on a weekday, or once on a date."""
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="meetings")
-    title = models.CharField(max_length=80, help_text="No student's name: it shows on printed weeks.")
+    title = models.CharField(
+        max_length=80, help_text="No student's name: it shows on printed weeks and in phone calendars."
+    )
     weekday = models.PositiveSmallIntegerField(choices=ContractDay.Weekday, null=True, blank=True)
     date = models.DateField(null=True, blank=True)
     start = models.TimeField()

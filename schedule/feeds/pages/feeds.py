@@ -24,9 +24,10 @@ from schedule.calendar.models import BusyCalendar
 from schedule.feeds.build import FeedEvent
 from schedule.feeds.forms import FeedForm
 from schedule.feeds.models import Feed
-from schedule.feeds.selectors.events import feed_name
+from schedule.feeds.selectors.scope import feed_name
+from schedule.feeds.selectors.titles import titles_with_names
 from schedule.feeds.services.feeds import KINDS_BY_ROLE, feed_add, feed_new_address, feed_options_save, feed_stop
-from schedule.feeds.services.versions import feed_body, shown_between
+from schedule.feeds.services.versions import feed_body, feed_refresh, shown_between
 from schedule.weeks.selectors.pages import district_today
 
 KIND_WORDS = {
@@ -130,7 +131,11 @@ def feed(request: HttpRequest, pk: int) -> HttpResponse:
     """One feed: who fetched it when, what it shows, and the ways to end it."""
     person = person_of(request)
     row = find_visible(Feed, person, pk)
-    context = {"feed": row, "name": feed_name(row), "own": row.owner_id == person.pk, "crumbs": crumbs()}
+    own = row.owner_id == person.pk
+    if own:
+        feed_refresh(feed_id=row.pk)
+    context = {"feed": row, "name": feed_name(row), "own": own, "crumbs": crumbs()}
+    context["titles"] = titles_with_names(row) if own else ()
     return render(request, "schedule/feeds/feed.html", context)
 
 
@@ -147,7 +152,7 @@ def feed_address_new(request: HttpRequest, pk: int) -> HttpResponse:
 def feed_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Stop a feed."""
     row = feed_stop(actor=person_of(request), feed=find_visible(Feed, person_of(request), pk))
-    messages.success(request, f"“{row.label}” is stopped. Its address no longer works.")
+    messages.success(request, f"“{row.label}” is stopped. Calendars find it empty, and after two weeks not at all.")
     return redirect("feeds")
 
 

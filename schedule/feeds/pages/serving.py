@@ -1,8 +1,10 @@
 """Serves feeds: one query for a program that has the present version, two for one that hasn't.
 
-No session, no cookie, no negotiation: the address is the whole secret. Everything that isn't a running feed gets
-the same plain 404. What is asked for in vain too often from one network address gets 429 for a while; a right
-address is never slowed down, because calendar services fetch for many people from few addresses.
+No session, no cookie, no negotiation: the address is the whole secret. One that was stopped, replaced or lost to
+its owner answers with an emptied calendar for two weeks, so that phones drop what they hold; everything else that
+isn't a running feed gets the same plain 404. What is asked for in vain too often from one network address gets 429
+for a while; a right address is never slowed down, because calendar services fetch for many people from few
+addresses.
 """
 
 import datetime as dt
@@ -23,8 +25,8 @@ from django.utils.cache import get_conditional_response
 from django.utils.http import http_date
 from django.views.decorators.csrf import csrf_exempt
 
-from schedule.feeds.build import head_and_rest, source_line
-from schedule.feeds.models import FeedBody
+from schedule.feeds.build import EMPTY_AFTER_END, emptied_feed, head_and_rest, source_line
+from schedule.feeds.models import FeedBody, FormerAddress
 from schedule.feeds.services.feeds import NOTE_AGAIN, PREFIX, feed_address, feed_note_fetch, secret_hash
 from schedule.feeds.services.versions import feed_forget, feed_refresh
 
@@ -43,9 +45,9 @@ HEADERS = {
 # matching tag costs nothing else.
 SERVED = """
     SELECT f.id, f.site, f.version, f.body_hash, f.changes, f.built_changes, f.is_open,
-           f.modified_at, f.built_until, f.last_fetched_at
+           f.modified_at, f.built_until, f.last_fetched_at, f.stopped_at, f.closed_at, p.is_active
     FROM schedule_feed f JOIN accounts_person p ON p.id = f.owner_id
-    WHERE f.token_hash = %s AND f.stopped_at IS NULL AND p.is_active
+    WHERE f.token_hash = %s
 """
 
 
@@ -63,10 +65,25 @@ class Served:
     modified_at: dt.datetime | None
     built_until: dt.datetime | None
     last_fetched_at: dt.datetime | None
+    stopped_at: dt.datetime | None
+    closed_at: dt.datetime | None
+    has_owner: bool
 
     def is_current(self, now: dt.datetime) -> bool:
-        """Whether the version still shows how things stand."""
+        """Whether the version still shows how things stand; a stopped one doesn't change anymore."""
+        if self.stopped_at is not None or not self.has_owner:
+            return self.stopped_at is not None or self.closed_at is not None
         return self.built_changes == self.changes and self.built_until is not None and now < self.built_until
+
+    @property
+    def runs(self) -> bool:
+        """Whether it shows what is in force."""
+        return self.stopped_at is None and self.is_open and self.has_owner
+
+    @property
+    def ended_at(self) -> dt.datetime | None:
+        """Since when it doesn't run, where that is known."""
+        return self.stopped_at or self.closed_at
 
 
 class BodyStore:
@@ -111,8 +128,9 @@ def feed_ics(request: HttpRequest, secret: str) -> HttpResponse:
     now = timezone.now()
     for _ in range(ATTEMPTS):
         feed = _find(secret, now)
-        if feed is None:
-            return _missed(request)
+        if feed is None or not feed.runs:
+            ended_at = feed.ended_at if feed is not None else _replaced_at(secret)
+            return _emptied(request) if _is_fresh(ended_at, now) else _missed(request)
         answer = _answer(request, feed, secret)
         if answer is not None:
             _note_fetch(feed, request, now)
@@ -122,6 +140,34 @@ def feed_ics(request: HttpRequest, secret: str) -> HttpResponse:
     return HttpResponse(
         "Try again\n", status=503, content_type="text/plain", headers={**HEADERS, "Retry-After": "5"}
     )
+
+
+def _is_fresh(ended_at: dt.datetime | None, now: dt.datetime) -> bool:
+    """Whether calendars may still hold what an address showed that ended then."""
+    return ended_at is not None and now < ended_at + EMPTY_AFTER_END
+
+
+def _replaced_at(secret: str) -> dt.datetime | None:
+    """When a feed was given another address than this one."""
+    if not WELL_FORMED.fullmatch(secret):
+        return None
+    rows = FormerAddress.objects.filter(token_hash=secret_hash(secret))
+    return rows.values_list("ended_at", flat=True).first()
+
+
+def _emptied(request: HttpRequest) -> HttpResponse:
+    """A calendar without events. It names nothing: the address may be in anybody's hands."""
+    body = emptied_feed()
+    etag = f'"{hashlib.sha256(body).hexdigest()[:40]}"'
+    answer = get_conditional_response(request, etag=etag)
+    if answer is None:
+        answer = HttpResponse(content_type="text/calendar; charset=utf-8")
+        answer.headers["Content-Length"] = str(len(body))
+        if request.method == "GET":
+            answer.content = body
+    for name, value in {**HEADERS, "ETag": etag}.items():
+        answer.headers[name] = value
+    return answer
 
 
 def _answer(request: HttpRequest, feed: Served, secret: str) -> HttpResponse | None:
@@ -148,7 +194,7 @@ def _answer(request: HttpRequest, feed: Served, secret: str) -> HttpResponse | N
 
 
 def _find(secret: str, now: dt.datetime) -> Served | None:
-    """The running feed of an address, brought up to date if anything was changed."""
+    """The feed of an address, brought up to date if anything was changed."""
     if not WELL_FORMED.fullmatch(secret):
         return None
     hashed = secret_hash(secret)
@@ -156,7 +202,7 @@ def _find(secret: str, now: dt.datetime) -> Served | None:
     if found is not None and not found.is_current(now):
         feed_refresh(feed_id=found.pk)
         found = _served(hashed)
-    return found if found is not None and found.is_open else None
+    return found
 
 
 def _served(hashed: str) -> Served | None:
@@ -165,7 +211,8 @@ def _served(hashed: str) -> Served | None:
         row = cursor.fetchone()
     if row is None:
         return None
-    pk, site, version, body_hash, changes, built_changes, is_open, modified, until, fetched = row
+    pk, site, version, body_hash, changes, built_changes, is_open, *rest = row
+    modified, until, fetched, stopped, closed, has_owner = rest
     return Served(
         pk=pk,
         site=site,
@@ -177,6 +224,9 @@ def _served(hashed: str) -> Served | None:
         modified_at=_aware(modified),
         built_until=_aware(until),
         last_fetched_at=_aware(fetched),
+        stopped_at=_aware(stopped),
+        closed_at=_aware(closed),
+        has_owner=bool(has_owner),
     )
 
 
@@ -208,7 +258,7 @@ def _note_fetch(feed: Served, request: HttpRequest, now: dt.datetime) -> None:
 
 
 def _missed(request: HttpRequest) -> HttpResponse:
-    """The same answer for unknown, replaced, stopped and ended; 429 where it is asked for again and again."""
+    """The same answer for unknown ones and those that ended long ago; 429 where it is asked for again and again."""
     key = f"feed-misses:{_network(request.META.get('REMOTE_ADDR', ''))}"
     cache.add(key, 0, MISSES_SECONDS)
     try:

@@ -7,14 +7,14 @@ from dataclasses import replace
 from decimal import Decimal
 from uuid import UUID, uuid5
 
-from django.db.models import Max, Q
+from django.db.models import Q
 from django.urls import reverse
 
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.ends import closed_days_of
-from schedule.calendar.selectors.school_days import time_of
+from schedule.calendar.selectors.school_days import minutes_of, time_of
 from schedule.calendar.words import period_title
 from schedule.feeds.build import Category, FeedEvent
 from schedule.feeds.models import Feed
@@ -25,12 +25,13 @@ from schedule.feeds.selectors.rows import (
     Window,
     item_rows,
     places_of,
-    published_weeks,
     session_rows,
     students_shown,
 )
+from schedule.feeds.selectors.scope import OWN_DAYS, feed_zone, unwanted_categories
 from schedule.weeks.day_shape import Part
 from schedule.weeks.models import DayItem
+from schedule.weeks.planning.load import buildings_taught, lines_of
 from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 
@@ -40,53 +41,13 @@ MAKE_UP = "make-up-"
 UIDS = UUID("2f6b7e7a-9d3c-5c0e-9a60-3f5a3c1d8e42")
 # Numbers and moments come later, from the kept items.
 UNCHANGED = dt.datetime(2000, 1, 1, tzinfo=dt.UTC)
-OWN_DAYS = (Feed.Kind.TEACHER, Feed.Kind.SUBSTITUTE)
 ITEM_CATEGORIES = {
     DayItem.Kind.DRIVE: Category.DRIVE,
     DayItem.Kind.LUNCH: Category.LUNCH,
     DayItem.Kind.PREPARATION: Category.PREPARATION,
     DayItem.Kind.MEETING: Category.MEETING,
 }
-WITH_ALARM = {Category.SESSION, Category.MAKE_UP, Category.MEETING, Category.DRIVE}
-
-
-def feed_window(feed: Feed, today: dt.date) -> Window:
-    """First and last date of what the feed shows; the last may lie before the first, and then it shows nothing."""
-    first = today - dt.timedelta(days=feed.days_back)
-    if feed.days_ahead is not None:
-        last = today + dt.timedelta(days=feed.days_ahead)
-    else:
-        last = max(published_weeks(feed).aggregate(last=Max("last_date"))["last"] or today, today)
-    if feed.substitution is None:
-        return first, last
-    if feed.substitution.last_date < today:
-        return today, today - dt.timedelta(days=1)
-    return max(first, feed.substitution.first_date), min(last, feed.substitution.last_date)
-
-
-def unwanted_categories(feed: Feed) -> frozenset[Category]:
-    """Kinds of event that this subscriber doesn't have."""
-    if feed.kind in OWN_DAYS:
-        return frozenset({Category.DRIVE}) if feed.drives == Feed.Drives.NOTE else frozenset()
-    return frozenset({Category.DRIVE, Category.LUNCH, Category.PREPARATION, Category.MEETING})
-
-
-def feed_name(feed: Feed) -> str:
-    """What a calendar program calls the feed."""
-    if feed.kind == Feed.Kind.BUILDING:
-        return f"Adapted PE at {feed.building}"
-    if feed.kind == Feed.Kind.CLASS:
-        return f"Adapted PE: {feed.school_class}"
-    if feed.kind == Feed.Kind.SUBSTITUTE:
-        return f"Covering {feed.teacher}"
-    return f"Week of {feed.teacher}"
-
-
-def feed_zone(feed: Feed) -> str:
-    """The zone of what has no building."""
-    if feed.building is not None:
-        return feed.building.zone
-    return feed.school_class.building.zone if feed.school_class is not None else feed.district.time_zone
+WITH_ALARM = {Category.SESSION, Category.MAKE_UP, Category.MEETING}
 
 
 def feed_events(feed: Feed, window: Window) -> tuple[FeedEvent, ...]:
@@ -124,6 +85,16 @@ def _minutes(row: ItemRow) -> str:
     return "an unknown time" if row.drive_minutes is None else f"{row.drive_minutes} minutes"
 
 
+def _what(row: ItemRow) -> str:
+    """What tells an item from the others of its day: a drive's ends, a meeting's title, else kind and place."""
+    ends = {
+        DayItem.Kind.DRIVE.value: f"{row.origin}-{row.building}",
+        DayItem.Kind.MEETING.value: row.title,
+        DayItem.Kind.LUNCH.value: "",
+    }
+    return f"{row.teacher}:{row.date}:{row.kind}:{ends.get(row.kind, str(row.building))}"
+
+
 def _items_at(
     rows: Mapping[dt.date, Sequence[SessionRow | ItemRow]], places: Mapping[dt.date, Iterable[int]]
 ) -> frozenset[ItemRow]:
@@ -151,6 +122,7 @@ class _Reading:
         teachers = list(Person.objects.filter(pk__in={row.teacher for row in self.sessions}))
         self.teachers = {row.pk: str(row) for row in teachers}
         self.gone = self._gone(teachers)
+        self.leaving: dict[int, dt.time] = {}
         self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
 
     def events(self) -> tuple[FeedEvent, ...]:
@@ -196,6 +168,10 @@ class _Reading:
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
         ids |= {pk for row in self.items for pk in (row.origin, row.building) if pk is not None}
+        if self.own and self.feed.teacher is not None:
+            # Where the teacher will go once a week is published: what closes is known before.
+            lines = lines_of(self.feed.teacher, *self.window)
+            return ids | {one.pk for one in buildings_taught(lines, *self.window)}
         own = self.feed.building_id or (self.feed.school_class.building_id if self.feed.school_class else None)
         return ids | ({own} if own else set())
 
@@ -230,7 +206,15 @@ class _Reading:
             address=f"{self.feed.site}{path}" if path else "",
             canceled=self._is_off(row),
             alarm_minutes=self.feed.alarm_minutes,
+            leave_alarm_minutes=self._leave_alarm(row),
         )
+
+    def _leave_alarm(self, row: SessionRow) -> int | None:
+        """Minutes before the session, so that it comes before its drive; a drive that is an event has it itself."""
+        leaves = self.leaving.get(row.pk)
+        if leaves is None or self.feed.leave_alarm_minutes is None:
+            return None
+        return self.feed.leave_alarm_minutes + minutes_of(row.start) - minutes_of(leaves)
 
     def _summary(self, row: SessionRow, place: FeedBuilding, category: Category) -> str:
         shown = ", ".join(self.students.get(row.pk, ()))
@@ -238,14 +222,16 @@ class _Reading:
             return f"{self.teachers[row.teacher]}: {row.space or 'space not set'}"
         if self.feed.kind == Feed.Kind.CLASS:
             return f"Adapted PE with {self.teachers[row.teacher]}" + (f": {shown}" if shown else "")
-        what = row.class_name or ServiceLine.Setting(row.setting).label
+        what = row.class_name or self._without_class(row)
         what = f"Make-up, {what}" if category is Category.MAKE_UP else what
         return f"{what}{': ' if shown else ''}{shown} ({place.name})"
 
+    def _without_class(self, row: SessionRow) -> str:
+        """The setting says something of a student: only where the subscriber chose so."""
+        return ServiceLine.Setting(row.setting).label if self.feed.says_setting else "Adapted PE"
+
     def _description(self, row: SessionRow, path: str) -> str:
         lines = []
-        if self.feed.kind != Feed.Kind.CLASS and not self.own and row.class_name:
-            lines.append(f"Class: {row.class_name}")
         when = ", ".join(part for part in (period_title(row.period), row.cycle_day) if part)
         lines += [when] if when else []
         lines += self.notes.get(row.pk, [])
@@ -271,6 +257,8 @@ class _Reading:
             held = after or next(iter(reversed(day)), None)
             if held is not None:
                 found[held.pk].append(self._travel_sentence(item, before=after is not None))
+            if after is not None:
+                self.leaving.setdefault(after.pk, item.start)
         return found
 
     def _travel_sentence(self, item: ItemRow, *, before: bool) -> str:
@@ -286,16 +274,15 @@ class _Reading:
     # ---- what lies between ---------------------------------------------------------------------------
 
     def _item_events(self) -> list[FeedEvent]:
-        counts: dict[tuple[int, dt.date, str], int] = defaultdict(int)
+        """What is shown, named by what it is: a drive by its ends, so that a new stop doesn't rename the others."""
+        straight = [] if Category.DRIVE in unwanted_categories(self.feed) else self.straight
+        counts: dict[str, int] = defaultdict(int)
         found = []
-        for row in self.items:
-            counts[row.teacher, row.date, row.kind] += 1
+        for row in [*self.items, *straight]:
+            what = _what(row)
+            counts[what] += 1
             if self._is_shown(row):
-                number = counts[row.teacher, row.date, row.kind]
-                found.append(self._item(row, f"{row.teacher}:{row.date}:{row.kind}:{number}"))
-        if Category.DRIVE not in unwanted_categories(self.feed):
-            keys = [f"{row.teacher}:{row.date}:straight:{row.origin}-{row.building}" for row in self.straight]
-            found += [self._item(row, key) for row, key in zip(self.straight, keys, strict=True)]
+                found.append(self._item(row, f"{what}:{counts[what]}"))
         return found
 
     def _is_shown(self, row: ItemRow) -> bool:
@@ -320,8 +307,13 @@ class _Reading:
             location=place.location() if place else "",
             latitude=place.latitude if place else None,
             longitude=place.longitude if place else None,
-            alarm_minutes=self.feed.alarm_minutes if category in WITH_ALARM else None,
+            alarm_minutes=self._item_alarm(category),
         )
+
+    def _item_alarm(self, category: Category) -> int | None:
+        if category is Category.DRIVE:
+            return self.feed.leave_alarm_minutes
+        return self.feed.alarm_minutes if category in WITH_ALARM else None
 
     def _item_summary(self, row: ItemRow) -> str:
         if row.kind == DayItem.Kind.DRIVE:

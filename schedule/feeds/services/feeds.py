@@ -1,7 +1,8 @@
 """Writes to feeds: add one for a device, give it a new address, choose what it shows, stop it.
 
 An address holds 32 random bytes behind a fixed prefix. It is handed out once and kept as its SHA-256 only, so that
-nobody can read it out of the database; whoever has lost it asks for a new one, and the old one ends at once.
+nobody can read it out of the database; whoever has lost it asks for a new one, and the old one ends at once: what
+it answers from then on is an emptied calendar, for two weeks.
 """
 
 import datetime as dt
@@ -21,7 +22,8 @@ from accounts.models import District, Person, Substitution
 from accounts.services import NOT_LISTED, audit_write, permission_require
 from accounts.validation import row_validate
 from caseload.plans.models import SchoolClass
-from schedule.feeds.models import Feed, FeedBody
+from schedule.feeds.build import EMPTY_AFTER_END
+from schedule.feeds.models import Feed, FeedBody, FormerAddress
 from schedule.feeds.services.versions import feeds_touch
 from schedule.weeks.selectors.pages import district_today
 from travel.places.models import Building
@@ -36,7 +38,10 @@ KINDS_BY_ROLE: Mapping[str, tuple[Feed.Kind, ...]] = {
     Person.Role.OFFICE: (Feed.Kind.BUILDING,),
     Person.Role.SUBSTITUTE: (Feed.Kind.SUBSTITUTE,),
 }
-OPTIONS = ("label", "drives", "alarm_minutes", "students", "days_back", "days_ahead")
+OPTIONS = (
+    "label", "drives", "alarm_minutes", "leave_alarm_minutes", "says_setting", "students", "days_back",
+    "days_ahead",
+)  # fmt: skip
 WARN_NAMES = (
     "Full names leave this program with the feed: whoever has the address or looks at the phone can read "
     "them, and the calendar's provider stores them. Confirm that your district allows it, or choose codes."
@@ -75,13 +80,16 @@ def feed_add(
 
 
 def feed_new_address(*, actor: Person, feed: Feed, site: str) -> str:
-    """A new address for a feed; the one before is unknown from now on."""
+    """A new address for a feed; the one before shows nothing from now on."""
     feed_own_require(actor, feed)
     secret = PREFIX + secrets.token_urlsafe(SECRET_BYTES)
     with transaction.atomic():
         running = Feed.objects.filter(pk=feed.pk, stopped_at=None)
+        replaced = running.values_list("token_hash", flat=True).first()
         if running.update(token_hash=secret_hash(secret), site=site.rstrip("/")) != 1:
             raise ApplicationError("This feed is stopped. Add a new one.", code="feed_stopped")
+        if replaced is not None:
+            address_end(replaced)
         feeds_touch(running)
         audit_write(actor=actor, district=feed.district, action="feed_new_address", row=feed)
     feed.refresh_from_db()
@@ -89,7 +97,7 @@ def feed_new_address(*, actor: Person, feed: Feed, site: str) -> str:
 
 
 def feed_stop(*, actor: Person, feed: Feed) -> Feed:
-    """End a feed: its address is unknown from now on. Stopping twice does nothing."""
+    """End a feed: its address shows nothing from now on. Stopping twice does nothing."""
     _visible_require(actor, feed)
     with transaction.atomic():
         if Feed.objects.filter(pk=feed.pk, stopped_at=None).update(stopped_at=timezone.now()):
@@ -126,6 +134,13 @@ def feed_note_fetch(*, feed_id: int, now: dt.datetime, program: str) -> None:
     """Note when a feed was fetched, and by which program, unless that was noted within the hour."""
     due = Q(last_fetched_at=None) | Q(last_fetched_at__lte=now - NOTE_AGAIN)
     Feed.objects.filter(due, pk=feed_id).update(last_fetched_at=now, last_fetched_by=program)
+
+
+def address_end(token_hash: str) -> None:
+    """Know an address that no feed has anymore while calendars may hold what it showed; forget older ones."""
+    now = timezone.now()
+    FormerAddress.objects.filter(ended_at__lt=now - EMPTY_AFTER_END).delete()
+    FormerAddress.objects.update_or_create(token_hash=token_hash, defaults={"ended_at": now})
 
 
 def secret_hash(secret: str) -> str:

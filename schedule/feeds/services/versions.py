@@ -17,20 +17,20 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from schedule.feeds.build import FeedEvent, build_feed, in_window
+from schedule.feeds.build import EMPTY_AFTER_END, FeedEvent, build_feed, in_window
 from schedule.feeds.build import FeedHeading as FeedContent
 from schedule.feeds.changes import event_from_json, event_to_json, first_date, reconcile
 from schedule.feeds.models import Feed, FeedBody, FeedItem
-from schedule.feeds.selectors.events import feed_events, feed_name, feed_window, feed_zone, unwanted_categories
+from schedule.feeds.selectors.events import feed_events
+from schedule.feeds.selectors.scope import feed_name, feed_window, feed_zone, unwanted_categories
 from travel.places.models import Building
 
-# A calendar that ended is empty for so long, so that phones drop what they hold; then there is none.
-EMPTY_AFTER_END = dt.timedelta(days=14)
 KEEP_ITEMS = dt.timedelta(days=400)
 # Rises when the same events are to be written differently.
-FORMAT = 2
+FORMAT = 3
 ONE_SECOND = dt.timedelta(seconds=1)
-ITEM_FIELDS = ["sequence", "changed_at", "cancelled", "first_date", "last_date", "content"]
+KEPT_FIELDS = ("uid", "sequence", "changed_at", "cancelled", "content")
+ITEM_FIELDS = ["sequence", "changed_at", "cancelled", "is_gone", "first_date", "last_date", "content"]
 
 
 def feeds_touch(feeds: QuerySet[Feed]) -> int:
@@ -63,7 +63,7 @@ def feed_refresh(*, feed_id: int) -> Feed | None:
         rows = Feed.objects.select_for_update(of=("self",)).filter(pk=feed_id, stopped_at=None)
         related = ("owner", "teacher", "building__district", "school_class__building__district", "district")
         feed = rows.select_related(*related, "substitution").first()
-        if feed is None or is_current(feed, timezone.now()):
+        if feed is None or (is_current(feed, timezone.now()) and feed.owner.is_active):
             return feed
         _bring_up_to_date(feed)
     return feed
@@ -93,7 +93,7 @@ def shown_between(feed: Feed, first: dt.date, last: dt.date) -> tuple[FeedEvent,
     """What a running feed shows between two dates (both included), as numbered by its last version."""
     feed_body(feed)
     unwanted = unwanted_categories(feed)
-    wanted = [event for event in _kept(feed).values() if event.category not in unwanted]
+    wanted = [event for event in _kept(feed, is_gone=False).values() if event.category not in unwanted]
     return in_window(wanted, first, last, timezone.now().astimezone(ZoneInfo(feed_zone(feed))).date())
 
 
@@ -117,11 +117,21 @@ def _bring_up_to_date(feed: Feed) -> None:
     _set_end(feed)
     feed.is_open = _is_open(feed, today)
     shown = _shown_events(feed, today) if feed.is_open else ()
+    feed.closed_at = None if feed.is_open else feed.closed_at or _ended_at(feed, now)
     if feed.is_open:
         _write_version(feed, shown)
     midnight = dt.datetime.combine(today + dt.timedelta(days=1), dt.time(), tzinfo=zone)
     feed.built_changes, feed.built_until = feed.changes, midnight.astimezone(dt.UTC)
-    names = ["is_open", "ends_on", "built_changes", "built_until", "version", "shown_hash", "body_hash"]
+    names = [
+        "is_open",
+        "closed_at",
+        "ends_on",
+        "built_changes",
+        "built_until",
+        "version",
+        "shown_hash",
+        "body_hash",
+    ]
     feed.save(update_fields=[*names, "modified_at"])
 
 
@@ -148,6 +158,14 @@ def _stands_in(feed: Feed, today: dt.date) -> bool:
     return stands_in and feed.ends_on is not None and today <= feed.ends_on + EMPTY_AFTER_END
 
 
+def _ended_at(feed: Feed, now: dt.datetime) -> dt.datetime:
+    """Since when its owner may no longer see it; a substitute's was empty since the substitution ended."""
+    if feed.ends_on is None:
+        return now
+    after = dt.datetime.combine(feed.ends_on + dt.timedelta(days=1), dt.time(), tzinfo=ZoneInfo(feed_zone(feed)))
+    return min(now, after.astimezone(dt.UTC))
+
+
 def _sees_building(feed: Feed) -> bool:
     building = feed.building or (feed.school_class.building if feed.school_class is not None else None)
     return building is not None and Building.objects.visible_to(feed.owner).filter(pk=building.pk).exists()
@@ -155,24 +173,26 @@ def _sees_building(feed: Feed) -> bool:
 
 def _shown_events(feed: Feed, today: dt.date) -> tuple[FeedEvent, ...]:
     window = feed_window(feed, today)
+    hidden = _kept(feed, is_gone=True)
     found = reconcile(
-        _kept(feed),
+        {**_kept(feed, is_gone=False), **hidden},
         feed_events(feed, window),
         window=window,
         unwanted=unwanted_categories(feed),
         changed_at=feed.touched_at.replace(microsecond=0),
+        hidden=hidden.keys(),
     )
     _write_items(feed, found.changed)
-    FeedItem.objects.filter(feed=feed, uid__in=found.gone).delete()
+    FeedItem.objects.filter(feed=feed, uid__in=found.gone).update(is_gone=True)
     FeedItem.objects.filter(feed=feed, last_date__lt=today - KEEP_ITEMS).delete()
     return in_window(found.events, *window, today)
 
 
-def _kept(feed: Feed) -> dict[str, FeedEvent]:
-    rows = FeedItem.objects.filter(feed=feed).values_list("uid", "sequence", "changed_at", "cancelled", "content")
+def _kept(feed: Feed, *, is_gone: bool) -> dict[str, FeedEvent]:
+    rows = FeedItem.objects.filter(feed=feed, is_gone=is_gone)
     return {
         uid: event_from_json(content, uid=uid, sequence=sequence, changed=changed, canceled=canceled)
-        for uid, sequence, changed, canceled, content in rows
+        for uid, sequence, changed, canceled, content in rows.values_list(*KEPT_FIELDS)
     }
 
 

@@ -242,17 +242,17 @@ def test_vdirsyncer_and_khal_follow_a_week(server: Server, tmp_path: Path) -> No
     subscriber.start(address)
     monday, wednesday = server.monday, server.monday + dt.timedelta(days=2)
     before = subscriber.sync()
-    first = lines_with(before, f"{monday} 09:20", "One to one")
-    second = lines_with(before, f"{wednesday} 09:20", "One to one")
+    first = lines_with(before, f"{monday} 09:20", "Adapted PE")
+    second = lines_with(before, f"{wednesday} 09:20", "Adapted PE")
     assert len(first) == len(second) == 1, before
     assert lines_with(before, f"{monday}", "Lunch")
     assert not lines_with(before, "Canceled")
     server.run(CHANGE)
     after = subscriber.sync()
-    moved = lines_with(after, f"{monday} 08:30", "One to one")
+    moved = lines_with(after, f"{monday} 08:30", "Adapted PE")
     assert len(moved) == 1, after
-    assert not lines_with(after, f"{monday} 09:20", "One to one")
-    assert len(lines_with(after, f"{wednesday} 09:20", "Canceled: One to one", "CANCELLED")) == 1
+    assert not lines_with(after, f"{monday} 09:20", "Adapted PE")
+    assert len(lines_with(after, f"{wednesday} 09:20", "Canceled: Adapted PE", "CANCELLED")) == 1
     assert lines_with(after, f"{server.monday + dt.timedelta(days=3)}", "Closed: all schools (Burst pipe)")
 
 
@@ -349,13 +349,13 @@ def test_evolution_follows_a_week(server: Server, evolution: Evolution) -> None:
     """Its backend shows the week, then the move, the cancellation and the closure."""
     monday, wednesday, thursday = (server.monday + dt.timedelta(days=days) for days in (0, 2, 3))
     before = evolution.sync()
-    assert told_as(before, "One to one", monday) == [(dt.time(9, 20), "CONFIRMED")]
-    assert told_as(before, "One to one", wednesday) == [(dt.time(9, 20), "CONFIRMED")]
+    assert told_as(before, "Adapted PE", monday) == [(dt.time(9, 20), "CONFIRMED")]
+    assert told_as(before, "Adapted PE", wednesday) == [(dt.time(9, 20), "CONFIRMED")]
     server.run(CHANGE)
     after = evolution.sync()
-    assert told_as(after, "One to one", monday) == [(dt.time(8, 30), "CONFIRMED")]
-    assert told_as(after, "One to one", wednesday) == []
-    assert told_as(after, "Canceled: One to one", wednesday) == [(dt.time(9, 20), "CANCELLED")]
+    assert told_as(after, "Adapted PE", monday) == [(dt.time(8, 30), "CONFIRMED")]
+    assert told_as(after, "Adapted PE", wednesday) == []
+    assert told_as(after, "Canceled: Adapted PE", wednesday) == [(dt.time(9, 20), "CANCELLED")]
     (closure,) = [event for event in after if str(event["SUMMARY"]).startswith("Closed: all schools")]
     assert (closure.start, closure.end) == (thursday, thursday + dt.timedelta(days=1))
     numbers = {str(event["UID"]): int(event["SEQUENCE"]) for event in after}

@@ -13,14 +13,16 @@ from accounts.models import Substitution
 from accounts.people.services import person_save
 from caseload.plans.models import Student
 from caseload.plans.services import service_change, student_leave, student_move, student_save
-from schedule.calendar.models import CalendarEntry
+from schedule.calendar.models import CalendarEntry, SchoolYear
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.feeds.models import Feed, FeedItem
+from schedule.feeds.selectors.titles import titles_with_names
 from schedule.feeds.services.feeds import feed_new_address, feed_options_save, feed_stop
-from schedule.feeds.services.versions import feed_body
-from schedule.weeks.models import PlannedSession
-from tests.schedule.builders import date, make_entry
+from schedule.feeds.services.versions import feed_body, feeds_touch
+from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from tests.schedule.builders import at, date, make_entry
 from tests.schedule.feeds.conftest import SITE, Ground, events_of, summaries
+from travel.places.models import Building
 from travel.places.services import building_save
 
 
@@ -53,9 +55,46 @@ def test_no_student_unless_asked_for(ground: Ground) -> None:
 def test_how_students_appear(ground: Ground, how: str, shown: str) -> None:
     """By code or by initials where the subscriber chose so."""
     feed, _ = ground.feed(values={"label": "phone", "students": how})
-    found = summaries(feed)
+    assert f"Adapted PE: {shown} (North Hollow School)" in summaries(feed)
+
+
+def test_titles_say_no_setting_unless_asked(ground: Ground) -> None:
+    """How a student is served is nobody's business who keeps a calendar."""
+    feed, _ = ground.feed()
     setting = ground.session(date(0), "9:20").get_setting_display()
-    assert f"{setting}: {shown} (North Hollow School)" in found
+    assert setting == "One to one"
+    assert setting not in feed_body(feed).decode()
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values={"says_setting": True})
+    assert f"{setting} (North Hollow School)" in summaries(feed)
+
+
+def test_the_office_sees_no_home_class(ground: Ground) -> None:
+    """A space and a time: the class of a session for one student would say whose it is."""
+    feed, _ = ground.feed(ground.cast.office, kind="building", building=ground.cast.north)
+    PlannedSession.objects.update(school_class=ground.cast.room4)
+    assert ground.cast.room4.name not in feed_body(feed).decode()
+
+
+@pytest.mark.parametrize(
+    ("title", "held"),
+    [
+        ("About Tarn", True),
+        ("Ola's review", True),
+        ("Ola\u2019s review", True),
+        ("Tarnish", False),
+        ("Team", False),
+    ],
+)
+def test_written_titles_with_a_name_are_told(ground: Ground, title: str, held: bool) -> None:
+    """A meeting's title shows as it was written; its owner is told where it holds a student's name."""
+    feed, _ = ground.feed()
+    item = DayItem.objects.filter(week=ground.week, kind="lunch").order_by("date").first()
+    assert item is not None
+    DayItem.objects.filter(pk=item.pk).update(kind="meeting", title=title)
+    feed_body(feed)
+    assert titles_with_names(feed) == ((title,) if held else ())
+    feed_stop(actor=ground.cast.teacher, feed=feed)
+    assert titles_with_names(feed) == ()
 
 
 @pytest.mark.parametrize("name", ["2", "Period 2", "Advisory"])
@@ -95,7 +134,7 @@ def test_a_buildings_feed_reads_no_student(ground: Ground) -> None:
     tables = {name for query in queries for name in re.findall(r'"((?:caseload|schedule)_[a-z]+)"\.', query["sql"])}
     assert tables <= {
         "schedule_feed", "schedule_feeditem", "schedule_feedbody", "schedule_plannedsession", "schedule_weekplan",
-        "schedule_calendarentry", "caseload_schoolclass", *DAYS_ALONE,
+        "schedule_calendarentry", "schedule_schoolyear", "caseload_schoolclass", *DAYS_ALONE,
     }  # fmt: skip
     assert "schedule_plannedsession" in tables
     asked = " ".join(query["sql"] for query in queries)
@@ -193,6 +232,53 @@ def test_canceled_after_publication(ground: Ground) -> None:
     assert FeedItem.objects.get(feed=feed, uid=str(session.uid)).sequence == 1
 
 
+def test_the_number_never_falls_when_an_event_returns(ground: Ground) -> None:
+    """RFC 5545 section 3.8.7.4: SEQUENCE only rises; a drive that was gone for a while counts on."""
+    feed, _ = ground.feed()
+    (drive,) = [one for one in events_of(feed).values() if one["CATEGORIES"].cats[0] == "Drive"]
+    uid = str(drive["UID"])
+    numbers = [drive["SEQUENCE"]]
+    for drives in ("note", "events") * 2:
+        ground.clock.forward(minutes=5)
+        feed_options_save(actor=ground.cast.teacher, feed=feed, values={"drives": drives})
+        found = events_of(feed)
+        assert (uid in found) == (drives == "events")
+        numbers += [found[uid]["SEQUENCE"]] if uid in found else []
+    assert numbers == [0, 1, 2]
+    assert found[uid]["LAST-MODIFIED"].dt == ground.clock.now
+
+
+def test_what_lies_between_is_named_by_what_it_is(ground: Ground) -> None:
+    """RFC 7986 section 5.3: a drive keeps its uid when another comes before it, and lunch when preparation goes."""
+    feed, _ = ground.feed()
+    before = {uid: one for uid, one in events_of(feed).items() if one["CATEGORIES"].cats[0] in ("Drive", "Lunch")}
+    drive = DayItem.objects.get(week=ground.week, kind="drive")
+    DayItem.objects.create(
+        week=ground.week, date=drive.date, kind="drive", start=at("7:30"), end=at("7:45"),
+        origin=drive.building, building=drive.origin, drive_minutes=15,
+    )  # fmt: skip
+    DayItem.objects.filter(week=ground.week, kind="preparation").delete()
+    feeds_touch(Feed.objects.filter(pk=feed.pk))
+    after = events_of(feed)
+    assert {uid: after[uid].to_ical() for uid in before} == {uid: one.to_ical() for uid, one in before.items()}
+
+
+def test_closings_show_before_any_week_is_published(ground: Ground) -> None:
+    """Of the schools where the teacher's students are, to the end of the school year; not those elsewhere."""
+    WeekPlan.objects.all().delete()
+    cast = ground.cast
+    far = Building.objects.create(district=cast.district, code="FAR", name="Far Hollow School")
+    feed, _ = ground.feed()
+    assert events_of(feed) == {}
+    for building, title in ((cast.north, "Flood"), (far, "Fire"), (None, "Storm")):
+        make_entry(cast, date(60), "closed", building, title)
+    assert set(summaries(feed)) == {"Closed: North Hollow School (Flood)", "Closed: all schools (Storm)"}
+    for year in SchoolYear.objects.all():
+        year.last_day = date(59)
+        year.save()
+    assert summaries(feed) == []
+
+
 def test_a_closure_cancels_what_can_not_be_held(ground: Ground) -> None:
     """An all-day transparent event, the sessions canceled, no drive to a closed school; and all of it back."""
     feed, _ = ground.feed()
@@ -259,12 +345,31 @@ def test_the_window(ground: Ground) -> None:
 
 
 def test_alarms_only_where_asked(ground: Ground) -> None:
-    """None at first; then before sessions and drives, not before lunch."""
+    """None at first; then before sessions, not before lunch; before leaving only if that is asked for as well."""
     feed, _ = ground.feed()
     assert b"VALARM" not in feed_body(feed)
+
+    def with_alarm() -> set[str]:
+        return {str(one["CATEGORIES"].cats[0]) for one in events_of(feed).values() if one.walk("VALARM")}
+
     feed_options_save(actor=ground.cast.teacher, feed=feed, values={"alarm_minutes": 15})
-    with_alarm = {str(one["CATEGORIES"].cats[0]) for one in events_of(feed).values() if one.walk("VALARM")}
-    assert with_alarm == {"Session", "Drive"}
+    assert with_alarm() == {"Session"}
+    only_leaving = {"alarm_minutes": None, "leave_alarm_minutes": 5}
+    feed_options_save(actor=ground.cast.teacher, feed=feed, values=only_leaving)
+    assert with_alarm() == {"Drive"}
+
+
+def test_the_alarm_for_leaving_comes_before_the_drive_of_a_note(ground: Ground) -> None:
+    """Two alarms on the session (RFC 5545 section 3.6.6): ten minutes before it, five before one has to drive."""
+    options = {"label": "phone", "drives": "note", "alarm_minutes": 10, "leave_alarm_minutes": 5}
+    feed, _ = ground.feed(values=options)
+    drive = DayItem.objects.get(week=ground.week, kind="drive")
+    session = ground.session(date(0), "13:15")
+    found = events_of(feed)
+    leaves = dt.datetime.combine(drive.date, drive.start) - dt.datetime.combine(session.date, session.start)
+    triggers = [alarm["TRIGGER"].dt for alarm in found[str(session.uid)].walk("VALARM")]
+    assert triggers == [dt.timedelta(minutes=-10), leaves - dt.timedelta(minutes=5)]
+    assert len(found[str(ground.session(date(0), "9:20").uid)].walk("VALARM")) == 1
 
 
 def test_who_may_have_which_feed(ground: Ground) -> None:

@@ -69,6 +69,20 @@ def test_what_nobody_comes_to_just_goes() -> None:
     assert [(one.uid, one.canceled, one.sequence) for one in found.events] == [("s", True, 1)]
 
 
+def test_what_returns_goes_on_counting() -> None:
+    """Also where it reads as it did: calendars dropped it in the meantime (RFC 5545 section 3.8.7.4)."""
+    lunch = replace(event("l", 9, Category.LUNCH), sequence=3)
+    again = reconcile(
+        {"l": lunch}, [event("l", 9, Category.LUNCH)], window=WINDOW, unwanted=frozenset(), changed_at=MOMENT,
+        hidden={"l"},
+    )  # fmt: skip
+    (one,) = again.changed
+    assert one.sequence == 4
+    assert one.changed > lunch.changed
+    still = reconcile({"l": lunch}, [], window=WINDOW, unwanted=frozenset(), changed_at=MOMENT, hidden={"l"})
+    assert (still.events, still.changed, still.gone) == ((), (), ())
+
+
 def test_outside_the_window_nothing_is_said() -> None:
     """What the window has left behind is no cancellation; it stays as it was for when it comes back."""
     kept = {"s": event("s", 9)}

@@ -10,6 +10,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils.http import http_date, parse_http_date
+from icalendar import Calendar
 
 from config.redaction import RedactingFilter, RedactingReporter, access_logs_redact
 from schedule.feeds.models import Feed, FeedBody
@@ -133,8 +134,8 @@ def test_each_change_changes_the_tag_and_last_modified_rises(ground: Ground) -> 
     assert ask(address, {"if-modified-since": stamp}).status_code == 200
 
 
-def test_unknown_replaced_and_stopped_look_the_same(ground: Ground) -> None:
-    """One plain answer: status, headers and text; also for an owner who has left, and for nonsense."""
+def test_replaced_and_stopped_are_emptied_first_and_then_unknown(ground: Ground) -> None:
+    """Phones drop what they hold; then one plain answer for all: status, headers, text. Nonsense has it at once."""
     feed, replaced = ground.feed()
     address = feed_new_address(actor=ground.cast.teacher, feed=feed, site=SITE)
     assert ask(address).status_code == 200
@@ -145,12 +146,24 @@ def test_unknown_replaced_and_stopped_look_the_same(ground: Ground) -> None:
     assert ask(left).status_code == 200
     ground.cast.north.staff.all().delete()
     unknown = f"{SITE}/feeds/{PREFIX}{'x' * 43}.ics"
-    answers = [ask(one) for one in (replaced, stopped, left, unknown, f"{SITE}/feeds/1.ics")]
-    assert {one.status_code for one in answers} == {404}
-    assert len({(one.content, tuple(sorted(one.headers.items()))) for one in answers}) == 1
+    nonsense = f"{SITE}/feeds/1.ics"
+    ended = [replaced, stopped, left]
+    emptied = [ask(one) for one in ended]
+    assert {one.status_code for one in emptied} == {200}
+    assert len({one.content for one in emptied}) == 1
+    assert not Calendar.from_ical(emptied[0].content).walk("VEVENT")
+    assert not any(word in emptied[0].content.decode() for word in ("Vey", "Hollow", PREFIX))
+    assert ask(stopped, {"if-none-match": emptied[0].headers["ETag"]}).status_code == 304
+    assert {ask(one).status_code for one in (unknown, nonsense)} == {404}
     ground.cast.teacher.is_active = False
     ground.cast.teacher.save()
-    assert ask(address).status_code == 404
+    assert ask(address).content == emptied[0].content
+    ground.clock.forward(days=13, hours=23)
+    assert {ask(one).status_code for one in (*ended, address)} == {200}
+    ground.clock.forward(hours=2)
+    answers = [ask(one) for one in (*ended, address, unknown, nonsense)]
+    assert {one.status_code for one in answers} == {404}
+    assert len({(one.content, tuple(sorted(one.headers.items()))) for one in answers}) == 1
 
 
 def test_misses_are_slowed_down_and_hits_never(ground: Ground) -> None:
