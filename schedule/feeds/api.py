@@ -143,6 +143,8 @@ class FeedViewSet(ReadViewSet[Feed]):
 class BusyCalendarSerializer(RecordSerializer[BusyCalendar]):
     """A calendar of the teacher's own that blocks planning. `content` is an iCalendar file's text."""
 
+    # Not the framework's own kind: it would refuse an address that begins with webcal.
+    address = serializers.CharField(max_length=500, required=False, allow_blank=True)
     content = serializers.CharField(write_only=True, required=False, trim_whitespace=False)
     left_out = serializers.ListField(child=serializers.CharField(), read_only=True)
 

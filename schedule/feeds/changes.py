@@ -59,7 +59,7 @@ def reconcile(
     }
     gone = []
     for uid, event in kept.items():
-        if uid in found or uid in hidden or event.last_date < window[0] or first_date(event) > window[1]:
+        if uid in found or uid in hidden or not _is_within(event, window):
             continue
         if event.category in SAID_WHEN_CANCELED - unwanted:
             numbered[uid] = _numbered(event, replace(event, canceled=True), changed_at)
@@ -67,6 +67,10 @@ def reconcile(
             gone.append(uid)
     changed = tuple(event for uid, event in numbered.items() if kept.get(uid) != event)
     return Reconciled(tuple(numbered.values()), changed, tuple(gone))
+
+
+def _is_within(event: FeedEvent, window: tuple[dt.date, dt.date]) -> bool:
+    return event.last_date >= window[0] and first_date(event) <= window[1]
 
 
 def _numbered(

@@ -99,11 +99,6 @@ class BusyForm(forms.Form):
         super().__init__(*args, **kwargs)
         pickers_set(self)
 
-    def clean_address(self) -> str:
-        """webcal is https by another name."""
-        address: str = self.cleaned_data["address"].strip()
-        return "https:" + address[7:] if address.lower().startswith("webcal:") else address
-
     def refuse(self, error: ValidationError) -> None:
         """Put what the service found wrong at the fields."""
         for name, texts in error.error_dict.items():

@@ -1,7 +1,8 @@
 """When a teacher is busy, out of a calendar of their own; for planning around it.
 
 Pure. Only times are taken: no title and no place leaves the file. Free ("transparent") and canceled events don't
-block, nor do days marked as a whole unless the calendar says that they are busy: birthdays are there.
+block, nor do days marked as a whole unless the calendar says that they are busy: birthdays are there. What can't be
+read blocks its whole day, with a word: to plan over it would be worse.
 """
 
 import datetime as dt
@@ -13,7 +14,8 @@ from zoneinfo import ZoneInfo
 import icalendar
 
 from accounts.dates import date_words
-from schedule.calendar.published.occurrences import occurrences_between
+from schedule.calendar.published.faults import is_free
+from schedule.calendar.published.occurrences import Remark, occurrences_between
 
 ONE_DAY = dt.timedelta(days=1)
 END_OF_DAY = 24 * 60 - 1
@@ -48,11 +50,31 @@ def busy_times(content: bytes, *, zone: ZoneInfo, first: dt.date, last: dt.date)
     `schedule.calendar.published.parsing.SchoolCalendarError` for a file that can't be used.
     """
     read = occurrences_between(content, first=first, last=last)
-    blocking = [event for event in read.events if _blocks(event)]
+    blocking = [event for event in read.events if not is_free(event)]
     pieces = [piece for event in blocking for piece in _pieces(event, zone, first, last)]
-    told = [f"{_name(remark.date)} {remark.said}" for remark in read.remarks]
+    pieces += [Busy(date, 0, END_OF_DAY) for date in _whole_days(read.remarks, first, last)]
+    told = [f"{_name(remark.date)} {_said(remark)}" for remark in read.remarks]
     told += [_NO_LENGTH.format(_on(event, zone)) for event in blocking if event.start == event.end]
     return BusyReading(tuple(_joined(pieces)), (*dict.fromkeys(told), *read.notes))
+
+
+def _whole_days(remarks: Iterable[Remark], first: dt.date, last: dt.date) -> Iterator[dt.date]:
+    """The days of what can't be read: to plan on them might be to plan over it."""
+    for remark in remarks:
+        if remark.is_lost and not remark.is_free:
+            yield from (date for date in remark.dates if first <= date <= last)
+
+
+def _said(remark: Remark) -> str:
+    why = remark.said.removeprefix("was left out: ")
+    if not remark.is_lost:
+        return remark.said
+    if remark.is_free:
+        return f"can't be read, and blocks nothing as what is free or lasts whole days: {why}"
+    if not remark.dates:
+        return f"can't be read and blocks nothing: {why} Give it a date that can be read."
+    days = "its whole day" if len(remark.dates) == 1 else "each of its days as a whole"
+    return f"can't be read, so it blocks {days}: {why}"
 
 
 def _name(date: dt.date | None) -> str:
@@ -61,11 +83,6 @@ def _name(date: dt.date | None) -> str:
 
 def _on(event: icalendar.Event, zone: ZoneInfo) -> str:
     return date_words(_local(event.start, zone).date())
-
-
-def _blocks(event: icalendar.Event) -> bool:
-    said = str(event.get("TRANSP", "")).upper()
-    return said == "OPAQUE" if not isinstance(event.start, dt.datetime) else said != "TRANSPARENT"
 
 
 def _pieces(event: icalendar.Event, zone: ZoneInfo, first: dt.date, last: dt.date) -> Iterator[Busy]:

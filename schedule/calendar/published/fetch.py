@@ -2,8 +2,9 @@
 
 Every host is looked up here and each of its addresses must be public; the connection then goes to the address that
 was looked at, so that a name that answers differently the second time gains nothing. Redirects are followed by the
-same rules, a few times. Size and time are limited, the time of all of it together: a server that sends a byte now
-and then is cut off. Whoever asks learns nothing of what answered but a sentence.
+same rules, a few times. Size and time are limited, the time of all of it together, from the look-up on: a server
+that sends a byte now and then is cut off, one that thinks for a while first is waited for. Whoever asks learns
+nothing of what answered but a sentence.
 """
 
 import ipaddress
@@ -12,7 +13,6 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from typing import Any
 from urllib.parse import SplitResult, urljoin, urlsplit
 
 import urllib3
@@ -28,6 +28,12 @@ PORTS = {"https": 443, "http": 80}
 NOT_REACHED = "The calendar's server could not be reached. Check the address and try again later."
 TOO_SLOW = f"The calendar took longer than {LONGEST_SECONDS:.0f} seconds. Try again later."
 
+TRANSLATED = ipaddress.IPv6Network("64:ff9b::/96")
+GIVEN_OUT = ipaddress.IPv6Network("2000::/3")
+# Teredo (RFC 4380), 6to4 (RFC 3056), and examples (RFC 9637, which ipaddress doesn't know everywhere yet).
+NOT_GIVEN_OUT = tuple(map(ipaddress.IPv6Network, ("2001::/32", "2002::/16", "3fff::/20")))
+RELAYS = ipaddress.IPv4Network("192.88.99.0/24")  # of 6to4, given up by RFC 7526
+
 type Allowed = Callable[[str], bool]
 
 
@@ -36,11 +42,25 @@ class FetchError(ValueError):
 
 
 def is_public(address: str) -> bool:
-    """Whether an IP address is one of the open internet's (IANA special-purpose registries, by ipaddress)."""
+    """Whether an IP address is one of the open internet's (IANA special-purpose registries, by ipaddress).
+
+    Of IPv6 only what is given out for it (2000::/3, RFC 4291 section 2.4) without the tunnels, which lead to an
+    address of the other kind; behind a translator (64:ff9b::/96, RFC 6052) that other address decides.
+    """
     parsed = ipaddress.ip_address(address.partition("%")[0])
-    mapped = getattr(parsed, "ipv4_mapped", None)
-    parsed = mapped or parsed
-    return parsed.is_global and not parsed.is_multicast
+    if isinstance(parsed, ipaddress.IPv6Address):
+        inner = _inner(parsed)
+        if inner is None:
+            return parsed in GIVEN_OUT and not any(parsed in net for net in NOT_GIVEN_OUT) and parsed.is_global
+        parsed = inner
+    return parsed.is_global and not parsed.is_multicast and parsed not in RELAYS
+
+
+def _inner(address: ipaddress.IPv6Address) -> ipaddress.IPv4Address | None:
+    """The IPv4 address that an IPv6 address stands for."""
+    if address in TRANSLATED:
+        return ipaddress.IPv4Address(int(address) & 0xFFFFFFFF)
+    return address.ipv4_mapped
 
 
 def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
@@ -49,7 +69,7 @@ def fetch_calendar(address: str, *, allowed: Allowed = is_public) -> bytes:
     place = address.strip()
     for _ in range(MOST_REDIRECTS + 1):
         parts = _parts(place)
-        pool = _pool(parts, _looked_up(parts, allowed))
+        pool = _pool(parts, _looked_up(parts, allowed, end), end)
         try:
             with _cut_off(pool, end):
                 content, onward = _asked(pool, parts, end)
@@ -77,24 +97,42 @@ def _parts(address: str) -> SplitResult:
         port = parts.port
     except ValueError as error:
         raise FetchError("This isn't the address of a calendar. It begins with https:// or webcal://.") from error
-    if parts.scheme not in PORTS or not parts.hostname or parts.username or parts.password:
+    if parts.username or parts.password:
+        raise FetchError("Leave name and password out of the address; a calendar that asks for them can't be read.")
+    if parts.scheme not in PORTS or not parts.hostname:
         raise FetchError("This isn't the address of a calendar. It begins with https:// or webcal://.")
     if port == 0:
         raise FetchError("This isn't the address of a calendar: its port is 0.")
     return parts
 
 
-def _looked_up(parts: SplitResult, allowed: Allowed) -> str:
+def _looked_up(parts: SplitResult, allowed: Allowed, end: float) -> str:
     """An IP address of the host, after every one of them was found public."""
-    host = parts.hostname or ""
-    try:
-        found = socket.getaddrinfo(host, parts.port or PORTS[parts.scheme], type=socket.SOCK_STREAM)
-    except (OSError, UnicodeError) as error:
-        raise FetchError("The calendar's host is unknown. Check the address.") from error
-    addresses = [str(one[4][0]) for one in found]
+    addresses = _addresses(parts.hostname or "", parts.port or PORTS[parts.scheme], end)
     if not addresses or not all(allowed(one) for one in addresses):
         raise FetchError("This address is on a private network. Use one that anybody on the internet can reach.")
     return addresses[0]
+
+
+def _addresses(host: str, port: int, end: float) -> list[str]:
+    """What the host's name stands for; asked beside, since nothing limits how long the system looks for it."""
+    found: list[str] = []
+    failed: list[Exception] = []
+
+    def look_up() -> None:
+        try:
+            found.extend(str(one[4][0]) for one in socket.getaddrinfo(host, port, type=socket.SOCK_STREAM))
+        except (OSError, UnicodeError) as error:
+            failed.append(error)
+
+    asking = threading.Thread(target=look_up, daemon=True)
+    asking.start()
+    asking.join(max(0.0, end - time.monotonic()))
+    if asking.is_alive():
+        raise FetchError(TOO_SLOW)
+    if failed:
+        raise FetchError("The calendar's host is unknown. Check the address.") from failed[0]
+    return found
 
 
 def _host(parts: SplitResult) -> str:
@@ -102,9 +140,10 @@ def _host(parts: SplitResult) -> str:
     return (parts.hostname or "").encode("idna").decode("ascii")
 
 
-def _pool(parts: SplitResult, address: str) -> urllib3.HTTPConnectionPool:
+def _pool(parts: SplitResult, address: str, end: float) -> urllib3.HTTPConnectionPool:
     port = parts.port or PORTS[parts.scheme]
-    timeout = urllib3.Timeout(connect=CONNECT_SECONDS, read=CONNECT_SECONDS)
+    left = max(0.001, end - time.monotonic())
+    timeout = urllib3.Timeout(connect=min(CONNECT_SECONDS, left), read=left)
     if parts.scheme == "https":
         return urllib3.HTTPSConnectionPool(
             address, port, timeout=timeout, retries=False, server_hostname=_host(parts),
@@ -119,25 +158,20 @@ def _cut_off(pool: urllib3.HTTPConnectionPool, end: float) -> Iterator[None]:
     open_ones: list[socket.socket] = []
     kind = pool.ConnectionCls
 
-    def connection(*args: Any, **kwargs: Any) -> Any:
-        made: Any = kind(*args, **kwargs)
-        connect = made.connect
+    class Noted(kind):  # type: ignore[valid-type,misc]  # whichever the pool makes
+        """A connection of which a second handle is kept: it lets go of the first for TLS and at an answer's end."""
 
-        def connect_and_note() -> None:
-            connect()
-            # The connection lets go of its socket once an answer says that it ends with it.
-            open_ones.append(made.sock)
-
-        made.connect = connect_and_note
-        return made
+        def _new_conn(self) -> socket.socket:
+            plain: socket.socket = super()._new_conn()
+            open_ones.append(plain.dup())
+            return plain
 
     def cut() -> None:
         for one in open_ones:
             with suppress(OSError):
-                # Of the plain socket: the one of TLS would take itself apart under the reader.
-                socket.socket.shutdown(one, socket.SHUT_RDWR)
+                one.shutdown(socket.SHUT_RDWR)
 
-    pool.ConnectionCls = connection  # type: ignore[assignment]  # whatever makes one
+    pool.ConnectionCls = Noted
     timer = threading.Timer(max(0.0, end - time.monotonic()), cut)
     timer.daemon = True
     timer.start()
@@ -145,6 +179,8 @@ def _cut_off(pool: urllib3.HTTPConnectionPool, end: float) -> Iterator[None]:
         yield
     finally:
         timer.cancel()
+        for one in open_ones:
+            one.close()
 
 
 def _asked(pool: urllib3.HTTPConnectionPool, parts: SplitResult, end: float) -> tuple[bytes, str | None]:

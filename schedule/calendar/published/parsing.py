@@ -4,7 +4,6 @@ The icalendar library gives a whole file up where a property outside an event is
 property is left out and told, and the rest is read. No database, no clock.
 """
 
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,6 +14,8 @@ from icalendar.cal import ComponentFactory
 from icalendar.parser import Contentline, Parameters
 from icalendar.parser.ical.calendar import CalendarIcalParser
 from icalendar.prop import TypesFactory
+
+from schedule.calendar.published.mending import MendedText, mend, text_of
 
 LARGEST_FILE_BYTES = 5_000_000
 # A school's calendar has a few hundred events; more only make the file slow to read.
@@ -35,11 +36,13 @@ class SchoolCalendarError(ValueError):
 class CalendarFile:
     """The events of a file in its order; an event's own faults are in its `errors`, by property (None: a line).
 
-    `notes`: a sentence for each kind of thing that was left out beside the times of events.
+    `notes`: a sentence for each kind of thing that was left out beside the times of events. `is_cut`: it breaks
+    off, so that what it doesn't say may only be missing.
     """
 
     events: tuple[icalendar.Event, ...]
     notes: tuple[str, ...]
+    is_cut: bool = False
 
 
 class _LenientParser(CalendarIcalParser):
@@ -73,7 +76,7 @@ class _LenientParser(CalendarIcalParser):
         """A value that is none of its property's."""
         component = self.component
         if component is not None:
-            component.errors.append((name, str(exception)))
+            component.errors.append((name, val))
             if component.name != "VEVENT" or name not in TIME_PROPERTIES:
                 self.properties[self._part(), name] += 1
 
@@ -97,11 +100,11 @@ class _LenientParser(CalendarIcalParser):
 def parse_calendar(content: bytes) -> CalendarFile:
     """Every event of an iCalendar file.
 
-    Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, broken off, or with too many
-    events.
+    Raises SchoolCalendarError for a file that is too large, no iCalendar, broken off in its first event, or with
+    too many events.
     """
-    text = _text_of(content)
-    parser = _LenientParser(text, ComponentFactory(), TypesFactory())
+    read = _read_text(content)
+    parser = _LenientParser(read.text, ComponentFactory(), TypesFactory())
     try:
         calendars = parser.parse()
     except ValueError as error:
@@ -109,15 +112,15 @@ def parse_calendar(content: bytes) -> CalendarFile:
             f"The iCalendar file is damaged and cannot be read ({str(error)[:200]}). Export it again."
         ) from error
     events = [event for calendar in calendars for event in calendar.walk("VEVENT")]
-    # The library passes over what is not closed: a download that broke off would lose its end unnoticed.
-    begun = len(re.findall(r"^BEGIN:VEVENT\s*$", text, re.MULTILINE | re.IGNORECASE))
-    if not calendars or begun != len(events):
+    # The library passes over what it can't put anywhere: nothing is to be lost unnoticed.
+    if not calendars or read.begun != len(events) or (read.is_cut and not read.whole):
         raise SchoolCalendarError(
-            f"The iCalendar file is damaged: it begins {begun} events and ends {len(events)} of them. Download it "
-            "again."
+            f"The iCalendar file is damaged: it begins {read.begun} events and ends {read.whole} of them. Download "
+            "it again."
         )
     # walk is annotated with the base class
-    return CalendarFile(tuple(cast("list[icalendar.Event]", events)), _notes(parser))
+    found = tuple(cast("list[icalendar.Event]", events))
+    return CalendarFile(found, (*read.notes, *_notes(parser)), read.is_cut)
 
 
 def told_at_most(sentences: Sequence[str]) -> list[str]:
@@ -126,29 +129,23 @@ def told_at_most(sentences: Sequence[str]) -> list[str]:
     return [*sentences[:MOST_TOLD], *([f"{more} more like these."] if more > 0 else [])]
 
 
-def _text_of(content: bytes) -> str:
+def _read_text(content: bytes) -> MendedText:
     if len(content) > LARGEST_FILE_BYTES:
         raise SchoolCalendarError(
             f"The calendar file has {len(content):,} bytes; at most {LARGEST_FILE_BYTES:,} are read. Export one "
             "school year only."
         )
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise SchoolCalendarError(
-            f"The calendar file is not written in UTF-8 (byte {error.start + 1}). Export it again as iCalendar "
-            "(.ics), or save it as UTF-8."
-        ) from error
-    if "BEGIN:VCALENDAR" not in text.upper():
+    read = text_of(content)
+    if "BEGIN:VCALENDAR" not in read.text.upper():
         raise SchoolCalendarError(
             "The file is not an iCalendar file: it has no line BEGIN:VCALENDAR. Export the calendar as .ics, or "
             "download the file that the calendar's subscribe link leads to."
         )
-    if text.upper().count("BEGIN:VEVENT") > MOST_EVENTS:
+    if read.text.upper().count("BEGIN:VEVENT") > MOST_EVENTS:
         raise SchoolCalendarError(
             f"The calendar file has more than {MOST_EVENTS:,} events. Export one school year only."
         )
-    return text
+    return mend(read)
 
 
 def _notes(parser: _LenientParser) -> tuple[str, ...]:

@@ -26,12 +26,14 @@ class CalendarPreview:
     """What a calendar file says between two dates, in order of date.
 
     `found`: events that a word rule recognized. `unmatched`: the others. `problems`: a sentence for each event
-    that could not be read or was left out, and for each kind of thing of the file that was.
+    that could not be read or was left out, and for each kind of thing of the file that was. `is_cut`: the file
+    breaks off, so that nothing may be concluded from what it doesn't say.
     """
 
     found: tuple[CalendarFinding, ...]
     unmatched: tuple[CalendarFinding, ...]
     problems: tuple[str, ...]
+    is_cut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ def read_school_calendar(
 
     Times with a zone or in UTC are carried to `zone`; times without one are taken as local. Rules are tried
     in their order; `own` and `places` are names of the school whose calendar it is, if it is one's, and of others.
-    Raises SchoolCalendarError for a file that is too large, no UTF-8, no iCalendar, with too many occurrences, or
+    Raises SchoolCalendarError for a file that is too large, no iCalendar, with too many occurrences, or
     with nothing in the range.
     """
     if not 0 <= (last - first).days <= LONGEST_RANGE_DAYS:
@@ -84,7 +86,7 @@ def read_school_calendar(
         found.extend(weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in findings)
         if not findings:
             unmatched.append(CalendarFinding(span.first, span.last, span.title))
-    return CalendarPreview(tuple(found), tuple(unmatched), problems)
+    return CalendarPreview(tuple(found), tuple(unmatched), problems, read.is_cut)
 
 
 def _problems(read: Occurrences) -> tuple[str, ...]:

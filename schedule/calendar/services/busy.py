@@ -13,7 +13,7 @@ from accounts.services import audit_write, permission_require
 from jobs.services import job_add
 from schedule.calendar.models import BusyCalendar, BusyTime
 from schedule.calendar.published.busy import BusyReading, busy_times
-from schedule.calendar.published.fetch import Allowed, FetchError, fetch_calendar, is_public
+from schedule.calendar.published.fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
 from schedule.calendar.published.parsing import SchoolCalendarError, told_at_most
 from schedule.calendar.selectors.school_days import time_of
 
@@ -33,7 +33,7 @@ def busy_add(*, actor: Person, title: str, address: str = "", content: bytes | N
         raise ApplicationError("Only a teacher has busy times.", code="not_for_your_role", status=403)
     if bool(address) == (content is not None):
         raise ValidationError({"address": "Give an address or a file, one of the two."})
-    row = BusyCalendar(district=actor.district, teacher=actor, title=title, address=address)
+    row = BusyCalendar(district=actor.district, teacher=actor, title=title, address=_as_kept(address))
     with transaction.atomic():
         if BusyCalendar.objects.filter(teacher=actor).count() >= MOST_CALENDARS:
             raise ApplicationError(f"{MOST_CALENDARS} calendars are the limit. Remove one first.", code="too_many")
@@ -97,6 +97,14 @@ def busy_read(*, row: BusyCalendar, allowed: Allowed = is_public) -> bool:
     with transaction.atomic():
         _replace(row, times)
     return True
+
+
+def _as_kept(address: str) -> str:
+    """An address as addresses are kept. Raises `ValidationError` by field for one that can't be fetched."""
+    try:
+        return calendar_address(address) if address else ""
+    except FetchError as error:
+        raise ValidationError({"address": str(error)}) from error
 
 
 def _times(row: BusyCalendar, content: bytes) -> BusyReading:

@@ -168,12 +168,18 @@ class _Reading:
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
         ids |= {pk for row in self.items for pk in (row.origin, row.building) if pk is not None}
-        if self.own and self.feed.teacher is not None:
-            # Where the teacher will go once a week is published: what closes is known before.
-            lines = lines_of(self.feed.teacher, *self.window)
-            return ids | {one.pk for one in buildings_taught(lines, *self.window)}
-        own = self.feed.building_id or (self.feed.school_class.building_id if self.feed.school_class else None)
-        return ids | ({own} if own else set())
+        return ids | (self._taught() if self.own else self._home())
+
+    def _taught(self) -> set[int]:
+        """Where the teacher will go once a week is published: what closes there is known before."""
+        if self.feed.teacher is None:
+            return set()
+        return {one.pk for one in buildings_taught(lines_of(self.feed.teacher, *self.window), *self.window)}
+
+    def _home(self) -> set[int]:
+        school_class = self.feed.school_class
+        own = self.feed.building_id or (school_class.building_id if school_class is not None else None)
+        return {own} if own else set()
 
     def _entries(self) -> list[CalendarEntry]:
         rows = CalendarEntry.objects.filter(

@@ -238,7 +238,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "undoable": batch.pk in import_undoable_ids(person),
     }
     if batch.state != ImportBatch.State.PREVIEW:
-        context["open"] = content.get("open", [])
+        context |= {"open": content.get("open", []), "notes": content.get("notes", [])}
         return render(request, "schedule/imports/done.html", context, status=status)
     if batch.kind == CALENDAR:
         context |= _events(content)

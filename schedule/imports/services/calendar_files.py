@@ -174,6 +174,7 @@ def calendar_commit(
             transaction.set_rollback(True)
         else:
             content = {"source": batch.content["source"], "tallies": {KIND: work.tally}}
+            content["notes"] = batch.content.get("notes", [])
             content["open"] = [group.title for group in groups if group.kind == UNDECIDED]
             changes = compare_snapshots(before, take_snapshot(district, [KIND]))
             _settle(batch, groups)

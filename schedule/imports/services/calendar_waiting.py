@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -55,7 +56,9 @@ def source_news(row: CalendarSource, read: CalendarPreview) -> News:
         district_id=row.district_id, building=row.building, last_date__gte=first, first_date__lte=last
     )
     days = [SavedDay(one.pk, one.first_date, one.last_date, one.kind, one.title) for one in rows]
-    return find_news(findings_of(read), settled_of(row), days, today_at(row))
+    news = find_news(findings_of(read), settled_of(row), days, today_at(row))
+    # A file that breaks off says nothing of the days that it doesn't name.
+    return replace(news, gone=()) if read.is_cut else news
 
 
 def window_of(row: CalendarSource) -> tuple[dt.date, dt.date]:

@@ -1,6 +1,7 @@
 """Published school calendars: what is recognized, repetition across clock changes, files not readable."""
 
 import re
+from collections.abc import Callable
 from contextlib import suppress
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
@@ -269,12 +270,11 @@ def refuse(content: bytes) -> str:
     [
         (b"", "not an iCalendar file"),
         (b"Date,Event\n2026-10-12,No school\n", "not an iCalendar file"),
-        ("Congé".encode("latin-1"), "not written in UTF-8 (byte 5)"),
-        (file_of(event("DTSTART;VALUE=DATE:20261012")).decode().encode("utf-16"), "not written in UTF-8 (byte 1)"),
+        ("Congé".encode("latin-1"), "not an iCalendar file"),
         (b"BEGIN:VCALENDAR\r\nno colon here\r\nEND:VCALENDAR\r\n", "the calendar isn't an iCalendar property"),
         (b"END:VCALENDAR\r\nBEGIN:VCALENDAR\r\n", "damaged and cannot be read"),
         (b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\n", "begins 1 events and ends 0"),
-        (file_of(event("DTSTART;VALUE=DATE:20261012")).replace(b"END:VCALENDAR\r\n", b""), "damaged"),
+        (file_of(event("DTSTART;VALUE=DATE:20261012"))[:-40], "begins 1 events and ends 0"),
         (b"BEGIN:VCALENDAR\r\n" + b"x" * LARGEST_FILE_BYTES, "at most 5,000,000 are read"),
         (file_of(), "None of the 0 events"),
         (file_of(event("DTSTART;VALUE=DATE:20221012")), "right school year"),
@@ -312,6 +312,7 @@ def test_a_range_that_is_none_is_refused(days: tuple[date, date]) -> None:
     [
         (["DTSTART;VALUE=DATE:2026-10-12"], "DTSTART cannot be read"),
         (["DTSTART;VALUE=DATE:20261012", "DTSTART;VALUE=DATE:20261013"], "DTSTART cannot be read"),
+        (["DTSTART:20261012T090000", "DURATION:P1H"], "DURATION cannot be read"),  # RFC 5545 section 3.3.6: PT1H
         (["DTSTART;VALUE=DATE:20261012", "DURATION:20261012"], "DURATION cannot be read"),
         (["DTSTART;VALUE=DATE:20261012", "RDATE:P1W"], "RDATE cannot be read"),
         (["DESCRIPTION:no start"], "no start (DTSTART)"),
@@ -426,6 +427,96 @@ def test_times_in_a_zone_that_cannot_be_read_are_local_and_said() -> None:
     ]  # fmt: skip
 
 
+# --- files as programs write and networks break them
+
+
+def test_a_file_that_breaks_off_says_how_many_were_read() -> None:
+    """In an event, between two, in a reminder, in the middle of a line."""
+    whole = file_of(HOLIDAY, event("DTSTART;VALUE=DATE:20261111", *REMINDER, title="Veterans"))
+    last = whole.index(b"SUMMARY:Veterans")
+    for cut, count in (
+        (last + 9, 1), (whole.index(b"ACTION"), 1), (whole.rindex(b"END:VEVENT"), 1), (len(whole) - 15, 2),
+    ):  # fmt: skip
+        preview = reading(whole[:cut])
+        assert [finding.first.day for finding in preview.found] == [12]
+        assert preview.is_cut
+        (said,) = [one for one in preview.problems if "breaks off" in one]
+        assert f"{count} of 2 events" in said
+    assert not reading(whole).is_cut
+
+
+def test_an_event_without_its_end_costs_itself() -> None:
+    """The next one begins all the same (RFC 5545 section 3.6.1: events don't nest)."""
+    open_one = event("DTSTART;VALUE=DATE:20261109", title="No end").replace("END:VEVENT\r\n", "")
+    for events in ((open_one, HOLIDAY), (HOLIDAY, open_one)):
+        preview = reading(file_of(*events))
+        assert [finding.first.day for finding in preview.found] == [12]
+        assert preview.problems == (
+            'Event "No end" was left out: its end is missing.',
+            "1 of 2 events that the file begins could be read; the others have no end.",
+        )
+        assert not preview.is_cut
+
+
+def test_a_fold_may_stand_inside_a_character() -> None:
+    """RFC 5545 section 3.1: a line is unfolded before its bytes become characters."""
+    for fold in (b"\r\n ", b"\r\n\t", b"\n "):
+        content = file_of(event("DTSTART;VALUE=DATE:20261012", title="No school: fête"))
+        preview = reading(content.replace("ê".encode(), b"\xc3" + fold + b"\xaa"))
+        assert [finding.title for finding in preview.found] == ["No school: fête"]
+        assert preview.problems == ()
+
+
+@pytest.mark.parametrize(
+    ("recode", "said"),
+    [
+        (lambda text: text.encode("latin-1"), "1 line is not written in UTF-8"),
+        (lambda text: text.encode("utf-16"), "written in UTF-16"),
+        (lambda text: text.replace("\r\n", "\r").encode(), ""),
+        (lambda text: text.replace("\r\n", "\n").encode(), ""),
+    ],
+    ids=["Latin-1", "UTF-16", "CR alone", "LF alone"],
+)
+def test_other_ways_to_write_are_read_and_said(recode: Callable[[str], bytes], said: str) -> None:
+    """RFC 5545 sections 3.1 and 3.1.4 ask for CRLF and UTF-8."""
+    written = file_of(event("DTSTART;VALUE=DATE:20261012", title="No school: fête", uid="f")).decode()
+    preview = reading(recode(written))
+    assert [finding.title for finding in preview.found] == ["No school: fête"]
+    assert [said in problem for problem in preview.problems] == ([True] if said else [])
+
+
+def test_the_calendars_own_zone_is_that_of_times_without_one() -> None:
+    """X-WR-TIMEZONE, which no standard has; times with a zone keep theirs, and dates are dates."""
+    events = [
+        event("DTSTART:20261012T220000", "DTEND:20261012T230000", title="Half day A"),
+        event("DTSTART;TZID=America/New_York:20261014T220000", "DURATION:PT1H", title="Half day B"),
+        event("DTSTART;VALUE=DATE:20261016", title="Half day C"),
+        event(
+            "DTSTART:20261019T220000", "DURATION:PT1H", "RRULE:FREQ=DAILY;UNTIL=20261021T220000",
+            "EXDATE:20261020T220000", title="Half day D",
+        ),
+    ]  # fmt: skip
+    for zone, days in (("America/Los_Angeles", [13, 14, 16, 20, 22]), ("Fells/Nowhere", [12, 14, 16, 19, 21])):
+        content = file_of(*events).replace(b"VERSION:2.0", f"VERSION:2.0\r\nX-WR-TIMEZONE:{zone}".encode())
+        preview = reading(content)
+        assert [finding.first.day for finding in preview.found] == days
+        assert ["X-WR-TIMEZONE" in problem for problem in preview.problems] == ([] if days[0] == 13 else [True])
+
+
+def test_an_end_of_the_repetition_without_a_zone_is_in_that_of_the_start() -> None:
+    """RFC 5545 section 3.3.10 asks for UTC; read as such, the last evening would be lost."""
+    lines = ["DTSTART;TZID=America/New_York:20261019T220000", "DURATION:PT1H"]
+    preview = read(event(*lines, "RRULE:FREQ=DAILY;UNTIL=20261021T220000"))
+    assert [day.day for day in first_dates(preview)] == [19, 20, 21]
+
+
+def test_the_same_start_twice_costs_nothing() -> None:
+    """Against RFC 5545 section 3.6.1, and it says nothing else."""
+    assert first_dates(read(event("DTSTART;VALUE=DATE:20261012", "DTSTART;VALUE=DATE:20261012"))) == [
+        date(2026, 10, 12)
+    ]
+
+
 # --- what is canceled (RFC 5545 sections 3.8.1.11 and 3.8.4.4, RFC 5546 section 3.2.5)
 
 WEDNESDAYS = event("DTSTART;VALUE=DATE:20260902", "RRULE:FREQ=WEEKLY;COUNT=4", title="Half day", uid="w")
@@ -443,6 +534,7 @@ AT_NINE = event(
         (WEDNESDAYS, ["RECURRENCE-ID;RANGE=THISANDFUTURE;VALUE=DATE:20260916"], [2, 9]),
         (AT_NINE, ["RECURRENCE-ID;TZID=America/New_York:20260909T090000"], [2, 16, 23]),
         (AT_NINE, ["RECURRENCE-ID:20260909T130000Z"], [2, 16, 23]),  # 9:00 in New York in September
+        (AT_NINE, ["RECURRENCE-ID;VALUE=DATE:20260909"], [2, 16, 23]),  # against section 3.8.4.4, and clear
         (AT_NINE, ["RECURRENCE-ID:20260909T130000Z", "DTSTART:20260910T130000Z"], [2, 16, 23]),
     ],
 )
