@@ -161,6 +161,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("reports/sessions/", reports.SessionFileApi.as_view(), name="report_sessions"),
     path("reports/district/", reports.DistrictReportApi.as_view(), name="report_district"),
     path("progress-reports/", telling.ProgressReportsApi.as_view(), name="progress_reports"),
+    path("progress-reports/periods/<id:pk>/", telling.PeriodReportsApi.as_view(), name="period_reports"),
     path("progress-reports/<id:pk>/", telling.ProgressReportApi.as_view(), name="progress_report"),
     path("progress-reports/<id:pk>/act/", telling.ProgressReportActApi.as_view(), name="progress_report_act"),
     path("progress-reports/<id:pk>/file/", telling.ProgressReportFileApi.as_view(), name="progress_report_file"),

@@ -18,12 +18,14 @@ from accounts.files import FILE_TYPES
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.plans.models import Student
+from schedule.calendar.models import MarkingPeriod
 from schedule.reports.services import LONGEST_WHY
 from schedule.telling.files import report_pdf
 from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.telling.models.report import LONGEST
 from schedule.telling.selectors.reports import ToldReport, report_view, shown_sentences
 from schedule.telling.services import reports as services
+from schedule.telling.services.period import period_reports_begin, period_reports_take_back
 from schedule.telling.services.sending import AUDIENCES, pdf_file, report_send
 
 
@@ -154,6 +156,54 @@ class ProgressReportsApi(ProgressApi):
         actor = actor_of(request)
         row = services.report_begin(actor=actor, today=today_of(actor), **self.body(NewReportSerializer, request))
         return self.shown(self.view(request, row.pk), status=201)
+
+
+class RefusedSerializer(serializers.Serializer[Any]):
+    """Whose report couldn't be begun, and why."""
+
+    student = serializers.IntegerField()
+    why = serializers.CharField()
+
+
+class PeriodBegunSerializer(serializers.Serializer[Any]):
+    """What one press began, and who is left for the next."""
+
+    begun = serializers.IntegerField()
+    refused = RefusedSerializer(many=True)
+    left = serializers.IntegerField()
+
+
+class PeriodTakenBackSerializer(serializers.Serializer[Any]):
+    """How many were removed."""
+
+    removed = serializers.IntegerField()
+
+
+class PeriodReportsApi(ProgressApi):
+    """The progress reports of one marking period together."""
+
+    @extend_schema(request=None, responses=PeriodBegunSerializer, operation_id="progress_reports_begin_all")
+    def post(self, request: Request, pk: int) -> Response:
+        """Begin those of everybody who has none; safe to send twice."""
+        actor = actor_of(request)
+        found = period_reports_begin(actor=actor, period=self.period(request, pk), today=today_of(actor))
+        refused = [{"student": student.pk, "why": why} for student, why in found.refused]
+        told = {"begun": found.begun, "refused": refused, "left": found.left}
+        return Response(PeriodBegunSerializer(told).data)
+
+    @extend_schema(responses=PeriodTakenBackSerializer, operation_id="progress_reports_take_back")
+    def delete(self, request: Request, pk: int) -> Response:
+        """Remove the drafts that the person began and nobody has worked on; each can be brought back."""
+        actor = actor_of(request)
+        count = period_reports_take_back(actor=actor, period=self.period(request, pk), now=timezone.now())
+        return Response(PeriodTakenBackSerializer({"removed": count}).data)
+
+    def period(self, request: Request, pk: int) -> MarkingPeriod:
+        """A marking period that the person may see."""
+        found = MarkingPeriod.objects.visible_to(actor_of(request)).filter(pk=pk).first()
+        if found is None:
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        return found
 
 
 class ProgressReportApi(ProgressApi):

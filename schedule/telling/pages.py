@@ -20,6 +20,7 @@ from accounts.pages import Crumbs, find_visible, person_of
 from accounts.selectors import today_of
 from caseload.ledger.defaults import NO_JUDGMENT
 from caseload.plans.models import Student
+from caseload.plans.names import student_names
 from schedule.calendar.models import MarkingPeriod
 from schedule.reports.pages import sent
 from schedule.telling.files import report_html, report_pdf
@@ -31,8 +32,11 @@ from schedule.telling.selectors.reports import (
     periods_of,
     report_view,
     reports_of,
+    schools_of,
+    untouched_of_period,
 )
 from schedule.telling.services import reports as services
+from schedule.telling.services.period import period_reports_begin, period_reports_take_back
 from schedule.telling.services.sending import AUDIENCES, pdf_file, report_send
 from schedule.weeks.pages.request import number_in
 
@@ -46,17 +50,36 @@ def progress_reports(request: HttpRequest) -> HttpResponse:
     asked = number_in(request, "period")
     period = next((one for one in periods if one.pk == asked), None) if asked else period_to_tell(periods, today)
     if request.method == "POST":
-        return _begun(request, viewer, period, today)
-    rows = period_students(viewer, period) if period is not None else []
+        return _period_act(request, viewer, period, today)
     context = {
         "periods": periods,
         "period": period,
-        "rows": rows,
-        "signed": sum(1 for one in rows if one.report is not None and one.report.is_signed),
         "runs": period is not None and period.last_day >= today,
         "crumbs": [("Reports", reverse("report_home"))],
     }
+    if period is not None:
+        context |= _period_context(viewer, period)
     return render(request, "schedule/telling/period.html", context)
+
+
+def _period_act(request: HttpRequest, viewer: Person, period: MarkingPeriod | None, today: dt.date) -> HttpResponse:
+    """What a button of the page does: for everybody by its name, else for one student."""
+    act = PERIOD_ACTS.get(request.POST.get("act", ""))
+    if act is None or period is None:
+        return _begun(request, viewer, period, today)
+    return act(request, viewer, period)
+
+
+def _period_context(viewer: Person, period: MarkingPeriod) -> dict[str, Any]:
+    """The period's students by school, and how far their reports are."""
+    rows = period_students(viewer, period)
+    return {
+        "rows": rows,
+        "schools": schools_of(rows),
+        "signed": sum(1 for one in rows if one.report is not None and one.report.is_signed),
+        "left": sum(1 for one in rows if one.report is None),
+        "untouched": untouched_of_period(viewer, period).count(),
+    }
 
 
 def _begun(request: HttpRequest, viewer: Person, period: MarkingPeriod | None, today: dt.date) -> HttpResponse:
@@ -79,6 +102,33 @@ def _begun(request: HttpRequest, viewer: Person, period: MarkingPeriod | None, t
         messages.error(request, " ".join(error.messages))
         return redirect(request.get_full_path())
     return redirect("progress_report", report.pk)
+
+
+def _all_begun(request: HttpRequest, viewer: Person, period: MarkingPeriod) -> HttpResponse:
+    """Begin those of everybody who has none, and say who is left."""
+    found = period_reports_begin(actor=viewer, period=period, today=today_of(viewer))
+    names = student_names(viewer)
+    if found.begun:
+        count = found.begun
+        messages.success(request, f"{count} report{'' if count == 1 else 's'} begun. Read and sign each one.")
+    for student, why in found.refused:
+        messages.error(request, f"{names.full.get(student.pk, student.code)}: {why}")
+    if found.left:
+        messages.info(request, f"{found.left} are left: press again.")
+    return redirect(request.get_full_path())
+
+
+def _all_taken_back(request: HttpRequest, viewer: Person, period: MarkingPeriod) -> HttpResponse:
+    """Remove those that nobody has worked on."""
+    count = period_reports_take_back(actor=viewer, period=period, now=timezone.now())
+    messages.success(request, f"{count} removed. Each can be brought back on its student's page.")
+    return redirect(request.get_full_path())
+
+
+PERIOD_ACTS: Mapping[str, Callable[[HttpRequest, Person, MarkingPeriod], HttpResponse]] = {
+    "all": _all_begun,
+    "back": _all_taken_back,
+}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

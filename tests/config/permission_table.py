@@ -436,6 +436,7 @@ API: dict[str, Row] = {
     "api:make_up_cancel": Row(post="TC", hidden="MX", body={"week": "week", "uid": "make_up"}),
     "api:workload": Row(get="CX"),
     "api:progress_reports": OWN_LIST,
+    "api:period_reports": Row(post="TMC", delete="TMC", hidden="X", at={"pk": "marking_period"}),
     "api:progress_report": Row(get="TC", patch="TC", hidden="MX", at={"pk": "progress_report"}),
     "api:progress_report_act": Row(post="TC", hidden="MX", at={"pk": "progress_report"}),
     "api:progress_report_file": Row(post="TC", hidden="MX", at={"pk": "progress_report"}),

@@ -22,6 +22,7 @@ from schedule.closing.services import month_close, month_sign
 from schedule.demo.services.goals import past_goals_load
 from schedule.demo.services.log import evening_of, past_week_log, team_decides
 from schedule.demo.services.people import contacts_load
+from schedule.demo.services.reports import past_reports_tell
 from schedule.demo.services.road import past_drives_log, past_trips_confirm, past_vouchers_submit
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.weeks.models import WeekPlan
@@ -71,6 +72,7 @@ def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today:
         _team_decides(teacher, last)
         contacts_load(teacher, folder / "contacts.csv")
         points = past_goals_load(teacher, folder / "goals.csv", sessions[min(sessions)][0].date, LAST_DAY, last)
+        past_reports_tell(teacher, sessions[min(sessions)][0].date, last)
         trips = _roads(teacher, coordinator, mondays[0], last)
         _months(teacher, coordinator, mondays[0], last)
     entries = DeliveryEntry.objects.given_for(teacher)

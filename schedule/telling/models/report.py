@@ -34,8 +34,8 @@ class ProgressReport(models.Model):
 
     34 CFR 300.320(a)(3)(ii) asks for periodic reports on progress, such as with report cards. A draft holds
     sentences that were made from data; nothing of it is printed or sent before a person has read each of them and
-    signed. `content` is what stood in it when it was signed (figures and sentences), and never changes with later
-    data. `revision` rises with every change, so that two people are noticed.
+    signed. `content` is what stood in it when it was signed (figures, charts and sentences), and never changes with
+    later data. `revision` rises with every change, so that two people are noticed.
     """
 
     class Kind(models.TextChoices):

@@ -6,12 +6,13 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from accounts.models import Person
 from caseload.plans.models import Student
 from caseload.progress.selectors.story import GoalStory
 from schedule.calendar.models import MarkingPeriod
+from schedule.telling.drawing import GoalDrawing, PointTold, drawings_from_json
 from schedule.telling.facts import ReportFacts, facts_from_json
 from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.telling.reading import ReadingGrade, reading_grade
@@ -30,7 +31,7 @@ class PartShown:
     text: str
     goal_id: int | None = None
     sentence: ReportSentence | None = None
-    story: GoalStory | None = None
+    story: GoalDrawing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +96,39 @@ def period_students(viewer: Person, period: MarkingPeriod) -> list[PeriodStudent
     return [PeriodStudent(one, report, unread[report.pk] if report is not None else 0) for one, report in found]
 
 
+@dataclass(frozen=True, slots=True)
+class PeriodSchool:
+    """The students of one school with their reports."""
+
+    name: str
+    rows: tuple[PeriodStudent, ...]
+
+    @property
+    def signed(self) -> int:
+        """How many reports are signed."""
+        return sum(1 for one in self.rows if one.report is not None and one.report.is_signed)
+
+
+def schools_of(rows: Iterable[PeriodStudent]) -> list[PeriodSchool]:
+    """Students by school, both in the order given."""
+    found: dict[str, list[PeriodStudent]] = {}
+    for one in rows:
+        found.setdefault(str(one.student.building), []).append(one)
+    return [PeriodSchool(name, tuple(among)) for name, among in found.items()]
+
+
+def untouched_of_period(viewer: Person, period: MarkingPeriod) -> QuerySet[ProgressReport]:
+    """The period's drafts that the viewer began and that are as they were begun."""
+    rows = ProgressReport.objects.visible_to(viewer).kept()
+    return rows.filter(
+        kind=ProgressReport.Kind.PERIOD,
+        first_day=period.first_day,
+        created_by=viewer,
+        revision=1,
+        signed_at__isnull=True,
+    )
+
+
 def _unread_of(reports: Collection[ProgressReport]) -> Counter[int]:
     """How many parts of each report, in the languages that it is told in, nobody has read."""
     waiting = ReportSentence.objects.filter(report__in=reports, read_at__isnull=True).exclude(text="")
@@ -109,29 +143,59 @@ def reports_of(viewer: Person, student: Student) -> list[ProgressReport]:
 
 
 def report_view(viewer: Person, report: ProgressReport, today: dt.date) -> ToldReport:
-    """A report as it stands, or as it was signed. Its charts are of the data that it tells of."""
+    """A report as it stands, or as it was signed: words, figures, charts and reading grade."""
     last = min(report.last_day, today)
-    stories = {one.goal.pk: one for one in report_stories(report.student, report.first_day, last)}
     if report.is_signed:
         facts = facts_from_json(report.content["facts"])
-        parts = [_kept_part(one, facts, stories) for one in report.content["sentences"]]
+        drawings = _kept_drawings(report, last)
+        parts = [_kept_part(one, facts, drawings) for one in report.content["sentences"]]
     else:
         facts = report_facts(viewer, report.student, report.first_day, last)
-        parts = [_draft_part(one, facts, stories) for one in shown_sentences(report)]
+        drawings = drawings_of(report, last)
+        parts = [_draft_part(one, facts, drawings) for one in shown_sentences(report)]
     family = tuple(part for audience, part in parts if audience == FAMILY)
     team = tuple(part for audience, part in parts if audience == TEAM)
-    text = "\n".join(one.text for one in family)
-    return ToldReport(report, facts, team, family, reading_grade(text, report.family_language))
+    return ToldReport(report, facts, team, family, _grade(report, [one.text for one in family]))
 
 
-def _draft_part(one: ReportSentence, facts: ReportFacts, stories: Mapping[int, GoalStory]) -> tuple[str, PartShown]:
+def family_grade(report: ProgressReport, texts: Iterable[str]) -> ReadingGrade:
+    """How hard the family's version is to read."""
+    return reading_grade("\n".join(texts), report.family_language)
+
+
+def _grade(report: ProgressReport, texts: Iterable[str]) -> ReadingGrade:
+    kept = report.content.get("grade") if report.is_signed else None
+    return ReadingGrade(**kept) if kept else family_grade(report, texts)
+
+
+def drawings_of(report: ProgressReport, last: dt.date) -> dict[int, GoalDrawing]:
+    """By goal the chart and the data up to a last day."""
+    stories = report_stories(report.student, report.first_day, last)
+    return {one.goal.pk: _drawing(one) for one in stories if one.goal.measure}
+
+
+def _kept_drawings(report: ProgressReport, last: dt.date) -> dict[int, GoalDrawing]:
+    """As they were signed; a report from before they were kept is drawn from the data."""
+    if "drawings" in report.content:
+        return drawings_from_json(report.content["drawings"])
+    return drawings_of(report, last)
+
+
+def _drawing(story: GoalStory) -> GoalDrawing:
+    points = tuple(PointTold(one.point.day, one.words, one.who) for one in story.points)
+    return GoalDrawing(story.chart, story.chart_words, story.unit, points)
+
+
+def _draft_part(
+    one: ReportSentence, facts: ReportFacts, stories: Mapping[int, GoalDrawing]
+) -> tuple[str, PartShown]:
     story = stories.get(one.goal_id or 0)
     heading = _heading(one.topic, one.goal_id, facts)
     return one.audience, PartShown(one.topic, heading, one.text, one.goal_id, one, story)
 
 
 def _kept_part(
-    plain: dict[str, Any], facts: ReportFacts, stories: Mapping[int, GoalStory]
+    plain: dict[str, Any], facts: ReportFacts, stories: Mapping[int, GoalDrawing]
 ) -> tuple[str, PartShown]:
     goal = plain["goal"]
     part = PartShown(

@@ -22,7 +22,7 @@ from schedule.telling.drafting import Drafted, family_drafts, team_drafts
 from schedule.telling.models import ProgressReport, ReportSentence
 from schedule.telling.models.report import LONGEST
 from schedule.telling.selectors.facts import report_facts
-from schedule.telling.selectors.reports import shown_sentences
+from schedule.telling.selectors.reports import drawings_of, family_grade, shown_sentences
 
 WRITE = "caseload.change"
 CHANGED = "Somebody else changed this report in the meantime, so nothing was saved. Look at it again."
@@ -138,7 +138,7 @@ def report_language_choose(
 def report_sign(
     *, actor: Person, report: ProgressReport, name: str, expected_revision: int, today: dt.date, now: dt.datetime
 ) -> ProgressReport:
-    """Sign a report whose every part was read; its figures and sentences are kept as they are now.
+    """Sign a report whose every part was read: figures, charts, sentences and reading grade are kept as they are.
 
     Refused (``unread``) while nobody has read one of its parts.
     """
@@ -150,13 +150,22 @@ def report_sign(
         unread = sum(1 for one in sentences if one.text and one.read_at is None)
         if unread:
             raise ApplicationError(UNREAD.format(count=unread), code="unread")
-        facts = report_facts(actor, row.student, row.first_day, min(row.last_day, today))
-        row.content = {"facts": asdict(facts), "sentences": [_kept(one) for one in sentences if one.text]}
+        row.content = _content(actor, row, [one for one in sentences if one.text], min(row.last_day, today))
         row.signed_by, row.signed_at, row.signed_name = actor, now, " ".join(name.split())
         row.save(update_fields=["content", "signed_by", "signed_at", "signed_name"])
         _audit(actor, row, "progress_report_sign", {"signed": [None, row.signed_name]})
     row.refresh_from_db()
     return row
+
+
+def _content(actor: Person, row: ProgressReport, told: list[ReportSentence], last: dt.date) -> dict[str, Any]:
+    """All that stands in a report, as JSON."""
+    return {
+        "facts": asdict(report_facts(actor, row.student, row.first_day, last)),
+        "sentences": [_kept(one) for one in told],
+        "drawings": {goal: asdict(one) for goal, one in drawings_of(row, last).items()},
+        "grade": asdict(family_grade(row, [one.text for one in told if one.audience == "family"])),
+    }
 
 
 def report_reopen(*, actor: Person, report: ProgressReport, expected_revision: int) -> ProgressReport:

@@ -15,6 +15,7 @@ from caseload.plans.models import SchoolClass, Student
 from caseload.plans.models.enrollment import enrollment_on
 from caseload.progress.models import DataPoint, StudentGoal
 from schedule.demo.services.past import MOST_WEEKS, Past, demo_past_load, demo_people
+from schedule.demo.services.reports import BEGUN
 from schedule.demo.services.rotations import demo_rotations_make
 from schedule.demo.services.weeks import past_week_publish, sessions_of_file
 from schedule.imports.services.demo import demo_district_load
@@ -22,6 +23,7 @@ from schedule.log.selectors.sessions import sessions_of_day
 from schedule.stations.models import Station, StationGoal, StationRotation
 from schedule.stations.selectors.asking import class_hour
 from schedule.stations.selectors.showing import rotation_view
+from schedule.telling.models import ProgressReport
 from schedule.weeks.models import PlannedSession, WeekPlan
 from travel.drives.models import DriveLog
 from travel.mileage.models import Voucher
@@ -63,6 +65,17 @@ def test_weeks_up_to_today_are_in_force_and_break_no_rule(teacher: Person, past:
     assert all(not week.figures.get("broken") for week in weeks)
     # Each was published before it began, as a teacher does.
     assert all(week.published_at is not None and week.published_at.date() < week.monday for week in weeks)
+
+
+def test_reports_are_begun_and_one_is_signed_while_the_marking_period_runs(teacher: Person) -> None:
+    """For the annual meeting; what is signed has its charts."""
+    reports = ProgressReport.objects.visible_to(teacher)
+    assert reports.filter(kind="period", signed_at__isnull=True).count() == BEGUN
+    signed = reports.get(signed_at__isnull=False)
+    assert (signed.kind, signed.signed_name) == ("annual", str(teacher))
+    assert signed.content["drawings"]
+    assert signed.signed_at is not None
+    assert signed.signed_at.date() <= TODAY
 
 
 def test_every_session_behind_is_logged_on_its_day_but_for_the_last_afternoon(teacher: Person) -> None:

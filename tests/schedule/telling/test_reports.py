@@ -292,3 +292,79 @@ def test_the_familys_pdf_has_its_own_words_and_the_grade_of_reading_them(
     assert f"Reading grade of this page: {view.grade.grade} (Flesch-Kincaid grade)." in text
     assert "is working on this goal" in text
     assert "Present level" not in text
+
+
+def test_a_signed_report_keeps_its_charts_and_its_grade(
+    cast: Cast, report: ProgressReport, goal: StudentGoal, today: dt.date
+) -> None:
+    """Data that come in late, or are taken back, change the next report and not this one."""
+    read_all(cast.teacher, report)
+    signed = sign(cast.teacher, report, today)
+    before = report_view(cast.teacher, signed, today)
+    make_point(goal, today - dt.timedelta(days=5), 5, cast.teacher)
+    goal.data.filter(value=1).delete()
+    after = report_view(cast.teacher, signed, today)
+    assert [one.story for one in after.team if one.topic == "goal"] == [
+        one.story for one in before.team if one.topic == "goal"
+    ]
+    story = next(one.story for one in after.team if one.topic == "goal")
+    assert story is not None
+    assert [(one.day, one.words) for one in story.points][-1] == (today - dt.timedelta(days=30), "1 of 5 trials")
+    assert (after.facts, after.grade) == (before.facts, before.grade)
+    services.report_reopen(actor=cast.teacher, report=signed, expected_revision=signed.revision)
+    signed.refresh_from_db()
+    again = next(one.story for one in report_view(cast.teacher, signed, today).team if one.topic == "goal")
+    assert again is not None
+    assert again.points[0].words == "5 of 5 trials"
+
+
+def test_a_report_signed_before_charts_were_kept_is_drawn_from_the_data(
+    cast: Cast, report: ProgressReport, today: dt.date
+) -> None:
+    """Its words and figures are those that were signed."""
+    read_all(cast.teacher, report)
+    signed = sign(cast.teacher, report, today)
+    before = report_view(cast.teacher, signed, today)
+    signed.content = {name: signed.content[name] for name in ("facts", "sentences")}
+    assert report_view(cast.teacher, signed, today) == before
+
+
+@pytest.fixture
+def period(cast: Cast, today: dt.date) -> MarkingPeriod:
+    """One that began six weeks ago."""
+    year = SchoolYear.objects.get(name="Now")
+    return MarkingPeriod.objects.create(
+        district=cast.district, school_year=year, name="Marking period 1",
+        first_day=today - dt.timedelta(days=42), last_day=today - dt.timedelta(days=1),
+    )  # fmt: skip
+
+
+def test_one_press_begins_everybodys_and_one_takes_back_what_nobody_worked_on(
+    cast: Cast, report: ProgressReport, period: MarkingPeriod, today: dt.date
+) -> None:
+    """Who has one keeps it; what was read since stays; pressed twice it begins nothing more."""
+    client = Client()
+    client.force_login(cast.coordinator)
+    address = reverse("progress_reports")
+    assert "Begin all 1" in client.get(address).text
+    answer = client.post(address, {"act": "all"}, follow=True)
+    assert "1 report begun" in answer.text
+    assert ProgressReport.objects.kept().count() == 2
+    assert "Begin all" not in client.post(address, {"act": "all"}, follow=True).text
+    assert "Take back the 1" in client.get(address).text
+    assert "1 removed" in client.post(address, {"act": "back"}, follow=True).text
+    assert list(ProgressReport.objects.kept()) == [report]
+
+    api = Api(cast.coordinator)
+    assert api.post(f"progress-reports/periods/{period.pk}/", expect=200) == {"begun": 1, "refused": [], "left": 0}
+    read_all(cast.coordinator, ProgressReport.objects.kept().exclude(pk=report.pk).get())
+    assert api._answer(api.client.delete(f"/api/1/progress-reports/periods/{period.pk}/"), 200) == {"removed": 0}
+
+
+def test_a_period_that_hasnt_begun_says_so_for_everybody(cast: Cast, period: MarkingPeriod, today: dt.date) -> None:
+    """Each with why; nothing is begun."""
+    ahead = today + dt.timedelta(days=3)
+    MarkingPeriod.objects.filter(pk=period.pk).update(first_day=ahead, last_day=ahead + dt.timedelta(days=30))
+    found = Api(cast.teacher).post(f"progress-reports/periods/{period.pk}/", expect=200)
+    assert found["begun"] == 0
+    assert ["haven't begun" in one["why"] for one in found["refused"]] == [True]
