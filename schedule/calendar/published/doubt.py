@@ -82,8 +82,8 @@ def _doubtful_words(finding: CalendarFinding, rules: Sequence[TitleRule], names:
     if "?" in finding.title:
         return ["?"]
     own = _phrases(rule for rule in rules if _is_akin(rule, finding.kind))
-    own |= _holiday_phrases() if finding.kind in _CLOSING else set()
-    left = min((_left_of(_words(title), own) for title in _readings(finding)), key=len)
+    own |= holiday_phrases() if finding.kind in _CLOSING else set()
+    left = min((left_of(words_of(title), own) for title in _readings(finding)), key=len)
     if _is_eve_of_a_break(finding, left, rules) or _states_a_closing(finding, left, names):
         return []
     return left
@@ -99,7 +99,7 @@ def _readings(finding: CalendarFinding) -> tuple[str, ...]:
 
 def _hidden(finding: CalendarFinding, rules: Sequence[TitleRule]) -> list[str]:
     """Words of an ordinary event that beside it say what the day is ("Holiday party, early dismissal")."""
-    left = _uncovered(_words(finding.title), {tuple(_words(finding.matched))})
+    left = _uncovered(words_of(finding.title), {tuple(words_of(finding.matched))})
     days = _phrases(rule for rule in rules if rule.kind is not None and rule.kind not in ENDS_OF_YEAR)
     after = _uncovered(left, days)
     return [word for word in left if word not in after]
@@ -117,17 +117,17 @@ def _is_eve_of_a_break(finding: CalendarFinding, left: Sequence[str], rules: Seq
     if finding.kind not in _SHORTENED or finding.first != finding.last or not _BEGINNING & set(left):
         return False
     closing = _phrases(rule for rule in rules if rule.kind in _CLOSING)
-    return not [word for word in _left_of(left, closing) if word not in _BEGINNING]
+    return not [word for word in left_of(left, closing) if word not in _BEGINNING]
 
 
 def _states_a_closing(finding: CalendarFinding, left: Sequence[str], names: Collection[str]) -> bool:
     """Whether one part of the title says nothing but that it is closed, and the rest narrows that to nobody."""
-    matched = _words(finding.matched)
+    matched = words_of(finding.matched)
     if finding.kind not in _CLOSING or not _STATING & set(matched):
         return False
-    parts = [_words(part) for part in _BREAKS.split(finding.title)]
+    parts = [words_of(part) for part in _BREAKS.split(finding.title)]
     states = any(
-        _uncovered(part, {tuple(matched)}) != part and not _left_of(part, {tuple(matched)}) for part in parts
+        _uncovered(part, {tuple(matched)}) != part and not left_of(part, {tuple(matched)}) for part in parts
     )
     return states and not any(
         word in _NARROWING or word in names or any(map(str.isdigit, word)) for word in left
@@ -137,15 +137,16 @@ def _states_a_closing(finding: CalendarFinding, left: Sequence[str], names: Coll
 # ---- words -----------------------------------------------------------------------------------------------
 
 
-def _words(text: str) -> list[str]:
+def words_of(text: str) -> list[str]:
+    """The words of a title, in small letters."""
     return plain_words(text).split()
 
 
 def _phrases(rules: Iterable[TitleRule]) -> set[Phrase]:
-    return {tuple(_words(rule.words)) for rule in rules} - {()}
+    return {tuple(words_of(rule.words)) for rule in rules} - {()}
 
 
-def _left_of(words: Sequence[str], phrases: Collection[Phrase]) -> list[str]:
+def left_of(words: Sequence[str], phrases: Collection[Phrase]) -> list[str]:
     """The words outside the phrases that may mean something."""
     return [word for word in _uncovered(words, phrases) if word not in _HARMLESS]
 
@@ -163,11 +164,11 @@ def _uncovered(words: Sequence[str], phrases: Collection[Phrase]) -> list[str]:
 
 def _names_of(places: Iterable[str]) -> set[str]:
     """The words by which schools are told apart."""
-    return {word for place in places for word in _words(place)} - _HARMLESS
+    return {word for place in places for word in words_of(place)} - _HARMLESS
 
 
 @cache
-def _holiday_phrases() -> set[Phrase]:
+def holiday_phrases() -> set[Phrase]:
     """Names of the country's and the states' public holidays, by the holidays library; any year has their names."""
     states = ("", *holidays.list_supported_countries()["US"])
     found = {
@@ -176,4 +177,4 @@ def _holiday_phrases() -> set[Phrase]:
         for names in holidays.country_holidays("US", subdiv=state or None, years=2026).values()
         for name in names.split("; ")
     }
-    return {tuple(_words(name)) for name in found}
+    return {tuple(words_of(name)) for name in found}

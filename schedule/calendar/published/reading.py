@@ -13,6 +13,7 @@ import icalendar
 
 from accounts.dates import span_words
 from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
+from schedule.calendar.published.asking import asked, with_ends_asked
 from schedule.calendar.published.doubt import weigh
 from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar.published.parsing import SchoolCalendarError
@@ -82,11 +83,13 @@ def read_school_calendar(
     found: list[CalendarFinding] = []
     unmatched: list[CalendarFinding] = []
     for span in spans:
-        findings = recognize(span.first, span.last, span.title, rules)
-        found.extend(weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in findings)
+        known = recognize(span.first, span.last, span.title, rules)
+        findings = [weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in known]
+        findings = findings or list(asked(span.first, span.last, span.title))
+        found.extend(findings)
         if not findings:
             unmatched.append(CalendarFinding(span.first, span.last, span.title))
-    return CalendarPreview(tuple(found), tuple(unmatched), problems, read.is_cut)
+    return CalendarPreview(tuple(with_ends_asked(found)), tuple(unmatched), problems, read.is_cut)
 
 
 def _problems(read: Occurrences) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ class CalendarFinding:
 
     `matched` holds the words that decided; empty when none did. `kind` None with words: an ordinary day. `doubt`
     says why the words may mean something else (schedule.calendar.published.doubt); empty if nothing speaks against
-    them.
+    them. `asks_end`: it begins a break whose last day isn't said.
     """
 
     first: date
@@ -56,6 +56,7 @@ class CalendarFinding:
     kind: FindingKind | None = None
     matched: str = ""
     doubt: str = ""
+    asks_end: bool = False
 
 
 def _rules(kind: FindingKind | None, *words: str) -> tuple[TitleRule, ...]:
@@ -70,12 +71,13 @@ DEFAULT_WORD_RULES: tuple[TitleRule, ...] = (
     *_rules(FindingKind.FIRST_DAY, "first day of school", "first day for students", "first student day"),
     *_rules(FindingKind.FIRST_DAY, "first day of classes", "school begins", "classes begin"),
     *_rules(FindingKind.LAST_DAY, "last day of school", "last day for students", "last student day"),
-    *_rules(FindingKind.LAST_DAY, "last day of classes", "school year ends"),
+    *_rules(FindingKind.LAST_DAY, "last day of classes", "school year ends", "last day staff students"),
     *_rules(FindingKind.EARLY_DISMISSAL, "early dismissal", "early release", "half day", "noon dismissal"),
     *_rules(FindingKind.EARLY_DISMISSAL, "minimum day", "abbreviated day", "early closing", "one session day"),
     *_rules(FindingKind.DELAYED_OPENING, "delayed opening", "delayed start", "late start", "late opening"),
     *_rules(FindingKind.DELAYED_OPENING, "1 hour delay", "2 hour delay", "two hour delay", "90 minute delay"),
     *_rules(FindingKind.NO_STUDENTS, "no students", "no school for students", "student holiday", "staff only"),
+    *_rules(FindingKind.NO_STUDENTS, "non student day"),
     *_rules(FindingKind.NO_STUDENTS, "professional day", "professional development", "professional learning"),
     *_rules(FindingKind.NO_STUDENTS, "in service", "inservice", "teacher work day", "teacher workday"),
     *_rules(FindingKind.NO_STUDENTS, "staff development", "superintendent's conference day"),

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.api import RecordSerializer, RecordViewSet, RefusesUnknownFields, actor_of
+from accounts.api_fields import DateField
 from schedule.calendar.models import CalendarSource, WordRule
 from schedule.calendar.selectors.sources import questions_of
 from schedule.imports.api.tables import EventSerializer, ImportSerializer
@@ -60,6 +61,7 @@ class AnswerSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
     title = serializers.CharField(max_length=120)
     kind = serializers.ChoiceField(choices=WordRule.Kind.choices)
+    until = DateField(required=False, help_text="The last day of a break, where `asks_end` asks for it.")
 
 
 class LookSerializer(RefusesUnknownFields, serializers.Serializer[Any]):

@@ -25,7 +25,7 @@ from accounts.api import (
 from accounts.api_fields import DateField, IdField
 from accounts.files import write_csv
 from schedule.calendar.models import WordRule
-from schedule.calendar.published.groups import UNDECIDED, EventGroup
+from schedule.calendar.published.groups import MOST_GROUPS, UNDECIDED, EventGroup
 from schedule.imports.files.export import export_rows
 from schedule.imports.files.grids import check_size
 from schedule.imports.files.problems import RowProblem, UnreadableFileError
@@ -195,6 +195,13 @@ class HolidaysSerializer(DatesSerializer):
     state = serializers.CharField(max_length=2, allow_blank=True)
 
 
+class EndSerializer(BodySerializer):
+    """The last day of a break that the calendar has on one day only; `event` is its place among the `events`."""
+
+    event = serializers.IntegerField(min_value=0, max_value=MOST_GROUPS)
+    until = DateField()
+
+
 class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """For a calendar: what each of its `events` stands for, in order, and which `gone` days go.
 
@@ -204,6 +211,7 @@ class CommitSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
     kinds = serializers.ListField(child=serializers.ChoiceField(choices=CHOICES), required=False)
     remove = serializers.ListField(child=IdField(), required=False)
+    ends = EndSerializer(many=True, required=False)
 
 
 class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
@@ -255,7 +263,8 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
         """
         batch, values = self.get_object(), self._checked(CommitSerializer)
         if batch.kind == CALENDAR:
-            chosen = {"kinds": values.get("kinds", ()), "remove": values.get("remove", ())}
+            ends = {one["event"]: one["until"] for one in values.get("ends", ())}
+            chosen = {"kinds": values.get("kinds", ()), "remove": values.get("remove", ()), "ends": ends}
             done = calendar_commit(actor=actor_of(request), batch=batch, **chosen)
         else:
             done = import_save(actor=actor_of(request), batch=batch)

@@ -14,7 +14,7 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from schedule.calendar.forms import CalendarSourceForm
 from schedule.calendar.models import CalendarSource
 from schedule.calendar.pages.calendar import calendar_crumbs, calendar_page
-from schedule.imports.pages.tables import may_import
+from schedule.imports.pages.tables import end_in, may_import
 from schedule.imports.services import calendar_sources as services
 
 
@@ -108,7 +108,8 @@ def answer(request: HttpRequest, pk: int) -> HttpResponse:
     row = find_visible(CalendarSource, person, pk)
     title, kind = request.POST.get("title", ""), request.POST.get("kind", "")
     try:
-        batch = services.source_answer(actor=person, row=row, title=title, kind=kind)
+        until = end_in(request, "until")
+        batch = services.source_answer(actor=person, row=row, title=title, kind=kind, until=until)
     except ApplicationError as error:
         return _refused(request, error)
     messages.success(request, "Your answer is saved. It is kept with the words, so you won't be asked again.")

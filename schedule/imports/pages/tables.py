@@ -1,5 +1,6 @@
 """Pages that bring a district's own tables in, and take them back out."""
 
+import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -7,12 +8,14 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
+from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from accounts.errors import ApplicationError
+from accounts.fields import DateField
 from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import Crumbs, find_visible, person_of
 from caseload.plans.frequency import read_frequency, reading_words
@@ -28,7 +31,7 @@ from schedule.imports.models import ImportBatch
 from schedule.imports.selectors import import_list, import_open_previews, import_undoable_ids
 from schedule.imports.services.answers import import_answer
 from schedule.imports.services.calendar_files import KIND as CALENDAR
-from schedule.imports.services.calendar_files import calendar_commit
+from schedule.imports.services.calendar_files import NO_SUCH_END, calendar_commit
 from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
 from schedule.imports.services.work import import_save, import_send
 from schedule.imports.tables.columns import Table
@@ -276,7 +279,8 @@ def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
         if batch.kind == CALENDAR:
             places = range(len(batch.content.get("groups", [])))
             kinds = [request.POST.get(f"kind-{place}", "") for place in places]
-            calendar_commit(actor=person, batch=batch, kinds=kinds, remove=_ticked(request, batch))
+            ends = {place: end for place in places if (end := end_in(request, f"until-{place}")) is not None}
+            calendar_commit(actor=person, batch=batch, kinds=kinds, remove=_ticked(request, batch), ends=ends)
         else:
             import_save(actor=person, batch=batch)
     except ApplicationError as error:
@@ -286,6 +290,15 @@ def import_commit_action(request: HttpRequest, pk: int) -> HttpResponse:
     if batch.state == ImportBatch.State.COMMITTED:
         messages.success(request, "The import is saved.")
     return redirect("import_preview", batch.pk)
+
+
+def end_in(request: HttpRequest, name: str) -> dt.date | None:
+    """The last day of a break as it was typed, None if nothing was. Raises `ApplicationError`."""
+    try:
+        day: dt.date | None = DateField(required=False).clean(request.POST.get(name, ""))
+    except ValidationError as error:
+        raise ApplicationError(NO_SUCH_END, code="choices_missing", status=422) from error
+    return day
 
 
 def _ticked(request: HttpRequest, batch: ImportBatch) -> list[int]:

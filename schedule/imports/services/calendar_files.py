@@ -40,6 +40,7 @@ from schedule.imports.services.tables import NOT_YOURS, STILL_PROBLEMS, forget_p
 from travel.places.models import Building
 
 KIND = "calendar"
+NO_SUCH_END = "A break's last day comes on or after its first, and within 99 days. Correct it."
 _NO_END = "The calendar names a {there} day of school and no {missing} one, so the school year was left as it is."
 _NO_DAYS = "With this calendar no date from {days} is a school day."
 
@@ -151,13 +152,19 @@ def _note(batch: ImportBatch, groups: Sequence[EventGroup], work: _Work) -> None
 
 
 def calendar_commit(
-    *, actor: Person, batch: ImportBatch, kinds: Sequence[str], remove: Collection[int] = ()
+    *,
+    actor: Person,
+    batch: ImportBatch,
+    kinds: Sequence[str],
+    remove: Collection[int] = (),
+    ends: Mapping[int, dt.date] | None = None,
 ) -> ImportBatch:
     """Save the events as a person decided, all or nothing.
 
     `kinds` has one of WordRule.Kind for each group of the preview, in order; "ordinary" leaves its events out. What
     was in doubt and is decided is kept among the district's words; "undecided" leaves it to be asked again.
-    `remove` names entries that the calendar says no more, among those that the preview offers.
+    `remove` names entries that the calendar says no more, among those that the preview offers; `ends` the last days
+    of breaks that the calendar has on one day only, by the place of the group.
     Raises ApplicationError; with `import_has_problems` the preview keeps the choices and lists the problems.
     """
     district = require_importer(actor)
@@ -165,7 +172,7 @@ def calendar_commit(
         raise ApplicationError(NOT_YOURS, code="not_yours")
     with transaction.atomic():
         claim_batch(batch, ImportBatch.State.PREVIEW)
-        groups = _choose(batch, kinds)
+        groups = _choose(batch, kinds, ends or {})
         building = _building_of(actor, batch)
         before = take_snapshot(district, [KIND])
         work = _apply(actor, batch, groups, building, _offered(batch, remove))
@@ -186,13 +193,16 @@ def calendar_commit(
     raise ApplicationError(f"{message} Nothing was saved.", code="import_has_problems")
 
 
-def _choose(batch: ImportBatch, kinds: Sequence[str]) -> tuple[EventGroup, ...]:
+def _choose(batch: ImportBatch, kinds: Sequence[str], ends: Mapping[int, dt.date]) -> tuple[EventGroup, ...]:
     """The preview's groups as chosen. Raises ApplicationError."""
     groups = [EventGroup.from_json(stored) for stored in batch.content.get("groups", [])]
     offered = groups or batch.content.get("gone")
     if not offered or len(kinds) != len(groups) or not set(kinds) <= {*WordRule.Kind.values, UNDECIDED}:
         raise ApplicationError("Choose what each event stands for.", code="choices_missing", status=422)
-    return choose_kinds(groups, kinds)
+    try:
+        return choose_kinds(groups, kinds, ends)
+    except ValueError as error:
+        raise ApplicationError(NO_SUCH_END, code="choices_missing", status=422) from error
 
 
 def _offered(batch: ImportBatch, remove: Collection[int]) -> Sequence[CalendarEntry]:

@@ -186,11 +186,15 @@ def source_apply(*, actor: Person, row: CalendarSource) -> ImportBatch:
     return done
 
 
-def source_answer(*, actor: Person, row: CalendarSource, title: str, kind: str) -> ImportBatch:
+def source_answer(
+    *, actor: Person, row: CalendarSource, title: str, kind: str, until: dt.date | None = None
+) -> ImportBatch:
     """Save what the events of one title in doubt stand for, one of `WordRule.Kind`; "ordinary" leaves them out.
 
     The answer is kept among the district's words, so the title is not asked about again; undoing the import takes
-    both back. Raises `ApplicationError`: `not_asked`, `choices_missing` (422), or the import's own refusal.
+    both back. `until` is the last day of a break whose end is asked.
+
+    Raises `ApplicationError`: `not_asked`, `choices_missing` (422), or the import's own refusal.
     """
     _district_of(actor, row)
     if kind not in WordRule.Kind.values:
@@ -201,7 +205,8 @@ def source_answer(*, actor: Person, row: CalendarSource, title: str, kind: str) 
     batch = _batch(actor, row, asked, [], [*settled_of(row), *(told(finding) for finding in asked)])
     with transaction.atomic():
         batch.save()
-        return calendar_commit(actor=actor, batch=batch, kinds=[kind] * len(batch.content["groups"]))
+        ends = {} if until is None else {0: until}
+        return calendar_commit(actor=actor, batch=batch, kinds=[kind] * len(batch.content["groups"]), ends=ends)
 
 
 # ---- helpers ---------------------------------------------------------------------------------------------

@@ -7,6 +7,13 @@ import datetime as dt
 
 import pytest
 
+from schedule.calendar.published.asking import (
+    NOT_IN_TABLE,
+    SOME_ARE_OPEN,
+    WHEN_DOES_IT_END,
+    asked,
+    with_ends_asked,
+)
 from schedule.calendar.published.doubt import ONLY_AN_HOUR, weigh
 from schedule.calendar.published.words import DEFAULT_WORD_RULES, CalendarFinding, FindingKind, TitleRule, recognize
 
@@ -113,3 +120,61 @@ def test_an_answer_is_beyond_doubt_for_its_own_title_alone() -> None:
 
 def test_what_no_words_recognize_is_not_weighed() -> None:
     assert weigh(CalendarFinding(DAY, DAY, "Chess club"), DEFAULT_WORD_RULES).doubt == ""
+
+
+# --- what is asked
+
+
+@pytest.mark.parametrize(
+    ("title", "kind", "doubt"),
+    [
+        ("Veteran's Day", "closed", SOME_ARE_OPEN),
+        ("Veterans Day", "closed", SOME_ARE_OPEN),
+        ("MLK Day", "closed", SOME_ARE_OPEN),
+        ("Columbus Day / Indigenous Peoples' Day", "closed", SOME_ARE_OPEN),
+        ("Election Day (district-wide)", "closed", SOME_ARE_OPEN),
+        ("Non-Student Day", "no_students", NOT_IN_TABLE),
+        ("Student Non-Attendance Day", "no_students", NOT_IN_TABLE),
+        ("Last Day Staff & Students", "last_day", NOT_IN_TABLE),
+        ("First Day for Students and Staff", "first_day", NOT_IN_TABLE),
+    ],
+)
+def test_what_no_rule_has_is_asked(title: str, kind: str, doubt: str) -> None:
+    """A district whose table was made before the words were known isn't left without them."""
+    (finding,) = asked(DAY, DAY, title)
+    assert (finding.kind, finding.doubt) == (kind, doubt)
+
+
+@pytest.mark.parametrize(
+    "title",
+    [
+        "Reorganization Day", "Veterans Day Assembly", "MLK Day of Service", "Chess club", "Last Day Staff",
+        "Last Day of Kindergarten", "Arbor Day planting", "Day", "Staff Day",
+    ],
+)  # fmt: skip
+def test_what_says_nothing_is_not_asked(title: str) -> None:
+    """The rest of the title is something else than the day."""
+    assert asked(DAY, DAY, title) == ()
+
+
+def test_new_districts_know_a_day_without_students_and_the_last_of_all() -> None:
+    """By the words that a district begins with."""
+    assert found("Non-Student Day").kind == FindingKind.NO_STUDENTS
+    assert found("Non-Student Day").doubt == ""
+    assert found("Last Day Staff & Students").kind == FindingKind.LAST_DAY
+
+
+def test_a_break_of_one_day_is_asked_for_its_end() -> None:
+    """Not one that has its end, nor one that the calendar lists day by day, over a weekend as well."""
+
+    def of(*days: int, title: str = "Winter Break", last: int = 0) -> list[bool]:
+        dates = [DAY + dt.timedelta(days=day) for day in days]
+        findings = [recognize(date, date + dt.timedelta(days=last), title, DEFAULT_WORD_RULES)[0] for date in dates]
+        return [one.asks_end and one.doubt == WHEN_DOES_IT_END for one in with_ends_asked(findings)]
+
+    assert of(0) == [True]
+    assert of(0, last=4) == [False]
+    assert of(0, 1, 4) == [False, False, False]
+    assert of(0, 30) == [True, True]
+    assert of(0, title="Labor Day") == [False]
+    assert of(0, title="Break for staff") == [False]

@@ -94,7 +94,7 @@ def wanted(feed: Feed) -> list[Read]:
     found: list[Read] = []
     for row in PlannedSession.objects.select_related("building"):
         place = ", ".join(part for part in (row.building.name, row.building.address) if part)
-        summary = f"{row.get_setting_display()} ({row.building.name})"
+        summary = f"Adapted PE ({row.building.name})"
         found.append((str(row.uid), *_utc(row), summary, place))
     for item in DayItem.objects.select_related("building"):
         assert item.building is not None

@@ -64,9 +64,10 @@ class Website:
         self.paths.append(path)
         return self.answer
 
-    def publish(self, *events: str) -> None:
-        """A calendar of these events."""
-        self.answer = (200, calendar(*events))
+    def publish(self, *events: str, cut: int = 0) -> None:
+        """A calendar of these events, without so many bytes of its end."""
+        whole = calendar(*events)
+        self.answer = (200, whole[: len(whole) - cut])
 
     def add(self, **values: object) -> CalendarSource:
         """Its address, added by the coordinator."""
@@ -341,6 +342,65 @@ def test_answers_that_are_none(website: Website) -> None:
         assert told.value.code == code
     assert days() == []
     assert not WordRule.objects.filter(position=1).exists()
+
+
+def test_the_end_of_a_break_is_asked_and_kept(website: Website) -> None:
+    """Not saved by itself; with its last day it is the whole break, is not asked again and isn't gone."""
+    website.publish(day("20261221", "Winter Break"), day("20261111", "Veteran's Day"))
+    row = website.add(applies_alone=True)
+    website.read(row)
+    assert days() == []
+    assert [(one.title, one.asks_end) for one in questions_of(row)] == [
+        ("Veteran's Day", False), ("Winter Break", True),
+    ]  # fmt: skip
+    client = Client()
+    client.force_login(website.cast.coordinator)
+    assert 'name="until"' in client.get(reverse("calendar")).content.decode()
+    address = reverse("calendar_source_answer", args=[row.pk])
+    for wrong in ("2026-12-20", "2027-06-01", "soon"):
+        client.post(address, {"title": "Winter Break", "kind": "closed", "until": wrong})
+        assert days() == []
+    client.post(address, {"title": "Winter Break", "kind": "closed", "until": "2027-01-01"})
+    assert days() == [("12-21", "01-01", "closed")]
+    website.read(row)
+    assert counts(row) == {"new": 1, "doubtful": 1}
+    api = Api(website.cast.coordinator)
+    path = f"calendar-sources/{row.pk}/answer/"
+    api.post(path, expect=422, title="Veteran's Day", kind="closed", until="2026-11-12")
+    api.post(path, expect=200, title="Veteran's Day", kind="closed")
+    assert days() == [("11-11", "11-11", "closed"), ("12-21", "01-01", "closed")]
+
+
+def test_a_break_has_its_end_by_the_preview_as_well(website: Website) -> None:
+    """By the page's form and by the API, each at the place of its event."""
+    website.publish(day("20261221", "Winter Break"))
+    row = website.add()
+    website.read(row)
+    batch = source_preview(actor=website.cast.coordinator, row=row)
+    client = Client()
+    client.force_login(website.cast.coordinator)
+    assert 'name="until-0"' in client.get(reverse("import_preview", args=[batch.pk])).content.decode()
+    api = Api(website.cast.coordinator)
+    path = f"imports/{batch.pk}/commit/"
+    api.post(path, expect=422, kinds=["closed"], ends=[{"event": 3, "until": "2027-01-01"}])
+    form = {"kind-0": "closed", "until-0": "2027-01-01"}
+    assert client.post(reverse("import_commit", args=[batch.pk]), form).status_code == 302
+    assert days() == [("12-21", "01-01", "closed")]
+
+
+def test_a_file_that_breaks_off_takes_nothing_out(website: Website) -> None:
+    """What it doesn't say may only be missing."""
+    website.publish(BREAK, CHESS)
+    row = website.add(applies_alone=True)
+    website.read(row)
+    assert days() == [("11-26", "11-27", "closed")]
+    website.publish(CHESS, BREAK, cut=30)
+    website.read(row)
+    assert "gone" not in counts(row)
+    assert any("breaks off" in said for said in row.left_out)
+    website.publish(CHESS)
+    website.read(row)
+    assert counts(row)["gone"] == 1
 
 
 def test_a_school_of_its_own_is_asked_about(website: Website) -> None:
