@@ -13,9 +13,11 @@ from enum import StrEnum
 from itertools import pairwise
 
 import numpy as np
-from scipy.stats import theilslopes
 
 from caseload.progress.measures import Wanted
+from jobs.later import later
+
+stats = later("scipy.stats")
 
 LEAST_DAYS = 5
 """Different days with data below which no trend is said: five points a phase, as the What Works Clearinghouse asks
@@ -77,7 +79,7 @@ def trend_of(seen: Sequence[Seen], confidence: float = CONFIDENCE) -> Trend | To
         return TooFew(LEAST_DAYS - len(days))
     x = np.array([(one.day - days[0]).days for one in seen], dtype=float)
     y = np.array([one.value for one in seen], dtype=float)
-    found = theilslopes(y, x, alpha=confidence)
+    found = stats.theilslopes(y, x, alpha=confidence)
     slope, low, high = float(found.slope), float(found.low_slope), float(found.high_slope)
     return Trend(slope, low, high, days[0], days[-1], float(np.median(x)), float(np.median(y)))
 

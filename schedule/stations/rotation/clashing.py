@@ -5,15 +5,22 @@ meets everything that some arrangement had to give up, until that set itself can
 can be left out is found first, so that there is an answer when the work ends; whether it is the smallest is said.
 """
 
+from __future__ import annotations
+
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
+from jobs.later import later
 from schedule.stations.rotation.asked import RotationAsked
 from schedule.stations.rotation.model import RotationModel, solver_for, total
 from schedule.stations.rotation.rules import rotation_model
 from schedule.stations.rotation.wishes import Wish
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+else:
+    cp_model = later("ortools.sat.python.cp_model")
 
 CLASH_EFFORT = 0.3
 """Work for one question, in the solver's own seconds; a question that it doesn't answer counts as "can hold"."""

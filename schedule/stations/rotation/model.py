@@ -5,12 +5,14 @@ for; otherwise wishes simply hold, but goals, waiting beyond the allowed, and wa
 apart from are counted: everybody may wait, so that there always is a rotation.
 """
 
+from __future__ import annotations
+
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
+from jobs.later import later
 from schedule.stations.rotation.asked import (
     Arrangement,
     AskedAdult,
@@ -20,9 +22,19 @@ from schedule.stations.rotation.asked import (
 )
 from schedule.stations.rotation.wishes import Wish
 
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+else:
+    cp_model = later("ortools.sat.python.cp_model")
+
 type Sum = cp_model.LinearExpr
 type Where = tuple[int, int, int]
 """Who (student or adult), round, station."""
+
+
+def new_model() -> cp_model.CpModel:
+    """A model without anything."""
+    return cp_model.CpModel()
 
 
 def total(terms: Iterable[Sum]) -> Sum:
@@ -53,7 +65,7 @@ class RotationModel:
 
     asked: RotationAsked
     for_clash: bool = False
-    model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
+    model: cp_model.CpModel = field(default_factory=new_model)
     at: dict[Where, cp_model.IntVar] = field(default_factory=dict)
     waits: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
     stands: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)

@@ -1,12 +1,19 @@
 """The rules of a rotation in its CP-SAT model, one function for each, held wish by wish."""
 
+from __future__ import annotations
+
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
+from jobs.later import later
 from schedule.stations.rotation.asked import RotationAsked, RotationRule
 from schedule.stations.rotation.model import RotationModel, Sum, places_add, posts_add, total
 from schedule.stations.rotation.wishes import Wish
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+else:
+    cp_model = later("ortools.sat.python.cp_model")
 
 
 def _goals(made: RotationModel) -> None:

@@ -7,16 +7,23 @@ early in the hour: these as good as the work allows, and said. Work is measured 
 so a busy machine finds the same.
 """
 
+from __future__ import annotations
+
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
+from jobs.later import later
 from schedule.stations.rotation.asked import Arrangement, HelpBy, RotationAsked, RotationFound
 from schedule.stations.rotation.judging import figures_of
 from schedule.stations.rotation.model import RotationModel, Sum, arrangement_of, solver_for, total
 from schedule.stations.rotation.rules import rotation_model
 from schedule.stations.rotation.sums import changed, late, posted, repeated, settled, walked
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+else:
+    cp_model = later("ortools.sat.python.cp_model")
 
 FIRST_EFFORT = 10.0
 """Work for what comes first, in the solver's own seconds (about those of a processor); it takes far less."""

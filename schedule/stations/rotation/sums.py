@@ -1,12 +1,19 @@
 """The sums that a search makes small: walks, second visits, old data late in the hour, changes."""
 
+from __future__ import annotations
+
 from collections.abc import Collection
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
-from ortools.sat.python import cp_model
-
+from jobs.later import later
 from schedule.stations.rotation.asked import OLD_DATA, Arrangement, Post, RotationRule
 from schedule.stations.rotation.model import RotationModel, Sum, total
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+else:
+    cp_model = later("ortools.sat.python.cp_model")
 
 
 def walked(made: RotationModel, students: Collection[int]) -> Sum:
