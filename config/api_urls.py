@@ -18,6 +18,7 @@ from schedule.closing import api as closing
 from schedule.day import api as day
 from schedule.equipment import api as equipment
 from schedule.feeds import api as feeds
+from schedule.happenings import api as happenings
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log
@@ -99,6 +100,7 @@ router.register("stations", stations.StationViewSet, "station")
 router.register("station-equipment", stations.StationEquipmentViewSet, "station_need")
 router.register("station-goals", stations.StationGoalViewSet, "station_goal")
 router.register("station-rotations", stations.StationRotationViewSet, "station_rotation")
+router.register("happenings", happenings.HappeningViewSet, "happening")
 router.register("packet-links", packet.PacketLinkViewSet, "packet_link")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")

@@ -188,6 +188,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
+        "HappeningKindEnum": "schedule.calendar.happened.HappeningKind",
         "FeedKindEnum": "schedule.feeds.models.Feed.Kind",
         "ReportKindEnum": "schedule.telling.models.report.ProgressReport.Kind",
         "FamilyLanguageEnum": "schedule.telling.models.report.ProgressReport.Language",

@@ -21,6 +21,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.class_hour.urls")),
     path("", include("schedule.stations.urls")),
     path("", include("schedule.weeks.urls")),
+    path("", include("schedule.happenings.urls")),
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),
     path("", include("schedule.trips.urls")),

@@ -9,6 +9,7 @@ from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.calendar.models import BusyCalendar, CalendarEntry, CalendarSource
 from schedule.calendar.services import busy, closings
+from schedule.happenings.services.saying import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
@@ -197,3 +198,9 @@ def save_import(context: JobContext) -> None:
 def ask_for_school_calendars() -> None:
     """Have addresses of school calendars read that weren't read within the hour."""
     calendar_sources.sources_ask_due()
+
+
+@regular_work("what happened")
+def log_what_happened() -> None:
+    """Log the sessions of days that have come and of which it was said before that they fall out."""
+    happenings_log_due()

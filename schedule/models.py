@@ -3,6 +3,7 @@
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
 from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.models.happenings import Happening
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
@@ -45,6 +46,7 @@ __all__ = [
     "Feed",
     "FeedBody",
     "FeedItem",
+    "Happening",
     "ImportBatch",
     "ImportedRow",
     "MarkingPeriod",

@@ -162,7 +162,9 @@ class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
 
     class Meta:
         model = CalendarEntry
-        fields = ("id", "building", "first_date", "last_date", "kind", "bell_schedule", "title")
+        fields = (
+            "id", "building", "first_date", "last_date", "kind", "bell_schedule", "title", "opens_at", "closes_at",
+        )  # fmt: skip
         extra_kwargs = {"last_date": {"required": False}}
 
 

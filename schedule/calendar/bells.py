@@ -6,7 +6,7 @@ Nothing here reads a clock or a database.
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from itertools import combinations
 
@@ -137,6 +137,16 @@ class Bells:
         problems = find_bell_problems(self.name, ordered, self.passing_minutes)
         if problems:
             raise BellError(problems)
+
+    def between(self, opens: int | None, closes: int | None) -> "Bells | None":
+        """The same bells on a day that opens late or ends early, periods under way cut; None if none is left."""
+        first, last = opens or 0, MINUTES_IN_DAY if closes is None else closes
+        left = tuple(
+            replace(one, start=max(one.start, first), end=min(one.end, last))
+            for one in self.periods
+            if one.overlaps(first, last)
+        )
+        return replace(self, periods=left) if left else None
 
     def lunches_for(self, grade: str | None) -> tuple[Period, ...]:
         """Lunches of a grade: those that name it, or else those for everyone."""

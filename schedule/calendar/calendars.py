@@ -109,7 +109,8 @@ class SpecialDays:
     """What the calendar says about the dates `first` to `last`, both included.
 
     `bell` names the bell schedule of these dates (required for other_bell). Where entries meet on a date, the
-    higher `precedence` wins (a building's own over the district's), then the one that closes.
+    higher `precedence` wins (a building's own over the district's), then the one that closes. `opens` and `closes`
+    are minutes after midnight by which a delayed opening or an early dismissal cuts the usual bells.
     Raises CalendarError.
     """
 
@@ -119,6 +120,8 @@ class SpecialDays:
     title: str = ""
     bell: str = ""
     precedence: int = 0
+    opens: int | None = None
+    closes: int | None = None
 
     def __post_init__(self) -> None:
         """Refuse an entry that ends before it begins or lacks its bells."""
@@ -160,7 +163,7 @@ class SchoolDay:
     `open`: students attend. `bell`: name of its bell schedule, empty when closed or not known. `cycle_label`:
     empty when closed or for a plain week. `turn` counts the cycles of the rotation, 0 being the anchor's.
     `reason`: why it is closed or not on its usual bells. `problem`: what is missing before anything can be
-    planned on it, with the remedy, else empty.
+    planned on it, with the remedy, else empty. `opens` and `closes`: minutes after midnight that cut its bells.
     """
 
     date: date
@@ -171,6 +174,8 @@ class SchoolDay:
     staff_only: bool = False
     problem: str = ""
     turn: int | None = None
+    opens: int | None = None
+    closes: int | None = None
 
 
 def dates_between(first: date, last: date) -> Iterator[date]:
@@ -288,7 +293,9 @@ def day_key(
         return SchoolDay(day, open=False, reason=reason, staff_only=staff_only)
     bell, problem = _choose_bell(day, counting, bells, cycle_label)
     reason = entry.reason if entry is not None else ""
-    return SchoolDay(day, open=True, bell=bell, cycle_label=cycle_label, reason=reason, problem=problem)
+    opens, closes = (entry.opens, entry.closes) if entry is not None else (None, None)
+    found = SchoolDay(day, open=True, bell=bell, cycle_label=cycle_label, reason=reason, problem=problem)
+    return replace(found, opens=opens, closes=closes)
 
 
 def _usual_bell(day: date, bells: BellDefaults, cycle_label: str) -> str:
@@ -298,6 +305,11 @@ def _usual_bell(day: date, bells: BellDefaults, cycle_label: str) -> str:
 def _too_many(day: date, shaping: Sequence[SpecialDays]) -> str:
     names = " and ".join(f'"{entry.reason}"' for entry in shaping)
     return f"{day} carries {names}: keep one of them, or name the bell schedule of this date."
+
+
+def _by_the_clock(entry: SpecialDays) -> bool:
+    """Whether it cuts the usual bells at a time, and has none of its own."""
+    return entry.opens is not None or entry.closes is not None
 
 
 def _bell_of_kind(day: date, kind: EntryKind, bells: BellDefaults) -> tuple[str, str]:
@@ -318,14 +330,21 @@ def _choose_bell(
     if day in bells.by_date:
         return bells.by_date[day], ""
     shaping = [entry for entry in counting if entry.kind is not EntryKind.OPEN]
-    if len({(entry.kind, entry.bell) for entry in shaping}) > 1:
+    if len({(entry.kind, entry.bell, entry.opens, entry.closes) for entry in shaping}) > 1:
         return "", _too_many(day, shaping)
+    return _bell_of_entries(day, counting, shaping, bells) or (_usual_bell(day, bells, cycle_label), "")
+
+
+def _bell_of_entries(
+    day: date, counting: Sequence[SpecialDays], shaping: Sequence[SpecialDays], bells: BellDefaults
+) -> tuple[str, str] | None:
+    """The bells that the entries of a date call for; None where they leave it the usual ones."""
     named = next((entry.bell for entry in counting if entry.bell), "")
     if named:
         return named, ""
-    if shaping:
+    if shaping and not _by_the_clock(shaping[0]):
         return _bell_of_kind(day, shaping[0].kind, bells)
-    return _usual_bell(day, bells, cycle_label), ""
+    return None
 
 
 def lay_out_days(

@@ -183,9 +183,20 @@ class CalendarEntryForm(RecordForm):
 
     class Meta:
         model = CalendarEntry
-        fields = ["title", "kind", "first_date", "last_date", "building", "bell_schedule"]
-        labels = {"kind": "What it does to classes", "bell_schedule": "Bells"}
-        help_texts = {"last_date": "Empty: one day."}
+        fields = [
+            "title", "kind", "first_date", "last_date", "building", "bell_schedule", "opens_at", "closes_at",
+        ]  # fmt: skip
+        labels = {
+            "kind": "What it does to classes",
+            "bell_schedule": "Bells",
+            "opens_at": "Opens at",
+            "closes_at": "Students go home at",
+        }
+        help_texts = {
+            "last_date": "Empty: one day.",
+            "opens_at": "Of a delayed opening. Empty: by its bells.",
+            "closes_at": "Of an early dismissal. Empty: by its bells.",
+        }
 
     def prepare(self) -> None:
         """One day needs one date; bells carry their building."""

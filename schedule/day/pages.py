@@ -17,6 +17,7 @@ from schedule.day.data import DaySheet
 from schedule.day.forms import TapForm, UndoForm
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
+from schedule.happenings.selectors import happenings_of_day, told_of
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.selectors.pages import NO_TEACHER, district_today, office_phones, teacher_for, teachers_for
@@ -75,6 +76,8 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         + query(teacher=teacher.pk, date=sheet.date, reason="school_closed", building=""),
         "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
         "may_plan": viewer.has_perm("week.change"),
+        "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
+        "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
     }
 
 

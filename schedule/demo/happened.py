@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Happening:
+class Mishap:
     """Why sessions of some days were missed, or given by somebody else.
 
     `buildings` and `students` are codes; without any it is everybody's. `minutes` are those that were given all the
@@ -40,23 +40,23 @@ def _on(month: int, day: int) -> dt.date:
 
 
 STORY = (
-    Happening(_on(9, 25), reason="assembly", note="Pep rally in the gym.", buildings=frozenset({"BRACK"})),
-    Happening(_on(10, 1), 2, reason="teacher_absent", note="Ill; no substitute could be found."),
-    Happening(_on(10, 6), reason="assembly", note="Picture day.", buildings=frozenset({"LARK"})),
-    Happening(
+    Mishap(_on(9, 25), reason="assembly", note="Pep rally in the gym.", buildings=frozenset({"BRACK"})),
+    Mishap(_on(10, 1), 2, reason="teacher_absent", note="Ill; no substitute could be found."),
+    Mishap(_on(10, 6), reason="assembly", note="Picture day.", buildings=frozenset({"LARK"})),
+    Mishap(
         _on(10, 14), 10, reason="medical", note="Recovering after a stay in hospital.", students=frozenset({"S05"})
     ),
-    Happening(_on(10, 20), 2, reason="testing", buildings=frozenset({"OSTER"})),
-    Happening(_on(10, 28), reason="no_space", note="Book fair in the gym.", buildings=frozenset({"TANSY"})),
-    Happening(_on(10, 29), given_by="Anselm Roke"),
-    Happening(_on(11, 5), reason="assembly", note="Trip to the nature center.", buildings=frozenset({"QUILL"})),
-    Happening(_on(11, 17), reason="no_aide", buildings=frozenset({"FENN"}), minutes=15),
-    Happening(_on(12, 17), reason="assembly", note="Winter concert.", buildings=frozenset({"FENN", "CRAG"})),
-    Happening(_on(1, 20), 2, reason="teacher_absent", note="Ill."),
-    Happening(_on(2, 3), reason="testing", buildings=frozenset({"BRACK"})),
-    Happening(_on(3, 3), reason="no_space", note="Science fair.", buildings=frozenset({"LARK", "TANSY"})),
-    Happening(_on(4, 27), 2, reason="testing", buildings=frozenset({"OSTER", "BRACK"})),
-    Happening(_on(5, 20), reason="assembly", note="Spring concert.", buildings=frozenset({"OSTER"})),
+    Mishap(_on(10, 20), 2, reason="testing", buildings=frozenset({"OSTER"})),
+    Mishap(_on(10, 28), reason="no_space", note="Book fair in the gym.", buildings=frozenset({"TANSY"})),
+    Mishap(_on(10, 29), given_by="Anselm Roke"),
+    Mishap(_on(11, 5), reason="assembly", note="Trip to the nature center.", buildings=frozenset({"QUILL"})),
+    Mishap(_on(11, 17), reason="no_aide", buildings=frozenset({"FENN"}), minutes=15),
+    Mishap(_on(12, 17), reason="assembly", note="Winter concert.", buildings=frozenset({"FENN", "CRAG"})),
+    Mishap(_on(1, 20), 2, reason="teacher_absent", note="Ill."),
+    Mishap(_on(2, 3), reason="testing", buildings=frozenset({"BRACK"})),
+    Mishap(_on(3, 3), reason="no_space", note="Science fair.", buildings=frozenset({"LARK", "TANSY"})),
+    Mishap(_on(4, 27), 2, reason="testing", buildings=frozenset({"OSTER", "BRACK"})),
+    Mishap(_on(5, 20), reason="assembly", note="Spring concert.", buildings=frozenset({"OSTER"})),
 )
 
 

@@ -14,7 +14,7 @@ from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.signals import log_written
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine, Student
-from schedule.calendar.models import CalendarEntry, SchoolYear
+from schedule.calendar.models import CalendarEntry, Happening, SchoolYear
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import address_end
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
@@ -38,7 +38,7 @@ def _district_of(row: Model) -> int | None:
             return row.student.district_id
         case ServiceLine():  # Who provides it sees its student.
             return row.plan.student.district_id
-        case Person() | Student() | Building() | CalendarEntry() | SchoolYear():
+        case Person() | Student() | Building() | CalendarEntry() | SchoolYear() | Happening():
             return row.district_id
     message = f"{type(row).__name__} has no district here"
     raise TypeError(message)
@@ -48,7 +48,8 @@ def _shows_at_once(row: Model) -> bool:
     """Whether a row that has just been made changes what was there: of enrollments not a student's first."""
     if isinstance(row, Enrollment):
         return row.first_day is not None
-    return isinstance(row, CalendarEntry | BuildingStaff | Substitution | SchoolYear | ServiceLine)
+    at_once = (CalendarEntry, BuildingStaff, Substitution, SchoolYear, ServiceLine, Happening)
+    return isinstance(row, at_once)
 
 
 def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
@@ -66,11 +67,11 @@ def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
 
 
 def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
-    """A log by which nobody drove there, or that said so before, changes where the day goes."""
+    """A log by which nobody was taught, or that said so before, changes where the day goes, for everyone."""
     said = DeliveryVersion.objects.filter(entry__session_uid__in=session_uids, reason__code__in=NOT_HELD)
     if said.exists():
-        teachers = PlannedSession.objects.filter(uid__in=session_uids).values("week__teacher")
-        feeds_touch(Feed.objects.filter(teacher__in=teachers))
+        districts = PlannedSession.objects.filter(uid__in=session_uids).values("week__district")
+        feeds_touch(Feed.objects.filter(district__in=districts))
 
 
 def _feed_deleted(sender: type[Model], instance: Feed, **told: Any) -> None:
@@ -83,7 +84,7 @@ def connect() -> None:
     """Listen; twice has no effect."""
     for model in (
         District, Person, Substitution, SchoolClass, Student, Enrollment, ServiceLine, CalendarEntry, SchoolYear,
-        Building, BuildingStaff, Space,
+        Building, BuildingStaff, Space, Happening,
     ):  # fmt: skip
         for signal in (post_save, post_delete):
             signal.connect(_district_changed, sender=model, dispatch_uid=f"feeds-{model.__name__}")

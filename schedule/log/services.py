@@ -113,10 +113,30 @@ def day_mark(
         raise ValidationError({"teacher": WHOSE_DAY})
     _day_require(actor, teacher, building)
     sessions = sessions_of_day(actor, date, teacher=teacher, building=building)
+    marked = sessions_mark(actor=actor, sessions=sessions, reason=reason, client_id=client_id, note=note, now=now)
+    if not marked.entries:
+        raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
+    return marked
+
+
+def sessions_mark(
+    *,
+    actor: Person,
+    sessions: Sequence[LogSession],
+    reason: str,
+    client_id: uuid.UUID,
+    note: str = "",
+    now: dt.datetime | None = None,
+) -> DayMarked:
+    """Mark everyone in these sessions who waits for a log as missed for one reason; nobody in them is no fault.
+
+    Raises as `caseload.delivery.services.log.deliveries_log` does.
+    """
+    permission_require(actor, WRITE)
     outcome = Outcome(reason=reason, note=note)
     items = _items(sessions, client_id, lambda line: outcome)
     if not items:
-        raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
+        return DayMarked(0, ())
     entries = deliveries_log(actor=actor, items=items, action="day_mark", sending=client_id, now=now)
     return DayMarked(len({item.session_uid for item in items}), tuple(entries))
 

@@ -1,16 +1,7 @@
 """What pages and the API are told about a planned week: plain values, no rows, no name the viewer may not see.
 
 Times of day are ``datetime.time``, local to the building; the same moments are beside them as minutes after
-local midnight, for drawing. Built by ``schedule.weeks.selectors.weeks``:
-
-- ``week_get(viewer, week_id) -> WeekPlan`` (``ApplicationError`` with status 404 where there is none to see),
-- ``week_in_force(viewer, teacher, monday) -> WeekPlan | None``, ``week_detail(viewer, week) -> WeekDetail``,
-- ``week_versions(viewer, teacher, monday) -> tuple[WeekLine, ...]``,
-- ``session_options(viewer, week, uid)`` and
-  ``unplaced_options(viewer, week, unplaced_id)`` -> ``tuple[SessionOption, ...]``,
-- ``compare_weeks(one, other) -> WeekComparison``,
-
-and by ``schedule.weeks.selectors.runs``: ``run_get``, ``run_detail(viewer, run) -> RunView`` and ``latest_run``.
+local midnight, for drawing. Built by ``schedule.weeks.selectors.weeks`` and ``.runs``.
 """
 
 import datetime as dt
@@ -50,7 +41,8 @@ class AttendeeView:
 class SessionView:
     """One session. ``label``: a class, or its students as the viewer may know them (``attendees``: not an office).
 
-    ``off``, ``without``: why it is off, who is gone from it. ``usual``: when earlier weeks held it; None: unknown.
+    ``off``, ``without``: why it is off, who is gone from it. ``changed``: how it is held otherwise than planned,
+    and ``left`` its minutes then. ``usual``: when earlier weeks held it; None: unknown.
     """
 
     uid: str
@@ -78,6 +70,8 @@ class SessionView:
     building_short: str = ""
     off: str = ""
     without: tuple[str, ...] = ()
+    changed: str = ""
+    left: int | None = None
 
     @property
     def minutes(self) -> int:
@@ -183,7 +177,7 @@ class DayDetail:
     @property
     def session_minutes(self) -> int:
         """Minutes of the sessions that take place."""
-        return sum(session.minutes for session in self.held)
+        return sum(session.minutes if session.left is None else session.left for session in self.held)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,71 +12,28 @@ that led to such a school are off, and what lies on both sides of it is joined b
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from enum import StrEnum
 from itertools import chain, groupby, pairwise
+from typing import Any
 
 from schedule.calendar.closed_days import Closing
+from schedule.calendar.happened import Became, HappeningKind
+from schedule.weeks.day_truth import (
+    DRIVE,
+    MEETING,
+    SESSION,
+    Off,
+    Part,
+    Short,
+    Standing,
+    Why,
+    off_words,
+    session_off,
+    session_short,
+)
 
-SESSION, DRIVE, MEETING = "session", "drive", "meeting"
 MOST_NAMED = 2
 
 type Ends = tuple[int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A session, drive, lunch, preparation or meeting as it was planned. `key` tells a session from every other."""
-
-    kind: str
-    start: int
-    end: int
-    building: int | None
-    origin: int | None = None
-    key: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """What calendar and log say of a date: closings by school, sessions in which nobody was taught, bases.
-
-    `dismissed`: the last bell of schools that send students home early on it. `left`: sessions whose students have
-    all left. `handed_over`: sessions whose services another teacher gives by then. `teacher_left`: the date lies
-    after the teacher's last day of work, and nobody stands in.
-    """
-
-    closings: Mapping[int, Closing]
-    untaught: frozenset[str] = frozenset()
-    bases: frozenset[int] = frozenset()
-    dismissed: Mapping[int, int] = field(default_factory=dict)
-    left: frozenset[str] = frozenset()
-    handed_over: frozenset[str] = frozenset()
-    teacher_left: bool = False
-
-    def is_after_school(self, part: Part) -> bool:
-        """Whether a session begins when students have gone home early."""
-        last_bell = self.dismissed.get(part.building or 0)
-        return part.kind == SESSION and last_bell is not None and part.start >= last_bell
-
-
-class Why(StrEnum):
-    """Why something doesn't take place."""
-
-    CLOSED = "closed"
-    NO_STUDENTS = "no_students"
-    UNTAUGHT = "untaught"
-    STUDENTS_LEFT = "students_left"
-    HANDED_OVER = "handed_over"
-    TEACHER_LEFT = "teacher_left"
-    DISMISSED = "dismissed"
-    NOTHING = "nothing"
-
-
-@dataclass(frozen=True, slots=True)
-class Off:
-    """Why something doesn't take place, and the school that it is about."""
-
-    why: Why
-    building: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +52,10 @@ class DayShape:
 
     `left_out`: buildings that were planned and aren't driven to. What is held there all the same (a lunch on a day
     that goes on elsewhere) is `elsewhere`.
+
+    Of sessions: `short`, what is left of those that aren't held as long as planned; `untaught`, those of which the
+    log says that nobody was taught; `without`, students who are absent from those that go on; `otherwise`, what
+    some are held in spite of.
     """
 
     off: Mapping[int, Off]
@@ -104,6 +65,10 @@ class DayShape:
     straight: tuple[Straight, ...]
     is_off: bool
     """Whether something was planned, and no session of it takes place and nobody drives anywhere."""
+    short: Mapping[int, Short] = field(default_factory=dict)
+    untaught: frozenset[int] = frozenset()
+    without: Mapping[int, frozenset[int]] = field(default_factory=dict)
+    otherwise: Mapping[int, frozenset[HappeningKind]] = field(default_factory=dict)
 
 
 def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
@@ -117,7 +82,31 @@ def shape_day(parts: Sequence[Part], standing: Standing) -> DayShape:
     elsewhere = {at: one for at, one in _elsewhere(parts, left_out) if at not in off}
     straight = tuple(_straight([parts[at] for at in drives], stops)) if left_out else ()
     is_off = bool(off) and not stops and not _is_held(parts, off)
-    return DayShape(off, elsewhere, stops, _never_driven_to(left_out, stops), straight, is_off=is_off)
+    shape = DayShape(off, elsewhere, stops, _never_driven_to(left_out, stops), straight, is_off=is_off)
+    return replace(shape, **_sessions_left(parts, off, standing))
+
+
+def _sessions_left(parts: Sequence[Part], off: Collection[int], standing: Standing) -> dict[str, Any]:
+    """What becomes of the sessions that take place, and which were held for nobody."""
+    held = {at: part for at, part in enumerate(parts) if part.kind == SESSION and at not in off}
+    became = {at: standing.became[part.key] for at, part in held.items() if part.key in standing.became}
+    return {
+        "short": _shorts(held, standing),
+        "untaught": frozenset(at for at, part in held.items() if part.key in standing.untaught),
+        **_otherwise(became),
+    }
+
+
+def _shorts(held: Mapping[int, Part], standing: Standing) -> dict[int, Short]:
+    shorts = {at: session_short(part, standing) for at, part in held.items()}
+    return {at: short for at, short in shorts.items() if short is not None}
+
+
+def _otherwise(became: Mapping[int, Became]) -> dict[str, Any]:
+    return {
+        "without": {at: one.without for at, one in became.items() if one.without},
+        "otherwise": {at: one.otherwise for at, one in became.items() if one.otherwise},
+    }
 
 
 def _never_driven_to(left_out: Mapping[int, Off], stops: Collection[int]) -> dict[int, Off]:
@@ -141,26 +130,6 @@ def _elsewhere(parts: Sequence[Part], left_out: Mapping[int, Off]) -> Iterator[t
             yield at, left_out[part.building]
 
 
-def off_words(off: Off, names: Mapping[int, str]) -> str:
-    """Why, as a clause: ``South Hollow School is closed``."""
-    name = names.get(off.building or 0, "this school")
-    if off.why is Why.CLOSED:
-        return f"{name} is closed"
-    if off.why is Why.NO_STUDENTS:
-        return f"{name} has no students"
-    return _OFF_WORDS[off.why].format(name=name)
-
-
-_OFF_WORDS = {
-    Why.DISMISSED: "{name} sends students home before",
-    Why.UNTAUGHT: "the log says that nobody was taught at {name}",
-    Why.STUDENTS_LEFT: "its students have left {name}",
-    Why.HANDED_OVER: "another teacher gives it now",
-    Why.TEACHER_LEFT: "the teacher has left",
-    Why.NOTHING: "nothing to drive to",
-}
-
-
 def day_off_words(shape: DayShape, names: Mapping[int, str]) -> str:
     """Why no session of a day takes place and nobody drives, as a sentence; empty if somebody does."""
     if not shape.is_off:
@@ -171,7 +140,7 @@ def day_off_words(shape: DayShape, names: Mapping[int, str]) -> str:
     return f"No session takes place: {' and '.join(reasons)}."
 
 
-# ---- visits after an early dismissal ---------------------------------------------------------------------
+# ---- visits in vain ---------------------------------------------------------------------------------------
 
 
 @dataclass(slots=True)
@@ -200,19 +169,19 @@ def _visits(parts: Sequence[Part], order: Iterable[int]) -> list[_Visit]:
 
 
 def _is_in_vain(visit: _Visit, parts: Sequence[Part], standing: Standing) -> bool:
-    """Whether all that a stay is for begins when the students have gone home."""
+    """Whether nothing that a stay is for takes place: the students have gone home, or the teacher is away."""
     waits = [parts[at] for at in visit.held if parts[at].kind in {SESSION, MEETING}]
     return (
         bool(waits)
         and visit.building not in standing.bases
         and visit.building not in standing.closings
-        and all(map(standing.is_after_school, waits))
+        and all(map(standing.is_in_vain, waits))
     )
 
 
 def _set_apart(parts: Sequence[Part], order: Sequence[int], standing: Standing) -> Sequence[Part]:
     """The parts with each visit in vain at a place of its own, below 0, so that an earlier one stays."""
-    if not standing.dismissed:
+    if not standing.cuts:
         return parts
     found = list(parts)
     for visit in _visits(parts, order):
@@ -269,16 +238,24 @@ def _without_repeats(stops: Iterable[int]) -> list[int]:
 
 def _left_out(building: int, held: Sequence[Part], standing: Standing) -> Off | None:
     """Why nobody drives there, None if somebody does."""
-    if building < 0:
-        return Off(Why.DISMISSED, -building)
     closing = standing.closings.get(building)
-    if standing.teacher_left or closing is Closing.CLOSED:
-        return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.CLOSED, building)
+    if standing.teacher_left or standing.away_all_day:
+        return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.AWAY, abs(building))
+    if building < 0:
+        return _off_in_vain(building, held, standing)
+    if closing is Closing.CLOSED:
+        return Off(Why.CLOSED, building)
     if building in standing.bases or any(part.kind == MEETING for part in held):
         return None
     if closing is Closing.NO_STUDENTS:
         return Off(Why.NO_STUDENTS, building)
     return _nobody_there(building, held, standing)
+
+
+def _off_in_vain(building: int, held: Iterable[Part], standing: Standing) -> Off:
+    """Why a stay is for nothing: by its first session, or because the teacher is away from its meeting."""
+    offs = (session_off(part, standing) for part in held if part.kind == SESSION)
+    return next((off for off in offs if off is not None), Off(Why.AWAY, -building))
 
 
 def _nobody_there(building: int, held: Iterable[Part], standing: Standing) -> Off | None:
@@ -298,25 +275,19 @@ def _off(part: Part, standing: Standing, stops: Sequence[int], left_out: Mapping
     """
     if part.kind == SESSION:
         return session_off(part, standing)
-    if part.kind == MEETING and standing.teacher_left:
-        return Off(Why.TEACHER_LEFT, part.building)
-    if part.kind in {DRIVE, MEETING} or stops or not left_out:
-        return None
+    away = _off_by_absence(part, standing)
+    if away is not None or part.kind in {DRIVE, MEETING} or stops or not left_out:
+        return away
     return left_out.get(part.building or 0) or next(iter(left_out.values()))
 
 
-def session_off(part: Part, standing: Standing) -> Off | None:
-    """Why a session doesn't take place by the calendar alone."""
-    building = abs(part.building or 0)
-    if standing.teacher_left or part.key in standing.left:
-        return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.STUDENTS_LEFT, building)
-    if part.key in standing.handed_over:
-        return Off(Why.HANDED_OVER, building)
-    closing = standing.closings.get(building)
-    if closing is not None:
-        return Off(Why(closing), building)
-    gone = (part.building or 0) < 0 or standing.is_after_school(part)
-    return Off(Why.DISMISSED, building) if gone else None
+def _off_by_absence(part: Part, standing: Standing) -> Off | None:
+    """Why what isn't a session is off because the teacher has left, or is away just then."""
+    if part.kind == MEETING and standing.teacher_left:
+        return Off(Why.TEACHER_LEFT, part.building)
+    if part.kind != DRIVE and standing.is_away_from(part):
+        return Off(Why.AWAY, abs(part.building or 0) or None)
+    return None
 
 
 # ---- drives ----------------------------------------------------------------------------------------------

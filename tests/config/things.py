@@ -20,6 +20,7 @@ from schedule.calendar.models import (
     CalendarSource,
     ClassMeeting,
     ContractDay,
+    Happening,
     MarkingPeriod,
     Meeting,
     SchoolYear,
@@ -92,6 +93,14 @@ def _school_rows(cast: Cast) -> dict[str, Any]:
             district=cast.district, school_year=year, name="MP1", first_day=year.first_day, last_day=day
         ),
         "entry": CalendarEntry.objects.create(district=cast.district, first_date=day, last_date=day),
+        "happening": Happening.objects.create(
+            district=cast.district,
+            kind="away",
+            teacher=cast.teacher,
+            first_date=day,
+            last_date=day,
+            said_by=cast.teacher,
+        ),
         "drive_factor": DriveFactor.objects.create(
             district=cast.district, start=at("7:30"), end=at("8:15"), factor="1.25"
         ),

@@ -3,6 +3,7 @@
 from schedule.calendar.models.bells import BellPeriod, BellRule, BellSchedule, DayRotation
 from schedule.calendar.models.busy import BusyCalendar, BusyTime
 from schedule.calendar.models.entries import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
+from schedule.calendar.models.happenings import Happening
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime, TimeSlotRow
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
@@ -18,6 +19,7 @@ __all__ = [
     "ClassMeeting",
     "ContractDay",
     "DayRotation",
+    "Happening",
     "MarkingPeriod",
     "Meeting",
     "SchoolYear",

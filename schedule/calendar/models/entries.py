@@ -128,6 +128,21 @@ class CalendarEntry(DistrictRow):
         help_text="Empty: the building's own schedule of this kind.",
     )
     title = models.CharField(max_length=120, blank=True)
+    opens_at = models.TimeField(
+        null=True, blank=True, help_text="Of a delayed opening: when the school opens. Empty: by its bells."
+    )
+    closes_at = models.TimeField(
+        null=True, blank=True, help_text="Of an early dismissal: when students go home. Empty: by its bells."
+    )
+    happening = models.ForeignKey(
+        "schedule.Happening",
+        on_delete=models.CASCADE,
+        null=True,
+        blank=True,
+        related_name="entries",
+        editable=False,
+        help_text="Where it was said by “Something happened”: taken back there, whole.",
+    )
 
     objects = PlainScopedQuerySet["CalendarEntry"].as_manager()
 
@@ -144,6 +159,16 @@ class CalendarEntry(DistrictRow):
                 condition=~Q(kind="other_bell") | Q(bell_schedule__isnull=False),
                 name="other_bell_names_schedule",
                 violation_error_message="Choose the bell schedule that rings on this day.",
+            ),
+            models.CheckConstraint(
+                condition=Q(opens_at=None) | Q(kind="delayed_opening"),
+                name="opens_at_of_delayed_opening",
+                violation_error_message="Only a delayed opening has a time at which the school opens.",
+            ),
+            models.CheckConstraint(
+                condition=Q(closes_at=None) | Q(kind="early_dismissal"),
+                name="closes_at_of_early_dismissal",
+                violation_error_message="Only an early dismissal has a time at which students go home.",
             ),
         ]
 

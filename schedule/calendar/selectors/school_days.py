@@ -58,6 +58,9 @@ class BuildingCalendar:
         problem = day.problem
         if day.open and bells is None and not problem:
             problem = f"{self.building.name} has no bell schedule: add its regular one."
+        if bells is not None and (day.opens is not None or day.closes is not None):
+            bells = bells.between(day.opens, day.closes)
+            problem = problem or ("" if bells else f"No period of {self.building.name} is left on this day.")
         return DayFacts(date, day.open, bells, day.cycle_label, day.reason, problem, self.by_week)
 
     def bell_name(self, date: dt.date) -> str:
@@ -214,4 +217,6 @@ def _entry_of(row: CalendarEntryRow) -> SpecialDays:
         row.title,
         row.bell_schedule.name if row.bell_schedule else "",
         precedence=0 if row.building_id is None else 1,
+        opens=None if row.opens_at is None else minutes_of(row.opens_at),
+        closes=None if row.closes_at is None else minutes_of(row.closes_at),
     )

@@ -11,11 +11,11 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from accounts.models import Person, Substitution
 from schedule.calendar.closed_days import CLOSING_KINDS
 from schedule.calendar.models import CalendarEntry
-from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.words import clock_words
 from schedule.day.data import DayNotice
 from schedule.weeks.data import BuildingDayView
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.selectors.day_shapes import as_held
 
 Kind = CalendarEntry.Kind
 SHORTENED = (Kind.DELAYED_OPENING, Kind.EARLY_DISMISSAL, Kind.OTHER_BELL)
@@ -73,11 +73,6 @@ def notices_of(entries: Sequence[CalendarEntry], buildings: Sequence[BuildingDay
     )
 
 
-def is_shortened(entries: Iterable[CalendarEntry], building_id: int) -> bool:
-    """Whether any of a date's entries gives the building other hours."""
-    return any(row.kind in SHORTENED and row.building_id in {None, building_id} for row in entries)
-
-
 def _hours(row: CalendarEntry, buildings: Sequence[BuildingDayView]) -> tuple[str, ...]:
     return tuple(
         f"{one.building_name}: {clock_words(one.opens_minute)} to {clock_words(one.closes_minute)}."
@@ -110,14 +105,11 @@ def _next(date: dt.date, step: int, busy: set[dt.date]) -> dt.date:
 
 
 def next_teaching_day(viewer: Person, teacher: Person, date: dt.date) -> dt.date | None:
-    """The next date after one with a session in a school that is open, as far as the viewer sees; or None."""
-    rows = _seen(viewer, teacher).filter(date__gt=date).order_by("date", "start", "pk")
-    places = list(rows.values_list("date", "building_id")[:LOOK_AHEAD])
-    if not places:
-        return None
-    entries = entries_between(teacher.district_id or 0, {one for _, one in places}, places[0][0], places[-1][0])
-    closed = closed_days_of(teacher.district_id or 0, entries)
-    return next((day for day, building in places if not closed.on(building, day)), None)
+    """The next date after one with a session that takes place, as far as the viewer sees; or None."""
+    rows = _seen(viewer, teacher).filter(date__gt=date).select_related("week").order_by("date", "start", "pk")
+    coming = list(rows[:LOOK_AHEAD])
+    held = as_held([teacher], coming)
+    return next((one.date for one in coming if held[one.uid].off is None), None)
 
 
 def _seen(viewer: Person, teacher: Person) -> QuerySet[PlannedSession]:

@@ -7,7 +7,6 @@ from dataclasses import replace
 from accounts.models import Person
 from caseload.progress.selectors.taking import goals_on_sheet
 from schedule.calendar.selectors.school_days import time_of
-from schedule.calendar.words import clock_words
 from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.day.selectors.calendar import (
@@ -16,7 +15,6 @@ from schedule.day.selectors.calendar import (
     drives_day,
     entries_between,
     is_covered,
-    is_shortened,
     next_teaching_day,
     notices_of,
 )
@@ -155,7 +153,7 @@ class _Day:
         logged = self.logged.get(one.uid)
         return replace(
             _line(one, "Make-up" if one.makes_up else "Session", one.class_name or one.setting_label),
-            warning="" if one.off else self._outside_hours(one),
+            warning="" if one.off else one.changed[:1].upper() + one.changed[1:],
             session=one,
             people=_people(one, logged),
             log=_log_state(logged),
@@ -167,19 +165,6 @@ class _Day:
         """By session the names of those whom the viewer may see."""
         sessions = self.day.sessions if self.day is not None else ()
         return {one.uid: {each.student_id: each.name for each in one.attendees if each.name} for one in sessions}
-
-    def _outside_hours(self, one: SessionView) -> str:
-        """A shortened day that the session doesn't fit into."""
-        if not is_shortened(self.entries, one.building_id):
-            return ""
-        for building in self._building_days():
-            if building.building_code != one.building_code:
-                continue
-            if building.opens_minute is not None and one.start_minute < building.opens_minute:
-                return f"Before the first bell of this day at {clock_words(building.opens_minute)}"
-            if building.closes_minute is not None and one.end_minute > building.closes_minute:
-                return f"After the last bell of this day at {clock_words(building.closes_minute)}"
-        return ""
 
     def _items(self, day: DayDetail) -> list[DayLine]:
         """Lunch, preparation and meetings; drives have lines of their own. None is held where nobody drives to."""
@@ -234,7 +219,9 @@ def _people(session: SessionView, log: LogSession | None) -> tuple[DayPerson, ..
 def _log_state(log: LogSession | None) -> str:
     if log is None or not log.attendees or (log.off and not log.is_logged):
         return ""
-    return "logged" if log.is_logged else "to_come" if log.is_future else "waiting"
+    if log.is_logged:
+        return "logged"
+    return ("" if log.falls_out else "to_come") if log.is_future else "waiting"
 
 
 def _begins_at(line: DayLine) -> int | None:

@@ -13,7 +13,6 @@ from django.urls import reverse
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
-from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import minutes_of, time_of
 from schedule.calendar.words import period_title
 from schedule.feeds.build import Category, FeedEvent
@@ -29,11 +28,18 @@ from schedule.feeds.selectors.rows import (
     students_shown,
 )
 from schedule.feeds.selectors.scope import OWN_DAYS, feed_zone, unwanted_categories
-from schedule.weeks.day_shape import Part
+from schedule.weeks.day_truth import Part
 from schedule.weeks.models import DayItem
 from schedule.weeks.planning.load import buildings_taught, lines_of
-from schedule.weeks.selectors.day_shapes import StraightLeg, item_part, session_part, shapes_of, straight_legs
-from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
+from schedule.weeks.selectors.day_shapes import (
+    AsHeld,
+    StraightLeg,
+    item_part,
+    session_part,
+    sessions_as_held,
+    shapes_of,
+    straight_legs,
+)
 
 # How the planner's ids of make-ups begin (schedule.weeks.planning.make_up_services).
 MAKE_UP = "make-up-"
@@ -115,13 +121,12 @@ class _Reading:
         self.students = students_shown(feed, window)
         self.places = places_of(feed.district_id, self._building_ids())
         self.entries = self._entries()
-        self.closed = closed_days_of(feed.district_id, self.entries)
         self.off, self.elsewhere, self.straight = self._decided()
         self.zone = feed_zone(feed)
         self.zones = {row.date: self.places[row.building].zone for row in reversed(self.sessions)}
         teachers = list(Person.objects.filter(pk__in={row.teacher for row in self.sessions}))
         self.teachers = {row.pk: str(row) for row in teachers}
-        self.gone = self._gone(teachers)
+        self.held = self._held(teachers)
         self.leaving: dict[int, dt.time] = {}
         self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
 
@@ -149,21 +154,25 @@ class _Reading:
         legs = straight_legs(teacher, shapes)
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
 
-    def _gone(self, teachers: Iterable[Person]) -> frozenset[UUID]:
-        """Sessions after their teacher's last day, whose students left, or which another teacher gives by then.
-
-        A building's feed names no student and says no reason: a session that nobody comes to is off there, too.
-        """
-        days: dict[int, set[dt.date]] = defaultdict(set)
+    def _held(self, teachers: Iterable[Person]) -> dict[UUID, AsHeld]:
+        """What each session comes to. A building's feed names no student and says no reason."""
+        days: dict[int, dict[dt.date, list[Part]]] = defaultdict(lambda: defaultdict(list))
         for row in self.sessions:
-            days[row.teacher].add(row.date)
-        after = {one.pk: days_after_leaving(one, days[one.pk]) for one in teachers}
-        off = gone_from(row.uid for row in self.sessions).sessions
-        return frozenset(row.uid for row in self.sessions if row.date in after[row.teacher] or str(row.uid) in off)
+            days[row.teacher][row.date].append(_part(row))
+        found: dict[UUID, AsHeld] = {}
+        for one in teachers:
+            found |= sessions_as_held(one, days[one.pk])
+        return found
 
     def _is_off(self, row: SessionRow) -> bool:
-        """Whether a session doesn't take place: the school is closed, or whom it needs has left."""
-        return row.uid in self.gone or self.closed.on(row.building, row.date)
+        """Whether a session doesn't take place, or the log says that nobody was taught in it."""
+        held = self.held[row.uid]
+        return held.off is not None or held.untaught
+
+    def _times(self, row: SessionRow) -> tuple[dt.time, dt.time]:
+        """From when to when it is held: what is left of it."""
+        short = self.held[row.uid].short
+        return (row.start, row.end) if short is None else (time_of(short.start), time_of(short.end))
 
     def _building_ids(self) -> set[int]:
         ids = {row.building for row in self.sessions}
@@ -196,12 +205,13 @@ class _Reading:
         place = self.places[row.building]
         path = _log_path(str(row.uid)) if self.own else ""
         category = Category.MAKE_UP if row.key.startswith(MAKE_UP) else Category.SESSION
+        start, end = self._times(row)
         return FeedEvent(
             uid=str(row.uid),
             sequence=0,
             changed=UNCHANGED,
-            start=dt.datetime.combine(row.date, row.start),
-            end=dt.datetime.combine(row.date, row.end),
+            start=dt.datetime.combine(row.date, start),
+            end=dt.datetime.combine(row.date, end),
             zone=place.zone,
             summary=self._summary(row, place, category),
             category=category,
@@ -220,7 +230,7 @@ class _Reading:
         leaves = self.leaving.get(row.pk)
         if leaves is None or self.feed.leave_alarm_minutes is None:
             return None
-        return self.feed.leave_alarm_minutes + minutes_of(row.start) - minutes_of(leaves)
+        return self.feed.leave_alarm_minutes + minutes_of(self._times(row)[0]) - minutes_of(leaves)
 
     def _summary(self, row: SessionRow, place: FeedBuilding, category: Category) -> str:
         shown = ", ".join(self.students.get(row.pk, ()))

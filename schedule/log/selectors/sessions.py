@@ -21,10 +21,10 @@ from caseload.delivery.selectors.log import entries_of_sessions
 from caseload.plans.names import student_names
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.weeks.day_shape import Standing, off_words, session_off
+from schedule.weeks.day_truth import off_words, short_words
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
-from schedule.weeks.selectors.day_shapes import part_of
-from schedule.weeks.selectors.leaving import Gone, days_after_leaving, gone_from
+from schedule.weeks.selectors.day_shapes import AsHeld, as_held
+from schedule.weeks.selectors.leaving import Gone, gone_from
 from travel.places.models import Building
 
 
@@ -52,7 +52,9 @@ class LogAttendee:
 class LogSession:
     """A session of a published week. Times are local to the building; `is_over` by its clock.
 
-    `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then.
+    `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then. `falls_out`:
+    why it isn't held on its day, and is to be logged as missed. `changed`: how it is held otherwise, `left` its
+    minutes then.
     """
 
     uid: uuid.UUID
@@ -73,6 +75,9 @@ class LogSession:
     is_over: bool
     is_future: bool
     off: str = ""
+    falls_out: str = ""
+    changed: str = ""
+    left: int | None = None
 
     @property
     def waiting(self) -> tuple[LogAttendee, ...]:
@@ -184,26 +189,9 @@ def log_sessions(
         )
     )
     gone = gone_from(row.uid for row in sessions)
-    off = _off_words(sessions, gone)
+    held = as_held([row.week.teacher for row in sessions], sessions)
     attendees = _attendees(viewer, sessions, gone)
-    return tuple(_log_session(row, attendees.get(row.pk, ()), off.get(row.uid, ""), moment) for row in sessions)
-
-
-def _off_words(sessions: Iterable[PlannedSession], gone: Gone) -> dict[uuid.UUID, str]:
-    """Why sessions are off for good, by uid."""
-    dates: dict[Person, set[dt.date]] = defaultdict(set)
-    for row in sessions:
-        dates[row.week.teacher].add(row.date)
-    after = {(teacher.pk, day) for teacher, days in dates.items() for day in days_after_leaving(teacher, days)}
-    left, handed = gone.sessions_left, gone.sessions_handed_over
-    found: dict[uuid.UUID, str] = {}
-    for row in sessions:
-        teacher_left = (row.week.teacher_id, row.date) in after
-        standing = Standing({}, left=left, handed_over=handed, teacher_left=teacher_left)
-        off = session_off(part_of(row), standing)
-        if off is not None:
-            found[row.uid] = off_words(off, {row.building_id: row.building.name})
-    return found
+    return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
 
 
 def _attendees(
@@ -255,8 +243,12 @@ def _entries_by_spot(
     return {(one.line_id, one.date, one.start): one for one in others.values()}
 
 
-def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], off: str, now: dt.datetime) -> LogSession:
+def _log_session(
+    row: PlannedSession, attendees: tuple[LogAttendee, ...], held: AsHeld, now: dt.datetime
+) -> LogSession:
     local = now.astimezone(ZoneInfo(row.building.zone))
+    names = {row.building_id: row.building.name}
+    why = off_words(held.off, names) if held.off is not None else ""
     return LogSession(
         uid=row.uid,
         teacher_id=row.week.teacher_id,
@@ -275,5 +267,8 @@ def _log_session(row: PlannedSession, attendees: tuple[LogAttendee, ...], off: s
         attendees=attendees,
         is_over=(row.date, row.end) <= (local.date(), local.time()),
         is_future=row.date > local.date(),
-        off=off,
+        off=why if held.for_good else "",
+        falls_out="" if held.for_good else why,
+        changed=short_words(held.short, names) if held.short is not None else "",
+        left=held.short.minutes if held.short is not None else None,
     )

@@ -13,7 +13,7 @@ from itertools import pairwise
 from django.db.models import Q
 
 from accounts.models import Person, Substitution
-from schedule.weeks.day_shape import Part
+from schedule.weeks.day_truth import Part
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import part_of, shapes_of
 from travel.drives.models import DriveLog

@@ -5,7 +5,7 @@ The number of queries grows neither with the dates nor with what is planned on t
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from uuid import UUID
@@ -13,28 +13,35 @@ from uuid import UUID
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.closed_days import ClosedDays, Closing
+from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.weeks.day_shape import (
+from schedule.weeks.day_shape import DayShape, Straight, buildings_of, day_off_words, shape_day
+from schedule.weeks.day_truth import (
     SESSION,
-    DayShape,
+    Off,
     Part,
+    Short,
     Standing,
-    Straight,
-    buildings_of,
-    day_off_words,
+    Why,
     off_words,
-    shape_day,
+    otherwise_words,
+    session_off,
+    session_short,
+    short_words,
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
-from schedule.weeks.selectors.early_days import last_bells
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
+from schedule.weeks.selectors.told.happened import WhatHappened, happened_to
+from schedule.weeks.selectors.told.hours import first_bells, last_bells
 from travel.drives.selectors import DriveTable, drive_table
 from travel.places.models import Building
 
 NOT_HELD = frozenset({"school_closed", "teacher_absent"})
 """Reasons of the log (caseload.ledger.defaults) for which nobody drove there."""
+
+FOR_GOOD = frozenset({Why.TEACHER_LEFT, Why.STUDENTS_LEFT, Why.HANDED_OVER})
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,29 +81,99 @@ def _closings(closed: ClosedDays, date: dt.date, day: Iterable[Part]) -> dict[in
 
 
 def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, DayShape]:
-    """Each date's shape by the calendar and the log as they stand; the parts keep their places."""
+    """Each date's shape by the calendar, the log and what happened, as they stand; the parts keep their places."""
+    found = standings_of(teacher, parts)
+    return {date: shape_day(day, found[date]) for date, day in parts.items()}
+
+
+def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, Standing]:
+    """What calendar, log and "Something happened" say of each date."""
     if not parts:
         return {}
     first, last = min(parts), max(parts)
     entries = _entries(teacher.district_id or 0, first, last)
     closed = closed_days_of(teacher.district_id or 0, entries)
-    bells = last_bells(
-        entries, {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
-    )
+    wanted = {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
+    late, early = first_bells(entries, wanted), last_bells(entries, wanted)
     bases = frozenset(
         Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
     )
     uids = _sessions_in(parts)
     untaught, absent = _untaught(uids), gone_from(uids)
-    left, handed = absent.sessions_left, absent.sessions_handed_over
     gone = days_after_leaving(teacher, parts)
-    found = {}
-    for date, day in parts.items():
-        closings = _closings(closed, date, day)
-        dismissed = bells.get(date, {})
-        standing = Standing(closings, untaught, bases, dismissed, left, handed, teacher_left=date in gone)
-        found[date] = shape_day(day, standing)
+    happened = happened_to(teacher, parts) if uids else WhatHappened()
+    return {
+        date: Standing(
+            _closings(closed, date, day),
+            untaught,
+            bases,
+            early.get(date, {}),
+            absent.sessions_left,
+            absent.sessions_handed_over,
+            teacher_left=date in gone,
+            opens=late.get(date, {}),
+            became=happened.became,
+            away=happened.away.get(date, ()),
+            least=happened.least,
+        )
+        for date, day in parts.items()
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class AsHeld:
+    """What one session comes to: why it is off, what is left of it, and whether the log says nobody was taught.
+
+    `without`: students who are absent, by their ids. `otherwise`: in spite of what it is held.
+    """
+
+    off: Off | None = None
+    short: Short | None = None
+    untaught: bool = False
+    without: frozenset[int] = frozenset()
+    otherwise: frozenset[HappeningKind] = frozenset()
+
+    def is_off_by(self, why: Why) -> bool:
+        """Whether this is why it isn't held."""
+        return self.off is not None and self.off.why is why
+
+    @property
+    def for_good(self) -> bool:
+        """Whether it is off because somebody has left or another teacher gives it: nothing of it is missed."""
+        return self.off is not None and self.off.why in FOR_GOOD
+
+
+def as_held(teachers: Iterable[Person], rows: Iterable[PlannedSession]) -> dict[UUID, AsHeld]:
+    """What sessions come to, by uid, each by the standing of its own teacher."""
+    found: dict[UUID, AsHeld] = {}
+    days: dict[int, dict[dt.date, list[Part]]] = defaultdict(lambda: defaultdict(list))
+    for row in rows:
+        days[row.week.teacher_id][row.date].append(part_of(row))
+    for teacher in {one.pk: one for one in teachers}.values():
+        found |= sessions_as_held(teacher, days[teacher.pk])
     return found
+
+
+def sessions_as_held(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[UUID, AsHeld]:
+    """What one teacher's sessions come to, by uid; parts that aren't sessions are passed over."""
+    standings = standings_of(teacher, parts)
+    return {
+        UUID(part.key): _held(part, standings[date])
+        for date, day in parts.items()
+        for part in day
+        if part.kind == SESSION
+    }
+
+
+def _held(part: Part, standing: Standing) -> AsHeld:
+    became = standing.became.get(part.key)
+    return AsHeld(
+        session_off(part, standing),
+        session_short(part, standing),
+        part.key in standing.untaught,
+        became.without if became is not None else frozenset(),
+        became.otherwise if became is not None else frozenset(),
+    )
 
 
 def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[UUID]:
@@ -117,20 +194,53 @@ def _rows_and_shapes(week: WeekPlan) -> tuple[Rows, Mapping[dt.date, DayShape]]:
     return rows, shapes_of(week.teacher, parts)
 
 
+@dataclass(frozen=True, slots=True)
+class HeldOtherwise:
+    """How a session that takes place is held: what is left of its time, without whom, and in spite of what.
+
+    `words` says the first and the last, as clauses; `without` are students' ids.
+    """
+
+    start: int | None = None
+    end: int | None = None
+    words: str = ""
+    without: frozenset[int] = frozenset()
+
+
+AS_PLANNED = HeldOtherwise()
+
+
+def _changed(
+    day: Sequence[DayItem | PlannedSession], shape: DayShape, names: Mapping[int, str]
+) -> dict[str, HeldOtherwise]:
+    """By a session's uid."""
+    found: dict[str, HeldOtherwise] = {}
+    for at in {*shape.short, *shape.without, *shape.otherwise}:
+        short = shape.short.get(at)
+        told = [short_words(short, names)] if short is not None else []
+        told += sorted(filter(None, map(otherwise_words, shape.otherwise.get(at, ()))))
+        start, end = (short.start, short.end) if short is not None else (None, None)
+        without = shape.without.get(at, frozenset())
+        found[str(_known_by(day[at]))] = HeldOtherwise(start, end, "; ".join(told), without)
+    return found
+
+
 class WeekMarks:
     """What calendar and log change of a week, in words, by what a page knows its rows by."""
 
     def __init__(self, week: WeekPlan) -> None:
         rows, self.shapes = _rows_and_shapes(week)
         self.teacher = week.teacher
-        told = [one for shape in self.shapes.values() for one in (*shape.off.values(), *shape.left_out.values())]
+        told = [one for shape in self.shapes.values() for one in _offs(shape)]
         ids = {one.building for one in told if one.building is not None}
         named = Building.objects.filter(district=week.district, pk__in=ids) if ids else ()
         self.names = {row.pk: row.name for row in named}
         self._off: dict[str | int, str] = {}
         self._elsewhere: dict[int, str] = {}
+        self._changed: dict[str, HeldOtherwise] = {}
         for date, day in rows.items():
             shape = self.shapes[date]
+            self._changed |= _changed(day, shape, self.names)
             for at, off in shape.off.items():
                 self._off[_known_by(day[at])] = off_words(off, self.names)
             for at, off in shape.elsewhere.items():
@@ -139,6 +249,10 @@ class WeekMarks:
     def off_session(self, uid: str) -> str:
         """Why a session doesn't take place, empty if it does."""
         return self._off.get(uid, "")
+
+    def changed(self, uid: str) -> "HeldOtherwise":
+        """How a session is held otherwise than planned."""
+        return self._changed.get(uid, AS_PLANNED)
 
     def off_item(self, pk: int) -> str:
         """Why a drive, lunch or preparation doesn't take place, empty if it does."""
@@ -164,6 +278,13 @@ class WeekMarks:
         """Drives past what is left out, with their dates."""
         found = straight_legs(self.teacher, self.shapes)
         return [(date, leg) for date, legs in found.items() for leg in legs]
+
+
+def _offs(shape: DayShape) -> Iterator[Off]:
+    """Everything by which a day isn't as planned."""
+    yield from shape.off.values()
+    yield from shape.left_out.values()
+    yield from (one.off for one in shape.short.values())
 
 
 def week_marks(week: WeekPlan) -> WeekMarks:
@@ -205,11 +326,11 @@ def _straight_leg(one: Straight, buildings: Mapping[int, Building], table: Drive
 
 def _untaught(uids: Iterable[UUID]) -> frozenset[str]:
     """Sessions that are logged for everyone in them, and in which nobody was there or could have been."""
-    wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).values_list(
+    wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).order_by().values_list(
         "session__uid", "service_line"
     ).distinct().values_list("session__uid", flat=True))  # fmt: skip
     told: dict[UUID, list[bool]] = defaultdict(list)
-    rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current()
+    rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current().order_by()
     for uid, minutes, reason in rows.values_list("entry__session_uid", "delivered_minutes", "reason__code"):
         if uid is not None:
             told[uid].append(minutes != 0 or reason not in NOT_HELD)

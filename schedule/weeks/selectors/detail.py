@@ -27,7 +27,7 @@ from schedule.weeks.data import (
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.pattern import kind_of
 from schedule.weeks.selectors.attending import NOBODY, People, people_of
-from schedule.weeks.selectors.day_shapes import StraightLeg, week_marks
+from schedule.weeks.selectors.day_shapes import StraightLeg, WeekMarks, week_marks
 from schedule.weeks.version_names import VersionRow, version_titles
 from schedule.weeks.versions.history import standing_pattern, weeks_before
 from travel.places.models import Building
@@ -125,6 +125,23 @@ def week_names(viewer: Person, week: WeekPlan) -> StudentNames:
     return student_names(viewer, among=attending.distinct())
 
 
+def _as_held(one: SessionView, marks: WeekMarks) -> SessionView:
+    """A session as calendar, log and what happened leave it."""
+    changed = marks.changed(one.uid)
+    left = changed.end - changed.start if changed.start is not None and changed.end is not None else None
+    return replace(
+        one,
+        off=marks.off_session(one.uid),
+        changed=changed.words,
+        left=left,
+        attendees=tuple(each for each in one.attendees if each.student_id not in changed.without),
+        without=(
+            *one.without,
+            *(f"{each.who} is absent" for each in one.attendees if each.student_id in changed.without),
+        ),
+    )
+
+
 def _on[T: SessionView | ItemView](views: Iterable[T], date: dt.date) -> tuple[T, ...]:
     """What is on a date."""
     return tuple(one for one in views if one.date == date)
@@ -156,7 +173,7 @@ class _Seen:
         self.calendars = self._calendars()
         usual = {} if office else _usual_times(week, self.calendars)
         self.sessions = tuple(
-            replace(one, usual=_is_usual(one, usual, self.calendars), off=self.marks.off_session(one.uid))
+            replace(_as_held(one, self.marks), usual=_is_usual(one, usual, self.calendars))
             for one in (_session(row, people.get(row.pk, NOBODY), office) for row in rows)
         )
         self._shorten_schools()

@@ -185,6 +185,8 @@ def session_words(session: SessionView, *, names: bool) -> str:
 
 
 def _off_words(thing: SessionView | ItemView) -> str:
+    if isinstance(thing, SessionView) and thing.changed and not thing.off:
+        return f"; changed: {thing.changed}"
     return f"; canceled: {thing.off}" if thing.off else ""
 
 

@@ -7,18 +7,16 @@ between two places of work).
 import pytest
 
 from schedule.calendar.closed_days import Closing
-from schedule.weeks.day_shape import (
+from schedule.weeks.day_shape import Straight, day_off_words, shape_day
+from schedule.weeks.day_truth import (
     DRIVE,
     MEETING,
     SESSION,
     Off,
     Part,
     Standing,
-    Straight,
     Why,
-    day_off_words,
     off_words,
-    shape_day,
 )
 
 BASE, NORTH, SOUTH, WEST = 1, 2, 3, 4

@@ -146,23 +146,25 @@ def test_a_building_opens_on_a_day_that_closes_the_others(day: Day) -> None:
     assert held == ["North Hollow School"] * 2
 
 
-def test_a_delayed_opening_marks_what_lies_before_it(day: Day) -> None:
-    """The school's delayed bells begin at 9:45: half past eight is before them."""
+def test_a_delayed_opening_takes_out_what_lies_before_it(day: Day) -> None:
+    """The school's delayed bells begin at 9:45: half past eight is before them, and nobody is there yet."""
     late = (("1", "9:45", "10:30", "instruction", ""), ("2", "13:00", "14:30", "instruction", ""))
     make_bells(day.cast.north, name="Late", kind="delayed_opening", periods=late)
     close(day, day.cast.north, "delayed_opening")
     sheet = sheet_of(day)
     assert sheet.notices[0].hours == ("North Hollow School: 9:45 to 2:30.",)
-    assert not any(line.off for line in sheet.lines)
-    assert [line.warning for line in sheet.sessions] == ["Before the first bell of this day at 9:45", "", "", ""]
+    assert [line.off for line in sheet.lines if line.kind == "session"] == [
+        "North Hollow School opens later", "", "", ""
+    ]  # fmt: skip
 
 
 def test_an_early_dismissal_marks_what_lies_after_it(day: Day) -> None:
-    """The short bells end at 10:10 (tests.schedule.builders.SHORT_PERIODS)."""
+    """The short bells end at 10:10 (tests.schedule.builders.SHORT_PERIODS): ten minutes are left, no fewer."""
     make_bells(day.cast.south, name="Short", kind="early_dismissal", periods=SHORT_PERIODS)
     close(day, day.cast.south, "early_dismissal")
     warnings = [line.warning for line in sheet_of(day).sessions]
-    assert warnings == ["", "After the last bell of this day at 10:10", "", ""]
+    left = "10 minutes left, 10:00 to 10:10: South Hollow School sends students home early"
+    assert warnings == ["", left, "", ""]
 
 
 def test_what_was_driven_is_not_off(day: Day) -> None:
@@ -295,4 +297,6 @@ def test_queries_do_not_grow(day: Day) -> None:
     assert len(sheet.lines) > 20
     assert len(many) <= len(few)
     # Care asks three (whom the viewer may see, supports, cautions), routines and goals one each: are there any.
-    assert len(few) < 68
+    # What the day is, is asked for the sheet, for the log of its sessions and for the next day: eight each.
+    # (The bound was 68 while the log and the next day decided for themselves.)
+    assert len(few) < 78

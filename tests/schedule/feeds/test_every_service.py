@@ -26,6 +26,7 @@ from schedule.calendar.models import CalendarEntry, CalendarSource
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import feed_options_save
+from schedule.happenings.services.saying import happening_say
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview
 from schedule.imports.services.calendar_sources import source_read, source_save
@@ -134,6 +135,9 @@ CHANGES: dict[str, Change] = {
     "closings by import": _calendar_import,
     "closings by address": _calendar_by_address,
     "buildings by import": _buildings_import,
+    "something happened": lambda ground: happening_say(
+        actor=ground.cast.teacher, values={"kind": "away", "first_date": date(0)}
+    ),
     "move": _move,
     "removal": _remove,
     "next week": _another_week,
@@ -224,6 +228,7 @@ HARMLESS = {
     "schedule/demo/services/goals.py": "the demo's past, before anybody has a feed",
     "schedule/demo/services/log.py": "the same",
     "schedule/demo/services/weeks.py": "the same",
+    "schedule/happenings/services/saying.py": "until when it is logged; what is said is saved, which is heard",
     "schedule/packet/services.py": "a link to a packet that ends: no feed shows packets",
     "schedule/stations/services.py": "which station serves which goal: no feed shows stations",
     "accounts/people/services.py": "passwords: not shown",

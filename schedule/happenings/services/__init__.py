@@ -1,0 +1,1 @@
+"""The only writers of what happened, and what it would do."""

@@ -1,0 +1,107 @@
+"""Reads what happened to the sessions of some dates, and when their teacher is away.
+
+Only ids, times and grades are read, no table with a student's name: a building's feed asks, too.
+"""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from uuid import UUID
+
+from django.db.models import Value
+
+from accounts.models import Person, Substitution
+from caseload.delivery.selectors.log import settings_of
+from caseload.plans.enrollment.selectors import grade_on
+from schedule.calendar.happened import OF_TEACHER, Became, HappeningKind, Planned, Said, become
+from schedule.calendar.selectors.happened import said_between
+from schedule.calendar.selectors.school_days import minutes_of
+from schedule.weeks.day_truth import SESSION, Part
+from schedule.weeks.models import PlannedSession, SessionAttendee
+
+
+@dataclass(frozen=True, slots=True)
+class WhatHappened:
+    """What became of sessions, by their uid; when the teacher is away, by date; and the least that is held."""
+
+    became: Mapping[str, Became] = field(default_factory=dict)
+    away: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
+    least: int = 1
+
+
+def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> WhatHappened:
+    """What stands of these dates; one query where nothing does, six at most. Covered days have their teacher."""
+    if teacher.district is None:
+        return WhatHappened()
+    said = said_between(teacher.district.pk, min(parts), max(parts), [teacher.pk])
+    least = settings_of(teacher.district, max(parts)).least_minutes if said else 1
+    covered = _covered(teacher, parts) if any(one.kind in OF_TEACHER for one in said) else frozenset()
+    planned = _planned(teacher, parts, said) if said else {}
+    became = {uid: become(one, _holding(said, one.date, covered), least) for uid, one in planned.items()}
+    away = {date: _away(_holding(said, date, covered)) for date in parts}
+    return WhatHappened({uid: one for uid, one in became.items() if one != _whole(planned[uid])}, away, least)
+
+
+def _whole(one: Planned) -> Became:
+    return Became(one.start, one.end)
+
+
+def _holding(said: Iterable[Said], date: dt.date, covered: frozenset[dt.date]) -> list[Said]:
+    """What holds on a date: that the teacher is away doesn't matter where somebody stands in."""
+    return [one for one in said if one.holds_on(date) and not (one.kind in OF_TEACHER and date in covered)]
+
+
+def _away(said: Iterable[Said]) -> tuple[tuple[int, int], ...]:
+    return tuple((one.start, one.end) for one in said if one.kind is HappeningKind.AWAY)
+
+
+def _covered(teacher: Person, dates: Iterable[dt.date]) -> frozenset[dt.date]:
+    """Dates on which a substitute stands in."""
+    wanted = list(dates)
+    covers = Substitution.objects.filter(teacher=teacher, first_date__lte=max(wanted), last_date__gte=min(wanted))
+    spans = list(covers.values_list("first_date", "last_date"))
+    return frozenset(date for date in wanted if any(first <= date <= last for first, last in spans))
+
+
+def _planned(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], said: Iterable[Said]) -> dict[str, Planned]:
+    """Sessions as the rules take them: when and where by the parts, for whom by the rows of that very time."""
+    sessions = {
+        (one.key, date, one.start): one for date, day in parts.items() for one in day if one.kind == SESSION
+    }
+    wanted = [UUID(key) for key, _, _ in sessions]
+    rows = PlannedSession.objects.filter(uid__in=wanted).order_by("pk")
+    fields = ("pk", "uid", "date", "start", "space_id", "school_class_id")
+    known = {
+        (str(uid), date, minutes_of(start)): (pk, space, of)
+        for pk, uid, date, start, space, of in rows.values_list(*fields)
+    }
+    students = _students([pk for key, (pk, _, _) in known.items() if key in sessions], said)
+    found: dict[str, Planned] = {}
+    for key, part in sessions.items():
+        pk, space, of = known.get(key, (0, None, None))
+        found[part.key] = Planned(
+            date=key[1],
+            start=part.start,
+            end=part.end,
+            building=part.building or 0,
+            teacher=teacher.pk,
+            space=space,
+            school_class=of,
+            students=students.get(pk, frozenset()),
+        )
+    return found
+
+
+def _students(sessions: Iterable[int], said: Iterable[Said]) -> dict[int, frozenset[tuple[int, str]]]:
+    """Who is in each session; with grades only where some grades are out."""
+    found: dict[int, set[tuple[int, str]]] = defaultdict(set)
+    rows = SessionAttendee.objects.filter(session__in=list(sessions)).order_by()
+    if any(one.grades for one in said):
+        rows = rows.annotate(grade=grade_on("student", "session__date"))
+        graded = rows.values_list("session_id", "student_id", "grade")
+    else:
+        graded = rows.annotate(grade=Value("")).values_list("session_id", "student_id", "grade")
+    for session, student, grade in graded:
+        found[session].add((student, grade))
+    return {session: frozenset(several) for session, several in found.items()}

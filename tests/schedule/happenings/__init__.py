@@ -1,0 +1,1 @@
+"""Something happened, and what every surface says of the day then."""

@@ -1,0 +1,283 @@
+"""Each event by each surface: what a day is, is decided once, and every surface says the same.
+
+The Monday of `tests.schedule.day_builders`: 8:30 north (S01), 10:00 south (F1, F2), 12:00 west (W1), 13:15 north
+again (a make-up of S01). What a day off, a closed school or an early dismissal does is common practice of the
+trade, no source; that a canceled event stays in the calendar as such is RFC 5545, section 3.8.1.11.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from icalendar import Calendar
+
+from accounts.models import Person, Substitution
+from caseload.plans.models import SchoolClass, Student
+from schedule.calendar.models import Happening
+from schedule.day.selectors.sheet import day_sheet
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_add
+from schedule.feeds.services.versions import feed_body
+from schedule.happenings.services.saying import happening_say, happening_take_back
+from schedule.log.selectors.sessions import day_sessions
+from schedule.log.services import day_mark
+from schedule.trips.selectors.proposals import proposed_trips
+from schedule.weeks.selectors.detail import build_detail
+from tests.api import Api
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY, at
+from tests.schedule.day_builders import Day, make_day
+from travel.mileage.selectors import claims_of
+from travel.places.models import Building
+
+pytestmark = pytest.mark.django_db
+SUNDAY = MONDAY - dt.timedelta(days=1)
+SITE = "https://plan.school.example"
+HELD, OFF = "held", "off"
+"""A session takes place as planned, or doesn't; a number: the minutes that are left of it."""
+
+type Comes = str | int
+type Four = tuple[Comes, Comes, Comes, Comes]
+
+
+@pytest.fixture
+def day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
+    """The Monday, looked at on the evening before."""
+    made = make_day(cast, monkeypatch)
+    made.clock("19:00", SUNDAY)
+    return made
+
+
+@dataclass(frozen=True)
+class Event:
+    """Something said of the Monday, what each of its four sessions comes to, and where one drives."""
+
+    say: Callable[[Day], dict[str, Any]]
+    sessions: Four
+    stops: str
+    schools: Callable[[Day], list[Building]] = lambda day: []
+
+
+EVENTS: dict[str, Event] = {
+    "ill all day": Event(lambda day: {"kind": "away"}, (OFF, OFF, OFF, OFF), ""),
+    "away from 11:30": Event(
+        lambda day: {"kind": "away", "start": at("11:30")}, (HELD, HELD, OFF, OFF), "north south"
+    ),
+    "stuck for 50 minutes from 8:10": Event(
+        lambda day: {"kind": "late", "start": at("8:10"), "minutes": 50}, (15, HELD, HELD, HELD),
+        "north south west north",
+    ),
+    "every school closed": Event(lambda day: {"kind": "closed"}, (OFF, OFF, OFF, OFF), ""),
+    "one school closed": Event(
+        lambda day: {"kind": "closed"}, (HELD, OFF, HELD, HELD), "north west north",
+        lambda day: [day.cast.south],
+    ),
+    "a school sends home at 11:30": Event(
+        lambda day: {"kind": "early_dismissal", "start": at("11:30")}, (HELD, HELD, HELD, OFF),
+        "north south west north", lambda day: [day.cast.north],
+    ),
+    "a school opens at 10:20": Event(
+        lambda day: {"kind": "delayed_opening", "end": at("10:20")}, (HELD, 25, HELD, HELD),
+        "north south west north", lambda day: [day.cast.south],
+    ),
+    "the gym is taken": Event(
+        lambda day: {"kind": "space_taken", "space": day.cast.gym, "start": at("8:00"), "end": at("9:30")},
+        (OFF, HELD, HELD, HELD), "south west north",
+    ),
+    "a student is absent": Event(
+        lambda day: {"kind": "student_absent", "student": Student.objects.get(code="W1")},
+        (HELD, HELD, OFF, HELD), "north south north",
+    ),
+    "a class is away": Event(
+        lambda day: {"kind": "class_away", "school_class": SchoolClass.objects.get(code="SC")},
+        (HELD, OFF, HELD, HELD), "north west north",
+    ),
+    "the third grade is out": Event(
+        lambda day: {"kind": "closed", "grades": "3"}, (HELD, OFF, HELD, HELD), "north west north",
+        lambda day: [day.cast.south],
+    ),
+}  # fmt: skip
+
+
+def prepare(day: Day) -> None:
+    """A gym for the first session, and a class for the second."""
+    first, second = day.sessions[0], day.sessions[1]
+    first.space = day.cast.gym
+    first.save()
+    second.school_class = SchoolClass.objects.create(building=day.cast.south, code="SC", name="Room 9")
+    second.save()
+
+
+def say(day: Day, event: Event, actor: Person | None = None) -> Happening:
+    """The event, said by the teacher."""
+    values = {"first_date": MONDAY, **event.say(day)}
+    return happening_say(actor=actor or day.cast.teacher, values=values, buildings=event.schools(day))
+
+
+# ---- surfaces ----------------------------------------------------------------------------------------------
+
+
+def on_sheet(day: Day) -> list[Comes]:
+    """Today."""
+    lines = [one for one in day_sheet(day.cast.teacher, day.cast.teacher, MONDAY).lines if one.kind == "session"]
+    return [_comes(one.off, one.session.left if one.session else None) for one in lines]
+
+
+def on_week(day: Day) -> list[Comes]:
+    """The week's page, its print and its API."""
+    days = build_detail(day.cast.teacher, day.week).days
+    return [_comes(one.off, one.left) for one in days[0].sessions]
+
+
+def on_log(day: Day) -> list[Comes]:
+    """The log."""
+    return [_comes(one.falls_out, one.left) for one in day_sessions(day.cast.teacher, day.cast.teacher, MONDAY)]
+
+
+def on_api(day: Day) -> list[Comes]:
+    """The API of the day."""
+    found = Api(day.cast.teacher).get(f"days/{MONDAY}/")
+    return [_comes(one["off"], one["session"]["left"]) for one in found["lines"] if one["kind"] == "session"]
+
+
+def in_feed(day: Day, feed: Feed) -> list[Comes]:
+    """A calendar: what it says of each session, in order; what isn't in it is left out."""
+    events = {str(one["UID"]): one for one in Calendar.from_ical(feed_body(feed)).events}
+    found: list[Comes] = []
+    for session in day.sessions:
+        event = events.get(str(session.uid))
+        if event is None:
+            continue
+        minutes = int((event.end - event.start).total_seconds() // 60)
+        planned = (session.end.hour - session.start.hour) * 60 + session.end.minute - session.start.minute
+        canceled = str(event.get("STATUS", "")) == "CANCELLED"
+        found.append(OFF if canceled else HELD if minutes == planned else minutes)
+    return found
+
+
+def feeds_of(day: Day) -> dict[str, tuple[Feed, list[int]]]:
+    """Feeds of teacher, office and class, each with the places of the sessions that it shows."""
+    owner, values, room = day.cast.teacher, {"label": "phone", "days_ahead": 30}, SchoolClass.objects.get(code="SC")
+    own, _ = feed_add(actor=owner, kind="teacher", site=SITE, values=values)
+    office, _ = feed_add(actor=day.cast.office, kind="building", site=SITE, values=values, building=day.cast.north)
+    of_class, _ = feed_add(actor=owner, kind="class", site=SITE, values=values, school_class=room)
+    return {"teacher": (own, [0, 1, 2, 3]), "office": (office, [0, 3]), "class": (of_class, [1])}
+
+
+def _comes(off: str, left: int | None) -> Comes:
+    return OFF if off else HELD if left is None else left
+
+
+def legs_on_week(day: Day) -> list[tuple[str, str]]:
+    """The drives of the week's page that are driven, by school."""
+    items = build_detail(day.cast.teacher, day.week).days[0].items
+    driven = sorted((one for one in items if one.kind == "drive" and not one.off), key=lambda one: one.start_minute)
+    return [(one.origin_name.split()[0], one.building_name.split()[0]) for one in driven]
+
+
+def legs_on_sheet(day: Day) -> list[tuple[str, str]]:
+    """The drives of Today."""
+    lines = day_sheet(day.cast.teacher, day.cast.teacher, MONDAY).held
+    legs = [one.leg for one in lines if one.leg is not None]
+    return [(one.origin_name.split()[0], one.destination_name.split()[0]) for one in legs]
+
+
+def legs_in_feed(feed: Feed) -> list[str]:
+    """Where the drives of the teacher's calendar lead."""
+    found = [
+        one for one in Calendar.from_ical(feed_body(feed)).events
+        if "Drive" in str(one["CATEGORIES"].to_ical()) and str(one.get("STATUS", "")) != "CANCELLED"
+    ]  # fmt: skip
+    texts = [str(one["SUMMARY"]) for one in sorted(found, key=lambda one: one.start)]
+    return [next(word for word in ("North", "South", "West") if word in text) for text in texts]
+
+
+def legs_claimed(day: Day) -> list[tuple[str, str]]:
+    """The trips of the month's mileage between two schools."""
+    teacher = day.cast.teacher
+    trips = proposed_trips(teacher, claims_of(teacher), MONDAY, MONDAY).trips.values()
+    return [
+        (one.origin.name.split()[0], one.destination.name.split()[0])
+        for one in trips
+        if one.origin is not None and one.destination is not None
+    ]
+
+
+# ---- the table ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", EVENTS)
+def test_every_surface_says_the_same(day: Day, name: str) -> None:
+    """Said the evening before, and taken back in one press: then the day is a usual one everywhere."""
+    event = EVENTS[name]
+    prepare(day)
+    feeds = feeds_of(day)
+    usual = [("North", "South"), ("South", "West"), ("West", "North")]
+    stops = [word.title() for word in event.stops.split()]
+    row = say(day, event)
+    for comes, legs in ((event.sessions, list(pairwise(stops))), ((HELD,) * 4, usual)):
+        for surface in (on_sheet, on_week, on_log, on_api):
+            assert (surface.__name__, surface(day)) == (surface.__name__, list(comes))
+        for whose, (feed, shown) in feeds.items():
+            assert (whose, in_feed(day, feed)) == (whose, [comes[at] for at in shown])
+        for drives in (legs_on_week, legs_on_sheet, legs_claimed):
+            assert (drives.__name__, drives(day)) == (drives.__name__, legs)
+        assert legs_in_feed(feeds["teacher"][0]) == [goal for _, goal in legs]
+        happening_take_back(actor=day.cast.teacher, row=row)
+
+
+def test_a_day_off_sends_nobody_out(day: Day) -> None:
+    """No place to be parked at, no drive to tap, no session to come, and the next day is another one."""
+    say(day, EVENTS["ill all day"])
+    sheet = day_sheet(day.cast.teacher, day.cast.teacher, MONDAY)
+    assert (sheet.begin, sheet.sessions, sheet.drive_minutes) == (None, (), 0)
+    assert sheet.reason == "No session takes place: the teacher is away."
+    assert {one.log for one in sheet.lines if one.kind == "session"} == {""}
+    assert all(one.off for one in sheet.lines), "meeting, lunch and preparation as well"
+    day.clock("19:00", SUNDAY - dt.timedelta(days=1))
+    assert day_sheet(day.cast.teacher, day.cast.teacher, SUNDAY).next_day is None
+    client = Client()
+    client.force_login(day.cast.teacher)
+    page = client.get(reverse("day_of", args=[MONDAY])).content.decode()
+    assert "Leave home in time" not in page
+    assert "To come" not in client.get(reverse("log"), {"date": f"{MONDAY}"}).content.decode()
+
+
+def test_a_covered_day_is_held(day: Day) -> None:
+    """The teacher is ill and somebody stands in: nothing falls out, and the substitute's calendar has all of it."""
+    prepare(day)
+    cover = Substitution.objects.create(
+        teacher=day.cast.teacher, substitute=day.cast.substitute, first_date=MONDAY, last_date=MONDAY
+    )
+    say(day, EVENTS["ill all day"])
+    assert on_week(day) == on_sheet(day) == on_log(day) == [HELD] * 4
+    feed, _ = feed_add(
+        actor=day.cast.substitute, kind="substitute", site=SITE, values={"label": "cover"}, substitution=cover
+    )
+    assert in_feed(day, feed) == [HELD] * 4
+    cover.delete()
+    assert on_week(day) == [OFF] * 4
+
+
+def test_a_day_marked_in_the_log_is_canceled_in_every_calendar(day: Day) -> None:
+    """Absent by the log alone, as days were marked before: nobody comes, and every calendar says so."""
+    prepare(day)
+    feeds = feeds_of(day)
+    day.clock("7:00")
+    day_mark(
+        actor=day.cast.teacher,
+        date=MONDAY,
+        reason="teacher_absent",
+        client_id=uuid.uuid4(),
+        teacher=day.cast.teacher,
+    )
+    for whose, (feed, shown) in feeds.items():
+        assert (whose, in_feed(day, feed)) == (whose, [OFF] * len(shown))
+    assert legs_in_feed(feeds["teacher"][0]) == []
+    assert legs_on_sheet(day) == []
