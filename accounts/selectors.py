@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from django.db import models
 from django.db.models.deletion import Collector, ProtectedError, RestrictedError
+from django.utils import timezone
 
 from accounts.models import AuditEntry, District, Person
 
@@ -23,7 +24,7 @@ def today_of(person: Person) -> dt.date:
 def today_in(district: District | None) -> dt.date:
     """The date where a district is; in UTC without one."""
     zone = district.time_zone if district is not None else UTC
-    return dt.datetime.now(ZoneInfo(zone)).date()
+    return timezone.localdate(timezone=ZoneInfo(zone))
 
 
 def teachers_of(district: District | None) -> models.QuerySet[Person]:

@@ -2,13 +2,12 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
-from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from caseload.plans.models import ServiceLine
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.strip.from_week import BuildingFacts
@@ -51,8 +50,7 @@ def teacher_for(viewer: Person, teacher_id: int | None) -> Person | None:
 
 def district_today(viewer: Person) -> dt.date:
     """Today where the district is."""
-    zone = viewer.district.time_zone if viewer.district else "UTC"
-    return timezone.localdate(timezone=ZoneInfo(zone))
+    return today_of(viewer)
 
 
 def office_phones(viewer: Person, building_ids: Iterable[int]) -> dict[int, str]:
