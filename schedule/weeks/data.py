@@ -227,9 +227,9 @@ class PlaceView:
 class WeekDetail:
     """A version of a week, as far as the viewer may see it.
 
-    ``broken``: hard rules that a draft breaks after edits, in sentences; such a draft can't be published.
-    ``title``: what it is called, ``name``: what somebody called it. ``notes``: what the planner adds, such as
-    groups. ``students_shown`` is false for an office.
+    ``broken``: hard rules that a draft breaks: it can't be published. ``no_longer_fits``: those that the week in
+    force, from which it was made, breaks by now as well. ``title``: what it is called, ``name``: what somebody
+    called it. ``notes``: what the planner adds, such as groups. ``students_shown`` is false for an office.
     """
 
     week_id: int
@@ -257,6 +257,7 @@ class WeekDetail:
     drive_minutes: int
     miles: Decimal
     broken: tuple[str, ...]
+    no_longer_fits: tuple[str, ...]
     notes: tuple[str, ...]
     changes: tuple[str, ...]
     students_shown: bool

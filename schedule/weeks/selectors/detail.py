@@ -96,6 +96,7 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
         drive_minutes=sum(item.drive_minutes for item in seen.driven),
         miles=sum((item.miles for item in seen.driven), Decimal(0)),
         broken=names.all_told(figures.get("broken", [])),
+        no_longer_fits=names.all_told(figures.get("no_longer_fits", [])),
         notes=names.all_told([*figures.get("groups", []), *figures.get("notes", [])]),
         changes=() if office else names.all_told(week.changes),
         students_shown=not office,

@@ -1,6 +1,7 @@
 """What every edit of a week does first and last: whose week it is, which revision, what it held, the new timing."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.db.models import F
 
@@ -8,7 +9,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.weeks.models import WeekPlan, WeekRevision
 from schedule.weeks.planning.assemble import WeekInput
-from schedule.weeks.planning.editing import rearranged
+from schedule.weeks.planning.editing import edit_input, rearranged
 from schedule.weeks.selectors.scope import week_require
 from schedule.weeks.services.content import content_write
 from schedule.weeks.versions.content import SessionContent, WeekContent, content_read, content_to_json
@@ -102,8 +103,46 @@ def draft_save(
     days: Sequence[str],
 ) -> WeekPlan:
     """Write the edited sessions to the draft, everything else worked out again."""
-    content_write(draft, rearranged(loaded, content, sessions, frozenset(days)))
+    content_write(draft, draft_checked(draft, loaded, content, sessions, days))
     return draft
+
+
+def draft_checked(
+    draft: WeekPlan,
+    loaded: WeekInput,
+    content: WeekContent,
+    sessions: Sequence[SessionContent],
+    days: Sequence[str] = (),
+) -> WeekContent:
+    """The draft's content with these sessions, the days named timed again.
+
+    Rules that it breaks, and that the week in force from which it was made breaks by now as well, are told apart
+    (``figures["no_longer_fits"]``): a drive was learned to take longer, bells changed. They are no fault of the
+    draft's, and refusing them would hold back every other change of that week.
+    """
+    found = rearranged(loaded, content, sessions, frozenset(days))
+    broken = broken_in(found)
+    known = _broken_in_force(draft) if broken else frozenset()
+    figures = {
+        **(found.figures or {}),
+        "broken": [one for one in broken if one not in known],
+        "no_longer_fits": [one for one in broken if one in known],
+    }
+    return replace(found, figures=figures)
+
+
+def broken_in(content: WeekContent) -> list[str]:
+    """The rules that a week breaks, in sentences with marked codes."""
+    return list((content.figures or {}).get("broken", []))
+
+
+def _broken_in_force(draft: WeekPlan) -> frozenset[str]:
+    """What the week in force that a draft was made from breaks as things are now."""
+    before = draft.based_on
+    if before is None or before.status != WeekPlan.Status.PUBLISHED:
+        return frozenset()
+    content = content_read(before)
+    return frozenset(broken_in(rearranged(edit_input(before, content), content, content.sessions, frozenset())))
 
 
 def session_or_404(content: WeekContent, uid: object) -> SessionContent:

@@ -28,6 +28,8 @@ from schedule.weeks.selectors.scope import week_require
 from schedule.weeks.services.content import content_write
 from schedule.weeks.services.drafts import (
     STALE,
+    broken_in,
+    draft_checked,
     draft_copy,
     draft_open,
     draft_save,
@@ -158,7 +160,8 @@ def _still_served(content: WeekContent) -> WeekContent:
 def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:
     """Put a draft in force as the next version; the version before becomes a replaced one.
 
-    Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules, (code
+    Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules that the week in force,
+    from which it was made, doesn't break by now as well (``figures["no_longer_fits"]``), (code
     ``student_in_two_places``) where another teacher's week in force holds a student then, and (code
     ``changed_meanwhile``) if the version that it was made from is no longer in force.
     """
@@ -172,8 +175,8 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
             raise ApplicationError(STALE, code="changed_meanwhile")
         content = content_read(week)
         students_require_free(actor, week.teacher, content.sessions)
-        checked = rearranged(edit_input(week, content), content, content.sessions, frozenset())
-        broken = _broken(checked)
+        checked = draft_checked(week, edit_input(week, content), content, content.sessions)
+        broken = broken_in(checked)
         if broken:
             raise ApplicationError(
                 "This draft breaks rules that must be kept. Fix that first. "
@@ -181,7 +184,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
                 code="rules_broken",
             )
         # The bounds that the search proved still belong to the plan as long as its timing is the same.
-        same = _timing(checked) == _timing(content)
+        same = _timing(checked) == _timing(content) and not (checked.figures or {}).get("no_longer_fits")
         week_put_in_force(actor, week, content if same else checked)
         _audit(actor, "week_publish", week, "version", None, week.version)
     return week
@@ -266,10 +269,6 @@ def _new_session(
         school_class=info.school_class,
     )
     return dated(loaded, replace(session, space=_space_for(loaded, session, space)))
-
-
-def _broken(content: WeekContent) -> list[str]:
-    return list((content.figures or {}).get("broken", []))
 
 
 def _timing(content: WeekContent) -> set[tuple[object, ...]]:

@@ -38,6 +38,7 @@ def week(*, unplaced: tuple[UnplacedView, ...] = ()) -> WeekDetail:
         drive_minutes=183,
         miles=Decimal("92.4"),
         broken=(),
+        no_longer_fits=(),
         notes=(),
         changes=(),
         students_shown=True,

@@ -266,8 +266,8 @@ def week_detail(*, students_shown: bool = True) -> WeekDetail:
         created_by="T", created_at=dt.datetime(2026, 9, 1, tzinfo=dt.UTC), based_on_id=None,
         days=(monday, saturday), places=(PlaceView(1, "NORTH", "North"), PlaceView(2, "SOUTH", "South")),
         unplaced=(), goals=(), sessions_placed=1, minutes_placed=30, minutes_owed=60, drive_minutes=10,
-        miles=Decimal("6.2"), broken=(), notes=(), changes=(), students_shown=students_shown, may_edit=True,
-        can_undo=False,
+        miles=Decimal("6.2"), broken=(), no_longer_fits=(), notes=(), changes=(), students_shown=students_shown,
+        may_edit=True, can_undo=False,
     )  # fmt: skip
 
 
