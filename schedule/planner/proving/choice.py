@@ -21,7 +21,7 @@ from schedule.planner.proving.patterns import patterns_of
 from schedule.planner.proving.quiet import new_solver
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route
-from schedule.planner.week.work import COLUMN, LOOK, LOOK_A_COLUMN, PIVOT
+from schedule.planner.week.work import COLUMN, LOOK, LOOK_A_COLUMN
 
 TOLERANCE = 1e-6
 SLACK = 1e-4
@@ -248,7 +248,7 @@ class RouteChoice:
             solver = self._solver(None, whole=False)
             solver.setOptionValue("time_limit", max(0.01, limits.seconds))
             solver.run()
-            self.model.work.add(PIVOT * max(1, solver.getInfo().simplex_iteration_count))
+            self.model.work.add_pivots(solver.getInfo().simplex_iteration_count, len(self.columns.cost))
             status = solver.getModelStatus()
             if status == highspy.HighsModelStatus.kInfeasible:
                 return Chosen(None, np.inf)

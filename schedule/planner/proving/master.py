@@ -35,7 +35,7 @@ from schedule.planner.proving.columns import Weights
 from schedule.planner.proving.quiet import new_solver
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route
-from schedule.planner.week.work import COLUMN, PIVOT
+from schedule.planner.week.work import COLUMN
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,7 +195,7 @@ class Master:
     def solve(self) -> tuple[float, list[Weights]] | None:
         """The linear optimum and, for each day, what a new route would be charged; ``None`` if infeasible."""
         self.highs.run()
-        self.model.work.add(PIVOT * max(1, self.highs.getInfo().simplex_iteration_count))
+        self.model.work.add_pivots(self.highs.getInfo().simplex_iteration_count, len(self.columns))
         if self.highs.getModelStatus() != highspy.HighsModelStatus.kOptimal:
             return None
         duals = np.array(self.highs.getSolution().row_dual, np.float64)
