@@ -13,7 +13,7 @@ from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.exact import Exact
 from schedule.planner.proving.other_order import in_other_order
 from schedule.planner.proving.proof import Proof
-from schedule.planner.proving.tour import best_tour, is_one_tour
+from schedule.planner.proving.tours.best import best_tour, is_one_tour
 from schedule.planner.result import (
     ENDED_WORDS,
     Ended,
@@ -290,18 +290,17 @@ def _still_true(run: Run, stages: list[Stage]) -> list[Stage]:
 
 
 def _one_tour(run: Run) -> dict[Goal, int]:
-    """The least driving of a day on which everything is placed, where the problem is such a day."""
+    """What no day with everything placed can go below in driving, where the problem is one such day."""
     goals = run.model.problem.goals
     settled = goals[: goals.index(Goal.DRIVING)] if Goal.DRIVING in goals else goals
     if not is_one_tour(run.model) or set(settled) - {Goal.UNPLACED, Goal.WISHES}:
         return {}
     run.stage = "one day"
-    tour = best_tour(run.model, lambda: run.remaining() <= 0)
-    if tour is None or tour.route is None:
-        return {}
-    run.offer([tour.route])
-    run.tell("the least driving with everything placed")
-    return {Goal.DRIVING: tour.route.drive}
+    tour = best_tour(run.model, run.clock_left, run.effort_left)
+    if tour.route is not None:
+        run.offer([tour.route])
+        run.tell("a tour with everything placed")
+    return {Goal.DRIVING: tour.bound}
 
 
 def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], floor: int) -> Stage:

@@ -1,4 +1,4 @@
-"""One day on which everything is to be placed: a traveling salesman problem with time windows.
+"""The tour of one day by dynamic programming: exact, lunch and all, where the sets of visits are few enough.
 
 Dynamic programming over sets of services held, in order of time, with the elimination of states from which
 some service can no longer be reached: Y. Dumas, J. Desrosiers, E. Gelinas and M. M. Solomon (1995), "An optimal
@@ -7,27 +7,20 @@ algorithm for the traveling salesman problem with time windows", Operations Rese
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import reduce
 from itertools import product
+from operator import or_
 
-from schedule.planner.proving.columns import MOST_BITS, DayGraph
+from schedule.planner.proving.columns import DayGraph
 from schedule.planner.proving.labels import ARC_DRIVE, TO, WITH_LUNCH
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route, timed_route
-
-MOST_STATES = 2_000_000
-"""States before a day is given up; some hundreds of megabytes."""
+from schedule.planner.week.work import STATE
 
 LOOK_EVERY = 256
 
 type Key = tuple[int, int]
 """Services held (a bit each), and 1 once lunch is had."""
-
-
-@dataclass(frozen=True, slots=True)
-class Tour:
-    """The least driving with everything placed, proved; ``route`` is ``None`` where no such day exists."""
-
-    route: Route | None
 
 
 @dataclass(slots=True)
@@ -41,21 +34,18 @@ class TourState:
     lunch_here: bool
 
 
-def is_one_tour(model: Model) -> bool:
-    """Whether the problem is one day with each service owed once, without groups, wishes or loose blocks."""
-    day = model.days[0]
-    plain = len(model.days) == 1 and not model.uses_wishes and not day.one_of
-    once = all(owed == 1 for owed in model.owed) and 0 < len(model.owed) <= MOST_BITS
-    return plain and once and all(len(node.services) <= 1 for node in day.nodes)
+class StatesRanOutError(Exception):
+    """More states than allowed, or the time is up. Raised and caught inside the search only."""
 
 
-def best_tour(model: Model, halted: Callable[[], bool]) -> Tour | None:
-    """The proved answer for a model that is one tour, or ``None`` where a limit was met first."""
+def tour_by_states(model: Model, most: int, halted: Callable[[], bool]) -> Route | None:
+    """The day of least driving with everything placed; ``None`` where no such day exists.
+
+    Raises ``StatesRanOutError`` after ``most`` states, or once ``halted`` says that the time is up.
+    """
     search = _Search(model)
-    end = search.run(halted)
-    if search.cut:
-        return None
-    return Tour(None if end is None else search.route(end))
+    end = search.run(most, halted)
+    return None if end is None else search.route(end)
 
 
 class _Search:
@@ -75,33 +65,41 @@ class _Search:
                 arc = self.graph.arcs[row]
                 self.steps[origin].append((int(arc[TO]), int(arc[WITH_LUNCH]), int(arc[ARC_DRIVE])))
         self.reach = self._reach(model)
-        self.cut = False
+        self.work = model.work
 
     def _reach(self, model: Model) -> list[int]:
         """For each node the services that can still follow it.
 
         Where going by way of another visit is never quicker than going straight, what can't be reached
-        straight can't be reached at all; else only the clock counts.
+        straight can't be reached at all, but for what lies behind a visit that every day holds; else only the
+        clock counts.
         """
-        if _straight_is_quickest(model, min((n.end - n.start for n in self.nodes[1:-1]), default=0)):
-            return [sum({self.bits[to] for to, _, _ in steps}) for steps in self.steps]
-        return [sum({self.bits[j] for j in range(i + 1, self.last)}) for i in range(len(self.nodes))]
+        if not _straight_is_quickest(model, min((n.end - n.start for n in self.nodes[1:-1]), default=0)):
+            return [reduce(or_, self.bits[i + 1 : self.last], 0) for i in range(len(self.nodes))]
+        required = {at for at, number in enumerate(self.graph.nodes) if number in set(self.day.required)}
+        found = [0] * len(self.nodes)
+        for at in reversed(range(self.last)):
+            behind = (found[to] if to in required else 0 for to, _, _ in self.steps[at])
+            found[at] = reduce(or_, behind, reduce(or_, (self.bits[to] for to, _, _ in self.steps[at]), 0))
+        return found
 
-    def run(self, halted: Callable[[], bool]) -> TourState | None:
+    def run(self, most: int, halted: Callable[[], bool]) -> TourState | None:
         """The cheapest state at the end of the day with everything held."""
         waiting: list[dict[Key, TourState]] = [{} for _ in self.nodes]
         first: Key = (0, 0 if self.day.day.lunch is not None else 1)
         waiting[0][first] = TourState(0, 0, first, None, False)
         seen: dict[tuple[int, int, Key], tuple[int, int]] = {}
-        made = 0
+        made = looked = 0
         for number in range(self.last):
             for state in waiting[number].values():
                 if self._beaten(state, seen):
                     continue
                 made += self._extend(state, waiting)
-                if made > MOST_STATES or (made % LOOK_EVERY == 0 and halted()):
-                    self.cut = True
-                    return None
+                if made >= looked + LOOK_EVERY:
+                    self.work.add(STATE * (made - looked))
+                    looked = made
+                    if made > most or halted():
+                        raise StatesRanOutError
             waiting[number] = {}
         return min(waiting[self.last].values(), key=lambda state: state.cost, default=None)
 
