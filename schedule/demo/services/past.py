@@ -52,8 +52,9 @@ class Past:
 def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today: dt.date) -> Past:
     """Load what lies behind `today`, all of it or nothing; nothing where a week of it is in force already.
 
-    `folder` holds the table of sessions. The week of `today` is published too, unless it is the one that the demo
-    plans, and logged up to yesterday. Raises ``ApplicationError`` where the table doesn't fit the other files.
+    `folder` holds the table of sessions. All weeks before the one that the demo plans are published, those that
+    begin after `today` too, and logged up to yesterday. Raises ``ApplicationError`` where the table doesn't fit
+    the other files.
     """
     last = today - dt.timedelta(days=1)
     with transaction.atomic():
@@ -65,7 +66,7 @@ def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today:
             return Past()
         _student_moves(teacher, sessions[min(sessions)][0].date)
         for monday in mondays:
-            past_week_publish(teacher, monday, sessions[monday])
+            past_week_publish(teacher, monday, sessions[monday], last)
         last = max(one.date for monday in mondays for one in sessions[monday] if one.date <= last)
         for monday in mondays:
             past_week_log(teacher, monday, last)
@@ -80,9 +81,13 @@ def demo_past_load(*, teacher: Person, coordinator: Person, folder: Path, today:
 
 
 def _weeks_behind(teacher: Person, mondays: Iterable[dt.date], today: dt.date) -> list[dt.date]:
-    """Those that lie behind the week which the demo plans, the one of today among them."""
+    """Those that lie behind the week which the demo plans.
+
+    The one of today is among them, and so are short weeks to come: left out, all that they hold of a month would
+    be owed by the week that is planned, which then has no room for it.
+    """
     planned = next_full_week(teacher, today)
-    return [one for one in sorted(mondays) if one <= today and one < planned][-MOST_WEEKS:]
+    return [one for one in sorted(mondays) if one < planned][-MOST_WEEKS:]
 
 
 def _student_moves(teacher: Person, first_day: dt.date) -> None:

@@ -23,7 +23,7 @@ from schedule.weeks.timing import time_week
 from schedule.weeks.versions.content import SessionContent, WeekContent
 
 PUBLISHED_AT = dt.time(15, 10)
-"""On the Friday before: local time."""
+"""Of that day: local time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,10 @@ def sessions_of_file(file: Path) -> dict[dt.date, list[PastSession]]:
     return dict(found)
 
 
-def past_week_publish(teacher: Person, monday: dt.date, sessions: Iterable[PastSession]) -> WeekPlan:
-    """Publish a week with these sessions, as if on the Friday before it.
+def past_week_publish(
+    teacher: Person, monday: dt.date, sessions: Iterable[PastSession], last: dt.date = dt.date.max
+) -> WeekPlan:
+    """Publish a week with these sessions, as if on the Friday before it, or on `last` where that comes first.
 
     Raises ``ApplicationError`` where one of them breaks a rule: the table no longer fits the demo's other files.
     """
@@ -77,14 +79,14 @@ def past_week_publish(teacher: Person, monday: dt.date, sessions: Iterable[PastS
     content = _content(loaded, placed)
     week = draft_new(teacher, teacher, monday, content, None)
     published = week_publish(actor=teacher, week=week, expected_revision=week.revision)
-    then = _friday_before(teacher, monday)
+    then = _afternoon_of(teacher, min(monday - dt.timedelta(days=3), last))
     WeekPlan.objects.filter(pk=published.pk).update(created_at=then, published_at=then)
     return published
 
 
-def _friday_before(teacher: Person, monday: dt.date) -> dt.datetime:
+def _afternoon_of(teacher: Person, day: dt.date) -> dt.datetime:
     zone = ZoneInfo(teacher.district.time_zone) if teacher.district is not None else dt.UTC
-    return dt.datetime.combine(monday - dt.timedelta(days=3), PUBLISHED_AT, tzinfo=zone)
+    return dt.datetime.combine(day, PUBLISHED_AT, tzinfo=zone)
 
 
 type _Lines = Mapping[tuple[str, str], int]

@@ -1,6 +1,7 @@
 """The term behind the demo: what is loaded, on which day it was done, and that it is loaded once."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,13 +26,16 @@ from schedule.stations.selectors.asking import class_hour
 from schedule.stations.selectors.showing import rotation_view
 from schedule.telling.models import ProgressReport
 from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.planning.load import load_week
+from schedule.weeks.selectors.school_weeks import next_full_week
 from travel.drives.models import DriveLog
 from travel.mileage.models import Voucher
 
 pytestmark = pytest.mark.long
 FIXTURES = Path(settings.BASE_DIR) / "fixtures"
 TODAY = dt.date(2026, 10, 7)
-"""A Wednesday: five weeks are behind it or around it, and one month is over."""
+"""A Wednesday: five weeks are behind it or around it, and one month is over. Two short ones lie between it and the
+next full week, which the demo plans."""
 
 
 def load_past(today: dt.date = TODAY) -> Past:
@@ -58,13 +62,16 @@ def teacher(past: Past, db: None) -> Person:
     return Person.objects.get(username="teacher")
 
 
-def test_weeks_up_to_today_are_in_force_and_break_no_rule(teacher: Person, past: Past) -> None:
+def test_weeks_up_to_the_one_that_is_planned_are_in_force_and_break_no_rule(teacher: Person, past: Past) -> None:
     weeks = WeekPlan.objects.filter(teacher=teacher, status=WeekPlan.Status.PUBLISHED).order_by("monday")
-    assert [week.monday for week in weeks] == [dt.date(2026, 9, 7) + dt.timedelta(weeks=n) for n in range(5)]
-    assert past.weeks == 5
+    assert [week.monday for week in weeks] == [dt.date(2026, 9, 7) + dt.timedelta(weeks=n) for n in range(7)]
+    assert past.weeks == 7
+    assert weeks[6].monday + dt.timedelta(weeks=1) == next_full_week(teacher, TODAY)
     assert all(not week.figures.get("broken") for week in weeks)
-    # Each was published before it began, as a teacher does.
-    assert all(week.published_at is not None and week.published_at.date() < week.monday for week in weeks)
+    # Each was published before it began, as a teacher does, and none of them after today.
+    dates = [(week.monday, week.published_at.date()) for week in weeks if week.published_at is not None]
+    assert len(dates) == 7
+    assert all(published < monday and published < TODAY for monday, published in dates)
 
 
 def test_reports_are_begun_and_one_is_signed_while_the_marking_period_runs(teacher: Person) -> None:
@@ -134,14 +141,33 @@ def test_it_is_loaded_once(teacher: Person) -> None:
     assert DeliveryEntry.objects.count() == entries
 
 
-def test_the_whole_table_fits_the_other_files(teacher: Person) -> None:
-    """Every sixth week of the year is published: a rule that a session breaks would refuse it."""
+def test_the_whole_table_fits_and_leaves_nothing_owed_in_a_full_week(teacher: Person) -> None:
+    """Every week of the year is published: a rule that a session breaks would refuse it.
+
+    The demo plans the next full week, whatever day it is begun on, with the weeks before it in force: what the
+    table holds of that week shows that all it owes has a place.
+    """
     sessions = sessions_of_file(FIXTURES / "past" / "sessions.csv")
-    mondays = [one for one in sorted(sessions) if one > TODAY]
+    in_force = set(WeekPlan.objects.filter(teacher=teacher).values_list("monday", flat=True))
     assert len(sessions) > 2 * MOST_WEEKS
-    for monday in mondays[::6]:
+    full = 0
+    for monday in sorted(set(sessions) - in_force):
+        owed = _owed(teacher, monday)
         week = past_week_publish(teacher, monday, sessions[monday])
         assert week.sessions.count() == len(sessions[monday])
+        if next_full_week(teacher, monday) == monday:
+            full += 1
+            rows = week.sessions.filter(makes_up=False)
+            held = Counter(rows.values_list("attendees__service_line", flat=True))
+            assert {line: count for line, count in owed.items() if held[line] != count} == {}, monday
+    assert full > 12
+
+
+def _owed(teacher: Person, monday: dt.date) -> dict[int, int]:
+    """How many sessions the week owes of each line, as the planner is told."""
+    loaded = load_week(teacher, monday)
+    sessions = {service.id: service.sessions for service in loaded.problem.services}
+    return {line: sessions[unit] for line, unit in loaded.units.unit_of_line().items()}
 
 
 def test_stations_serve_goals_that_fit(teacher: Person) -> None:
