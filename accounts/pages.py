@@ -212,6 +212,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
     """Asks first, says what goes with it, then deletes."""
 
     template_name = "accounts/record_delete.html"
+    can_be_undone = False
 
     def delete(self, row: M) -> None:
         """Call the one service."""
@@ -239,6 +240,7 @@ class RecordDeletePage[M: models.Model](RecordPage[M]):
             "label": self.label(row),
             "row": row,
             "deletion": deletion_foreseen(row),
+            "can_be_undone": self.can_be_undone,
             "effects": self.effects(row),
             "crumbs": self.crumbs(row),
             "back": self.back(row),

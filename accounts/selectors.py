@@ -8,9 +8,11 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import models
+from django.db.models import Q
 from django.db.models.deletion import Collector, ProtectedError, RestrictedError
 from django.utils import timezone
 
+from accounts.dates import date_words
 from accounts.models import AuditEntry, District, Person
 
 UTC = "UTC"
@@ -62,6 +64,39 @@ def deletion_foreseen(row: models.Model) -> Deletion:
 
 def _names(rows: Iterable[models.Model]) -> tuple[str, ...]:
     return tuple(sorted({str(row._meta.verbose_name_plural) for row in rows}))
+
+
+# ---- what was done last ------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class LastChange:
+    """A change that can be taken back, in words such as “Ada Vey removed a place on October 5, 2026”."""
+
+    entry: AuditEntry
+    words: str
+
+
+def last_change_of(
+    model: type[models.Model], district: District, rows: Iterable[int], *, undo: str, about: Q | None = None
+) -> LastChange | None:
+    """What was done last to these rows of a table; nothing where that took a change back (the action `undo`).
+
+    `about` finds changes of rows that are gone, by what the audit kept of them.
+    """
+    named = Q(object_id__in=[str(pk) for pk in rows])
+    named = named | about if about is not None else named
+    entries = AuditEntry.objects.filter(named, district=district, model=model._meta.label_lower)
+    entry = entries.select_related("actor").order_by("-pk").first()
+    return None if entry is None or entry.action == undo else LastChange(entry, change_words(entry, model))
+
+
+def change_words(entry: AuditEntry, model: type[models.Model]) -> str:
+    """Who did what, and when; the row itself isn't named."""
+    was, now = entry.changes.get("id", [0, 0])
+    done = "added" if was is None else "removed" if now is None else "changed"
+    who = str(entry.actor) if entry.actor is not None else "Somebody"
+    return f"{who} {done} this {model._meta.verbose_name} on {date_words(timezone.localtime(entry.at).date())}"
 
 
 # ---- as it was known ---------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
+from rest_framework.decorators import action
 from rest_framework.generics import get_object_or_404
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
@@ -80,6 +81,13 @@ class CautionTagViewSet(RecordViewSet[CautionTag]):
     read_permission, write_permission = VIEW, "district.change"
     save_service = services.caution_tag_save
     delete_service = services.caution_tag_delete
+
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=False, methods=["post"], url_path="take-back")
+    def take_back(self, request: Request) -> Response:
+        """Undo what was done last to the tags; refused (nothing_to_undo, changed_since) where that can't be."""
+        services.caution_tag_take_back(actor=actor_of(request))
+        return Response(status=204)
 
 
 class ContactSerializer(RecordSerializer[Contact]):

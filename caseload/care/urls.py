@@ -24,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("classes/<id:school_class>/contacts/new/", students.ContactFormPage.as_view(), name="class_contact_new"),
     path("classes/<id:pk>/contacts/take-back/", students.class_contacts_take_back, name="class_contacts_take_back"),
     path("caution-tags/", district.caution_tags, name="caution_tags"),
+    path("caution-tags/take-back/", district.caution_tags_take_back, name="caution_tags_take_back"),
     path("caution-tags/new/", district.CautionTagFormPage.as_view(), name="caution_tag_new"),
     path("caution-tags/<id:pk>/change/", district.CautionTagFormPage.as_view(), name="caution_tag_change"),
     path("caution-tags/<id:pk>/delete/", district.CautionTagDeletePage.as_view(), name="caution_tag_delete"),

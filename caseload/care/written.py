@@ -15,7 +15,13 @@ ASK_FIRST = f"Ask before this activity: follow the student's plan; {WHO_DECIDES}
 ON_RECORD = "Student's record"
 """The source of the one support and the one caution that the student's own record has as plain text."""
 
-FIRST_TAGS = ("height", "water", "heat", "latex", "flashing light", "contact", "exertion", "noise")
+LEAVES_THE_ROOM = "leaving the room"
+"""The tag of a caution about a student who tends to: places that are far apart are advised against."""
+
+FIRST_TAGS = (
+    "height", "water", "heat", "latex", "flashing light", "contact", "exertion", "noise", "small parts",
+    LEAVES_THE_ROOM,
+)  # fmt: skip
 """The tags that a district begins with. Common practice, no source; each district adds its own."""
 
 _WORDS = r"\s+".join(re.escape(word).replace("'", "['\u2019]") for word in ASK_FIRST.rstrip(".").split())

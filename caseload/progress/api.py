@@ -108,6 +108,13 @@ class GoalViewSet(RecordViewSet[StudentGoal]):
     delete_service = services.goal_delete
     parents = ("student",)
 
+    @extend_schema(request=None, responses=GoalSerializer)
+    @action(detail=True, methods=["post"], url_path="take-back")
+    def take_back(self, request: Request, pk: int) -> Response:
+        """Undo what was done last to it; refused (nothing_to_undo, changed_since) where that can't be."""
+        services.goal_take_back(actor=actor_of(request), row=self.get_object())
+        return Response(self.get_serializer(self.get_object()).data)
+
     @extend_schema(request=GoalEndSerializer, responses=GoalSerializer)
     @action(detail=True, methods=["post"])
     def end(self, request: Request, pk: int) -> Response:

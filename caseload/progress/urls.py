@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern] = [
     path("students/<id:student>/goals/new/", goals.GoalFormPage.as_view(), name="goal_new"),
     path("goals/<id:pk>/", goals.goal_detail, name="goal_detail"),
     path("goals/<id:pk>/change/", goals.GoalFormPage.as_view(), name="goal_change"),
+    path("goals/<id:pk>/take-back/", goals.goal_take_back, name="goal_take_back"),
     path("goals/<id:pk>/read/", goals.goal_read, name="goal_read"),
     path("goals/<id:pk>/end/", goals.GoalEndPage.as_view(), name="goal_end"),
     path("goals/<id:pk>/reopen/", goals.goal_reopen, name="goal_reopen"),

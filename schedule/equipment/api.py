@@ -70,6 +70,13 @@ class EquipmentViewSet(KeptViewSet[Equipment]):
     delete_service = services.equipment_put_away
     bring_back_service = services.equipment_bring_back
 
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=True, methods=["post"], url_path="take-back", write_permission=services.COUNT)
+    def take_back(self, request: Request, pk: int) -> Response:
+        """Undo what was done last to its places and counts; refused (nothing_to_undo, changed_since) otherwise."""
+        services.stock_take_back(actor=actor_of(request), kind=self.get_object())
+        return Response(status=204)
+
 
 class StockSerializer(RecordSerializer[EquipmentStock]):
     """How much of some equipment is in one place: a building or a teacher's car."""

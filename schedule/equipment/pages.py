@@ -10,10 +10,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.fields import id_read
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
 from schedule.equipment.forms import ActivityForm, CountForm, EquipmentForm, SpaceCautionsForm, StockForm
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
-from schedule.equipment.selectors import activities_for, equipment_for, stock_places
+from schedule.equipment.selectors import activities_for, equipment_for, last_stock_change, stock_places
 from schedule.equipment.services import (
     activity_bring_back,
     activity_put_away,
@@ -25,6 +26,7 @@ from schedule.equipment.services import (
     stock_count,
     stock_delete,
     stock_save,
+    stock_take_back,
 )
 from travel.places.models import Space
 from travel.places.pages.buildings import building_crumbs
@@ -52,7 +54,18 @@ def equipment_detail(request: HttpRequest, pk: int) -> HttpResponse:
     viewer = person_of(request)
     kind = find_visible(Equipment, viewer, pk)
     stocks = kind.stocks.select_related("building", "carried_by")
-    return render(request, "schedule/equipment/detail.html", {"kind": kind, "stocks": stocks, "crumbs": _crumbs()})
+    context = {"kind": kind, "stocks": stocks, "last": last_stock_change(kind), "crumbs": _crumbs()}
+    return render(request, "schedule/equipment/detail.html", context)
+
+
+@require_POST
+@permission_required("log.write", raise_exception=True)
+def stocks_take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Undo what was done last to a kind's places and counts."""
+    person = person_of(request)
+    kind, seen = find_visible(Equipment, person, pk), id_read(request.POST.get("seen", ""))
+    do_and_say(request, lambda: stock_take_back(actor=person, kind=kind, seen=seen), "Taken back.", raised=(404,))
+    return redirect("equipment_detail", kind.pk)
 
 
 @require_safe
@@ -142,6 +155,7 @@ class StockDeletePage(RecordDeletePage[EquipmentStock]):
     model = EquipmentStock
     permission = "district.change"
     noun = "place"
+    can_be_undone = True
 
     def delete(self, row: EquipmentStock) -> None:
         stock_delete(actor=self.person, row=row)

@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, field
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Person
+from accounts.selectors import LastChange, last_change_of
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from travel.places.models import Building
 
@@ -17,6 +18,16 @@ def activities_for(viewer: Person) -> QuerySet[Activity]:
 def equipment_for(viewer: Person) -> QuerySet[Equipment]:
     """The district's equipment that is in use, with its stocks."""
     return Equipment.objects.visible_to(viewer).in_use().prefetch_related("stocks__building", "stocks__carried_by")
+
+
+STOCK_UNDO = "stock_take_back"
+
+
+def last_stock_change(kind: Equipment) -> LastChange | None:
+    """What was done last to the places and counts of a kind of equipment."""
+    about = Q(changes__equipment__0=kind.pk) | Q(changes__equipment__1=kind.pk)
+    rows = kind.stocks.values_list("pk", flat=True)
+    return last_change_of(EquipmentStock, kind.district, rows, undo=STOCK_UNDO, about=about)
 
 
 @dataclass(slots=True)

@@ -10,7 +10,9 @@ from django.db import transaction
 
 from accounts.models import Person
 from accounts.services import record_bring_back, record_change, record_put_away, record_remove
+from accounts.services.undo import last_change_undo
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
+from schedule.equipment.selectors import STOCK_UNDO, last_stock_change
 
 SHARED = "district.change"
 COUNT = "log.write"
@@ -52,8 +54,22 @@ def stock_save(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any])
 
 
 def stock_delete(*, actor: Person, row: EquipmentStock) -> None:
-    """Forget one place of some equipment."""
+    """Forget one place of some equipment. `stock_take_back` undoes it."""
     record_remove(actor=actor, row=row, action="stock_delete", permission=SHARED)
+
+
+def stock_take_back(*, actor: Person, kind: Equipment, seen: int | None = None) -> None:
+    """Undo what was done last to the places and counts of a kind: a place that was forgotten is there again.
+
+    Whoever may count may take a count back; a place only who may change places. `seen`: the id of the change that
+    the person saw. Raises as `accounts.services.undo.last_change_undo`.
+    """
+    last = last_stock_change(kind)
+    moved = last is not None and last.entry.action != "stock_count"
+    last_change_undo(
+        actor=actor, model=EquipmentStock, last=last, seen=seen, action=STOCK_UNDO,
+        permission=SHARED if moved else COUNT,
+    )  # fmt: skip
 
 
 def stock_count(*, actor: Person, row: EquipmentStock, values: Mapping[str, Any]) -> EquipmentStock:

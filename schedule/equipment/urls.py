@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern] = [
     path("equipment/<id:pk>/change/", pages.EquipmentFormPage.as_view(), name="equipment_change"),
     path("equipment/<id:pk>/put-away/", pages.equipment_away, name="equipment_away"),
     path("equipment/<id:pk>/bring-back/", pages.equipment_back, name="equipment_back"),
+    path("equipment/<id:pk>/take-back/", pages.stocks_take_back, name="stocks_take_back"),
     path("equipment/<id:equipment>/places/new/", pages.StockFormPage.as_view(), name="stock_new"),
     path("equipment/places/<id:pk>/change/", pages.StockFormPage.as_view(), name="stock_change"),
     path("equipment/places/<id:pk>/delete/", pages.StockDeletePage.as_view(), name="stock_delete"),

@@ -3,17 +3,19 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
+from accounts.fields import id_read
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, person_of
 from caseload.care import services
 from caseload.care.forms import CareSettingsForm, CautionTagForm
 from caseload.care.models import CareSettings, CautionTag
-from caseload.care.selectors import care_settings_of, tags_listed
+from caseload.care.selectors import care_settings_of, last_tag_change, tags_listed
 
 TAGS = "district.change"
 
@@ -27,9 +29,20 @@ def caution_tags(request: HttpRequest) -> HttpResponse:
     district = person.district
     context = {
         "tags": tags_listed(person),
+        "last": last_tag_change(person) if person.has_perm(TAGS) else None,
         "care_settings": care_settings_of(district) if district is not None else None,
     }
     return render(request, "caseload/care/tags.html", context)
+
+
+@require_POST
+@permission_required(TAGS, raise_exception=True)
+def caution_tags_take_back(request: HttpRequest) -> HttpResponse:
+    """Undo what was done last to the tags."""
+    person = person_of(request)
+    seen = id_read(request.POST.get("seen", ""))
+    do_and_say(request, lambda: services.caution_tag_take_back(actor=person, seen=seen), "Taken back.")
+    return redirect("caution_tags")
 
 
 def _crumbs() -> Crumbs:
@@ -68,6 +81,7 @@ class CautionTagDeletePage(RecordDeletePage[CautionTag]):
     model = CautionTag
     permission = TAGS
     noun = "tag"
+    can_be_undone = True
 
     def delete(self, row: CautionTag) -> None:
         services.caution_tag_delete(actor=self.person, row=row)

@@ -2,6 +2,7 @@
 
 from caseload.care.selectors.written import (
     CARE_MODELS,
+    TAGS_UNDO,
     UNDO,
     CareChange,
     PastCare,
@@ -13,12 +14,14 @@ from caseload.care.selectors.written import (
     contacts_of_class,
     keeps_parents,
     last_change,
+    last_tag_change,
     past_care,
     tags_listed,
 )
 
 __all__ = [
     "CARE_MODELS",
+    "TAGS_UNDO",
     "UNDO",
     "CareChange",
     "PastCare",
@@ -30,6 +33,7 @@ __all__ = [
     "contacts_of_class",
     "keeps_parents",
     "last_change",
+    "last_tag_change",
     "past_care",
     "tags_listed",
 ]

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.models import AuditEntry, District, Person
-from accounts.selectors import today_of
+from accounts.selectors import LastChange, last_change_of, today_of
 from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.care.written import (
     ON_RECORD,
@@ -127,6 +127,17 @@ def care_settings_of(district: District) -> CareSettings:
 def tags_listed(viewer: Person) -> QuerySet[CautionTag]:
     """The tags of the viewer's district."""
     return CautionTag.objects.visible_to(viewer)
+
+
+TAGS_UNDO = "caution_tag_take_back"
+
+
+def last_tag_change(viewer: Person) -> LastChange | None:
+    """What was done last to the tags of the viewer's district."""
+    if viewer.district is None:
+        return None
+    every = Q(changes__has_key="name")
+    return last_change_of(CautionTag, viewer.district, (), undo=TAGS_UNDO, about=every)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from caseload.care.services.records import (
     support_remove,
     support_save,
 )
-from caseload.care.services.tags import caution_tag_delete, caution_tag_save, tags_ensure
+from caseload.care.services.tags import caution_tag_delete, caution_tag_save, caution_tag_take_back, tags_ensure
 from caseload.care.services.trying import support_sheet_make, support_sheet_take_back, try_remove, try_save
 from caseload.care.services.undo import care_take_back
 
@@ -22,6 +22,7 @@ __all__ = [
     "caution_save",
     "caution_tag_delete",
     "caution_tag_save",
+    "caution_tag_take_back",
     "contact_remove",
     "contact_save",
     "support_remove",

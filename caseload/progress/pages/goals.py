@@ -13,7 +13,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.dates import date_words
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
+from accounts.fields import id_read
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
 from accounts.selectors import today_of
 from caseload.plans.models import Student
 from caseload.plans.pages.named import AboutStudent
@@ -22,7 +23,7 @@ from caseload.progress import services
 from caseload.progress.forms import GoalEndForm, GoalForm, GoalRulesForm, PhaseChangeForm
 from caseload.progress.models import GoalRules, PhaseChange, StudentGoal
 from caseload.progress.points import DECISION_SOURCES, DECISION_WORDS
-from caseload.progress.selectors.goals import goal_rules_on, goal_words, goals_listed
+from caseload.progress.selectors.goals import goal_rules_on, goal_words, goals_listed, last_goal_change
 from caseload.progress.selectors.story import goal_story
 from caseload.progress.services.goals import CHANGE, RULES
 
@@ -82,6 +83,7 @@ def goal_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "story": story,
         "today": today,
         "objectives": [(one, goal_words(one)) for one in goal.objectives.all()],
+        "last": last_goal_change(goal) if person.has_perm(CHANGE) else None,
         "rule": DECISION_WORDS[story.rule],
         "rule_source": DECISION_SOURCES[story.rule],
         "crumbs": [*student_crumbs(goal.student), ("Goals", goals_page(goal.student))],
@@ -248,6 +250,16 @@ def goal_read(request: HttpRequest, pk: int) -> HttpResponse:
             messages.error(request, text)
     else:
         messages.success(request, f"Read as: {goal_words(saved)}.")
+    return redirect(goal_page(goal))
+
+
+@require_POST
+@permission_required(CHANGE, raise_exception=True)
+def goal_take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Undo the last change of a goal."""
+    person = person_of(request)
+    goal, seen = find_visible(StudentGoal, person, pk), id_read(request.POST.get("seen", ""))
+    do_and_say(request, lambda: services.goal_take_back(actor=person, row=goal, seen=seen), "Taken back.")
     return redirect(goal_page(goal))
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Max, Q, QuerySet
 
 from accounts.models import District
+from accounts.selectors import LastChange, last_change_of
 from caseload.plans.models import Student
 from caseload.progress.models import DataPoint, GoalRules, StudentGoal
 from caseload.progress.points import DAYS_WITHOUT_DATA, DecisionRule
@@ -66,6 +67,16 @@ def goals_waiting(students: Collection[int], *, day: dt.date, days: int) -> list
     return sorted(
         (one for one in waiting if (day - one.since).days > days), key=lambda one: (one.since, one.goal.pk)
     )
+
+
+GOAL_UNDO = "goal_take_back"
+
+
+def last_goal_change(goal: StudentGoal) -> LastChange | None:
+    """What was done last to a goal as it is written: its text, what it is read as, its dates."""
+    last = last_change_of(StudentGoal, goal.district, [goal.pk], undo=GOAL_UNDO)
+    # A goal that was just added is deleted, not taken back.
+    return None if last is None or "id" in last.entry.changes else last
 
 
 def goal_words(goal: StudentGoal) -> str:

@@ -15,6 +15,7 @@ from caseload.progress.services.goals import (
     goal_rules_delete,
     goal_rules_save,
     goal_save,
+    goal_take_back,
     phase_change_delete,
     phase_change_save,
 )
@@ -32,6 +33,7 @@ __all__ = [
     "goal_rules_delete",
     "goal_rules_save",
     "goal_save",
+    "goal_take_back",
     "phase_change_delete",
     "phase_change_save",
 ]

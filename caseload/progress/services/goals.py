@@ -14,9 +14,11 @@ from django.db.models import Max
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
+from accounts.services.undo import last_change_undo
 from caseload.progress.measures import Measure, rubric_levels
 from caseload.progress.models import GoalRules, PhaseChange, StudentGoal
 from caseload.progress.reading import GoalReading, goal_readings
+from caseload.progress.selectors.goals import GOAL_UNDO, last_goal_change
 from caseload.progress.words import reading_words
 
 CHANGE, RULES = "caseload.change", "ledger.change"
@@ -112,6 +114,17 @@ def _data_lie_within(row: StudentGoal, values: Mapping[str, Any]) -> dict[str, s
         return {}
     field = "ended_on" if row.ended_on is not None and row.ended_on < row.end else "end"
     return {field: f"{late} were taken. Choose that day or a later one, or take those data back first."}
+
+
+def goal_take_back(*, actor: Person, row: StudentGoal, seen: int | None = None) -> None:
+    """Undo what was done last to a goal as it is written. Refused where data would stand for something else.
+
+    `seen`: the id of the change that the person saw. Raises as `accounts.services.undo.last_change_undo`.
+    """
+    last_change_undo(
+        actor=actor, model=StudentGoal, last=last_goal_change(row), seen=seen, action=GOAL_UNDO, permission=CHANGE,
+        rules=[_data_stand, _data_lie_within],
+    )  # fmt: skip
 
 
 def goal_delete(*, actor: Person, row: StudentGoal) -> None:

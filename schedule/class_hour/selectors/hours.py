@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from accounts.models import Person
 from caseload.care.models import CautionTag
 from caseload.care.selectors import cautions_met
-from caseload.care.written import ASK_FIRST
+from caseload.care.written import ASK_FIRST, LEAVES_THE_ROOM
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of, time_of
 from schedule.calendar.words import listed
 from schedule.class_hour.advice import AdvisedClass, AdvisedPart, advice_on
@@ -22,9 +22,6 @@ from schedule.weeks.models import PlannedSession
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
-
-LEAVES_THE_ROOM = "leaving the room"
-"""The tag by which a district marks a caution about a student who tends to."""
 
 
 @dataclass(frozen=True, slots=True)

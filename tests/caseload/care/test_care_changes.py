@@ -17,6 +17,9 @@ from caseload.care.services import (
     care_take_back,
     caution_remove,
     caution_save,
+    caution_tag_delete,
+    caution_tag_save,
+    caution_tag_take_back,
     contact_remove,
     contact_save,
     support_remove,
@@ -211,3 +214,39 @@ def test_the_records_own_text_is_apart_from_other_rows(cast: Cast) -> None:
     assert sorted(Caution.objects.values_list("text", "source")) == [
         ("Latex", ""), ("Seizures: heights", ON_RECORD),
     ]  # fmt: skip
+
+
+def test_a_tag_that_was_deleted_comes_back_to_all_that_had_it(cast: Cast) -> None:
+    """By the page, once; somebody else's tags stay out of it."""
+    row = caution_save(
+        actor=cast.teacher, row=Caution(student=cast.student), values={"text": "Latex", "tags": tags(cast, "latex")}
+    )
+    caution_tag_delete(actor=cast.teacher, row=tags(cast, "latex")[0])
+    assert not row.tags.exists()
+    client = signed_in(cast.teacher)
+    page = client.get(reverse("caution_tags"))
+    assert "removed this caution tag" in page.text
+    seen = page.context["last"].entry.pk
+    back = reverse("caution_tags_take_back")
+    assert "Taken back." in client.post(back, {"seen": seen}, follow=True).text
+    assert [tag.name for tag in row.tags.all()] == ["latex"]
+    assert (
+        "no change to take back" in client.post(reverse("caution_tags_take_back"), {"seen": seen}, follow=True).text
+    )
+    with pytest.raises(ApplicationError, match="no change to take back"):
+        caution_tag_take_back(actor=cast.stranger)
+
+
+def test_a_tag_that_was_added_or_renamed_is_taken_back(cast: Cast) -> None:
+    """By the API; a name that was taken since is said in words."""
+    caution_tag_save(actor=cast.teacher, row=CautionTag(), values={"name": "ice"})
+    Api(cast.teacher).post("caution-tags/take-back/", expect=204)
+    assert not tags(cast, "ice")
+    caution_tag_save(actor=cast.teacher, row=tags(cast, "heat")[0], values={"name": "hot sun"})
+    Api(cast.mate).post("caution-tags/take-back/", expect=204)
+    assert tags(cast, "heat")
+    assert Api(cast.mate).post("caution-tags/take-back/", expect=409)["code"] == "nothing_to_undo"
+    caution_tag_delete(actor=cast.teacher, row=tags(cast, "heat")[0])
+    CautionTag.objects.create(district=cast.district, name="Heat")
+    with pytest.raises(ValidationError, match="already has this tag"):
+        caution_tag_take_back(actor=cast.teacher)

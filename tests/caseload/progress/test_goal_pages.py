@@ -187,3 +187,27 @@ def test_the_coordinator_sets_the_rules_by_date(cast_now: Cast) -> None:
     client.post(reverse("goal_rules_new"), sent)
     assert GoalRules.objects.get().decision_rule == "three_days"
     assert "Three days in a row" in signed_in(cast_now).get(reverse("goal_rules")).content.decode()
+
+
+def test_a_goals_text_is_taken_back(cast_now: Cast) -> None:
+    """With what it was read as; not where data were taken on the new reading."""
+    client = signed_in(cast_now)
+    client.post(reverse("goal_new", args=[cast_now.student.pk]), {"text": "Will walk 40 steps.", **NOW})
+    goal = StudentGoal.objects.get()
+    page = reverse("goal_detail", args=[goal.pk])
+    assert "Take it back" not in client.get(page).text
+    sent = {"text": "Will hop 5 times.", **NOW, "position": 1}
+    client.post(reverse("goal_change", args=[goal.pk]), sent)
+    goal.refresh_from_db()
+    assert goal.text == "Will hop 5 times."
+    seen = client.get(page).context["last"].entry.pk
+    back = reverse("goal_take_back", args=[goal.pk])
+    assert "Taken back." in client.post(back, {"seen": seen}, follow=True).text
+    goal.refresh_from_db()
+    assert (goal.text, goal.measure, goal.criterion) == ("Will walk 40 steps.", "steps", Decimal(40))
+    assert "no change to take back" in client.post(back, {"seen": seen}, follow=True).text
+
+    client.post(reverse("goal_change", args=[goal.pk]), sent)
+    goal.refresh_from_db()
+    make_point(goal, TODAY, 4, cast_now.teacher)
+    assert "Data were taken on this goal" in client.post(back, follow=True).text

@@ -14,7 +14,9 @@ from schedule.equipment.services import (
     equipment_put_away,
     equipment_save,
     stock_count,
+    stock_delete,
     stock_save,
+    stock_take_back,
 )
 from tests.api import Api
 from tests.conftest import Cast
@@ -112,3 +114,34 @@ def test_by_the_api_it_is_put_away_and_brought_back(cast: Cast) -> None:
     api.delete(f"activities/{activity['id']}/")
     assert api.get("activities/")["count"] == 0
     assert api.post(f"activities/{activity['id']}/bring-back/", expect=200)["name"] == "Parachute"
+
+
+def test_a_place_that_was_forgotten_and_a_count_are_taken_back(cast: Cast) -> None:
+    """The place with all its counts, once; a count by whoever may count, a place by who may change places."""
+    stock = in_car(cast, broken=2, place="Trunk")
+    kind = stock.equipment
+    stock_count(actor=cast.substitute, row=stock, values={"broken": 5})
+    stock_take_back(actor=cast.substitute, kind=kind)
+    stock.refresh_from_db()
+    assert stock.broken == 2
+    with pytest.raises(ApplicationError, match="no change to take back"):
+        stock_take_back(actor=cast.teacher, kind=kind)
+    stock_delete(actor=cast.teacher, row=stock)
+    with pytest.raises(ApplicationError, match="role"):
+        stock_take_back(actor=cast.substitute, kind=kind)
+    api = Api(cast.teacher)
+    api.post(f"equipment/{kind.pk}/take-back/", expect=204)
+    back = EquipmentStock.objects.get()
+    assert (back.carried_by, back.count, back.broken, back.place) == (cast.teacher, 12, 2, "Trunk")
+    assert api.post(f"equipment/{kind.pk}/take-back/", expect=409)["code"] == "nothing_to_undo"
+
+
+def test_a_place_that_another_has_now_isnt_put_back(cast: Cast) -> None:
+    """It is refused in words; what is there stays."""
+    stock = in_car(cast)
+    kind = stock.equipment
+    stock_delete(actor=cast.teacher, row=stock)
+    EquipmentStock.objects.create(equipment=kind, carried_by=cast.teacher, count=3)
+    with pytest.raises(ValidationError, match="entry for this car already"):
+        stock_take_back(actor=cast.teacher, kind=kind)
+    assert EquipmentStock.objects.get().count == 3

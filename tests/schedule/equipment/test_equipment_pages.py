@@ -52,3 +52,21 @@ def test_put_away_and_back(cast: Cast) -> None:
     assert "Put away" in client.get("/equipment/").text
     page = client.post(f"/equipment/{kind.pk}/bring-back/", follow=True)
     assert "Poly spots is back" in page.text
+
+
+def test_a_place_is_forgotten_and_taken_back(cast: Cast) -> None:
+    """The page that deletes says that it can be; the kind's page has the press."""
+    client = signed_in(cast)
+    client.post("/equipment/new/", {"name": "Poly spots"})
+    kind = Equipment.objects.get()
+    client.post(
+        f"/equipment/{kind.pk}/places/new/",
+        {"carried_by": cast.teacher.pk, "count": 12, "worn": 0, "broken": 0, "lent": 0},
+    )
+    stock = EquipmentStock.objects.get()
+    assert "It can be taken back afterwards." in client.get(f"/equipment/places/{stock.pk}/delete/").text
+    client.post(f"/equipment/places/{stock.pk}/delete/")
+    page = client.get(f"/equipment/{kind.pk}/")
+    assert "removed this place of equipment" in page.text
+    answer = client.post(f"/equipment/{kind.pk}/take-back/", {"seen": page.context["last"].entry.pk}, follow=True)
+    assert "12 of 12 to use" in answer.text
