@@ -56,6 +56,19 @@ def bounds_are_below(_term: Term, result: TermResult) -> list[str]:
     return wrong
 
 
+def the_bound_with_rotation_is_below(term: Term, result: TermResult) -> list[str]:
+    """It holds for a term whose weeks with nothing unusual hold all that is owed at standing times."""
+    whole = all(
+        planned.kept == sum(service.sessions for service in week.problem.services)
+        for week, planned in zip(term.weeks, result.weeks, strict=True)
+        if not week.unusual
+    )
+    bound = result.bound_with_rotation
+    if whole and not result.unplaced and bound is not None and bound > result.drive_minutes:
+        return [f"With its rotation the term is said to drive {bound} at least and drives {result.drive_minutes}."]
+    return []
+
+
 # ---- rules of a week against the timetable -------------------------------------------------------------
 
 
@@ -147,7 +160,11 @@ def _is_held(problem: Problem, held: set[tuple[str, str, int, str]], one: Standi
     return all((member, day, one.at, one.place) in held for member in problem.members(one.unit))
 
 
-TERM_RULES: tuple[Callable[[Term, TermResult], list[str]], ...] = (stands_where_it_can_be_held, bounds_are_below)
+TERM_RULES: tuple[Callable[[Term, TermResult], list[str]], ...] = (
+    stands_where_it_can_be_held,
+    bounds_are_below,
+    the_bound_with_rotation_is_below,
+)
 WEEK_RULES: tuple[Callable[[TermWeek, StandingTimetable, PlannedWeek], list[str]], ...] = (
     what_is_held_is_counted,
     departures_are_true,

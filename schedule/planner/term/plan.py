@@ -19,6 +19,7 @@ from schedule.planner.term.kinds import NoWeekError as NoWeekError
 from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
 from schedule.planner.term.ready import make_ready
+from schedule.planner.term.rotation.rotated import Rotated, rotated_timetable
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
@@ -35,6 +36,9 @@ PLAIN_SHARE = 0.06
 WEIGHED_SHARE = 0.15
 SEARCH_SHARE = 0.4
 """Of the effort that is left, the most that the plain week, its choice and the search for a timetable take."""
+
+ROTATION_SHARE = 0.5
+"""Where days rotate, of the effort left: for the pattern and what stands beside it. The weeks take little after."""
 
 
 def plan_term(
@@ -119,6 +123,8 @@ class _Run:
     """By kind, the week that insertion alone makes of the timetable."""
 
     first_term_seconds: float | None = None
+    rotated: Rotated | None = None
+    """Where days rotate: the timetable found for them, and what is known of its driving."""
 
     def plan(self) -> TermResult:
         """The timetable, every week against it, and what the weeks could do for themselves."""
@@ -131,6 +137,7 @@ class _Run:
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(self._planned, self.term.weeks, [standing] * len(found), found, least))
+        with_rotation = None if self.rotated is None else self.rotated.bound(self.numbers, planned)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing,
@@ -139,6 +146,7 @@ class _Run:
             bound_unplaced=sum(
                 min(one.unplaced, week.figures.unplaced) for one, week in zip(least, planned, strict=True)
             ),
+            bound_with_rotation=with_rotation,
             stopped=self.budget.stopped,
             ended=self.budget.ended,
             seconds=self.budget.elapsed(),
@@ -181,6 +189,11 @@ class _Run:
         plan = Itinerary(()) if own.plan is None else on_days_of(own.plan, problem)
         state = self._standing_as(empty, standing_sessions(problem, plan))
         self._see_first(state)
+        self.rotated = self._rotated()
+        if self.rotated is not None:
+            state = self._standing_as(empty, self.rotated.sessions)
+            self.inserted = dict(enumerate(state.filled()))
+            return with_spaces(state.timetable(), self.term.weeks)
         more = [self._standing_as(empty, sessions) for sessions in self._starts(problem, plan)]
         self._tell("a timetable that suits every week", 0)
         best = find_template(
@@ -196,6 +209,20 @@ class _Run:
         self.budget.stopped = self.budget.stopped or not best.complete
         self.inserted = dict(enumerate(best.weeks))
         return with_spaces(StandingTimetable(best.sessions), self.term.weeks)
+
+    def _rotated(self) -> Rotated | None:
+        """The timetable where days rotate, if there is one in which everything has a standing time."""
+        if one_layout(self.term.weeks):
+            return None
+        self._tell("where the rotating sessions stand", 0)
+        return rotated_timetable(
+            self.kinds,
+            seed=self.seed,
+            workers=self.workers,
+            effort=ROTATION_SHARE * self.budget.effort_left(),
+            work=self.budget.work,
+            clock_left=self.budget.clock_left,
+        )
 
     def _starts(self, problem: Problem, plan: Itinerary) -> list[tuple[StandingSession, ...]]:
         """More timetables to begin with, chosen by what their days cost over the term."""

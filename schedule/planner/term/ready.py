@@ -1,17 +1,19 @@
 """The compiled searches made ready before a run's clock starts, so that compiling takes nothing from its time."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
 
 from schedule.planner.problem import Day, Place, Problem, Service, Start
 from schedule.planner.proving.columns import DayGraph, Weights
+from schedule.planner.term.rotation.rotated import rotated_timetable
 from schedule.planner.term.search import complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
 from schedule.planner.term.term import TermWeek
 from schedule.planner.week.layout import build_model
-from schedule.planner.week.work import UNITS_A_SECOND
+from schedule.planner.week.work import UNITS_A_SECOND, Work
 
 LITTLE = 10**6 / UNITS_A_SECOND
 """Seconds of work, enough for a few sessions tried."""
@@ -29,6 +31,7 @@ def make_ready() -> None:
     )
     _walks(problem)
     _template(problem)
+    _rotation(problem)
 
 
 def _walks(problem: Problem) -> None:
@@ -44,3 +47,14 @@ def _template(problem: Problem) -> None:
     start = TermState(kinds, worth=1)
     complete(start)
     find_template(kinds, [start], worth=1, seed=0, workers=1, effort=LITTLE, remaining=lambda: 1.0)
+
+
+def _rotation(problem: Problem) -> None:
+    """Two weeks of two days, of which one service's come by turns."""
+    days = (problem.days[0], replace(problem.days[0], id="e"))
+    kinds: list[AlikeWeeks] = []
+    for turn in ("de", "ed"):
+        rotating = tuple(Start(day, 500, "b", pattern_key=f"Day {n}") for n, day in enumerate(turn))
+        services = (*problem.services[:2], Service("s3", 20, 1, rotating))
+        kinds.append(AlikeWeeks.of(TermWeek(turn, replace(problem, days=days, services=services)), 1))
+    rotated_timetable(kinds, seed=0, workers=1, effort=LITTLE, work=Work(), clock_left=lambda: 1.0)

@@ -146,7 +146,9 @@ class TermResult:
 
     ``bound``: no choice of weeks, tied together or not, that places as much drives less over the term: the sum of
     the weeks' own. ``bound_unplaced``: the same for owed minutes not placed, times weight. ``stopped``: the run
-    was ended before it was done, ``ended`` by what (effort, clock, person).
+    was ended before it was done, ``ended`` by what (effort, clock, person). ``bound_with_rotation``: no timetable
+    with the same rotating sessions drives less, if weeks in which nothing is unusual hold all of it; ``None`` where
+    nothing rotates or it isn't known.
     """
 
     standing: StandingTimetable
@@ -158,6 +160,7 @@ class TermResult:
     first_term_seconds: float | None = None
     ended: Ended = Ended.PROOF
     message: str = ""
+    bound_with_rotation: int | None = None
 
     @property
     def sessions(self) -> int:

@@ -1,0 +1,219 @@
+"""A timetable with rotating days: patterns tried one after the other, what stands on weekdays chosen for each.
+
+For a given pattern of the rotating sessions the rest is one linear problem over whole positions (``master``), tight
+and solved in a second or so. All patterns at once would leave nothing of that bound (pattern variables spread over
+all days), so the pattern is searched: the columns that served the best ones are priced anew for another, and only
+where that comes near are more columns made.
+"""
+
+import math
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from schedule.planner.term.rotation.dates import (
+    Dates,
+    Rotating,
+    Row,
+    candidates_by_position,
+    dates_of,
+    rotating_in,
+    rows_of,
+)
+from schedule.planner.term.rotation.master import MOST_ROWS, Spots, StandingMaster
+from schedule.planner.term.rotation.pattern import Pattern, Patterns, RotatingUnit, rotating_units
+from schedule.planner.term.rotation.positions import Positions, positions_of
+from schedule.planner.term.shared import AlikeWeeks
+from schedule.planner.term.term import PlannedWeek, StandingSession
+from schedule.planner.week.work import Work
+
+FRESH = 16
+"""Patterns tried at first, each made anew."""
+
+FRESH_SHARE = 0.15
+"""Of the patterns after these, how many are made anew."""
+
+NEAR = 1.06
+"""Times the best value: where the columns at hand come so near, more are made."""
+
+WORSE = 1.004
+"""Times the value of the pattern at hand: what is no worse takes its place."""
+
+BACK = 0.05
+"""How often the search goes back to the best pattern met."""
+
+SHORT = 60
+"""Minutes of driving that a session weighs which no rotating day of its week holds."""
+
+USEFUL = 30.0
+"""Minutes over the term up to which a column that costs more than it is paid is tried again."""
+
+MOST_POOL = 1_200
+"""Columns that are tried again, those met last."""
+
+MOST_TRIED = 400
+SEARCHING = 0.75
+"""Of the effort, what the search for a pattern takes; the rest goes to the best one."""
+
+
+type Valued = tuple[float, Pattern]
+"""What a pattern costs, about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rotated:
+    """What stands, the rotating sessions first, and what the undisturbed weeks drive with these at least.
+
+    ``undisturbed`` is 0 where nothing is proved. ``weeks`` are the numbers of the kinds that it is about.
+    """
+
+    sessions: tuple[StandingSession, ...]
+    undisturbed: int
+    weeks: tuple[int, ...]
+
+    def bound(self, numbers: Sequence[int], planned: Sequence[PlannedWeek]) -> int | None:
+        """What the term drives with this rotation at least; ``numbers`` say of which kind each week is."""
+        if not self.undisturbed:
+            return None
+        others = [week.least_driving for n, week in zip(numbers, planned, strict=True) if n not in self.weeks]
+        return self.undisturbed + sum(others)
+
+
+@dataclass(slots=True)
+class RotationSearch:
+    """The search for the pattern of one term."""
+
+    kinds: Sequence[AlikeWeeks]
+    positions: Positions
+    units: Sequence[RotatingUnit]
+    workers: int
+    work: Work
+    remaining: Callable[[], float]
+    candidates: list[list[StandingSession]] = field(default_factory=list)
+    pool: dict[tuple[int, Spots], None] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.candidates = candidates_by_position(self.kinds, self.positions)
+        self.pool = {}
+
+    @property
+    def whole(self) -> list[int]:
+        """The kinds of week in which nothing is unusual, all where there are none."""
+        every = list(range(len(self.kinds)))
+        return [n for n in every if not self.kinds[n].week.unusual] or every
+
+    def best_pattern(self, seed: int) -> Pattern:
+        """The best pattern met in the time there is."""
+        makes = Patterns(self.units, random.Random(seed))  # noqa: S311 - a search, no secret
+        first = makes.fresh()
+        now = best = (self._value(first, math.inf), first)
+        tried = {first}
+        for number in range(1, MOST_TRIED):
+            if self.remaining() <= 0:
+                break
+            anew = number < FRESH or makes.rng.random() < FRESH_SHARE
+            pattern = makes.fresh() if anew else makes.other(now[1])
+            if pattern not in tried:
+                tried.add(pattern)
+                value = self._value(pattern, best[0] if number >= FRESH else math.inf)
+                best = min(best, (value, pattern))
+                now = self._next(makes, now, (value, pattern), best)
+        return best[1]
+
+    def _next(self, makes: Patterns, now: Valued, tried: Valued, best: Valued) -> Valued:
+        """From which pattern the search goes on."""
+        if tried[0] < WORSE * now[0]:
+            return tried
+        return best if makes.rng.random() < BACK else now
+
+    def _value(self, pattern: Pattern, least: float) -> float:
+        """What the term costs with a pattern, about; above ``least`` not looked at closely."""
+        rotating = rotating_in(self.kinds, pattern)
+        standing = self.standing(rotating, range(len(self.kinds)))
+        if standing is None:
+            return math.inf
+        charge = SHORT * self._short(rotating)
+        standing.add(self.pool)
+        value = standing.value() + charge
+        if value > NEAR * least:
+            return value
+        value = standing.solve(self.remaining, quick=True).value + charge
+        if value < least or len(self.pool) < MOST_POOL:
+            self.pool |= dict.fromkeys(standing.useful(USEFUL))
+        self.pool = dict.fromkeys(list(self.pool)[-MOST_POOL:])
+        return value
+
+    def _short(self, rotating: Rotating) -> int:
+        """Sessions over the term of units that rotate which no rotating day of their week holds."""
+        mine = {member for unit in self.units for member in unit.members}
+        return sum(
+            kind.count * max(0, service.sessions - held[service.id])
+            for kind, held in zip(self.kinds, rotating.held, strict=True)
+            for service in kind.week.problem.services
+            if service.id in mine
+        )
+
+    def standing(self, rotating: Rotating, among: Sequence[int]) -> StandingMaster | None:
+        """The linear problem of some kinds of week; ``None`` where it is beyond the method."""
+        dates: list[Dates] = dates_of(self.kinds, self.positions, self.candidates, rotating, among)
+        rows: list[Row] = rows_of(self.kinds, self.positions, self.candidates, rotating, self.whole)
+        if len(rows) > MOST_ROWS or max(len(one.weeks) for one in dates) > MOST_ROWS:
+            return None
+        standing = StandingMaster(dates, rows, self.work, self.workers)
+        standing.add((position, ()) for position in range(self.positions.count))
+        return standing
+
+    def timetable(self, pattern: Pattern, clock_left: Callable[[], float]) -> Rotated | None:
+        """What stands on weekdays with a pattern, over all weeks, and the bound on the undisturbed ones.
+
+        ``None`` where some session would have no standing time.
+        """
+        rotating = rotating_in(self.kinds, pattern)
+        standing = self.standing(rotating, range(len(self.kinds)))
+        if standing is None:
+            return None
+        standing.add(self.pool)
+        answer = standing.solve(self.remaining, quick=True)
+        if answer.value == math.inf or answer.left_over >= 1:
+            return None
+        chosen = standing.chosen(clock_left())
+        sessions = [self.candidates[one.position][spot - 1] for one in chosen for spot in one.spots]
+        undisturbed = self._bound(rotating, standing) if self.remaining() > 0 else 0
+        return Rotated((*pattern, *sessions), undisturbed, tuple(self.whole))
+
+    def _bound(self, rotating: Rotating, known: StandingMaster) -> int:
+        """What the undisturbed weeks drive at least if they keep all of a timetable with this rotation."""
+        standing = self.standing(rotating, self.whole)
+        if standing is None:
+            return 0
+        standing.add(self.pool)
+        standing.add((one.position, one.spots) for one in known.columns)
+        answer = standing.solve(self.remaining)
+        return max(0, -int(-(answer.bound - 1e-4) // 1)) if answer.bound > 0 and answer.left_over < 1e-6 else 0
+
+
+def rotated_timetable(
+    kinds: Sequence[AlikeWeeks],
+    *,
+    seed: int,
+    workers: int,
+    effort: float,
+    work: Work,
+    clock_left: Callable[[], float],
+) -> Rotated | None:
+    """A timetable of rotating and steady days in ``effort`` seconds of work, counted in ``work``.
+
+    ``None`` where nothing rotates, nothing is steady, some session would have no standing time, or the method can't
+    take the term: it doesn't see wishes.
+    """
+    if any(kind.model.uses_wishes for kind in kinds):
+        return None
+    positions = positions_of(kinds)
+    units = rotating_units(kinds, positions)
+    if not units or not positions.steady:
+        return None
+    until = work.seconds + SEARCHING * effort
+    search = RotationSearch(kinds, positions, units, workers, work, lambda: min(until - work.seconds, clock_left()))
+    pattern = search.best_pattern(seed)
+    until = work.seconds + (1 - SEARCHING) * effort
+    return search.timetable(pattern, clock_left)

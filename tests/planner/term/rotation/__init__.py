@@ -1,0 +1,1 @@
+"""Terms with rotating days."""
