@@ -46,6 +46,13 @@ class CalendarSource(DistrictRow):
         editable=False,
         help_text="Sentences about what of the last good reading was left out.",
     )
+    label_notes = models.JSONField(
+        default=list,
+        db_default=[],
+        blank=True,
+        editable=False,
+        help_text="Sentences about cycle days of the last good reading: where they differ from schools' rotations.",
+    )
     content = models.BinaryField(default=bytes, help_text="The calendar as it was last read well.")
     settled = models.JSONField(default=list, blank=True, editable=False)
     waiting = models.JSONField(default=dict, blank=True, editable=False, encoder=DjangoJSONEncoder)

@@ -14,7 +14,7 @@ from schedule.calendar.published.words import CalendarFinding, FindingKind, Titl
 
 SOME_ARE_OPEN = "some schools are open on that day"
 NOT_IN_TABLE = "your table of words doesn't have these"
-WHEN_DOES_IT_END = "it is on one day only: when does it end"
+WHEN_DOES_IT_END = "the calendar has it on one day only, without its end"
 # So many days at most between two days of one break that a calendar lists one by one: a weekend.
 _ONE_BY_ONE = dt.timedelta(days=3)
 _BREAKS = frozenset({"break", "recess", "vacation"})

@@ -15,6 +15,7 @@ from accounts.dates import span_words
 from schedule.calendar.calendars import LONGEST_RANGE_DAYS, ONE_DAY
 from schedule.calendar.published.asking import asked, with_ends_asked
 from schedule.calendar.published.doubt import weigh
+from schedule.calendar.published.labels import DayLabel, label_of
 from schedule.calendar.published.occurrences import Occurrences, occurrences_between, title_of
 from schedule.calendar.published.parsing import SchoolCalendarError
 from schedule.calendar.published.words import CalendarFinding, TitleRule, recognize
@@ -28,13 +29,15 @@ class CalendarPreview:
 
     `found`: events that a word rule recognized. `unmatched`: the others. `problems`: a sentence for each event
     that could not be read or was left out, and for each kind of thing of the file that was. `is_cut`: the file
-    breaks off, so that nothing may be concluded from what it doesn't say.
+    breaks off, so that nothing may be concluded from what it doesn't say. `labels`: cycle days and A/B weeks that
+    it names; they are no events.
     """
 
     found: tuple[CalendarFinding, ...]
     unmatched: tuple[CalendarFinding, ...]
     problems: tuple[str, ...]
     is_cut: bool = False
+    labels: tuple[DayLabel, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,15 +84,35 @@ def read_school_calendar(
             f"Export the calendar of the right school year, or change the dates.{detail}"
         )
     found: list[CalendarFinding] = []
+    rest: list[_Span] = []
+    for span in spans:
+        findings = _findings(span, rules, own, places)
+        found.extend(findings)
+        rest.extend([] if findings else [span])
+    labels, unmatched = _without_rule(rest)
+    return CalendarPreview(tuple(with_ends_asked(found)), unmatched, problems, read.is_cut, labels)
+
+
+def _findings(
+    span: _Span, rules: Sequence[TitleRule], own: str, places: Sequence[str]
+) -> Sequence[CalendarFinding]:
+    """What the rules say of an event, and else what is to be asked of it."""
+    known = recognize(span.first, span.last, span.title, rules)
+    weighed = [weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in known]
+    return weighed or asked(span.first, span.last, span.title)
+
+
+def _without_rule(spans: Iterable[_Span]) -> tuple[tuple[DayLabel, ...], tuple[CalendarFinding, ...]]:
+    """Those that are labels of their days, and the others."""
+    labels: list[DayLabel] = []
     unmatched: list[CalendarFinding] = []
     for span in spans:
-        known = recognize(span.first, span.last, span.title, rules)
-        findings = [weigh(one, rules, own=own, places=places, is_brief=span.is_brief) for one in known]
-        findings = findings or list(asked(span.first, span.last, span.title))
-        found.extend(findings)
-        if not findings:
+        label = label_of(span.title)
+        if label:
+            labels.append(DayLabel(span.first, span.last, label))
+        else:
             unmatched.append(CalendarFinding(span.first, span.last, span.title))
-    return CalendarPreview(tuple(with_ends_asked(found)), tuple(unmatched), problems, read.is_cut)
+    return tuple(labels), tuple(unmatched)
 
 
 def _problems(read: Occurrences) -> tuple[str, ...]:

@@ -35,13 +35,14 @@ class CalendarSourceSerializer(RecordSerializer[CalendarSource]):
     address = serializers.CharField(max_length=500)
     waiting = serializers.SerializerMethodField()
     left_out = serializers.ListField(child=serializers.CharField(), read_only=True)
+    label_notes = serializers.ListField(child=serializers.CharField(), read_only=True)
     questions = serializers.SerializerMethodField()
 
     class Meta:
         model = CalendarSource
         fields = (
             "id", "title", "address", "building", "applies_alone", "keeper", "added_at", "read_at", "problem",
-            "waiting", "left_out", "questions",
+            "waiting", "left_out", "label_notes", "questions",
         )  # fmt: skip
         read_only_fields = ("id", "keeper", "added_at", "read_at", "problem", "waiting", "left_out", "questions")
 

@@ -104,6 +104,8 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
     problems = serializers.SerializerMethodField()
     events = serializers.SerializerMethodField()
     gone = serializers.SerializerMethodField()
+    left_out = serializers.SerializerMethodField()
+    label_notes = serializers.SerializerMethodField()
     tallies = serializers.SerializerMethodField()
 
     class Meta:
@@ -125,6 +127,8 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "tallies",
             "events",
             "gone",
+            "left_out",
+            "label_notes",
         )
         read_only_fields = fields
 
@@ -150,6 +154,14 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
     def get_gone(self, batch: ImportBatch) -> Any:
         """Of a calendar that is read from an address: saved days that it says no more; the commit may name some."""
         return batch.content.get("gone", [])
+
+    def get_left_out(self, batch: ImportBatch) -> list[str]:
+        """Of a calendar: what of its file couldn't be read, in preview and once it is saved."""
+        return list(batch.content.get("notes", []))
+
+    def get_label_notes(self, batch: ImportBatch) -> list[str]:
+        """Of a calendar: where its cycle days differ from the schools' rotations."""
+        return list(batch.content.get("labels", []))
 
     @extend_schema_field(serializers.DictField(child=TallySerializer()))
     def get_tallies(self, batch: ImportBatch) -> Any:

@@ -218,6 +218,7 @@ def _events(content: Mapping[str, Any]) -> dict[str, Any]:
         "groups": [one for one in placed if not one[1].doubt],
         "source": content["source"],
         "notes": content["notes"],
+        "labels": content.get("labels", []),
         "gone": gone_days(content),
         "keeps_asking": "calendar_source" in content,
     }
@@ -241,7 +242,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "undoable": batch.pk in import_undoable_ids(person),
     }
     if batch.state != ImportBatch.State.PREVIEW:
-        context |= {"open": content.get("open", []), "notes": content.get("notes", [])}
+        context |= {name: content.get(name, []) for name in ("open", "notes", "labels")}
         return render(request, "schedule/imports/done.html", context, status=status)
     if batch.kind == CALENDAR:
         context |= _events(content)

@@ -33,6 +33,7 @@ from schedule.imports.files.problems import RowProblem, count_errors
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.rehearse import shadows_of
 from schedule.imports.rows.snapshot import compare_snapshots, take_snapshot
+from schedule.imports.services.calendar_labels import label_notes
 from schedule.imports.services.calendar_reading import answers_keep, calendar_read, word_rules_ensure
 from schedule.imports.services.calendar_waiting import source_waits
 from schedule.imports.services.saving import NOT_IN_PREVIEW, claim_batch, finish_commit
@@ -70,7 +71,7 @@ def calendar_preview(
     word_rules_ensure(actor=actor)
     district = require_importer(actor)
     read = calendar_read(district=district, content=content, dates=(first, last), building=building)
-    source = {"source": filename, "notes": list(read.problems)}
+    source = {"source": filename, "notes": list(read.problems), "labels": label_notes(district, building, read)}
     return _preview(actor, (*read.found, *read.unmatched), source, (first, last), building)
 
 
@@ -181,7 +182,7 @@ def calendar_commit(
             transaction.set_rollback(True)
         else:
             content = {"source": batch.content["source"], "tallies": {KIND: work.tally}}
-            content["notes"] = batch.content.get("notes", [])
+            content |= {name: batch.content.get(name, []) for name in ("notes", "labels")}
             content["open"] = [group.title for group in groups if group.kind == UNDECIDED]
             changes = compare_snapshots(before, take_snapshot(district, [KIND]))
             _settle(batch, groups)

@@ -26,6 +26,7 @@ from schedule.calendar.published.words import CalendarFinding
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import KIND as IMPORT_KIND
 from schedule.imports.services.calendar_files import calendar_batch, calendar_commit
+from schedule.imports.services.calendar_labels import label_notes
 from schedule.imports.services.calendar_reading import calendar_read, word_rules_ensure
 from schedule.imports.services.calendar_waiting import (
     findings_of,
@@ -55,8 +56,9 @@ def _forget(row: CalendarSource, before: Mapping[str, Any]) -> list[str]:
     """Empty what was read at another address, or settled for another building; the names of these fields."""
     names = []
     if before["address"] != row.address:
-        row.content, row.read_at, row.problem, row.waiting, row.left_out = b"", None, "", {}, []
-        names += ["content", "read_at", "problem", "waiting", "left_out"]
+        row.content, row.read_at, row.problem, row.waiting = b"", None, "", {}
+        row.left_out, row.label_notes = [], []
+        names += ["content", "read_at", "problem", "waiting", "left_out", "label_notes"]
     if before["building"] != row.building:
         row.settled = []
         names.append("settled")
@@ -138,8 +140,8 @@ def source_read(*, row: CalendarSource, allowed: Allowed = is_public) -> bool:
         _tell(row, error.message)
         return False
     same = CalendarSource.objects.filter(pk=row.pk, address=row.address)
-    told_out = told_at_most(read.problems)
-    if not same.update(content=content, read_at=timezone.now(), problem="", left_out=told_out):
+    told_out = {"left_out": told_at_most(read.problems), "label_notes": _label_notes(row, read)}
+    if not same.update(content=content, read_at=timezone.now(), problem="", **told_out):
         return False  # It was taken out or led elsewhere in the meantime.
     if row.applies_alone:
         _apply_alone(row, read)
@@ -221,6 +223,10 @@ def _district_of(actor: Person, row: CalendarSource) -> District:
     return district
 
 
+def _label_notes(row: CalendarSource, read: CalendarPreview) -> list[str]:
+    return told_at_most(label_notes(row.district, row.building, read))
+
+
 def _problems(actor: Person, row: CalendarSource) -> dict[str, str]:
     """What is wrong with the address or the building; the address is put as it is kept."""
     found = {}
@@ -246,6 +252,7 @@ def _batch(
     """An unsaved preview that settles these events with the address once it is saved."""
     kept = sorted({(first.isoformat(), last.isoformat(), title) for first, last, title in settles})
     source = {"source": row.title, "notes": notes, "calendar_source": row.pk, "settles": kept}
+    source["labels"] = row.label_notes
     return calendar_batch(
         actor=actor, findings=findings, source=source, dates=window_of(row), building=row.building
     )

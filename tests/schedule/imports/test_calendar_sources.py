@@ -26,6 +26,7 @@ from schedule.calendar.selectors.sources import questions_of
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.imports.models import ImportBatch
 from schedule.imports.services.calendar_files import calendar_commit
+from schedule.imports.services.calendar_labels import NO_ROTATION
 from schedule.imports.services.calendar_sources import (
     MOST_SOURCES,
     source_again,
@@ -41,7 +42,7 @@ from schedule.imports.services.tables import import_undo
 from tests.answering_server import server_that
 from tests.api import Api
 from tests.conftest import Cast
-from tests.schedule.builders import date
+from tests.schedule.builders import date, make_cycle
 from tests.schedule.feeds.conftest import Clock, clock  # noqa: F401 -- a fixture is used by its name
 from tests.schedule.imports.test_calendar_import import calendar, day
 
@@ -386,6 +387,33 @@ def test_a_break_has_its_end_by_the_preview_as_well(website: Website) -> None:
     form = {"kind-0": "closed", "until-0": "2027-01-01"}
     assert client.post(reverse("import_commit", args=[batch.pk]), form).status_code == 302
     assert days() == [("12-21", "01-01", "closed")]
+
+
+def test_cycle_days_are_held_against_the_rotation(website: Website) -> None:
+    """At the address, in the preview and by the API; a school without such a rotation isn't compared."""
+    named = [day(f"202609{n}", f"Day {label}") for n, label in ((14, 1), (15, 2), (16, 3), (17, 5))]
+    website.publish(BREAK, *named)
+    row = website.add()
+    website.read(row)
+    assert row.label_notes == [NO_ROTATION]
+    make_cycle(website.cast.north)
+    SchoolYear.objects.create(district=website.cast.district, name="2026-27", first_day=date(0), last_day=date(280))
+    website.read(row)
+    (said,) = row.label_notes
+    assert f"{website.cast.north}: the calendar and the rotation differ on 1 of 4 days: September 17, 2026" in said
+    assert counts(row) == {"new": 1, "plain": 1}
+    client = Client()
+    client.force_login(website.cast.coordinator)
+    assert "differ on 1 of 4 days" in client.get(reverse("calendar")).content.decode()
+    batch = source_preview(actor=website.cast.coordinator, row=row)
+    page = reverse("import_preview", args=[batch.pk])
+    assert "differ on 1 of 4 days" in client.get(page).content.decode()
+    calendar_commit(actor=website.cast.coordinator, batch=batch, kinds=["closed"])
+    assert "differ on 1 of 4 days" in client.get(page).content.decode(), "kept with what was saved"
+    assert Api(website.cast.coordinator).get(f"calendar-sources/{row.pk}/")["label_notes"] == [said]
+    website.publish(BREAK, *named[:3])
+    website.read(row)
+    assert row.label_notes == [f"{website.cast.north}: the calendar and the rotation agree on all of 3 days."]
 
 
 def test_a_file_that_breaks_off_takes_nothing_out(website: Website) -> None:
