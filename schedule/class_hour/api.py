@@ -26,14 +26,16 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.progress.models import StudentGoal
 from schedule.class_hour import services
-from schedule.class_hour.data import HourView, LoadList
+from schedule.class_hour.data import DayClashes, HourView, LoadList
 from schedule.class_hour.models import Routine, RoutinePart
+from schedule.class_hour.selectors.clashes import week_clashes
 from schedule.class_hour.selectors.hours import hours_of_day, hours_shown
 from schedule.class_hour.selectors.load import load_list
 from schedule.equipment.api import KeptViewSet
 from schedule.equipment.models import Equipment
 from schedule.weeks.pages.request import date_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
+from schedule.weeks.selectors.weeks import week_get
 
 DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
 TEACHER = OpenApiParameter(
@@ -222,6 +224,27 @@ class ClassHoursApi(HoursApi):
         values = {"routine": None, **sent.validated_data}
         services.routine_choose(actor=actor_of(request), teacher=teacher, date=day, **values)
         return self.get(request, date)
+
+
+class DayClashesSerializer(DataclassSerializer[DayClashes]):
+    """What is wanted in two places at once on a date."""
+
+    class Meta:
+        dataclass = DayClashes
+
+
+class WeekEquipmentApi(APIView):
+    """What a version of a week wants while others' weeks in force want it."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = "caseload.view"
+
+    @extend_schema(operation_id="week_equipment_list", responses=DayClashesSerializer(many=True))
+    def get(self, request: Request, week_id: int) -> Response:
+        """By day, in sentences; a draft is asked like a published week."""
+        viewer = actor_of(request)
+        found = week_clashes(viewer, week_get(viewer, week_id))
+        return Response(DayClashesSerializer(found, many=True).data)
 
 
 class LoadListApi(HoursApi):

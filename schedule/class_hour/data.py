@@ -134,3 +134,11 @@ class LoadList:
     clashes: tuple[str, ...]
     sessions: int
     without: int
+
+
+@dataclass(frozen=True, slots=True)
+class DayClashes:
+    """What is wanted in two places at once on a date, in sentences."""
+
+    date: dt.date
+    clashes: tuple[str, ...]

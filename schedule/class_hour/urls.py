@@ -20,5 +20,6 @@ urlpatterns: list[URLPattern] = [
     path("class-hour/<str:date>/<uuid:uid>/", hours.class_hour, name="class_hour"),
     path("class-hour/<str:date>/<uuid:uid>/run/", hours.class_hour_run, name="class_hour_run"),
     path("class-hour/<str:date>/<uuid:uid>/routine/", hours.class_hour_choose, name="class_hour_choose"),
+    path("week/<id:week_id>/equipment/", hours.week_equipment, name="week_equipment"),
     path("load/<str:date>/", hours.load_page, name="load_list"),
 ]

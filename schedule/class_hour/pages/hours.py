@@ -21,6 +21,7 @@ from schedule.calendar.selectors.school_days import minutes_of
 from schedule.class_hour.data import HourView
 from schedule.class_hour.forms import ChoiceForm
 from schedule.class_hour.models import Routine
+from schedule.class_hour.selectors.clashes import week_clashes
 from schedule.class_hour.selectors.hours import Hour, hour_found, hours_shown, options_for
 from schedule.class_hour.selectors.load import load_list
 from schedule.class_hour.services import routine_choose
@@ -28,6 +29,7 @@ from schedule.stations.selectors.showing import rotations_shown
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
+from schedule.weeks.selectors.weeks import week_get
 
 USUAL, NONE = "usual", "none"
 NO_HOUR = "This session doesn't take place on that day, or isn't yours to see. Look at the day again."
@@ -115,6 +117,16 @@ def load_page(request: HttpRequest, date: str) -> HttpResponse:
         "after_url": reverse("load_list", args=[day + dt.timedelta(days=1)]) + _whose(viewer, teacher),
     }
     return render(request, "schedule/class_hour/load.html", context)
+
+
+@require_safe
+@permission_required("caseload.view", raise_exception=True)
+def week_equipment(request: HttpRequest, week_id: int) -> HttpResponse:
+    """What a version of a week, or a draft, wants while others want it; the week's page takes it in."""
+    viewer = viewer_of(request)
+    found = week_get(viewer, week_id)
+    context = {"days": week_clashes(viewer, found), "week": found, "teacher": found.teacher}
+    return render(request, "schedule/class_hour/week_equipment.html", context)
 
 
 def _asked(request: HttpRequest, date: str) -> tuple[Person, Person, dt.date]:

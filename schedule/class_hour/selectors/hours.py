@@ -18,7 +18,7 @@ from schedule.class_hour.models import Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import routines_for, timed_parts
 from schedule.equipment.models import SpaceCautions
 from schedule.weeks.data import BuildingDayView, SessionView
-from schedule.weeks.models import PlannedSession
+from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
@@ -54,6 +54,14 @@ def hours_of_day(viewer: Person, teacher: Person, date: dt.date) -> tuple[Hour, 
     if detail is None or day is None or not detail.students_shown:
         return ()
     return hours_of(viewer, teacher, date, day.held, day.buildings)
+
+
+def hours_of_week(viewer: Person, week: WeekPlan) -> dict[dt.date, tuple[Hour, ...]]:
+    """The same for each day of a version of a week, a draft among them."""
+    detail = build_detail(viewer, week)
+    if not detail.students_shown:
+        return {}
+    return {day.date: hours_of(viewer, week.teacher, day.date, day.held, day.buildings) for day in detail.days}
 
 
 def hours_of(

@@ -4,6 +4,8 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
+from django.db.models import QuerySet
+
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.calendar.words import clock_words, listed
@@ -31,19 +33,19 @@ def load_list(viewer: Person, teacher: Person, date: dt.date) -> LoadList:
     """What the teacher takes along that day, as far as the viewer sees it."""
     hours = hours_of_day(viewer, teacher, date)
     stations = station_needs(teacher, date)
-    stops = _stops(hours, stations)
-    stocks = _Stocks(teacher)
+    stops = stops_of(hours, stations)
+    stocks = Stocks(teacher)
     load = load_of_day(stops, stocks.counts(teacher.pk))
-    lines = _Lines(stocks, {one.session.building_id: one.session.building_name for one in hours})
+    lines = Lines(stocks, {one.session.building_id: one.session.building_name for one in hours})
     return LoadList(
         teacher_name=str(teacher),
         date=date,
         car=tuple(lines.line(Taken(pk, count, CAR)) for pk, count in sorted(load.car.items(), key=lines.by_name)),
         stops=tuple(
-            _stop_view(one, hour, lines) for one, hour in zip(load.stops, _first_of_stops(hours), strict=True)
+            _stop_view(one, hour, lines) for one, hour in zip(load.stops, _first_ofstops_of(hours), strict=True)
         ),
         bring_back=tuple(lines.line(one) for one in load.bring_back),
-        clashes=_clashes(viewer, teacher, date, _uses(teacher.pk, stops, load), stocks, lines),
+        clashes=_clashes(teacher, date, uses_of(teacher.pk, stops, load), stocks, lines),
         sessions=len(hours),
         without=sum(one.routine is None and one.session.uid not in stations for one in hours),
     )
@@ -73,7 +75,7 @@ def _stays(hours: Sequence[Hour]) -> list[list[Hour]]:
     return found
 
 
-def _stops(hours: Sequence[Hour], stations: Mapping[str, Mapping[int, int]]) -> list[Stop]:
+def stops_of(hours: Sequence[Hour], stations: Mapping[str, Mapping[int, int]]) -> list[Stop]:
     found = []
     for stay in _stays(hours):
         needs = [need for hour in stay for need in needs_of(hour, stations.get(hour.session.uid, {}))]
@@ -81,20 +83,20 @@ def _stops(hours: Sequence[Hour], stations: Mapping[str, Mapping[int, int]]) -> 
     return found
 
 
-def _first_of_stops(hours: Sequence[Hour]) -> list[Hour]:
+def _first_ofstops_of(hours: Sequence[Hour]) -> list[Hour]:
     return [stay[0] for stay in _stays(hours)]
 
 
 # ---- what there is -----------------------------------------------------------------------------------------
 
 
-class _Stocks:
+class Stocks:
     """The district's equipment that is in use, by place."""
 
     def __init__(self, teacher: Person) -> None:
         rows = EquipmentStock.objects.filter(
             equipment__district=teacher.district, equipment__removed_at__isnull=True
-        ).select_related("equipment", "building")
+        ).select_related("equipment", "building", "carried_by")
         self.rows = list(rows)
         self.names = dict(Equipment.objects.filter(district=teacher.district).values_list("pk", "name"))
 
@@ -111,15 +113,21 @@ class _Stocks:
         row = next((one for one in self.rows if (one.building_id, one.equipment_id) == (building, equipment)), None)
         return row.place if row is not None else ""
 
+    def elsewhere(self, place: int, equipment: int) -> list[str]:
+        """Other places that have some of it to use, as “6 at Larkmoor”, the most first: who might lend it."""
+        rows = [one for one in self.rows if one.equipment_id == equipment and one.building_id != place]
+        able = sorted((one for one in rows if one.usable > 0), key=lambda one: -one.usable)
+        return [f"{one.usable} {'at' if one.building_id else 'in'} {one.where}" for one in able]
+
     def school(self, building: int) -> str:
         """A building's name, if anything is kept there."""
         return next((str(one.building) for one in self.rows if one.building_id == building), "")
 
 
-class _Lines:
+class Lines:
     """Writes what is taken from where."""
 
-    def __init__(self, stocks: _Stocks, schools: Mapping[int, str]) -> None:
+    def __init__(self, stocks: Stocks, schools: Mapping[int, str]) -> None:
         self.stocks = stocks
         self.schools = schools
 
@@ -141,7 +149,7 @@ class _Lines:
         return self.schools.get(building) or self.stocks.school(building)
 
 
-def _stop_view(load: StopLoad, first: Hour, lines: _Lines) -> StopView:
+def _stop_view(load: StopLoad, first: Hour, lines: Lines) -> StopView:
     def told(taken: Iterable[Taken]) -> tuple[LoadLine, ...]:
         return tuple(lines.line(one, at=load.building) for one in taken)
 
@@ -159,7 +167,7 @@ def _stop_view(load: StopLoad, first: Hour, lines: _Lines) -> StopView:
 # ---- in two places at once ---------------------------------------------------------------------------------
 
 
-def _uses(teacher: int, stops: Sequence[Stop], load: DayLoad) -> list[ClosetUse]:
+def uses_of(teacher: int, stops: Sequence[Stop], load: DayLoad) -> list[ClosetUse]:
     """What one teacher takes out of schools' closets, and for how long."""
     found = []
     for stop, one in zip(stops, load.stops, strict=True):
@@ -173,30 +181,46 @@ def _uses(teacher: int, stops: Sequence[Stop], load: DayLoad) -> list[ClosetUse]
     return found
 
 
-def _clashes(
-    viewer: Person, teacher: Person, date: dt.date, own: Sequence[ClosetUse], stocks: _Stocks, lines: _Lines
-) -> tuple[str, ...]:
-    """What other teachers of the district want at the same moment out of the same closet."""
-    if not own:
-        return ()
-    uses = list(own)
-    mates = Person.objects.filter(
+def mates_with_needs(teacher: Person) -> QuerySet[Person]:
+    """Other teachers of the district whose routines take equipment."""
+    rows = Person.objects.filter(
         district=teacher.district, role=Person.Role.TEACHER, is_active=True, routines__parts__needs__isnull=False
-    ).exclude(pk=teacher.pk)
-    names = {teacher.pk: str(teacher)}
-    for mate in mates.distinct():
-        # Each teacher's day is read as that teacher sees it: nothing but equipment is told of it.
-        stops = _stops(hours_of_day(mate, mate, date), station_needs(mate, date))
-        uses += _uses(mate.pk, stops, load_of_day(stops, stocks.counts(mate.pk)))
+    )
+    return rows.exclude(pk=teacher.pk).distinct()
+
+
+def clashes_told(
+    teacher: Person, own: Sequence[ClosetUse], mates: Mapping[Person, Sequence[Stop]], stocks: Stocks, lines: Lines
+) -> tuple[str, ...]:
+    """What a teacher and others want at the same moment out of the same closet on one day, in sentences."""
+    uses, names = list(own), {teacher.pk: str(teacher)}
+    for mate, stops in mates.items():
+        uses += uses_of(mate.pk, stops, load_of_day(stops, stocks.counts(mate.pk)))
         names[mate.pk] = str(mate)
     found = clashes_of(uses, stocks.counts(teacher.pk))
     return tuple(_told(one, names, lines) for one in found if any(use.teacher == teacher.pk for use in one.uses))
 
 
-def _told(clash: EquipmentClash, names: Mapping[int, str], lines: _Lines) -> str:
+def _clashes(
+    teacher: Person, date: dt.date, own: Sequence[ClosetUse], stocks: Stocks, lines: Lines
+) -> tuple[str, ...]:
+    """Those of a date, by everybody's week in force."""
+    if not own:
+        return ()
+    # Each teacher's day is read as that teacher sees it: nothing but equipment is told of it.
+    mates = {
+        mate: stops_of(hours_of_day(mate, mate, date), station_needs(mate, date))
+        for mate in mates_with_needs(teacher)
+    }
+    return clashes_told(teacher, own, mates, stocks, lines)
+
+
+def _told(clash: EquipmentClash, names: Mapping[int, str], lines: Lines) -> str:
     who = listed([names[pk] for pk in dict.fromkeys(use.teacher for use in clash.uses)])
     start = max(use.start for use in clash.uses)
+    elsewhere = lines.stocks.elsewhere(clash.place, clash.equipment)
+    lend = f"Also kept: {listed(elsewhere)}." if elsewhere else "It is kept nowhere else in the district."
     return (
         f"{lines.stocks.names[clash.equipment]} of {lines.school(clash.place)}: {clash.wanted} are wanted at "
-        f"{clock_words(start)} by {who}, and {clash.there} can be used. Ask each other, or take others along."
+        f"{clock_words(start)} by {who}, and {clash.there} can be used. {lend}"
     )

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
+from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from accounts.errors import ApplicationError
@@ -233,8 +234,37 @@ def test_what_is_wanted_in_two_places_at_once_is_said(lesson: Lesson, cast: Cast
     (text,) = load.clashes
     assert text.startswith("Poly spots of North Hollow School: 16 are wanted at 8:35 by Teacher Vey and Mate Vey")
     assert "10 can be used" in text
-    EquipmentStock.objects.update(count=16)
+    assert "kept nowhere else" in text
+    EquipmentStock.objects.create(equipment=lesson.spots, building=cast.south, count=6)
+    EquipmentStock.objects.create(equipment=lesson.spots, carried_by=cast.mate, count=0)
+    (text,) = load_list(cast.teacher, cast.teacher, lesson.day).clashes
+    assert text.endswith(f"Also kept: 6 at {cast.south}.")
+    EquipmentStock.objects.filter(building=cast.north).update(count=16)
     assert load_list(cast.teacher, cast.teacher, lesson.day).clashes == ()
+
+
+def test_a_draft_says_what_it_would_want_while_others_want_it(lesson: Lesson, cast: Cast) -> None:
+    """By the week's page and the API, as the load list will say it; moved to another time, it says nothing."""
+    EquipmentStock.objects.update(building=cast.north, carried_by=None, count=10)
+    copy = routine_copy(actor=cast.coordinator, row=lesson.routine)
+    Routine.objects.filter(pk=copy.pk).update(teacher=cast.mate, school_class=cast.room4)
+    session = publish_session(lesson.day, [make_line(cast, "S09", teacher=cast.mate)], "8:35", "9:05")
+    session.school_class = cast.room4
+    session.save()
+    week = lesson.session.week
+    # As a draft it isn't in force: the day's load list doesn't know it.
+    type(week).objects.filter(pk=week.pk).update(status="draft", version=None, published_at=None)
+    assert load_list(cast.teacher, cast.teacher, lesson.day).clashes == ()
+    (found,) = Api(cast.teacher).get(f"weeks/{week.pk}/equipment/")
+    assert found["date"] == lesson.day.isoformat()
+    assert "16 are wanted at 8:35" in found["clashes"][0]
+    client = Client()
+    client.force_login(cast.teacher)
+    assert "16 are wanted at 8:35" in client.get(f"/week/{week.pk}/equipment/").text
+    assert f"/week/{week.pk}/equipment/" in client.get(f"/week/{week.pk}/").text
+    PlannedSession.objects.filter(pk=lesson.session.pk).update(start=dt.time(10, 10), end=dt.time(10, 40))
+    assert Api(cast.teacher).get(f"weeks/{week.pk}/equipment/") == []
+    assert "Nothing is wanted in two places" in client.get(f"/week/{week.pk}/equipment/").text
 
 
 def test_by_the_api_a_session_gets_another_routine(lesson: Lesson) -> None:
