@@ -156,3 +156,14 @@ def _cut(was: Became, said: Said, least: int) -> Became:
     if end - start < least:
         return Became(was.start, was.end, said.kind, without=was.without, otherwise=was.otherwise)
     return Became(start, end, None, said.kind, was.without, was.otherwise)
+
+
+def joined(spans: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+    """Stretches of a day in order, those that meet or overlap as one."""
+    found: list[tuple[int, int]] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], end))
+        else:
+            found.append((start, end))
+    return tuple(found)

@@ -7,9 +7,10 @@ from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
-from accounts.dates import span_words
+from accounts.dates import date_words, span_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
@@ -44,7 +45,10 @@ def happenings_of_day(viewer: Person, teacher: Person, date: dt.date) -> QuerySe
 
 @dataclass(frozen=True, slots=True)
 class HappeningView:
-    """One thing that stands, in words; a student by name where the viewer may know it."""
+    """One thing that stands, in words; a student by name where the viewer may know it.
+
+    `rest`: the date from which the rest of its week can be planned again; today's sessions stay as they are.
+    """
 
     pk: int
     words: str
@@ -53,16 +57,18 @@ class HappeningView:
     note: str
     said_by: str
     may_take_back: bool
+    rest: dt.date
 
 
 def told_of(viewer: Person, rows: Iterable[Happening]) -> list[HappeningView]:
     """Happenings as lists show them."""
     every = list(rows)
     names = student_names(viewer, among={one.student_id for one in every if one.student_id is not None})
-    return [_told(viewer, one, names) for one in every]
+    today = today_of(viewer)
+    return [_told(viewer, one, names, today) for one in every]
 
 
-def _told(viewer: Person, row: Happening, names: StudentNames) -> HappeningView:
+def _told(viewer: Person, row: Happening, names: StudentNames, today: dt.date) -> HappeningView:
     mine = viewer.has_perm("week.change") and (
         viewer.is_coordinator or viewer.pk in {row.said_by_id, row.teacher_id}
     )
@@ -74,6 +80,7 @@ def _told(viewer: Person, row: Happening, names: StudentNames) -> HappeningView:
         note=row.note,
         said_by=str(row.said_by),
         may_take_back=mine,
+        rest=max(row.first_date, today + dt.timedelta(days=1)),
     )
 
 
@@ -97,7 +104,8 @@ def _schools(row: Happening) -> str:
 
 def _when(row: Happening) -> str:
     """Its dates and times."""
-    span = span_words(row.first_date, row.last_date)
+    one_day = row.first_date == row.last_date
+    span = date_words(row.first_date) if one_day else span_words(row.first_date, row.last_date)
     times = [f"from {row.start:%-I:%M %p}"] if row.start else []
     times += [f"until {row.end:%-I:%M %p}"] if row.end else []
     if row.minutes and not times:

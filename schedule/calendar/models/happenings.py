@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
 
-from accounts.dates import span_words
+from accounts.dates import date_words, span_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
 from caseload.plans.grades import read_grades
 from caseload.plans.models import SchoolClass, Student
@@ -121,7 +121,9 @@ class Happening(DistrictRow):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {span_words(self.first_date, self.last_date)}"
+        one_day = self.first_date == self.last_date
+        when = date_words(self.first_date) if one_day else span_words(self.first_date, self.last_date)
+        return f"{self.get_kind_display()}, {when}"
 
     def clean(self) -> None:
         """Ask for what its kind needs, and for grades that can be read."""

@@ -1,10 +1,12 @@
 """Reads what was said to have happened, as the pure rules take it."""
 
 import datetime as dt
+from collections import defaultdict
 from collections.abc import Collection
 
 from django.db.models import Q
 
+from accounts.models import Person, Substitution
 from caseload.plans.grades import read_grades
 from schedule.calendar.happened import MIDNIGHT, OF_SCHOOLS, HappeningKind, Said
 from schedule.calendar.models.happenings import Happening
@@ -44,3 +46,22 @@ def said_of(row: Happening) -> Said:
         student=row.student_id,
         goes_on=row.goes_on,
     )
+
+
+def away_times(teacher: Person) -> dict[dt.date, list[tuple[int, int]]]:
+    """When a teacher is away, by date, in minutes after midnight; not on days on which a substitute stands in."""
+    rows = Happening.objects.standing().filter(kind=HappeningKind.AWAY, teacher=teacher)
+    found: dict[dt.date, list[tuple[int, int]]] = defaultdict(list)
+    for said in map(said_of, rows.prefetch_related("buildings")):
+        for number in range((said.last - said.first).days + 1):
+            found[said.first + dt.timedelta(days=number)].append((said.start, said.end))
+    if not found:
+        return {}
+    covers = Substitution.objects.filter(teacher=teacher, last_date__gte=min(found), first_date__lte=max(found))
+    spans = list(covers.values_list("first_date", "last_date"))
+    return {date: times for date, times in found.items() if not any(first <= date <= last for first, last in spans)}
+
+
+def days_away(teacher: Person) -> frozenset[dt.date]:
+    """Dates on which a teacher is away all day and nobody stands in."""
+    return frozenset(date for date, times in away_times(teacher).items() if (0, MIDNIGHT) in times)

@@ -31,10 +31,12 @@ def plan(request: HttpRequest) -> HttpResponse:
         return render(request, "schedule/weeks/nobody.html")
     asked = date_in(request, "week")
     monday = monday_of(asked) if asked else next_week_to_plan(viewer, teacher, district_today(viewer))
+    friday = monday + dt.timedelta(days=4)
+    first = date_in(request, "first") or monday
     form = PlanWeeksForm(
         request.POST or None,
         teachers=teachers,
-        initial={"teacher": teacher, "first_date": monday, "last_date": monday + dt.timedelta(days=4)},
+        initial={"teacher": teacher, "first_date": min(max(first, monday), friday), "last_date": friday},
     )
     if request.method == "POST" and form.is_valid():
         run = _started(viewer, form, teacher)

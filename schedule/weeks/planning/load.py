@@ -18,7 +18,9 @@ from caseload.plans.enrollments import Stay
 from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student, enrollments_of, stays_of
 from caseload.plans.quota import QuotaError
+from schedule.calendar.happened import joined
 from schedule.calendar.models import BusyTime, ContractDay, MarkingPeriod, Meeting, SchoolYear, TeacherRules
+from schedule.calendar.selectors.happened import away_times, days_away
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, school_year_of
 from schedule.calendar.selectors.student_days import StudentDays
 from schedule.calendar.words import week_words
@@ -168,17 +170,12 @@ def load_teacher(teacher: Person) -> TeacherRows:
 
 
 def _busy(teacher: Person) -> dict[dt.date, tuple[tuple[int, int], ...]]:
-    """Times of the teacher's own calendars, by date; those of several calendars joined where they overlap."""
-    found: dict[dt.date, list[tuple[int, int]]] = {}
-    rows = BusyTime.objects.filter(calendar__teacher=teacher).order_by("date", "start", "end")
+    """Times of the teacher's own calendars and when the teacher is away, by date; joined where they overlap."""
+    found: dict[dt.date, list[tuple[int, int]]] = defaultdict(list, away_times(teacher))
+    rows = BusyTime.objects.filter(calendar__teacher=teacher)
     for date, begin, end in rows.values_list("date", "start", "end"):
-        start, until = minutes_of(begin), minutes_of(end)
-        day = found.setdefault(date, [])
-        if day and start <= day[-1][1]:
-            day[-1] = (day[-1][0], max(day[-1][1], until))
-        else:
-            day.append((start, until))
-    return {date: tuple(spans) for date, spans in found.items()}
+        found[date].append((minutes_of(begin), minutes_of(end)))
+    return {date: joined(spans) for date, spans in found.items()}
 
 
 def lines_of(teacher: Person, first: dt.date, last: dt.date | None = None) -> list[ServiceLine]:
@@ -247,7 +244,7 @@ def _contract(
 ) -> dict[dt.date, tuple[int, int]]:
     """Contract hours of each date on which the teacher works and any building has students."""
     dates = [monday + dt.timedelta(days=n) for n in range(7)]
-    gone = days_after_leaving(mine.person, dates)
+    gone = days_after_leaving(mine.person, dates) | days_away(mine.person)
     return {
         date: contract_span(mine.contract[date.weekday()])
         for date in dates

@@ -101,7 +101,7 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
     uids = _sessions_in(parts)
     untaught, absent = _untaught(uids), gone_from(uids)
     gone = days_after_leaving(teacher, parts)
-    happened = happened_to(teacher, parts) if uids else WhatHappened()
+    happened = happened_to(teacher, parts, cut=bool(late or early)) if uids else WhatHappened()
     return {
         date: Standing(
             _closings(closed, date, day),

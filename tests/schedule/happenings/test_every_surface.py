@@ -82,6 +82,10 @@ EVENTS: dict[str, Event] = {
         lambda day: {"kind": "early_dismissal", "start": at("11:30")}, (HELD, HELD, HELD, OFF),
         "north south west north", lambda day: [day.cast.north],
     ),
+    "a school sends home five minutes into a session": Event(
+        lambda day: {"kind": "early_dismissal", "start": at("10:05")}, (HELD, OFF, HELD, HELD),
+        "north west north", lambda day: [day.cast.south],
+    ),
     "a school opens at 10:20": Event(
         lambda day: {"kind": "delayed_opening", "end": at("10:20")}, (HELD, 25, HELD, HELD),
         "north south west north", lambda day: [day.cast.south],

@@ -7,11 +7,13 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
+from accounts.models import Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.plans.models import Student
 from schedule.calendar.models import CalendarEntry, Happening
 from schedule.happenings.services.saying import happening_say, happening_take_back, happenings_log_due
 from schedule.log.services import day_mark, session_log
+from schedule.weeks.planning.load import load_teacher, load_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
 from tests.schedule.day_builders import Day, make_day
@@ -139,3 +141,24 @@ def test_what_is_missing_is_asked_for_by_field(day: Day, values: dict[str, objec
         happening_say(actor=day.cast.teacher, values={"first_date": MONDAY, **values})
     assert field is None or field in error.value.error_dict
     assert not Happening.objects.exists()
+
+
+def planned_days(cast: Cast) -> set[dt.date]:
+    """The dates that the planner is asked about."""
+    return {dt.date.fromisoformat(one.id) for one in load_week(cast.teacher, MONDAY).problem.days}
+
+
+def test_a_week_is_planned_around_an_absence(day: Day) -> None:
+    """Tuesday isn't planned at all, Wednesday only from noon on; with a substitute both are usual days."""
+    cast, tuesday = day.cast, MONDAY + dt.timedelta(days=1)
+    wednesday = tuesday + dt.timedelta(days=1)
+    assert {tuesday, wednesday} <= planned_days(cast)
+    happening_say(actor=cast.teacher, values={"kind": "away", "first_date": tuesday})
+    happening_say(actor=cast.teacher, values={"kind": "away", "first_date": wednesday, "end": at("12:00")})
+    assert tuesday not in planned_days(cast)
+    assert load_teacher(cast.teacher).busy[wednesday] == ((0, 12 * 60),)
+    Substitution.objects.create(
+        teacher=cast.teacher, substitute=cast.substitute, first_date=tuesday, last_date=wednesday
+    )
+    assert tuesday in planned_days(cast)
+    assert wednesday not in load_teacher(cast.teacher).busy

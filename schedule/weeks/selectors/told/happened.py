@@ -30,17 +30,28 @@ class WhatHappened:
     least: int = 1
 
 
-def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> WhatHappened:
-    """What stands of these dates; one query where nothing does, six at most. Covered days have their teacher."""
+def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], *, cut: bool) -> WhatHappened:
+    """What stands of these dates; one query where nothing does, six at most. Covered days have their teacher.
+
+    `cut`: some of them have other hours, so that the least that is held is asked for.
+    """
     if teacher.district is None:
         return WhatHappened()
     said = said_between(teacher.district.pk, min(parts), max(parts), [teacher.pk])
-    least = settings_of(teacher.district, max(parts)).least_minutes if said else 1
+    least = settings_of(teacher.district, max(parts)).least_minutes if said or cut else 1
     covered = _covered(teacher, parts) if any(one.kind in OF_TEACHER for one in said) else frozenset()
     planned = _planned(teacher, parts, said) if said else {}
-    became = {uid: become(one, _holding(said, one.date, covered), least) for uid, one in planned.items()}
+    became = _became(planned, said, covered, least)
     away = {date: _away(_holding(said, date, covered)) for date in parts}
-    return WhatHappened({uid: one for uid, one in became.items() if one != _whole(planned[uid])}, away, least)
+    return WhatHappened(became, away, least)
+
+
+def _became(
+    planned: Mapping[str, Planned], said: Sequence[Said], covered: frozenset[dt.date], least: int
+) -> dict[str, Became]:
+    """The sessions that aren't as planned."""
+    found = {uid: become(one, _holding(said, one.date, covered), least) for uid, one in planned.items()}
+    return {uid: one for uid, one in found.items() if one != _whole(planned[uid])}
 
 
 def _whole(one: Planned) -> Became:
