@@ -259,6 +259,7 @@ def _stations(viewer: Person, table: Table) -> Iterable[Values]:
             "activity": row.activity.name if row.activity is not None else "",
             "tags": "; ".join(tag.name for tag in row.tags.all()),
             "needs": needs_write(sorted((need.equipment.name, need.count) for need in row.needs.all())),
+            "goals": write_goals((one.goal.student.code, one.goal.position) for one in row.goals.all()),
         }
         yield _fields(row, table, *links) | links
 
@@ -270,16 +271,19 @@ def _routines(viewer: Person, table: Table) -> Iterable[Values]:
     in_use = {row.pk for row in own}
     listed = (row for row in own if row.variant_of_id is None or row.variant_of_id in in_use)
     for row in sorted(listed, key=lambda one: (one.variant_of_id or one.pk, one.variant_of_id is not None)):
-        yield from _routine_parts(row, table, served_seen(viewer, row))
+        group = Student.objects.visible_to(viewer).filter(routines=row).order_by("code")
+        codes = "; ".join(group.values_list("code", flat=True))
+        yield from _routine_parts(row, table, codes, served_seen(viewer, row))
 
 
-def _routine_parts(row: Routine, table: Table, seen: set[int]) -> Iterable[Values]:
+def _routine_parts(row: Routine, table: Table, group: str, seen: set[int]) -> Iterable[Values]:
     own: Values = {
         "name": row.name,
         "variant": row.variant,
         "teacher": row.teacher.username,
         "building": _code(row.school_class.building if row.school_class is not None else None),
         "school_class": _code(row.school_class),
+        "students": group,
         "about": row.about,
         "attention_minutes": row.attention_minutes,
         "on_shelf": row.on_shelf,

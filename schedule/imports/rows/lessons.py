@@ -17,7 +17,7 @@ from schedule.imports.rows.context import ParsedRow, TableRun, model_values
 from schedule.imports.rows.goals import goals_named
 from schedule.imports.rows.schools import building_of, grouped, looked_up, same_in_all
 
-OF_ROUTINE = ("building", "school_class", "about", "attention_minutes", "on_shelf")
+OF_ROUTINE = ("building", "school_class", "students", "about", "attention_minutes", "on_shelf")
 OF_PART = (
     "kind", "title", "what", "cue", "minutes", "least_minutes", "where", "leads", "aide_notes", "set_up",
     "set_up_by", "is_known", "is_far_apart",
@@ -116,13 +116,31 @@ def _routine_of(run: TableRun, row: ParsedRow, teacher: Person) -> Routine | Non
 def _routine_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
     """What the file says of a routine itself; None with the problem noted."""
     values = model_values(Routine, row, ("name", "variant", "about", "attention_minutes", "on_shelf"))
-    if row.get("variant") and row.get("school_class"):
-        run.fault(row, "school_class", "A variant has the class of its routine.", "Leave this cell empty.")
-        return None
-    if "school_class" not in row.values or row.get("variant"):
+    for column in ("school_class", "students"):
+        if row.get("variant") and row.get(column):
+            run.fault(row, column, "A variant has the class or group of its routine.", "Leave this cell empty.")
+            return None
+    if row.get("variant"):
         return values
+    group = _group_values(run, row)
+    of_class = _class_values(run, row)
+    return None if group is None or of_class is None else values | group | of_class
+
+
+def _group_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
+    """The students whose routine it is, where the file says it; None with the problem noted."""
+    if "students" not in row.values:
+        return {}
+    found = [looked_up(run, row, "students", run.lookups.student, one) for one in row.get("students", ())]
+    return None if None in found else {"students": found}
+
+
+def _class_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
+    """The class whose routine it is, where the file says it; None with the problem noted."""
+    if "school_class" not in row.values:
+        return {}
     if not row.get("school_class"):
-        return {**values, "school_class": None}
+        return {"school_class": None}
     building = building_of(run, row) if row.get("building") else None
     if building is None:
         if not row.get("building"):
@@ -131,7 +149,7 @@ def _routine_values(run: TableRun, row: ParsedRow) -> dict[str, Any] | None:
             )
         return None
     found = looked_up(run, row, "school_class", run.lookups.school_class, building, row.values["school_class"])
-    return {**values, "school_class": found} if found is not None else None
+    return {"school_class": found} if found is not None else None
 
 
 def _write_parts(run: TableRun, group: list[ParsedRow], routine: Routine, known: Mapping[str, int]) -> None:

@@ -43,7 +43,7 @@ from schedule.calendar.models import (
 )
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
-from schedule.stations.models import Station, StationEquipment
+from schedule.stations.models import Station, StationEquipment, StationGoal
 from travel.drives.models import OwnDriveTime
 from travel.places.models import Building, Space
 
@@ -83,6 +83,7 @@ _PATHS: dict[type[Model], str | tuple[str, ...]] = {
     PartEquipment: "part__routine__district",
     Station: "district",
     StationEquipment: "station__district",
+    StationGoal: "station__district",
     CalendarEntry: "district",
     SchoolYear: "district",
     WordRule: "district",
@@ -112,7 +113,7 @@ WRITTEN_BY: dict[str, tuple[type[Model], ...]] = {
     "activities": (Activity,),
     "equipment": (Equipment, EquipmentStock),
     "routines": (Routine, RoutinePart, PartEquipment),
-    "stations": (Station, StationEquipment),
+    "stations": (Station, StationEquipment, StationGoal),
     # The answer to a question about an event is kept among the words.
     "calendar": (SchoolYear, CalendarEntry, WordRule),
 }

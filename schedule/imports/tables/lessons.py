@@ -71,6 +71,13 @@ ROUTINES = Table(
         Column("Variant", "variant", TEXT, "What is different in it; empty: the routine itself.", ""),
         Column("Building code", "building", CODE, "For the routine of a class: code of its building.", "NORTH"),
         Column("Class code", "school_class", CODE, "Code of the class that has it; empty: none.", "RM4"),
+        Column(
+            "Group",
+            "students",
+            NAMES,
+            "Of a group or one student instead of a class: the students' codes, with ; between them.",
+            "",
+        ),
         Column("About", "about", TEXT, "What it is for.", ""),
         Column("Attention minutes", "attention_minutes", INTEGER, "How long the class stays with one thing.", "8"),
         Column("On the shelf", "on_shelf", YES_NO, "Whether the district's teachers may copy it; empty: no.", "no"),
@@ -113,7 +120,8 @@ ROUTINES = Table(
 STATIONS = Table(
     "stations",
     "Stations",
-    "One row for each station, shared by the district's teachers. Whose goals it serves is chosen on its page.",
+    "One row for each station, shared by the district's teachers. Goals are those of students whom you see; "
+    "others' stay as they are.",
     (
         Column("Station", "name", TEXT, "Short enough for a card.", "Balance beam", required=True),
         Column("What happens there", "about", TEXT, "For whoever stands there.", "Heel to toe, eyes on the wall"),
@@ -130,6 +138,13 @@ STATIONS = Table(
             "height",
         ),
         Column("Equipment", "needs", TEXT, "As in 12 poly spots, 1 parachute.", "1 low beam"),
+        Column(
+            "Goals",
+            "goals",
+            TEXT,
+            "That it serves: each a student's code and the goal's number, with ; between them.",
+            "MM7 1; JV3 2",
+        ),
     ),
     key=("name",),
 )

@@ -127,9 +127,9 @@ K01,1,2026-10-06,3,5,Bea Lund,Second set
 K03,1,2026-10-07,2.5,,,
 """
 STATIONS = """\
-Station,What happens there,Activity,Students at a time,Adults,Minutes,Space,Caution tags,Equipment
-Frog pond,Jump from spot to spot,Shadow walk,2,1,5,Half court,exertion,6 Poly spots
-Bag toss,,,3,,4,,,
+Station,What happens there,Activity,Students at a time,Adults,Minutes,Space,Caution tags,Equipment,Goals
+Frog pond,Jump from spot to spot,Shadow walk,2,1,5,Half court,exertion,6 Poly spots,K01 1
+Bag toss,,,3,,4,,,,
 """
 RULES = """\
 Teacher,Day begins at,Lunch minutes,Lunch not before,Lunch over by,Preparation minutes,Preparation counted per

@@ -5,8 +5,11 @@ import pytest
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock
 from schedule.imports.files.export import export_rows
+from schedule.imports.files.values import write_goals
 from schedule.imports.services.tables import import_undo
-from schedule.imports.tables.lessons import ROUTINES
+from schedule.imports.tables.lessons import ROUTINES, STATIONS
+from schedule.stations.models import Station, StationGoal
+from tests.caseload.progress.builders import make_goal
 from tests.conftest import Cast
 from tests.schedule.imports.district import ALL, commit, commit_all, only_problem, preview, problems
 
@@ -134,3 +137,53 @@ def test_a_class_needs_its_building_and_one_routine_says_the_same_in_all_rows(ca
     assert any("differs from row" in one.message for one in problems(preview(cast.teacher, "routines", mixed)))
     assert not Routine.objects.exists()
     assert Activity.objects.count() == 2
+
+
+GROUP = """\
+Routine,Group,Part,Minutes,Least minutes
+Two at the wall,K01; K02,warm up,5,3
+Two at the wall,K01; K02,cool down,5,3
+"""
+
+
+def test_a_routine_of_a_group_comes_and_goes_out_with_its_students(cast: Cast) -> None:
+    """Sent back it changes nothing; an unknown code is named; a variant has the group of its routine."""
+    commit_all(cast.teacher, (*ORDER[:-1], "students"))
+    commit(cast.teacher, "routines", GROUP)
+    routine = Routine.objects.get()
+    assert sorted(routine.students.values_list("code", flat=True)) == ["K01", "K02"]
+    given = export_rows(cast.teacher, ROUTINES)
+    text = "\n".join([",".join(ROUTINES.headers), *(",".join(row) for row in given)])
+    assert preview(cast.teacher, "routines", text).content["tallies"]["routines"]["changed"] == 0
+    unknown = only_problem(preview(cast.teacher, "routines", GROUP.replace("K02", "K99").rsplit("\nTwo", 1)[0] + "\n"))
+    assert (unknown.column, "K99" in unknown.message) == ("Group", True)
+    variant = "Routine,Variant,Group,Part,Minutes,Least minutes\nTwo at the wall,Short,K01,warm up,3,2\n"
+    assert only_problem(preview(cast.teacher, "routines", variant)).column == "Group"
+    batch = commit(cast.teacher, "routines", GROUP.replace("K01; K02", "K01"))
+    assert [one.code for one in routine.students.all()] == ["K01"]
+    import_undo(actor=cast.teacher, batch=batch)
+    assert routine.students.count() == 2
+
+
+def test_a_station_says_which_goals_it_serves(cast: Cast) -> None:
+    """Goals of students whom somebody else sees stay; sent back it changes nothing; undone it is as before."""
+    commit_all(cast.teacher, ("buildings", "bell-schedules", "classes", "students", "goals"))
+    plain = "Station,Goals\nBeam,K01 2; K02 1\n"
+    commit(cast.teacher, "stations", plain)
+    station = Station.objects.get()
+    assert _served(station) == ["K01 2", "K02 1"]
+    others = StationGoal.objects.create(station=station, goal=make_goal(cast.mates_student))
+    assert write_goals([("K01", 2), ("K02", 1)]) in [row[-1] for row in export_rows(cast.teacher, STATIONS)]
+    assert preview(cast.teacher, "stations", plain).content["tallies"]["stations"]["same"] == 1
+    batch = commit(cast.teacher, "stations", "Station,Goals\nBeam,K01 1\n")
+    assert _served(station) == ["K01 1", f"{others.goal.student.code} {others.goal.position}"]
+    import_undo(actor=cast.teacher, batch=batch)
+    assert _served(station)[:2] == ["K01 2", "K02 1"]
+    problem = only_problem(preview(cast.teacher, "stations", "Station,Goals\nBeam,K01 9\n"))
+    assert (problem.column, problem.message) == ("Goals", "K01 has no goal 9.")
+
+
+def _served(station: Station) -> list[str]:
+    return sorted(
+        f"{one.goal.student.code} {one.goal.position}" for one in station.goals.select_related("goal__student")
+    )
