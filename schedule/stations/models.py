@@ -66,6 +66,8 @@ class Station(DistrictRow):
     picture_kind = models.CharField(
         max_length=20, blank=True, editable=False, choices=[(one, one) for one in PICTURE_KINDS]
     )
+    picture_before = models.BinaryField(null=True, blank=True, editable=False)
+    picture_kind_before = models.CharField(max_length=20, blank=True, editable=False, db_default="", default="")
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = KeptQuerySet["Station"].as_manager()

@@ -93,16 +93,40 @@ def station_bring_back(*, actor: Person, row: Station) -> Station:
 
 
 def station_picture_set(*, actor: Person, row: Station, data: bytes) -> Station:
-    """Give a station its own picture, or take it away (no bytes)."""
+    """Give a station its own picture, or take it away (no bytes). `station_picture_bring_back` undoes it."""
+    _picture_require(actor, row)
+    before = (row.picture, row.picture_kind)
+    row.picture, row.picture_kind = data or None, picture_kind(data)
+    row.clean()
+    row.picture_before, row.picture_kind_before = before
+    return _picture_saved(actor, row, "station_picture")
+
+
+def station_picture_bring_back(*, actor: Person, row: Station) -> Station:
+    """Use the picture from before again; the one that it takes the place of can be brought back in turn.
+
+    Raises `ApplicationError` (409) where no picture was replaced or taken away.
+    """
+    _picture_require(actor, row)
+    if not row.picture_before:
+        raise ApplicationError("There is no picture from before.", code="no_picture_before", status=409)
+    now = (row.picture, row.picture_kind)
+    row.picture, row.picture_kind = row.picture_before, row.picture_kind_before
+    row.picture_before, row.picture_kind_before = now
+    return _picture_saved(actor, row, "station_picture_bring_back")
+
+
+def _picture_require(actor: Person, row: Station) -> None:
     permission_require(actor, SHARED)
     if not Station.objects.visible_to(actor).filter(pk=row.pk).exists():
         raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
-    row.picture, row.picture_kind = data or None, picture_kind(data)
-    row.clean()
+
+
+def _picture_saved(actor: Person, row: Station, action: str) -> Station:
+    sizes = [len(one or b"") for one in (row.picture_before, row.picture)]
     with transaction.atomic():
-        row.save(update_fields=["picture", "picture_kind"])
-        changes = {"picture": [None, len(data)]}
-        audit_write(actor=actor, district=row.district, action="station_picture", row=row, changes=changes)
+        row.save(update_fields=["picture", "picture_kind", "picture_before", "picture_kind_before"])
+        audit_write(actor=actor, district=row.district, action=action, row=row, changes={"picture": sizes})
     return row
 
 

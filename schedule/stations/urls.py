@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("stations/<id:pk>/bring-back/", stations.station_back, name="station_back"),
     path("stations/<id:pk>/picture/", stations.station_picture, name="station_picture"),
     path("stations/<id:pk>/picture/change/", stations.station_picture_change, name="station_picture_change"),
+    path("stations/<id:pk>/picture/bring-back/", stations.station_picture_back, name="station_picture_back"),
     path("stations/<id:station>/equipment/new/", stations.NeedFormPage.as_view(), name="station_need_new"),
     path("stations/equipment/<id:pk>/change/", stations.NeedFormPage.as_view(), name="station_need_change"),
     path("stations/equipment/<id:pk>/delete/", stations.NeedDeletePage.as_view(), name="station_need_delete"),

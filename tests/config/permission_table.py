@@ -126,6 +126,7 @@ PAGES: dict[str, Row] = {
     "station_back": Row(post="TMC", hidden="X", at={"pk": "station"}),
     "station_picture": Row(get="TMCS", hidden="X", at={"pk": "station"}),
     "station_picture_change": _shared_form("station"),
+    "station_picture_back": Row(post="TMC", hidden="X", at={"pk": "station"}),
     "station_need_new": _shared_form("station", "station"),
     "station_need_change": _shared_form("station_need"),
     "station_need_delete": _shared_form("station_need"),

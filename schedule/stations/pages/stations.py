@@ -19,6 +19,7 @@ from schedule.stations.services import (
     station_bring_back,
     station_need_delete,
     station_need_save,
+    station_picture_bring_back,
     station_picture_set,
     station_put_away,
     station_save,
@@ -30,7 +31,9 @@ from schedule.stations.services import (
 def station_list(request: HttpRequest) -> HttpResponse:
     """The district's stations."""
     viewer = person_of(request)
-    put_away = Station.objects.visible_to(viewer).filter(removed_at__isnull=False).defer("picture")
+    put_away = (
+        Station.objects.visible_to(viewer).filter(removed_at__isnull=False).defer("picture", "picture_before")
+    )
     context = {"stations": stations_for(viewer), "put_away": put_away}
     return render(request, "schedule/stations/list.html", context)
 
@@ -162,7 +165,7 @@ def station_picture_change(request: HttpRequest, pk: int) -> HttpResponse:
     row = find_visible(Station, person, pk)
     if request.method == "POST" and "remove" in request.POST:
         station_picture_set(actor=person, row=row, data=b"")
-        messages.success(request, "The picture is gone.")
+        messages.success(request, "The picture is gone. You can bring it back.")
         return redirect(_page(row))
     form = PictureForm(request.POST or None, request.FILES or None)
     if request.method == "POST" and form.is_valid() and _picture_saved(person, row, form):
@@ -170,6 +173,18 @@ def station_picture_change(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect(_page(row))
     context = {"form": form, "station": row, "crumbs": _crumbs(row)}
     return render(request, "schedule/stations/picture.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@permission_required("district.change", raise_exception=True)
+def station_picture_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Use the picture from before again."""
+    person = person_of(request)
+    row = find_visible(Station, person, pk)
+    do_and_say(
+        request, lambda: station_picture_bring_back(actor=person, row=row), "The picture from before is back."
+    )
+    return redirect(_page(row))
 
 
 def _picture_saved(person: Any, row: Station, form: PictureForm) -> bool:

@@ -44,7 +44,7 @@ NEVER = 61
 
 def stations_for(viewer: Person) -> KeptQuerySet[Station]:
     """The district's stations that are in use, with equipment, and the goals of students whom the viewer sees."""
-    rows = Station.objects.visible_to(viewer).in_use().defer("picture").select_related("activity")
+    rows = Station.objects.visible_to(viewer).in_use().defer("picture", "picture_before").select_related("activity")
     goals = StationGoal.objects.visible_to(viewer).select_related("goal__student")
     return rows.prefetch_related("tags", "needs__equipment", Prefetch("goals", goals))
 

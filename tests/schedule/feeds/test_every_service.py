@@ -227,6 +227,7 @@ HARMLESS = {
     "schedule/telling/services/reports.py": "progress reports: no feed shows them",
     "schedule/demo/services/goals.py": "the demo's past, before anybody has a feed",
     "schedule/demo/services/log.py": "the same",
+    "schedule/demo/services/rotations.py": "who is at which station: no feed shows stations",
     "schedule/demo/services/weeks.py": "the same",
     "schedule/happenings/services/saying.py": "until when it is logged; what is said is saved, which is heard",
     "schedule/packet/services.py": "a link to a packet that ends: no feed shows packets",

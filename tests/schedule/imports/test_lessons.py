@@ -155,7 +155,8 @@ def test_a_routine_of_a_group_comes_and_goes_out_with_its_students(cast: Cast) -
     given = export_rows(cast.teacher, ROUTINES)
     text = "\n".join([",".join(ROUTINES.headers), *(",".join(row) for row in given)])
     assert preview(cast.teacher, "routines", text).content["tallies"]["routines"]["changed"] == 0
-    unknown = only_problem(preview(cast.teacher, "routines", GROUP.replace("K02", "K99").rsplit("\nTwo", 1)[0] + "\n"))
+    first_row = GROUP.rsplit("\nTwo", 1)[0] + "\n"
+    unknown = only_problem(preview(cast.teacher, "routines", first_row.replace("K02", "K99")))
     assert (unknown.column, "K99" in unknown.message) == ("Group", True)
     variant = "Routine,Variant,Group,Part,Minutes,Least minutes\nTwo at the wall,Short,K01,warm up,3,2\n"
     assert only_problem(preview(cast.teacher, "routines", variant)).column == "Group"

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.core.exceptions import ValidationError
 from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Substitution
@@ -13,7 +14,7 @@ from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine, Student
 from schedule.stations.choices import AdultChoice, AskedAbout, StudentChoice
-from schedule.stations.models import StationGoal, StationRotation
+from schedule.stations.models import Station, StationGoal, StationRotation
 from schedule.stations.rotation.solving import ChangeAim
 from schedule.stations.selectors.asking import adults_known, class_hour, rotation_now, stations_for
 from schedule.stations.selectors.cards import adult_cards, station_cards
@@ -215,6 +216,28 @@ def test_a_picture_is_told_by_its_bytes(class_of_three: Gym, data: bytes, words:
     station_picture_set(actor=gym.cast.teacher, row=gym.beam, data=PNG)
     gym.beam.refresh_from_db()
     assert gym.beam.picture_kind == "image/png"
+
+
+def test_a_picture_that_was_replaced_comes_back(class_of_three: Gym) -> None:
+    """And the other again, as often as one likes; a refused picture changes nothing."""
+    gym, teacher = class_of_three, class_of_three.cast.teacher
+    client = Client()
+    client.force_login(teacher)
+    at = reverse("station_picture_back", args=[gym.beam.pk])
+    assert "There is no picture from before." in client.post(at, follow=True).content.decode()
+    first, second = PNG + b"first", PNG + b"second"
+    for data in (first, second):
+        station_picture_set(actor=teacher, row=gym.beam, data=data)
+    with pytest.raises(ValidationError):
+        station_picture_set(actor=teacher, row=Station.objects.get(pk=gym.beam.pk), data=b"GIF89a")
+    for wanted in (first, second):
+        assert "The picture from before is back." in client.post(at, follow=True).content.decode()
+        assert bytes(Station.objects.get(pk=gym.beam.pk).picture or b"") == wanted
+    client.post(reverse("station_picture_change", args=[gym.beam.pk]), {"remove": "1"})
+    assert not Station.objects.get(pk=gym.beam.pk).picture
+    page = client.post(at, follow=True).content.decode()
+    assert "Use the picture from before" not in page
+    assert bytes(Station.objects.get(pk=gym.beam.pk).picture or b"") == second
 
 
 def offered(client: Client, at: str) -> dict[str, object]:
