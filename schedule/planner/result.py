@@ -45,7 +45,7 @@ ENDED_WORDS = {
     Ended.SERVICES: "more services are possible on one day than the proof can tell apart (62)",
     Ended.STARTS: "windows and starts leave more steps from visit to visit than the memory allowed holds",
     Ended.LABELS: "more beginnings of days lie near the bound than the memory allowed holds",
-    Ended.COLUMNS: "more whole days lie near the bound than can be chosen among (150,000)",
+    Ended.COLUMNS: "more whole days lie near the bound than can be chosen among (60,000)",
     Ended.NODES: "choosing among the days near the bound branched too often",
     Ended.GAP: "the bound stayed further from the best week than whole days are listed for",
     Ended.EARLIER: "a goal before it isn't proved",

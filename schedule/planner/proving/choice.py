@@ -278,6 +278,7 @@ class RouteChoice:
         solver.setOptionValue("mip_abs_gap", self.step - 0.001)
         solver.run()
         status, info = solver.getModelStatus(), solver.getInfo()
+        self.model.work.add_pivots(info.simplex_iteration_count, len(self.columns.cost))
         ran_out = status == highspy.HighsModelStatus.kSolutionLimit
         if status == highspy.HighsModelStatus.kInfeasible:
             # Left-out routes may still make plans beyond the cutoff, so nothing is said of those.

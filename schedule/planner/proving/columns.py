@@ -44,7 +44,7 @@ MOST_BITS = 62
 MOST_ARCS = 4_000_000
 """Steps of all days together; some 80 bytes each."""
 
-MOST_ROUTES = 150_000
+MOST_ROUTES = 60_000
 """Whole days of one day: more of them can't be chosen among."""
 
 WORK_A_LABEL = 400

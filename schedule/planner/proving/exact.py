@@ -36,7 +36,7 @@ from schedule.planner.week.objective import figures_of, median_times
 from schedule.planner.week.routes import Route
 
 ENUMERATED = 1_000_000
-MOST_COLUMNS = 150_000
+MOST_COLUMNS = 60_000
 
 GAPS = (0, 1, 2, 4, 7, 11, 19, 39, 79)
 """Steps of the goal's values above the least that the bound allows: what is enumerated, one after the other."""

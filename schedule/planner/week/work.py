@@ -22,7 +22,7 @@ PIVOT, PIVOT_A_COLUMN, COLUMN = 50_000, 20, 15_000
 STATE, CIRCUIT_SECOND = 5_000, 1_500_000_000
 """A state of a day's tour; a second of the constraint solver's own measure of what it has done."""
 
-LOOK, LOOK_A_COLUMN = 4_000_000, 3_000
+LOOK, LOOK_A_COLUMN = 8_000_000, 5_000
 """Between two looks of the integer solver whether it should end (about one linear problem), and more a column."""
 
 
