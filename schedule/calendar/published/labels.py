@@ -83,8 +83,9 @@ def difference_words(school: str, found: Sequence[LabelDifference], looked_at: i
 
 
 def _words(one: LabelDifference) -> str:
+    theirs = f"Day {one.theirs}" if one.theirs.isdecimal() else one.theirs.upper()
     ours = f"{one.ours} here" if one.ours else "no school here"
-    return f"{date_words(one.date)} is {one.theirs.upper()} there and {ours}"
+    return f"{date_words(one.date)} is {theirs} there and {ours}"
 
 
 def _dates(one: DayLabel) -> Iterator[dt.date]:

@@ -84,7 +84,7 @@ def test_a_closing_that_one_of_both_lacks_shifts_all_that_follows() -> None:
     )
     assert differences(labels, theirs) == ((), 4)
     said = difference_words("North Hollow School", found, looked_at)
-    assert "differ on 2 of 4 days: September 17, 2026 is 3 there and Day 1 here; September 18" in said
+    assert "differ on 2 of 4 days: September 17, 2026 is Day 3 there and Day 1 here; September 18" in said
     assert "agree on all of 4" in difference_words("North Hollow School", (), 4)
 
 
