@@ -50,18 +50,19 @@ def main() -> None:
     print(f"compiling (once, then cached): {warm_up():.1f} s")
     for seed in asked.seeds:
         term = generate_term(TermShape(sessions=asked.sessions, rotations=asked.rotations), seed)
-        found = _measured(f"seed {seed}: ours", _planned, term, asked)
+        found = measured(f"seed {seed}: ours", planned, term, asked)
         if not asked.only_ours:
-            _measured(f"seed {seed}: plain week", _copied, term, asked)
+            measured(f"seed {seed}: plain week", _copied, term, asked)
         for worth in WORTHS if asked.curve else ():
-            _measured(
-                f"seed {seed}: {worth} min", _planned, replace(term, standing=found.standing, worth=worth), asked
+            measured(
+                f"seed {seed}: {worth} min", planned, replace(term, standing=found.standing, worth=worth), asked
             )
     most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     print(f"memory at most, everything above in one process: {most:.0f} MiB")
 
 
-def _planned(term: Term, asked: argparse.Namespace) -> TermResult:
+def planned(term: Term, asked: argparse.Namespace) -> TermResult:
+    """The term as the program plans it, for ``asked.seconds`` of work."""
     return plan_term(term, effort=asked.seconds, time_limit=CLOCK_TIMES * asked.seconds, workers=asked.workers)
 
 
@@ -83,7 +84,7 @@ def _copied(term: Term, asked: argparse.Namespace) -> TermResult:
         else:
             plan = weeks.best(week).plan
             standing = standing if plan is None else _with_rest(week, standing, on_days_of(plan, week.problem))
-    return _planned(replace(term, standing=standing), asked)
+    return planned(replace(term, standing=standing), asked)
 
 
 def _with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
@@ -103,7 +104,8 @@ def _with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> 
     return StandingTimetable((*standing.sessions, *more))
 
 
-def _measured(name: str, plan: Planning, term: Term, asked: argparse.Namespace) -> TermResult:
+def measured(name: str, plan: Planning, term: Term, asked: argparse.Namespace) -> TermResult:
+    """Plan a term in some way and print its line."""
     began, work = time.monotonic(), time.process_time()
     found = plan(term, asked)
     took, work = time.monotonic() - began, time.process_time() - work

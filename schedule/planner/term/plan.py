@@ -189,7 +189,7 @@ class _Run:
         plan = Itinerary(()) if own.plan is None else on_days_of(own.plan, problem)
         state = self._standing_as(empty, standing_sessions(problem, plan))
         self._see_first(state)
-        self.rotated = self._rotated()
+        self.rotated = self._rotated(empty)
         if self.rotated is not None:
             state = self._standing_as(empty, self.rotated.sessions)
             self.inserted = dict(enumerate(state.filled()))
@@ -210,13 +210,14 @@ class _Run:
         self.inserted = dict(enumerate(best.weeks))
         return with_spaces(StandingTimetable(best.sessions), self.term.weeks)
 
-    def _rotated(self) -> Rotated | None:
+    def _rotated(self, empty: TermState) -> Rotated | None:
         """The timetable where days rotate, if there is one in which everything has a standing time."""
         if one_layout(self.term.weeks):
             return None
         self._tell("where the rotating sessions stand", 0)
         return rotated_timetable(
             self.kinds,
+            lambda sessions: self._standing_as(empty, sessions).cost(NO_LIMIT),
             seed=self.seed,
             workers=self.workers,
             effort=ROTATION_SHARE * self.budget.effort_left(),

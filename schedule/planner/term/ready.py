@@ -57,4 +57,4 @@ def _rotation(problem: Problem) -> None:
         rotating = tuple(Start(day, 500, "b", pattern_key=f"Day {n}") for n, day in enumerate(turn))
         services = (*problem.services[:2], Service("s3", 20, 1, rotating))
         kinds.append(AlikeWeeks.of(TermWeek(turn, replace(problem, days=days, services=services)), 1))
-    rotated_timetable(kinds, seed=0, workers=1, effort=LITTLE, work=Work(), clock_left=lambda: 1.0)
+    rotated_timetable(kinds, len, seed=0, workers=1, effort=LITTLE, work=Work(), clock_left=lambda: 1.0)

@@ -51,9 +51,14 @@ USEFUL = 30.0
 MOST_POOL = 1_200
 """Columns that are tried again, those met last."""
 
-MOST_TRIED = 400
+MOST_TRIED, STALE = 400, 80
+"""Patterns tried at most, and after the last that was better."""
+
+WEIGHED = 4
+"""The best patterns, of which that one is taken whose timetable costs least over all weeks, disturbed ones too."""
+
 SEARCHING = 0.75
-"""Of the effort, what the search for a pattern takes; the rest goes to the best one."""
+"""Of the effort, what the search for a pattern takes; the rest goes to the best ones."""
 
 
 type Valued = tuple[float, Pattern]
@@ -102,23 +107,24 @@ class RotationSearch:
         every = list(range(len(self.kinds)))
         return [n for n in every if not self.kinds[n].week.unusual] or every
 
-    def best_pattern(self, seed: int) -> Pattern:
-        """The best pattern met in the time there is."""
+    def best_patterns(self, seed: int) -> list[Pattern]:
+        """The best patterns met in the time there is, the best one first."""
         makes = Patterns(self.units, random.Random(seed))  # noqa: S311 - a search, no secret
         first = makes.fresh()
         now = best = (self._value(first, math.inf), first)
-        tried = {first}
+        found, met = {first: now[0]}, 0
         for number in range(1, MOST_TRIED):
-            if self.remaining() <= 0:
+            if self.remaining() <= 0 or number > met + STALE:
                 break
             anew = number < FRESH or makes.rng.random() < FRESH_SHARE
             pattern = makes.fresh() if anew else makes.other(now[1])
-            if pattern not in tried:
-                tried.add(pattern)
+            if pattern not in found:
                 value = self._value(pattern, best[0] if number >= FRESH else math.inf)
+                found[pattern] = value
+                met = number if value < best[0] else met
                 best = min(best, (value, pattern))
                 now = self._next(makes, now, (value, pattern), best)
-        return best[1]
+        return sorted(found, key=lambda one: (found[one], one))[:WEIGHED]
 
     def _next(self, makes: Patterns, now: Valued, tried: Valued, best: Valued) -> Valued:
         """From which pattern the search goes on."""
@@ -163,13 +169,9 @@ class RotationSearch:
         standing.add((position, ()) for position in range(self.positions.count))
         return standing
 
-    def timetable(self, pattern: Pattern, clock_left: Callable[[], float]) -> Rotated | None:
-        """What stands on weekdays with a pattern, over all weeks, and the bound on the undisturbed ones.
-
-        ``None`` where some session would have no standing time.
-        """
-        rotating = rotating_in(self.kinds, pattern)
-        standing = self.standing(rotating, range(len(self.kinds)))
+    def timetable(self, pattern: Pattern, clock_left: Callable[[], float]) -> Pattern | None:
+        """A pattern and what stands on weekdays with it, over all weeks; ``None`` if a session stands nowhere."""
+        standing = self.standing(rotating_in(self.kinds, pattern), range(len(self.kinds)))
         if standing is None:
             return None
         standing.add(self.pool)
@@ -177,23 +179,22 @@ class RotationSearch:
         if answer.value == math.inf or answer.left_over >= 1:
             return None
         chosen = standing.chosen(clock_left())
-        sessions = [self.candidates[one.position][spot - 1] for one in chosen for spot in one.spots]
-        undisturbed = self._bound(rotating, standing) if self.remaining() > 0 else 0
-        return Rotated((*pattern, *sessions), undisturbed, tuple(self.whole))
+        self.pool |= dict.fromkeys((one.position, one.spots) for one in standing.columns)
+        return (*pattern, *(self.candidates[one.position][spot - 1] for one in chosen for spot in one.spots))
 
-    def _bound(self, rotating: Rotating, known: StandingMaster) -> int:
-        """What the undisturbed weeks drive at least if they keep all of a timetable with this rotation."""
-        standing = self.standing(rotating, self.whole)
-        if standing is None:
+    def bound(self, pattern: Pattern) -> int:
+        """What the undisturbed weeks drive at least if they keep all of a timetable with this rotation, or 0."""
+        standing = self.standing(rotating_in(self.kinds, pattern), self.whole)
+        if standing is None or self.remaining() <= 0:
             return 0
         standing.add(self.pool)
-        standing.add((one.position, one.spots) for one in known.columns)
         answer = standing.solve(self.remaining)
         return max(0, -int(-(answer.bound - 1e-4) // 1)) if answer.bound > 0 and answer.left_over < 1e-6 else 0
 
 
 def rotated_timetable(
     kinds: Sequence[AlikeWeeks],
+    price: Callable[[Sequence[StandingSession]], int],
     *,
     seed: int,
     workers: int,
@@ -203,6 +204,7 @@ def rotated_timetable(
 ) -> Rotated | None:
     """A timetable of rotating and steady days in ``effort`` seconds of work, counted in ``work``.
 
+    ``price``: what a timetable costs over all weeks, those too in which the calendar disturbs it.
     ``None`` where nothing rotates, nothing is steady, some session would have no standing time, or the method can't
     take the term: it doesn't see wishes.
     """
@@ -214,6 +216,11 @@ def rotated_timetable(
         return None
     until = work.seconds + SEARCHING * effort
     search = RotationSearch(kinds, positions, units, workers, work, lambda: min(until - work.seconds, clock_left()))
-    pattern = search.best_pattern(seed)
+    patterns = search.best_patterns(seed)
     until = work.seconds + (1 - SEARCHING) * effort
-    return search.timetable(pattern, clock_left)
+    made = [(search.timetable(pattern, clock_left), pattern) for pattern in patterns]
+    prices = [(price(sessions), number) for number, (sessions, _) in enumerate(made) if sessions is not None]
+    if not prices:
+        return None
+    sessions, pattern = made[min(prices)[1]]
+    return Rotated(sessions or (), search.bound(pattern), tuple(search.whole))

@@ -3,6 +3,7 @@
 import itertools
 import math
 import random
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -195,7 +196,7 @@ def test_patterns_leave_room_for_each_other_and_hold_each_kind_of_day_once() -> 
 def test_where_nothing_rotates_there_is_nothing_to_search() -> None:
     """Weekdays alone, letters or not."""
     kinds = kinds_of(generate_term(SMALL, 1).weeks)
-    found = rotated_timetable(kinds, seed=0, workers=1, effort=1.0, work=Work(), clock_left=lambda: 60.0)
+    found = rotated_timetable(kinds, len, seed=0, workers=1, effort=1.0, work=Work(), clock_left=lambda: 60.0)
     assert found is None
 
 
@@ -220,3 +221,17 @@ def test_the_judge_refuses_a_bound_with_rotation_above_the_term() -> None:
     wrong = replace(found, bound_with_rotation=found.drive_minutes + 1)
     (violation,) = check_term(one, wrong)
     assert "with its rotation" in violation.text.lower()
+
+
+def test_of_the_best_patterns_the_one_is_taken_that_costs_least_over_all_weeks() -> None:
+    """Whatever the price is: here each timetable costs less than the one before, so the last one asked is taken."""
+    kinds, asked = two_letters(), list[tuple[StandingSession, ...]]()
+
+    def price(sessions: Sequence[StandingSession]) -> int:
+        asked.append(tuple(sessions))
+        return -len(asked)
+
+    found = rotated_timetable(kinds, price, seed=0, workers=1, effort=1.0, work=Work(), clock_left=lambda: 60.0)
+    assert found is not None
+    assert len(asked) > 1
+    assert found.sessions == asked[-1]
