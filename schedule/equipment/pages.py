@@ -64,7 +64,7 @@ def stocks_take_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Undo what was done last to a kind's places and counts."""
     person = person_of(request)
     kind, seen = find_visible(Equipment, person, pk), id_read(request.POST.get("seen", ""))
-    do_and_say(request, lambda: stock_take_back(actor=person, kind=kind, seen=seen), "Taken back.", raised=(404,))
+    do_and_say(request, lambda: stock_take_back(actor=person, kind=kind, seen=seen), "Taken back.")
     return redirect("equipment_detail", kind.pk)
 
 

@@ -1,6 +1,6 @@
 """Pages of routines: the list, one of them, its parts; copies and variants."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -141,11 +141,6 @@ class PartFormPage(RecordFormPage[RoutinePart]):
         return crumbs_of(row.routine)
 
 
-def _posted(request: HttpRequest, act: Callable[[], object], said: str) -> None:
-    """Do it and say so. What is another teacher's is refused in words: it is in sight on the shelf."""
-    do_and_say(request, act, said, raised=(404,))
-
-
 @require_POST
 @permission_required("week.change", raise_exception=True)
 def routine_copy(request: HttpRequest, pk: int) -> HttpResponse:
@@ -170,7 +165,7 @@ def routine_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a routine away."""
     person, row = person_of(request), find_visible(Routine, person_of(request), pk)
     said = f"{row} is put away. You can bring it back at the end of this page."
-    _posted(request, lambda: services.routine_put_away(actor=person, row=row), said)
+    do_and_say(request, lambda: services.routine_put_away(actor=person, row=row), said)
     return redirect("routine_list")
 
 
@@ -179,7 +174,7 @@ def routine_away(request: HttpRequest, pk: int) -> HttpResponse:
 def routine_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Bring it back."""
     person, row = person_of(request), find_visible(Routine, person_of(request), pk)
-    _posted(request, lambda: services.routine_bring_back(actor=person, row=row), f"{row} is back.")
+    do_and_say(request, lambda: services.routine_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect("routine_list")
 
 
@@ -189,7 +184,7 @@ def part_away(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a part out."""
     person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
     said = f"{row} is taken out. You can bring it back below."
-    _posted(request, lambda: services.part_take_out(actor=person, row=row), said)
+    do_and_say(request, lambda: services.part_take_out(actor=person, row=row), said)
     return redirect(routine_page(row.routine))
 
 
@@ -198,7 +193,7 @@ def part_away(request: HttpRequest, pk: int) -> HttpResponse:
 def part_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Put it back where it was."""
     person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
-    _posted(request, lambda: services.part_bring_back(actor=person, row=row), f"{row} is back.")
+    do_and_say(request, lambda: services.part_bring_back(actor=person, row=row), f"{row} is back.")
     return redirect(routine_page(row.routine))
 
 
@@ -209,7 +204,7 @@ def part_move(request: HttpRequest, pk: int) -> HttpResponse:
     person, row = person_of(request), find_visible(RoutinePart, person_of(request), pk)
     place = request.POST.get("to", "")
     if place.isdecimal() and len(place) <= 2:
-        _posted(request, lambda: services.part_move(actor=person, row=row, to=int(place)), f"{row} is moved.")
+        do_and_say(request, lambda: services.part_move(actor=person, row=row, to=int(place)), f"{row} is moved.")
     else:
         messages.error(request, "Say to which place, counted from 1.")
     return redirect(f"{routine_page(row.routine)}#part-{row.pk}")

@@ -96,8 +96,9 @@ def test_a_mate_copies_from_the_shelf(lesson: Lesson) -> None:
     assert "Take out" not in shown
     client.post(f"{path}copy/")
     assert Routine.objects.get(teacher=lesson.cast.mate).parts.count() == 4
-    page = client.post(f"{path}put-away/", follow=True)
-    assert "another teacher" in page.text
+    page = client.post(f"{path}put-away/")
+    assert (page.status_code, "another teacher" in page.text) == (403, True)
+    assert client.post(f"{path}change/", {"name": "Mine"}).status_code == 403
 
 
 def test_the_day_leads_to_the_hour_and_the_hour_runs(lesson: Lesson) -> None:
