@@ -21,10 +21,9 @@ from schedule.planner.jsonform import problem_digest
 from schedule.planner.result import Itinerary
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget
-from schedule.planner.term.expected import expected_in
+from schedule.planner.term.expected import expected_in, standing_session
 from schedule.planner.term.kinds import Weeks
 from schedule.planner.term.plan import plan_term
-from schedule.planner.term.standing import standing_session
 from schedule.planner.term.term import StandingSession, StandingTimetable, Term, TermResult, TermWeek
 from schedule.planner.warm import warm_up
 

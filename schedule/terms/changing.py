@@ -5,16 +5,15 @@ A week of each kind is planned against the timetable in force; what it moves or 
 """
 
 import time
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from schedule.planner.problem import Goal, Problem, Session
-from schedule.planner.result import Result, Status
+from schedule.planner.problem import Goal
+from schedule.planner.result import Status
 from schedule.planner.solve import solve
-from schedule.planner.term.departures import not_kept
 from schedule.planner.term.expected import against, expected_in
-from schedule.planner.term.standing import standing_session
+from schedule.planner.term.following import with_week
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 
 LEAST_SECONDS = 0.5
@@ -107,11 +106,11 @@ def changed_by(
         left = max(LEAST_SECONDS, (until - monotonic()) / (len(weeks) - number))
         problem = replace(against(week, standing), goals=WAY_GOALS[way])
         result = solve(problem, seed=change.seed, time_limit=left, stop=stop)
-        standing = _with_week(week, standing, result)
+        standing = standing if result.plan is None else with_week(week, standing, result.plan)
         if result.figures is not None:
             drive, unplaced = drive + result.figures.driving, unplaced + result.figures.unplaced
         proved = proved and result.status is Status.OPTIMAL
-    moves = tuple(_moves(change, standing))
+    moves = tuple(moves_between(change.weeks, change.standing, standing))
     return Changed(way, standing, moves, drive, unplaced, proved)
 
 
@@ -124,57 +123,16 @@ def _owed_only(change: TimetableChange) -> StandingTimetable:
     )
 
 
-def _with_week(week: TermWeek, standing: StandingTimetable, result: Result) -> StandingTimetable:
-    """The timetable with what a week moves and adds; who is joined by another stands with them from then on."""
-    if result.plan is None:
-        return standing
-    problem, expected = week.problem, expected_in(week, standing)
-    lost = {one.standing for one in not_kept(problem, expected, result.plan)}
-    held = {one.standing: _moments(problem, one.session) for one in expected if one.standing not in lost}
-    new = _beside(problem, result.plan.sessions, set().union(*held.values()))
-    gone = lost | _within(held, [_moments(problem, one) for one in new])
-    kept = (one for one in standing.sessions if one not in gone)
-    return once_each([*kept, *(standing_session(problem, one) for one in new)])
-
-
-type _Moments = set[tuple[str, int, str, str]]
-
-
-def _beside(problem: Problem, sessions: Iterable[Session], covered: _Moments) -> list[Session]:
-    """The sessions with somebody who isn't expected then and there."""
-    return [one for one in sessions if not _moments(problem, one) <= covered]
-
-
-def _within(held: Mapping[StandingSession, _Moments], taken: Sequence[_Moments]) -> set[StandingSession]:
-    """The standing sessions that others take in whole, at their own moment."""
-    return {one for one, moments in held.items() if any(moments <= others for others in taken)}
-
-
-def once_each(sessions: Iterable[StandingSession]) -> StandingTimetable:
-    """A timetable of these; of two of a unit at one moment of one school the first."""
-    found: dict[tuple[str, str, int, str], StandingSession] = {}
-    for one in sessions:
-        found.setdefault((one.unit, *_spot(one)), one)
-    return StandingTimetable(tuple(found.values()))
-
-
-def _moments(problem: Problem, session: Session | None) -> _Moments:
-    """When and where each service of a session is."""
-    if session is None:
-        return set()
-    return {(session.day, session.at, session.place, member) for member in problem.members(session.unit)}
-
-
-def _moves(change: TimetableChange, after: StandingTimetable) -> list[Move]:
-    """What differs, old and new paired by unit in the order of the week.
+def moves_between(weeks: Sequence[TermWeek], before: StandingTimetable, after: StandingTimetable) -> list[Move]:
+    """What differs between two timetables of these weeks, old and new paired by unit in the order of the week.
 
     Who stays where they were, with somebody else from now on, hasn't moved.
     """
-    new = _by_unit(set(after.sessions) - set(change.standing.sessions))
+    new = _by_unit(set(after.sessions) - set(before.sessions))
     joined = {_spot(one) for mine in new.values() for one in mine}
-    old = _by_unit({one for one in set(change.standing.sessions) - set(after.sessions) if _spot(one) not in joined})
+    old = _by_unit({one for one in set(before.sessions) - set(after.sessions) if _spot(one) not in joined})
     found = [
-        Move(unit, _at(old.get(unit, []), number), _at(new.get(unit, []), number), _begins(change.weeks, unit))
+        Move(unit, _at(old.get(unit, []), number), _at(new.get(unit, []), number), _begins(weeks, unit))
         for unit in sorted({*old, *new})
         for number in range(max(len(old.get(unit, [])), len(new.get(unit, []))))
     ]

@@ -19,7 +19,7 @@ class StandsView:
     """A session of the standing timetable: whose, when ("Tuesdays 9:30"), where.
 
     ``stands``: weeks in which it is held there; ``away``: those in which the calendar or another session keeps it
-    from that.
+    from that. ``since`` and ``until``: its first and last day, where the timetable changes within the term.
     """
 
     who: str
@@ -33,6 +33,8 @@ class StandsView:
     class_name: str
     stands: int
     away: int
+    since: dt.date | None = None
+    until: dt.date | None = None
 
     @property
     def weeks(self) -> int:
@@ -127,6 +129,19 @@ class WayView:
     def moved(self) -> int:
         """Sessions that stood somewhere before."""
         return sum(bool(one.before) for one in self.moves)
+
+
+@dataclass(frozen=True, slots=True)
+class LaterView:
+    """What changes in the standing timetable from a day of the term on, where a service begins or ends.
+
+    ``proved``: no fewer sessions could move then. ``tell``: the schools that a session comes to or leaves.
+    """
+
+    since: dt.date
+    moves: tuple[MoveView, ...]
+    proved: bool
+    tell: tuple[TellView, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,6 +268,7 @@ class TermView:
     minutes_owed: int
     minutes_placed: int
     standing: tuple[StandsView, ...]
+    later: tuple[LaterView, ...]
     sides: tuple[SideView, ...]
     kinds: tuple[KindView, ...]
     weeks: tuple[TermWeekView, ...]

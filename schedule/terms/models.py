@@ -47,6 +47,12 @@ class TermPlan(DistrictRow):
     standing = models.OneToOneField(
         TimetableVersion, on_delete=models.SET_NULL, null=True, blank=True, related_name="term"
     )
+    later = models.ManyToManyField(
+        TimetableVersion,
+        blank=True,
+        related_name="later_in_term",
+        help_text="Timetables that follow within the term, each from its first day.",
+    )
     summary = models.JSONField(
         default=dict, encoder=DjangoJSONEncoder, help_text="Figures and exceptions by week; codes, no names."
     )

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from schedule.planner.term.term import Departure, PlannedWeek, StandingSession
+from schedule.planner.term.term import Departure, LaterTimetable, PlannedWeek, StandingSession
 from schedule.terms.allotment.lines import LineMinutes
-from schedule.terms.changing import Changed
+from schedule.terms.changing import Changed, Move
 from schedule.terms.days import WeekKind
 from schedule.terms.words import in_plain_words
 from schedule.weeks.versions.content import WeekContent
@@ -54,16 +54,25 @@ def way_summary(changed: Changed, names: Mapping[str, str]) -> dict[str, Any]:
         "drive_minutes": changed.drive_minutes,
         "unplaced": changed.unplaced,
         "proved": changed.proved,
-        "moves": [
-            {
-                "who": names.get(one.unit, one.unit),
-                "before": _spot(one.before),
-                "after": _spot(one.after),
-                "begins": one.begins,
-            }
-            for one in changed.moves
-        ],
+        "moves": _moves(changed.moves, names),
     }
+
+
+def later_summary(later: LaterTimetable, moves: Iterable[Move], names: Mapping[str, str]) -> dict[str, Any]:
+    """A timetable that follows within the term, and what moves then."""
+    return {"since": later.since, "proved": later.proved, "moves": _moves(moves, names)}
+
+
+def _moves(moves: Iterable[Move], names: Mapping[str, str]) -> list[dict[str, Any]]:
+    return [
+        {
+            "who": names.get(one.unit, one.unit),
+            "before": _spot(one.before),
+            "after": _spot(one.after),
+            "begins": one.begins,
+        }
+        for one in moves
+    ]
 
 
 def _spot(one: StandingSession | None) -> list[Any] | None:

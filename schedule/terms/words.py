@@ -47,6 +47,7 @@ _DOING = {
     "the plain week": "Making a timetable for a plain week.",
     "plain weeks that suit the others": "Weighing timetables by what they cost over the whole term.",
     "a timetable that suits every week": "Looking for a timetable that suits every week better.",
+    "the timetable from each week in which a service begins or ends": "Fitting it to what begins or ends.",
     "what the weeks could do for themselves": "Working out how much driving could still be saved at most.",
 }
 """What the planner says of itself, as a colleague would; of anything else the weeks are counted."""

@@ -62,6 +62,16 @@ def against(week: TermWeek, standing: StandingTimetable) -> Problem:
     return replace(week.problem, services=services, current=current)
 
 
+def standing_session(problem: Problem, session: Session) -> StandingSession:
+    """A dated session as one that stands: by the kind of its day. ``StopIteration`` if it is at no start."""
+    key = next(
+        start.pattern_key or ""
+        for start in problem.starts_of(session.unit)
+        if (start.day, start.at, start.place) == (session.day, session.at, session.place)
+    )
+    return StandingSession(session.unit, key, session.at, session.place, session.space)
+
+
 def _coming(week: TermWeek, session: StandingSession) -> list[Expected]:
     """One for each day on which the session would stand; one without a start where its day is closed."""
     problem = week.problem

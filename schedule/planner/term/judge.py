@@ -26,7 +26,7 @@ def check_term(term: Term, result: TermResult) -> tuple[Violation, ...]:
             found.append(Violation("figures", week.id, f"The judge counts {counted}, the week says otherwise."))
         for rule in WEEK_RULES:
             name = getattr(rule, "__name__", "").replace("_", " ")
-            found += [Violation(name, week.id, text) for text in rule(week, result.standing, planned)]
+            found += [Violation(name, week.id, text) for text in rule(week, _stands_in(week, result), planned)]
     return tuple(found)
 
 
@@ -39,9 +39,24 @@ def stands_where_it_can_be_held(term: Term, result: TermResult) -> list[str]:
         return []
     return [
         f"{one.unit} stands on {one.pattern_key} at {one.at}, where no week can hold it."
-        for one in result.standing.sessions
+        for one in _all_that_stands(result)
         if not any(week.problem.has_unit(one.unit) and _dates(week.problem, one) for week in term.weeks)
     ]
+
+
+def a_timetable_changes_where_a_service_does(term: Term, result: TermResult) -> list[str]:
+    """One that is made here follows another only from a week whose services aren't those of the week before."""
+    if term.standing is not None:
+        return []
+    owed = {week.id: {service.id for service in week.problem.services} for week in term.weeks}
+    before = dict(zip([week.id for week in term.weeks][1:], owed.values(), strict=False))
+    wrong = [
+        f"The timetable changes from {one.since}, where no service begins or ends."
+        for one in result.later
+        if one.since not in before or owed[one.since] == before[one.since]
+    ]
+    dates = [one.since for one in result.later]
+    return wrong if dates == sorted(set(dates)) else [*wrong, "Timetables don't follow each other."]
 
 
 def bounds_are_below(_term: Term, result: TermResult) -> list[str]:
@@ -132,6 +147,19 @@ def _in_group(standing: StandingTimetable, problem: Problem, service: str) -> bo
     return any(len(problem.members(unit)) > 1 and service in problem.members(unit) for unit in units)
 
 
+def _stands_in(week: TermWeek, result: TermResult) -> StandingTimetable:
+    """What stands in a week."""
+    found = result.standing
+    for one in result.later:
+        if one.since <= week.id:
+            found = one.standing
+    return found
+
+
+def _all_that_stands(result: TermResult) -> list[StandingSession]:
+    return [*result.standing.sessions, *(session for one in result.later for session in one.standing.sessions)]
+
+
 # ---- reading ----------------------------------------------------------------------------------------------
 
 
@@ -162,6 +190,7 @@ def _is_held(problem: Problem, held: set[tuple[str, str, int, str]], one: Standi
 
 TERM_RULES: tuple[Callable[[Term, TermResult], list[str]], ...] = (
     stands_where_it_can_be_held,
+    a_timetable_changes_where_a_service_does,
     bounds_are_below,
     the_bound_with_rotation_is_below,
 )

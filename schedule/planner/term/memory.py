@@ -5,16 +5,17 @@ from dataclasses import dataclass, field
 
 from schedule.planner.jsonform import Json, dataclass_to_json, from_json
 from schedule.planner.result import Result
-from schedule.planner.term.term import StandingTimetable
+from schedule.planner.term.term import LaterTimetable, StandingTimetable
 
 
 @dataclass(frozen=True, slots=True)
 class TermFound:
-    """The timetable, once it is settled; what each question about a week was answered; seconds of search so far."""
+    """The timetables, once settled; what each question about a week was answered; seconds of search so far."""
 
     standing: StandingTimetable | None = None
     answers: dict[str, Result] = field(default_factory=dict)
     seconds: float = 0.0
+    later: tuple[LaterTimetable, ...] = ()
 
 
 @dataclass(slots=True)
@@ -26,10 +27,11 @@ class TermMemory:
     had: float = 0.0
     """Seconds of search before an interruption."""
     told: Callable[[], None] = lambda: None
+    later: tuple[LaterTimetable, ...] = ()
 
-    def settle(self, standing: StandingTimetable) -> None:
-        """The timetable is decided; the weeks come next."""
-        self.standing = standing
+    def settle(self, standing: StandingTimetable, later: tuple[LaterTimetable, ...] = ()) -> None:
+        """The timetables are decided; the weeks come next."""
+        self.standing, self.later = standing, later
         self.told()
 
     def answer(self, question: str, result: Result) -> None:
@@ -39,10 +41,10 @@ class TermMemory:
 
     def as_json(self, seconds: float) -> Json:
         """Everything as JSON, after so many seconds of search."""
-        return dataclass_to_json(TermFound(self.standing, self.answers, round(seconds, 1)))
+        return dataclass_to_json(TermFound(self.standing, self.answers, round(seconds, 1), self.later))
 
 
 def memory_from_json(data: object, told: Callable[[], None] = lambda: None) -> TermMemory:
     """What ``as_json`` gave. Raises ``ProblemError`` where it reads otherwise."""
     found = from_json(TermFound, data)
-    return TermMemory(found.standing, found.answers, found.seconds, told)
+    return TermMemory(found.standing, found.answers, found.seconds, told, found.later)

@@ -13,6 +13,7 @@ from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
 from schedule.planner.term.departures import departures_of
 from schedule.planner.term.expected import against, expected_in
+from schedule.planner.term.following import changes_only, standing_in, timetables_of
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
 from schedule.planner.term.kinds import NoWeekError as NoWeekError
@@ -23,7 +24,15 @@ from schedule.planner.term.rotation.rotated import Rotated, rotated_timetable
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
-from schedule.planner.term.term import PlannedWeek, StandingSession, StandingTimetable, Term, TermResult, TermWeek
+from schedule.planner.term.term import (
+    LaterTimetable,
+    PlannedWeek,
+    StandingSession,
+    StandingTimetable,
+    Term,
+    TermResult,
+    TermWeek,
+)
 from schedule.planner.term.weighed import standing_sessions, weighed_week
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
@@ -129,19 +138,21 @@ class _Run:
     def plan(self) -> TermResult:
         """The timetable, every week against it, and what the weeks could do for themselves."""
         self._find_kinds()
-        standing = self._in_force() or self._timetable(TermState(self.kinds, self.term.worth))
-        self.weeks.memory.settle(standing)
+        standing, *later = self._in_force() or self._timetables()
+        self.weeks.memory.settle(standing.standing, tuple(later))
         self.weeks.expect(2 * len(self.kinds))
-        found = [self._nearest(number, standing) for number in range(len(self.term.weeks))]
+        stands = [standing_in(week.id, standing.standing, later) for week in self.term.weeks]
+        found = [self._nearest(number, one) for number, one in enumerate(stands)]
         self._tell("what the weeks could do for themselves", len(found))
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
-        planned = tuple(map(self._planned, self.term.weeks, [standing] * len(found), found, least))
+        planned = tuple(map(self._planned, self.term.weeks, stands, found, least))
         with_rotation = None if self.rotated is None else self.rotated.bound(self.numbers, planned)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
-            standing,
+            standing.standing,
             planned,
+            later=tuple(later),
             bound=sum(week.least_driving for week in planned),
             bound_unplaced=sum(
                 min(one.unplaced, week.figures.unplaced) for one, week in zip(least, planned, strict=True)
@@ -153,17 +164,20 @@ class _Run:
             first_term_seconds=self.first_term_seconds,
         )
 
-    def _in_force(self) -> StandingTimetable | None:
-        """The timetable in force, or settled before an interruption, if there is one, with a first term of it."""
-        standing = self.term.standing or self.weeks.memory.standing
+    def _in_force(self) -> tuple[LaterTimetable, ...]:
+        """The timetables in force, or settled before an interruption, with a first term of the first; or none."""
+        memory = self.weeks.memory
+        standing, later = self.term.standing, self.term.later
         if standing is None:
-            return None
+            standing, later = memory.standing, memory.later
+        if standing is None:
+            return ()
         state = TermState(self.kinds, self.term.worth)
         for one in standing.sessions:
             state.put(replace(one, space=None))
         self.inserted = dict(enumerate(state.filled()))
         self._see_first(state)
-        return standing
+        return LaterTimetable(self.term.weeks[0].id, standing), *later
 
     def _find_kinds(self) -> None:
         known: dict[str, int] = {}
@@ -179,6 +193,19 @@ class _Run:
             self.kinds.append(kind)
 
     # ---- the timetable -----------------------------------------------------------------------------------
+
+    def _timetables(self) -> tuple[LaterTimetable, ...]:
+        """The timetable found, and what takes its place from a week in which a service begins or ends."""
+        weeks, standing = self.term.weeks, self._timetable(TermState(self.kinds, self.term.worth))
+        if not one_layout(weeks) or self.budget.remaining() <= 0:
+            return (LaterTimetable(weeks[0].id, standing),)
+        self._tell("the timetable from each week in which a service begins or ends", 0)
+
+        def nearest(week: TermWeek, before: StandingTimetable) -> Found:
+            return self.weeks.nearest(week, before, self.term.worth)
+
+        found = timetables_of(weeks, standing, nearest)
+        return changes_only(replace(one, standing=with_spaces(one.standing, weeks)) for one in found)
 
     def _timetable(self, empty: TermState) -> StandingTimetable:
         """The plain week at its best, the days near it weighed over the term, then the search."""

@@ -69,16 +69,30 @@ class StandingTimetable:
 
 
 @dataclass(frozen=True, slots=True)
+class LaterTimetable:
+    """What stands from a week of the term on, in the place of the timetable before. ``since`` is that week's id.
+
+    ``proved``: no fewer sessions of the timetable before could leave where they stand.
+    """
+
+    since: str
+    standing: StandingTimetable
+    proved: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Term:
     """The whole question. ``standing``: the timetable in force, ``None`` where there is none yet.
 
-    ``worth``: a session leaves its usual time only if that saves so many minutes of driving in its week, or if the
-    calendar forces it to. Minutes owed and wishes come before both.
+    ``later``: those that follow it in the term, in their order. ``worth``: a session leaves its usual time only if
+    that saves so many minutes of driving in its week, or if the calendar forces it to. Minutes owed and wishes come
+    before both.
     """
 
     weeks: tuple[TermWeek, ...]
     standing: StandingTimetable | None = None
     worth: int = FIRMLY_ROUTINE
+    later: tuple[LaterTimetable, ...] = ()
 
     def __post_init__(self) -> None:
         require(len(self.weeks) >= 1, "weeks", "There are no weeks.", "Give at least one week.")
@@ -149,6 +163,7 @@ class TermResult:
     was ended before it was done, ``ended`` by what (effort, clock, person). ``bound_with_rotation``: no timetable
     with the same rotating sessions drives less, if weeks in which nothing is unusual hold all of it; ``None`` where
     nothing rotates or it isn't known.
+    ``later``: timetables that take the place of ``standing``, each from a week on.
     """
 
     standing: StandingTimetable
@@ -156,6 +171,7 @@ class TermResult:
     bound: int
     bound_unplaced: int
     stopped: bool
+    later: tuple[LaterTimetable, ...] = ()
     seconds: float = 0.0
     first_term_seconds: float | None = None
     ended: Ended = Ended.PROOF

@@ -16,8 +16,8 @@ from schedule.planner.proving.exact import ENUMERATED, MOST_NODES, Exact
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import Settled
 from schedule.planner.result import Itinerary
+from schedule.planner.term.expected import standing_session
 from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks
-from schedule.planner.term.standing import standing_session
 from schedule.planner.term.term import StandingSession
 from schedule.planner.week.floors import floor_of
 from schedule.planner.week.layout import build_model

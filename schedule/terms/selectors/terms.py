@@ -1,7 +1,7 @@
 """Reads of terms for pages and the API; the shapes are in ``schedule.terms.data``."""
 
 import datetime as dt
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from accounts.errors import ApplicationError
@@ -21,7 +21,7 @@ from schedule.terms.data import (
 )
 from schedule.terms.models import TermPlan
 from schedule.terms.sameness import SIDE_WORDS, Side
-from schedule.terms.selectors.ways import term_ways
+from schedule.terms.selectors.ways import term_later, term_ways
 from schedule.terms.words import when_words
 from schedule.weeks.models import TimetableSession, TimetableVersion, WeekPlan
 from schedule.weeks.selectors.runs import run_detail
@@ -86,7 +86,8 @@ def term_detail(viewer: Person, term: TermPlan) -> TermView:
         least_driving=found.get("least_driving"),
         minutes_owed=sum(week.minutes_owed for week in weeks),
         minutes_placed=sum(week.minutes_placed for week in weeks),
-        standing=tuple(_standing(row.standing, found, names)) if row.standing else (),
+        standing=tuple(_standing(row, found, names)),
+        later=tuple(term_later(row, found.get("later", []), names)),
         sides=_sides(found.get("sameness", {})),
         kinds=_kinds(weeks, {one["monday"] for one in found.get("weeks", []) if one["regular"]}),
         weeks=weeks,
@@ -161,8 +162,8 @@ def _sides(kept: Mapping[str, Any]) -> tuple[SideView, ...]:
 # ---- the standing timetable ------------------------------------------------------------------------------
 
 
-def _standing(timetable: TimetableVersion, found: Mapping[str, Any], names: StudentNames) -> Iterator[StandsView]:
-    """Its sessions in the order of the week, cycle days after it."""
+def _standing(term: TermPlan, found: Mapping[str, Any], names: StudentNames) -> Iterator[StandsView]:
+    """The sessions of the term's timetables in the order of the week, cycle days after it."""
     stands = {(unit, key, at, place): count for unit, key, at, place, count in found.get("standing", [])}
     away: dict[tuple[str, str, int, str], int] = {}
     for week in found.get("weeks", []):
@@ -170,9 +171,9 @@ def _standing(timetable: TimetableVersion, found: Mapping[str, Any], names: Stud
             if one["usual"] is not None:
                 spot = (one["unit"], *one["usual"])
                 away[spot] = away.get(spot, 0) + 1
-    rows = timetable.sessions.select_related("building", "space", "school_class").prefetch_related("attendees")
-    for row in sorted(rows, key=_in_the_week):
-        spot = row.planner_key, pattern_key_of(row), minutes_of(row.start), row.building.code
+    timetables = [*filter(None, [term.standing]), *term.later.order_by("first_day", "pk")]
+    for row, since, until in sorted(_standing_rows(timetables), key=lambda one: _in_the_week(one[0])):
+        spot = _spot_of(row)
         yield StandsView(
             who=_who(row, names),
             when=when_words(row.weekday, row.cycle_day, minutes_of(row.start)),
@@ -185,7 +186,37 @@ def _standing(timetable: TimetableVersion, found: Mapping[str, Any], names: Stud
             class_name=row.school_class.name if row.school_class else "",
             stands=stands.get(spot, 0),
             away=away.get(spot, 0),
+            since=since,
+            until=until,
         )
+
+
+def _standing_rows(
+    timetables: Sequence[TimetableVersion],
+) -> Iterator[tuple[TimetableSession, dt.date | None, dt.date | None]]:
+    """Each session once, with its first and last day where these aren't the term's."""
+    rows: dict[_Spot, TimetableSession] = {}
+    stands: list[set[_Spot]] = []
+    for one in timetables:
+        sessions = one.sessions.select_related("building", "space", "school_class").prefetch_related("attendees")
+        mine = {_spot_of(row): row for row in sessions}
+        rows = mine | rows
+        stands.append(set(mine))
+    for spot, row in rows.items():
+        held = [number for number, mine in enumerate(stands) if spot in mine]
+        after = timetables[held[-1] + 1 :]
+        yield (
+            row,
+            timetables[held[0]].first_day if held[0] else None,
+            after[0].first_day - dt.timedelta(days=1) if after else None,
+        )
+
+
+type _Spot = tuple[str, str, int, str]
+
+
+def _spot_of(row: TimetableSession) -> _Spot:
+    return row.planner_key, pattern_key_of(row), minutes_of(row.start), row.building.code
 
 
 def _in_the_week(row: TimetableSession) -> tuple[Any, ...]:

@@ -7,7 +7,7 @@ from typing import Any
 
 from caseload.plans.naming import StudentNames
 from schedule.terms.changing import WAY_WORDS, Way
-from schedule.terms.data import MoveView, WayView
+from schedule.terms.data import LaterView, MoveView, WayView
 from schedule.terms.models import TermPlan
 from schedule.terms.words import day_of_key, when_words
 from schedule.weeks.planning.sources import ask_office
@@ -18,9 +18,7 @@ from travel.places.models import Building
 def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[WayView]:
     """The ways of a term, the one that it is planned by first."""
     ways = list(kept)
-    codes = {spot[2] for way in ways for move in way["moves"] for spot in _spots(move)}
-    rows = Building.objects.filter(district=term.district, code__in=codes)
-    buildings = {building.code: building for building in rows}
+    buildings = _buildings(term, ways)
     for one in ways:
         yield WayView(
             way=one["way"],
@@ -32,6 +30,26 @@ def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentN
             taken=one["way"] == term.way,
             tell=_whom_to_tell(one["moves"], buildings),
         )
+
+
+def term_later(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[LaterView]:
+    """What changes in a term's timetable within it, the earliest first."""
+    changes = list(kept)
+    buildings = _buildings(term, changes)
+    for one in changes:
+        yield LaterView(
+            since=dt.date.fromisoformat(one["since"]),
+            moves=tuple(_move(move, buildings, names) for move in one["moves"]),
+            proved=one["proved"],
+            tell=_whom_to_tell(one["moves"], buildings),
+        )
+
+
+def _buildings(term: TermPlan, changes: Iterable[Mapping[str, Any]]) -> dict[str, Building]:
+    """The schools of all moves, by code."""
+    codes = {spot[2] for one in changes for move in one["moves"] for spot in _spots(move)}
+    rows = Building.objects.filter(district=term.district, code__in=codes)
+    return {building.code: building for building in rows}
 
 
 def _spots(move: Mapping[str, Any]) -> list[Sequence[Any]]:

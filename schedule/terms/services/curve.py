@@ -19,7 +19,7 @@ from accounts.services import audit_write
 from jobs.services import UNFINISHED, job_add, job_stop_ask
 from schedule.calendar.words import listed
 from schedule.planner.term.plan import plan_curve
-from schedule.planner.term.term import TermResult
+from schedule.planner.term.term import LaterTimetable, TermResult
 from schedule.terms.models import TermCurve, TermPlan
 from schedule.terms.services.found import PlannedTerm, term_contents, term_summary
 from schedule.terms.services.loading import LoadedTerm, standing_read, term_load
@@ -108,7 +108,7 @@ def term_curve_work(*, curve: TermCurve, report: Report, stop_asked: Callable[[]
     loaded = term_load(term.run)
     worths = sorted({term.worth, *WORTHS}, reverse=True)
     results = plan_curve(
-        loaded.term(standing_read(term.standing, loaded), term.worth),
+        loaded.term(standing_read(term.standing, loaded), term.worth, _later_read(term, loaded)),
         worths,
         seed=term.run.seed,
         time_limit=LONGEST,
@@ -119,6 +119,14 @@ def term_curve_work(*, curve: TermCurve, report: Report, stop_asked: Callable[[]
     for worth, result in zip(worths, results, strict=False):
         points.add(worth, result)
     return points.as_json(cut=len(results) < len(worths) or any(one.stopped for one in results))
+
+
+def _later_read(term: TermPlan, loaded: LoadedTerm) -> list[LaterTimetable]:
+    """The timetables that follow the first within the term, in the names of its units."""
+    return [
+        LaterTimetable(one.first_day.isoformat(), standing_read(one, loaded))
+        for one in term.later.order_by("first_day")
+    ]
 
 
 @dataclass(slots=True)

@@ -7,14 +7,16 @@ from typing import Any
 
 from accounts.errors import ApplicationError
 from schedule.planner.check import check
-from schedule.planner.term.term import PlannedWeek, TermResult
+from schedule.planner.term.following import once_each
+from schedule.planner.term.term import PlannedWeek, StandingTimetable, TermResult
 from schedule.planner.week.explain import explain_unplaced
-from schedule.terms.changing import Changed
+from schedule.terms.changing import Changed, moves_between
 from schedule.terms.sameness import sameness, stands_in
 from schedule.terms.services.loading import LoadedTerm, LoadedWeek
-from schedule.terms.summary import exception_words, minutes_summary, way_summary, week_summary
+from schedule.terms.summary import exception_words, later_summary, minutes_summary, way_summary, week_summary
 from schedule.terms.unit_ids import itinerary_in_week, unit_ids_of
 from schedule.weeks.models import TimetableVersion
+from schedule.weeks.planning.make_up_services import is_make_up
 from schedule.weeks.planning.outcome import content_of, sessions_of_plan
 from schedule.weeks.planning.told import left_told
 from schedule.weeks.versions.content import WeekContent
@@ -66,6 +68,23 @@ def _least_driving(result: TermResult) -> int | None:
     return result.bound if known else None
 
 
+def all_that_stands(result: TermResult) -> StandingTimetable:
+    """The sessions of every timetable of the term, once each."""
+    timetables = (result.standing, *(one.standing for one in result.later))
+    return once_each(session for one in timetables for session in one.sessions)
+
+
+def _later(found: PlannedTerm) -> list[Mapping[str, Any]]:
+    """The timetables that follow the first, each with what moves then; a make-up is no part of it."""
+    before, told, names = found.result.standing, list[Mapping[str, Any]](), _names_of(found.loaded)
+    for one in found.result.later:
+        weeks = [week.week for week in found.loaded.weeks if week.week.id >= one.since]
+        moves = (move for move in moves_between(weeks, before, one.standing) if not is_make_up(move.unit))
+        told.append(later_summary(one, moves, names))
+        before = one.standing
+    return told
+
+
 def term_summary(found: PlannedTerm) -> Mapping[str, Any]:
     """What the pages tell of the term beside its weeks; ids and codes only."""
     result, planned = found.result, {week.id: week for week in found.result.weeks}
@@ -91,9 +110,10 @@ def term_summary(found: PlannedTerm) -> Mapping[str, Any]:
         "weeks": weeks,
         "minutes": minutes_summary(found.loaded.minutes.lines),
         "shared": list(found.loaded.minutes.notes),
-        "sameness": sameness(held, result.standing).as_json(),
+        "later": _later(found),
+        "sameness": sameness(held, all_that_stands(result)).as_json(),
         "standing": [
             [one.unit, one.pattern_key, one.at, one.place, count]
-            for one, count in stands_in(held, result.standing).items()
+            for one, count in stands_in(held, all_that_stands(result)).items()
         ],
     }

@@ -18,10 +18,10 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import SchoolYear
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars
 from schedule.calendar.starts import pattern_key
+from schedule.planner.term.following import once_each
+from schedule.planner.term.term import LaterTimetable, Term, TermWeek
 from schedule.planner.term.term import StandingSession as Stands
 from schedule.planner.term.term import StandingTimetable as Standing
-from schedule.planner.term.term import Term, TermWeek
-from schedule.terms.changing import once_each
 from schedule.terms.days import PlaceDay, WeekKind, kind_of_week, unusual_days
 from schedule.terms.selectors.minutes import Counts, TermMinutes, term_minutes
 from schedule.terms.unit_ids import WeekIds, problem_in_term, renamed_line, unit_ids_of, week_ids
@@ -66,9 +66,9 @@ class LoadedTerm:
     notes: list[str] = field(default_factory=list)
     minutes: TermMinutes = field(default_factory=TermMinutes)
 
-    def term(self, standing: Standing | None, worth: int) -> Term:
+    def term(self, standing: Standing | None, worth: int, later: Sequence[LaterTimetable] = ()) -> Term:
         """The question for the planner."""
-        return Term(tuple(one.week for one in self.weeks), standing, worth)
+        return Term(tuple(one.week for one in self.weeks), standing, worth, tuple(later))
 
 
 def term_load(run: PlanRun) -> LoadedTerm:

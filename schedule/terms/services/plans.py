@@ -256,11 +256,13 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
         for monday, content in found.contents.items():
             run_draft(run, monday, content)
         term.based_on = found.based_on
-        before, term.standing = term.standing, standing_add(term, found.loaded.weeks, found.result.standing)
+        before = [one for one in (term.standing, *term.later.all()) if one is not None]
+        term.standing = standing_add(term, found.loaded.weeks, found.result.standing)
         term.summary = term_summary(found)
         term.save(update_fields=["standing", "based_on", "summary"])
-        if before is not None:
-            before.delete()
+        term.later.set(_later_add(term, found))
+        for one in before:
+            one.delete()
         run.summary = {
             "weeks": [monday.isoformat() for monday in found.contents],
             "notes": found.loaded.notes,
@@ -272,3 +274,9 @@ def term_plan_save(*, term: TermPlan, found: PlannedTerm) -> None:
         audit_write(
             actor=run.requested_by, district=run.district, action="term_plan_save", row=term, changes=changes
         )
+
+
+def _later_add(term: TermPlan, found: PlannedTerm) -> list[TimetableVersion]:
+    """Drafts of the timetables that follow the first within the term."""
+    weeks = found.loaded.weeks
+    return [standing_add(term, weeks, one.standing, dt.date.fromisoformat(one.since)) for one in found.result.later]

@@ -1,6 +1,7 @@
 """A planned term comes into force: all of it at once, or week by week; and is taken back in one press."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -48,7 +49,7 @@ def term_publish(*, actor: Person, term: TermPlan) -> Published:
     """
     teacher_require(actor, term.run.teacher)
     with publishing(term.district):
-        timetable = _timetable(term)
+        timetables = _timetables(term)
         refused: list[str] = []
         drafts = list(WeekPlan.objects.filter(plan_run=term.run, status=Status.DRAFT).order_by("monday"))
         for week in drafts:
@@ -60,7 +61,7 @@ def term_publish(*, actor: Person, term: TermPlan) -> Published:
                 refused.append(f"{words[:1].upper()}{words[1:]}: {error.message}")
         if drafts and len(refused) == len(drafts):
             raise ApplicationError(f"No week could be published. {refused[0]}", code="nothing_published")
-        _put_in_force(actor, timetable)
+        _put_in_force(actor, timetables)
         published = len(drafts) - len(refused)
         changes = {"weeks": [None, published]}
         audit_write(actor=actor, district=term.district, action="term_publish", row=term, changes=changes)
@@ -71,10 +72,10 @@ def standing_publish(*, actor: Person, term: TermPlan) -> TimetableVersion:
     """Put the standing timetable in force alone: weeks are compared with it and can be published one by one."""
     teacher_require(actor, term.run.teacher)
     with publishing(term.district):
-        timetable = _timetable(term)
-        _put_in_force(actor, timetable)
+        timetables = _timetables(term)
+        _put_in_force(actor, timetables)
         audit_write(actor=actor, district=term.district, action="standing_publish", row=term)
-    return timetable
+    return timetables[0]
 
 
 def term_take_back(*, actor: Person, term: TermPlan, today: dt.date) -> TermTakenBack:
@@ -86,38 +87,47 @@ def term_take_back(*, actor: Person, term: TermPlan, today: dt.date) -> TermTake
     """
     teacher_require(actor, term.run.teacher)
     with publishing(term.district):
-        timetable = _timetable(term)
+        timetables = _timetables(term)
         rows = WeekPlan.objects.filter(plan_run=term.run, status=Status.PUBLISHED).order_by("monday")
         weeks = list(rows)
-        if not timetable.is_in_force and not weeks:
+        if not timetables[0].is_in_force and not weeks:
             raise ApplicationError(NOT_IN_FORCE, code="not_in_force")
         begun = [week for week in weeks if week.monday <= today]
         ahead = [week for week in weeks if week.monday > today]
         restored = sum(_taken_back(actor, term.run, week) for week in ahead)
-        if timetable.is_in_force:
-            timetable.taken_back_at, timetable.taken_back_by = timezone.now(), actor
-            timetable.full_clean()
-            timetable.save()
+        _out_of_force(actor, timetables)
         changes = {"weeks": [len(weeks), len(begun)]}
         audit_write(actor=actor, district=term.district, action="term_take_back", row=term, changes=changes)
     return TermTakenBack(restored, len(ahead) - restored, tuple(week_words(week.monday) for week in begun))
 
 
-def _timetable(term: TermPlan) -> TimetableVersion:
+def _timetables(term: TermPlan) -> list[TimetableVersion]:
+    """The standing timetable, and after it those that follow it within the term, in their order."""
     found = TimetableVersion.objects.filter(term=term).first()
     if found is None:
         raise ApplicationError(NOT_PLANNED, code="not_planned")
-    return found
+    return [found, *term.later.order_by("first_day", "pk")]
 
 
-def _put_in_force(actor: Person, timetable: TimetableVersion) -> None:
-    """Publish it, also again after it was taken back; one that is in force stays as it is."""
-    if timetable.is_in_force:
-        return
-    timetable.published_at, timetable.published_by = timezone.now(), actor
-    timetable.taken_back_at = timetable.taken_back_by = None
-    timetable.full_clean()
-    timetable.save()
+def _put_in_force(actor: Person, timetables: Iterable[TimetableVersion]) -> None:
+    """Publish them, also again after they were taken back; one that is in force stays as it is.
+
+    Those that follow within the term are published after the first: on their dates they hold.
+    """
+    for timetable in timetables:
+        if not timetable.is_in_force:
+            timetable.published_at, timetable.published_by = timezone.now(), actor
+            timetable.taken_back_at = timetable.taken_back_by = None
+            timetable.full_clean()
+            timetable.save()
+
+
+def _out_of_force(actor: Person, timetables: Iterable[TimetableVersion]) -> None:
+    for timetable in timetables:
+        if timetable.is_in_force:
+            timetable.taken_back_at, timetable.taken_back_by = timezone.now(), actor
+            timetable.full_clean()
+            timetable.save()
 
 
 def _taken_back(actor: Person, run: PlanRun, week: WeekPlan) -> bool:

@@ -1,5 +1,6 @@
 """A standing timetable as rows."""
 
+import datetime as dt
 from collections.abc import Iterable, Sequence
 
 from caseload.plans.models import ServiceLine
@@ -13,13 +14,15 @@ from schedule.weeks.models import TimetableAttendee, TimetableSession, Timetable
 from schedule.weeks.planning.make_up_services import is_make_up
 
 
-def standing_add(term: TermPlan, weeks: Sequence[LoadedWeek], standing: Standing) -> TimetableVersion:
-    """A draft of a standing timetable for a term's dates; call it inside a transaction."""
+def standing_add(
+    term: TermPlan, weeks: Sequence[LoadedWeek], standing: Standing, since: dt.date | None = None
+) -> TimetableVersion:
+    """A draft of a standing timetable for a term's dates, or those from ``since``; call it inside a transaction."""
     run = term.run
     timetable = TimetableVersion(
         district=run.district,
         teacher=run.teacher,
-        first_day=run.first_date,
+        first_day=since or run.first_date,
         last_day=run.last_date,
         created_by=run.requested_by,
     )

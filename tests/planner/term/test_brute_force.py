@@ -8,11 +8,10 @@ import pytest
 from schedule.planner.problem import Problem, Service
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
-from schedule.planner.term.expected import against
+from schedule.planner.term.expected import against, standing_session
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.kinds import KEEPING, OPTIMUM
 from schedule.planner.term.plan import NoWeekError, plan_term
-from schedule.planner.term.standing import standing_session
 from schedule.planner.term.term import StandingTimetable, Term, TermResult, TermWeek
 from tests.planner.brute import best_figures
 from tests.planner.builders import random_tiny_week

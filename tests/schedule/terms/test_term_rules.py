@@ -5,8 +5,8 @@ import datetime as dt
 from schedule.calendar.starts import DayFacts
 from schedule.planner.days import Day, Place
 from schedule.planner.problem import Group, Problem, Service, Session, Start
+from schedule.planner.term.following import once_each
 from schedule.planner.term.term import StandingSession, StandingTimetable
-from schedule.terms.changing import once_each
 from schedule.terms.days import PlaceDay, WeekKind, kind_of_week, unusual_days
 from schedule.terms.sameness import Side, sameness, stands_in
 from schedule.terms.unit_ids import renamed_line, week_ids
