@@ -371,7 +371,7 @@ PAGES: dict[str, Row] = {
     "report_district": Row(get="CX", post="CX", body={"form": "=csv"}),
     # The address is the whole secret: whoever has it reads the feed.
     "happenings": Row(get="TMCX"),
-    "happening_new": Row(get="TMCX", post="TMCX", query={"kind": "away"}, body={"kind": "away"}),
+    "happening_new": Row(get="TMCX", post="TMCX", query={"kind": "=away"}, body={"kind": "=away"}),
     "happening_take_back": Row(post="TC", hidden="MX", at={"pk": "happening"}),
     "packet": Row(get="TMCSX"),
     "packet_link_new": Row(post="TMCX"),
