@@ -18,6 +18,10 @@ FEW_STATES, MOST_STATES = 200_000, 2_000_000
 """States before the circuit is tried, and where it leaves a gap; some hundreds of megabytes."""
 
 
+MANY_STARTS = 2_000
+"""Starts of a day beyond which laying out its steps takes longer than the circuit, and can't be ended midway."""
+
+
 @dataclass(frozen=True, slots=True)
 class Tour:
     """The best day known with everything placed, ``None`` where none is, and what none can go below in driving."""
@@ -45,12 +49,15 @@ def best_tour(model: Model, clock_left: Callable[[], float], effort_left: Callab
     def halted() -> bool:
         return clock_left() <= 0 or effort_left() <= 0
 
-    found = _by_states(model, FEW_STATES, halted)
+    found = None
+    if len(model.days[0].nodes) <= MANY_STARTS and not halted():
+        found = _by_states(model, FEW_STATES, halted)
     if found is not None or halted():
         return found or Tour(None, 0)
     by_circuit = tour_by_circuit(model, clock_left, effort_left)
     relaxed = Tour(by_circuit.route, by_circuit.bound)
-    return relaxed if relaxed.is_proved else (_by_states(model, MOST_STATES, halted) or relaxed)
+    done = relaxed.is_proved or halted()
+    return relaxed if done else (_by_states(model, MOST_STATES, halted) or relaxed)
 
 
 def _by_states(model: Model, most: int, halted: Callable[[], bool]) -> Tour | None:
