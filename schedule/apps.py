@@ -29,6 +29,8 @@ class ScheduleConfig(AppConfig):
             day_to_mark=log.first_day_to_mark,
             refresh=lambda district: sources.sources_ask_due(district=district),
         )
+        routines = import_module("schedule.class_hour.selectors.hours")
+        import_module("schedule.stations.hooks").stations_part_add(routines.stations_part_of)
         import_module("schedule.feeds.signals").connect()
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")
         days = import_module("schedule.calendar.models")

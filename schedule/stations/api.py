@@ -145,6 +145,7 @@ class RotationChoicesSerializer(RefusesUnknownFields, DataclassSerializer[Rotati
     )
     rounds = serializers.IntegerField(min_value=1, max_value=12, default=4)
     minutes = serializers.IntegerField(min_value=1, max_value=60, default=4)
+    begins = serializers.IntegerField(min_value=0, max_value=240, default=0)
     waits_at_most = serializers.IntegerField(min_value=0, max_value=12, default=0)
     done = serializers.IntegerField(min_value=0, max_value=12, default=0)
     adults = AdultChoiceSerializer(many=True, required=False)

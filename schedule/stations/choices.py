@@ -49,11 +49,15 @@ class AskedAbout:
 
 @dataclass(frozen=True, slots=True)
 class RotationChoices:
-    """All that is said. ``done``: rounds that are over already. ``once``: nobody comes twice to a station."""
+    """All that is said. ``done``: rounds that are over already. ``once``: nobody comes twice to a station.
+
+    ``begins``: minutes of the session before the first round.
+    """
 
     stations: tuple[int, ...]
     rounds: int = 4
     minutes: int = 4
+    begins: int = 0
     help_by: HelpBy = HelpBy.AT_STATIONS
     waits_at_most: int = 0
     once: bool = False
@@ -107,11 +111,14 @@ def choices_problem(choices: RotationChoices, minutes: int) -> dict[str, str]:
         found["stations"] = "Choose at least one station."
     if len(set(choices.stations)) != len(choices.stations):
         found["stations"] = "A station stands in one place: choose each once."
-    if choices.rounds * choices.minutes > minutes:
-        fit = minutes // max(1, choices.minutes)
+    if choices.begins >= minutes:
+        found["begins"] = f"The class has {minutes} minutes: the first round begins before they are over."
+    elif choices.rounds * choices.minutes > minutes - choices.begins:
+        fit = (minutes - choices.begins) // max(1, choices.minutes)
+        left = f"{minutes - choices.begins} of {minutes} left by then" if choices.begins else f"{minutes}"
         found["rounds"] = (
             f"{choices.rounds} rounds of {choices.minutes} minutes are {choices.rounds * choices.minutes} minutes, "
-            f"and the class has {minutes}: at most {fit} rounds fit."
+            f"and the class has {left}: at most {fit} rounds fit."
         )
     if choices.done > choices.rounds:
         found["done"] = f"There are only {choices.rounds} rounds."

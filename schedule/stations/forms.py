@@ -65,6 +65,14 @@ class ChoicesForm(forms.Form):
 
     rounds = forms.IntegerField(min_value=1, max_value=MOST_ROUNDS)
     minutes = forms.IntegerField(label="Minutes a round", min_value=1, max_value=60)
+    begins = forms.IntegerField(
+        label="Minutes before the first round",
+        min_value=0,
+        max_value=240,
+        initial=0,
+        required=False,
+        help_text="Of this session. Where its routine has stations, when these are on.",
+    )
     waits_at_most = forms.TypedChoiceField(label="How long may a student wait?", coerce=int)
     help_by = forms.ChoiceField(
         label="What aides do",
@@ -106,7 +114,7 @@ class ChoicesForm(forms.Form):
             )
 
     def _shared_fields(self, choices: RotationChoices) -> None:
-        for name in ("rounds", "minutes", "waits_at_most", "once", "done"):
+        for name in ("rounds", "minutes", "begins", "waits_at_most", "once", "done"):
             self.fields[name].initial = getattr(choices, name)
         self.fields["help_by"].initial = choices.help_by.value
         waits = [(0, "Not at all"), *((one, _rounds(one)) for one in range(1, 4))]
@@ -152,6 +160,7 @@ class ChoicesForm(forms.Form):
             stations=self._stations_said(),
             help_by=HelpBy(values["help_by"]),
             done=values["done"] or 0,
+            begins=values["begins"] or 0,
             adults=(*(self._adult_said(one) for one in self.adults), *self._more_said()),
             students=tuple(self._student_said(one.student_id) for one in self.hour.students),
             asked=asked,

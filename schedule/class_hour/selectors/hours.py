@@ -310,6 +310,14 @@ def hour_found(viewer: Person, teacher: Person, date: dt.date, uid: uuid.UUID) -
     return next((one for one in hours_of_day(viewer, teacher, date) if one.session.uid == str(uid)), None)
 
 
+def stations_part_of(viewer: Person, teacher: Person, date: dt.date, uid: uuid.UUID) -> tuple[int, int] | None:
+    """When a session's routine comes to its first stations, in minutes after midnight, and for how many minutes."""
+    hour = hour_found(viewer, teacher, date, uid)
+    parts = hour.parts if hour is not None else {}
+    times = [one for one in hour.fit.times if parts[one.key].kind == RoutinePart.Kind.STATIONS] if hour else []
+    return (times[0].start, times[0].end - times[0].start) if times else None
+
+
 def options_for(viewer: Person, teacher: Person) -> list[RoutineOption]:
     """What can be chosen for a session: the teacher's own by name, then the shelf's."""
     rows: Iterable[Routine] = sorted(routines_for(viewer), key=lambda one: (one.teacher_id != teacher.pk, str(one)))

@@ -34,6 +34,7 @@ from schedule.stations.selectors.asking import (
     rotation_now,
     rotations_of,
 )
+from schedule.stations.selectors.beginning import choices_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +82,8 @@ class AdultPost:
 class RotationView:
     """Who is where in a session, what it gives, and what it breaks.
 
-    ``other``: what the other way of helping would give, in figures. ``clash``: wishes of which not all can hold.
+    ``idle``: stations to which nobody comes. ``other``: what the other way of helping would give, in figures.
+    ``clash``: wishes of which not all can hold.
     """
 
     session: uuid.UUID
@@ -92,6 +94,7 @@ class RotationView:
     help_by: HelpBy
     help_words: str
     rounds: tuple[RotationRound, ...]
+    idle: tuple[str, ...]
     adults: tuple[AdultPost, ...]
     figures: str
     broken: tuple[str, ...]
@@ -112,7 +115,7 @@ def rotation_view(viewer: Person, hour: ClassHour) -> RotationView | None:
     if row is None:
         return None
     kept = kept_for(viewer, row)
-    asked = kept.asked
+    asked, choices = kept.asked, choices_of(row)
     missed, broken = _told(kept)
     said, clash = ("", ()) if kept.by_hand else _clash(asked, row.content["clash"])
     return RotationView(
@@ -123,7 +126,8 @@ def rotation_view(viewer: Person, hour: ClassHour) -> RotationView | None:
         minutes=kept.minutes,
         help_by=asked.help_by,
         help_words=HELP_WORDS[asked.help_by],
-        rounds=tuple(_round(hour, kept, turn) for turn in range(asked.rounds)),
+        rounds=tuple(_round(hour, kept, turn, choices.begins) for turn in range(asked.rounds)),
+        idle=_idle(kept),
         adults=tuple(_post(kept, one.key, one.label) for one in asked.adults),
         figures=_figures(kept),
         broken=broken,
@@ -191,14 +195,20 @@ def _clash(asked: RotationAsked, content: Mapping[str, Any] | None) -> tuple[str
     return clash_words(asked, RotationClash(wishes, content["smallest"]))
 
 
-def _round(hour: ClassHour, kept: KeptRotation, turn: int) -> RotationRound:
+def _idle(kept: KeptRotation) -> tuple[str, ...]:
+    """Stations to which nobody comes in the whole hour."""
+    used = set(kept.arrangement.at.values())
+    return tuple(one.label for one in kept.asked.stations if one.key not in used)
+
+
+def _round(hour: ClassHour, kept: KeptRotation, turn: int, begins: int) -> RotationRound:
     asked, made = kept.asked, kept.arrangement
     here = [(one, made.at[one.key, turn]) for one in asked.students if (one.key, turn) in made.at]
     by_name = sorted(here, key=lambda pair: pair[0].label)
     return RotationRound(
         number=turn + 1,
-        begins=hour.clock(turn * kept.minutes),
-        ends=hour.clock((turn + 1) * kept.minutes),
+        begins=hour.clock(begins + turn * kept.minutes),
+        ends=hour.clock(begins + (turn + 1) * kept.minutes),
         stations=tuple(
             StationTurn(
                 station.key,

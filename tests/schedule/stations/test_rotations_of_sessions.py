@@ -13,10 +13,12 @@ from caseload.care.models import Caution, CautionTag, Contact, Support
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine, Student
+from schedule.class_hour.models import Routine, RoutinePart
 from schedule.stations.choices import AdultChoice, AskedAbout, StudentChoice
 from schedule.stations.models import Station, StationGoal, StationRotation
 from schedule.stations.rotation.solving import ChangeAim
 from schedule.stations.selectors.asking import adults_known, class_hour, rotation_now, stations_for
+from schedule.stations.selectors.beginning import choices_to_begin
 from schedule.stations.selectors.cards import adult_cards, station_cards
 from schedule.stations.selectors.showing import RotationView, rotation_view
 from schedule.stations.services import (
@@ -238,6 +240,39 @@ def test_a_picture_that_was_replaced_comes_back(class_of_three: Gym) -> None:
     page = client.post(at, follow=True).content.decode()
     assert "Use the picture from before" not in page
     assert bytes(Station.objects.get(pk=gym.beam.pk).picture or b"") == second
+
+
+def test_rounds_are_when_the_routine_has_its_stations(class_of_three: Gym) -> None:
+    """Of a thirty-minute session: ten of warm-up, then twelve of stations; too many rounds are refused in words."""
+    gym, teacher = class_of_three, class_of_three.cast.teacher
+    routine = Routine.objects.create(district=gym.cast.district, teacher=teacher, name="Hour")
+    routine.students.set(gym.students)
+    for position, (kind, minutes) in enumerate((("warm_up", 10), ("stations", 12), ("cool_down", 8))):
+        values = {"kind": kind, "minutes": minutes, "least_minutes": minutes, "position": position}
+        RoutinePart.objects.create(routine=routine, **values)
+    hour = class_hour(teacher, gym.session.uid)
+    choices = choices_to_begin(teacher, hour, stations_for(teacher))
+    assert (choices.begins, choices.rounds, choices.minutes) == (10, 2, 4)
+    rotation_make(actor=teacher, session=gym.session.uid, choices=choices)
+    view = rotation_view(teacher, hour)
+    assert view is not None
+    assert view.rounds[0].begins == hour.clock(10)
+    with pytest.raises(ValidationError, match="20 of 30 left by then: at most 2 rounds fit"):
+        gym.make(begins=10, rounds=3, minutes=8)
+
+
+def test_a_station_for_nobody_is_told(class_of_three: Gym) -> None:
+    """It needs two adults, and nobody helps today."""
+    gym, teacher = class_of_three, class_of_three.cast.teacher
+    lone = station_save(actor=teacher, row=Station(), values={"name": "Climbing", "staff": 2})
+    gym.make(stations=(gym.beam.pk, gym.throwing.pk, lone.pk))
+    view = rotation_view(teacher, class_hour(teacher, gym.session.uid))
+    assert view is not None
+    assert view.idle == ("Climbing",)
+    client = Client()
+    client.force_login(teacher)
+    page = client.get(reverse("rotation", args=[gym.session.uid])).content.decode()
+    assert "Nobody comes to Climbing: it needs no setting up today." in page
 
 
 def offered(client: Client, at: str) -> dict[str, object]:
