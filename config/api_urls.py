@@ -23,6 +23,7 @@ from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
+from schedule.notices import api as notices
 from schedule.packet import api as packet
 from schedule.reports import api as reports
 from schedule.stations import api as stations
@@ -103,6 +104,7 @@ router.register("station-rotations", stations.StationRotationViewSet, "station_r
 router.register("happenings", happenings.HappeningViewSet, "happening")
 router.register("packet-links", packet.PacketLinkViewSet, "packet_link")
 router.register("feeds", feeds.FeedViewSet, "feed")
+router.register("notices", notices.NoticeViewSet, "notice")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")
 router.register("imports", imports.ImportViewSet, "import")
@@ -114,6 +116,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),
+    path("hearing/", notices.HearingApi.as_view(), name="hearing"),
+    path("notice-settings/", notices.NoticeSettingsApi.as_view(), name="notice_settings"),
     path("log-months/rules/", closing.LogMonthRulesApi.as_view(), name="log_month_rules"),
     path("log-months/<id:teacher>/<slug:month>/", closing.LogMonthApi.as_view(), name="log_month"),
     path("log-months/<id:teacher>/<slug:month>/sign/", closing.LogMonthSignApi.as_view(), name="log_month_sign"),

@@ -34,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.reports.urls")),
     path("", include("schedule.telling.urls")),
     path("", include("schedule.feeds.urls")),
+    path("", include("schedule.notices.urls")),
     path("api/1/", include("config.api_urls")),
 ]
 

@@ -32,6 +32,7 @@ class ScheduleConfig(AppConfig):
         routines = import_module("schedule.class_hour.selectors.hours")
         import_module("schedule.stations.hooks").stations_part_add(routines.stations_part_of)
         import_module("schedule.feeds.signals").connect()
+        import_module("schedule.notices.signals").connect()
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")
         days = import_module("schedule.calendar.models")
         guards.guard_add(days.CalendarEntry, closed.entry_guard)

@@ -1,24 +1,24 @@
 """Background work of the schedule floor (found by the jobs floor at start)."""
 
 from collections.abc import Callable
-from smtplib import SMTPException
 
 from accounts.errors import ApplicationError
+from accounts.models import District
 from jobs.context import JobContext
 from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
-from schedule.calendar.models import BusyCalendar, CalendarEntry, CalendarSource
-from schedule.calendar.services import busy, closings
+from schedule.calendar.models import BusyCalendar, CalendarSource
+from schedule.calendar.services import busy
 from schedule.happenings.services.saying import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups
+from schedule.notices.services import outbox, telling, watching
 from schedule.reports import services as reports
 from schedule.terms.services import curve
 from schedule.terms.services import plans as terms
 from schedule.weeks.models import PlanRun
 from schedule.weeks.services import questions
-from schedule.weeks.services.closing_mail import closing_mail_send
 from schedule.weeks.services.kept import Write
 from schedule.weeks.services.runs import KIND, plan_run_keep, plan_run_save, plan_run_work, run_of_job
 
@@ -139,18 +139,6 @@ def weigh_changes(context: JobContext) -> None:
     _answer(context)
 
 
-@job_handler(closings.KIND)
-def closing_mail(context: JobContext) -> None:
-    """Send word of a closing that holds today; one that was taken back in the meantime is not sent."""
-    entry = CalendarEntry.objects.filter(pk=context.payload["entry"]).first()
-    if entry is None or not closings.is_today(entry):
-        return
-    try:
-        closing_mail_send(entry=entry)
-    except (OSError, SMTPException) as error:
-        raise JobError("The mail about the closing could not be sent. Check the mail server.") from error
-
-
 @job_handler(reports.KIND)
 def make_district_report(context: JobContext) -> None:
     """Work a district's report out and keep it."""
@@ -192,6 +180,28 @@ def save_import(context: JobContext) -> None:
     batch = import_work.batch_of_job(context.job_id)
     if batch is not None:
         import_work.import_save_checked(batch=batch, progress=context.note, finishing=context.finishing)
+
+
+@job_handler(watching.KIND)
+def compare_days(context: JobContext) -> None:
+    """Tell what changed of the next days in a district; a second run finds nothing left to tell."""
+    district = District.objects.filter(pk=context.payload["district"]).first()
+    if district is not None:
+        telling.district_compare(district=district)
+
+
+@job_handler(outbox.KIND)
+def send_notice(context: JobContext) -> None:
+    """Send a message that waits; what became of it is on the page of messages."""
+    outbox.notice_send(notice_id=context.payload["notice"])
+
+
+@regular_work("messages")
+def ask_for_messages() -> None:
+    """Have days compared that may have changed, tomorrow told in the evening, and messages sent that wait."""
+    watching.compare_ask_due()
+    telling.evenings_tell_due()
+    outbox.notices_ask_due()
 
 
 @regular_work("school calendars")

@@ -11,6 +11,7 @@ from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, Ro
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
+from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
 from schedule.packet.models import PacketLink, PacketView
 from schedule.reports.models import StoredReport
 from schedule.stations.models import Station, StationEquipment, StationGoal, StationRotation
@@ -47,10 +48,13 @@ __all__ = [
     "FeedBody",
     "FeedItem",
     "Happening",
+    "Hearing",
     "ImportBatch",
     "ImportedRow",
     "MarkingPeriod",
     "Meeting",
+    "Notice",
+    "NoticeSettings",
     "PacketLink",
     "PacketView",
     "PartEquipment",
@@ -75,7 +79,9 @@ __all__ = [
     "TimetableAttendee",
     "TimetableSession",
     "TimetableVersion",
+    "ToldDate",
     "UnplacedSession",
+    "WatchedTeacher",
     "WeekPlan",
     "WeekQuestion",
     "WeekRevision",

@@ -41,6 +41,7 @@ SETTING_UP = (
     ("caution_tags", "Caution tags", "caseload.view"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
+    ("notices", "Messages", "week.view"),
     ("people", "People", "people.change"),
     ("district", "District", "district.settings"),
 )

@@ -9,6 +9,7 @@ from uuid import UUID
 
 from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
+from django.dispatch import Signal
 
 from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
@@ -22,6 +23,8 @@ from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import NOT_HELD
 from travel.places.models import Building, BuildingStaff, Space
 
+# Sent in the transaction of the change: `district_id`, and `teacher_id` where it is about one teacher's days only.
+shown_changed = Signal()
 AT_SIGN_IN = frozenset({"last_login"})
 IN_FORCE_ONCE = (WeekPlan.Status.PUBLISHED, WeekPlan.Status.REPLACED)
 
@@ -52,26 +55,34 @@ def _shows_at_once(row: Model) -> bool:
     return isinstance(row, at_once)
 
 
+def district_changed(sender: type[Model], district_id: int | None) -> None:
+    """Say that something shows otherwise in a district: for writes that send no signal of Django's, too."""
+    feeds_touch(feeds_of_district(district_id))
+    shown_changed.send(sender, district_id=district_id, teacher_id=None)
+
+
 def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
     if told.get("created") and not _shows_at_once(instance):
         return
     names = told.get("update_fields")
     if names is not None and set(names) <= AT_SIGN_IN:
         return
-    feeds_touch(feeds_of_district(_district_of(instance)))
+    district_changed(sender, _district_of(instance))
 
 
 def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
     if instance.status in IN_FORCE_ONCE:
         feeds_touch(feeds_of_teacher(instance.teacher_id, instance.district_id))
+        shown_changed.send(sender, district_id=instance.district_id, teacher_id=instance.teacher_id)
 
 
 def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
     """A log by which nobody was taught, or that said so before, changes where the day goes, for everyone."""
     said = DeliveryVersion.objects.filter(entry__session_uid__in=session_uids, reason__code__in=NOT_HELD)
     if said.exists():
-        districts = PlannedSession.objects.filter(uid__in=session_uids).values("week__district")
-        feeds_touch(Feed.objects.filter(district__in=districts))
+        sessions = PlannedSession.objects.filter(uid__in=session_uids)
+        for district_id in sessions.values_list("week__district", flat=True).distinct():
+            district_changed(sender, district_id)
 
 
 def _feed_deleted(sender: type[Model], instance: Feed, **told: Any) -> None:

@@ -32,6 +32,7 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
+from schedule.notices.models import Notice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
 from schedule.stations.choices import RotationChoices
@@ -314,6 +315,10 @@ def make_things() -> Things:
         actor=cast.teacher, kind="teacher", site="http://testserver", values={"label": "phone"}
     )
     rows["feed"] = feed
+    rows["notice"] = Notice.objects.create(
+        district=cast.district, teacher=cast.teacher, person=cast.teacher, key="k", channel=Notice.Channel.MAIL,
+        subject="Tomorrow", body="8:30", state=Notice.State.FAILED, next_try=timezone.now(), made_at=timezone.now(),
+    )  # fmt: skip
     rows["packet_link"], packet_secret = _packet(cast)
     rows["calendar_source"] = CalendarSource.objects.create(
         district=cast.district, keeper=cast.coordinator, title="Website", address="https://fells.example/a.ics"

@@ -30,7 +30,6 @@ from schedule.calendar.models import (
     WordRule,
 )
 from schedule.calendar.services import rules
-from schedule.calendar.services.closings import closing_announce
 from schedule.calendar.services.period_names import bells_may_go, periods_follow
 
 SHARED = "district.change"
@@ -184,14 +183,11 @@ def marking_period_delete(*, actor: Person, row: MarkingPeriod) -> None:
 
 
 def calendar_entry_save(*, actor: Person, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
-    """Save a special day; one without a last date lasts one day. One that holds today is sent by mail as well."""
+    """Save a special day; one without a last date lasts one day."""
     given = dict(values)
     if given.get("last_date", row.last_date) is None:
         given["last_date"] = given.get("first_date", row.first_date)
-    with transaction.atomic():
-        saved = _shared(actor, row, given, "calendar_entry_save")
-        closing_announce(entry=saved)
-    return saved
+    return _shared(actor, row, given, "calendar_entry_save")
 
 
 def calendar_entry_delete(*, actor: Person, row: CalendarEntry) -> None:

@@ -29,9 +29,10 @@ from schedule.imports.rows.snapshot import (
     rows_of,
     take_snapshot,
 )
+from schedule.notices.models import WatchedTeacher
 
 # Written beside the rows: audit entries, which are read at the end, and marks and jobs, which are not wanted.
-_BESIDE: tuple[type[Model], ...] = (AuditEntry, Feed, Job)
+_BESIDE: tuple[type[Model], ...] = (AuditEntry, Feed, Job, WatchedTeacher)
 
 
 @dataclass(frozen=True, slots=True)

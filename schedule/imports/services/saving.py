@@ -10,7 +10,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, District, Person
 from accounts.services import audit_write, audit_write_many
-from schedule.feeds.services.versions import feeds_of_district, feeds_touch
+from schedule.feeds.signals import district_changed
 from schedule.imports.models import ImportBatch, ImportedRow
 from schedule.imports.rows.rehearse import Ready, district_state
 from schedule.imports.rows.snapshot import Change
@@ -65,7 +65,7 @@ def changes_write(*, district: District, writes: RowWrites, entries: Iterable[Au
     """Put the rows, note what was changed, and mark the feeds, which hear of no row by itself."""
     rows_write(writes=writes)
     audit_write_many(entries=entries)
-    feeds_touch(feeds_of_district(district.pk))
+    district_changed(ImportBatch, district.pk)
 
 
 def claim_batch(batch: ImportBatch, state: str, fields: Sequence[str] | None = None) -> None:

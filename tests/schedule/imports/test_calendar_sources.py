@@ -479,16 +479,6 @@ def test_one_press_saves_what_is_plain(website: Website) -> None:
     assert told.value.code == "nothing_plain"
 
 
-def test_a_closing_of_today_is_sent_by_mail(website: Website) -> None:
-    """Through the same service as one that is typed in."""
-    row = website.add(applies_alone=True)
-    Job.objects.all().delete()
-    website.publish(day("20260915", "School closed: burst pipe"))
-    website.read(row)
-    asked = Job.objects.get()
-    assert (asked.kind, asked.payload) == ("closing_mail", {"entry": CalendarEntry.objects.get().pk})
-
-
 def test_a_keeper_who_left_saves_nothing(website: Website) -> None:
     """What was read is kept, and the page says what to do."""
     row = website.add(applies_alone=True)

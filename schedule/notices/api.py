@@ -1,0 +1,120 @@
+"""The API of messages: what was told, what one wants to hear, what the district decided."""
+
+from typing import ClassVar
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.permissions import IsAuthenticated
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+
+from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RolePermission, actor_of
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import NOT_YOUR_ROLE
+from caseload.plans.api import checked
+from schedule.notices.models import Notice, NoticeSettings
+from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
+from schedule.notices.services import settings as services
+from schedule.notices.services.outbox import notice_again
+
+
+class NoticeSerializer(RecordSerializer[Notice]):
+    """One message: to whom, what, and what became of it. Times are UTC."""
+
+    to = serializers.CharField(read_only=True, help_text="The name of whom it goes to.")
+
+    class Meta:
+        model = Notice
+        fields = (
+            "id", "teacher", "date", "person", "contact", "to", "channel", "subject", "body", "state", "problem",
+            "tries", "next_try", "made_at", "ended_at",
+        )  # fmt: skip
+        read_only_fields = fields
+
+
+class NoticeViewSet(ReadViewSet[Notice]):
+    """What was told about one's days or to oneself; a coordinator sees the district's."""
+
+    serializer_class = NoticeSerializer
+    read_permission = write_permission = services.HEAR
+    http_method_names = ["get", "post", "head", "options"]
+    filters = {"teacher": "teacher_id"}
+
+    @extend_schema(request=None, responses=NoticeSerializer)
+    @action(detail=True, methods=["post"])
+    def again(self, request: Request, pk: int) -> Response:
+        """Send one again that failed or perhaps didn't arrive. Refused (on_its_way, no_mail_server) otherwise."""
+        row = notice_again(actor=actor_of(request), row=self.get_object())
+        return Response(NoticeSerializer(row).data)
+
+    @extend_schema(request=None, responses={201: NoticeSerializer})
+    @action(detail=False, methods=["post"])
+    def test(self, request: Request) -> Response:
+        """Send oneself a message that says that it works. Refused (no_address) without an address."""
+        row = services.trial_send(actor=actor_of(request))
+        return Response(NoticeSerializer(row).data, status=status.HTTP_201_CREATED)
+
+
+class HearingSerializer(BodySerializer):
+    """What one wants to hear. An empty `mail` means the address that is kept with the sign-in."""
+
+    mail = serializers.EmailField(allow_blank=True)
+    by_mail = serializers.BooleanField()
+    at_once = serializers.BooleanField(help_text="Changes to the next 24 hours.")
+    in_the_evening = serializers.BooleanField(help_text="Tomorrow, where it isn't the usual day.")
+
+
+class NoticeSettingsSerializer(BodySerializer):
+    """What the district decided about messages."""
+
+    tells_classes = serializers.BooleanField(help_text="Whether classroom teachers are written to.")
+    evening_at = serializers.TimeField(help_text="Local time of the evening message.")
+
+
+class _Api(APIView):
+    """One row that is always there."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission: ClassVar[str] = services.HEAR
+    write_permission: ClassVar[str] = services.HEAR
+
+
+class HearingApi(_Api):
+    """What the person who asks wants to hear."""
+
+    @extend_schema(responses=HearingSerializer)
+    def get(self, request: Request) -> Response:
+        """Without a choice: everything, at the address that is kept with the sign-in."""
+        return Response(HearingSerializer(hearing_of(actor_of(request))).data)
+
+    @extend_schema(request=HearingSerializer, responses=HearingSerializer)
+    def patch(self, request: Request) -> Response:
+        """Change some of it."""
+        values = checked(HearingSerializer(data=request.data, partial=True))
+        return Response(HearingSerializer(services.hearing_save(actor=actor_of(request), values=values)).data)
+
+
+class NoticeSettingsApi(_Api):
+    """What the district decided about messages."""
+
+    read_permission = write_permission = "district.settings"
+
+    @extend_schema(responses=NoticeSettingsSerializer)
+    def get(self, request: Request) -> Response:
+        """Without a decision: as the defaults say."""
+        return Response(NoticeSettingsSerializer(self._row(actor_of(request))).data)
+
+    @extend_schema(request=NoticeSettingsSerializer, responses=NoticeSettingsSerializer)
+    def patch(self, request: Request) -> Response:
+        """Change some of it."""
+        values = checked(NoticeSettingsSerializer(data=request.data, partial=True))
+        row = services.notice_settings_save(actor=actor_of(request), values=values)
+        return Response(NoticeSettingsSerializer(row).data)
+
+    def _row(self, viewer: Person) -> NoticeSettings:
+        if viewer.district is None:
+            raise ApplicationError(NOT_YOUR_ROLE, code="not_for_your_role", status=403)
+        return notice_settings_of(viewer.district)

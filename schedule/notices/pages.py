@@ -1,0 +1,126 @@
+"""The page of messages: what was told to whom and what became of it, what one wants to hear, a test message."""
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import quote
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST, require_safe
+
+from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
+from schedule.notices.forms import HearingForm, NoticeSettingsForm
+from schedule.notices.models import Hearing, Notice, NoticeSettings
+from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
+from schedule.notices.services import settings as services
+from schedule.notices.services.outbox import mail_is_set_up, notice_again
+
+NEWEST = 60
+
+
+@require_safe
+def notices(request: HttpRequest) -> HttpResponse:
+    """What was told about one's days or to oneself; a coordinator sees the district's."""
+    person = person_of(request)
+    if not person.has_perm("week.view"):
+        raise PermissionDenied
+    rows = Notice.objects.visible_to(person).select_related("person", "contact", "teacher")
+    context = {
+        "told": [(row, _copies(row)) for row in rows[:NEWEST]],
+        "newest": NEWEST,
+        "hearing": hearing_of(person),
+        "district_settings": notice_settings_of(person.district) if person.district else None,
+        "mail_is_set_up": mail_is_set_up(),
+        "person": person,
+    }
+    return render(request, "schedule/notices/list.html", context)
+
+
+def _copies(row: Notice) -> dict[str, str]:
+    """Addresses that open the phone's own mail (RFC 6068) or text message (RFC 5724) with the text in it."""
+    if row.state not in {Notice.State.FAILED, Notice.State.UNCERTAIN}:
+        return {}
+    subject, body = quote(row.subject), quote(row.body)
+    return {
+        "mail": f"mailto:{quote(row.address, safe='@')}?subject={subject}&body={body}",
+        "text": f"sms:?body={quote(f'{row.subject}: {row.body}')}",
+    }
+
+
+class HearingPage(RecordFormPage[Hearing]):
+    """What one wants to hear, and where mail goes."""
+
+    model = Hearing
+    form_class = HearingForm
+    permission = services.HEAR
+    noun = "choice"
+    intro = "What goes out names schools, spaces, classes and grown-ups, never a student."
+
+    def find_row(self) -> Hearing:
+        """The person's own."""
+        return hearing_of(self.person)
+
+    def new_row(self) -> Hearing:
+        """The person's own."""
+        return hearing_of(self.person)
+
+    def title(self, row: Hearing) -> str:
+        return "What you hear"
+
+    def save(self, row: Hearing, values: Mapping[str, Any]) -> Hearing:
+        return services.hearing_save(actor=self.person, values=values)
+
+    def back(self, row: Hearing) -> str:
+        return reverse("notices")
+
+    def crumbs(self, row: Hearing) -> Crumbs:
+        return [("Messages", reverse("notices"))]
+
+
+class NoticeSettingsPage(RecordFormPage[NoticeSettings]):
+    """What the district decided about messages."""
+
+    model = NoticeSettings
+    form_class = NoticeSettingsForm
+    permission = "district.settings"
+    noun = "choice"
+    intro = "For the whole district. Each person chooses what they hear."
+
+    def new_row(self) -> NoticeSettings:
+        """The district's own."""
+        if self.person.district is None:
+            raise PermissionDenied
+        return notice_settings_of(self.person.district)
+
+    def title(self, row: NoticeSettings) -> str:
+        return "Messages in the district"
+
+    def save(self, row: NoticeSettings, values: Mapping[str, Any]) -> NoticeSettings:
+        return services.notice_settings_save(actor=self.person, values=values)
+
+    def back(self, row: NoticeSettings) -> str:
+        return reverse("notices")
+
+    def crumbs(self, row: NoticeSettings) -> Crumbs:
+        return [("Messages", reverse("notices"))]
+
+
+@require_POST
+def notice_trial(request: HttpRequest) -> HttpResponse:
+    """A message to oneself that says that it works."""
+    person = person_of(request)
+    if not person.has_perm(services.HEAR):
+        raise PermissionDenied
+    do_and_say(request, lambda: services.trial_send(actor=person), "It is on its way. Below is what became of it.")
+    return redirect("notices")
+
+
+@require_POST
+def notice_send_again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Once more, because a person wants it."""
+    person = person_of(request)
+    row = find_visible(Notice, person, pk)
+    do_and_say(request, lambda: notice_again(actor=person, row=row), "It is sent again.")
+    return redirect("notices")

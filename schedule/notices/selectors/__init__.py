@@ -1,0 +1,1 @@
+"""What is known of a day, and who hears of it."""

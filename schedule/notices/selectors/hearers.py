@@ -1,0 +1,104 @@
+"""Who hears of a change of a teacher's day: it follows from what changed."""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from accounts.models import District, Person, Substitution
+from caseload.care.models import Contact
+from schedule.notices.day_changes import KnownDay
+from schedule.notices.models import Hearing, NoticeSettings
+from travel.places.models import BuildingStaff
+
+
+@dataclass(frozen=True, slots=True)
+class Hearer:
+    """One person, or one contact of a class, and the part of a day that concerns them.
+
+    `buildings`: an office's own; `classes`: of the class that a contact is kept with; both None: all of it.
+    """
+
+    person: Person | None = None
+    contact: Contact | None = None
+    buildings: frozenset[int] | None = None
+    classes: frozenset[int] | None = None
+    hearing: Hearing | None = None
+
+    @property
+    def key(self) -> str:
+        """Tells one from every other."""
+        return f"p{self.person.pk}" if self.person is not None else f"c{self.contact.pk if self.contact else 0}"
+
+    @property
+    def mail_to(self) -> str:
+        """Where mail goes; empty: nowhere."""
+        if self.hearing is not None:
+            return self.hearing.mail_to
+        if self.person is not None:
+            return self.person.email
+        return self.contact.email if self.contact is not None else ""
+
+    @property
+    def hears_at_once(self) -> bool:
+        """Whether changes to the next 24 hours are told."""
+        return self.hearing is None or self.hearing.at_once
+
+    @property
+    def hears_in_the_evening(self) -> bool:
+        """Whether tomorrow is told; a contact has no say and hears only what changes."""
+        return self.person is not None and (self.hearing is None or self.hearing.in_the_evening)
+
+    def part(self, day: KnownDay) -> KnownDay:
+        """What of a day concerns them."""
+        if self.buildings is not None:
+            return day.of_schools(self.buildings)
+        return day.of_classes(self.classes) if self.classes is not None else day
+
+
+def hearers_of(teacher: Person, date: dt.date, days: Iterable[KnownDay]) -> tuple[Hearer, ...]:
+    """The teacher, who stands in, the coordinators, the offices of its schools and the contacts of its classes."""
+    sessions = [one for day in days for one in day.sessions]
+    if teacher.district is None:
+        return ()
+    parts: dict[Person, frozenset[int] | None] = dict.fromkeys(_colleagues(teacher, date, teacher.district))
+    parts |= _offices({one.building for one in sessions})
+    hearings = Hearing.objects.select_related("person").in_bulk([one.pk for one in parts], field_name="person_id")
+    told = [Hearer(person, buildings=its, hearing=hearings.get(person.pk)) for person, its in parts.items()]
+    classes = {one.class_id for one in sessions if one.class_id is not None}
+    return (*told, *_contacts(teacher.district, classes))
+
+
+def _offices(buildings: set[int]) -> dict[Person, frozenset[int]]:
+    """Who works in which of these schools' offices."""
+    found: dict[Person, set[int]] = {}
+    staff = BuildingStaff.objects.filter(building__in=buildings, person__is_active=True)
+    for row in staff.select_related("person").order_by("person", "building"):
+        found.setdefault(row.person, set()).add(row.building_id)
+    return {person: frozenset(its) for person, its in found.items()}
+
+
+def _colleagues(teacher: Person, date: dt.date, district: District) -> list[Person]:
+    covering = Substitution.objects.filter(teacher=teacher, first_date__lte=date, last_date__gte=date)
+    wanted = Q(pk=teacher.pk) | Q(pk__in=covering.values("substitute")) | Q(role=Person.Role.COORDINATOR)
+    return list(Person.objects.filter(wanted, district=district, is_active=True).order_by("pk"))
+
+
+def _contacts(district: District, classes: set[int]) -> list[Hearer]:
+    """Classroom teachers by the addresses kept with their classes, where the district writes to them."""
+    if not classes or not notice_settings_of(district).tells_classes:
+        return []
+    rows = Contact.objects.filter(school_class__in=classes, role=Contact.Role.TEACHER).exclude(email="")
+    return [Hearer(contact=one, classes=frozenset({one.school_class_id or 0})) for one in rows.order_by("pk")]
+
+
+def notice_settings_of(district: District) -> NoticeSettings:
+    """What the district decided; unsaved where it decided nothing."""
+    return NoticeSettings.objects.filter(district=district).first() or NoticeSettings(district=district)
+
+
+def hearing_of(person: Person) -> Hearing:
+    """What a person wants to hear; unsaved where nothing was said."""
+    found = Hearing.objects.select_related("person").filter(person=person).first()
+    return found or Hearing(person=person, district=person.district)

@@ -1,0 +1,1 @@
+"""Writes of messages, of what was told, and of what people want to hear."""

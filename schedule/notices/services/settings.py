@@ -1,0 +1,53 @@
+"""What a person wants to hear, what a district decided, and the test message."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.services import record_change
+from schedule.notices.models import Hearing, Notice, NoticeSettings
+from schedule.notices.selectors.hearers import Hearer, hearing_of, notice_settings_of
+from schedule.notices.services.outbox import notice_add
+from schedule.notices.wording import trial_message
+
+HEAR = "week.view"
+NO_ADDRESS = "There is no address to send to. Enter one, and choose mail."
+
+
+def hearing_save(*, actor: Person, values: Mapping[str, Any]) -> Hearing:
+    """What the person wants to hear."""
+    row = hearing_of(actor)
+    return record_change(actor=actor, row=row, values=dict(values), action="hearing_save", permission=HEAR)
+
+
+def notice_settings_save(*, actor: Person, values: Mapping[str, Any]) -> NoticeSettings:
+    """What the district decided."""
+    if actor.district is None:
+        raise ApplicationError("Only a district has settings.", code="not_for_your_role", status=403)
+    row = notice_settings_of(actor.district)
+    return record_change(
+        actor=actor, row=row, values=dict(values), action="notice_settings_save", permission="district.settings"
+    )
+
+
+def trial_send(*, actor: Person) -> Notice:
+    """Send the person a message that says that it works. Raises `ApplicationError` (409) without an address."""
+    hearer = Hearer(person=actor, hearing=hearing_of(actor))
+    if not hearer.mail_to:
+        raise ApplicationError(NO_ADDRESS, code="no_address", status=409)
+    now = timezone.now()
+    with transaction.atomic():
+        row = notice_add(
+            key=f"trial:{hearer.key}:{now.timestamp():.6f}",
+            hearer=hearer,
+            message=trial_message(str(actor)),
+            district=actor.district,
+            now=now,
+        )
+    if row is None:
+        raise ApplicationError("One was asked for at this very moment.", code="on_its_way", status=409)
+    return row

@@ -1,0 +1,189 @@
+"""What changed of the next 24 hours, told at once; and tomorrow, told in the evening.
+
+What is told and that it was told are written in one transaction with the row of the teacher locked: of two workers
+the second finds nothing left to tell.
+"""
+
+import datetime as dt
+from collections.abc import Iterable
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from accounts.models import AuditEntry, District, Person
+from schedule.notices.day_changes import KnownDay, day_from_json, day_to_json
+from schedule.notices.models import Notice, ToldDate, WatchedTeacher
+from schedule.notices.selectors.days import SeenDate, known_days
+from schedule.notices.selectors.hearers import Hearer, hearers_of, notice_settings_of
+from schedule.notices.services.outbox import notice_add
+from schedule.notices.services.watching import watched_behind
+from schedule.notices.wording import Message, changes_message, evening_message
+
+KEPT = dt.timedelta(days=30)
+SOON = dt.timedelta(hours=24)
+# Days of which is known how they are before they come within 24 hours.
+AHEAD = 3
+DAYS_FOLLOW = (
+    "accounts.substitution",
+    "caseload.deliveryentry",
+    "caseload.student",
+    "schedule.calendarentry",
+    "schedule.calendarsource",
+    "schedule.happening",
+    "schedule.importbatch",
+    "schedule.termplan",
+    "schedule.weekplan",
+)
+"""Tables as the audit names them: whoever changed the days changed one of these."""
+
+
+def district_compare(*, district: District, now: dt.datetime | None = None) -> int:
+    """Compare the days of every teacher who is behind; returns how many messages were written."""
+    moment = now or timezone.now()
+    behind = watched_behind(moment).filter(teacher__district=district).values_list("pk", flat=True)
+    return sum(len(teacher_compare(teacher_id=pk, now=moment)) for pk in behind)
+
+
+def teacher_compare(*, teacher_id: int, now: dt.datetime) -> list[Notice]:
+    """Compare a teacher's next days with what was last told of them, and write what differs within 24 hours."""
+    with transaction.atomic():
+        watched = WatchedTeacher.objects.select_for_update().get(teacher=teacher_id)
+        teacher = Person.objects.select_related("district").get(pk=teacher_id)
+        local = _local(teacher, now)
+        dates = [local.date() + dt.timedelta(days=n) for n in range(AHEAD)]
+        found = known_days(teacher, dates)
+        told = {row.date: row for row in ToldDate.objects.filter(teacher=teacher, date__in=dates)}
+        made: list[Notice] = []
+        for date in dates:
+            made += _day_compare(teacher, date, found[date], told.get(date), local, watched.compared_at)
+        ToldDate.objects.filter(teacher=teacher, date__lt=local.date() - KEPT).delete()
+        WatchedTeacher.objects.filter(pk=watched.pk).update(compared=watched.touched, compared_at=now)
+    return made
+
+
+def _day_compare(
+    teacher: Person,
+    date: dt.date,
+    seen: SeenDate,
+    told: ToldDate | None,
+    local: dt.datetime,
+    compared_at: dt.datetime | None,
+) -> list[Notice]:
+    """One date: what differs is told, and from then on known."""
+    if told is None:
+        # Seen for the first time. What it was before nobody wrote down, so there is nothing to compare it with.
+        ToldDate.objects.create(teacher=teacher, date=date, content=day_to_json(seen.day), at=local)
+        return []
+    was = day_from_json(told.content)
+    if was == seen.day:
+        return []
+    made = []
+    if _is_soon(date, (was, seen.day), local):
+        by = _changed_by(teacher, compared_at or told.at)
+        for one in hearers_of(teacher, date, (was, seen.day)):
+            told_by_themselves = one.person is not None and by == {one.person.pk}
+            if one.hears_at_once and not told_by_themselves:
+                made += _told(teacher, date, one, _message(teacher, date, one, was, seen.day, local), local)
+    told.content, told.at = day_to_json(seen.day), local
+    told.save()
+    return made
+
+
+def _is_soon(date: dt.date, days: Iterable[KnownDay], local: dt.datetime) -> bool:
+    """Whether any of a date's sessions, as they were or are, begins within 24 hours or is under way."""
+    midnight = dt.datetime.combine(date, dt.time(), tzinfo=local.tzinfo)
+    # Minutes of the clock on the wall: on a day of 23 or 25 hours the sum of an aware time is the wall's.
+    starts = [midnight + dt.timedelta(minutes=one.start) for day in days for one in day.sessions]
+    ends = [midnight + dt.timedelta(minutes=one.end) for day in days for one in day.sessions]
+    return any(start <= local + SOON for start in starts) and any(end > local for end in ends)
+
+
+def _changed_by(teacher: Person, since: dt.datetime) -> set[int | None]:
+    """Who changed anything since that days follow from: somebody alone needs no message of their own deed."""
+    rows = AuditEntry.objects.filter(district=teacher.district, at__gte=since, model__in=DAYS_FOLLOW)
+    return set(rows.values_list("actor", flat=True))
+
+
+def _message(
+    teacher: Person, date: dt.date, hearer: Hearer, was: KnownDay, now: KnownDay, local: dt.datetime
+) -> Message | None:
+    before, after = hearer.part(was), hearer.part(now)
+    school = ""
+    if hearer.buildings is not None:
+        school = ", ".join(sorted({one.school for one in (*before.sessions, *after.sessions)}))
+    return changes_message(before, after, date=date, today=local.date(), teacher=str(teacher), school=school)
+
+
+def _told(
+    teacher: Person, date: dt.date, hearer: Hearer, message: Message | None, local: dt.datetime
+) -> list[Notice]:
+    if message is None or not hearer.mail_to:
+        return []
+    key = f"change:{teacher.pk}:{date}:{hearer.key}:{local.timestamp():.6f}"
+    row = notice_add(
+        key=key, hearer=hearer, message=message, district=teacher.district, teacher=teacher, date=date, now=local,
+        link=reverse("day_of", args=[date]) if hearer.person is not None else "",
+    )  # fmt: skip
+    return [row] if row is not None else []
+
+
+# ---- in the evening --------------------------------------------------------------------------------------
+
+
+def evenings_tell_due(*, now: dt.datetime | None = None) -> int:
+    """Tell tomorrow of every teacher for whom the evening has come; returns how many messages were written."""
+    moment, count = now or timezone.now(), 0
+    for district in District.objects.filter(pk__in=WatchedTeacher.objects.values("teacher__district")):
+        local = moment.astimezone(ZoneInfo(district.time_zone))
+        if local.time() >= notice_settings_of(district).evening_at:
+            count += _district_evening(district, local)
+    return count
+
+
+def _district_evening(district: District, local: dt.datetime) -> int:
+    tomorrow, count = local.date() + dt.timedelta(days=1), 0
+    rows = WatchedTeacher.objects.filter(teacher__district=district, teacher__is_active=True)
+    for pk in rows.exclude(told_until__gte=tomorrow).values_list("pk", flat=True):
+        count += teacher_evening(teacher_id=pk, tomorrow=tomorrow, local=local)
+    return count
+
+
+def teacher_evening(*, teacher_id: int, tomorrow: dt.date, local: dt.datetime) -> int:
+    """Tell one teacher's tomorrow, once."""
+    with transaction.atomic():
+        watched = WatchedTeacher.objects.select_for_update().get(teacher=teacher_id)
+        if watched.told_until is not None and watched.told_until >= tomorrow:
+            return 0
+        teacher = Person.objects.select_related("district").get(pk=teacher_id)
+        seen = known_days(teacher, [tomorrow])[tomorrow]
+        hearers = [one for one in hearers_of(teacher, tomorrow, [seen.day]) if one.hears_in_the_evening]
+        count = sum(_evening_told(teacher, tomorrow, one, seen, local) for one in hearers)
+        WatchedTeacher.objects.filter(pk=watched.pk).update(told_until=tomorrow)
+    return count
+
+
+def _evening_told(teacher: Person, tomorrow: dt.date, hearer: Hearer, seen: SeenDate, local: dt.datetime) -> int:
+    """The evening's message to one person, if there is one; returns how many were written."""
+    part = hearer.part(seen.day)
+    odd = [one for one in seen.unusual if one in part.sessions]
+    message = evening_message(part, odd, date=tomorrow, teacher=str(teacher))
+    if message is None or not hearer.mail_to:
+        return 0
+    row = notice_add(
+        key=f"evening:{teacher.pk}:{tomorrow}:{hearer.key}",
+        hearer=hearer,
+        message=message,
+        district=teacher.district,
+        teacher=teacher,
+        date=tomorrow,
+        now=local,
+        link=reverse("day_of", args=[tomorrow]),
+    )
+    return int(row is not None)
+
+
+def _local(teacher: Person, now: dt.datetime) -> dt.datetime:
+    zone = teacher.district.time_zone if teacher.district is not None else "UTC"
+    return now.astimezone(ZoneInfo(zone))
