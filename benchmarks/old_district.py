@@ -52,6 +52,8 @@ def fill_demo(apps: Any) -> None:
     ground = _ground(apps)
     teacher = _person(apps, ground["district"], "teacher", "teacher")
     schools = {row["Building code"]: _school(apps, ground, row["Building code"]) for row in _rows("buildings")}
+    # Of then a student had one text each: the first caution of now stands for it.
+    cautions = {row["Student code"]: row["Text"] for row in reversed(_rows("cautions"))}
     students = {
         row["Student code"]: _student(
             apps,
@@ -61,7 +63,7 @@ def fill_demo(apps: Any) -> None:
             teacher,
             grade=row["Grade"],
             supports=row["Supports"],
-            cautions=row["Cautions"],
+            cautions=cautions.get(row["Student code"], ""),
         )
         for row in _rows("students")
     }
