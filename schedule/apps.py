@@ -31,6 +31,8 @@ class ScheduleConfig(AppConfig):
         )
         routines = import_module("schedule.class_hour.selectors.hours")
         import_module("schedule.stations.hooks").stations_part_add(routines.stations_part_of)
+        practiced = import_module("schedule.class_hour.selectors.routines").goal_practiced
+        import_module("caseload.progress.hooks").practice_add(practiced)
         import_module("schedule.feeds.signals").connect()
         import_module("schedule.notices.signals").connect()
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")

@@ -21,6 +21,7 @@ from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.students import student_crumbs
 from caseload.progress import services
 from caseload.progress.forms import GoalEndForm, GoalForm, GoalRulesForm, PhaseChangeForm
+from caseload.progress.hooks import practice_of
 from caseload.progress.models import GoalRules, PhaseChange, StudentGoal
 from caseload.progress.points import DECISION_SOURCES, DECISION_WORDS
 from caseload.progress.selectors.goals import goal_rules_on, goal_words, goals_listed, last_goal_change
@@ -83,6 +84,7 @@ def goal_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "story": story,
         "today": today,
         "objectives": [(one, goal_words(one)) for one in goal.objectives.all()],
+        "practice": practice_of(person, goal),
         "last": last_goal_change(goal) if person.has_perm(CHANGE) else None,
         "rule": DECISION_WORDS[story.rule],
         "rule_source": DECISION_SOURCES[story.rule],

@@ -3,13 +3,16 @@
 import datetime as dt
 
 from django.db.models import Prefetch, Q, QuerySet
+from django.urls import reverse
 
 from accounts.models import Person
 from caseload.plans.models import Student
+from caseload.progress.hooks import Practice
 from caseload.progress.models import StudentGoal
 from schedule.class_hour.fitting import Fit, TimedPart, WhenShort, fit_parts
 from schedule.class_hour.models import PartEquipment, Routine, RoutinePart
 from schedule.equipment.models import Equipment
+from schedule.stations.models import Station
 
 _NEEDS = Prefetch("needs", PartEquipment.objects.select_related("equipment"))
 _GOALS = Prefetch("goals", StudentGoal.objects.select_related("student"))
@@ -76,3 +79,16 @@ def served_seen(viewer: Person, routine: Routine) -> set[int]:
     """The ids of goals that a routine's parts serve, of students whom the viewer may see."""
     rows = StudentGoal.objects.visible_to(viewer).filter(routine_parts__routine=routine)
     return set(rows.values_list("pk", flat=True))
+
+
+def goal_practiced(viewer: Person, goal: StudentGoal) -> list[Practice]:
+    """Parts of routines and stations in use that serve a goal, as far as the viewer may see them."""
+    parts = RoutinePart.objects.visible_to(viewer).in_use().filter(goals=goal, routine__removed_at=None)
+    rows = Station.objects.visible_to(viewer).filter(goals__goal=goal, removed_at=None)
+    return [
+        *(
+            Practice("Part", f"{one}, {one.routine}", reverse("routine_detail", args=[one.routine_id]))
+            for one in parts.select_related("routine", "activity").order_by("routine__name", "position")
+        ),
+        *(Practice("Station", str(one), reverse("station_detail", args=[one.pk])) for one in rows.order_by("name")),
+    ]

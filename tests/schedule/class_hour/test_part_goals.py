@@ -14,6 +14,7 @@ from caseload.progress.services import goal_end, goal_save
 from schedule.class_hour import services
 from schedule.class_hour.models import RoutinePart
 from schedule.class_hour.selectors.hours import hours_of_day, hours_shown
+from schedule.stations.models import Station, StationGoal
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.class_hour.conftest import Lesson
@@ -127,3 +128,17 @@ def test_a_substitute_sees_them_while_the_day_is_covered(lesson: Lesson, goal: S
     )  # fmt: skip
     hours = hours_shown(hours_of_day(cast.substitute, cast.teacher, lesson.day))
     assert [one.text for hour in hours for part in hour.parts for one in part.goals] == [TEXT]
+
+
+def test_a_goals_page_says_where_it_is_practiced(lesson: Lesson, goal: StudentGoal) -> None:
+    """The part and the station that name it, and no longer once they are taken out; else how to choose them."""
+    client = signed_in(lesson.cast.teacher)
+    assert "No part of a routine and no station names this goal." in client.get(f"/goals/{goal.pk}/").text
+    part = serve(lesson, [goal])
+    station = Station.objects.create(district=lesson.cast.district, name="Low beam")
+    StationGoal.objects.create(station=station, goal=goal)
+    page = client.get(f"/goals/{goal.pk}/").text
+    assert f"{part}, {lesson.routine}" in page
+    assert f"/stations/{station.pk}/" in page
+    services.part_take_out(actor=lesson.cast.teacher, row=part)
+    assert f"{part}, {lesson.routine}" not in client.get(f"/goals/{goal.pk}/").text
