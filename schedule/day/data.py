@@ -169,7 +169,7 @@ class DaySheet:
 
     ``week_id`` is None where no week is in force (or none that the viewer sees). ``reason`` says why nothing stands
     on the day, or why no session of it takes place. ``before`` and ``after`` are the days beside it,
-    ``next_day`` the next one with a session.
+    ``next_day`` the next one with a session. ``cover`` says who stands in for the teacher; empty where nobody does.
     """
 
     teacher_id: int
@@ -187,6 +187,7 @@ class DaySheet:
     before: dt.date
     after: dt.date
     next_day: dt.date | None
+    cover: str = ""
 
     @property
     def held(self) -> tuple[DayLine, ...]:

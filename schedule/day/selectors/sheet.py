@@ -11,12 +11,14 @@ from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.day.selectors.calendar import (
     SATURDAY,
+    cover_of,
     days_beside,
     drives_day,
     entries_between,
     is_covered,
     next_teaching_day,
     notices_of,
+    stays_away,
 )
 from schedule.day.selectors.legs import DayDrives, DayLeg, DriveDay
 from schedule.log.selectors.sessions import LogSession, day_sessions
@@ -62,7 +64,12 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
         after=after,
         next_day=next_teaching_day(viewer, teacher, date),
     )
-    return empty if week is None else _Day(viewer, week, empty, now).sheet()
+    return empty if week is None else _Day(viewer, week, _with_cover(viewer, teacher, empty), now).sheet()
+
+
+def _with_cover(viewer: Person, teacher: Person, sheet: DaySheet) -> DaySheet:
+    """With who stands in, for whoever may see the teacher's students."""
+    return replace(sheet, cover=cover_of(teacher, sheet.date)) if viewer.has_perm("caseload.view") else sheet
 
 
 def _reason(date: dt.date, otherwise: str) -> str:
@@ -108,7 +115,7 @@ class _Day:
             self.empty,
             reason=self.day.reason if self.day.is_off else "",
             notices=self._notices(lines),
-            begin=self._begin(lines),
+            begin=None if self._is_somebody_elses() else self._begin(lines),
             lines=lines,
             other_drives=drives.others,
         )
@@ -188,8 +195,16 @@ class _Day:
             return None
         return Building.objects.visible_to(self.viewer).filter(pk=building_id).first()
 
+    def _is_somebody_elses(self) -> bool:
+        """Whether somebody else than the viewer stands in for the whole day."""
+        stands_in = self.viewer.role == Person.Role.SUBSTITUTE
+        return bool(self.empty.cover) and not stands_in and stays_away(self.week.teacher, self.date)
+
     def _begin(self, lines: Sequence[DayLine]) -> DayBegin | None:
-        """Where the car goes first: from home, or wherever the day begins. Nowhere on a day that is off."""
+        """Where the car goes first: from home, or wherever the day begins. Nowhere on a day that is off.
+
+        A day for which somebody stands in begins for them, not for the teacher who is away.
+        """
         stops = self.day.stops if self.day is not None else ()
         first = next((line for line in lines if not line.off and _begins_at(line) in stops), None)
         building = self._building(_begins_at(first)) if first is not None and self.detail.students_shown else None

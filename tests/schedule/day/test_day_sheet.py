@@ -13,6 +13,7 @@ from schedule.calendar.models import CalendarEntry
 from schedule.calendar.services.records import calendar_entry_save
 from schedule.day.data import DaySheet
 from schedule.day.selectors.sheet import NO_SESSION, NO_WEEK, NOT_COVERED, day_sheet
+from schedule.happenings.services.saying import happening_say
 from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, SHORT_PERIODS, at, date, make_bells, make_entry, make_line
@@ -257,6 +258,22 @@ def test_a_substitute_sees_the_days_that_are_covered(day: Day) -> None:
     assert sheet.lines[0].people[0].name == "Ola Tarn S01"
     assert sheet.lines[0].log == "waiting"
     assert (sheet.next_day, sheet_of(day, cast.substitute, date(1)).reason) == (None, NOT_COVERED)
+
+
+def test_a_teacher_who_is_covered_is_told_who_comes_and_not_to_leave_home(day: Day) -> None:
+    """Whoever stands in leaves home; a teacher who is away for a part of the day does, too."""
+    cast = day.cast
+    assert sheet_of(day).begin is not None
+    Substitution.objects.create(
+        teacher=cast.teacher, substitute=cast.substitute, first_date=MONDAY, last_date=MONDAY
+    )
+    sheet = sheet_of(day)
+    assert (sheet.cover, sheet.begin) == (str(cast.substitute), None)
+    assert sheet_of(day, cast.substitute).begin is not None
+    assert (sheet_of(day, cast.coordinator).cover, sheet_of(day, cast.office).cover) == (str(cast.substitute), "")
+    values = {"kind": "away", "first_date": MONDAY, "start": at("12:00"), "end": at("15:00")}
+    happening_say(actor=cast.teacher, values=values)
+    assert sheet_of(day).begin is not None
 
 
 def test_goals_of_a_session_and_which_wait_for_data(day: Day) -> None:
