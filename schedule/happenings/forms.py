@@ -7,6 +7,7 @@ from django import forms
 from accounts.fields import RowsField
 from accounts.forms import RecordForm
 from accounts.models import Person
+from caseload.plans.names import student_names
 from schedule.calendar.happened import OF_SCHOOLS, HappeningKind
 from schedule.calendar.models import Happening
 from schedule.calendar.models.happenings import KIND_WORDS
@@ -92,10 +93,18 @@ class HappeningForm(RecordForm):
             self.fields["teacher"].required = True
         if self.kind is HappeningKind.LATE:
             self.fields["minutes"].required = True
+        self._name_students()
         buildings = self.fields.get("buildings")
         if isinstance(buildings, RowsField):
             schools = Building.objects.visible_to(self.viewer).exclude(level=Building.Level.BASE)
             buildings.queryset = schools.order_by("name")
+
+    def _name_students(self) -> None:
+        """By name, for whoever may know it."""
+        choice = self.fields.get("student")
+        if choice is not None:
+            names = student_names(self.viewer).full
+            choice.label_from_instance = lambda one: names.get(one.pk, str(one))  # type: ignore[attr-defined]  # Django's way
 
     @property
     def values(self) -> dict[str, Any]:

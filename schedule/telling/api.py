@@ -191,7 +191,7 @@ class PeriodReportsApi(ProgressApi):
         told = {"begun": found.begun, "refused": refused, "left": found.left}
         return Response(PeriodBegunSerializer(told).data)
 
-    @extend_schema(responses=PeriodTakenBackSerializer, operation_id="progress_reports_take_back")
+    @extend_schema(responses={200: PeriodTakenBackSerializer}, operation_id="progress_reports_take_back")
     def delete(self, request: Request, pk: int) -> Response:
         """Remove the drafts that the person began and nobody has worked on; each can be brought back."""
         actor = actor_of(request)

@@ -181,7 +181,7 @@ def test_parts_far_apart_and_a_student_who_tends_to_leave(lesson: Lesson) -> Non
     """By the district's tag of that name."""
     lesson.routine.parts.filter(kind="stations").update(is_far_apart=True)
     assert not any("leave the room" in text for text in hour(lesson).advice)
-    met(lesson, "Leaving the room")
+    met(lesson, "leaving the room")
     assert any("leave the room" in text for text in hour(lesson).advice)
 
 
