@@ -34,7 +34,6 @@ class ScheduleConfig(AppConfig):
         practiced = import_module("schedule.class_hour.selectors.routines").goal_practiced
         import_module("caseload.progress.hooks").practice_add(practiced)
         import_module("schedule.feeds.signals").connect()
-        import_module("schedule.notices.signals").connect()
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")
         days = import_module("schedule.calendar.models")
         guards.guard_add(days.CalendarEntry, closed.entry_guard)

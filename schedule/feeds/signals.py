@@ -9,7 +9,6 @@ from uuid import UUID
 
 from django.db.models import Model
 from django.db.models.signals import post_delete, post_save
-from django.dispatch import Signal
 
 from accounts.models import District, Person, Substitution
 from caseload.delivery.models import DeliveryVersion
@@ -19,12 +18,11 @@ from schedule.calendar.models import CalendarEntry, Happening, SchoolYear
 from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import address_end
 from schedule.feeds.services.versions import feeds_of_district, feeds_of_teacher, feeds_touch
+from schedule.notices.services.watching import district_touch, teacher_touch
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import NOT_HELD
 from travel.places.models import Building, BuildingStaff, Space
 
-# Sent in the transaction of the change: `district_id`, and `teacher_id` where it is about one teacher's days only.
-shown_changed = Signal()
 AT_SIGN_IN = frozenset({"last_login"})
 IN_FORCE_ONCE = (WeekPlan.Status.PUBLISHED, WeekPlan.Status.REPLACED)
 
@@ -55,10 +53,11 @@ def _shows_at_once(row: Model) -> bool:
     return isinstance(row, at_once)
 
 
-def district_changed(sender: type[Model], district_id: int | None) -> None:
-    """Say that something shows otherwise in a district: for writes that send no signal of Django's, too."""
+def district_changed(district_id: int | None) -> None:
+    """Note that days may show otherwise, in feeds and messages: for writes without Django's signal, too."""
     feeds_touch(feeds_of_district(district_id))
-    shown_changed.send(sender, district_id=district_id, teacher_id=None)
+    if district_id is not None:
+        district_touch(district_id=district_id)
 
 
 def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None:
@@ -67,13 +66,13 @@ def _district_changed(sender: type[Model], instance: Model, **told: Any) -> None
     names = told.get("update_fields")
     if names is not None and set(names) <= AT_SIGN_IN:
         return
-    district_changed(sender, _district_of(instance))
+    district_changed(_district_of(instance))
 
 
 def _week_changed(sender: type[Model], instance: WeekPlan, **told: Any) -> None:
     if instance.status in IN_FORCE_ONCE:
         feeds_touch(feeds_of_teacher(instance.teacher_id, instance.district_id))
-        shown_changed.send(sender, district_id=instance.district_id, teacher_id=instance.teacher_id)
+        teacher_touch(teacher_id=instance.teacher_id)
 
 
 def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> None:
@@ -82,7 +81,7 @@ def _log_changed(sender: type[Model], session_uids: set[UUID], **told: Any) -> N
     if said.exists():
         sessions = PlannedSession.objects.filter(uid__in=session_uids)
         for district_id in sessions.values_list("week__district", flat=True).distinct():
-            district_changed(sender, district_id)
+            district_changed(district_id)
 
 
 def _feed_deleted(sender: type[Model], instance: Feed, **told: Any) -> None:

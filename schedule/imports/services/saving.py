@@ -65,7 +65,7 @@ def changes_write(*, district: District, writes: RowWrites, entries: Iterable[Au
     """Put the rows, note what was changed, and mark the feeds, which hear of no row by itself."""
     rows_write(writes=writes)
     audit_write_many(entries=entries)
-    district_changed(ImportBatch, district.pk)
+    district_changed(district.pk)
 
 
 def claim_batch(batch: ImportBatch, state: str, fields: Sequence[str] | None = None) -> None:
