@@ -237,7 +237,7 @@ class WeekEquipmentApi(APIView):
     """What a version of a week wants while others' weeks in force want it."""
 
     permission_classes = (IsAuthenticated, RolePermission)
-    read_permission = "caseload.view"
+    read_permission = write_permission = "caseload.view"
 
     @extend_schema(operation_id="week_equipment_list", responses=DayClashesSerializer(many=True))
     def get(self, request: Request, week_id: int) -> Response:
