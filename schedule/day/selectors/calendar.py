@@ -12,7 +12,7 @@ from accounts.models import Person, Substitution
 from schedule.calendar.closed_days import CLOSING_KINDS
 from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import CalendarEntry, Happening
-from schedule.calendar.words import clock_words, listed
+from schedule.calendar.words import clock_words
 from schedule.day.data import DayNotice
 from schedule.weeks.data import BuildingDayView
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
@@ -31,14 +31,6 @@ def is_covered(viewer: Person, teacher: Person, date: dt.date) -> bool:
         return True
     substitutions = Substitution.objects.filter(substitute=viewer, teacher=teacher)
     return substitutions.filter(first_date__lte=date, last_date__gte=date).exists()
-
-
-def cover_of(teacher: Person, date: dt.date) -> str:
-    """Who stands in for a teacher on a date, by name; empty where nobody does."""
-    rows = Substitution.objects.filter(teacher=teacher, first_date__lte=date, last_date__gte=date)
-    covers = rows.filter(substitute__is_active=True).select_related("substitute")
-    names = [str(one.substitute) for one in covers]
-    return listed(names) if names else ""
 
 
 def stays_away(teacher: Person, date: dt.date) -> bool:

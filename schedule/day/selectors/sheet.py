@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from accounts.models import Person
 from caseload.progress.selectors.taking import goals_on_sheet
+from schedule.calendar.selectors.covers import covers_on
 from schedule.calendar.selectors.school_days import time_of
 from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
 from schedule.day.selectors.calendar import (
     SATURDAY,
-    cover_of,
     days_beside,
     drives_day,
     entries_between,
@@ -69,7 +69,11 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
 
 def _with_cover(viewer: Person, teacher: Person, sheet: DaySheet) -> DaySheet:
     """With who stands in, for whoever may see the teacher's students."""
-    return replace(sheet, cover=cover_of(teacher, sheet.date)) if viewer.has_perm("caseload.view") else sheet
+    return (
+        replace(sheet, cover=covers_on(teacher, [sheet.date])[sheet.date])
+        if viewer.has_perm("caseload.view")
+        else sheet
+    )
 
 
 def _reason(date: dt.date, otherwise: str) -> str:

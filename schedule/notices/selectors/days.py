@@ -4,7 +4,8 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from accounts.models import Person, Substitution
+from accounts.models import Person
+from schedule.calendar.selectors.covers import covers_on
 from schedule.notices.day_changes import KnownDay, KnownSession
 from schedule.weeks.data import SessionView, WeekDetail
 from schedule.weeks.models import PlannedSession
@@ -24,7 +25,7 @@ def known_days(teacher: Person, dates: Iterable[dt.date]) -> dict[dt.date, SeenD
     """Each date as the week in force, the calendar and what happened leave it; without a week it is empty."""
     wanted = sorted(set(dates))
     weeks = {monday: _week(teacher, monday) for monday in {_monday(date) for date in wanted}}
-    covers = _covers(teacher, wanted)
+    covers = covers_on(teacher, wanted)
     return {date: _seen(weeks[_monday(date)], date, covers.get(date, "")) for date in wanted}
 
 
@@ -44,18 +45,6 @@ def _seen(detail: WeekDetail | None, date: dt.date, cover: str) -> SeenDate:
 def _week(teacher: Person, monday: dt.date) -> WeekDetail | None:
     week = week_in_force(teacher, teacher, monday)
     return build_detail(teacher, week) if week is not None else None
-
-
-def _covers(teacher: Person, dates: list[dt.date]) -> dict[dt.date, str]:
-    """Who stands in, by date."""
-    if not dates:
-        return {}
-    rows = Substitution.objects.filter(teacher=teacher, first_date__lte=dates[-1], last_date__gte=dates[0])
-    covers = list(rows.filter(substitute__is_active=True).select_related("substitute"))
-    return {
-        date: ", ".join(str(one.substitute) for one in covers if one.first_date <= date <= one.last_date)
-        for date in dates
-    }
 
 
 def _classes(sessions: Iterable[SessionView]) -> dict[str, int]:
