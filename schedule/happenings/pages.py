@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.pages import do_and_say
 from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
 from schedule.calendar.models.happenings import KIND_WORDS
@@ -106,15 +107,6 @@ def happening_undo(request: HttpRequest, pk: int) -> HttpResponse:
     """Take it back, whole."""
     viewer = viewer_of(request)
     row = happening_get(viewer, pk)
-    try:
-        happening_take_back(actor=viewer, row=row)
-    except ValidationError as error:
-        for text in error.messages:
-            messages.error(request, text)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, f"Taken back: {row}. The days are as they were.")
+    done = f"Taken back: {row}. The days are as they were."
+    do_and_say(request, lambda: happening_take_back(actor=viewer, row=row), done)
     return redirect(_after(viewer, row) if "day" in request.POST else reverse("happenings"))

@@ -58,10 +58,6 @@ class HearingPage(RecordFormPage[Hearing]):
     noun = "choice"
     intro = "What goes out names schools, spaces, classes and grown-ups, never a student."
 
-    def find_row(self) -> Hearing:
-        """The person's own."""
-        return hearing_of(self.person)
-
     def new_row(self) -> Hearing:
         """The person's own."""
         return hearing_of(self.person)

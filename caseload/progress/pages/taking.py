@@ -18,7 +18,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.models import Person
-from accounts.pages import find_visible, person_of
+from accounts.pages import do_and_say, find_visible, person_of
 from accounts.selectors import today_of
 from accounts.validation import date_problem
 from caseload.progress.forms import DataForm
@@ -102,14 +102,7 @@ def data_point_restore(request: HttpRequest, pk: int) -> HttpResponse:
     """Count a point again."""
     person = person_of(request)
     point = _point(person, pk)
-    try:
-        data_restore(actor=person, row=point)
-    except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        messages.error(request, error.message)
-    else:
-        messages.success(request, "It counts again.")
+    do_and_say(request, lambda: data_restore(actor=person, row=point), "It counts again.")
     return redirect(goal_page(point.goal))
 
 
