@@ -1,8 +1,7 @@
 """Compile the search once, so that the first person to plan a week doesn't have to wait for it.
 
-Numba keeps what it compiles beside this package (or in ``NUMBA_CACHE_DIR``), apart for each state of the sources
-(``labels.sources_key``). Run at set-up:
-``python -m schedule.planner.warm``.
+Numba keeps what it compiles beside this package (or in ``NUMBA_CACHE_DIR``), apart for each state of the
+sources that are compiled (``labels.sources_key``). Run at set-up: ``python -m schedule.planner.warm``.
 """
 
 import time

@@ -168,19 +168,26 @@ class Walk(NamedTuple):
     complete: bool
 
 
-def sources_key(folder: Path) -> str:
-    """A name for the sources of a folder as they are; another one after any change in any of them."""
-    told = hashlib.sha256()
+def sources_key(folder: Path, decorator: str) -> str:
+    """A name for what a folder compiles, as it is: for those of its files that have functions so decorated.
+
+    Another one after any change in any of them, the same after one in a file beside them.
+    """
+    told, mark = hashlib.sha256(), f"\n@{decorator}\n".encode()
     for file in sorted(folder.glob("*.py")):
-        told.update(file.read_bytes())
+        source = file.read_bytes()
+        if mark in source:
+            told.update(source)
     return told.hexdigest()[:16]
 
 
 HERE = Path(__file__).resolve().parent
 # Numba looks at the file of the compiled function alone, and a function holds the code of those that it calls:
-# after a change in this file it would go on with what `walks` held before. So each state has a cache of its own.
+# after a change in this file it would go on with what `walks` held before. So each state of the files that are
+# compiled has a cache of its own; what these take from other modules of the program are types
+# (`tests/planner/proving/test_warm.py`).
 _kept = Path(getattr(config, "CACHE_DIR", "") or HERE / "__pycache__")
-setattr(config, "CACHE_DIR", str(_kept / sources_key(HERE)))  # noqa: B010  # numba declares no such name
+setattr(config, "CACHE_DIR", str(_kept / sources_key(HERE, "compiled")))  # noqa: B010  # numba declares no such name
 
 
 def compiled[F: Callable[..., Any]](function: F) -> F:
@@ -193,9 +200,9 @@ def compiled[F: Callable[..., Any]](function: F) -> F:
     return cast("F", njit(cache=True, nogil=True)(function))
 
 
-def compiled_in[F: Callable[..., Any]](folder: Path) -> Callable[[F], F]:
-    """``compiled`` for the functions of another folder, kept under the state of that folder's sources."""
-    mine = str(_kept / sources_key(folder))
+def compiled_in[F: Callable[..., Any]](folder: Path, decorator: str) -> Callable[[F], F]:
+    """``compiled`` for the functions of another folder, kept under the state of what it decorates so."""
+    mine = str(_kept / sources_key(folder, decorator))
 
     def here(function: F) -> F:
         usual = getattr(config, "CACHE_DIR")  # noqa: B009  # numba declares no such name

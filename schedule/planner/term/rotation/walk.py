@@ -33,8 +33,8 @@ FOUND, MADE, LEFT_OUT = range(3)
 
 
 def walked[F: Callable[..., Any]](function: F) -> F:
-    """Compiled, and kept under the state of this folder: a function holds the code of those that it calls."""
-    return compiled_in(HERE)(function)
+    """Compiled, and kept under the state of all that this folder compiles: a function holds what it calls."""
+    return compiled_in(HERE, "walked")(function)
 
 
 class PositionWay(NamedTuple):

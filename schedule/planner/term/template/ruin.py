@@ -18,8 +18,8 @@ HERE = Path(__file__).resolve().parent
 
 
 def searched[F: Callable[..., Any]](function: F) -> F:
-    """Compiled, and kept under the state of this folder: a function holds the code of those that it calls."""
-    return compiled_in(HERE)(function)
+    """Compiled, and kept under the state of all that this folder compiles: a function holds what it calls."""
+    return compiled_in(HERE, "searched")(function)
 
 
 NO_WAY = 1_000_000
