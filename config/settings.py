@@ -131,7 +131,7 @@ STATIC_ROOT = VAR_DIR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    "staticfiles": {"BACKEND": "config.phone.shell.VersionedStorage"},
 }
 # The scripts serve without a collectstatic step.
 WHITENOISE_USE_FINDERS = True

@@ -13,6 +13,7 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
 from accounts.models import Person
+from accounts.sign_in.phone_key import phone_key
 
 register = template.Library()
 
@@ -107,6 +108,17 @@ def _navigation(context: Context, pages: tuple[tuple[str, str, str], ...]) -> Sa
         ),
     )
     return format_html("<ul>{}</ul>", items) if shown else SafeString("")
+
+
+@register.simple_tag(takes_context=True)
+def person_key(context: Context) -> str:
+    """Whose page this is, for the browser's own store; an empty text if nobody is signed in.
+
+    A page of an error may come before anybody was asked who it is.
+    """
+    request = context.get("request")
+    user = getattr(request, "user", None)
+    return phone_key(user) if isinstance(user, Person) else ""
 
 
 @register.simple_tag

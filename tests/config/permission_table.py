@@ -58,6 +58,7 @@ HOUR = {"date": "=2026-09-14", "uid": "=00000000-0000-4000-8000-000000000000"}
 PAGES: dict[str, Row] = {
     "health": Row(get=EVERYONE, public=True),
     "home": Row(get=EVERYONE),
+    "worker": Row(get=EVERYONE, public=True),
     "sign_in": Row(get=EVERYONE, post=EVERYONE, public=True),
     "sign_out": Row(post=EVERYONE),
     "password_change": Row(get=EVERYONE, post=EVERYONE),
