@@ -135,6 +135,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("class-hours/<str:date>/", class_hour.ClassHoursApi.as_view(), name="class_hours"),
     path("weeks/<id:week_id>/equipment/", class_hour.WeekEquipmentApi.as_view(), name="week_equipment"),
     path("load-lists/<str:date>/", class_hour.LoadListApi.as_view(), name="load_list"),
+    path("silent-calendars/", feeds.SilentCalendarsApi.as_view(), name="silent_calendars"),
     path("log-undos/", log.LogUndoApi.as_view(), name="log_undo"),
     path("day-marks/", log.DayMarkApi.as_view(), name="day_mark"),
     path("caseload-hand-overs/", enrollments.HandOverApi.as_view(), name="caseload_hand_over"),

@@ -9,12 +9,14 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.day.data import DaySheet
 from schedule.day.forms import TapForm, UndoForm
+from schedule.day.hooks import silent_calendars_of
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
@@ -77,6 +79,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
+        "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
     }
 

@@ -3,18 +3,30 @@
 from typing import Any
 
 from django.conf import settings
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
+from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, VisibleRelatedField, actor_of
+from accounts.api import (
+    ReadViewSet,
+    RecordSerializer,
+    RefusesUnknownFields,
+    RolePermission,
+    VisibleRelatedField,
+    actor_of,
+)
 from accounts.models import Substitution
 from caseload.plans.models import SchoolClass
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
 from schedule.feeds.models import Feed
+from schedule.feeds.selectors.silent import SilentCalendar, silent_calendars
 from schedule.feeds.selectors.titles import titles_with_names
 from schedule.feeds.services.feeds import (
     OPTIONS,
@@ -138,6 +150,26 @@ class FeedViewSet(ReadViewSet[Feed]):
         answer = Response(FeedAddressSerializer({"feed": feed, "address": address}).data, status=code)
         answer.headers["Cache-Control"] = "no-store"
         return answer
+
+
+class SilentCalendarSerializer(DataclassSerializer[SilentCalendar]):
+    """A calendar that nobody fetches anymore or that can't be read, with the page to do something about it."""
+
+    class Meta:
+        dataclass = SilentCalendar
+
+
+class SilentCalendarsApi(APIView):
+    """Calendars that have gone silent."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = "week.view"
+
+    @extend_schema(operation_id="silent_calendars_list", responses=SilentCalendarSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        """One's own, and for who keeps the district's calendars those too."""
+        found = silent_calendars(actor_of(request), timezone.now())
+        return Response(SilentCalendarSerializer(found, many=True).data)
 
 
 class BusyCalendarSerializer(RecordSerializer[BusyCalendar]):

@@ -703,6 +703,7 @@ API: dict[str, Row] = {
     "api:plan_run-list": OWN_LIST,
     "api:plan_run-detail": Row(get="TC", hidden="MX", at={"pk": "run"}),
     "api:plan_run-stop": Row(post="TC", hidden="MX", at={"pk": "run"}),
+    "api:silent_calendars": Row(get=EVERYONE),
     "api:hearing": Row(get=EVERYONE, patch=EVERYONE),
     "api:notice_settings": Row(get="CX", patch="CX"),
     "api:notice-list": Row(get=EVERYONE),

@@ -13,6 +13,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -25,6 +26,7 @@ from schedule.feeds.build import FeedEvent
 from schedule.feeds.forms import FeedForm
 from schedule.feeds.models import Feed
 from schedule.feeds.selectors.scope import feed_name
+from schedule.feeds.selectors.silent import silent_calendars
 from schedule.feeds.selectors.titles import titles_with_names
 from schedule.feeds.services.feeds import KINDS_BY_ROLE, feed_add, feed_new_address, feed_options_save, feed_stop
 from schedule.feeds.services.versions import feed_body, feed_refresh, shown_between
@@ -65,6 +67,7 @@ def feeds(request: HttpRequest) -> HttpResponse:
         "running": [row for row in rows if row.stopped_at is None],
         "stopped": [row for row in rows if row.stopped_at is not None][:20],
         "kinds": [(kind.value, *KIND_WORDS[kind]) for kind in kinds],
+        "silent": silent_calendars(person, timezone.now()),
         "busy": BusyCalendar.objects.visible_to(person),
         "person": person,
     }
