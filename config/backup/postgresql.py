@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import tempfile
+import time
 from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any
@@ -20,8 +21,15 @@ from config.backup.contents import Contents, contents_of
 
 PART = "database.pgdump"
 LOCK_SECONDS = 20
+GONE_SECONDS = 10
+"""How long a connection is waited for that has just been closed: the server's process outlives it by a moment."""
 WHOLE = ("--no-owner", "--no-privileges")
 """Roles differ from server to server: everything belongs to who restores it."""
+
+OTHERS = (
+    "SELECT pid, application_name, client_addr FROM pg_stat_activity WHERE datname = current_database() "
+    "AND pid <> pg_backend_pid() AND backend_type = 'client backend' ORDER BY pid"
+)
 
 
 class PostgresStore:
@@ -53,11 +61,14 @@ class PostgresStore:
         return contents_of(_query, set(connection.introspection.table_names()))
 
     def require_alone(self) -> None:
-        """Raise `ApplicationError` while others are connected to the database."""
-        others = _query(
-            "SELECT pid, application_name, client_addr FROM pg_stat_activity WHERE datname = current_database() "
-            "AND pid <> pg_backend_pid() AND backend_type = 'client backend' ORDER BY pid"
-        )
+        """Raise `ApplicationError` while others are connected to the database, and still are after some seconds.
+
+        A server's process ends after its client has gone: our own connection of a moment ago, or that of a web
+        server that was just stopped, may still be listed, on a busy machine for seconds.
+        """
+        end = time.monotonic() + GONE_SECONDS
+        while (others := _query(OTHERS)) and time.monotonic() < end:
+            time.sleep(0.25)
         if others:
             who = "; ".join(f"process {pid} {name} from {at or 'this server'}" for pid, name, at in others)
             raise ApplicationError(

@@ -5,7 +5,7 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -148,6 +148,22 @@ def test_a_database_in_use_is_left_alone(side: Side) -> None:
     assert "The database is in use" in said
     assert entries(side) == ["kept"]
     assert list(side.home.glob("before-restore-*")) == []
+
+
+@pytest.mark.postgres
+def test_who_is_about_to_leave_is_waited_for(postgres_side: Side) -> None:
+    """Whoever stops the web server and restores at once finds its connection still listed for a moment."""
+    enter(postgres_side, "kept")
+    postgres_side.manage("backup", "backup.zip")
+    with emptied(postgres_side) as other, ExitStack() as leaving:
+        leaving.enter_context(opened(other))
+        began = threading.Timer(6, leaving.close)
+        began.start()
+        try:
+            other.manage("restore", "backup.zip")
+        finally:
+            began.join()
+        assert entries(other) == ["kept"]
 
 
 def test_what_was_under_way_in_the_backup_has_ended(side: Side) -> None:
