@@ -110,6 +110,10 @@ class Window:
         )
 
 
+HAPPENED = "happened"
+"""The code of a bar that nobody can lift: something happened that day."""
+
+
 @dataclass(frozen=True, slots=True)
 class Barred:
     """A start that would exist but for one rule outside the planner. Used only to explain.

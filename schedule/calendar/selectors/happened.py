@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from accounts.models import Person, Substitution
 from caseload.plans.grades import read_grades
-from schedule.calendar.happened import MIDNIGHT, OF_SCHOOLS, HappeningKind, Said
+from schedule.calendar.happened import MIDNIGHT, OF_SCHOOLS, OF_TEACHER, HappeningKind, Said
 from schedule.calendar.models.happenings import Happening
 
 
@@ -49,8 +49,8 @@ def said_of(row: Happening) -> Said:
 
 
 def away_times(teacher: Person) -> dict[dt.date, list[tuple[int, int]]]:
-    """When a teacher is away, by date, in minutes after midnight; not on days on which a substitute stands in."""
-    rows = Happening.objects.standing().filter(kind=HappeningKind.AWAY, teacher=teacher)
+    """When a teacher is away or late, by date, in minutes after midnight; not on days with a substitute."""
+    rows = Happening.objects.standing().filter(kind__in=OF_TEACHER, teacher=teacher)
     found: dict[dt.date, list[tuple[int, int]]] = defaultdict(list)
     for said in map(said_of, rows.prefetch_related("buildings")):
         for number in range((said.last - said.first).days + 1):

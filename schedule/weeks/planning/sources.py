@@ -6,9 +6,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import District, Person
+from caseload.delivery.selectors.log import settings_of
 from caseload.plans.models import SchoolClass, Student, StudentHold, enrollment_nearest
+from schedule.calendar.happened import Said
 from schedule.calendar.models import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.meetings import TimeSlotRow
+from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, minutes_of
 from schedule.calendar.starts import Bar, ClassSpan, DayFacts, Hold, Span, StudentDay, WeeklyTime, spoken
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -44,7 +47,10 @@ class Use:
 
 @dataclass(frozen=True, slots=True)
 class Sources:
-    """Everything that decides where a session could begin in one week."""
+    """Everything that decides where a session could begin in one week.
+
+    ``said``: what happened on its dates or is known to be going to; ``least``: of fewer minutes nothing is held.
+    """
 
     calendars: Mapping[int, BuildingCalendar]
     contract: Mapping[dt.date, Span]
@@ -54,6 +60,9 @@ class Sources:
     meetings: Mapping[int, tuple[tuple[WeeklyTime, str | None], ...]]
     holds: Mapping[int, tuple[HoldRow, ...]]
     elsewhere: StudentsElsewhere
+    teacher: int = 0
+    said: tuple[Said, ...] = ()
+    least: int = 1
 
     @property
     def dates(self) -> tuple[dt.date, ...]:
@@ -130,6 +139,9 @@ def load_sources(
         meetings=_meetings(meetings),
         holds=_holds(students, min(contract)),
         elsewhere=students_elsewhere(teacher, [student.pk for student in students], min(contract), max(contract)),
+        teacher=teacher.pk,
+        said=said_between(district.pk, min(contract), max(contract), [teacher.pk]),
+        least=settings_of(district, max(contract)).least_minutes,
     )
 
 

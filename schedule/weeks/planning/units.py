@@ -4,6 +4,7 @@ Own-class lines of one class and one length are a single class session, within t
 one class, and small-group lines of one building, may be joined. One-to-one lines and consultations stand alone.
 """
 
+import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -11,6 +12,7 @@ from dataclasses import dataclass, field, replace
 from caseload.plans.models import Enrollment, SchoolClass, ServiceLine
 from schedule.calendar.models import TeacherRules
 from schedule.calendar.starts import Candidates, DayFacts, Need, SpaceDay, find_starts
+from schedule.calendar.starts_as_said import Meets, said_of_starts, starts_as_said
 from schedule.planner.problem import Group, Service
 from schedule.weeks.groups import GroupChoice, Joinable, choose_groups, common_starts, in_chunks
 from schedule.weeks.planning.line_week import LineWeek
@@ -139,7 +141,8 @@ def _days_apart(line: ServiceLine) -> int:
 
 
 def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple[Service, UnitInfo]:
-    candidates = list(_candidates(members, sources))
+    school_class = _class_of(members[0], make_up=is_make_up(key))
+    candidates = list(_candidates(members, school_class, sources))
     starts = [start for one in candidates for start in one.starts]
     label = _label(members)
     service = Service(
@@ -158,7 +161,7 @@ def _service(key: str, members: tuple[LineWeek, ...], sources: Sources) -> tuple
         lines=tuple(one.line.pk for one in members),
         setting=members[0].line.setting,
         building=members[0].building.pk,
-        school_class=_class_of(members[0]),
+        school_class=school_class,
         label=label,
         remarks=_remarks(members, sources) if not starts else (),
         students=_direct_students(members),
@@ -172,16 +175,11 @@ def _make_up_service(members: tuple[LineWeek, ...], sources: Sources) -> tuple[S
     service, info = _service(key, members, sources)
     owed = {date.isoformat() for date in sources.dates if all(one.active_on(date) for one in members)}
     label = " + ".join(_label((one,)) for one in members)
-    pushed = info.setting == Setting.PUSH_IN
-    return (
-        replace(
-            service, label=f"{label} (make-up)", starts=tuple(one for one in service.starts if one.day in owed)
-        ),
-        replace(info, label=label, school_class=info.school_class if pushed else None),
-    )
+    starts = tuple(one for one in service.starts if one.day in owed)
+    return replace(service, label=f"{label} (make-up)", starts=starts), replace(info, label=label)
 
 
-def _candidates(members: Sequence[LineWeek], sources: Sources) -> Iterator[Candidates]:
+def _candidates(members: Sequence[LineWeek], school_class: int | None, sources: Sources) -> Iterator[Candidates]:
     """On each date of the week, when the unit can be served and what bars it."""
     for date in sources.dates:
         leads = next((one for one in members if one.active_on(date)), None)
@@ -192,13 +190,30 @@ def _candidates(members: Sequence[LineWeek], sources: Sources) -> Iterator[Candi
         facts = sources.facts(building.pk, date)
         need = _need(active, leads.places[date], facts, sources)
         if need is not None:
-            yield find_starts(building.code, facts, need, sources.contract[date])
+            found = find_starts(building.code, facts, need, sources.contract[date])
+            meets = _meets(active, date, school_class, sources)
+            yield starts_as_said(found, date, meets, said_of_starts(sources.said, date), sources.least)
 
 
-def _class_of(one: LineWeek) -> int | None:
-    """The class in which a line is served."""
+def _meets(active: Sequence[LineWeek], date: dt.date, school_class: int | None, sources: Sources) -> Meets:
+    """Who would meet where, as what happened to a day is held against sessions."""
+    place = active[0].places[date]
+    return Meets(
+        building=place.building_id,
+        teacher=sources.teacher,
+        minutes=active[0].owed.minutes,
+        spaces={space.name: space.pk for space in sources.spaces.get(place.building_id, ())},
+        school_class=school_class,
+        students=frozenset((one.line.plan.student_id, one.places[date].grade) for one in active),
+        who=_label(active),
+        ask=ask_office(place.building),
+    )
+
+
+def _class_of(one: LineWeek, *, make_up: bool) -> int | None:
+    """The class in which a line is served; a make-up of one's own class is held without it."""
     if one.line.setting == Setting.OWN_CLASS:
-        return one.place.home_class_id
+        return None if make_up else one.place.home_class_id
     return one.line.pushed_into_id if one.line.setting == Setting.PUSH_IN else None
 
 
