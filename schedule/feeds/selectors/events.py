@@ -154,24 +154,24 @@ class _Reading:
         legs = straight_legs(teacher, shapes)
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
 
-    def _held(self, teachers: Iterable[Person]) -> dict[UUID, AsHeld]:
+    def _held(self, teachers: Iterable[Person]) -> dict[tuple[UUID, dt.date], AsHeld]:
         """What each session comes to. A building's feed names no student and says no reason."""
         days: dict[int, dict[dt.date, list[Part]]] = defaultdict(lambda: defaultdict(list))
         for row in self.sessions:
             days[row.teacher][row.date].append(_part(row))
-        found: dict[UUID, AsHeld] = {}
+        found: dict[tuple[UUID, dt.date], AsHeld] = {}
         for one in teachers:
             found |= sessions_as_held(one, days[one.pk])
         return found
 
     def _is_off(self, row: SessionRow) -> bool:
         """Whether a session doesn't take place, or the log says that nobody was taught in it."""
-        held = self.held[row.uid]
+        held = self.held[row.uid, row.date]
         return held.off is not None or held.untaught
 
     def _times(self, row: SessionRow) -> tuple[dt.time, dt.time]:
         """From when to when it is held: what is left of it."""
-        short = self.held[row.uid].short
+        short = self.held[row.uid, row.date].short
         return (row.start, row.end) if short is None else (time_of(short.start), time_of(short.end))
 
     def _building_ids(self) -> set[int]:

@@ -112,7 +112,7 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
             absent.sessions_handed_over,
             teacher_left=date in gone,
             opens=late.get(date, {}),
-            became=happened.became,
+            became=happened.became.get(date, {}),
             away=happened.away.get(date, ()),
             least=happened.least,
         )
@@ -150,15 +150,18 @@ def as_held(teachers: Iterable[Person], rows: Iterable[PlannedSession]) -> dict[
     for row in rows:
         days[row.week.teacher_id][row.date].append(part_of(row))
     for teacher in {one.pk: one for one in teachers}.values():
-        found |= sessions_as_held(teacher, days[teacher.pk])
+        of_teacher = sessions_as_held(teacher, days[teacher.pk])
+        found |= {uid: one for (uid, _), one in of_teacher.items()}
     return found
 
 
-def sessions_as_held(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[UUID, AsHeld]:
-    """What one teacher's sessions come to, by uid; parts that aren't sessions are passed over."""
+def sessions_as_held(
+    teacher: Person, parts: Mapping[dt.date, Sequence[Part]]
+) -> dict[tuple[UUID, dt.date], AsHeld]:
+    """What one teacher's sessions come to, by uid and date; parts that aren't sessions are passed over."""
     standings = standings_of(teacher, parts)
     return {
-        UUID(part.key): _held(part, standings[date])
+        (UUID(part.key), date): _held(part, standings[date])
         for date, day in parts.items()
         for part in day
         if part.kind == SESSION

@@ -33,11 +33,13 @@ from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
 from tests.schedule.day_builders import Day, make_day
+from tests.schedule.log_builders import publish_session
 from travel.mileage.selectors import claims_of
 from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db
 SUNDAY = MONDAY - dt.timedelta(days=1)
+NEXT_MONDAY = MONDAY + dt.timedelta(days=7)
 SITE = "https://plan.school.example"
 HELD, OFF = "held", "off"
 """A session takes place as planned, or doesn't; a number: the minutes that are left of it."""
@@ -251,6 +253,28 @@ def test_a_day_off_sends_nobody_out(day: Day) -> None:
     page = client.get(reverse("day_of", args=[MONDAY])).content.decode()
     assert "Leave home in time" not in page
     assert "To come" not in client.get(reverse("log"), {"date": f"{MONDAY}"}).content.decode()
+
+
+def test_one_session_in_two_weeks_is_what_each_of_its_days_says(day: Day) -> None:
+    """A week brought in from elsewhere may know a session by the same uid: each date decides for itself."""
+    prepare(day)
+    again = publish_session(NEXT_MONDAY, [day.cast.line], "8:30", "9:15")
+    again.uid, again.space = day.sessions[0].uid, day.cast.gym
+    again.save()
+    own, _ = feeds_of(day)["teacher"]
+    for date, comes in ((MONDAY, [True, False]), (NEXT_MONDAY, [False, True])):
+        for kind in ("closed", "space_taken"):
+            row = happening_say(
+                actor=day.cast.teacher,
+                values={"kind": kind, "first_date": date, "space": day.cast.gym if kind == "space_taken" else None},
+            )
+            events = [
+                one for one in Calendar.from_ical(feed_body(own)).events
+                if isinstance(one.start, dt.datetime) and f"{one.start:%H:%M}" == "08:30"
+            ]  # fmt: skip
+            found = [str(one.get("STATUS", "")) == "CANCELLED" for one in sorted(events, key=lambda one: one.start)]
+            assert (kind, found) == (kind, comes)
+            happening_take_back(actor=day.cast.teacher, row=row)
 
 
 def test_a_covered_day_is_held(day: Day) -> None:

@@ -23,9 +23,9 @@ from schedule.weeks.models import PlannedSession, SessionAttendee
 
 @dataclass(frozen=True, slots=True)
 class WhatHappened:
-    """What became of sessions, by their uid; when the teacher is away, by date; and the least that is held."""
+    """What became of each date's sessions, by uid; by date when the teacher is away; the least that is held."""
 
-    became: Mapping[str, Became] = field(default_factory=dict)
+    became: Mapping[dt.date, Mapping[str, Became]] = field(default_factory=dict)
     away: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
     least: int = 1
 
@@ -47,11 +47,20 @@ def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], *, cut
 
 
 def _became(
-    planned: Mapping[str, Planned], said: Sequence[Said], covered: frozenset[dt.date], least: int
-) -> dict[str, Became]:
+    planned: Mapping[dt.date, Mapping[str, Planned]],
+    said: Sequence[Said],
+    covered: frozenset[dt.date],
+    least: int,
+) -> dict[dt.date, dict[str, Became]]:
     """The sessions that aren't as planned."""
-    found = {uid: become(one, _holding(said, one.date, covered), least) for uid, one in planned.items()}
-    return {uid: one for uid, one in found.items() if one != _whole(planned[uid])}
+    return {
+        date: {
+            uid: became
+            for uid, one in day.items()
+            if (became := become(one, _holding(said, date, covered), least)) != _whole(one)
+        }
+        for date, day in planned.items()
+    }
 
 
 def _whole(one: Planned) -> Became:
@@ -75,8 +84,10 @@ def _covered(teacher: Person, dates: Iterable[dt.date]) -> frozenset[dt.date]:
     return frozenset(date for date in wanted if any(first <= date <= last for first, last in spans))
 
 
-def _planned(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], said: Iterable[Said]) -> dict[str, Planned]:
-    """Sessions as the rules take them: when and where by the parts, for whom by the rows of that very time."""
+def _planned(
+    teacher: Person, parts: Mapping[dt.date, Sequence[Part]], said: Iterable[Said]
+) -> dict[dt.date, dict[str, Planned]]:
+    """Each date's sessions as the rules take them: when and where by the parts, for whom by that time's rows."""
     sessions = {
         (one.key, date, one.start): one for date, day in parts.items() for one in day if one.kind == SESSION
     }
@@ -88,10 +99,10 @@ def _planned(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], said: Ite
         for pk, uid, date, start, space, of in rows.values_list(*fields)
     }
     students = _students([pk for key, (pk, _, _) in known.items() if key in sessions], said)
-    found: dict[str, Planned] = {}
+    found: dict[dt.date, dict[str, Planned]] = defaultdict(dict)
     for key, part in sessions.items():
         pk, space, of = known.get(key, (0, None, None))
-        found[part.key] = Planned(
+        found[key[1]][part.key] = Planned(
             date=key[1],
             start=part.start,
             end=part.end,
