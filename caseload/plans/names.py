@@ -5,7 +5,15 @@ from collections.abc import Iterable
 from accounts.models import Person
 from caseload.plans.grades import grade_words
 from caseload.plans.models import Student
-from caseload.plans.naming import NameCard, StudentNames
+from caseload.plans.naming import NameCard, StudentNames, names_in, words_of
+
+NAMED = (
+    "“{name}” is the name of a student. Phones’ calendars and messages show these words as they are "  # noqa: RUF001 -- as pages write it
+    "written: say it without the name, unless everyone who reads them may know."
+)
+
+NAME_SAID = "A student’s name. Nothing is saved yet."  # noqa: RUF001 -- as above
+NAME_BUTTON = "Save it all the same"
 
 
 def student_names(viewer: Person, among: Iterable[int] | None = None) -> StudentNames:
@@ -20,3 +28,17 @@ def student_names(viewer: Person, among: Iterable[int] | None = None) -> Student
         for pk, code, first, last, grade, school in values.distinct()
     ]
     return StudentNames.of(cards, among)
+
+
+def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """Which names of students whom the viewer sees each text holds, by text; at most one query."""
+    wanted = [text for text in texts if text]
+    rows = Student.objects.visible_to(viewer).values_list("first_name", "last_name") if wanted else ()
+    names = {word for first, last in rows for word in words_of(f"{first} {last}")}
+    return {text: names_in(text, names) for text in wanted}
+
+
+def name_warnings(viewer: Person, text: str) -> list[str]:
+    """What to say before a text is saved that phones' calendars show as it is written: a student's name in it."""
+    found = names_written(viewer, [text]).get(text, ())
+    return [NAMED.format(name=name) for name in found]

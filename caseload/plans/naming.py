@@ -7,10 +7,13 @@ their place. An unknown code stays a code.
 """
 
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 OPENS, CLOSES = "\N{FIRST STRONG ISOLATE}", "\N{POP DIRECTIONAL ISOLATE}"
+# Of names with fewer letters most hits are other words.
+SHORTEST = 3
+_WORD = re.compile(r"[^\W\d_]+(?:['\u2019-][^\W\d_]+)*")
 _MARKED = re.compile(f"{OPENS}([^{OPENS}{CLOSES}]*){CLOSES}")
 
 
@@ -22,6 +25,17 @@ def marked(code: str) -> str:
 def unmarked(text: str) -> str:
     """A sentence with plain codes: for a terminal, a file or a log."""
     return text.replace(OPENS, "").replace(CLOSES, "")
+
+
+def words_of(name: str) -> frozenset[str]:
+    """The words of a name by which it would be known in a text."""
+    return frozenset(word for word in _WORD.findall(name) if len(word) >= SHORTEST)
+
+
+def names_in(text: str, names: Collection[str]) -> tuple[str, ...]:
+    """Those of the names that stand in a text as words of their own, possessives included, each once."""
+    words = (word.removesuffix("'s").removesuffix("\u2019s") for word in _WORD.findall(text))
+    return tuple(dict.fromkeys(word for word in words if word in names))
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,6 +59,7 @@ class HappeningEffects:
     """All that something does, as far as whoever says it may see. ``told``: whom it concerns, by name.
 
     ``entries``: what will stand in the calendar, in words. ``more_days``: days whose drives aren't listed.
+    ``names``: that the note holds a student's name, in sentences.
     """
 
     sessions: tuple[SessionEffect, ...] = ()
@@ -67,6 +68,7 @@ class HappeningEffects:
     told: tuple[str, ...] = ()
     entries: tuple[str, ...] = ()
     more_days: int = 0
+    names: tuple[str, ...] = ()
 
     @property
     def out(self) -> tuple[SessionEffect, ...]:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 from urllib.parse import urlencode
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visible, person_of
 from accounts.selectors import today_of
+from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
 from schedule.calendar.hooks import first_day_to_mark
 from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
@@ -40,7 +42,7 @@ def calendar(request: HttpRequest) -> HttpResponse:
     context = {
         "years": years,
         "year": year,
-        "months": by_month(entries),
+        "days": days_folded(entries, today_of(person)),
         "marking_periods": year.marking_periods.all() if year is not None else (),
         "words": WordRule.objects.visible_to(person),
         "addresses": address_rows(person) if person.has_perm(CHANGE) else (),
@@ -52,6 +54,35 @@ def _year_at(years: list[SchoolYear], today: dt.date) -> SchoolYear | None:
     """`years` come with the latest first."""
     coming = [year for year in years if year.last_day >= today]
     return coming[-1] if coming else next(iter(years), None)
+
+
+@dataclass(frozen=True, slots=True)
+class FoldedDays:
+    """Special days as the page folds them: what is over, and what comes, by the month in which it begins.
+
+    `coming` says of each month whether it stands open: the next two do.
+    """
+
+    over: list[tuple[dt.date, list[CalendarEntry]]]
+    coming: list[tuple[dt.date, list[CalendarEntry], bool]]
+
+    @property
+    def count_over(self) -> int:
+        """How many are over."""
+        return sum(len(rows) for _, rows in self.over)
+
+
+MONTHS_OPEN = 2
+
+
+def days_folded(entries: Iterable[CalendarEntry], today: dt.date) -> FoldedDays:
+    """The page begins with what is to come."""
+    every = list(entries)
+    coming = by_month(one for one in every if one.last_date >= today)
+    return FoldedDays(
+        by_month(one for one in every if one.last_date < today),
+        [(month, rows, place < MONTHS_OPEN) for place, (month, rows) in enumerate(coming)],
+    )
 
 
 def by_month(entries: Iterable[CalendarEntry]) -> list[tuple[dt.date, list[CalendarEntry]]]:
@@ -134,7 +165,12 @@ class CalendarEntryFormPage(RecordFormPage[CalendarEntry]):
     form_class = CalendarEntryForm
     permission = CHANGE
     noun = "special day"
+    effects_said, effects_button = NAME_SAID, NAME_BUTTON
     offer = ""
+
+    def effects(self, row: CalendarEntry, values: Mapping[str, Any]) -> list[str]:
+        """Ask about a student's name in the title."""
+        return name_warnings(self.person, values["title"])
 
     def save(self, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
         """Save it; where it closes a day whose sessions wait for their log, offer to mark them."""

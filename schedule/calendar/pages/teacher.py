@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
 from accounts.selectors import teachers_of
+from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import ContractHoursForm, MeetingForm, TeacherRulesForm
 from schedule.calendar.models import ContractDay, Meeting, TeacherRules
 from schedule.calendar.services import records
@@ -133,6 +134,11 @@ class MeetingFormPage(RecordFormPage[Meeting]):
     form_class = MeetingForm
     permission = CHANGE
     noun = "meeting"
+    effects_said, effects_button = NAME_SAID, NAME_BUTTON
+
+    def effects(self, row: Meeting, values: Mapping[str, Any]) -> list[str]:
+        """Ask about a student's name in the title."""
+        return name_warnings(self.person, values["title"])
 
     def new_row(self) -> Meeting:
         """For the teacher that the address names."""

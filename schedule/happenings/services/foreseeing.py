@@ -11,6 +11,7 @@ from django.db.models import Count, Q
 
 from accounts.models import Person, Substitution
 from caseload.delivery.selectors.log import reasons_of
+from caseload.plans.names import name_warnings
 from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
 from schedule.happenings.effects import DriveEffect, HappeningEffects, SessionEffect, minutes_by_effect
@@ -76,6 +77,7 @@ def _effects(actor: Person, row: Happening, before: _Picture) -> HappeningEffect
         told=people_concerned(actor, changed),
         entries=tuple(f"{one}, {one.building or 'every school'}" for one in row.entries.select_related("building")),
         more_days=_unread(changed, before.weeks),
+        names=tuple(name_warnings(actor, row.note)),
     )
 
 

@@ -23,6 +23,7 @@ from schedule.calendar.models import (
     TeacherRules,
     WordRule,
 )
+from schedule.calendar.pages.calendar import days_folded
 from tests.conftest import Cast
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
@@ -126,6 +127,43 @@ def test_the_calendar_shows_the_year_by_month(cast: Cast) -> None:
     assert "Recess" not in signed_in(cast.stranger).get(reverse("calendar")).content.decode()
     wrong = client.post(reverse("calendar_entry_new"), {**entry, "last_date": "2026-12-01"})
     assert '<a href="#id_last_date">' in wrong.content.decode()
+
+
+def test_the_calendar_begins_with_what_is_to_come(cast: Cast) -> None:
+    """What is over is folded away; the next two months with special days stand open, later ones wait folded."""
+    days = [dt.date(2026, month, 9) for month in (9, 10, 11, 12)] + [dt.date(2027, 2, 9)]
+    rows = [CalendarEntry(pk=pk, first_date=day, last_date=day) for pk, day in enumerate(days)]
+    rows.append(CalendarEntry(pk=9, first_date=dt.date(2026, 10, 5), last_date=dt.date(2026, 10, 12)))
+    found = days_folded(rows, dt.date(2026, 10, 12))
+    assert [(month.month, len(rows)) for month, rows in found.over] == [(9, 1), (10, 1)]
+    assert [(month.month, is_open) for month, _, is_open in found.coming] == [
+        (10, True), (11, True), (12, False), (2, False),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["meeting", "special day"])
+def test_a_title_with_a_students_name_is_asked_about_first(cast: Cast, kind: str) -> None:
+    """It goes to phones' calendars as it is written: saved with the second press, or typed anew."""
+    client = signed_in(cast.coordinator)
+    forms: dict[str, tuple[str, dict[str, str], type[Meeting | CalendarEntry]]] = {
+        "meeting": (
+            reverse("meeting_new", args=[cast.teacher.pk]),
+            {"title": "Ola’s review", "weekday": "0", "start": "14:00", "end": "15:00"},  # noqa: RUF001 -- as typed
+            Meeting,
+        ),
+        "special day": (
+            reverse("calendar_entry_new"),
+            {"title": "Ola visits", "kind": "early_dismissal", "first_date": "2026-12-24"},
+            CalendarEntry,
+        ),
+    }
+    address, sent, model = forms[kind]
+    asked = client.post(address, sent)
+    assert "“Ola” is the name of a student." in asked.content.decode()
+    assert not model.objects.exists()
+    assert client.post(address, sent | {"effects_seen": asked.context["effects_seen"]}).status_code == 302
+    model.objects.all().delete()
+    assert client.post(address, sent | {"title": "Team"}).status_code == 302, "nothing to ask"
 
 
 def test_contract_hours_are_all_or_nothing(cast: Cast) -> None:

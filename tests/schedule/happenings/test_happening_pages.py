@@ -88,6 +88,15 @@ def test_what_it_does_is_told_before(day: Day) -> None:
     assert not Happening.objects.exists()
 
 
+def test_a_students_name_in_the_note_is_asked_about(day: Day) -> None:
+    """The note stands in the calendar and in every phone's; shown before it is saved."""
+    sent = {"kind": "closed", "first_date": f"{MONDAY}", "note": "Ola's meeting"}
+    page = client_of(day.cast.teacher).post(reverse("happening_new"), sent).content.decode()
+    assert "“Ola” is the name of a student." in page
+    page = client_of(day.cast.teacher).post(reverse("happening_new"), sent | {"note": "Ice"}).content.decode()
+    assert "name of a student" not in page
+
+
 def test_a_coordinator_says_that_every_school_is_closed(day: Day) -> None:
     """For a day ahead; the calendar shows it, and the list takes it back."""
     client = client_of(day.cast.coordinator)
