@@ -18,15 +18,15 @@ from accounts.models import AuditEntry, District, Person
 UTC = "UTC"
 
 
-def today_of(person: Person) -> dt.date:
-    """The date where the person's district is."""
-    return today_in(person.district)
+def today_of(person: Person, now: dt.datetime | None = None) -> dt.date:
+    """The date where the person's district is, now or at a moment (aware)."""
+    return today_in(person.district, now)
 
 
-def today_in(district: District | None) -> dt.date:
-    """The date where a district is; in UTC without one."""
+def today_in(district: District | None, now: dt.datetime | None = None) -> dt.date:
+    """The date where a district is, now or at a moment (aware); in UTC without one."""
     zone = district.time_zone if district is not None else UTC
-    return timezone.localdate(timezone=ZoneInfo(zone))
+    return timezone.localdate(now, timezone=ZoneInfo(zone))
 
 
 def teachers_of(district: District | None) -> models.QuerySet[Person]:

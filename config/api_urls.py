@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
+from accounts.idempotency.api import WithdrawnKeysApi
 from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.care import api as care
@@ -113,6 +114,7 @@ router.register("import-tables", imports.ImportTableViewSet, "import_table")
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("own-password/", OwnPasswordApi.as_view(), name="own_password"),
+    path("withdrawn-keys/", WithdrawnKeysApi.as_view(), name="withdrawn_keys"),
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),
     path("ledger-settings/", delivery.LedgerSettingsApi.as_view(), name="ledger_settings"),

@@ -58,6 +58,8 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "config.error_pages.ApplicationErrorMiddleware",
+    # After all that turns a request away before its view: what never arrived isn't taken.
+    "accounts.idempotency.middleware.IdempotencyMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -184,6 +186,7 @@ SPECTACULAR_SETTINGS = {
         "drf_spectacular.hooks.postprocess_schema_enums",
         "config.api_errors.describe_errors",
         "config.api_errors.describe_times",
+        "accounts.idempotency.described.describe_keys",
     ],
     "ENUM_NAME_OVERRIDES": {
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",

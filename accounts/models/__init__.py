@@ -2,8 +2,9 @@
 
 from accounts.models.audit import AuditEntry
 from accounts.models.district import District
+from accounts.models.idempotency import IdempotencyKey
 from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
 from accounts.models.substitution import Substitution
 
-__all__ = ["AuditEntry", "District", "DistrictRow", "Person", "ScopedQuerySet", "Substitution"]
+__all__ = ["AuditEntry", "District", "DistrictRow", "IdempotencyKey", "Person", "ScopedQuerySet", "Substitution"]

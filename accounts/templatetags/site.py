@@ -1,5 +1,6 @@
 """Template tags of the frame around every page."""
 
+import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -12,6 +13,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
+from accounts.idempotency.sent import FIELD
 from accounts.models import Person
 from accounts.sign_in.phone_key import phone_key
 
@@ -46,6 +48,12 @@ SETTING_UP = (
     ("people", "People", "people.change"),
     ("district", "District", "district.settings"),
 )
+
+
+@register.simple_tag
+def idempotency_key() -> SafeString:
+    """A hidden field by which a form is taken once, however often it is sent (accounts.idempotency)."""
+    return format_html('<input type="hidden" name="{}" value="{}">', FIELD, uuid.uuid4())
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,6 +91,7 @@ class VersionSerializer(serializers.ModelSerializer[DeliveryVersion]):
             "given_under",
             "logged_by",
             "logged_at",
+            "noted_at",
         )
         read_only_fields = fields
 

@@ -16,7 +16,7 @@ class Outcome:
     table) and without minutes nothing was delivered.
 
     `given_by` names who gave it, if not the provider, and `given_under` under whom; None: as was said before, or
-    the substitute who logs it.
+    the substitute who logs it. `noted_at` (aware) is when it was noted, if it is sent later.
     """
 
     delivered_minutes: int | None = None
@@ -24,6 +24,7 @@ class Outcome:
     note: str = ""
     given_by: str | None = None
     given_under: str | None = None
+    noted_at: dt.datetime | None = None
 
     def minutes(self, planned: int) -> int:
         """Delivered minutes."""

@@ -18,7 +18,7 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
-from accounts.api_fields import DateField, DateFilter, IdFilter
+from accounts.api_fields import DateField, DateFilter, IdFilter, MomentField
 from accounts.selectors import today_of
 from caseload.progress import services
 from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
@@ -220,6 +220,9 @@ class NewDataSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     session_uid = serializers.UUIDField(required=False, allow_null=True, default=None)
     taken_by_name = serializers.CharField(required=False, allow_blank=True, default="", max_length=120)
     note = serializers.CharField(required=False, allow_blank=True, default="", max_length=1000)
+    taken_at = MomentField(
+        required=False, allow_null=True, default=None, help_text="When it was taken, if it is sent later."
+    )
 
 
 class DataPointFilters(filters.FilterSet):  # type: ignore[misc]  # the library ships no types

@@ -12,7 +12,7 @@ from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RefusesUnknownFields, RolePermission, actor_of
-from accounts.api_fields import IdField
+from accounts.api_fields import IdField, MomentField
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import permission_require
@@ -23,6 +23,7 @@ from schedule.weeks.pages.request import date_of
 from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
 
 DATE = OpenApiParameter("date", OpenApiTypes.DATE, OpenApiParameter.PATH)
+AT = "When it was tapped, if that is sent later: then the tap is of that moment and its day."
 TEACHER = OpenApiParameter(
     "teacher", OpenApiTypes.INT, description="Id; if left out, the first teacher whom you may see."
 )
@@ -45,6 +46,7 @@ class TapSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """A drive of the day by its key, and the odometer (miles) where it was read."""
 
     leg = serializers.CharField(max_length=60)
+    at = MomentField(required=False, allow_null=True, default=None, help_text=AT)
     odometer = serializers.DecimalField(max_digits=8, decimal_places=1, min_value=0, required=False)
 
 
@@ -52,6 +54,7 @@ class UndoSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
     """A drive of the day by its key, and which tap was a mistake."""
 
     leg = serializers.CharField(max_length=60)
+    at = MomentField(required=False, allow_null=True, default=None, help_text=AT)
     tap = serializers.ChoiceField(choices=[("start", "start"), ("arrive", "arrive")])
 
 

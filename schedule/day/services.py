@@ -4,6 +4,8 @@ Every tap names a drive (`DriveView.key`) of the actor's own day, or of the day 
 covers, and is safe to send twice: what is so stays. The drive is the actor's, whoever's day it was. The day is read
 before the transaction, since drive times may be asked of a server; inside, rows are looked at again.
 
+What a phone sends later says `at`, when it was tapped (aware): the tap is of that moment and its day.
+
 Each raises `ApplicationError` (403 for whoever drives no day, 404 for another's day, code ``no_such_drive`` for a
 drive that isn't in the day anymore, code ``other_day`` on another day) or `ValidationError` by field.
 """
@@ -12,9 +14,9 @@ import datetime as dt
 from decimal import Decimal
 
 from django.db import transaction
-from django.utils import timezone
 
 from accounts.errors import ApplicationError
+from accounts.idempotency.services import moment_get
 from accounts.models import Person
 from accounts.services import NOT_THERE, permission_require
 from schedule.day.data import DaySheet, DriveView
@@ -37,11 +39,13 @@ def leg_start(
     date: dt.date,
     leg: str,
     odometer: Decimal | None = None,
+    at: dt.datetime | None = None,
     now: dt.datetime | None = None,
     teacher: Person | None = None,
 ) -> DriveLog:
     """The actor leaves; a drive that has begun stays as it is."""
-    sheet, found = _leg(actor, teacher or actor, date, leg)
+    tapped = moment_get(at, now)
+    sheet, found = _leg(actor, teacher or actor, date, leg, tapped if at else None)
     with transaction.atomic():
         _one_at_a_time(actor)
         begun = _begun(actor, sheet, found)
@@ -53,7 +57,7 @@ def leg_start(
             actor=actor,
             origin=ends[found.origin_id],
             destination=ends[found.destination_id],
-            at=now or timezone.now(),
+            at=tapped,
             odometer=odometer,
         )
 
@@ -64,11 +68,13 @@ def leg_arrive(
     date: dt.date,
     leg: str,
     odometer: Decimal | None = None,
+    at: dt.datetime | None = None,
     now: dt.datetime | None = None,
     teacher: Person | None = None,
 ) -> DriveLog:
     """The actor has arrived; a drive that has ended stays as it is."""
-    _, found = _leg(actor, teacher or actor, date, leg)
+    tapped = moment_get(at, now)
+    _, found = _leg(actor, teacher or actor, date, leg, tapped if at else None)
     with transaction.atomic():
         _one_at_a_time(actor)
         row = _log(found)
@@ -78,15 +84,24 @@ def leg_arrive(
             return row
         if not found.may_arrive:
             raise ApplicationError(NOT_THE_LAST, code="not_the_last")
-        return drive_arrive(actor=actor, row=row, at=now or timezone.now(), odometer=odometer)
+        return drive_arrive(actor=actor, row=row, at=tapped, odometer=odometer)
 
 
-def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str, teacher: Person | None = None) -> DriveLog | None:
+def leg_undo(
+    *,
+    actor: Person,
+    date: dt.date,
+    leg: str,
+    tap: str,
+    at: dt.datetime | None = None,
+    now: dt.datetime | None = None,
+    teacher: Person | None = None,
+) -> DriveLog | None:
     """Take back a mistaken tap, `tap` being ``start`` or ``arrive``; None where the drive is gone.
 
     A start of a drive that has ended isn't taken back: its end was tapped after it.
     """
-    _, found = _leg(actor, teacher or actor, date, leg)
+    _, found = _leg(actor, teacher or actor, date, leg, moment_get(at, now) if at else None)
     with transaction.atomic():
         _one_at_a_time(actor)
         row = _log(found)
@@ -100,12 +115,14 @@ def leg_undo(*, actor: Person, date: dt.date, leg: str, tap: str, teacher: Perso
         return None
 
 
-def _leg(actor: Person, teacher: Person, date: dt.date, leg: str) -> tuple[DaySheet, DriveView]:
-    """A drive of a day that the actor drives, today."""
+def _leg(
+    actor: Person, teacher: Person, date: dt.date, leg: str, at: dt.datetime | None
+) -> tuple[DaySheet, DriveView]:
+    """A drive of a day that the actor drives: today's, or that of the moment when it was tapped."""
     permission_require(actor, TAP)
     if not drives_day(actor, teacher, date):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    sheet = day_sheet(actor, teacher, date)
+    sheet = day_sheet(actor, teacher, date, at)
     if not sheet.is_today:
         raise ApplicationError(OTHER_DAY, code="other_day")
     found = sheet.leg(leg)

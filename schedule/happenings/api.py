@@ -9,6 +9,8 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import ReadViewSet, RecordSerializer, actor_of
+from accounts.api_fields import MomentField
+from accounts.idempotency.services import moment_get
 from schedule.calendar.models import Happening
 from schedule.happenings.effects import HappeningEffects
 from schedule.happenings.services.foreseeing import happening_foresee
@@ -19,12 +21,20 @@ class HappeningSerializer(RecordSerializer[Happening]):
     """One thing that happened; without a last date on one day, without times all day, without buildings in every
     school."""
 
+    at = MomentField(
+        write_only=True,
+        required=False,
+        allow_null=True,
+        default=None,
+        help_text="When it was said, if that is sent later: “from now on” is from then on.",
+    )
+
     class Meta:
         model = Happening
         fields = (
             "id", "kind", "teacher", "buildings", "space", "school_class", "student", "grades", "first_date",
             "last_date", "start", "end", "minutes", "goes_on", "note", "said_by", "said_at", "taken_back_by",
-            "taken_back_at",
+            "taken_back_at", "at",
         )  # fmt: skip
         read_only_fields = ("said_by", "said_at", "taken_back_by", "taken_back_at")
         extra_kwargs = {"last_date": {"required": False}, "buildings": {"required": False}}
@@ -72,4 +82,5 @@ class HappeningViewSet(ReadViewSet[Happening]):
         body = self.get_serializer(data=request.data)
         body.is_valid(raise_exception=True)
         values = dict(body.validated_data)
-        return {"buildings": values.pop("buildings", ()), "values": values}
+        said = moment_get(values.pop("at", None))
+        return {"buildings": values.pop("buildings", ()), "values": values, "now": said}

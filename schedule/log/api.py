@@ -20,7 +20,7 @@ from accounts.api import (
     VisibleRelatedField,
     actor_of,
 )
-from accounts.api_fields import DateField, IdField
+from accounts.api_fields import DateField, IdField, MomentField
 from accounts.models import Person
 from caseload.delivery.api import GivenSerializer, LogEntrySerializer, OutcomeSerializer, outcome_of
 from caseload.delivery.models import DeliveryEntry, LedgerSettings
@@ -71,6 +71,9 @@ class SessionLogSerializer(RefusesUnknownFields, GivenSerializer):
     session = serializers.UUIDField(help_text="The session's uid.")
     client_id = serializers.UUIDField(help_text="Made by the sender: the same one sent twice is stored once.")
     exceptions = ExceptionSerializer(many=True, required=False)
+    noted_at = MomentField(
+        required=False, allow_null=True, default=None, help_text="When it was noted, if it is sent later."
+    )
 
 
 class DayMarkSerializer(BodySerializer):
@@ -163,6 +166,7 @@ class SessionLogApi(LogApi):
                 exceptions=told,
                 given_by=values["given_by"],
                 given_under=values["given_under"],
+                noted_at=values["noted_at"],
             )
         )
 

@@ -3,12 +3,13 @@
 import datetime as dt
 import uuid
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from accounts.errors import ApplicationError
+from accounts.idempotency.services import moment_get
 from accounts.models import District, Person
 from accounts.selectors import today_in, today_of
 from accounts.services import NOT_THERE, permission_require
@@ -64,11 +65,13 @@ def session_log(
     default: Outcome = AS_PLANNED,
     given_by: str | None = None,
     given_under: str | None = None,
+    noted_at: dt.datetime | None = None,
     now: dt.datetime | None = None,
 ) -> list[DeliveryEntry]:
     """Log a session of a published week for everyone in it: as planned, but for `exceptions` by service line id.
 
     `given_by` and `given_under` hold for everyone whose outcome doesn't say it (`caseload.delivery.told.Outcome`).
+    `noted_at` (aware) is when it was noted, if it is sent later; it counts from when it is stored all the same.
 
     Students who were logged before stay as they are; an exception for one of those is refused (code
     ``already_logged``), and so is a session in which nobody waits for a log, and one that is off for good (code
@@ -81,7 +84,12 @@ def session_log(
     told = exceptions or {}
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})
-    items = _items([found], client_id, lambda line: told.get(line, default).given(given_by, given_under))
+    noted = moment_get(noted_at, now) if noted_at is not None else None
+    items = _items(
+        [found],
+        client_id,
+        lambda line: replace(told.get(line, default).given(given_by, given_under), noted_at=noted),
+    )
     if found.off and not items:
         raise ApplicationError(NOT_HELD.format(why=found.off), code="not_held")
     if not items or set(told) - {item.service_line.pk for item in items}:

@@ -519,6 +519,7 @@ API: dict[str, Row] = {
     "api:building-effects": Row(post="TMC", hidden="X", at={"pk": "north"}),
     "api:building-geocode": Row(post="TMC", hidden="X", at={"pk": "north"}),
     "api:own_password": Row(post=EVERYONE),
+    "api:withdrawn_keys": Row(post=EVERYONE, body={"key": "=a-key-of-ones-own"}),
     "api:district": Row(get=EVERYONE, patch="CX"),
     "api:drive_times": Row(get="TMCX"),
     "api:drive_log-list": OWN_LIST,

@@ -159,6 +159,9 @@ class DeliveryVersion(models.Model):
     given_under = models.CharField(max_length=120, blank=True, help_text="Under whom an assistant gave it.")
     logged_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
     logged_at = models.DateTimeField(auto_now_add=True, help_text="UTC")
+    noted_at = models.DateTimeField(
+        null=True, blank=True, editable=False, help_text="UTC. When it was noted, if it was sent later."
+    )
     replaces = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="replaced_by"
     )

@@ -29,6 +29,7 @@ def version_values(
     """A version by what was told, not saved yet."""
     version = DeliveryVersion(logged_by=actor)
     if outcome is not None:
+        version.noted_at = outcome.noted_at
         version.given_by, version.given_under = _given(actor, entry, outcome)
         version.delivered_minutes = outcome.minutes(entry.planned_minutes)
         _reason_require(outcome.reason, version.delivered_minutes, entry.planned_minutes, reasons)

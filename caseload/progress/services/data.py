@@ -20,6 +20,7 @@ from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
+from accounts.idempotency.services import moment_get
 from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require
 from caseload.delivery.services.log import local_date
@@ -33,7 +34,10 @@ NOT_READ = "Nobody has said how this goal is measured. Answer that on the goal's
 
 @dataclass(frozen=True, slots=True)
 class DataTaken:
-    """One data point as it was sent; see `DataPoint`. Without `tried` a set has the goal's number of trials."""
+    """One data point as it was sent; see `DataPoint`. Without `tried` a set has the goal's number of trials.
+
+    `taken_at` (aware) is when it was taken, if it is sent later.
+    """
 
     client_id: uuid.UUID
     goal: StudentGoal
@@ -44,6 +48,7 @@ class DataTaken:
     session_uid: uuid.UUID | None = None
     taken_by_name: str = ""
     note: str = ""
+    taken_at: dt.datetime | None = None
 
 
 def data_take(*, actor: Person, taken: DataTaken, now: dt.datetime | None = None) -> DataPoint:
@@ -77,7 +82,7 @@ def _goals_require(actor: Person, goals: set[int]) -> None:
 
 
 def _store(actor: Person, taken: DataTaken, action: str, now: dt.datetime | None) -> DataPoint:
-    row = _row_of(actor, taken)
+    row = _row_of(actor, taken, moment_get(taken.taken_at, now))
     stored = DataPoint.objects.filter(client_id=taken.client_id).first()
     if stored is not None:
         return _same_or_refuse(stored, row)
@@ -95,7 +100,7 @@ def _store(actor: Person, taken: DataTaken, action: str, now: dt.datetime | None
     return row
 
 
-def _row_of(actor: Person, taken: DataTaken) -> DataPoint:
+def _row_of(actor: Person, taken: DataTaken, taken_at: dt.datetime) -> DataPoint:
     is_set = taken.goal.measure == Measure.TRIALS
     return DataPoint(
         client_id=taken.client_id,
@@ -107,6 +112,7 @@ def _row_of(actor: Person, taken: DataTaken) -> DataPoint:
         marks=taken.marks if is_set else "",
         taken_by=actor,
         taken_by_name=taken.taken_by_name.strip(),
+        taken_at=taken_at,
         note=taken.note.strip(),
     )
 

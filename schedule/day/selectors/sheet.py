@@ -44,7 +44,7 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
     covered = is_covered(viewer, teacher, date)
     monday = date - dt.timedelta(days=date.weekday())
     week = week_in_force(viewer, teacher, monday) if covered else None
-    today = district_today(viewer)
+    today = district_today(viewer, now)
     before, after = days_beside(viewer, teacher, date)
     entries = entries_between(teacher.district_id or 0, (), date, date)
     empty = DaySheet(

@@ -48,9 +48,9 @@ def teacher_for(viewer: Person, teacher_id: int | None) -> Person | None:
     return found
 
 
-def district_today(viewer: Person) -> dt.date:
-    """Today where the district is."""
-    return today_of(viewer)
+def district_today(viewer: Person, now: dt.datetime | None = None) -> dt.date:
+    """Today where the district is, or the date of a moment there."""
+    return today_of(viewer, now)
 
 
 def office_phones(viewer: Person, building_ids: Iterable[int]) -> dict[int, str]:

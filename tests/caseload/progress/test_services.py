@@ -248,3 +248,12 @@ def test_a_phase_change_begins_a_trend_of_its_own(cast: Cast) -> None:
     early = {"day": START - dt.timedelta(days=1), "words": "Before"}
     with pytest.raises(ValidationError):
         phase_change_save(actor=cast.teacher, row=PhaseChange(goal=goal), values=early)
+
+
+def test_data_that_are_sent_later_keep_the_time_when_they_were_taken(cast: Cast) -> None:
+    goal, seen = make_goal(cast.student), NOW - dt.timedelta(hours=9)
+    point = data_take(actor=cast.teacher, taken=taken(goal, 4, taken_at=seen), now=NOW)
+    assert point.taken_at == seen
+    ahead = taken(goal, 4, taken_at=NOW + dt.timedelta(hours=1))
+    with pytest.raises(ValidationError, match="clock may be wrong"):
+        data_take(actor=cast.teacher, taken=ahead, now=NOW)

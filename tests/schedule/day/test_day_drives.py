@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -316,3 +317,36 @@ def test_page_and_sheet_agree_on_the_district_s_date(day: Day) -> None:
     day.now = dt.datetime(2026, 9, 15, 3, 30, tzinfo=dt.UTC)
     assert day_sheet(day.cast.teacher, day.cast.teacher, MONDAY).is_today
     assert "Monday, September 14" in signed_in(day.cast.teacher).get(reverse("day")).content.decode()
+
+
+# ---- sent later --------------------------------------------------------------------------------------------
+
+
+def test_taps_that_are_sent_later_are_of_the_moment_when_they_were_made(day: Day, leg: str) -> None:
+    """Tapped on Monday at 9:22 and 9:44 without signal, sent on Tuesday morning."""
+    zone = ZoneInfo(day.cast.district.time_zone)
+    left, came = (dt.datetime(2026, 9, 14, 9, minute, tzinfo=zone) for minute in (22, 44))
+    api, address = Api(day.cast.teacher), f"days/{TODAY}"
+    later = dt.datetime(2026, 9, 15, 7, 5, tzinfo=zone)
+    leg_start(actor=day.cast.teacher, date=MONDAY, leg=leg, at=left, now=later)
+    leg_arrive(actor=day.cast.teacher, date=MONDAY, leg=leg, at=came, now=later)
+    row = DriveLog.objects.get()
+    assert (row.started_at, row.arrived_at, row.minutes, row.date) == (left, came, 22, MONDAY)
+    with pytest.raises(ApplicationError) as other:
+        leg_undo(actor=day.cast.teacher, date=date(1), leg=leg, tap="arrive", at=came, now=later)
+    assert other.value.code == "other_day"
+    leg_undo(actor=day.cast.teacher, date=MONDAY, leg=leg, tap="arrive", at=came, now=later)
+    row.refresh_from_db()
+    assert row.arrived_at is None
+    day.clock("7:05", day=date(1))
+    api.post(f"{address}/arrive/", expect=200, leg=leg, at=came.isoformat())
+    row.refresh_from_db()
+    assert row.arrived_at == came
+
+
+def test_a_clock_that_runs_ahead_is_said(day: Day, leg: str) -> None:
+    now = dt.datetime(2026, 9, 14, 9, 22, tzinfo=ZoneInfo(day.cast.district.time_zone))
+    with pytest.raises(ValidationError) as refused:
+        leg_start(actor=day.cast.teacher, date=MONDAY, leg=leg, at=now + dt.timedelta(hours=1), now=now)
+    assert "clock may be wrong" in refused.value.message_dict["at"][0]
+    assert not DriveLog.objects.exists()

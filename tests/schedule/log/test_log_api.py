@@ -5,6 +5,8 @@ import uuid
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from caseload.delivery.models import DeliveryEntry
@@ -128,3 +130,24 @@ def test_the_table_of_reasons_and_the_rules(now_cast: Cast) -> None:
     assert coordinator.patch("ledger-settings/", short_week="whole")["short_week"] == "whole"
     assert teacher.get("ledger-settings/")["short_week"] == "whole"
     teacher.patch("ledger-settings/", expect=403, short_week="whole")
+
+
+def test_a_log_that_is_sent_later_says_when_it_was_noted(now_cast: Cast, today: dt.date) -> None:
+    """Both times are kept: what counts when a month closes is when it was stored."""
+    noted = timezone.now() - dt.timedelta(hours=2)
+    body: dict[str, Any] = {
+        "session": str(publish_session(today, [now_cast.line]).uid),
+        "client_id": str(uuid.uuid4()),
+        "noted_at": noted.isoformat(),
+    }
+    (entry,) = Api(now_cast.teacher).post("session-logs/", **body)
+    (version,) = entry["versions"]
+    assert dt.datetime.fromisoformat(version["noted_at"]) == noted
+    assert dt.datetime.fromisoformat(version["logged_at"]) > noted + dt.timedelta(hours=1)
+    client = Client()
+    client.force_login(now_cast.teacher)
+    assert "sent later" in client.get(reverse("log_entry", args=[entry["id"]])).content.decode()
+    refused = Api(now_cast.teacher).post(
+        "session-logs/", expect=400, **{**body, "noted_at": (timezone.now() + dt.timedelta(hours=1)).isoformat()}
+    )
+    assert "clock may be wrong" in refused["fields"]["at"][0]
