@@ -230,6 +230,8 @@ if mail_host := env.str("MAIL_HOST", default=""):
             "timeout": 20,
         },
     }
+# By which this program says who it is to the push services of people's browsers; made when it is first needed.
+PUSH_KEY_FILE = Path(env.str("PUSH_KEY_FILE", default=str(VAR_DIR / "push-key.pem")))
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="minutes-and-miles@localhost")
 
 REDIS_URL = env.str("REDIS_URL", default="")

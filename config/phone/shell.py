@@ -9,7 +9,7 @@ from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import StaticFilesStorage
 
 # What the worker runs, in this order.
-SCRIPTS = ("vendor/idb.js", "store.js")
+SCRIPTS = ("vendor/idb.js", "store.js", "push.js")
 
 
 class VersionedStorage(StaticFilesStorage):

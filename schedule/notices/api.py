@@ -3,22 +3,31 @@
 from typing import ClassVar
 
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers, status
+from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
 from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RolePermission, actor_of
+from accounts.api import (
+    BodySerializer,
+    ReadViewSet,
+    RecordSerializer,
+    RefusesUnknownFields,
+    RolePermission,
+    actor_of,
+)
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.plans.api import checked
-from schedule.notices.models import Notice, NoticeSettings
+from schedule.notices.models import Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
+from schedule.notices.services import devices
 from schedule.notices.services import settings as services
 from schedule.notices.services.outbox import notice_again
+from schedule.notices.services.push_key import push_key_text
 
 
 class NoticeSerializer(RecordSerializer[Notice]):
@@ -56,6 +65,86 @@ class NoticeViewSet(ReadViewSet[Notice]):
         """Send oneself a message that says that it works. Refused (no_address) without an address."""
         row = services.trial_send(actor=actor_of(request))
         return Response(NoticeSerializer(row).data, status=status.HTTP_201_CREATED)
+
+
+class PushDeviceSerializer(RecordSerializer[PushDevice]):
+    """A device on which messages are shown. What its browser gave is written and never read."""
+
+    class Meta:
+        model = PushDevice
+        fields = ("id", "label", "made_at", "reached_at", "ended_at", "is_gone", "problem")
+        read_only_fields = ("id", "made_at", "reached_at", "ended_at", "is_gone", "problem")
+
+
+class PushDeviceAddSerializer(RefusesUnknownFields, serializers.ModelSerializer[PushDevice]):
+    """What a browser gives when messages are turned on in it (Push API), and the key that it was given."""
+
+    endpoint = serializers.CharField(max_length=1000, help_text="Of the subscription: an https address.")
+    receiver_key = serializers.CharField(max_length=100, help_text="p256dh, base64url.")
+    secret = serializers.CharField(max_length=40, help_text="auth, base64url.")
+    server_key = serializers.CharField(max_length=100, help_text="What `key` answered.")
+
+    class Meta:
+        model = PushDevice
+        fields = ("label", "endpoint", "receiver_key", "secret", "server_key")
+
+
+class PushKeySerializer(BodySerializer):
+    """The public key by which this program says who it is to push services (`applicationServerKey`)."""
+
+    key = serializers.CharField(help_text="An uncompressed point of P-256, base64url.")
+
+
+class PushDeviceViewSet(mixins.DestroyModelMixin, ReadViewSet[PushDevice]):
+    """One's own devices."""
+
+    serializer_class = PushDeviceSerializer
+    read_permission = write_permission = services.HEAR
+    http_method_names = ["get", "post", "patch", "delete", "head", "options"]
+
+    @extend_schema(request=PushDeviceAddSerializer, responses={201: PushDeviceSerializer})
+    def create(self, request: Request) -> Response:
+        """Turn messages on. A device belongs to who turned it on last."""
+        values = checked(PushDeviceAddSerializer(data=request.data))
+        row = devices.device_add(actor=actor_of(request), **values)
+        return Response(PushDeviceSerializer(row).data, status=status.HTTP_201_CREATED)
+
+    def partial_update(self, request: Request, pk: int) -> Response:
+        """Call it otherwise."""
+        values = checked(PushDeviceSerializer(data=request.data, partial=True))
+        row = devices.device_rename(actor=actor_of(request), row=self.get_object(), values=values)
+        return Response(PushDeviceSerializer(row).data)
+
+    def perform_destroy(self, instance: PushDevice) -> None:
+        """Forget one that is turned off."""
+        devices.device_delete(actor=actor_of(self.request), row=instance)
+
+    @extend_schema(request=None, responses=PushDeviceSerializer)
+    @action(detail=True, methods=["post"])
+    def stop(self, request: Request, pk: int) -> Response:
+        """Turn messages off."""
+        row = devices.device_stop(actor=actor_of(request), row=self.get_object())
+        return Response(PushDeviceSerializer(row).data)
+
+    @extend_schema(request=None, responses=PushDeviceSerializer)
+    @action(detail=True, methods=["post"])
+    def resume(self, request: Request, pk: int) -> Response:
+        """Turn them on again. Refused (gone) where the push service knows the device no more."""
+        row = devices.device_resume(actor=actor_of(request), row=self.get_object())
+        return Response(PushDeviceSerializer(row).data)
+
+    @extend_schema(request=None, responses={201: NoticeSerializer})
+    @action(detail=True, methods=["post"])
+    def test(self, request: Request, pk: int) -> Response:
+        """Send it a message that says that it works."""
+        row = devices.device_try(actor=actor_of(request), row=self.get_object())
+        return Response(NoticeSerializer(row).data, status=status.HTTP_201_CREATED)
+
+    @extend_schema(responses=PushKeySerializer)
+    @action(detail=False, methods=["get"], pagination_class=None, filter_backends=[])
+    def key(self, request: Request) -> Response:
+        """What a browser is told when messages are turned on."""
+        return Response({"key": push_key_text()})
 
 
 class HearingSerializer(BodySerializer):

@@ -1,7 +1,9 @@
-"""Forms of what a person wants to hear and of what the district decided."""
+"""Forms of what a person wants to hear, of their devices, and of what the district decided."""
+
+from django import forms
 
 from accounts.forms import RecordForm
-from schedule.notices.models import Hearing, NoticeSettings
+from schedule.notices.models import Hearing, NoticeSettings, PushDevice
 
 
 class HearingForm(RecordForm):
@@ -15,6 +17,24 @@ class HearingForm(RecordForm):
         """Say which address is kept with the sign-in."""
         if self.viewer.email:
             self.fields["mail"].help_text = f"Empty: {self.viewer.email}, which is kept with your sign-in."
+
+
+class DeviceForm(RecordForm):
+    """What a device is called."""
+
+    class Meta:
+        model = PushDevice
+        fields = ["label"]
+
+
+class DeviceAddForm(forms.Form):
+    """What a browser gives when somebody turns messages on in it, sent by schedule/devices.js."""
+
+    label = forms.CharField(max_length=60)
+    endpoint = forms.CharField(max_length=1000)
+    receiver_key = forms.CharField(max_length=100)
+    secret = forms.CharField(max_length=40)
+    server_key = forms.CharField(max_length=100)
 
 
 class NoticeSettingsForm(RecordForm):

@@ -62,6 +62,34 @@ class Hearing(DistrictRow):
         return (self.mail or self.person.email) if self.by_mail else ""
 
 
+class PushDevice(DistrictRow):
+    """A phone or computer on which somebody turned messages on, as its browser's push service knows it.
+
+    `endpoint` and the keys are secrets: whoever has them can send to the device. They stand on no page, in no
+    answer of the API and in no log. `is_gone`: the push service said that there is no such device anymore.
+    """
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="push_devices")
+    label = models.CharField("name", max_length=60, help_text="What you call it, such as “my phone”.")
+    endpoint = models.CharField(max_length=1000, unique=True, editable=False)
+    receiver_key = models.CharField(max_length=100, editable=False, help_text="p256dh, base64url.")
+    secret = models.CharField(max_length=40, editable=False, help_text="auth, base64url.")
+    server_key = models.CharField(max_length=100, editable=False, help_text="Which of our keys it was told.")
+    made_at = models.DateTimeField(help_text="UTC")
+    reached_at = models.DateTimeField(null=True, blank=True, help_text="When it last took a message, UTC.")
+    ended_at = models.DateTimeField(null=True, blank=True, help_text="UTC")
+    is_gone = models.BooleanField(default=False)
+    problem = models.CharField(max_length=300, blank=True)
+
+    objects = OwnQuerySet["PushDevice"].as_manager()
+
+    class Meta:
+        ordering = ["label", "pk"]
+
+    def __str__(self) -> str:
+        return self.label
+
+
 class WatchedTeacher(models.Model):
     """How often a teacher's days may have changed, and up to which change they were compared.
 
@@ -119,6 +147,7 @@ class Notice(DistrictRow):
         """How it goes."""
 
         MAIL = "mail", "Mail"
+        PUSH = "push", "Message on a device"
 
     class State(models.TextChoices):
         """What became of it."""
@@ -138,7 +167,11 @@ class Notice(DistrictRow):
     person = models.ForeignKey(Person, on_delete=models.CASCADE, null=True, related_name="notices")
     contact = models.ForeignKey(Contact, on_delete=models.SET_NULL, null=True, related_name="+")
     channel = models.CharField(max_length=8, choices=Channel)
-    address = models.CharField(max_length=500, help_text="Where it goes.")
+    device = models.ForeignKey(PushDevice, on_delete=models.SET_NULL, null=True, related_name="+")
+    address = models.CharField(max_length=500, help_text="Where it goes: a mail address, or a device's name.")
+    path = models.CharField(
+        max_length=200, blank=True, db_default="", help_text="The page that it opens; it names no student."
+    )
     subject = models.CharField(max_length=200)
     body = models.TextField()
     state = models.CharField(max_length=10, choices=State, default=State.WAITING)

@@ -13,8 +13,9 @@ from accounts.services import audit_write, permission_require
 from jobs.services import job_add
 from schedule.calendar.models import BusyCalendar, BusyTime
 from schedule.calendar.published.busy import BusyReading, busy_times
-from schedule.calendar.published.fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
+from schedule.calendar.published.fetch import FetchError, calendar_address, fetch_calendar
 from schedule.calendar.published.parsing import SchoolCalendarError, told_at_most
+from schedule.calendar.published.reach import Allowed, is_public
 from schedule.calendar.selectors.school_days import time_of
 
 KIND = "read_busy_calendar"

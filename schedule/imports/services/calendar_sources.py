@@ -18,9 +18,10 @@ from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_req
 from accounts.validation import row_validate
 from jobs.services import job_add
 from schedule.calendar.models import CalendarSource, WordRule
-from schedule.calendar.published.fetch import Allowed, FetchError, calendar_address, fetch_calendar, is_public
+from schedule.calendar.published.fetch import FetchError, calendar_address, fetch_calendar
 from schedule.calendar.published.news import News, Told, told, undecided
 from schedule.calendar.published.parsing import told_at_most
+from schedule.calendar.published.reach import Allowed, is_public
 from schedule.calendar.published.reading import CalendarPreview
 from schedule.calendar.published.words import CalendarFinding
 from schedule.imports.models import ImportBatch

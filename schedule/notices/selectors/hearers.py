@@ -9,7 +9,7 @@ from django.db.models import Q
 from accounts.models import District, Person, Substitution
 from caseload.care.models import Contact
 from schedule.notices.day_changes import KnownDay
-from schedule.notices.models import Hearing, NoticeSettings
+from schedule.notices.models import Hearing, NoticeSettings, PushDevice
 from travel.places.models import BuildingStaff
 
 
@@ -25,6 +25,7 @@ class Hearer:
     buildings: frozenset[int] | None = None
     classes: frozenset[int] | None = None
     hearing: Hearing | None = None
+    devices: tuple[PushDevice, ...] = ()
 
     @property
     def key(self) -> str:
@@ -65,9 +66,21 @@ def hearers_of(teacher: Person, date: dt.date, days: Iterable[KnownDay]) -> tupl
     parts: dict[Person, frozenset[int] | None] = dict.fromkeys(_colleagues(teacher, date, teacher.district))
     parts |= _offices({one.building for one in sessions})
     hearings = Hearing.objects.select_related("person").in_bulk([one.pk for one in parts], field_name="person_id")
-    told = [Hearer(person, buildings=its, hearing=hearings.get(person.pk)) for person, its in parts.items()]
+    devices = _devices(parts)
+    told = [
+        Hearer(person, buildings=its, hearing=hearings.get(person.pk), devices=devices.get(person.pk, ()))
+        for person, its in parts.items()
+    ]
     classes = {one.class_id for one in sessions if one.class_id is not None}
     return (*told, *_contacts(teacher.district, classes))
+
+
+def _devices(people: Iterable[Person]) -> dict[int, tuple[PushDevice, ...]]:
+    """The devices that are turned on, by person."""
+    found: dict[int, tuple[PushDevice, ...]] = {}
+    for row in PushDevice.objects.filter(person__in=[one.pk for one in people], ended_at=None):
+        found[row.person_id] = (*found.get(row.person_id, ()), row)
+    return found
 
 
 def _offices(buildings: set[int]) -> dict[Person, frozenset[int]]:

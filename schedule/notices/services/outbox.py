@@ -2,10 +2,8 @@
 
 import datetime as dt
 import logging
-from smtplib import SMTPException, SMTPRecipientsRefused, SMTPResponseException
 
 from django.conf import settings
-from django.core.mail import EmailMessage
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
@@ -13,8 +11,11 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person
 from accounts.services import audit_write
 from jobs.services import job_add
-from schedule.notices.models import Notice
+from schedule.calendar.published.reach import Allowed, is_public
+from schedule.notices.models import Notice, PushDevice
 from schedule.notices.selectors.hearers import Hearer
+from schedule.notices.services.pushing import DeviceGoneError, push_send
+from schedule.notices.services.ways import NotSentError, mail_is_set_up, mail_send
 from schedule.notices.wording import Message
 
 logger = logging.getLogger(__name__)
@@ -26,35 +27,50 @@ LOST_AFTER = dt.timedelta(minutes=15)
 """A message that is being sent for longer was in the hands of a worker that is no more."""
 NO_SERVER = "No mail server is set up, so nobody was told. Copy the text and send it yourself."
 NO_ADDRESS = "No address is known."
-UNREACHED = "The mail server could not be reached."
+NO_DEVICE = "Messages to this device are turned off. Turn them on again there."
 LOST = "The program stopped while it was being sent. Whether it arrived isn't known."
+CODES = {NO_SERVER: "no_mail_server", NO_ADDRESS: "no_address", NO_DEVICE: "no_device"}
 State = Notice.State
 
 
-def mail_is_set_up() -> bool:
-    """Whether mail leaves this machine."""
-    return not settings.MAILERS["default"]["BACKEND"].endswith("console.EmailBackend")
+def notices_add(
+    *, key: str, hearer: Hearer, message: Message, district: District | None, now: dt.datetime,
+    teacher: Person | None = None, date: dt.date | None = None, path: str = "",
+) -> list[Notice]:  # fmt: skip
+    """Write a message once for each way by which the person hears: mail, and each device that is turned on."""
+    ways: list[PushDevice | None] = [None] if hearer.mail_to else []
+    made = [
+        notice_add(
+            key=key, hearer=hearer, message=message, district=district, now=now, teacher=teacher, date=date,
+            path=path, device=device,
+        )
+        for device in [*ways, *hearer.devices]
+    ]  # fmt: skip
+    return [one for one in made if one is not None]
 
 
 def notice_add(
     *, key: str, hearer: Hearer, message: Message, district: District | None, now: dt.datetime,
-    teacher: Person | None = None, date: dt.date | None = None, link: str = "",
+    teacher: Person | None = None, date: dt.date | None = None, path: str = "", device: PushDevice | None = None,
 ) -> Notice | None:  # fmt: skip
-    """Write a message, in the transaction of what it tells; None if this was told before.
+    """Write a message, in the transaction of what it tells; None if this was told before by the same way.
 
-    Without a mail server it is kept as failed, with its text, so that a person can send it.
+    Without a mail server it is kept as failed, with its text, so that a person can send it. `path` is the page that
+    it opens.
     """
     row = Notice(
-        key=key,
+        key=key if device is None else f"{key}:d{device.pk}",
         district=district,
         teacher=teacher,
         date=date,
         person=hearer.person,
         contact=hearer.contact,
-        channel=Notice.Channel.MAIL,
-        address=hearer.mail_to,
+        channel=Notice.Channel.MAIL if device is None else Notice.Channel.PUSH,
+        device=device,
+        address=hearer.mail_to if device is None else device.label,
+        path=path,
         subject=message.subject[:200],
-        body="\n".join([*message.lines, *_link(link)]),
+        body="\n".join([*message.lines, *(_link(path) if device is None else [])]),
         next_try=now,
         made_at=now,
     )
@@ -73,6 +89,8 @@ def notice_add(
 
 def _hindrance(row: Notice) -> str:
     """Why it can't even be tried; empty where it can."""
+    if row.channel == Notice.Channel.PUSH:
+        return "" if row.device is not None and row.device.ended_at is None else NO_DEVICE
     if not row.address:
         return NO_ADDRESS
     return "" if mail_is_set_up() else NO_SERVER
@@ -97,8 +115,8 @@ def notices_ask_due(*, now: dt.datetime | None = None) -> None:
             _ask(pk)
 
 
-def notice_send(*, notice_id: int, now: dt.datetime | None = None) -> bool:
-    """Send one message, if it waits; returns whether it left.
+def notice_send(*, notice_id: int, now: dt.datetime | None = None, allowed: Allowed = is_public) -> bool:
+    """Send one message, if it waits; returns whether it left. `allowed` judges addresses of push services.
 
     That it is being sent is committed before a byte leaves: a worker killed in between sends nothing twice.
     """
@@ -107,45 +125,35 @@ def notice_send(*, notice_id: int, now: dt.datetime | None = None) -> bool:
     # The condition again in the update: of two workers one sends.
     if waiting.update(state=State.SENDING, next_try=moment) != 1:
         return False
-    row = Notice.objects.get(pk=notice_id)
+    row = Notice.objects.select_related("device", "district").get(pk=notice_id)
     try:
-        _mail(row)
-    except (OSError, SMTPException) as error:
+        if row.channel == Notice.Channel.PUSH:
+            push_send(row, moment, allowed)
+        else:
+            mail_send(row)
+    except NotSentError as error:
         _failed(row, error, moment)
         return False
+    if row.device is not None:
+        PushDevice.objects.filter(pk=row.device.pk).update(reached_at=moment)
     Notice.objects.filter(pk=row.pk).update(state=State.SENT, problem="", tries=row.tries + 1, ended_at=moment)
     return True
 
 
-def _mail(row: Notice) -> None:
-    # The same identifier however often it is sent (RFC 5322 section 3.6.4): mail programs show it once.
-    headers = {"Message-ID": f"<{row.uid}@minutes-and-miles>", "Auto-Submitted": "auto-generated"}
-    EmailMessage(row.subject, row.body, settings.DEFAULT_FROM_EMAIL, [row.address], headers=headers).send()
-
-
-def _failed(row: Notice, error: Exception, moment: dt.datetime) -> None:
-    """Why it didn't leave, and when it is tried again: not where the server refused the address for good."""
-    tries, told = row.tries + 1, _why(error)
-    again = None if _is_final(error) or tries > len(TRIES) else moment + TRIES[tries - 1]
-    logger.warning("Notice %s was not sent: %s", row.pk, type(error).__name__)
-    values = {"tries": tries, "problem": told[:300], "next_try": again or moment}
-    state = State.WAITING if again is not None else State.FAILED
-    Notice.objects.filter(pk=row.pk).update(state=state, ended_at=None if again is not None else moment, **values)
-
-
-def _is_final(error: Exception) -> bool:
-    """Whether the server said never: replies of 500 and more (RFC 5321 section 4.2.1)."""
-    if isinstance(error, SMTPRecipientsRefused):
-        return all(code >= 500 for code, _ in error.recipients.values())
-    return isinstance(error, SMTPResponseException) and error.smtp_code >= 500
-
-
-def _why(error: Exception) -> str:
-    if isinstance(error, SMTPRecipientsRefused):
-        return "The mail server refused the address. Check it."
-    if isinstance(error, SMTPResponseException):
-        return f"The mail server refused the message (status {error.smtp_code})."
-    return UNREACHED
+def _failed(row: Notice, error: NotSentError, moment: dt.datetime) -> None:
+    """Why it didn't leave, and when it is tried again: not where it was refused for good, or may have arrived."""
+    tries = row.tries + 1
+    over = error.final or error.unsure or tries > len(TRIES)
+    logger.warning("Notice %s was not sent: %s", row.pk, type(error.__cause__ or error).__name__)
+    if isinstance(error, DeviceGoneError) and row.device is not None:
+        gone = {"ended_at": moment, "is_gone": True, "problem": error.problem}
+        PushDevice.objects.filter(pk=row.device.pk, ended_at=None).update(**gone)
+    again = moment if over else moment + max(TRIES[tries - 1], error.wait)
+    failed = State.UNCERTAIN if error.unsure else State.FAILED
+    Notice.objects.filter(pk=row.pk).update(
+        tries=tries, problem=error.problem[:300], next_try=again,
+        state=failed if over else State.WAITING, ended_at=moment if over else None,
+    )  # fmt: skip
 
 
 def notice_again(*, actor: Person, row: Notice, now: dt.datetime | None = None) -> Notice:
@@ -159,7 +167,7 @@ def notice_again(*, actor: Person, row: Notice, now: dt.datetime | None = None) 
         if kept.state not in {State.FAILED, State.UNCERTAIN}:
             raise ApplicationError("This message is on its way or was sent.", code="on_its_way", status=409)
         if problem := _hindrance(kept):
-            raise ApplicationError(problem, code="no_mail_server" if kept.address else "no_address", status=409)
+            raise ApplicationError(problem, code=CODES[problem], status=409)
         kept.state, kept.next_try, kept.ended_at, kept.problem = State.WAITING, moment, None, ""
         kept.save()
         audit_write(actor=actor, district=kept.district, action="notice_again", row=kept)

@@ -17,7 +17,7 @@ from schedule.notices.day_changes import KnownDay, day_from_json, day_to_json
 from schedule.notices.models import Notice, ToldDate, WatchedTeacher
 from schedule.notices.selectors.days import SeenDate, known_days
 from schedule.notices.selectors.hearers import Hearer, hearers_of, notice_settings_of
-from schedule.notices.services.outbox import notice_add
+from schedule.notices.services.outbox import notices_add
 from schedule.notices.services.watching import watched_behind
 from schedule.notices.wording import Message, changes_message, evening_message
 
@@ -119,14 +119,21 @@ def _message(
 def _told(
     teacher: Person, date: dt.date, hearer: Hearer, message: Message | None, local: dt.datetime
 ) -> list[Notice]:
-    if message is None or not hearer.mail_to:
+    if message is None:
         return []
     key = f"change:{teacher.pk}:{date}:{hearer.key}:{local.timestamp():.6f}"
-    row = notice_add(
+    return notices_add(
         key=key, hearer=hearer, message=message, district=teacher.district, teacher=teacher, date=date, now=local,
-        link=reverse("day_of", args=[date]) if hearer.person is not None else "",
+        path=_path(teacher, date, hearer),
     )  # fmt: skip
-    return [row] if row is not None else []
+
+
+def _path(teacher: Person, date: dt.date, hearer: Hearer) -> str:
+    """The day as the hearer opens it; whoever has no sign-in opens nothing."""
+    if hearer.person is None:
+        return ""
+    whose = "" if hearer.person.pk == teacher.pk else f"?teacher={teacher.pk}"
+    return reverse("day_of", args=[date]) + whose
 
 
 # ---- in the evening --------------------------------------------------------------------------------------
@@ -169,9 +176,9 @@ def _evening_told(teacher: Person, tomorrow: dt.date, hearer: Hearer, seen: Seen
     part = hearer.part(seen.day)
     odd = [one for one in seen.unusual if one in part.sessions]
     message = evening_message(part, odd, date=tomorrow, teacher=str(teacher))
-    if message is None or not hearer.mail_to:
+    if message is None:
         return 0
-    row = notice_add(
+    made = notices_add(
         key=f"evening:{teacher.pk}:{tomorrow}:{hearer.key}",
         hearer=hearer,
         message=message,
@@ -179,9 +186,9 @@ def _evening_told(teacher: Person, tomorrow: dt.date, hearer: Hearer, seen: Seen
         teacher=teacher,
         date=tomorrow,
         now=local,
-        link=reverse("day_of", args=[tomorrow]),
+        path=_path(teacher, tomorrow, hearer),
     )
-    return int(row is not None)
+    return len(made)
 
 
 def _local(teacher: Person, now: dt.datetime) -> dt.datetime:

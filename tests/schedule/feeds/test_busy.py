@@ -22,7 +22,8 @@ from jobs.runner import work_once
 from schedule.calendar.models import BusyCalendar, BusyTime
 from schedule.calendar.published import fetch as calendar_fetch
 from schedule.calendar.published.busy import Busy, busy_times
-from schedule.calendar.published.fetch import LARGEST_BYTES, FetchError, fetch_calendar, is_public
+from schedule.calendar.published.fetch import LARGEST_BYTES, FetchError, fetch_calendar
+from schedule.calendar.published.reach import host_of, is_public
 from schedule.calendar.services.busy import busy_add, busy_ask_due, busy_delete, busy_read
 from schedule.weeks.planning.load import load_week
 from tests.api import Api
@@ -409,7 +410,7 @@ def test_hosts_in_other_scripts_are_written_as_idna() -> None:
     """RFC 5890: a name that nobody has is unknown, not a fault of the program."""
     with pytest.raises(FetchError, match="unknown"):
         fetch_calendar("https://学校.invalid/a.ics")
-    assert calendar_fetch._host(urlsplit("https://Bücher.example/")) == "xn--bcher-kva.example"
+    assert host_of(urlsplit("https://Bücher.example/")) == "xn--bcher-kva.example"
 
 
 def test_a_redirect_into_the_own_network_is_refused() -> None:

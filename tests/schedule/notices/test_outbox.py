@@ -8,7 +8,7 @@ import pytest
 from accounts.errors import ApplicationError
 from schedule.notices.models import Notice
 from schedule.notices.selectors.hearers import Hearer
-from schedule.notices.services import outbox
+from schedule.notices.services import outbox, ways
 from schedule.notices.services.outbox import (
     NO_SERVER,
     TRIES,
@@ -118,7 +118,7 @@ def test_a_server_that_is_not_there(addressed: Ground, mail_server: MailServer, 
     settings.MAILERS["default"]["OPTIONS"]["port"] = 9
     assert not notice_send(notice_id=row.pk, now=addressed.clock.now)
     assert state(row) == ("waiting", 1)
-    assert row.problem == outbox.UNREACHED
+    assert row.problem == ways.UNREACHED
 
 
 def test_work_that_was_killed_while_sending_is_not_done_twice(addressed: Ground, mail_server: MailServer) -> None:

@@ -1,5 +1,7 @@
 """The page of messages: what was told to whom and what became of it, what one wants to hear, a test message."""
 
+import hashlib
+import logging
 from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
@@ -10,14 +12,18 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.errors import ApplicationError
 from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
 from schedule.notices.forms import HearingForm, NoticeSettingsForm
-from schedule.notices.models import Hearing, Notice, NoticeSettings
+from schedule.notices.models import Hearing, Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
 from schedule.notices.services import settings as services
-from schedule.notices.services.outbox import mail_is_set_up, notice_again
+from schedule.notices.services.outbox import notice_again
+from schedule.notices.services.push_key import push_key_text
+from schedule.notices.services.ways import mail_is_set_up
 
 NEWEST = 60
+logger = logging.getLogger(__name__)
 
 
 @require_safe
@@ -26,21 +32,51 @@ def notices(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     if not person.has_perm("week.view"):
         raise PermissionDenied
-    rows = Notice.objects.visible_to(person).select_related("person", "contact", "teacher")
+    rows = Notice.objects.visible_to(person).select_related("person", "contact", "teacher", "device")
+    hearing = hearing_of(person)
+    devices = [(row, _digest(row)) for row in PushDevice.objects.visible_to(person)]
     context = {
         "told": [(row, _copies(row)) for row in rows[:NEWEST]],
         "newest": NEWEST,
-        "hearing": hearing_of(person),
+        "heard": _heard(hearing, sum(row.ended_at is None for row, _ in devices)),
         "district_settings": notice_settings_of(person.district) if person.district else None,
         "mail_is_set_up": mail_is_set_up(),
+        "devices": devices,
+        "push_key": _push_key(),
         "person": person,
     }
     return render(request, "schedule/notices/list.html", context)
 
 
+def _heard(hearing: Hearing, devices: int) -> str:
+    """What one hears, and by which ways."""
+    ways = [f"by mail to {hearing.mail_to}"] if hearing.mail_to else []
+    ways += [f"on {devices} device{'' if devices == 1 else 's'}"] if devices else []
+    if not ways:
+        return "Nothing: no address is known." if hearing.by_mail else "Nothing."
+    what = ["changes to the next 24 hours"] if hearing.at_once else []
+    what += ["tomorrow in the evening where it isn't the usual day"] if hearing.in_the_evening else []
+    told = ", and ".join(what) or "nothing but test messages"
+    return f"{told[0].upper()}{told[1:]}, {' and '.join(ways)}."
+
+
+def _digest(row: PushDevice) -> str:
+    """By which the script knows the device that it runs on, without what only the device should know."""
+    return hashlib.sha256(row.endpoint.encode()).hexdigest()
+
+
+def _push_key() -> str:
+    """What a browser is told to turn messages on; empty where this program has no key."""
+    try:
+        return push_key_text()
+    except ApplicationError:
+        logger.warning("The key for messages to devices can't be read or made; look at PUSH_KEY_FILE")
+        return ""
+
+
 def _copies(row: Notice) -> dict[str, str]:
     """Addresses that open the phone's own mail (RFC 6068) or text message (RFC 5724) with the text in it."""
-    if row.state not in {Notice.State.FAILED, Notice.State.UNCERTAIN}:
+    if row.state not in {Notice.State.FAILED, Notice.State.UNCERTAIN} or row.channel != Notice.Channel.MAIL:
         return {}
     subject, body = quote(row.subject), quote(row.body)
     return {
