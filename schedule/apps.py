@@ -21,12 +21,9 @@ class ScheduleConfig(AppConfig):
         )
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
         hooks.marking_periods_add(import_module("schedule.calendar.selectors.marking_periods").marking_periods_of)
-        sources, log = (
-            import_module("schedule.imports.services.calendar_sources"),
-            import_module("schedule.log.selectors.sessions"),
-        )
+        sources = import_module("schedule.imports.services.calendar_sources")
         import_module("schedule.calendar.hooks").calendar_hooks_add(
-            day_to_mark=log.first_day_to_mark,
+            planned=import_module("schedule.weeks.selectors.weeks").is_planned_on,
             refresh=lambda district: sources.sources_ask_due(district=district),
         )
         routines = import_module("schedule.class_hour.selectors.hours")

@@ -19,6 +19,7 @@ from schedule.calendar.models import (
     WordRule,
 )
 from schedule.calendar.services import records
+from schedule.calendar.services.special_days import special_day_delete, special_day_save
 
 VIEW, SHARED, OWN = "week.view", "district.change", "week.change"
 
@@ -158,13 +159,19 @@ class MarkingPeriodViewSet(RecordViewSet[MarkingPeriod]):
 
 
 class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
-    """A special day or stretch of days; without a last date it is one day."""
+    """A special day or stretch of days; without a last date it is one day.
+
+    One with a `happening` was said there, and is taken back there. A closing or other hours of days for which weeks
+    are in force is refused with `something_happened`: it is said with `happenings/`.
+    """
 
     class Meta:
         model = CalendarEntry
         fields = (
             "id", "building", "first_date", "last_date", "kind", "bell_schedule", "title", "opens_at", "closes_at",
+            "happening",
         )  # fmt: skip
+        read_only_fields = ("happening",)
         extra_kwargs = {"last_date": {"required": False}}
 
 
@@ -174,8 +181,8 @@ class CalendarEntryViewSet(RecordViewSet[CalendarEntry]):
     serializer_class = CalendarEntrySerializer
     filters = {"building": "building_id"}
     read_permission, write_permission = VIEW, SHARED
-    save_service = records.calendar_entry_save
-    delete_service = records.calendar_entry_delete
+    save_service = special_day_save
+    delete_service = special_day_delete
 
 
 class WordRuleSerializer(RecordSerializer[WordRule]):

@@ -26,6 +26,8 @@ class HappeningKind(StrEnum):
     AIDE_MISSING = "aide_missing"
 
 
+LONGEST = 60
+"""Days that one thing can hold. Our choice, no source: what is longer is planned, in the calendar."""
 OF_TEACHER = frozenset({HappeningKind.AWAY, HappeningKind.LATE})
 OF_SCHOOLS = frozenset({HappeningKind.CLOSED, HappeningKind.DELAYED_OPENING, HappeningKind.EARLY_DISMISSAL})
 

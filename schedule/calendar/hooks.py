@@ -1,30 +1,29 @@
 """What rooms above the calendar add to it; `schedule.apps` hands it down when the application starts."""
 
-import datetime as dt
 from collections.abc import Callable
 
-from accounts.models import District, Person
+from accounts.models import District
 from schedule.calendar.models import CalendarEntry
 
-type DayToMark = Callable[[Person, CalendarEntry, dt.date], dt.date | None]
+type Planned = Callable[[CalendarEntry], bool]
 type Refresh = Callable[[District], object]
 
-_days_to_mark: list[DayToMark] = []
+_planned: list[Planned] = []
 _refreshes: list[Refresh] = []
 
 
-def calendar_hooks_add(*, day_to_mark: DayToMark, refresh: Refresh) -> None:
-    """Register who knows a day whose sessions wait for their log, and who has published calendars read again.
+def calendar_hooks_add(*, planned: Planned, refresh: Refresh) -> None:
+    """Register who knows whether sessions are planned on days, and who has published calendars read again.
 
     A second time replaces the first.
     """
-    _days_to_mark[:] = [day_to_mark]
+    _planned[:] = [planned]
     _refreshes[:] = [refresh]
 
 
-def first_day_to_mark(viewer: Person, entry: CalendarEntry, today: dt.date) -> dt.date | None:
-    """The first date of a closure, today or before, on which sessions that the viewer logs wait for their log."""
-    return next((date for ask in _days_to_mark if (date := ask(viewer, entry, today)) is not None), None)
+def is_planned(entry: CalendarEntry) -> bool:
+    """Whether a week in force has sessions on the days, and at the building, of an entry."""
+    return any(ask(entry) for ask in _planned)
 
 
 def calendars_refresh(district: District) -> None:

@@ -1,6 +1,7 @@
 """The day sheet, and the taps on its drives; all plain forms, each leading back to the drive it is about."""
 
 import datetime as dt
+import uuid
 from collections.abc import Callable
 from typing import Any
 
@@ -74,8 +75,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "week_url": reverse("week") + query(teacher=asked, week=monday_of(sheet.date)),
         "log_url": reverse("log") + query(teacher=asked, date=sheet.date),
         "plan_url": reverse("plan") + query(teacher=asked, week=monday_of(sheet.date)),
-        "mark_url": reverse("day_mark")
-        + query(teacher=teacher.pk, date=sheet.date, reason="school_closed", building=""),
+        "mark_id": uuid.uuid4(),
         "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),

@@ -109,4 +109,5 @@ def happening_undo(request: HttpRequest, pk: int) -> HttpResponse:
     row = happening_get(viewer, pk)
     done = f"Taken back: {row}. The days are as they were."
     do_and_say(request, lambda: happening_take_back(actor=viewer, row=row), done)
-    return redirect(_after(viewer, row) if "day" in request.POST else reverse("happenings"))
+    pages = {"day": _after(viewer, row), "calendar": reverse("calendar")}
+    return redirect(next((page for name, page in pages.items() if name in request.POST), reverse("happenings")))

@@ -77,10 +77,9 @@ class SessionLogSerializer(RefusesUnknownFields, GivenSerializer):
 
 
 class DayMarkSerializer(BodySerializer):
-    """A day on which sessions didn't take place: whose, where, why."""
+    """A day on which sessions don't take place: whose, and where."""
 
     date = DateField()
-    reason = serializers.CharField(help_text="A reason's code.")
     client_id = serializers.UUIDField()
     teacher = VisibleRelatedField(queryset=Person.objects.all(), required=False, allow_null=True, default=None)
     building = VisibleRelatedField(queryset=Building.objects.all(), required=False, allow_null=True, default=None)
@@ -172,11 +171,14 @@ class SessionLogApi(LogApi):
 
 
 class DayMarkApi(LogApi):
-    """Mark a day on which sessions didn't take place."""
+    """Log what a day's closings, and what happened, have made fall out."""
 
     @extend_schema(request=DayMarkSerializer, responses={201: LogEntrySerializer(many=True)})
     def post(self, request: Request) -> Response:
-        """Every session concerned that isn't logged yet is missed for the reason."""
+        """Each session that doesn't take place and isn't logged yet is missed for what it falls out by.
+
+        That something happened is said with ``happenings/``, which logs it by itself.
+        """
         marked = day_mark(actor=actor_of(request), **self.checked(DayMarkSerializer, request.data))
         return self.entries(list(marked.entries))
 

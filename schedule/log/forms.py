@@ -150,35 +150,20 @@ class DecisionForm(forms.ModelForm):  # type: ignore[type-arg]  # Django's Model
 
 
 class DayMarkForm(ClientIdForm):
-    """A day on which sessions didn't take place: a closed building, an absent teacher."""
+    """The press that logs what falls out on a day: a teacher's, a building's, or the teacher's in that building."""
 
     date = DateField()
-    teacher = forms.ModelChoiceField(
-        Person.objects.none(), required=False, empty_label="Every teacher", help_text="The teacher who was absent."
-    )
-    building = forms.ModelChoiceField(
-        Building.objects.none(),
-        required=False,
-        empty_label="Every building",
-        help_text="The building that was closed.",
-    )
-    reason = forms.ChoiceField()
-    note = forms.CharField(required=False, max_length=1000, widget=forms.Textarea)
-
-    needed_sometimes: tuple[str, ...] = ("teacher", "building")
+    teacher = forms.ModelChoiceField(Person.objects.none(), required=False)
+    building = forms.ModelChoiceField(Building.objects.none(), required=False)
 
     def __init__(
-        self, *args: Any, teachers: QuerySet[Person], buildings: QuerySet[Building],
-        reasons: Sequence[MissedReason], **kwargs: Any,
-    ) -> None:  # fmt: skip
+        self, *args: Any, teachers: QuerySet[Person], buildings: QuerySet[Building], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         for name, rows in (("teacher", teachers), ("building", buildings)):
             field = self.fields[name]
             if isinstance(field, forms.ModelChoiceField):
                 field.queryset = rows
-        reason = self.fields["reason"]
-        if isinstance(reason, forms.ChoiceField):
-            reason.choices = reason_choices(reasons, "Choose why")
 
 
 class LineChoiceField(forms.ModelChoiceField):  # type: ignore[type-arg]  # takes no type at run time

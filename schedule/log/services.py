@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,7 +21,6 @@ from caseload.delivery.told import AS_PLANNED, LogItem, Outcome
 from caseload.ledger.changes import changes_told
 from caseload.ledger.figures import MinuteFigures
 from caseload.plans.models import DATED, ServiceLine, Student
-from schedule.calendar.models import CalendarEntry
 from schedule.log.foreseen import figures_told
 from schedule.log.selectors.figures import figures_by_service
 from schedule.log.selectors.ledger import ledgers_of
@@ -30,8 +30,7 @@ from schedule.weeks.selectors.leaving import gone_of_student, sessions_off_told
 from travel.places.models import Building
 
 NOT_IN_SESSION = "This service isn't part of the session. Reload the page."
-NOTHING_TO_MARK = "No session of this day is waiting to be logged."
-WHOSE_DAY = "Choose a teacher, a building, or both. Only a day on which the whole district is closed needs neither."
+NOTHING_TO_MARK = "Nothing of this day falls out and waits. What happened is said under “Something happened”."
 LOGGED = "This session is logged already. Correct its entries instead."
 NOT_HELD = (
     "This session doesn't take place: {why}. Plan the week again; minutes that were given all the same are logged "
@@ -50,7 +49,7 @@ type OutcomeOf = Callable[[int], Outcome]
 
 @dataclass(frozen=True, slots=True)
 class DayMarked:
-    """What marking a day did: sessions and entries made. Sessions that were logged before stayed as they were."""
+    """What was logged as missed: sessions and entries made. What was logged before stayed as it was."""
 
     sessions: int
     entries: tuple[DeliveryEntry, ...]
@@ -101,30 +100,33 @@ def day_mark(
     *,
     actor: Person,
     date: dt.date,
-    reason: str,
     client_id: uuid.UUID,
     teacher: Person | None = None,
     building: Building | None = None,
     note: str = "",
     now: dt.datetime | None = None,
 ) -> DayMarked:
-    """Mark every session of a day that isn't logged yet as missed for one reason, in one step.
+    """Log the sessions of a day that don't take place and wait for their log, each missed for what it falls out by.
 
-    The teacher's (the teacher is absent), the building's (it is closed), or the teacher's in that building; every
-    session where the calendar says that the whole district is closed. A teacher and a substitute mark only what
-    they log themselves. `reason` is a code of the district's table.
+    The teacher's, the building's, the teacher's in that building, or all that the actor logs. What makes them fall
+    out stands in the calendar or was said to have happened: nothing is decided here. Nothing to log is refused
+    (code ``nothing_to_mark``).
     """
     permission_require(actor, WRITE)
-    if not reason:
-        raise ValidationError({"reason": "Choose why the sessions are missed."})
-    if teacher is None and building is None and not is_district_closed(actor, date):
-        raise ValidationError({"teacher": WHOSE_DAY})
     _day_require(actor, teacher, building)
-    sessions = sessions_of_day(actor, date, teacher=teacher, building=building)
-    marked = sessions_mark(actor=actor, sessions=sessions, reason=reason, client_id=client_id, note=note, now=now)
-    if not marked.entries:
+    out: dict[str, list[LogSession]] = defaultdict(list)
+    for one in sessions_of_day(actor, date, teacher=teacher, building=building, now=now):
+        if one.falls_out and one.missed_as:
+            out[one.missed_as].append(one)
+    with transaction.atomic():
+        marked = [
+            sessions_mark(actor=actor, sessions=those, reason=reason, client_id=client_id, note=note, now=now)
+            for reason, those in out.items()
+        ]
+    entries = tuple(entry for one in marked for entry in one.entries)
+    if not entries:
         raise ApplicationError(NOTHING_TO_MARK, code="nothing_to_mark")
-    return marked
+    return DayMarked(sum(one.sessions for one in marked), entries)
 
 
 def sessions_mark(
@@ -170,13 +172,6 @@ def _figures(district: District, students: Sequence[Student]) -> dict[int, Minut
     """Up to today, by service line."""
     found = ledgers_of(district, students, today_in(district))
     return {one.line.pk: one.figures for student in found for one in student.lines}
-
-
-def is_district_closed(actor: Person, date: dt.date) -> bool:
-    """Whether the calendar closes every school of the actor's district on a date."""
-    closed = (CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS)
-    rows = CalendarEntry.objects.visible_to(actor).filter(building__isnull=True, kind__in=closed)
-    return rows.filter(first_date__lte=date, last_date__gte=date).exists()
 
 
 def entry_client_id(client_id: uuid.UUID, session_uid: uuid.UUID, line_id: int) -> uuid.UUID:

@@ -328,7 +328,7 @@ PAGES: dict[str, Row] = {
     "week_discard": Row(post="TC", hidden="MX", at={"week_id": "week"}),
     "log": Row(get="TMCSX"),
     "log_session": Row(get="TC", post="TC", hidden="MSX", query={"uid": "log_uid"}, body={"uid": "log_uid"}),
-    "day_mark": Row(get="TMCSX", post="TMCSX"),
+    "day_mark": Row(post="TMCSX"),
     "log_undo": Row(post="T", hidden="MCSX", body={"sending": "sending"}),
     "team_decisions": Row(get="TMCX"),
     "ledger_rules": Row(get="TMCSX", post="CX"),

@@ -5,7 +5,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
-from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -16,10 +15,10 @@ from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, find_visibl
 from accounts.selectors import today_of
 from caseload.plans.names import NAME_BUTTON, NAME_SAID, name_warnings
 from schedule.calendar.forms import CalendarEntryForm, MarkingPeriodForm, SchoolYearForm, WordRuleForm
-from schedule.calendar.hooks import first_day_to_mark
 from schedule.calendar.models import CalendarEntry, MarkingPeriod, SchoolYear, WordRule
 from schedule.calendar.selectors.sources import address_rows
 from schedule.calendar.services import records
+from schedule.calendar.services.special_days import has_happened, special_day_delete, special_day_save
 
 CHANGE = "district.change"
 
@@ -36,7 +35,9 @@ def calendar(request: HttpRequest) -> HttpResponse:
     years = list(SchoolYear.objects.visible_to(person))
     chosen = next((year for year in years if str(year.pk) == request.GET.get("year")), None)
     year = chosen or _year_at(years, today_of(person))
-    entries = CalendarEntry.objects.visible_to(person).select_related("building", "bell_schedule")
+    entries = CalendarEntry.objects.visible_to(person).select_related(
+        "building", "bell_schedule", "happening__said_by"
+    )
     if year is not None:
         entries = entries.filter(last_date__gte=year.first_day, first_date__lte=year.last_day)
     context = {
@@ -165,25 +166,26 @@ class CalendarEntryFormPage(RecordFormPage[CalendarEntry]):
     form_class = CalendarEntryForm
     permission = CHANGE
     noun = "special day"
+    intro = "For the plan of a year. A closing of days that are planned already is said under “Something happened”."
     effects_said, effects_button = NAME_SAID, NAME_BUTTON
-    offer = ""
 
     def effects(self, row: CalendarEntry, values: Mapping[str, Any]) -> list[str]:
         """Ask about a student's name in the title."""
         return name_warnings(self.person, values["title"])
 
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        """Save it, or go on to what it does where weeks are planned for its days already."""
+        form = self.form_class(request.POST, instance=self._row(), viewer=self.person)
+        if form.is_valid() and has_happened(self.person, form.instance, form.cleaned_data):
+            context = {"told": form.cleaned_data, "crumbs": calendar_crumbs(), "back": calendar_page()}
+            return render(request, "schedule/calendar_planned.html", context)
+        return super().post(request, *args, **kwargs)
+
     def save(self, row: CalendarEntry, values: Mapping[str, Any]) -> CalendarEntry:
-        """Save it; where it closes a day whose sessions wait for their log, offer to mark them."""
-        saved = records.calendar_entry_save(actor=self.person, row=row, values=values)
-        date = first_day_to_mark(self.person, saved, today_of(self.person))
-        if date is not None:
-            place = {"building": saved.building_id} if saved.building_id else {}
-            self.offer = f"{reverse('day_mark')}?{urlencode({'date': date, **place, 'reason': 'school_closed'})}"
-        return saved
+        return special_day_save(actor=self.person, row=row, values=values)
 
     def back(self, row: CalendarEntry) -> str:
-        """The calendar, or the offer to mark the sessions of a closed day."""
-        return self.offer or calendar_page()
+        return calendar_page()
 
     def crumbs(self, row: CalendarEntry) -> Crumbs:
         return calendar_crumbs()
@@ -200,7 +202,7 @@ class CalendarEntryDeletePage(RecordDeletePage[CalendarEntry]):
     noun = "special day"
 
     def delete(self, row: CalendarEntry) -> None:
-        records.calendar_entry_delete(actor=self.person, row=row)
+        special_day_delete(actor=self.person, row=row)
 
     def back(self, row: CalendarEntry) -> str:
         return calendar_page()

@@ -23,7 +23,7 @@ from accounts.models import Person
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.services.undo import sending_undo
-from schedule.calendar.happened import OF_SCHOOLS, HappeningKind
+from schedule.calendar.happened import LONGEST, OF_SCHOOLS, HappeningKind
 from schedule.calendar.models import CalendarEntry, Happening
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of, time_of
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
@@ -42,7 +42,6 @@ ENTRY_OF = {
 GRADES_NEED_TIME = "Give a time: for some grades only, the school's bells can't say it."
 NO_MINUTES = "Give the minutes, such as 20."
 NO_BELLS = "{school} has no school day on {date}, so its hours can't move by minutes. Give a time instead."
-LONGEST = 60
 TOO_LONG = f"This is longer than {LONGEST} days. Give a last date within them."
 LAST_MINUTE = 24 * 60 - 1
 

@@ -1,4 +1,4 @@
-"""The log: a day's sessions with one tap each, what isn't logged yet, a session with exceptions, a day at once."""
+"""The log: a day's sessions with one tap each, what isn't logged yet, a session with exceptions, what falls out."""
 
 import datetime as dt
 import uuid
@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.fields import id_read
@@ -27,10 +27,9 @@ from schedule.log.selectors.sessions import (
     LogSession,
     day_sessions,
     session_to_log,
-    sessions_of_day,
     unlogged_sessions,
 )
-from schedule.log.services import day_mark, is_district_closed, session_log
+from schedule.log.services import DayMarked, day_mark, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
@@ -39,6 +38,7 @@ from travel.places.models import Building
 ONE_DAY = dt.timedelta(days=1)
 ABSENT = "student_absent"
 OTHER_STUDENTS = "This form wasn't about the students in this session. Nothing is logged yet: fill it in again."
+NO_DAY = "The press didn’t say which day. Nothing is logged: open the day and press again."  # noqa: RUF001 -- as pages write it
 READ = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -63,14 +63,14 @@ def _backdating_days(teacher: Person) -> int:
     return settings_of(teacher.district).backdating_days if teacher.district is not None else 0
 
 
-def _ways_from(teacher: Person, asked: int | None, date: dt.date, today: dt.date) -> dict[str, str]:
-    """Addresses of the days beside, the day sheet, and where a day is marked."""
+def _ways_from(asked: int | None, date: dt.date, today: dt.date) -> dict[str, str]:
+    """Addresses of the days beside, the day sheet, and where it is said what happened on a day."""
     return {
         "before_url": query(teacher=asked, date=date - ONE_DAY),
         "after_url": query(teacher=asked, date=date + ONE_DAY) if date < today else "",
         "today_url": query(teacher=asked),
         "sheet_url": reverse("day_of", args=[date]) + (query(teacher=asked) if asked else ""),
-        "mark_url": reverse("day_mark") + query(teacher=teacher.pk, date=min(date, today)),
+        "happened_url": reverse("happenings") + query(date=None if date == today else date),
     }
 
 
@@ -96,8 +96,9 @@ def log(request: HttpRequest) -> HttpResponse:
         "asked": asked,
         "date": date,
         "today": today,
-        **_ways_from(teacher, asked, date, today),
+        **_ways_from(asked, date, today),
         "sessions": [(one, uuid.uuid4(), undos.by_session.get(one.uid)) for one in sessions],
+        **_fallen_out(sessions),
         "undo_whole": undos.whole,
         "undo_url": reverse("log_undo") + query(teacher=asked, date=date),
         "ask_first": next((one.ask_first for one in sessions if one.ask_first), ""),
@@ -106,6 +107,12 @@ def log(request: HttpRequest) -> HttpResponse:
         "backdating_days": _backdating_days(teacher),
     }
     return render(request, "schedule/log/log.html", context)
+
+
+def _fallen_out(sessions: Iterable[LogSession]) -> dict[str, Any]:
+    """What doesn't take place and waits for its log, with the clauses why."""
+    out = [one for one in sessions if one.falls_out and one.waiting and not one.is_future]
+    return {"out": out, "out_why": tuple(dict.fromkeys(one.falls_out for one in out)), "mark_id": uuid.uuid4()}
 
 
 def _by_date(
@@ -264,74 +271,31 @@ def _ticked(request: HttpRequest) -> dict[int, Outcome]:
     return {line: Outcome(reason=ABSENT) for line in asked if line is not None}
 
 
-@READ
+@require_POST
 @permission_required("log.write", raise_exception=True)
 def mark_day(request: HttpRequest) -> HttpResponse:
-    """Mark every session of a day in one step: the building is closed, or the teacher absent."""
+    """Log what falls out on a day, in one press; then the day's log."""
     viewer = viewer_of(request)
-    form = DayMarkForm(
-        request.POST or None,
-        teachers=teachers_for(viewer),
-        buildings=Building.objects.visible_to(viewer).exclude(level=Building.Level.BASE),
-        reasons=district_reasons(viewer),
-        initial=_day_asked(request, viewer),
-    )
-    if request.method == "POST" and form.is_valid():
-        answer = _marked(request, viewer, form)
-        if answer is not None:
-            return answer
-    context = {
-        "form": form,
-        "concerned": _concerned(viewer, form),
-        "crumbs": log_crumbs(),
-    }
-    return render(request, "schedule/log/day.html", context, status=422 if request.method == "POST" else 200)
-
-
-def _day_asked(request: HttpRequest, viewer: Person) -> dict[str, Any]:
-    date = date_in(request, "date") or district_today(viewer)
-    teacher, building = number_in(request, "teacher"), number_in(request, "building")
-    default = "school_closed" if building is not None else "teacher_absent"
-    return {
-        "date": date,
-        "teacher": teacher or (viewer.pk if viewer.is_teacher else None),
-        "building": building,
-        "reason": request.GET.get("reason", default),
-        "client_id": uuid.uuid4(),
-    }
-
-
-def _concerned(viewer: Person, form: DayMarkForm) -> tuple[LogSession, ...]:
-    """The sessions that the form, as it is at first, would mark."""
-    if form.is_bound:
-        return ()
-    teacher = Person.objects.filter(pk=form.initial["teacher"] or 0, district=viewer.district).first()
-    building = Building.objects.visible_to(viewer).filter(pk=form.initial["building"] or 0).first()
-    date = form.initial["date"]
-    if teacher is None and building is None and not is_district_closed(viewer, date):
-        return ()
-    found = sessions_of_day(viewer, date, teacher=teacher, building=building)
-    return tuple(one for one in found if one.waiting)
-
-
-def _marked(request: HttpRequest, viewer: Person, form: DayMarkForm) -> HttpResponse | None:
-    """Back to the day's log, or nothing and the problems in the form."""
+    form = DayMarkForm(request.POST, teachers=teachers_for(viewer), buildings=Building.objects.visible_to(viewer))
+    if not form.is_valid():
+        messages.error(request, NO_DAY)
+        return redirect(reverse("log"))
     values = form.cleaned_data
+    teacher = values["teacher"].pk if values["teacher"] and values["teacher"] != viewer else None
     try:
         marked = day_mark(actor=viewer, **values)
-    except ValidationError as error:
-        form.refuse(error)
-        return None
     except ApplicationError as error:
-        if error.status in {403, 404}:
-            raise
-        form.add_error(None, error.message)
-        return None
-    count = len(marked.entries)
-    messages.success(
-        request,
-        f"{marked.sessions} session{'s' if marked.sessions != 1 else ''} marked, {count} "
-        f"entr{'ies' if count != 1 else 'y'}. Undo takes all of them back; each can be corrected separately.",
-    )
-    teacher = values["teacher"].pk if values["teacher"] and values["teacher"] != viewer else None
+        refusal_shown(request, error)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, _marked_words(marked))
     return redirect(reverse("log") + query(teacher=teacher, date=values["date"]))
+
+
+def _marked_words(marked: DayMarked) -> str:
+    count = len(marked.entries)
+    return (
+        f"{marked.sessions} session{'s' if marked.sessions != 1 else ''} logged as missed, {count} "
+        f"entr{'ies' if count != 1 else 'y'}. Undo takes all of them back; each can be corrected separately."
+    )

@@ -19,8 +19,8 @@ from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.rows import LoggedEntry
 from caseload.delivery.selectors.log import entries_of_sessions
 from caseload.plans.names import student_names
-from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.school_days import minutes_of
+from schedule.log.missed_as import MISSED_AS
 from schedule.weeks.day_truth import off_words, short_words
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
@@ -53,8 +53,8 @@ class LogSession:
     """A session of a published week. Times are local to the building; `is_over` by its clock.
 
     `off`: why it is off for good, as a clause; empty if it isn't. Nobody in it waits for a log then. `falls_out`:
-    why it isn't held on its day, and is to be logged as missed. `changed`: how it is held otherwise, `left` its
-    minutes then.
+    why it isn't held on its day, and is to be logged as missed for the reason `missed_as`, a code. `changed`: how
+    it is held otherwise, `left` its minutes then.
     """
 
     uid: uuid.UUID
@@ -76,6 +76,7 @@ class LogSession:
     is_future: bool
     off: str = ""
     falls_out: str = ""
+    missed_as: str = ""
     changed: str = ""
     left: int | None = None
 
@@ -146,23 +147,16 @@ def unlogged_sessions(
 
 
 def sessions_of_day(
-    viewer: Person, date: dt.date, *, teacher: Person | None = None, building: Building | None = None
+    viewer: Person,
+    date: dt.date,
+    *,
+    teacher: Person | None = None,
+    building: Building | None = None,
+    now: dt.datetime | None = None,
 ) -> tuple[LogSession, ...]:
     """Sessions of a date, of a teacher, of a building or of both, in time order."""
     rows = sessions_to_log(viewer, teacher).filter(date=date)
-    return log_sessions(viewer, rows if building is None else rows.filter(building=building))
-
-
-def first_day_to_mark(viewer: Person, entry: CalendarEntry, today: dt.date) -> dt.date | None:
-    """The first date of a closure, today or before, on which sessions that the viewer logs wait for their log."""
-    closing = {CalendarEntry.Kind.CLOSED, CalendarEntry.Kind.NO_STUDENTS}
-    if entry.kind not in closing:
-        return None
-    last = min(entry.last_date, today)
-    rows = sessions_to_log(viewer).filter(date__gte=entry.first_date, date__lte=last).filter(Exists(_waiting()))
-    if entry.building_id is not None:
-        rows = rows.filter(building=entry.building_id)
-    return rows.order_by("date").values_list("date", flat=True).first()
+    return log_sessions(viewer, rows if building is None else rows.filter(building=building), now)
 
 
 def _waiting() -> QuerySet[SessionAttendee]:
@@ -269,6 +263,7 @@ def _log_session(
         is_future=row.date > local.date(),
         off=why if held.for_good else "",
         falls_out="" if held.for_good else why,
+        missed_as=MISSED_AS.get(held.off.why, "") if held.off is not None else "",
         changed=short_words(held.short, names) if held.short is not None else "",
         left=held.short.minutes if held.short is not None else None,
     )

@@ -12,8 +12,9 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
+from schedule.calendar.models import CalendarEntry
 from schedule.weeks.data import GoalComparison, SessionOption, WeekComparison, WeekDetail, WeekLine
-from schedule.weeks.models import UnplacedSession, WeekPlan
+from schedule.weeks.models import PlannedSession, UnplacedSession, WeekPlan
 from schedule.weeks.planning.telling import whom_to_tell
 from schedule.weeks.selectors.detail import build_detail, goal_figures, goal_label, titles_of
 from schedule.weeks.selectors.options import SessionMoments
@@ -34,6 +35,16 @@ def week_in_force(viewer: Person, teacher: Person, monday: dt.date) -> WeekPlan 
     """The published version of a teacher's week, if there is one that the viewer may see."""
     rows = WeekPlan.objects.visible_to(viewer).select_related("teacher", "district")
     return rows.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).first()
+
+
+def is_planned_on(entry: CalendarEntry) -> bool:
+    """Whether a week in force has a session on the days, and at the school, of an entry, saved or not."""
+    rows = PlannedSession.objects.filter(
+        week__district=entry.district_id,
+        week__status=WeekPlan.Status.PUBLISHED,
+        date__range=(entry.first_date, entry.last_date),
+    )
+    return (rows if entry.building_id is None else rows.filter(building=entry.building_id)).exists()
 
 
 def weeks_in_force_around(

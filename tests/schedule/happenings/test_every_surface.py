@@ -26,7 +26,7 @@ from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.log.selectors.sessions import day_sessions
-from schedule.log.services import day_mark
+from schedule.log.services import sessions_mark
 from schedule.trips.selectors.proposals import proposed_trips
 from schedule.weeks.selectors.detail import build_detail
 from tests.api import Api
@@ -298,13 +298,9 @@ def test_a_day_marked_in_the_log_is_canceled_in_every_calendar(day: Day) -> None
     prepare(day)
     feeds = feeds_of(day)
     day.clock("7:00")
-    day_mark(
-        actor=day.cast.teacher,
-        date=MONDAY,
-        reason="teacher_absent",
-        client_id=uuid.uuid4(),
-        teacher=day.cast.teacher,
-    )
+    teacher = day.cast.teacher
+    sessions = day_sessions(teacher, teacher, MONDAY)
+    sessions_mark(actor=teacher, sessions=sessions, reason="teacher_absent", client_id=uuid.uuid4())
     for whose, (feed, shown) in feeds.items():
         assert (whose, in_feed(day, feed)) == (whose, [OFF] * len(shown))
     assert legs_in_feed(feeds["teacher"][0]) == []

@@ -12,7 +12,8 @@ from caseload.delivery.models import DeliveryVersion
 from caseload.plans.models import Student
 from schedule.calendar.models import CalendarEntry, Happening
 from schedule.happenings.services.saying import happening_say, happening_take_back, happenings_log_due
-from schedule.log.services import day_mark, session_log
+from schedule.log.selectors.sessions import sessions_of_day
+from schedule.log.services import session_log, sessions_mark
 from schedule.weeks.planning.load import load_teacher, load_week
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
@@ -99,9 +100,8 @@ def test_one_student_is_absent_from_a_session_that_goes_on(day: Day) -> None:
         values={"kind": "student_absent", "first_date": MONDAY, "student": Student.objects.get(code="F1")},
     )
     assert reasons() == ["student_absent"]
-    marked = day_mark(
-        actor=day.cast.teacher, date=MONDAY, reason="no_space", client_id=uuid.uuid4(), building=day.cast.south
-    )
+    sessions = sessions_of_day(day.cast.teacher, MONDAY, building=day.cast.south)
+    marked = sessions_mark(actor=day.cast.teacher, sessions=sessions, reason="no_space", client_id=uuid.uuid4())
     assert [one.student.code for one in marked.entries] == ["F2"]
 
 

@@ -17,6 +17,7 @@ from caseload.delivery.services.rules import ledger_settings_save, reasons_save
 from caseload.delivery.told import LogItem, Outcome
 from caseload.ledger.defaults import DEFAULT_REASONS
 from caseload.plans.models import ServiceLine
+from schedule.calendar.models import CalendarEntry, Happening
 from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
 from schedule.log.services import day_mark, session_log
 from tests.conftest import Cast
@@ -188,8 +189,11 @@ def test_the_future_and_the_long_past_are_refused(cast: Cast) -> None:
     assert delivery_log(actor=cast.teacher, item=other, now=evening_of(date(5))).pk
 
 
-def test_closing_a_building_marks_every_session_in_it_in_one_step(cast: Cast, lines: list[ServiceLine]) -> None:
-    """Of all teachers, for the coordinator; what was logged before stays as it was."""
+def test_what_a_closing_makes_fall_out_is_logged_in_one_step(cast: Cast, lines: list[ServiceLine]) -> None:
+    """Of all teachers, for the coordinator; what was logged before, and what is held elsewhere, stays as it was."""
+    CalendarEntry.objects.create(
+        district=cast.district, building=cast.north, first_date=MONDAY, last_date=MONDAY, kind="closed"
+    )
     elsewhere = make_line(cast, "S21", building=cast.south)
     mates = make_line(cast, "S22", teacher=cast.mate)
     done = publish_session(MONDAY, [lines[0]], "8:30", "9:00")
@@ -200,8 +204,6 @@ def test_closing_a_building_marks_every_session_in_it_in_one_step(cast: Cast, li
     marked = day_mark(
         actor=cast.coordinator,
         date=MONDAY,
-        building=cast.north,
-        reason="school_closed",
         client_id=uuid.uuid4(),
         now=evening_of(MONDAY),
     )
@@ -210,8 +212,12 @@ def test_closing_a_building_marks_every_session_in_it_in_one_step(cast: Cast, li
     assert {one.service_line_id for one in marked.entries} == {lines[1].pk, lines[2].pk, mates.pk}
 
 
-def test_a_teacher_who_is_absent_marks_the_own_day_only(cast: Cast, lines: list[ServiceLine]) -> None:
+def test_a_teacher_who_is_away_logs_the_own_day_only(cast: Cast, lines: list[ServiceLine]) -> None:
     """In every building; sent twice it is stored once; a second time there is nothing left."""
+    Happening.objects.create(
+        district=cast.district, kind="away", teacher=cast.teacher, first_date=MONDAY, last_date=MONDAY,
+        said_by=cast.coordinator,
+    )  # fmt: skip
     mates = make_line(cast, "S22", teacher=cast.mate)
     publish_session(MONDAY, lines[:1])
     publish_session(MONDAY, [make_line(cast, "S21", building=cast.south)], "13:00", "13:30")
@@ -222,7 +228,6 @@ def test_a_teacher_who_is_absent_marks_the_own_day_only(cast: Cast, lines: list[
             actor=cast.teacher,
             teacher=cast.teacher,
             date=MONDAY,
-            reason="teacher_absent",
             client_id=client_id,
             now=evening_of(MONDAY),
         )

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from caseload.delivery.models import DeliveryEntry
+from schedule.calendar.models import CalendarEntry
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import make_line
@@ -91,14 +92,13 @@ def test_an_entry_of_its_own_and_a_whole_day(now_cast: Cast, today: dt.date) -> 
     assert (made["makes_up"], made["versions"][0]["delivered_minutes"]) == (True, 15)
     publish_session(today - dt.timedelta(days=1), [now_cast.line])
     (waiting,) = api.get("unlogged-sessions/")
-    marked = api.post(
-        "day-marks/",
-        date=waiting["date"],
-        reason="teacher_absent",
-        client_id=str(uuid.uuid4()),
-        teacher=now_cast.teacher.pk,
+    sent = {"date": waiting["date"], "client_id": str(uuid.uuid4()), "teacher": now_cast.teacher.pk}
+    assert api.post("day-marks/", expect=409, **sent)["code"] == "nothing_to_mark"
+    CalendarEntry.objects.create(
+        district=now_cast.district, first_date=sent["date"], last_date=sent["date"], kind="closed"
     )
-    assert [one["versions"][0]["reason"] for one in marked] == ["teacher_absent"]
+    marked = api.post("day-marks/", **sent)
+    assert [one["versions"][0]["reason"] for one in marked] == ["school_closed"]
     assert api.get("unlogged-sessions/") == []
 
 

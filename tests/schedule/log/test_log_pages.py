@@ -16,6 +16,7 @@ from caseload.delivery.told import Outcome
 from caseload.plans.models import Plan, ServiceLine
 from schedule.calendar.models import CalendarEntry, SchoolYear
 from schedule.weeks.models import PlannedSession
+from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import make_line
 from tests.schedule.log_builders import bring_to_now, publish_session
@@ -163,45 +164,79 @@ def test_what_waits_is_listed_by_day(now_cast: Cast, lines: list[ServiceLine], t
     assert f"?date={tomorrow}" not in page.partition("waiting-title")[2]
 
 
-def test_a_day_is_marked_from_the_calendar_in_one_step(
+def test_a_closing_of_a_planned_day_is_said_to_have_happened(
     now_cast: Cast, lines: list[ServiceLine], session: PlannedSession, today: dt.date
 ) -> None:
-    """Closing the building leads to the offer; the offer's form, sent as it is, marks the sessions."""
+    """From the calendar's form to what it does, as it was typed; saved it is logged, and stands in the calendar."""
     browser = signed_in(now_cast.coordinator)
-    closed = {
-        "building": now_cast.north.pk,
-        "first_date": today,
-        "last_date": today,
-        "kind": "closed",
-        "title": "Flood",
-    }
-    offer = browser.post(reverse("calendar_entry_new"), closed)
-    assert offer.status_code == 302
-    assert offer["Location"].startswith(reverse("day_mark"))
-    form = browser.get(offer["Location"]).context["form"]
-    sent = {name: value for name, value in form.initial.items() if value is not None}
-    marked = browser.post(reverse("day_mark"), sent)
-    assert marked.status_code == 302
+    closed = {"building": now_cast.north.pk, "first_date": today, "kind": "closed", "title": "Flood"}
+    planned = browser.post(reverse("calendar_entry_new"), closed).content.decode()
+    assert not CalendarEntry.objects.exists()
+    handed = dict(re.findall(r'<input type="hidden" name="(\w+)" value="([^"]*)">', planned))
+    assert (handed["note"], handed["kind"], handed["buildings"]) == ("Flood", "closed", f"{now_cast.north.pk}")
+    shown = browser.post(reverse("happening_new"), handed)
+    assert "1 session falls out" in shown.content.decode()
+    assert browser.post(reverse("happening_new"), handed | {"save": "1"}).status_code == 302
     assert minutes() == [("S11", 0, "school_closed"), ("S12", 0, "school_closed")]
+    entry = CalendarEntry.objects.get()
+    page = browser.get(reverse("calendar")).content.decode()
+    assert reverse("calendar_entry_change", args=[entry.pk]) not in page
+    back = reverse("happening_take_back", args=[entry.happening_id])
+    assert back in page
+    refused = browser.post(reverse("calendar_entry_change", args=[entry.pk]), closed | {"title": "Snow"})
+    assert "This was said under “Something happened”." in refused.content.decode()
+    browser.post(reverse("calendar_entry_delete", args=[entry.pk]))
+    assert CalendarEntry.objects.filter(title="Flood").exists()
+    assert browser.post(back, {"calendar": "1"})["Location"] == reverse("calendar")
+    assert not CalendarEntry.objects.exists()
 
 
-def test_a_closed_day_without_sessions_offers_nothing(now_cast: Cast, today: dt.date) -> None:
-    """Back to the calendar."""
-    sent = {"first_date": today, "last_date": today, "kind": "closed", "title": "Snow"}
+@pytest.mark.parametrize(
+    "other",
+    [{"kind": "no_students"}, {"days": 61}, {"ahead": 30}],
+    ids=["staff only", "longer than anything that happens", "a day without a plan"],
+)
+def test_the_plan_of_a_year_is_the_calendars(
+    now_cast: Cast, session: PlannedSession, today: dt.date, other: dict[str, Any]
+) -> None:
+    """Saved as a special day."""
+    first = today + dt.timedelta(days=other.get("ahead", 0))
+    sent = {"first_date": first, "kind": other.get("kind", "closed"), "title": "Holiday"}
+    sent["last_date"] = first + dt.timedelta(days=other.get("days", 0))
     answer = signed_in(now_cast.coordinator).post(reverse("calendar_entry_new"), sent)
     assert answer["Location"] == reverse("calendar")
+    assert CalendarEntry.objects.count() == 1
 
 
-def test_the_whole_district_is_marked_only_where_the_calendar_closes_it(
+def test_the_api_refuses_the_other_road(
     now_cast: Cast, lines: list[ServiceLine], session: PlannedSession, today: dt.date
 ) -> None:
-    """Neither a teacher nor a building: refused on an ordinary day."""
-    browser = signed_in(now_cast.coordinator)
-    sent = {"date": today, "reason": "school_closed", "client_id": uuid.uuid4()}
-    assert browser.post(reverse("day_mark"), sent).status_code == 422
+    """Both ways round: a closing of a planned day, and a change to what was said to have happened."""
+    api = Api(now_cast.coordinator)
+    sent = {"first_date": f"{today}", "kind": "closed", "title": "Flood"}
+    assert api.post("calendar-entries/", expect=409, **sent)["code"] == "something_happened"
+    made = api.post("happenings/", kind="closed", first_date=f"{today}")
+    (entry,) = api.get("calendar-entries/")["results"]
+    assert entry["happening"] == made["id"]
+    assert api.patch(f"calendar-entries/{entry['id']}/", expect=409, title="Snow")["code"] == "of_happening"
+
+
+def test_what_a_published_calendar_closes_is_logged_in_one_press(
+    now_cast: Cast, lines: list[ServiceLine], session: PlannedSession, today: dt.date
+) -> None:
+    """Nobody said that it happened: the day and its log offer the press, and nothing else does on a usual day."""
+    browser = signed_in(now_cast.teacher)
+    assert reverse("day_mark") not in browser.get(reverse("log")).content.decode()
     CalendarEntry.objects.create(district=now_cast.district, first_date=today, last_date=today, kind="closed")
-    assert browser.post(reverse("day_mark"), sent).status_code == 302
-    assert len(minutes()) == 2
+    for page in (reverse("log"), reverse("day")):
+        assert f'action="{reverse("day_mark")}"' in browser.get(page).content.decode()
+    sent = {"date": today, "teacher": now_cast.teacher.pk, "client_id": uuid.uuid4()}
+    shown = browser.post(reverse("day_mark"), sent, follow=True).content.decode()
+    assert "1 session logged as missed, 2 entries." in shown
+    assert minutes() == [("S11", 0, "school_closed"), ("S12", 0, "school_closed")]
+    shown = browser.post(reverse("day_mark"), sent | {"client_id": uuid.uuid4()}, follow=True).content.decode()
+    assert "Nothing of this day falls out and waits." in shown
+    assert "say which day" in browser.post(reverse("day_mark"), {}, follow=True).content.decode()
 
 
 def entry_of(cast: Cast, session: PlannedSession, reason: str = "behaviour") -> DeliveryEntry:
@@ -323,7 +358,7 @@ def test_no_name_and_no_note_in_any_address(
     student = lines[0].plan.student
     pages = [
         reverse("log"), f"{reverse('log_session')}?uid={session.uid}", reverse("log_entry", args=[entry.pk]),
-        reverse("student_ledger", args=[student.pk]), reverse("team_decisions"), reverse("day_mark"),
+        reverse("student_ledger", args=[student.pk]), reverse("team_decisions"),
     ]  # fmt: skip
     for page in pages:
         text = browser.get(page).content.decode()

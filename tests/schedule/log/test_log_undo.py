@@ -20,13 +20,14 @@ from caseload.delivery.services.rules import reasons_save
 from caseload.delivery.services.undo import TakenBack, sending_undo
 from caseload.delivery.told import Outcome
 from caseload.plans.models import ServiceLine, Student
+from schedule.calendar.models import CalendarEntry
 from schedule.log.selectors.ledger import student_ledger
 from schedule.log.selectors.sessions import unlogged_sessions
 from schedule.log.services import day_mark, session_log
 from schedule.weeks.models import PlannedSession
 from tests.api import Api
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, date, make_ground, make_line
+from tests.schedule.builders import MONDAY, at, date, make_ground, make_line
 from tests.schedule.log_builders import bring_to_now, evening_of, publish_session
 
 pytestmark = pytest.mark.django_db
@@ -117,10 +118,12 @@ def test_a_marked_day_is_taken_back_whole_and_the_ledger_with_it(cast: Cast) -> 
     student, as_of = lines[0].plan.student, date(18)
     before = student_ledger(cast.teacher, student, as_of).direct
     sending = uuid.uuid4()
-    marked = day_mark(
-        actor=cast.teacher, date=MONDAY, reason="teacher_absent", client_id=sending, teacher=cast.teacher,
-        now=EVENING,
+    CalendarEntry.objects.create(
+        district=cast.district, building=cast.north, first_date=MONDAY, last_date=MONDAY, kind="early_dismissal",
+        closes_at=at("8:00"),
     )  # fmt: skip
+    before = student_ledger(cast.teacher, student, as_of).direct
+    marked = day_mark(actor=cast.teacher, date=MONDAY, client_id=sending, teacher=cast.teacher, now=EVENING)
     assert (marked.sessions, len(marked.entries)) == (5, 19)
     assert student_ledger(cast.teacher, student, as_of).direct != before
     done = undo(cast.teacher, sending)
@@ -310,9 +313,8 @@ def test_the_page_undoes_a_whole_day(cast: Cast, lines: list[ServiceLine], today
     for line, start, end in zip(lines, ("8:30", "9:30", "10:30"), ("9:00", "10:00", "11:00"), strict=True):
         publish_session(today, [line], start, end)
     browser = browser_of(cast.coordinator)
-    sent = {
-        "date": today, "building": cast.north.pk, "reason": "school_closed", "client_id": uuid.uuid4(), "note": "",
-    }  # fmt: skip
+    CalendarEntry.objects.create(district=cast.district, first_date=today, last_date=today, kind="closed")
+    sent = {"date": today, "building": cast.north.pk, "client_id": uuid.uuid4()}
     page = browser.post(reverse("day_mark"), sent, follow=True).content.decode()
     assert "You marked 3 sessions with one tap" in page
     address, values = button(page, "Undo all 3")
