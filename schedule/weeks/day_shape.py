@@ -208,13 +208,19 @@ def buildings_of(part: Part) -> Iterator[int]:
 def _visited(parts: Sequence[Part], standing: Standing) -> tuple[tuple[int, ...], Mapping[int, Off]]:
     """Buildings driven to in their order, and those that were planned and are left out."""
     stops = _without_repeats(chain.from_iterable(map(buildings_of, parts)))
-    there = _held_at(parts)
-    outs = {building: _left_out(building, there.get(building, []), standing) for building in stops}
-    left_out = {building: off for building, off in outs.items() if off is not None}
+    left_out = _all_left_out(parts, stops, standing)
     kept = [one for one in stops if one not in left_out]
     if left_out and not _meets(parts) and standing.bases.issuperset(kept):
         kept = []  # nobody drives to the base alone on a day without classes
     return tuple(_without_repeats(kept)), left_out
+
+
+def _all_left_out(parts: Sequence[Part], stops: Iterable[int], standing: Standing) -> dict[int, Off]:
+    """Buildings to which nobody drives; where somebody was taught by the log, somebody did."""
+    there = _held_at(parts)
+    held = {building for building, day in there.items() if any(one.key in standing.taught for one in day)}
+    outs = {one: _left_out(one, there.get(one, []), standing) for one in stops if one not in held}
+    return {building: off for building, off in outs.items() if off is not None}
 
 
 def _meets(parts: Iterable[Part]) -> bool:

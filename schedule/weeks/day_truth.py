@@ -35,6 +35,8 @@ class Standing:
     open late. `left`: sessions whose students have all left. `handed_over`: sessions whose services another teacher
     gives by then. `teacher_left`: the date lies after the teacher's last day of work, and nobody stands in.
 
+    `taught`: sessions in which somebody was, by the log: whatever is said of the day, they were held.
+
     `became`: sessions that something happened to. `away`: when the teacher is away and nobody stands in. `least`:
     of fewer minutes than these nothing is held.
     """
@@ -50,6 +52,7 @@ class Standing:
     became: Mapping[str, Became] = field(default_factory=dict)
     away: tuple[tuple[int, int], ...] = ()
     least: int = 1
+    taught: frozenset[str] = frozenset()
 
     @property
     def away_all_day(self) -> bool:
@@ -120,6 +123,8 @@ def session_off(part: Part, standing: Standing) -> Off | None:
         return Off(Why.TEACHER_LEFT if standing.teacher_left else Why.STUDENTS_LEFT, building)
     if part.key in standing.handed_over:
         return Off(Why.HANDED_OVER, building)
+    if part.key in standing.taught:
+        return None
     closing = standing.closings.get(building)
     return Off(Why(closing), building) if closing is not None else _off_by_hours(part, standing)
 
@@ -131,7 +136,9 @@ def session_short(part: Part, standing: Standing) -> Short | None:
 
 
 def _off_by_hours(part: Part, standing: Standing) -> Off | None:
-    """Why too little is left of a session: by the school's hours, or by what happened."""
+    """Why too little is left of a session: by the school's hours, or by what happened. Not where it was held."""
+    if part.key in standing.taught:
+        return None
     became = standing.became.get(part.key)
     if became is not None and became.off is not None:
         return Off(why_of(became.off), abs(part.building or 0))

@@ -99,13 +99,13 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
         Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
     )
     uids = _sessions_in(parts)
-    untaught, absent = _untaught(uids), gone_from(uids)
+    logged, absent = _logged(uids), gone_from(uids)
     gone = days_after_leaving(teacher, parts)
     happened = happened_to(teacher, parts, cut=bool(late or early)) if uids else WhatHappened()
     return {
         date: Standing(
             _closings(closed, date, day),
-            untaught,
+            logged.untaught,
             bases,
             early.get(date, {}),
             absent.sessions_left,
@@ -115,6 +115,7 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
             became=happened.became.get(date, {}),
             away=happened.away.get(date, ()),
             least=happened.least,
+            taught=logged.taught,
         )
         for date, day in parts.items()
     }
@@ -327,14 +328,25 @@ def _straight_leg(one: Straight, buildings: Mapping[int, Building], table: Drive
     return StraightLeg(origin, building, start, one.due, *known)
 
 
-def _untaught(uids: Iterable[UUID]) -> frozenset[str]:
-    """Sessions that are logged for everyone in them, and in which nobody was there or could have been."""
+@dataclass(frozen=True, slots=True)
+class _Logged:
+    """By the log: sessions in which somebody was taught, and those in which nobody was or could have been."""
+
+    taught: frozenset[str]
+    untaught: frozenset[str]
+
+
+def _logged(uids: Iterable[UUID]) -> _Logged:
+    """Nobody was taught where that is logged for everyone in it."""
     wanted = Counter(SessionAttendee.objects.filter(session__uid__in=uids).order_by().values_list(
         "session__uid", "service_line"
     ).distinct().values_list("session__uid", flat=True))  # fmt: skip
     told: dict[UUID, list[bool]] = defaultdict(list)
+    taught: set[str] = set()
     rows = DeliveryVersion.objects.filter(entry__session_uid__in=uids).current().order_by()
     for uid, minutes, reason in rows.values_list("entry__session_uid", "delivered_minutes", "reason__code"):
         if uid is not None:
             told[uid].append(minutes != 0 or reason not in NOT_HELD)
-    return frozenset(str(uid) for uid, each in told.items() if not any(each) and len(each) >= wanted[uid])
+            taught |= {str(uid)} if minutes else set()
+    untaught = (str(uid) for uid, each in told.items() if not any(each) and len(each) >= wanted[uid])
+    return _Logged(frozenset(taught), frozenset(untaught))

@@ -26,7 +26,7 @@ from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.log.selectors.sessions import day_sessions
-from schedule.log.services import sessions_mark
+from schedule.log.services import session_log, sessions_mark
 from schedule.trips.selectors.proposals import proposed_trips
 from schedule.weeks.selectors.detail import build_detail
 from tests.api import Api
@@ -253,6 +253,26 @@ def test_a_day_off_sends_nobody_out(day: Day) -> None:
     page = client.get(reverse("day_of", args=[MONDAY])).content.decode()
     assert "Leave home in time" not in page
     assert "To come" not in client.get(reverse("log"), {"date": f"{MONDAY}"}).content.decode()
+
+
+@pytest.mark.parametrize("kind", ["closed", "away"])
+def test_what_was_held_before_it_was_said_stays_held(day: Day, kind: str) -> None:
+    """Snow at ten, said of the whole day: the first session was logged as given, and is driven to."""
+    prepare(day)
+    feeds = feeds_of(day)
+    day.clock("9:20")
+    session_log(actor=day.cast.teacher, session=day.sessions[0], client_id=uuid.uuid4())
+    row = happening_say(actor=day.cast.teacher, values={"kind": kind, "first_date": MONDAY})
+    for surface in (on_sheet, on_week, on_log, on_api):
+        assert (surface.__name__, surface(day)) == (surface.__name__, [HELD, OFF, OFF, OFF])
+    for whose, (feed, shown) in feeds.items():
+        assert (whose, in_feed(day, feed)) == (whose, [HELD if at == 0 else OFF for at in shown])
+    client = Client()
+    client.force_login(day.cast.teacher)
+    page = client.get(reverse("log"), {"date": f"{MONDAY}"}).content.decode()
+    assert page.count("Doesn\u2019t take place") == 0, "what fell out is logged, what was held is logged"
+    happening_take_back(actor=day.cast.teacher, row=row)
+    assert on_week(day) == [HELD] * 4
 
 
 def test_one_session_in_two_weeks_is_what_each_of_its_days_says(day: Day) -> None:
