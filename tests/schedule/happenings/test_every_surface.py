@@ -18,33 +18,48 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from accounts.models import Person, Substitution
+from caseload.ledger.defaults import DEFAULT_REASONS
+from caseload.ledger.terms import Effect
 from caseload.plans.models import SchoolClass, Student
+from schedule.attention.selectors.attention import attention
+from schedule.attention.selectors.rows import Kind
+from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
 from schedule.day.selectors.sheet import day_sheet
-from schedule.feeds.models import Feed
 from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
-from schedule.happenings.services.saying import happening_say, happening_take_back
+from schedule.happenings.reasons import REASON_OF
+from schedule.happenings.services.saying import happening_say, happening_take_back, happenings_log_due
 from schedule.log.selectors.sessions import day_sessions
 from schedule.log.services import session_log, sessions_mark
-from schedule.trips.selectors.proposals import proposed_trips
-from schedule.weeks.selectors.detail import build_detail
-from tests.api import Api
+from schedule.make_ups.selectors.needs import make_up_needs
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, at
 from tests.schedule.day_builders import Day, make_day
+from tests.schedule.happenings.surfaces import (
+    HELD,
+    LEGS,
+    OFF,
+    PAGES,
+    SITE,
+    SURFACES,
+    Comes,
+    feeds_of,
+    in_feed,
+    legs_in_feed,
+    legs_on_sheet,
+    on_log,
+    on_sheet,
+    on_week,
+)  # fmt: skip
 from tests.schedule.log_builders import publish_session
-from travel.mileage.selectors import claims_of
 from travel.places.models import Building
 
 pytestmark = pytest.mark.django_db
 SUNDAY = MONDAY - dt.timedelta(days=1)
 NEXT_MONDAY = MONDAY + dt.timedelta(days=7)
-SITE = "https://plan.school.example"
-HELD, OFF = "held", "off"
-"""A session takes place as planned, or doesn't; a number: the minutes that are left of it."""
-
-type Comes = str | int
+WHO = (("S01",), ("F1", "F2"), ("W1",))
+"""Students of the sessions that aren't make-ups, in order of time."""
 type Four = tuple[Comes, Comes, Comes, Comes]
 
 
@@ -126,95 +141,6 @@ def say(day: Day, event: Event, actor: Person | None = None) -> Happening:
     return happening_say(actor=actor or day.cast.teacher, values=values, buildings=event.schools(day))
 
 
-# ---- surfaces ----------------------------------------------------------------------------------------------
-
-
-def on_sheet(day: Day) -> list[Comes]:
-    """Today."""
-    lines = [one for one in day_sheet(day.cast.teacher, day.cast.teacher, MONDAY).lines if one.kind == "session"]
-    return [_comes(one.off, one.session.left if one.session else None) for one in lines]
-
-
-def on_week(day: Day) -> list[Comes]:
-    """The week's page, its print and its API."""
-    days = build_detail(day.cast.teacher, day.week).days
-    return [_comes(one.off, one.left) for one in days[0].sessions]
-
-
-def on_log(day: Day) -> list[Comes]:
-    """The log."""
-    return [_comes(one.falls_out, one.left) for one in day_sessions(day.cast.teacher, day.cast.teacher, MONDAY)]
-
-
-def on_api(day: Day) -> list[Comes]:
-    """The API of the day."""
-    found = Api(day.cast.teacher).get(f"days/{MONDAY}/")
-    return [_comes(one["off"], one["session"]["left"]) for one in found["lines"] if one["kind"] == "session"]
-
-
-def in_feed(day: Day, feed: Feed) -> list[Comes]:
-    """A calendar: what it says of each session, in order; what isn't in it is left out."""
-    events = {str(one["UID"]): one for one in Calendar.from_ical(feed_body(feed)).events}
-    found: list[Comes] = []
-    for session in day.sessions:
-        event = events.get(str(session.uid))
-        if event is None:
-            continue
-        minutes = int((event.end - event.start).total_seconds() // 60)
-        planned = (session.end.hour - session.start.hour) * 60 + session.end.minute - session.start.minute
-        canceled = str(event.get("STATUS", "")) == "CANCELLED"
-        found.append(OFF if canceled else HELD if minutes == planned else minutes)
-    return found
-
-
-def feeds_of(day: Day) -> dict[str, tuple[Feed, list[int]]]:
-    """Feeds of teacher, office and class, each with the places of the sessions that it shows."""
-    owner, values, room = day.cast.teacher, {"label": "phone", "days_ahead": 30}, SchoolClass.objects.get(code="SC")
-    own, _ = feed_add(actor=owner, kind="teacher", site=SITE, values=values)
-    office, _ = feed_add(actor=day.cast.office, kind="building", site=SITE, values=values, building=day.cast.north)
-    of_class, _ = feed_add(actor=owner, kind="class", site=SITE, values=values, school_class=room)
-    return {"teacher": (own, [0, 1, 2, 3]), "office": (office, [0, 3]), "class": (of_class, [1])}
-
-
-def _comes(off: str, left: int | None) -> Comes:
-    return OFF if off else HELD if left is None else left
-
-
-def legs_on_week(day: Day) -> list[tuple[str, str]]:
-    """The drives of the week's page that are driven, by school."""
-    items = build_detail(day.cast.teacher, day.week).days[0].items
-    driven = sorted((one for one in items if one.kind == "drive" and not one.off), key=lambda one: one.start_minute)
-    return [(one.origin_name.split()[0], one.building_name.split()[0]) for one in driven]
-
-
-def legs_on_sheet(day: Day) -> list[tuple[str, str]]:
-    """The drives of Today."""
-    lines = day_sheet(day.cast.teacher, day.cast.teacher, MONDAY).held
-    legs = [one.leg for one in lines if one.leg is not None]
-    return [(one.origin_name.split()[0], one.destination_name.split()[0]) for one in legs]
-
-
-def legs_in_feed(feed: Feed) -> list[str]:
-    """Where the drives of the teacher's calendar lead."""
-    found = [
-        one for one in Calendar.from_ical(feed_body(feed)).events
-        if "Drive" in str(one["CATEGORIES"].to_ical()) and str(one.get("STATUS", "")) != "CANCELLED"
-    ]  # fmt: skip
-    texts = [str(one["SUMMARY"]) for one in sorted(found, key=lambda one: one.start)]
-    return [next(word for word in ("North", "South", "West") if word in text) for text in texts]
-
-
-def legs_claimed(day: Day) -> list[tuple[str, str]]:
-    """The trips of the month's mileage between two schools."""
-    teacher = day.cast.teacher
-    trips = proposed_trips(teacher, claims_of(teacher), MONDAY, MONDAY).trips.values()
-    return [
-        (one.origin.name.split()[0], one.destination.name.split()[0])
-        for one in trips
-        if one.origin is not None and one.destination is not None
-    ]
-
-
 # ---- the table ---------------------------------------------------------------------------------------------
 
 
@@ -227,15 +153,40 @@ def test_every_surface_says_the_same(day: Day, name: str) -> None:
     usual = [("North", "South"), ("South", "West"), ("West", "North")]
     stops = [word.title() for word in event.stops.split()]
     row = say(day, event)
-    for comes, legs in ((event.sessions, list(pairwise(stops))), ((HELD,) * 4, usual)):
-        for surface in (on_sheet, on_week, on_log, on_api):
+    for comes, legs, read in (
+        (event.sessions, list(pairwise(stops)), (*SURFACES, *PAGES)),
+        ((HELD,) * 4, usual, SURFACES),
+    ):
+        for surface in read:
             assert (surface.__name__, surface(day)) == (surface.__name__, list(comes))
         for whose, (feed, shown) in feeds.items():
             assert (whose, in_feed(day, feed)) == (whose, [comes[at] for at in shown])
-        for drives in (legs_on_week, legs_on_sheet, legs_claimed):
+        for drives in LEGS:
             assert (drives.__name__, drives(day)) == (drives.__name__, legs)
         assert legs_in_feed(feeds["teacher"][0]) == [goal for _, goal in legs]
         happening_take_back(actor=day.cast.teacher, row=row)
+
+
+@pytest.mark.parametrize("name", EVENTS)
+def test_the_day_after(day: Day, name: str) -> None:
+    """What fell out is logged and, by its reason, to be made up; only what was to be held waits for its log.
+
+    Which reasons leave minutes owed is what ships as the district's table: common practice, not law.
+    """
+    event = EVENTS[name]
+    prepare(day)
+    row = say(day, event)
+    day.clock("7:00", MONDAY + dt.timedelta(days=1))
+    happenings_log_due()
+    today, teacher = MONDAY + dt.timedelta(days=1), day.cast.teacher
+    waiting = sum(one.things for one in attention(teacher, teacher, today).of(Kind.UNLOGGED))
+    assert waiting == sum(comes != OFF for comes in event.sessions)
+    owed = {one.code for one in DEFAULT_REASONS if one.effect is Effect.OWED}
+    out = event.sessions[:3] if REASON_OF[HappeningKind(row.kind)] in owed else ()
+    codes = [code for comes, those in zip(out, WHO, strict=False) if comes == OFF for code in those]
+    needs = make_up_needs(teacher, teacher, today)
+    missed = {need.student.code for need in needs for one in need.open if one.missed == MONDAY}
+    assert missed == set(codes), "a make-up that fell out leaves open what it was for, and owes nothing of its own"
 
 
 def test_a_day_off_sends_nobody_out(day: Day) -> None:
@@ -263,7 +214,7 @@ def test_what_was_held_before_it_was_said_stays_held(day: Day, kind: str) -> Non
     day.clock("9:20")
     session_log(actor=day.cast.teacher, session=day.sessions[0], client_id=uuid.uuid4())
     row = happening_say(actor=day.cast.teacher, values={"kind": kind, "first_date": MONDAY})
-    for surface in (on_sheet, on_week, on_log, on_api):
+    for surface in SURFACES:
         assert (surface.__name__, surface(day)) == (surface.__name__, [HELD, OFF, OFF, OFF])
     for whose, (feed, shown) in feeds.items():
         assert (whose, in_feed(day, feed)) == (whose, [HELD if at == 0 else OFF for at in shown])
