@@ -21,6 +21,7 @@ from schedule.day.hooks import silent_calendars_of
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
+from schedule.notices.selectors.looks import changes_since_look
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
 from schedule.weeks.selectors.pages import NO_TEACHER, district_today, office_phones, teacher_for, teachers_for
@@ -79,6 +80,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "phones": office_phones(viewer, {line.building_id for line in sheet.lines if line.building_id}),
         "may_plan": viewer.has_perm("week.change"),
         "standing": told_of(viewer, happenings_of_day(viewer, teacher, sheet.date)),
+        "since": changes_since_look(viewer, teacher, [sheet.date], timezone.now()),
         "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
     }

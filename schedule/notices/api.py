@@ -1,7 +1,9 @@
 """The API of messages: what was told, what one wants to hear, what the district decided."""
 
-from typing import ClassVar
+import datetime as dt
+from typing import Any, ClassVar
 
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers, status
 from rest_framework.decorators import action
@@ -9,6 +11,7 @@ from rest_framework.permissions import IsAuthenticated
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
+from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import (
     BodySerializer,
@@ -18,16 +21,20 @@ from accounts.api import (
     RolePermission,
     actor_of,
 )
+from accounts.api_fields import DateField, IdField, MomentField
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.plans.api import checked
 from schedule.notices.models import Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
+from schedule.notices.selectors.looks import DateChanges, changes_since_look
 from schedule.notices.services import devices
 from schedule.notices.services import settings as services
+from schedule.notices.services.looks import MOST_DATES, changes_seen, changes_unseen
 from schedule.notices.services.outbox import notice_again
 from schedule.notices.services.push_key import push_key_text
+from schedule.weeks.selectors.pages import NO_TEACHER, teacher_for
 
 
 class NoticeSerializer(RecordSerializer[Notice]):
@@ -65,6 +72,89 @@ class NoticeViewSet(ReadViewSet[Notice]):
         """Send oneself a message that says that it works. Refused (no_address) without an address."""
         row = services.trial_send(actor=actor_of(request))
         return Response(NoticeSerializer(row).data, status=status.HTTP_201_CREATED)
+
+
+class DateChangesSerializer(DataclassSerializer[DateChanges]):
+    """What changed of a date, in words; `until` is when the last of it came, UTC."""
+
+    class Meta:
+        dataclass = DateChanges
+
+
+class SinceQuery(RefusesUnknownFields, serializers.Serializer[Any]):
+    """Whose days, and which: at most 31."""
+
+    teacher = IdField()
+    first = DateField()
+    last = DateField()
+
+
+class SeenSerializer(BodySerializer):
+    """Which changes were seen: what `changes-since` answered."""
+
+    teacher = IdField()
+    dates = serializers.ListField(child=DateField(), allow_empty=False, max_length=MOST_DATES)
+
+
+class SeenUntilSerializer(SeenSerializer):
+    """The same, up to a moment: what came after it stays unseen."""
+
+    until = MomentField()
+
+
+class SinceApi(APIView):
+    """What changed since the person who asks last said "seen"."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = services.HEAR
+
+    @extend_schema(
+        operation_id="changes_since_list", parameters=[SinceQuery], responses=DateChangesSerializer(many=True)
+    )
+    def get(self, request: Request) -> Response:
+        """By date."""
+        asked = checked(SinceQuery(data=request.query_params.dict()))
+        days = range(min((asked["last"] - asked["first"]).days + 1, MOST_DATES))
+        viewer, dates = actor_of(request), [asked["first"] + dt.timedelta(days=n) for n in days]
+        teacher = _teacher(viewer, asked["teacher"])
+        found = changes_since_look(viewer, teacher, dates, timezone.now()).changes
+        return Response(DateChangesSerializer(found, many=True).data)
+
+
+class SeenApi(APIView):
+    """The listed changes were seen."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = services.HEAR
+
+    @extend_schema(request=SeenUntilSerializer, responses={204: None})
+    def post(self, request: Request) -> Response:
+        """On every device."""
+        said, actor = checked(SeenUntilSerializer(data=request.data)), actor_of(request)
+        teacher = _teacher(actor, said["teacher"])
+        changes_seen(actor=actor, teacher=teacher, dates=said["dates"], until=said["until"])
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class UnseenApi(APIView):
+    """They weren't seen after all."""
+
+    permission_classes = (IsAuthenticated, RolePermission)
+    read_permission = write_permission = services.HEAR
+
+    @extend_schema(request=SeenSerializer, responses={204: None})
+    def post(self, request: Request) -> Response:
+        """Takes the last "seen" of these dates back."""
+        said, actor = checked(SeenSerializer(data=request.data)), actor_of(request)
+        changes_unseen(actor=actor, teacher=_teacher(actor, said["teacher"]), dates=said["dates"])
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def _teacher(viewer: Person, teacher_id: int) -> Person:
+    found = teacher_for(viewer, teacher_id)
+    if found is None:
+        raise ApplicationError(NO_TEACHER, code="not_found", status=404)
+    return found
 
 
 class PushDeviceSerializer(RecordSerializer[PushDevice]):

@@ -1,7 +1,10 @@
 """Forms of what a person wants to hear, of their devices, and of what the district decided."""
 
+import datetime as dt
+
 from django import forms
 
+from accounts.fields import DateField
 from accounts.forms import RecordForm
 from schedule.notices.models import Hearing, NoticeSettings, PushDevice
 
@@ -17,6 +20,28 @@ class HearingForm(RecordForm):
         """Say which address is kept with the sign-in."""
         if self.viewer.email:
             self.fields["mail"].help_text = f"Empty: {self.viewer.email}, which is kept with your sign-in."
+
+
+class ChangesSeenForm(forms.Form):
+    """Which changes somebody saw: of which dates, up to which moment (seconds since 1970)."""
+
+    dates = forms.Field(widget=forms.MultipleHiddenInput)
+    until = forms.CharField(required=False, max_length=40)
+    week = forms.BooleanField(required=False)
+
+    def clean_dates(self) -> list[dt.date]:
+        """Dates as a page writes them."""
+        read = [DateField().clean(one) for one in self.cleaned_data["dates"]]
+        return [one for one in read if one is not None]
+
+    def clean_until(self) -> dt.datetime:
+        """A moment as a page writes it; without one nothing was seen."""
+        try:
+            moment = dt.datetime.fromisoformat(self.cleaned_data["until"] or "1970-01-01T00:00:00+00:00")
+        except ValueError as error:
+            message = "This isn't a moment."
+            raise forms.ValidationError(message) from error
+        return moment if moment.tzinfo is not None else moment.replace(tzinfo=dt.UTC)
 
 
 class DeviceForm(RecordForm):

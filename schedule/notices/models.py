@@ -121,6 +121,39 @@ class ToldDate(models.Model):
         return f"{self.date} of teacher {self.teacher_id}"
 
 
+class EarlierDay(models.Model):
+    """What a teacher's date was until something changed, and who alone changed it, where one person did."""
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="earlier_days")
+    date = models.DateField()
+    content = models.JSONField(help_text="schedule.notices.day_changes.day_to_json")
+    until = models.DateTimeField(help_text="When it was found to be another, UTC.")
+    changed_by = models.ForeignKey(Person, on_delete=models.SET_NULL, null=True, related_name="+")
+
+    class Meta:
+        indexes = [models.Index(fields=["teacher", "date", "until"])]
+
+    def __str__(self) -> str:
+        return f"{self.date} of teacher {self.teacher_id} until {self.until}"
+
+
+class Look(models.Model):
+    """Up to when a person has seen what changed of a teacher's date; `before` takes the last "seen" back."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="looks")
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    date = models.DateField()
+    at = models.DateTimeField(help_text="UTC")
+    before = models.DateTimeField(null=True, help_text="UTC")
+    said_at = models.DateTimeField(help_text="UTC")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["person", "teacher", "date"], name="look_once")]
+
+    def __str__(self) -> str:
+        return f"{self.date} as person {self.person_id} saw it"
+
+
 class NoticeQuerySet(ScopedQuerySet["Notice"]):
     """What was told about a teacher's days: to the teacher and a coordinator; and to each what they were told."""
 

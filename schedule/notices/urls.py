@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.notices.pages import devices
+from schedule.notices.pages import devices, looks
 from schedule.notices.pages import messages as pages
 
 urlpatterns: list[URLPattern] = [
@@ -10,6 +10,9 @@ urlpatterns: list[URLPattern] = [
     path("told/mine/", pages.HearingPage.as_view(), name="hearing"),
     path("told/district/", pages.NoticeSettingsPage.as_view(), name="notice_settings"),
     path("told/test/", pages.notice_trial, name="notice_trial"),
+    path("told/since/", looks.week_since, name="changes_since"),
+    path("told/seen/", looks.seen, name="changes_seen"),
+    path("told/unseen/", looks.unseen, name="changes_unseen"),
     path("told/devices/new/", devices.device_new, name="push_device_new"),
     path("told/devices/<id:pk>/", devices.DevicePage.as_view(), name="push_device"),
     path("told/devices/<id:pk>/stop/", devices.device_off, name="push_device_stop"),

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from accounts.models import AuditEntry, District, Person
 from schedule.notices.day_changes import KnownDay, day_from_json, day_to_json
-from schedule.notices.models import Notice, ToldDate, WatchedTeacher
+from schedule.notices.models import EarlierDay, Look, Notice, ToldDate, WatchedTeacher
 from schedule.notices.selectors.days import SeenDate, known_days
 from schedule.notices.selectors.hearers import Hearer, hearers_of, notice_settings_of
 from schedule.notices.services.outbox import notices_add
@@ -23,8 +23,8 @@ from schedule.notices.wording import Message, changes_message, evening_message
 
 KEPT = dt.timedelta(days=30)
 SOON = dt.timedelta(hours=24)
-# Days of which is known how they are before they come within 24 hours.
-AHEAD = 3
+# Days of which is known how they are before they come within 24 hours, and of which the week says what changed.
+AHEAD = 8
 DAYS_FOLLOW = (
     "accounts.substitution",
     "caseload.deliveryentry",
@@ -58,7 +58,8 @@ def teacher_compare(*, teacher_id: int, now: dt.datetime) -> list[Notice]:
         made: list[Notice] = []
         for date in dates:
             made += _day_compare(teacher, date, found[date], told.get(date), local, watched.compared_at)
-        ToldDate.objects.filter(teacher=teacher, date__lt=local.date() - KEPT).delete()
+        for kept in (ToldDate, EarlierDay, Look):
+            kept.objects.filter(teacher=teacher, date__lt=local.date() - KEPT).delete()
         WatchedTeacher.objects.filter(pk=watched.pk).update(compared=watched.touched, compared_at=now)
     return made
 
@@ -80,8 +81,10 @@ def _day_compare(
     if was == seen.day:
         return []
     made = []
+    by = _changed_by(teacher, compared_at or told.at)
+    alone = next(iter(by)) if len(by) == 1 else None
+    EarlierDay.objects.create(teacher=teacher, date=date, content=told.content, until=local, changed_by_id=alone)
     if _is_soon(date, (was, seen.day), local):
-        by = _changed_by(teacher, compared_at or told.at)
         for one in hearers_of(teacher, date, (was, seen.day)):
             told_by_themselves = one.person is not None and by == {one.person.pk}
             if one.hears_at_once and not told_by_themselves:
