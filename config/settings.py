@@ -53,6 +53,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "config.phone.middleware.KeptPageMiddleware",
     "accounts.sign_in.middleware.OwnPasswordMiddleware",
     "accounts.district.middleware.DistrictTimeMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -138,6 +139,7 @@ STORAGES = {
 # The scripts serve without a collectstatic step.
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = DEBUG
+WHITENOISE_MIMETYPES = {".webmanifest": "application/manifest+json"}
 
 # Uploads: one file at most 5 MB (schedule.imports refuses more), the request a little above it.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 6 * 1024 * 1024

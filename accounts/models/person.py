@@ -36,6 +36,10 @@ class Person(AbstractUser):
         null=True, editable=False, help_text="UTC. When the given password was used for its one sign-in."
     )
 
+    reads_initials = False
+    """No column: set for one request whose answer will lie readable on a phone. Students are told by their initials
+    then, and nothing of what is written about them (caseload.plans.names, caseload.care.selectors)."""
+
     class Meta:
         verbose_name_plural = "people"
         ordering = ["last_name", "first_name", "username"]

@@ -64,7 +64,7 @@ class Care:
     """What is written down about one student, for somebody who may see that student; empty where nothing is.
 
     `supports` and `cautions` are the texts of the lists beside them, a line each. `ask_first`: whom to ask before
-    an activity, wherever there is a caution.
+    an activity, wherever there is a caution. `told` is False on a page on which nothing of it may stand.
     """
 
     supports: str = ""
@@ -72,6 +72,7 @@ class Care:
     ask_first: str = ""
     supports_listed: tuple[SupportTold, ...] = ()
     cautions_listed: tuple[CautionTold, ...] = ()
+    told: bool = True
 
     @property
     def is_written(self) -> bool:

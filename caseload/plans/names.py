@@ -19,7 +19,8 @@ NAME_BUTTON = "Save it all the same"
 def student_names(viewer: Person, among: Iterable[int] | None = None) -> StudentNames:
     """Names of every student whom the viewer may see (one query), told apart from all of those.
 
-    Short names and initials only have to differ ``among`` the students shown together, where given.
+    Short names and initials only have to differ ``among`` the students shown together, where given. A viewer whose
+    page will lie readable on a phone (``reads_initials``) is told initials everywhere.
     """
     rows = Student.objects.visible_to(viewer).order_by("pk")
     values = rows.values_list("pk", "code", "first_name", "last_name", "grade", "building__name")
@@ -27,7 +28,7 @@ def student_names(viewer: Person, among: Iterable[int] | None = None) -> Student
         NameCard(pk, code, first, last, grade_words(grade), school)
         for pk, code, first, last, grade, school in values.distinct()
     ]
-    return StudentNames.of(cards, among)
+    return StudentNames.by_initials(cards) if viewer.reads_initials else StudentNames.of(cards, among)
 
 
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:

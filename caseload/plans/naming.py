@@ -130,6 +130,13 @@ class StudentNames:
             by_code={one.code: full[one.student] for one in cards},
         )
 
+    @classmethod
+    def by_initials(cls, cards: Iterable[NameCard]) -> "StudentNames":
+        """Initials wherever a name would stand, each told apart from everybody on the cards."""
+        cards = list(cards)
+        words = told_apart(cards, INITIALS)
+        return cls(words, words, words, words, words, {one.code: words[one.student] for one in cards})
+
     def told(self, text: str) -> str:
         """A sentence with its marked codes as this reader's words."""
         return _MARKED.sub(lambda found: self.by_code.get(found[1], found[1]), text)

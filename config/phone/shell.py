@@ -9,7 +9,15 @@ from django.contrib.staticfiles import finders
 from django.contrib.staticfiles.storage import StaticFilesStorage
 
 # What the worker runs, in this order.
-SCRIPTS = ("vendor/idb.js", "store.js", "push.js")
+SCRIPTS = ("vendor/idb.js", "store.js", "passcode.js", "push.js")
+# Files of pages that must be there before any page was opened; others are kept as they are met.
+SHELL = (
+    "site.css", "icon.svg", "vendor/htmx.min.js", "site.js", *SCRIPTS, "phone.js", "phone-settings.js",
+    "schedule/day.css", "schedule/happenings.css", "schedule/class-hour.css", "schedule/class-hour.js",
+    "schedule/log.css",
+    "schedule/stations.css", "schedule/mileage.css", "schedule/packet.css", "caseload/progress.css",
+    "caseload/take.js",
+)  # fmt: skip
 
 
 class VersionedStorage(StaticFilesStorage):

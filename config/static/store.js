@@ -54,12 +54,14 @@
     await Promise.all([transaction.objectStore("pages").clear(), transaction.objectStore("about").clear(), transaction.done]);
   }
 
-  // A page came for this person: what another one left on this phone goes before anything is shown.
+  // A page came for this person: what another one left on this phone goes before anything is shown. Returns whether
+  // there was another one.
   async function meet(person) {
     const before = await who();
-    if (before === person) return;
+    if (before === person) return false;
     if (before) await clear();
     await about.put("who", person);
+    return Boolean(before);
   }
 
   // The account was stopped: nothing of this person stays, not even what wasn't sent.
@@ -80,8 +82,8 @@
   const clockOffset = async () => (await about.get("clock"))?.offset ?? 0;
 
   const page = {
-    // {url, at, type, policy, status, bytes}: `at` is the server's time in ISO, `bytes` an ArrayBuffer, `policy`
-    // the page's own policy for content.
+    // {url, at, type, policy, status, day, bytes, iv}: `at` is the server's time in ISO, `bytes` an ArrayBuffer, `iv`
+    // what it was encrypted with (none: it is readable), `policy` the page's own policy for content.
     put: async (one) => (await open()).put("pages", { ...one, who: await who() }),
     // The page of the person who was here last; undefined where there is none.
     get: async (url) => {
@@ -94,6 +96,7 @@
       return all.map(({ bytes, ...rest }) => ({ ...rest, size: bytes.byteLength }));
     },
     forget: async (url) => (await open()).delete("pages", url),
+    forgetAll: async () => (await open()).clear("pages"),
   };
 
   const queue = {

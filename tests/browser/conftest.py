@@ -59,12 +59,18 @@ def home_of_its_own(folder: Path) -> dict[str, str | float | bool]:
     return {"HOME": str(folder), **{name: str(folder / place) for name, place in places.items()}}
 
 
-@pytest.fixture(scope="session")
-def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
-    """Debian's Chromium, headless; what it writes into a home goes into one of this run."""
+def chromium_path() -> str:
+    """Where Debian's Chromium is; a test that needs it is left out without."""
     path = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if path is None:
         leave_out("Chromium (Debian package chromium)", "the tests that look at pages in a browser")
+    return path
+
+
+@pytest.fixture(scope="session")
+def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Browser]:
+    """Debian's Chromium, headless; what it writes into a home goes into one of this run."""
+    path = chromium_path()
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path,

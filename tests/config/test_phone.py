@@ -1,14 +1,20 @@
 """The worker and what it takes along."""
 
+import html
 import re
 from pathlib import Path
 
+import pytest
 from django.contrib.staticfiles import finders
 from django.templatetags.static import static
 from django.test import Client
 
 from accounts.models import District, Person
-from config.phone.shell import SCRIPTS
+from accounts.sign_in.phone_key import phone_key
+from config.phone.kept import kept_days
+from config.phone.shell import SCRIPTS, SHELL
+from tests.browser.offline_day import GOAL, OTHER, WRITTEN, make_offline_day
+from tests.browser.today import DRIVER
 
 
 def test_the_worker_answers_for_the_whole_site(client: Client) -> None:
@@ -50,3 +56,99 @@ def test_vendored_scripts_come_with_their_license() -> None:
     found = finders.find("vendor/idb.LICENSE.txt")
     assert found
     assert "ISC License" in Path(found).read_text(encoding="utf-8")
+
+
+def test_everything_that_the_worker_takes_along_is_there(client: Client) -> None:
+    """One missing file, and the browser would refuse the whole worker."""
+    for name in SHELL:
+        assert finders.find(name), name
+    for address in ("/phone/no-signal/", "/phone/locked/"):
+        answer = client.get(address)
+        assert answer.status_code == 200
+        assert b'name="person"' not in answer.content
+
+
+@pytest.fixture
+def driver(db: None) -> Person:
+    """A teacher with two sessions today; one student with supports and a contact, one with a caution and a goal."""
+    make_offline_day()
+    return Person.objects.get(username=DRIVER)
+
+
+def kept(client: Client, how: str) -> dict[str, str]:
+    """Every page that a phone would keep, by its address, as it would be kept."""
+    headers = {"Kept-Page": how}
+    told = client.get("/phone/list/", headers=headers).json()
+    found = {}
+    for address in [one for day in told["days"] for one in day["addresses"]]:
+        answer = client.get(address, headers=headers)
+        assert answer.status_code == 200, address
+        assert "Kept-Page" in answer["Vary"]
+        found[address] = html.unescape(answer.content.decode())
+    return found
+
+
+def test_a_page_that_lies_readable_on_a_phone_tells_initials_and_nothing_more(
+    client: Client, driver: Person
+) -> None:
+    """No name, support, caution, contact or goal on any of them, whatever the header's value."""
+    client.force_login(driver)
+    for how in ("initials", "Names", "x"):
+        pages = kept(client, how)
+        assert any("/run/" in address for address in pages)
+        assert any(address.startswith("/data/take/") for address in pages)
+        assert any(address.startswith("/log/session/") for address in pages)
+        for address, text in pages.items():
+            for secret in ("Ola", "Tarn", *WRITTEN):
+                assert secret not in text, (address, secret)
+        assert any("O.T. D0" in text for text in pages.values())
+
+
+def test_an_encrypted_page_tells_everything_and_students_come_along(client: Client, driver: Person) -> None:
+    """With contacts, as on the student's own page."""
+    client.force_login(driver)
+    text = " ".join(kept(client, "names").values())
+    for told in ("Ola", *WRITTEN):
+        assert told in text
+
+
+def test_what_is_told_is_less_for_that_one_request_alone(client: Client, driver: Person) -> None:
+    """The next page has names again, for the same session."""
+    client.force_login(driver)
+    assert "Ola" not in client.get("/day/", headers={"Kept-Page": "initials"}).content.decode()
+    assert "Ola" in client.get("/day/").content.decode()
+
+
+def test_a_goal_is_called_by_its_number_where_its_words_may_not_stand(client: Client, driver: Person) -> None:
+    """Data can be taken all the same: the form has the goal's id."""
+    client.force_login(driver)
+    pages = kept(client, "initials")
+    taking = next(text for address, text in pages.items() if address.startswith("/data/take/"))
+    assert "Goal 1" in taking
+    assert 'name="goal"' in taking
+    assert GOAL not in taking
+
+
+def test_only_who_drives_a_day_keeps_days(client: Client, driver: Person) -> None:
+    """A teacher without a week keeps today's sheet; a coordinator drives nobody's day."""
+    other = Person.objects.get(username=OTHER)
+    assert [len(one.addresses) for one in kept_days(other, encrypted=True)] == [1]
+    other.role = Person.Role.COORDINATOR
+    other.save()
+    assert kept_days(other, encrypted=True) == ()
+
+
+def test_a_phone_is_told_that_its_account_was_stopped(client: Client, driver: Person) -> None:
+    """By its key alone, since its sign-in has ended with it; a made-up key says nothing."""
+
+    def stopped(key: str) -> bool:
+        answer = client.post("/phone/standing/", {"person": key})
+        assert answer.status_code == 200
+        return bool(answer.json()["stopped"])
+
+    assert not stopped(phone_key(driver))
+    driver.is_active = False
+    driver.save()
+    assert stopped(phone_key(driver))
+    assert not stopped(f"{driver.pk}:made-up")
+    assert not stopped("")

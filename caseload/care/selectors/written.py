@@ -32,9 +32,12 @@ def care_of(viewer: Person, students: Collection[int], *, day: dt.date | None = 
     """Supports and cautions by student id, of those among `students` whom the viewer may see today.
 
     What holds on `day`; without one, today. Whom it leaves out the viewer may not see: a school office sees nobody,
-    a substitute the covered teacher's students from the first to the last day of the substitution.
+    a substitute the covered teacher's students from the first to the last day of the substitution. Nobody's is told
+    on a page that will lie readable on a phone.
     """
     seen = list(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
+    if viewer.reads_initials:
+        return dict.fromkeys(seen, Care(told=False))
     on = day or today_of(viewer)
     supports, cautions = _supports(viewer, seen, on), _cautions(seen, on)
     return {pk: care_told(supports[pk], cautions[pk]) for pk in seen}

@@ -37,10 +37,12 @@ class PointTaken:
 class GoalTaking:
     """One goal with what takes data on it. `client_id` is for a plain form; a script makes its own.
 
+    `text` is what the plan says, or only the goal's number where the page will lie readable on a phone.
     `kind`: trials, tally (one tap counts one), timer, levels, or figure.
     """
 
     goal: StudentGoal
+    text: str
     kind: str
     client_id: uuid.UUID
     last: str
@@ -51,7 +53,8 @@ class GoalTaking:
     @property
     def levels(self) -> list[tuple[int, str]]:
         """Levels to choose from, the most independent (or highest) first: it is nearest to the thumb's rest."""
-        return [(number, words) for number, words in enumerate(self.goal.level_names, 1)][::-1]
+        told = self.text == self.goal.text
+        return [(number, words if told else "") for number, words in enumerate(self.goal.level_names, 1)][::-1]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,13 +134,17 @@ def goals_on_sheet(
         return {}
     ready = _measured({student for students in sessions.values() for student in students}, day)
     waits = _waiting_among([one for each in ready.values() for one in each], viewer, day)
-    found = {uid: _on_session(uid, students, ready, waits, day) for uid, students in sessions.items()}
+    told = _Told(viewer, ready)
+    found = {uid: _on_session(uid, students, told, waits, day) for uid, students in sessions.items()}
     return {uid: one for uid, one in found.items() if one.count}
 
 
 def _measured(students: Collection[int], day: dt.date) -> dict[int, list[StudentGoal]]:
     """The goals that hold on a day and that somebody has said how to measure."""
-    goals = goals_of(students, day=day) if students else {}
+    return _with_measure(goals_of(students, day=day) if students else {})
+
+
+def _with_measure(goals: Mapping[int, Iterable[StudentGoal]]) -> dict[int, list[StudentGoal]]:
     return {student: [one for one in each if one.measure] for student, each in goals.items()}
 
 
@@ -149,12 +156,26 @@ def _waiting_among(goals: Collection[StudentGoal], viewer: Person, day: dt.date)
     return {one.pk for one in goals if (day - last.get(one.pk, one.start)).days > days}
 
 
-def _on_session(
-    uid: str, students: Mapping[int, str], goals: Mapping[int, list[StudentGoal]], waits: set[int], day: dt.date
-) -> SessionGoals:
-    there = [one for one in students if goals.get(one)]
-    own = [(students[student], goal) for student in there for goal in goals[student]]
-    waiting = tuple(GoalWaiting(goal.pk, name, goal.text) for name, goal in own if goal.pk in waits)
+class _Told:
+    """Goals by student, and in which words this viewer's page has them."""
+
+    def __init__(self, viewer: Person, goals: Mapping[int, list[StudentGoal]]) -> None:
+        self.goals = goals
+        self.by_number = {
+            goal.pk: f"Goal {number}" if viewer.reads_initials else goal.text
+            for each in goals.values()
+            for number, goal in enumerate(each, 1)
+        }
+
+    def words(self, goal: StudentGoal) -> str:
+        """What the plan says, or the goal's number among its student's."""
+        return self.by_number[goal.pk]
+
+
+def _on_session(uid: str, students: Mapping[int, str], told: _Told, waits: set[int], day: dt.date) -> SessionGoals:
+    there = [one for one in students if told.goals.get(one)]
+    own = [(students[student], goal) for student in there for goal in told.goals[student]]
+    waiting = tuple(GoalWaiting(goal.pk, name, told.words(goal)) for name, goal in own if goal.pk in waits)
     return SessionGoals(take_address(there, day, uid), len(own), waiting)
 
 
@@ -177,10 +198,11 @@ def taking_of(
     seen = set(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
     goals = goals_of(seen, day=day)
     held = [one for each in goals.values() for one in each]
-    rows = _Rows(viewer, [one.pk for one in held], day)
+    measured = _with_measure(goals)
+    rows = _Rows(viewer, measured, day)
     names = student_names(viewer).full
     found = (
-        StudentTaking(student, names.get(student, ""), rows.takings(goals[student]))
+        StudentTaking(student, names.get(student, ""), rows.takings(measured[student]))
         for student in dict.fromkeys(students)
         if student in goals
     )
@@ -191,25 +213,29 @@ def taking_of(
 class _Rows:
     """What was taken before, read once for all goals."""
 
-    def __init__(self, viewer: Person, goals: Collection[int], day: dt.date) -> None:
+    def __init__(self, viewer: Person, measured: Mapping[int, list[StudentGoal]], day: dt.date) -> None:
+        goals = [one.pk for each in measured.values() for one in each]
         self.day = day
+        self.told = _Told(viewer, measured)
+        self.kept_back = viewer.reads_initials
         self.last = last_points(goals)
         self.last_day = last_taken(goals)
         self.today = list(points_of_day(goals, day))
         self.days = goal_rules_on(viewer.district, day).days_without_data
 
     def takings(self, goals: Iterable[StudentGoal]) -> tuple[GoalTaking, ...]:
-        """Those goals that somebody has said how to measure."""
-        return tuple(self._taking(one) for one in goals if one.measure)
+        """What takes data on each."""
+        return tuple(map(self._taking, goals))
 
     def _taking(self, goal: StudentGoal) -> GoalTaking:
         point = self.last.get(goal.pk)
         last_day = self.last_day.get(goal.pk)
         return GoalTaking(
             goal,
+            self.told.words(goal),
             kind_of(goal),
             uuid.uuid4(),
-            goal_figure(goal, point.value, point.tried) if point is not None else "",
+            goal_figure(goal, point.value, point.tried) if point is not None and not self.kept_back else "",
             last_day,
             (self.day - (last_day or goal.start)).days > self.days,
             tuple(

@@ -78,7 +78,7 @@ def _taking(viewer: Person, hour: Hour) -> Taking | None:
     if not viewer.has_perm("data.take"):
         return None
     session = hour.session
-    students = [one.student_id for one in session.attendees if one.care is not None]
+    students = [one.student_id for one in session.attendees]
     found = taking_of(viewer, students, day=session.date, session_uid=uuid.UUID(session.uid))
     return found if found.goals else None
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from accounts.models import Person
@@ -170,9 +170,7 @@ class _Met:
         self.places = _space_tags(hours)
         here = [tag for there in self.places.values() for tag in there]
         tags = {tag.pk for tag in (*here, *_part_tags(hours))}
-        self.names = {
-            one.student_id: one.who for hour in hours for one in hour.session.attendees if one.care is not None
-        }
+        self.names = {pk: who for hour in hours for pk, who in _told_of(hour)}
         self.met = cautions_met(self.names, tags, day=hours[0].session.date) if tags else ()
 
     def of_part(self, hour: Hour, part: RoutinePart) -> tuple[str, ...]:
@@ -191,6 +189,11 @@ class _Met:
             for one in self.met
             if one.student in among and (both := [tag for tag in one.tags if tag in tags])
         )
+
+
+def _told_of(hour: Hour) -> Iterator[tuple[int, str]]:
+    """Students, by id and name, about whom the page may say what is written."""
+    return ((one.student_id, one.who) for one in hour.session.attendees if one.care is not None and one.care.told)
 
 
 def _space_tags(hours: Iterable[Hour]) -> dict[int, list[CautionTag]]:
@@ -246,7 +249,7 @@ def _asked_once(hour: Hour, place_ask: Sequence[str], parts: Sequence[PartView])
 
 def _served(hour: Hour, part: RoutinePart) -> tuple[GoalServed, ...]:
     """The part's goals that hold on that day, of those in the session whom the viewer may see."""
-    who = {one.student_id: one.who for one in hour.session.attendees if one.care is not None}
+    who = dict(_told_of(hour))
     return tuple(
         GoalServed(one.pk, one.student_id, who[one.student_id], one.text)
         for one in part.goals.all()
