@@ -85,7 +85,7 @@ def _coming(week: TermWeek, session: StandingSession) -> list[Expected]:
             )
             for start in starts
         ]
-    return [Expected(session, None)] if _day_comes(week, session) else []
+    return [Expected(session, None)] if (session.place, session.pattern_key) in days_coming(week) else []
 
 
 def _starts_at(problem: Problem, session: StandingSession) -> list[Start]:
@@ -105,11 +105,9 @@ def _is_blocked(problem: Problem, unit: str, start: Start) -> bool:
     return in_the_way or start.at < day.start or end > day.end
 
 
-def _day_comes(week: TermWeek, session: StandingSession) -> bool:
-    """Whether the week has such a day there, open or not: by the starts of any unit, or unusual days."""
-    if any((day.place, day.pattern_key) == (session.place, session.pattern_key) for day in week.unusual):
-        return True
+def days_coming(week: TermWeek) -> set[tuple[str, str]]:
+    """The kinds of day that come in a week, open or not, place by place: by all units' starts, and unusual days."""
     units = units_of(week.problem)
-    starts = [(start.place, start.pattern_key) for unit in units for start in unit.starts]
-    windows = [(window.place, window.pattern_key) for unit in units for window in unit.windows]
-    return (session.place, session.pattern_key) in {*starts, *windows}
+    starts = [(start.place, start.pattern_key or "") for unit in units for start in unit.starts]
+    windows = [(window.place, window.pattern_key or "") for unit in units for window in unit.windows]
+    return {*starts, *windows, *((day.place, day.pattern_key) for day in week.unusual)}

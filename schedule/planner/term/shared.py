@@ -17,8 +17,12 @@ PLACING = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING)
 WISH_MINUTE = 100
 """Minutes of driving that a missed minute of preparation weighs in the search for a timetable."""
 
-NOT_PLACED = 4.0
-"""A session left over weighs as much as so many that leave their usual time: to make room for it others must."""
+NOT_PLACED, NOT_PLACED_LEAST, SHORT_SESSION = 4, 240, 15
+"""A session of so few minutes without a place weighs as so many that leave their usual time, and at least so many
+minutes of driving: to make room for it others must. Longer ones weigh more, as they do in a week."""
+
+NOT_PLACED_WISHES = 2
+"""Where there are wishes, a minute without a place weighs as so many missed ones more: what is owed comes first."""
 
 type Nodes = tuple[tuple[int, int], ...]
 
@@ -41,6 +45,12 @@ class AlikeWeeks:
         return cls(week, count, model, _nodes(problem, model), WeekState(model))
 
 
+def left_over_price(kinds: Sequence[AlikeWeeks], worth: int) -> int:
+    """Minutes of driving that an owed minute without a place weighs in the search for a timetable."""
+    wished = NOT_PLACED_WISHES * WISH_MINUTE if any(kind.model.uses_wishes for kind in kinds) else 0
+    return max(NOT_PLACED_LEAST, NOT_PLACED * worth) // SHORT_SESSION + wished
+
+
 def _take_out(kind: AlikeWeeks, state: WeekState, sessions: Iterable[StandingSession]) -> None:
     days: dict[int, set[int]] = {}
     for session in sessions:
@@ -49,10 +59,6 @@ def _take_out(kind: AlikeWeeks, state: WeekState, sessions: Iterable[StandingSes
                 days.setdefault(day, set()).add(node)
     for day, nodes in days.items():
         state.take_out(day, nodes)
-
-
-def _left_over(state: WeekState) -> int:
-    return sum(max(0, state.missing(service)) for service in range(len(state.held)))
 
 
 def _nodes(problem: Problem, model: Model) -> dict[StandingSession, Nodes]:
@@ -82,6 +88,7 @@ class TermState:
     def __init__(self, kinds: Sequence[AlikeWeeks], worth: int) -> None:
         self.kinds = kinds
         self.worth = worth
+        self.left_over = left_over_price(kinds, worth)
         self.sessions: list[StandingSession] = []
         self.states = [kind.empty.copy() for kind in kinds]
         self.known: list[dict[tuple[object, ...], int | None]] = [{} for _ in kinds]
@@ -90,7 +97,8 @@ class TermState:
     def copy(self) -> "TermState":
         """A state that can be changed without changing this one."""
         twin = object.__new__(TermState)
-        twin.kinds, twin.worth, twin.known, twin.rests = self.kinds, self.worth, self.known, self.rests
+        twin.kinds, twin.worth, twin.left_over = self.kinds, self.worth, self.left_over
+        twin.known, twin.rests = self.known, self.rests
         twin.sessions = list(self.sessions)
         twin.states = [state.copy() for state in self.states]
         return twin
@@ -161,8 +169,8 @@ class TermState:
         if key not in rests:
             full = state.copy()
             fill(full, regret=True)
-            figures, over = full.figures, _left_over(full)
-            rests[key] = figures.driving + WISH_MINUTE * figures.wishes + int(NOT_PLACED * self.worth * over)
+            figures = full.figures
+            rests[key] = figures.driving + WISH_MINUTE * figures.wishes + self.left_over * figures.unplaced
         return rests[key] + self.worth * self._open_not_held(number)
 
     def _open_not_held(self, number: int) -> int:

@@ -7,7 +7,8 @@ from itertools import accumulate
 import numpy as np
 
 from schedule.planner.proving.labels import Ints
-from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks
+from schedule.planner.term.expected import days_coming
+from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks, left_over_price
 from schedule.planner.term.template.ruin import Board, HeldWeeks, measure
 from schedule.planner.term.term import StandingSession
 from schedule.planner.week.model import DayModel, Model, Node
@@ -17,9 +18,6 @@ ROOM = 4
 """Visits that a day may hold beyond what its units could fill, for the compiled search's own use."""
 
 MOST_VISITS = 40
-LEFT_OVER_TIMES = 4
-LEFT_OVER_LEAST = 240
-"""A session without a place weighs as so many that leave their usual time, and at least so many minutes."""
 
 
 @dataclass(slots=True)
@@ -107,6 +105,7 @@ class TermBoard:
             leg=self._matrices(places, lambda model: model.leg),
             drive=self._matrices(places, lambda model: model.drive),
             owed=self._by_services(lambda model: model.owed),
+            value=self._by_services(lambda model: model.value),
             apart=self._by_services(lambda model: model.days_apart),
             member_from=member_from,
             members=members,
@@ -118,11 +117,12 @@ class TermBoard:
             candidate_from=candidate_from,
             candidates=candidates,
             candidate_key=self._keys(places),
+            comes=self._comes(),
             touching=self._touching(),
             loose_from=loose_from,
             loose=loose,
             slot_unit=_ints(slot_units),
-            prices=_ints([worth, WISH_MINUTE, max(LEFT_OVER_LEAST, LEFT_OVER_TIMES * worth)]),
+            prices=_ints([worth, WISH_MINUTE, left_over_price(self.kinds, worth)]),
         )
 
     def _matrices(self, places: Sequence[str], of: Callable[[Model], Sequence[Sequence[int]]]) -> Ints:
@@ -203,6 +203,11 @@ class TermBoard:
         keys = {key: n for n, key in enumerate(sorted({one.pattern_key for one in self.ordered}))}
         rows = [(places.index(one.place), keys[one.pattern_key], one.at) for one in self.ordered]
         return _ints(rows).reshape(len(rows), 3)
+
+    def _comes(self) -> Ints:
+        """By kind of week and candidate, whether its day comes in such a week."""
+        coming = [days_coming(kind.week) for kind in self.kinds]
+        return _ints([[(one.place, one.pattern_key) in mine for one in self.ordered] for mine in coming])
 
     def _touching(self) -> Ints:
         """Which kinds of day ever share a day."""

@@ -1,5 +1,7 @@
 """What a kind of week still owes, put where it costs least, and what such a week costs then."""
 
+import numpy as np
+
 from schedule.planner.proving.labels import Ints
 from schedule.planner.term.template.ruin import (
     CANDIDATE,
@@ -22,7 +24,7 @@ from schedule.planner.term.template.ruin import (
     put,
     searched,
 )
-from schedule.planner.term.template.slots import BLINK, LOOKS, candidate_at, is_held, unit_at
+from schedule.planner.term.template.slots import BLINK, LOOKS, is_held, unit_at
 
 
 @searched
@@ -76,39 +78,53 @@ def added_loose(board: Board, weeks: HeldWeeks, day: int, node: int) -> int:
 def price_week(board: Board, weeks: HeldWeeks, kind: int) -> int:
     """What one week of a kind costs: driving, wishes, what has no place, and what leaves its usual time."""
     first, cost = board.kinds[kind, FIRST_DAY], 0
-    left = weeks.missing[kind].copy()
+    movable = weeks.missing[kind].copy()
     for day in range(first, first + board.kinds[kind, DAYS]):
         cost += weeks.figures[day, DRIVING] + board.prices[WISH_MINUTE] * weeks.figures[day, MISSED]
         for at in range(weeks.visited[day]):
-            unit, candidate = unit_at(board, weeks, day, at), candidate_at(board, weeks, day, at)
-            if unit >= 0 and (candidate < 0 or not weeks.stands[candidate]):
+            unit = unit_at(board, weeks, day, at)
+            if unit >= 0:
                 for m in range(board.member_from[unit], board.member_from[unit + 1]):
-                    left[board.members[m]] += 1
+                    movable[board.members[m]] += 1
     over = 0
-    for service in range(left.shape[0]):
-        over += max(0, weeks.missing[kind, service])
-    return int(cost + board.prices[LEFT_OVER] * over + board.prices[WORTH] * away(board, weeks, kind, left))
+    for service in range(movable.shape[0]):
+        over += max(0, weeks.missing[kind, service]) * board.value[kind, service]
+    unusual = away(board, weeks, kind, movable) + nowhere(board, weeks, kind)
+    return int(cost + board.prices[LEFT_OVER] * over + board.prices[WORTH] * unusual)
 
 
 @searched
-def away(board: Board, weeks: HeldWeeks, kind: int, left: Ints) -> int:
-    """Slots that such a week could hold but for the others, and doesn't."""
+def away(board: Board, weeks: HeldWeeks, kind: int, owed: Ints) -> int:
+    """Slots that such a week could hold but for the others, and doesn't; no more of a service than are ``owed``.
+
+    As ``expected_in`` has it: where more stand than a week owes, those that stand first.
+    """
     count = 0
     for slot in range(weeks.slots.shape[0]):
         candidate, unit = weeks.slots[slot], board.slot_unit[slot]
         if candidate < 0:
             continue
         for n in range(board.node_from[kind, candidate], board.node_from[kind, candidate + 1]):
-            if is_held(weeks, board, board.node_day[n], board.node[n]):
-                continue
             free = True
             for m in range(board.member_from[unit], board.member_from[unit + 1]):
-                free = free and left[board.members[m]] > 0
+                free = free and owed[board.members[m]] > 0
             if free:
-                count += 1
+                count += 0 if is_held(weeks, board, board.node_day[n], board.node[n]) else 1
                 for m in range(board.member_from[unit], board.member_from[unit + 1]):
-                    left[board.members[m]] -= 1
+                    owed[board.members[m]] -= 1
     return count
+
+
+@searched
+def nowhere(board: Board, weeks: HeldWeeks, kind: int) -> int:
+    """Sessions that such a week owes and for which none stands on a day that comes in it, open or closed."""
+    owed = board.owed[kind].copy()
+    for slot in range(weeks.slots.shape[0]):
+        candidate, unit = weeks.slots[slot], board.slot_unit[slot]
+        if candidate >= 0 and board.comes[kind, candidate]:
+            for m in range(board.member_from[unit], board.member_from[unit + 1]):
+                owed[board.members[m]] -= 1
+    return int(np.sum(np.maximum(owed, 0)))
 
 
 @searched

@@ -41,12 +41,16 @@ WEEKS, FIRST_DAY, DAYS, SETUP, SMALLEST, BREAK, STRETCH, WISHES = range(8)
 break and the longest stretch, and whether anything is wished for."""
 
 WORTH, WISH_MINUTE, LEFT_OVER = range(3)
-"""``Board.prices`` in minutes of driving: a session that leaves its usual time, a missed minute, a session left
-over."""
+"""``Board.prices`` in minutes of driving: a session that leaves its usual time, a missed minute, an owed
+minute left over."""
 
 
 class Board(NamedTuple):
-    """What doesn't change. Each ``..._from`` says where the rows of a number begin, and where those before end."""
+    """What doesn't change. Each ``..._from`` says where the rows of a number begin, and where those before end.
+
+    ``value``: minutes of a service's session, times weight. ``comes``: whether the day of a candidate comes in a
+    kind of week, open or closed.
+    """
 
     kinds: Ints
     days: Ints
@@ -54,6 +58,7 @@ class Board(NamedTuple):
     leg: Ints
     drive: Ints
     owed: Ints
+    value: Ints
     apart: Ints
     member_from: Ints
     members: Ints
@@ -65,6 +70,7 @@ class Board(NamedTuple):
     candidate_from: Ints
     candidates: Ints
     candidate_key: Ints
+    comes: Ints
     touching: Ints
     loose_from: Ints
     loose: Ints
