@@ -12,19 +12,17 @@ one with A and B weeks. ``--curve``: from "nothing moves" to "least driving" at 
 import argparse
 import resource
 import time
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 
 from benchmarks.terms import TermShape, generate_term
 from schedule.planner.jsonform import problem_digest
-from schedule.planner.result import Itinerary
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget
-from schedule.planner.term.expected import expected_in, standing_session
 from schedule.planner.term.kinds import Weeks
 from schedule.planner.term.plan import plan_term
-from schedule.planner.term.term import StandingSession, StandingTimetable, Term, TermResult, TermWeek
+from schedule.planner.term.rotation.whole import with_rest
+from schedule.planner.term.term import StandingTimetable, Term, TermResult
 from schedule.planner.warm import warm_up
 
 type Planning = Callable[[Term, argparse.Namespace], TermResult]
@@ -79,28 +77,11 @@ def _copied(term: Term, asked: argparse.Namespace) -> TermResult:
         if week.unusual:
             continue
         if standing.sessions:
-            standing = _with_rest(week, standing, weeks.nearest(week, standing, term.worth).plan)
+            standing = with_rest(week, standing, weeks.nearest(week, standing, term.worth).plan)
         else:
             plan = weeks.best(week).plan
-            standing = standing if plan is None else _with_rest(week, standing, on_days_of(plan, week.problem))
+            standing = standing if plan is None else with_rest(week, standing, on_days_of(plan, week.problem))
     return planned(replace(term, standing=standing), asked)
-
-
-def _with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
-    """The timetable, and after it what a plan of the week holds beyond what would be expected of the week."""
-    problem = week.problem
-    expected = expected_in(week, standing)
-    known = {(one.session.unit, one.session.day, one.session.at) for one in expected if one.session is not None}
-    left = Counter({service.id: service.sessions for service in problem.services})
-    for one in expected:
-        left.subtract(problem.members(one.standing.unit))
-    more: list[StandingSession] = []
-    for session in plan.sessions:
-        members = problem.members(session.unit)
-        if (session.unit, session.day, session.at) not in known and all(left[member] > 0 for member in members):
-            left.subtract(members)
-            more.append(standing_session(problem, session))
-    return StandingTimetable((*standing.sessions, *more))
 
 
 def measured(name: str, plan: Planning, term: Term, asked: argparse.Namespace) -> TermResult:

@@ -46,6 +46,8 @@ FIRST_TERM = "a first term, checked"
 _DOING = {
     "the plain week": "Making a timetable for a plain week.",
     "plain weeks that suit the others": "Weighing timetables by what they cost over the whole term.",
+    "where the rotating sessions stand": "Looking for where the sessions on rotating days stand.",
+    "weeks nearest to each other": "Planning one week after the other, each as near as it can be to those before.",
     "a timetable that suits every week": "Looking for a timetable that suits every week better.",
     "the timetable from each week in which a service begins or ends": "Fitting it to what begins or ends.",
     "what the weeks could do for themselves": "Working out how much driving could still be saved at most.",

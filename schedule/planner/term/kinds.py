@@ -29,6 +29,9 @@ LEAST_SECONDS = 0.3
 CLOCK_TIMES = 3.0
 """A question takes up to so many times its share of what the clock leaves: a busy machine is slower."""
 
+PLACING_TIMES = 4.0
+"""A week takes up to so many times its share while it leaves minutes that aren't known to have no place."""
+
 POINTS = 6
 """Points of the curve between keeping usual times and driving least, where leaving them may be worth it."""
 
@@ -87,20 +90,30 @@ class Weeks:
         return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
 
     def nearest(
-        self, week: TermWeek, standing: StandingTimetable, worth: int, begun: Itinerary | None = None
+        self,
+        week: TermWeek,
+        standing: StandingTimetable,
+        worth: int,
+        begun: Itinerary | None = None,
+        *,
+        until_placed: bool = True,
     ) -> Found:
         """The week that leaves fewest usual times; others leave one only for ``worth`` minutes of driving.
 
-        ``begun`` is a week of this kind that is near the timetable already, on this week's days.
+        ``begun`` is a week of this kind that is near the timetable already, on this week's days. ``until_placed``:
+        where minutes are left that aren't known to have no place, the search takes ``PLACING_TIMES`` its share.
         """
         problem = replace(against(week, standing), goals=KEEPING)
         kind = kind_of_week(problem, with_pattern=True)
-        result = self._solved(week.id, kind, begun=None if begun is None else on_days_of(begun, kind))
+        before = None if begun is None else on_days_of(begun, kind)
+        result = self._solved(week.id, kind, begun=before, until_placed=until_placed)
         if result.plan is None or result.figures is None:
             raise NoWeekError(week.id, result.message)
         plan = on_days_of(result.plan, week.problem)
         found = Found(plan, result.figures, result.status is Status.OPTIMAL)
-        if self.budget.remaining() <= 0 or found.figures.driving - self.least(week).driving < worth:
+        if self.budget.remaining() <= 0 or found.figures.driving < worth:
+            return found
+        if found.figures.driving - self.least(week).driving < worth:
             return found
         return self._on_curve(problem, problem_digest(kind), found, worth)
 
@@ -132,11 +145,18 @@ class Weeks:
         return replace(chosen, plan=on_days_of(chosen.plan, problem))
 
     def _solved(
-        self, week: str, kind: Problem, share: float | None = None, begun: Itinerary | None = None
+        self,
+        week: str,
+        kind: Problem,
+        share: float | None = None,
+        begun: Itinerary | None = None,
+        *,
+        until_placed: bool = False,
     ) -> Result:
         key = problem_digest(kind)
         if key not in self.memory.answers:
-            self.memory.answer(key, self._asked(kind, self._share() if share is None else share, begun))
+            share = self._share() if share is None else share
+            self.memory.answer(key, self._asked(kind, share, begun, PLACING_TIMES if until_placed else 0.0))
         found = self.memory.answers[key]
         if found.plan is None:
             raise NoWeekError(week, found.message)
@@ -147,12 +167,16 @@ class Weeks:
         questions, self.to_ask = self.to_ask, max(0, self.to_ask - 1)
         return min(1.0, TWICE / questions) if questions > 0 else ONE_WEEK
 
-    def _asked(self, kind: Problem, share: float, begun: Itinerary | None) -> Result:
+    def _asked(self, kind: Problem, share: float, begun: Itinerary | None, placing_times: float) -> Result:
+        effort = max(LEAST_SECONDS, share * self.budget.effort_left())
+        clock = max(LEAST_SECONDS, min(1.0, CLOCK_TIMES * share) * self.budget.clock_left())
+        placing = min(placing_times * effort, clock / 2)
         result = solve(
             kind,
             seed=self.seed,
-            effort=max(LEAST_SECONDS, share * self.budget.effort_left()),
-            time_limit=max(LEAST_SECONDS, min(1.0, CLOCK_TIMES * share) * self.budget.clock_left()),
+            effort=effort,
+            time_limit=clock - placing,
+            placing_limit=placing,
             workers=self.workers,
             stop=self.budget.stop,
             monotonic=self.budget.monotonic,

@@ -21,6 +21,7 @@ from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
 from schedule.planner.term.ready import make_ready
 from schedule.planner.term.rotation.rotated import Rotated, rotated_timetable
+from schedule.planner.term.rotation.whole import WholeWeeks
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
@@ -48,6 +49,12 @@ SEARCH_SHARE = 0.4
 
 ROTATION_SHARE = 0.5
 """Where days rotate, of the effort left: for the pattern and what stands beside it. The weeks take little after."""
+
+QUESTIONS_OF_EACH = 5
+"""Where days rotate, how often a kind of week is planned about: in a chain, against each timetable, for itself."""
+
+BETTER_SHARE, BETTERED = 0.15, 2
+"""Of the effort left, what one search from whole weeks takes, and how many there are one after the other."""
 
 
 def plan_term(
@@ -147,7 +154,7 @@ class _Run:
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(self._planned, self.term.weeks, stands, found, least))
-        with_rotation = None if self.rotated is None else self.rotated.bound(self.numbers, planned)
+        with_rotation = self._bound_with_rotation(standing.standing, planned)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing.standing,
@@ -192,6 +199,11 @@ class _Run:
                 self.weeks.best(mine[0])
             self.kinds.append(kind)
 
+    def _bound_with_rotation(self, standing: StandingTimetable, planned: Sequence[PlannedWeek]) -> int | None:
+        if self.rotated is None:
+            return None
+        return self.rotated.bound(standing.sessions, self.numbers, planned)
+
     # ---- the timetable -----------------------------------------------------------------------------------
 
     def _timetables(self) -> tuple[LaterTimetable, ...]:
@@ -217,15 +229,15 @@ class _Run:
         state = self._standing_as(empty, standing_sessions(problem, plan))
         self._see_first(state)
         self.rotated = self._rotated(empty)
-        if self.rotated is not None:
-            state = self._standing_as(empty, self.rotated.sessions)
-            self.inserted = dict(enumerate(state.filled()))
-            return with_spaces(state.timetable(), self.term.weeks)
-        more = [self._standing_as(empty, sessions) for sessions in self._starts(problem, plan)]
+        wished = not one_layout(self.term.weeks) and any(kind.model.uses_wishes for kind in self.kinds)
+        if self.rotated is not None or wished:
+            return self._by_whole_weeks(empty)
+        more = (self._standing_as(empty, sessions) for sessions in self._starts(problem, plan))
+        starts: list[TermState] = sorted([state, *more], key=lambda one: one.cost(NO_LIMIT))
         self._tell("a timetable that suits every week", 0)
         best = find_template(
             self.kinds,
-            sorted([state, *more], key=lambda one: one.cost(NO_LIMIT)),
+            starts,
             worth=self.term.worth,
             seed=self.seed,
             workers=self.workers,
@@ -236,6 +248,28 @@ class _Run:
         self.budget.stopped = self.budget.stopped or not best.complete
         self.inserted = dict(enumerate(best.weeks))
         return with_spaces(StandingTimetable(best.sessions), self.term.weeks)
+
+    def _by_whole_weeks(self, empty: TermState) -> StandingTimetable:
+        """Begun with the rotating sessions, or where weeks have wishes one after the other; then bettered."""
+        whole = WholeWeeks(self.kinds, self.term.weeks, self.weeks, self.term.worth)
+        self.weeks.expect(QUESTIONS_OF_EACH * len(self.kinds))
+        self._tell("weeks nearest to each other", 0)
+        sessions = whole.chained() if self.rotated is None else self._completed(empty, self.rotated.sessions)
+        found = whole.planned(sessions)
+        self._tell("a timetable that suits every week", 0)
+        for round_of_it in range(BETTERED):
+            found = whole.bettered(
+                found,
+                seed=self.seed + round_of_it,
+                workers=self.workers,
+                effort=BETTER_SHARE * self.budget.effort_left(),
+                remaining=self.budget.clock_left,
+            )
+        return StandingTimetable(found.sessions)
+
+    def _completed(self, empty: TermState, sessions: Iterable[StandingSession]) -> tuple[StandingSession, ...]:
+        """With what else has to stand so that every week can hold as much as it owes."""
+        return self._standing_as(empty, sessions).timetable().sessions
 
     def _rotated(self, empty: TermState) -> Rotated | None:
         """The timetable where days rotate, if there is one in which everything has a standing time."""

@@ -14,6 +14,7 @@ from schedule.planner.term.rotation.positions import Positions
 from schedule.planner.term.shared import AlikeWeeks
 from schedule.planner.term.term import StandingSession, StandingTimetable
 from schedule.planner.week.model import DayModel, Node
+from schedule.planner.week.routes import best_route
 
 type Flags = NDArray[np.bool_]
 
@@ -57,30 +58,40 @@ def candidates_by_position(kinds: Sequence[AlikeWeeks], positions: Positions) ->
 
 @dataclass(frozen=True, slots=True)
 class Rotating:
-    """By kind of week: the nodes of each day that rotation fills."""
+    """By kind of week: the nodes of each day that rotation fills, and how often each service is held so.
+
+    ``refused``: how many of the sessions that come in it can't be held beside the others of their day.
+    """
 
     nodes: tuple[tuple[tuple[int, ...], ...], ...]
     held: tuple[Counter[str], ...]
+    refused: tuple[int, ...]
 
 
 def rotating_in(kinds: Sequence[AlikeWeeks], pattern: Sequence[StandingSession]) -> Rotating:
     """What a pattern of rotating sessions brings to each day of each kind of week."""
-    nodes: list[tuple[tuple[int, ...], ...]] = []
-    counts: list[Counter[str]] = []
     standing = StandingTimetable(tuple(pattern))
-    for kind in kinds:
-        days: list[list[int]] = [list(day.required) for day in kind.model.days]
-        held: Counter[str] = Counter()
-        for one in expected_in(kind.week, standing):
-            if one.open and one.session is not None:
-                day = kind.week.problem.day_index(one.session.day)
-                spots = [n for d, n in kind.nodes.get(one.standing, ()) if d == day]
-                days[day] += spots[:1]
-                held.update(kind.week.problem.members(one.standing.unit))
-        held.update(_pinned(kind))
-        nodes.append(tuple(tuple(sorted(day)) for day in days))
-        counts.append(held)
-    return Rotating(tuple(nodes), tuple(counts))
+    brought = [_brought(kind, standing) for kind in kinds]
+    return Rotating(*map(tuple, zip(*brought, strict=True)))
+
+
+def _brought(
+    kind: AlikeWeeks, standing: StandingTimetable
+) -> tuple[tuple[tuple[int, ...], ...], Counter[str], int]:
+    """The nodes that rotation fills in such a week, what is held so and pinned, and how many found no room."""
+    days, refused = [list(day.required) for day in kind.model.days], 0
+    held = _pinned(kind)
+    for one in expected_in(kind.week, standing):
+        if not one.open or one.session is None:
+            continue
+        day = kind.week.problem.day_index(one.session.day)
+        spots = [*days[day], *[n for d, n in kind.nodes.get(one.standing, ()) if d == day][:1]]
+        if best_route(kind.model.days[day], sorted(spots)) is None:
+            refused += 1
+        else:
+            days[day] = spots
+            held.update(kind.week.problem.members(one.standing.unit))
+    return tuple(tuple(sorted(day)) for day in days), held, refused
 
 
 def _pinned(kind: AlikeWeeks) -> Counter[str]:

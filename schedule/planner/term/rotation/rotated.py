@@ -9,7 +9,7 @@ where that comes near are more columns made.
 import math
 import random
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from schedule.planner.term.rotation.dates import (
     Dates,
@@ -57,6 +57,9 @@ MOST_TRIED, STALE = 400, 80
 WEIGHED = 4
 """The best patterns, of which that one is taken whose timetable costs least over all weeks, disturbed ones too."""
 
+BOUND_SECONDS = 8.0
+"""Of work, for the bound given the rotation: it takes one to six."""
+
 SEARCHING = 0.75
 """Of the effort, what the search for a pattern takes; the rest goes to the best ones."""
 
@@ -67,21 +70,25 @@ type Valued = tuple[float, Pattern]
 
 @dataclass(frozen=True, slots=True)
 class Rotated:
-    """What stands, the rotating sessions first, and what the undisturbed weeks drive with these at least.
-
-    ``undisturbed`` is 0 where nothing is proved. ``weeks`` are the numbers of the kinds that it is about.
-    """
+    """What stands, the rotating sessions first, and what is known of how it was found."""
 
     sessions: tuple[StandingSession, ...]
-    undisturbed: int
-    weeks: tuple[int, ...]
+    search: "RotationSearch"
 
-    def bound(self, numbers: Sequence[int], planned: Sequence[PlannedWeek]) -> int | None:
-        """What the term drives with this rotation at least; ``numbers`` say of which kind each week is."""
-        if not self.undisturbed:
+    def bound(
+        self, sessions: Sequence[StandingSession], numbers: Sequence[int], planned: Sequence[PlannedWeek]
+    ) -> int | None:
+        """What the term drives at least with the rotating ones of these sessions; ``None`` where nothing is proved.
+
+        ``numbers`` say of which kind each week is.
+        """
+        bare = (replace(one, space=None) for one in sessions)
+        undisturbed = self.search.bound(tuple(one for one in bare if self.search.positions.of(one) < 0))
+        if not undisturbed:
             return None
-        others = [week.least_driving for n, week in zip(numbers, planned, strict=True) if n not in self.weeks]
-        return self.undisturbed + sum(others)
+        whole = self.search.whole
+        others = [week.least_driving for n, week in zip(numbers, planned, strict=True) if n not in whole]
+        return undisturbed + sum(others)
 
 
 @dataclass(slots=True)
@@ -94,6 +101,7 @@ class RotationSearch:
     workers: int
     work: Work
     remaining: Callable[[], float]
+    clock_left: Callable[[], float]
     candidates: list[list[StandingSession]] = field(default_factory=list)
     pool: dict[tuple[int, Spots], None] = field(default_factory=dict)
 
@@ -184,11 +192,13 @@ class RotationSearch:
 
     def bound(self, pattern: Pattern) -> int:
         """What the undisturbed weeks drive at least if they keep all of a timetable with this rotation, or 0."""
-        standing = self.standing(rotating_in(self.kinds, pattern), self.whole)
-        if standing is None or self.remaining() <= 0:
+        rotating = rotating_in(self.kinds, pattern)
+        standing = self.standing(rotating, self.whole)
+        if standing is None or any(rotating.refused[n] for n in self.whole):
             return 0
+        until = self.work.seconds + BOUND_SECONDS
         standing.add(self.pool)
-        answer = standing.solve(self.remaining)
+        answer = standing.solve(lambda: min(until - self.work.seconds, self.clock_left()))
         return max(0, -int(-(answer.bound - 1e-4) // 1)) if answer.bound > 0 and answer.left_over < 1e-6 else 0
 
 
@@ -215,12 +225,13 @@ def rotated_timetable(
     if not units or not positions.steady:
         return None
     until = work.seconds + SEARCHING * effort
-    search = RotationSearch(kinds, positions, units, workers, work, lambda: min(until - work.seconds, clock_left()))
+    search = RotationSearch(
+        kinds, positions, units, workers, work, lambda: min(until - work.seconds, clock_left()), clock_left
+    )
     patterns = search.best_patterns(seed)
     until = work.seconds + (1 - SEARCHING) * effort
-    made = [(search.timetable(pattern, clock_left), pattern) for pattern in patterns]
-    prices = [(price(sessions), number) for number, (sessions, _) in enumerate(made) if sessions is not None]
+    made = [search.timetable(pattern, clock_left) for pattern in patterns]
+    prices = [(price(sessions), number) for number, sessions in enumerate(made) if sessions is not None]
     if not prices:
         return None
-    sessions, pattern = made[min(prices)[1]]
-    return Rotated(sessions or (), search.bound(pattern), tuple(search.whole))
+    return Rotated(made[min(prices)[1]] or (), search)

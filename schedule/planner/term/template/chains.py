@@ -29,9 +29,13 @@ FIRST_HALF = 0.5
 ENOUGH = 700
 """Sessions to try, times the third power of how many stand: more has not been seen to help."""
 
-HEAT = (0.8, 0.06)
-COOLER = (0.4, 0.03)
+type Heats = tuple[tuple[float, float], tuple[float, float]]
+
+HEATS: Heats = (0.8, 0.06), (0.4, 0.03)
 """Minutes of driving a week by which a worse term may be taken, in the first half and in the second."""
+
+LOW: Heats = (0.2, 0.03), (0.1, 0.02)
+"""The same where a good term is at hand: what it has is bettered and not laid out anew."""
 
 POLL_SECONDS = 0.1
 
@@ -44,6 +48,18 @@ class Template:
     weeks: tuple[WeekState, ...]
     units: int
     complete: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """A timetable and the weeks made of it, one for each kind: where a search goes on from."""
+
+    sessions: Sequence[StandingSession]
+    weeks: Sequence[WeekState]
+
+    def filled(self) -> Sequence[WeekState]:
+        """The weeks as they are."""
+        return self.weeks
 
 
 @dataclass(slots=True)
@@ -68,27 +84,28 @@ class _Chain:
 
 def find_template(
     kinds: Sequence[AlikeWeeks],
-    starts: Sequence[TermState],
+    starts: Sequence[TermState | Begun],
     *,
     worth: int,
     seed: int,
     workers: int,
     effort: float,
     remaining: Callable[[], float],
+    heats: Heats = HEATS,
 ) -> Template:
     """The best timetable found from these starts in ``effort`` seconds of work; ``remaining()`` of 0 ends it."""
     chains = [_chain(kinds, starts[number % len(starts)], worth, seed, number) for number in range(CHAINS)]
     slots = len(starts[0].sessions)
     looks = min(int(effort * UNITS_A_SECOND / LOOK), ENOUGH * slots**3)
     weeks = sum(kind.count for kind in kinds)
-    complete = _run(chains, int(FIRST_HALF * looks), HEAT, weeks, workers, remaining)
+    complete = _run(chains, int(FIRST_HALF * looks), heats[0], weeks, workers, remaining)
     best = min(chains, key=lambda one: one.cost)
     others = [one for one in chains if one is not best][: max(1, workers - 1)]
     for one in others:
         if one.board.board.slot_unit.tolist() == best.board.board.slot_unit.tolist():
             one.go_on_from(best)
     complete = complete and _run(
-        [best, *others], looks - int(FIRST_HALF * looks), COOLER, weeks, workers, remaining
+        [best, *others], looks - int(FIRST_HALF * looks), heats[1], weeks, workers, remaining
     )
     units = LOOK * sum(int(one.notes[TRIED]) for one in chains)
     best = min(chains, key=lambda one: one.cost)
@@ -96,7 +113,7 @@ def find_template(
     return Template(tuple(best.board.sessions(best.best)), found, units, complete)
 
 
-def _chain(kinds: Sequence[AlikeWeeks], start: TermState, worth: int, seed: int, number: int) -> _Chain:
+def _chain(kinds: Sequence[AlikeWeeks], start: TermState | Begun, worth: int, seed: int, number: int) -> _Chain:
     board, full = TermBoard(kinds, start.sessions, worth), start.filled()
     rng = np.array([(seed * CHAINS + number + 1) * 0x1E3779B97F4A7C15 & 0x7FFFFFFFFFFFFFFF], np.int64)
     notes = np.zeros(3, np.int64)

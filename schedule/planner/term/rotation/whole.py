@@ -1,0 +1,137 @@
+"""A timetable with rotating days weighed by whole weeks: made week by week, and bettered by a search from there.
+
+Insertion alone says little of a week that is full or wishes for much: here each kind of week is planned exactly
+against a timetable (``Weeks.nearest``), and the search for a better one goes on from these weeks.
+"""
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from schedule.planner.result import Itinerary
+from schedule.planner.term.alike import on_days_of
+from schedule.planner.term.expected import expected_in, standing_session
+from schedule.planner.term.kinds import Found, Weeks
+from schedule.planner.term.plain import with_spaces
+from schedule.planner.term.shared import AlikeWeeks
+from schedule.planner.term.template.chains import LOW, Begun, find_template
+from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
+from schedule.planner.week.routes import plan_of
+from schedule.planner.week.state import WeekState
+from schedule.planner.week.takeover import closest_state
+
+type Weight = tuple[int, int, int]
+
+STAYING = 10**9
+"""Minutes of driving that no week saves: usual times are left only where they have to be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A timetable and each kind of week at its nearest to it, on the days of that kind.
+
+    ``weight``: minutes without a place, wishes missed, and driving with the worth of each session that isn't at a
+    usual time though its day is open, all over the term.
+    """
+
+    sessions: tuple[StandingSession, ...]
+    found: tuple[Found, ...]
+    weight: Weight
+
+
+@dataclass(frozen=True, slots=True)
+class WholeWeeks:
+    """The kinds of week of a term, planned exactly against one timetable after the other."""
+
+    kinds: Sequence[AlikeWeeks]
+    term: Sequence[TermWeek]
+    weeks: Weeks
+    worth: int
+
+    def chained(self) -> tuple[StandingSession, ...]:
+        """One kind after the other kept near what stands by then; what it holds beside that stands from then on.
+
+        The kinds in which nothing is unusual come first, of these those that come most often and owe most.
+        """
+        standing = StandingTimetable()
+        for kind in sorted(self.kinds, key=_plainest_first):
+            plan = self.weeks.nearest(kind.week, standing, STAYING, until_placed=False).plan
+            standing = with_spaces(with_rest(kind.week, standing, plan), self.term)
+        return standing.sessions
+
+    def planned(self, sessions: Sequence[StandingSession], begun: Sequence[WeekState] | None = None) -> Whole:
+        """Every kind at its nearest to a timetable; ``begun``: weeks from which to go on, one for each kind."""
+        standing = with_spaces(StandingTimetable(tuple(sessions)), self.term)
+        starts = [None] * len(self.kinds) if begun is None else [plan_of(one.model, one.routes) for one in begun]
+        found = tuple(
+            self.weeks.nearest(
+                kind.week, standing, STAYING, None if one is None else on_days_of(one, kind.week.problem)
+            )
+            for kind, one in zip(self.kinds, starts, strict=True)
+        )
+        weights = [self._weight(kind, standing, one) for kind, one in zip(self.kinds, found, strict=True)]
+        unplaced, wishes, cost = map(sum, zip(*weights, strict=True))
+        return Whole(standing.sessions, found, (unplaced, wishes, cost))
+
+    def bettered(
+        self, whole: Whole, *, seed: int, workers: int, effort: float, remaining: Callable[[], float]
+    ) -> Whole:
+        """The better one of a timetable and what a search from its weeks comes to in ``effort`` seconds of work."""
+        states = [self._state(kind, one.plan) for kind, one in zip(self.kinds, whole.found, strict=True)]
+        if any(state is None for state in states):
+            return whole
+        begun = Begun(
+            [replace(one, space=None) for one in whole.sessions], [one for one in states if one is not None]
+        )
+        best = find_template(
+            self.kinds,
+            [begun],
+            worth=self.worth,
+            seed=seed,
+            workers=workers,
+            effort=effort,
+            remaining=remaining,
+            heats=LOW,
+        )
+        self.weeks.budget.work.add(best.units)
+        return min(whole, self.planned(best.sessions, best.weeks), key=lambda one: one.weight)
+
+    def _state(self, kind: AlikeWeeks, plan: Itinerary) -> WeekState | None:
+        return closest_state(kind.empty.copy(), on_days_of(plan, kind.model.problem))
+
+    def _weight(self, kind: AlikeWeeks, standing: StandingTimetable, found: Found) -> Weight:
+        expected = expected_in(kind.week, standing)
+        owed = sum(service.sessions for service in kind.week.problem.services)
+        held = {(one.unit, one.day, one.at) for one in found.plan.sessions}
+        members = [len(kind.week.problem.members(one.standing.unit)) for one in expected]
+        away = sum(
+            1
+            for one in expected
+            if one.open and one.session and (one.session.unit, one.session.day, one.session.at) not in held
+        )
+        nowhere = max(0, owed - sum(members))
+        figures = found.figures
+        cost = figures.driving + self.worth * (away + nowhere)
+        return kind.count * figures.unplaced, kind.count * figures.wishes, kind.count * cost
+
+
+def with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
+    """The timetable, and after it what a plan of the week holds beyond what would be expected of the week."""
+    problem = week.problem
+    expected = expected_in(week, standing)
+    known = {(one.session.unit, one.session.day, one.session.at) for one in expected if one.session is not None}
+    left = Counter({service.id: service.sessions for service in problem.services})
+    for one in expected:
+        left.subtract(problem.members(one.standing.unit))
+    more: list[StandingSession] = []
+    for session in plan.sessions:
+        members = problem.members(session.unit)
+        if (session.unit, session.day, session.at) not in known and all(left[member] > 0 for member in members):
+            left.subtract(members)
+            more.append(standing_session(problem, session))
+    return StandingTimetable((*standing.sessions, *more))
+
+
+def _plainest_first(kind: AlikeWeeks) -> tuple[bool, int, int, str]:
+    owed = sum(service.sessions for service in kind.week.problem.services)
+    return bool(kind.week.unusual), -kind.count, -owed, kind.week.id

@@ -1,0 +1,26 @@
+"""A week of a term is not left with minutes unplaced only because its share of the work was small."""
+
+import pytest
+
+from benchmarks.terms import TermShape, generate_term
+from schedule.planner.term.budget import Budget
+from schedule.planner.term.kinds import Found, Weeks
+from schedule.planner.term.term import StandingTimetable, TermWeek
+
+
+def nearest(week: TermWeek, *, until_placed: bool) -> tuple[Found, float]:
+    """A full week, three tenths of a second for two questions; the seconds of work that the first took."""
+    budget = Budget(600.0, lambda: 0.0, effort=0.3)
+    weeks = Weeks(budget, 0, 1)
+    weeks.expect(2)
+    return weeks.nearest(week, StandingTimetable(), 60, until_placed=until_placed), budget.work.seconds
+
+
+@pytest.mark.long
+def test_while_minutes_may_have_a_place_the_search_goes_on() -> None:
+    """Four days of a term whose weeks are full: more is placed, and the work stays within so many shares."""
+    term = generate_term(TermShape(sessions=40), 1)
+    short = next(one for one in term.weeks if len(one.problem.days) == 4)
+    (cut, brief), (found, longer) = (nearest(short, until_placed=one) for one in (False, True))
+    assert 0 <= found.figures.unplaced < cut.figures.unplaced
+    assert brief < longer
