@@ -45,7 +45,7 @@ SETTING_UP = (
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("notices", "Messages", "week.view"),
-    ("phone", "On this phone", "week.view"),
+    ("phone", "On this phone", "day.tap"),
     ("people", "People", "people.change"),
     ("district", "District", "district.settings"),
 )

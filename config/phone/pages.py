@@ -58,7 +58,7 @@ def phone_standing(request: HttpRequest) -> JsonResponse:
 @require_safe
 def phone(request: HttpRequest) -> HttpResponse:
     """What this phone keeps, and how: the script fills it in, since only the browser knows."""
-    return render(request, "phone/phone.html")
+    return render(request, "phone/phone.html", {"keeps": person_of(request).has_perm("day.tap")})
 
 
 @login_not_required

@@ -32,8 +32,9 @@ self.phonePage = (() => {
   const FRESH = 10 * 60_000;
   async function keep(anew = false) {
     if (!person || !navigator.onLine || !(await isKeeping())) return;
-    const last = await phoneStore.about.get("phone-kept");
-    if (!anew && last && Date.now() - Date.parse(last.at) < FRESH) return;
+    const [last, changed] = [await phoneStore.about.get("phone-kept"), await phoneStore.about.get("phone-changed")];
+    const at = Date.parse(last?.at ?? 0);
+    if (!anew && Date.now() - at < FRESH && at > (changed ?? 0)) return;
     await ask("keep", { anew });
   }
 
@@ -53,27 +54,74 @@ self.phonePage = (() => {
     }
     const another = await phoneStore.meet(person);
     await worker.register("/worker.js", { scope: "/" });
-    if (another) await ask("lock");
+    if (another) {
+      forgetRunning();
+      await ask("lock");
+    }
     if (worker.controller) key = (await ask("key")) ?? null;
-    await phoneStore.about.put("phone-used", new Date().toISOString());
     if (await isKeeping()) {
       await navigator.storage?.persist?.();
       if (!key && (await phonePasscode.isSet())) askForPasscode();
     }
+    await warnUnused();
     // Takes its time, and nothing on the page waits for it.
     keep();
   }
 
-  // The program was closed: what is kept can't be brought up to date before its key is there again.
-  function askForPasscode() {
+  // What running hours left for a page that is loaded again (schedule/class-hour.js).
+  function forgetRunning() {
+    for (const name of Object.keys(localStorage)) if (name.startsWith("class-hour ")) localStorage.removeItem(name);
+  }
+
+  // At the top of Today, where it is seen each day.
+  function note(level, ...words) {
     if (!document.body.classList.contains("day-page")) return;
     const box = document.createElement("div");
-    const link = document.createElement("a");
-    box.className = "notice info no-print";
-    link.href = "/phone/";
-    link.textContent = "Type your passcode";
-    box.append(link, " to bring what this phone keeps up to date.");
+    box.className = `notice ${level} no-print`;
+    box.append(...words);
     document.getElementById("main").prepend(box);
+  }
+
+  function phoneLink(words) {
+    const link = document.createElement("a");
+    link.href = "/phone/";
+    link.textContent = words;
+    return link;
+  }
+
+  // The program was closed: what is kept can't be brought up to date before its key is there again.
+  function askForPasscode() {
+    note("info", phoneLink("Type your passcode"), " to bring what this phone keeps up to date.");
+  }
+
+  // Where the browser doesn't promise to keep the store, some clear it after seven days unused.
+  const UNUSED = 7, NEARLY = 5, DAY = 86_400_000;
+  async function warnUnused() {
+    const before = Date.parse((await phoneStore.about.get("phone-used")) ?? new Date().toISOString());
+    await phoneStore.about.put("phone-used", new Date().toISOString());
+    if (await navigator.storage?.persisted?.()) return;
+    const [count, days] = [await phoneStore.queue.count(), Math.floor((Date.now() - before) / DAY)];
+    const until = new Intl.DateTimeFormat("en-US", { weekday: "long", month: "long", day: "numeric" }).format(Date.now() + UNUSED * DAY);
+    const home = "Put the program on the home screen: there it stays.";
+    if (count) note("warning", `${count} not sent yet. This browser may clear them if it isn’t opened by ${until}. ${home}`);
+    else if (days >= NEARLY && (await isKeeping())) {
+      note("warning", `You were last here ${days} days ago. After ${UNUSED} days unused this browser may clear what is kept. ${home}`);
+    }
+  }
+
+  // Signing out leaves nothing in sight; what isn't sent waits for its person, who must know.
+  async function leave(form) {
+    const count = await phoneStore.queue.count().catch(() => 0);
+    const words = `${count} not sent yet. They stay on this phone, out of sight, and are sent when you sign in here again. Sign out?`;
+    if (count && !confirm(words)) return;
+    forgetRunning();
+    form.submit();
+  }
+  for (const form of document.querySelectorAll('form[action$="/sign-out/"]')) {
+    form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      leave(form);
+    });
   }
 
   const started = begin();

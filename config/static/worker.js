@@ -10,6 +10,8 @@ const FILES = "minutes-miles-files";
 const PATIENCE = 4000;
 // Today's pages are kept anew after so long, those of other days after the second.
 const FRESH = 10 * 60_000, FRESH_LATER = 3 * 3600_000;
+// Of today's pages those that say what was logged and driven: kept anew as soon as something was sent.
+const TOLD = /^\/(day|log|data)\//;
 const HEADER = shell.header;
 
 // ---- the key: here and in open pages, nowhere else -------------------------------------------------------------
@@ -64,7 +66,7 @@ self.addEventListener("fetch", (event) => {
   const url = new URL(request.url);
   if (url.origin !== self.location.origin) return;
   if (request.method === "POST" && url.pathname === shell.addresses.sign_out) event.respondWith(signOut(request));
-  else if (request.method !== "GET") return;
+  else if (request.method !== "GET") event.waitUntil(phoneStore.about.put("phone-changed", Date.now()).catch(() => {}));
   else if (url.pathname.startsWith("/static/")) event.respondWith(file(request, url));
   else if (request.mode === "navigate") event.respondWith(page(request, url));
 });
@@ -179,13 +181,15 @@ async function keep(anew) {
   if (list.person !== (await phoneStore.who())) return;
   await phoneStore.about.put("phone-list", list);
   const before = new Map((await phoneStore.page.list()).map((one) => [one.url, one]));
+  const changed = (await phoneStore.about.get("phone-changed")) ?? 0;
   const wanted = new Set(list.days.flatMap((one) => one.addresses));
   for (const url of before.keys()) if (!wanted.has(url)) await phoneStore.page.forget(url);
   for (const [number, day] of list.days.entries()) {
     for (const address of day.addresses) {
       const kept = before.get(address);
-      const age = kept ? Date.now() - Date.parse(kept.at) : Infinity;
-      if (anew || age > (number ? FRESH_LATER : FRESH)) await keepPage(address, day.date);
+      const at = kept ? Date.parse(kept.at) : 0;
+      const said = !number && TOLD.test(address) && at < changed;
+      if (anew || said || Date.now() - at > (number ? FRESH_LATER : FRESH)) await keepPage(address, day.date);
     }
     await tell({ kept: day.date });
   }

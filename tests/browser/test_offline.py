@@ -205,6 +205,42 @@ def test_signing_out_leaves_nothing_and_another_person_sees_nothing(
     expect(page.get_by_text("O.T.")).to_have_count(0)
 
 
+def test_signing_out_says_first_what_is_not_sent(phone: BrowserContext, offline_site: Site) -> None:
+    """Who says no is still signed in; who says yes finds it again on the next sign-in."""
+    page = phone.pages[0]
+    page.evaluate("phoneStore.queue.add({ key: 'tap' })")
+    page.get_by_role("button", name="Menu").click()
+    for yes in (False, True):
+        with page.expect_event("dialog") as asked:
+            page.get_by_role("button", name="Sign out").click()
+        assert asked.value.message.startswith("1 not sent yet.")
+        (asked.value.accept if yes else asked.value.dismiss)()
+    page.wait_for_url("**/sign-in/**")
+    sign_in(page, offline_site, DRIVER)
+    page.evaluate("phonePage.started")
+    assert page.evaluate("phoneStore.queue.list().then((all) => all.map((one) => one.key))") == ["tap"]
+
+
+def test_what_was_sent_is_kept_anew(phone: BrowserContext, offline_site: Site) -> None:
+    """A log a minute ago stands on the kept sheet, though the pages were fresh."""
+    page = phone.pages[0]
+    before = page.evaluate("phoneStore.about.get('phone-kept')")["at"]
+    page.goto(f"{offline_site.address}/log/")
+    page.get_by_role("button", name="As planned").first.click()
+    page.wait_for_load_state()
+    page.evaluate(
+        """(before) => new Promise((done) => {
+        const is = async () => (await phoneStore.about.get("phone-kept")).at > before;
+        const look = async () => ((await is()) ? done() : setTimeout(look, 100));
+        look();
+    })""",
+        before,
+    )
+    phone.set_offline(True)
+    page.goto(f"{offline_site.address}/day/")
+    expect(page.get_by_role("link", name="See the log").first).to_be_visible()
+
+
 def test_an_ended_sign_in_keeps_the_day_and_a_stopped_account_loses_it(
     chromium: Browser, offline_site: Site
 ) -> None:
