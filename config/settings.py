@@ -194,6 +194,7 @@ SPECTACULAR_SETTINGS = {
         "DayKindEnum": "schedule.calendar.models.entries.CalendarEntry.Kind",
         "WordKindEnum": "schedule.calendar.models.entries.WordRule.Kind",
         "HappeningKindEnum": "schedule.calendar.happened.HappeningKind",
+        "StudentsShownEnum": "schedule.notices.models.NameRule.Shown",
         "FeedKindEnum": "schedule.feeds.models.Feed.Kind",
         "ReportKindEnum": "schedule.telling.models.report.ProgressReport.Kind",
         "FamilyLanguageEnum": "schedule.telling.models.report.ProgressReport.Language",

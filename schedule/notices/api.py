@@ -17,6 +17,7 @@ from accounts.api import (
     BodySerializer,
     ReadViewSet,
     RecordSerializer,
+    RecordViewSet,
     RefusesUnknownFields,
     RolePermission,
     actor_of,
@@ -26,9 +27,10 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.plans.api import checked
-from schedule.notices.models import Notice, NoticeSettings, PushDevice
+from schedule.notices.models import NameRule, Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
 from schedule.notices.selectors.looks import DateChanges, changes_since_look
+from schedule.notices.selectors.students import called_in
 from schedule.notices.services import devices
 from schedule.notices.services import settings as services
 from schedule.notices.services.looks import MOST_DATES, changes_seen, changes_unseen
@@ -41,6 +43,7 @@ class NoticeSerializer(RecordSerializer[Notice]):
     """One message: to whom, what, and what became of it. Times are UTC."""
 
     to = serializers.CharField(read_only=True, help_text="The name of whom it goes to.")
+    body = serializers.SerializerMethodField()
 
     class Meta:
         model = Notice
@@ -49,6 +52,12 @@ class NoticeSerializer(RecordSerializer[Notice]):
             "tries", "next_try", "made_at", "ended_at",
         )  # fmt: skip
         read_only_fields = fields
+
+    def get_body(self, row: Notice) -> str:
+        """The text, with students as the page shows them to who asks."""
+        request = self.context.get("request")
+        viewer = actor_of(request) if request is not None else None
+        return called_in(row.body, viewer=viewer, shown=NameRule.Shown.NAMES)
 
 
 class NoticeViewSet(ReadViewSet[Notice]):
@@ -201,8 +210,9 @@ class PushDeviceViewSet(mixins.DestroyModelMixin, ReadViewSet[PushDevice]):
 
     def partial_update(self, request: Request, pk: int) -> Response:
         """Call it otherwise."""
-        values = checked(PushDeviceSerializer(data=request.data, partial=True))
-        row = devices.device_rename(actor=actor_of(request), row=self.get_object(), values=values)
+        row = self.get_object()
+        values = checked(PushDeviceSerializer(row, data=request.data, partial=True))
+        row = devices.device_rename(actor=actor_of(request), row=row, values=values)
         return Response(PushDeviceSerializer(row).data)
 
     def perform_destroy(self, instance: PushDevice) -> None:
@@ -244,6 +254,23 @@ class HearingSerializer(BodySerializer):
     by_mail = serializers.BooleanField()
     at_once = serializers.BooleanField(help_text="Changes to the next 24 hours.")
     in_the_evening = serializers.BooleanField(help_text="Tomorrow, where it isn't the usual day.")
+
+
+class NameRuleSerializer(RecordSerializer[NameRule]):
+    """From a day on, how students are called in messages by mail and on devices."""
+
+    class Meta:
+        model = NameRule
+        fields = ("id", "first_date", "mail", "push")
+
+
+class NameRuleViewSet(RecordViewSet[NameRule]):
+    """The district's rules; where none holds yet, messages name no student."""
+
+    serializer_class = NameRuleSerializer
+    read_permission = write_permission = services.SETTINGS
+    save_service = services.name_rule_save
+    delete_service = services.name_rule_delete
 
 
 class NoticeSettingsSerializer(BodySerializer):

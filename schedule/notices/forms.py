@@ -4,9 +4,9 @@ import datetime as dt
 
 from django import forms
 
-from accounts.fields import DateField
+from accounts.fields import DateField, form_field_of
 from accounts.forms import RecordForm
-from schedule.notices.models import Hearing, NoticeSettings, PushDevice
+from schedule.notices.models import Hearing, NameRule, NoticeSettings, PushDevice
 
 
 class HearingForm(RecordForm):
@@ -60,6 +60,15 @@ class DeviceAddForm(forms.Form):
     receiver_key = forms.CharField(max_length=100)
     secret = forms.CharField(max_length=40)
     server_key = forms.CharField(max_length=100)
+
+
+class NameRuleForm(RecordForm):
+    """From which day on, and how by each way."""
+
+    class Meta:
+        model = NameRule
+        fields = ["first_date", "mail", "push"]
+        formfield_callback = form_field_of
 
 
 class NoticeSettingsForm(RecordForm):

@@ -32,6 +32,42 @@ class NoticeSettings(DistrictRow):
         return f"Messages in {self.district}"
 
 
+class NameRule(DistrictRow):
+    """From a day on: how students are called in messages, by each way. Without a rule: not at all."""
+
+    class Shown(models.TextChoices):
+        """How a student appears."""
+
+        NOTHING = "nothing", "Not at all"
+        INITIALS = "initials", "By initials"
+        NAMES = "names", "By name"
+
+    first_date = models.DateField("first day")
+    mail = models.CharField(
+        "in mails", max_length=8, choices=Shown, default=Shown.NOTHING,
+        help_text="Mail lies with the mail's provider, and often on a lock screen.",
+    )  # fmt: skip
+    push = models.CharField(
+        "on devices", max_length=8, choices=Shown, default=Shown.NOTHING,
+        help_text="The push service can't read it; whoever sees the lock screen can.",
+    )  # fmt: skip
+
+    objects = ScopedQuerySet["NameRule"].as_manager()
+
+    class Meta:
+        ordering = ["-first_date"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["district", "first_date"],
+                name="name_rule_once",
+                violation_error_message="There is already a rule from this day on.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Students in messages from {self.first_date} on"
+
+
 class OwnQuerySet[M: models.Model](ScopedQuerySet[M]):
     """Rows of one person, who alone sees them."""
 

@@ -1,4 +1,4 @@
-"""What is told, in words. Pure. Schools, spaces, classes and grown-ups by name, never a student."""
+"""What is told, in words. Pure. Schools, spaces, classes and grown-ups by name; students by marked code."""
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
@@ -6,7 +6,9 @@ from dataclasses import dataclass
 
 from schedule.calendar.words import clock_words
 from schedule.notices.day_changes import DayChange, How, KnownDay, KnownSession, cover_change, day_changes
+from schedule.notices.students import Who, who_words
 
+NOBODY: Who = {}
 MOST_LINES = 12
 """More than these aren't read on a phone; the day sheet has them all."""
 
@@ -25,14 +27,22 @@ class Message:
 
 
 def changes_message(
-    was: KnownDay, now: KnownDay, *, date: dt.date, today: dt.date, teacher: str, school: str = ""
+    was: KnownDay,
+    now: KnownDay,
+    *,
+    date: dt.date,
+    today: dt.date,
+    teacher: str,
+    school: str = "",
+    who: Who = NOBODY,
 ) -> Message | None:
     """What changed of a date, as one message; None where nothing did.
 
-    `school`: for an office, whose own school needs no name and for whom a space and a time say it all.
+    `school`: for an office, whose own school needs no name and for whom a space and a time say it all. `who`: codes
+    of who comes, where the reader may know.
     """
     cover = cover_change(was, now)
-    lines = _whole(was, now) or [_line(one, office=bool(school)) for one in day_changes(was, now)]
+    lines = _whole(was, now) or [_line(one, office=bool(school), who=who) for one in day_changes(was, now)]
     if cover is not None and now.sessions:
         lines.insert(0, _cover_line(*cover, teacher=teacher))
     if not lines:
@@ -66,13 +76,13 @@ def _sessions(count: int) -> str:
 
 
 def evening_message(
-    day: KnownDay, unusual: Iterable[KnownSession], *, date: dt.date, teacher: str
+    day: KnownDay, unusual: Iterable[KnownSession], *, date: dt.date, teacher: str, who: Who = NOBODY
 ) -> Message | None:
     """Tomorrow, where it differs from the usual day; None where it doesn't. `unusual`: not at their usual times."""
     odd = {one.uid for one in unusual}
     told = [(one, _odd_words(one, usual=one.uid not in odd)) for one in day.sessions]
     lines = [f"{day.cover} stands in for {teacher}."] if day.cover and day.sessions else []
-    lines += [f"{_what(one)}: {words}." for one, words in told if words]
+    lines += [f"{_what(one, who=who)}: {words}." for one, words in told if words]
     return Message(f"Tomorrow, {_date(date)}: not the usual day", tuple(_cut(lines))) if lines else None
 
 
@@ -111,15 +121,15 @@ def _cover_line(was: str, now: str, *, teacher: str) -> str:
     return f"{was} no longer stands in for {teacher}."
 
 
-def _what(one: KnownSession, *, office: bool = False) -> str:
+def _what(one: KnownSession, *, office: bool = False, who: Who = NOBODY) -> str:
     """When and where; for an office neither the class nor its own school."""
     if office:
         return f"{clock_words(one.start)} to {clock_words(one.end)}, {one.space or 'no space of its own'}"
     place = f"{one.school}, {one.space}" if one.space else one.school
-    return f"{clock_words(one.start)} {one.class_name or 'session'}, {place}"
+    return f"{clock_words(one.start)} {one.class_name or 'session'}{who_words(who.get(one.uid, ()))}, {place}"
 
 
-def _line(change: DayChange, *, office: bool) -> str:
+def _line(change: DayChange, *, office: bool, who: Who) -> str:
     was, now = change.was, change.now
     told = _HOW_WORDS[change.how].format(
         off=now.off,
@@ -127,7 +137,7 @@ def _line(change: DayChange, *, office: bool) -> str:
         times=f"{clock_words(was.start)} to {clock_words(was.end)}",
         place=was.space or was.school,
     )
-    return f"{_what(now, office=office)}: {told}."
+    return f"{_what(now, office=office, who=who)}: {told}."
 
 
 _HOW_WORDS = {

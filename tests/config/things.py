@@ -32,7 +32,7 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
-from schedule.notices.models import Notice, PushDevice
+from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
 from schedule.stations.choices import RotationChoices
@@ -319,6 +319,7 @@ def make_things() -> Things:
         district=cast.district, teacher=cast.teacher, person=cast.teacher, key="k", channel=Notice.Channel.MAIL,
         subject="Tomorrow", body="8:30", state=Notice.State.FAILED, next_try=timezone.now(), made_at=timezone.now(),
     )  # fmt: skip
+    rows["name_rule"] = NameRule.objects.create(district=cast.district, first_date=date(0))
     rows["push_device"] = PushDevice.objects.create(
         district=cast.district, person=cast.teacher, label="phone", endpoint="https://push.example/1",
         made_at=timezone.now(),

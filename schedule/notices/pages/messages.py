@@ -10,13 +10,16 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
-from accounts.pages import Crumbs, RecordFormPage, do_and_say, find_visible, person_of
-from schedule.notices.forms import HearingForm, NoticeSettingsForm
-from schedule.notices.models import Hearing, Notice, NoticeSettings, PushDevice
+from accounts.models import Person
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from schedule.notices.forms import HearingForm, NameRuleForm, NoticeSettingsForm
+from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
+from schedule.notices.selectors.students import called_in, notice_text
 from schedule.notices.services import settings as services
 from schedule.notices.services.outbox import notice_again
 from schedule.notices.services.push_key import push_key_text
@@ -36,7 +39,8 @@ def notices(request: HttpRequest) -> HttpResponse:
     hearing = hearing_of(person)
     devices = [(row, _digest(row)) for row in PushDevice.objects.visible_to(person)]
     context = {
-        "told": [(row, _copies(row)) for row in rows[:NEWEST]],
+        "told": [(row, _read(row, person), _copies(row)) for row in rows[:NEWEST]],
+        "name_rules": NameRule.objects.visible_to(person) if person.has_perm(services.SETTINGS) else (),
         "newest": NEWEST,
         "heard": _heard(hearing, sum(row.ended_at is None for row, _ in devices)),
         "district_settings": notice_settings_of(person.district) if person.district else None,
@@ -60,6 +64,11 @@ def _heard(hearing: Hearing, devices: int) -> str:
     return f"{told[0].upper()}{told[1:]}, {' and '.join(ways)}."
 
 
+def _read(row: Notice, viewer: Person) -> str:
+    """The text as a page may show it to who sees the students; to all others without them."""
+    return called_in(row.body, viewer=viewer, shown=NameRule.Shown.NAMES)
+
+
 def _digest(row: PushDevice) -> str:
     """By which the script knows the device that it runs on, without what only the device should know."""
     return hashlib.sha256(row.endpoint.encode()).hexdigest()
@@ -78,10 +87,11 @@ def _copies(row: Notice) -> dict[str, str]:
     """Addresses that open the phone's own mail (RFC 6068) or text message (RFC 5724) with the text in it."""
     if row.state not in {Notice.State.FAILED, Notice.State.UNCERTAIN} or row.channel != Notice.Channel.MAIL:
         return {}
-    subject, body = quote(row.subject), quote(row.body)
+    text = notice_text(row, now=timezone.now())
+    subject, body = quote(row.subject), quote(text)
     return {
         "mail": f"mailto:{quote(row.address, safe='@')}?subject={subject}&body={body}",
-        "text": f"sms:?body={quote(f'{row.subject}: {row.body}')}",
+        "text": f"sms:?body={quote(f'{row.subject}: {text}')}",
     }
 
 
@@ -136,6 +146,51 @@ class NoticeSettingsPage(RecordFormPage[NoticeSettings]):
         return reverse("notices")
 
     def crumbs(self, row: NoticeSettings) -> Crumbs:
+        return [("Messages", reverse("notices"))]
+
+
+class NameRulePage(RecordFormPage[NameRule]):
+    """How students are called in messages, from a day on."""
+
+    model = NameRule
+    form_class = NameRuleForm
+    permission = services.SETTINGS
+    noun = "rule"
+    intro = (
+        "Messages name students only where your district allows it, and only to teachers, substitutes and "
+        "coordinators who see these students here. School offices and classroom teachers never get a name."
+    )
+
+    def title(self, row: NameRule) -> str:
+        return "Students in messages"
+
+    def save(self, row: NameRule, values: Mapping[str, Any]) -> NameRule:
+        return services.name_rule_save(actor=self.person, row=row, values=values)
+
+    def back(self, row: NameRule) -> str:
+        return reverse("notices")
+
+    def crumbs(self, row: NameRule) -> Crumbs:
+        return [("Messages", reverse("notices"))]
+
+    def delete_address(self, row: NameRule) -> str:
+        return reverse("name_rule_delete", args=[row.pk])
+
+
+class NameRuleDeletePage(RecordDeletePage[NameRule]):
+    """Take a rule back."""
+
+    model = NameRule
+    permission = services.SETTINGS
+    noun = "rule"
+
+    def delete(self, row: NameRule) -> None:
+        services.name_rule_delete(actor=self.person, row=row)
+
+    def back(self, row: NameRule) -> str:
+        return reverse("notices")
+
+    def crumbs(self, row: NameRule) -> Crumbs:
         return [("Messages", reverse("notices"))]
 
 

@@ -51,6 +51,11 @@ class Hearer:
         """Whether tomorrow is told; a contact has no say and hears only what changes."""
         return self.person is not None and (self.hearing is None or self.hearing.in_the_evening)
 
+    @property
+    def may_know_students(self) -> bool:
+        """Whether students may be named where the district allows it: to who may see them on pages."""
+        return self.person is not None and self.buildings is None and self.person.has_perm("caseload.view")
+
     def part(self, day: KnownDay) -> KnownDay:
         """What of a day concerns them."""
         if self.buildings is not None:

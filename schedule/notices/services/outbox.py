@@ -130,7 +130,7 @@ def notice_send(*, notice_id: int, now: dt.datetime | None = None, allowed: Allo
         if row.channel == Notice.Channel.PUSH:
             push_send(row, moment, allowed)
         else:
-            mail_send(row)
+            mail_send(row, moment)
     except NotSentError as error:
         _failed(row, error, moment)
         return False

@@ -21,6 +21,7 @@ from schedule.calendar.published.reach import (
 )
 from schedule.notices.models import Notice, PushDevice
 from schedule.notices.push import P256, SALT_BYTES, authorization, payload, point_of, sealed, to_text
+from schedule.notices.selectors.students import notice_text
 from schedule.notices.services.push_key import push_key
 from schedule.notices.services.ways import NotSentError
 
@@ -61,11 +62,11 @@ def push_send(row: Notice, now: dt.datetime, allowed: Allowed) -> None:
             device.endpoint, key=key, contact=_contact(), expires=int((now + SIGNED_FOR).timestamp())
         ),
     }
-    _judge(*_posted(device.endpoint, headers, _sealed(row, device), allowed))
+    _judge(*_posted(device.endpoint, headers, _sealed(row, device, notice_text(row, now=now)), allowed))
 
 
-def _sealed(row: Notice, device: PushDevice) -> bytes:
-    plain = payload(title=row.subject, lines=row.body.splitlines(), path=row.path, tag=str(row.uid))
+def _sealed(row: Notice, device: PushDevice, text: str) -> bytes:
+    plain = payload(title=row.subject, lines=text.splitlines(), path=row.path, tag=str(row.uid))
     return sealed(
         plain,
         receiver=device.receiver_key,

@@ -8,13 +8,14 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import record_change
-from schedule.notices.models import Hearing, Notice, NoticeSettings
+from accounts.services import record_change, record_remove
+from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings
 from schedule.notices.selectors.hearers import Hearer, hearing_of, notice_settings_of
 from schedule.notices.services.outbox import notice_add
 from schedule.notices.wording import trial_message
 
 HEAR = "week.view"
+SETTINGS = "district.settings"
 NO_ADDRESS = "There is no address to send to. Enter one, and choose mail."
 
 
@@ -30,8 +31,18 @@ def notice_settings_save(*, actor: Person, values: Mapping[str, Any]) -> NoticeS
         raise ApplicationError("Only a district has settings.", code="not_for_your_role", status=403)
     row = notice_settings_of(actor.district)
     return record_change(
-        actor=actor, row=row, values=dict(values), action="notice_settings_save", permission="district.settings"
+        actor=actor, row=row, values=dict(values), action="notice_settings_save", permission=SETTINGS
     )
+
+
+def name_rule_save(*, actor: Person, row: NameRule, values: Mapping[str, Any]) -> NameRule:
+    """From a day on, how students are called in messages, by each way."""
+    return record_change(actor=actor, row=row, values=values, action="name_rule_save", permission=SETTINGS)
+
+
+def name_rule_delete(*, actor: Person, row: NameRule) -> None:
+    """Take a rule back: the one before it holds on, or students aren't named at all."""
+    record_remove(actor=actor, row=row, action="name_rule_delete", permission=SETTINGS)
 
 
 def trial_send(*, actor: Person) -> Notice:

@@ -17,9 +17,11 @@ from schedule.notices.day_changes import KnownDay, day_from_json, day_to_json
 from schedule.notices.models import EarlierDay, Look, Notice, ToldDate, WatchedTeacher
 from schedule.notices.selectors.days import SeenDate, known_days
 from schedule.notices.selectors.hearers import Hearer, hearers_of, notice_settings_of
+from schedule.notices.selectors.students import NOTHING, names_shown, who_comes
 from schedule.notices.services.outbox import notices_add
 from schedule.notices.services.watching import watched_behind
-from schedule.notices.wording import Message, changes_message, evening_message
+from schedule.notices.students import Who
+from schedule.notices.wording import NOBODY, Message, changes_message, evening_message
 
 KEPT = dt.timedelta(days=30)
 SOON = dt.timedelta(hours=24)
@@ -85,10 +87,11 @@ def _day_compare(
     alone = next(iter(by)) if len(by) == 1 else None
     EarlierDay.objects.create(teacher=teacher, date=date, content=told.content, until=local, changed_by_id=alone)
     if _is_soon(date, (was, seen.day), local):
+        who = _who(teacher, local, (was, seen.day))
         for one in hearers_of(teacher, date, (was, seen.day)):
             told_by_themselves = one.person is not None and by == {one.person.pk}
             if one.hears_at_once and not told_by_themselves:
-                made += _told(teacher, date, one, _message(teacher, date, one, was, seen.day, local), local)
+                made += _told(teacher, date, one, _message(teacher, date, one, (was, seen.day), local, who), local)
     told.content, told.at = day_to_json(seen.day), local
     told.save()
     return made
@@ -110,13 +113,21 @@ def _changed_by(teacher: Person, since: dt.datetime) -> set[int | None]:
 
 
 def _message(
-    teacher: Person, date: dt.date, hearer: Hearer, was: KnownDay, now: KnownDay, local: dt.datetime
+    teacher: Person, date: dt.date, hearer: Hearer, days: tuple[KnownDay, KnownDay], local: dt.datetime, who: Who
 ) -> Message | None:
-    before, after = hearer.part(was), hearer.part(now)
+    before, after = map(hearer.part, days)
     school = ""
     if hearer.buildings is not None:
         school = ", ".join(sorted({one.school for one in (*before.sessions, *after.sessions)}))
-    return changes_message(before, after, date=date, today=local.date(), teacher=str(teacher), school=school)
+    return changes_message(before, after, date=date, today=local.date(), teacher=str(teacher), school=school,
+                           who=who if hearer.may_know_students else NOBODY)  # fmt: skip
+
+
+def _who(teacher: Person, local: dt.datetime, days: Iterable[KnownDay]) -> Who:
+    """Who comes to which session, where the district lets any way of telling name them."""
+    if teacher.district is None or names_shown(teacher.district, local.date()) == NOTHING:
+        return NOBODY
+    return who_comes(one.uid for day in days for one in day.sessions)
 
 
 def _told(
@@ -169,16 +180,20 @@ def teacher_evening(*, teacher_id: int, tomorrow: dt.date, local: dt.datetime) -
         teacher = Person.objects.select_related("district").get(pk=teacher_id)
         seen = known_days(teacher, [tomorrow])[tomorrow]
         hearers = [one for one in hearers_of(teacher, tomorrow, [seen.day]) if one.hears_in_the_evening]
-        count = sum(_evening_told(teacher, tomorrow, one, seen, local) for one in hearers)
+        who = _who(teacher, local, [seen.day])
+        count = sum(_evening_told(teacher, tomorrow, one, seen, local, who) for one in hearers)
         WatchedTeacher.objects.filter(pk=watched.pk).update(told_until=tomorrow)
     return count
 
 
-def _evening_told(teacher: Person, tomorrow: dt.date, hearer: Hearer, seen: SeenDate, local: dt.datetime) -> int:
+def _evening_told(
+    teacher: Person, tomorrow: dt.date, hearer: Hearer, seen: SeenDate, local: dt.datetime, who: Who
+) -> int:
     """The evening's message to one person, if there is one; returns how many were written."""
     part = hearer.part(seen.day)
     odd = [one for one in seen.unusual if one in part.sessions]
-    message = evening_message(part, odd, date=tomorrow, teacher=str(teacher))
+    known = who if hearer.may_know_students else NOBODY
+    message = evening_message(part, odd, date=tomorrow, teacher=str(teacher), who=known)
     if message is None:
         return 0
     made = notices_add(

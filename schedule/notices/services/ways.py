@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 
 from schedule.notices.models import Notice
+from schedule.notices.selectors.students import notice_text
 
 UNREACHED = "The mail server could not be reached."
 
@@ -27,11 +28,13 @@ def mail_is_set_up() -> bool:
     return not settings.MAILERS["default"]["BACKEND"].endswith("console.EmailBackend")
 
 
-def mail_send(row: Notice) -> None:
+def mail_send(row: Notice, now: dt.datetime) -> None:
     """Hand a message to the mail server. Raises `NotSentError`."""
     # The same identifier however often it is sent (RFC 5322 section 3.6.4): mail programs show it once.
     headers = {"Message-ID": f"<{row.uid}@minutes-and-miles>", "Auto-Submitted": "auto-generated"}
-    mail = EmailMessage(row.subject, row.body, settings.DEFAULT_FROM_EMAIL, [row.address], headers=headers)
+    mail = EmailMessage(
+        row.subject, notice_text(row, now=now), settings.DEFAULT_FROM_EMAIL, [row.address], headers=headers
+    )
     try:
         mail.send()
     except (OSError, SMTPException) as error:
