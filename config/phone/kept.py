@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from accounts.models import Person
+from schedule.calendar.happened import HappeningKind
 from schedule.day.data import DayLine, DaySheet
 from schedule.day.selectors.sheet import day_sheet
 from schedule.stations.selectors.showing import rotations_shown
@@ -64,6 +65,16 @@ def _of_day(viewer: Person, teacher: Person, sheet: DaySheet) -> Iterator[str]:
     if viewer.has_perm("week.change"):
         yield reverse("road_map") + query(day=sheet.date)
         yield reverse("happenings") + query(date=None if sheet.is_today else sheet.date)
+    if sheet.is_today:
+        yield from _to_send(viewer)
+
+
+def _to_send(viewer: Person) -> Iterator[str]:
+    """What isn't sent yet, and the forms of what may happen on the way, to be noted."""
+    yield reverse("unsent")
+    if viewer.has_perm("week.change"):
+        for kind in HappeningKind:
+            yield reverse("happening_new") + query(kind=kind.value)
 
 
 def _of_sessions(viewer: Person, teacher: Person, sheet: DaySheet) -> Iterator[str]:

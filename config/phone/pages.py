@@ -73,3 +73,9 @@ def phone_no_signal(request: HttpRequest) -> HttpResponse:
 def phone_locked(request: HttpRequest) -> HttpResponse:
     """Instead of a page that is kept encrypted, until the passcode is there."""
     return render(request, "phone/locked.html")
+
+
+@require_safe
+def unsent(request: HttpRequest) -> HttpResponse:
+    """What was tapped on this phone and isn't sent yet; the phone itself fills the page."""
+    return render(request, "unsent.html")

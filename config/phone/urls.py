@@ -11,4 +11,5 @@ urlpatterns: list[URLPattern] = [
     path("phone/standing/", pages.phone_standing, name="phone_standing"),
     path("phone/no-signal/", pages.phone_no_signal, name="phone_no_signal"),
     path("phone/locked/", pages.phone_locked, name="phone_locked"),
+    path("unsent/", pages.unsent, name="unsent"),
 ]

@@ -84,6 +84,11 @@ def _after(viewer: Person, row: Happening) -> str:
     return reverse("happenings")
 
 
+def _after_sending(viewer: Person) -> str:
+    """The same, for the script: it puts the day in."""
+    return reverse("day_of", args=["DATE"]) if viewer.is_teacher else reverse("happenings")
+
+
 def _page(
     request: HttpRequest, form: HappeningForm, *, effects: HappeningEffects | None = None, status: int = 200
 ) -> HttpResponse:
@@ -96,6 +101,7 @@ def _page(
         "effects": effects,
         "sent": sent,
         "back": back,
+        "done": _after_sending(form.viewer),
         "crumbs": [("Something happened", back)],
     }
     return render(request, "schedule/happenings/happening.html", context, status=status)

@@ -64,6 +64,7 @@ PAGES: dict[str, Row] = {
     "phone_standing": Row(post=EVERYONE, public=True),
     "phone_no_signal": Row(get=EVERYONE, public=True),
     "phone_locked": Row(get=EVERYONE, public=True),
+    "unsent": Row(get=EVERYONE),
     "sign_in": Row(get=EVERYONE, post=EVERYONE, public=True),
     "sign_out": Row(post=EVERYONE),
     "password_change": Row(get=EVERYONE, post=EVERYONE),

@@ -1,103 +1,46 @@
-// Data with one thumb. Without this script each goal is a plain form. With it a trial is one tap, what is taken is
-// sent at once under an id made here, and what can't be sent waits on the phone: ids, figures, and what was typed
-// with them, no student's name. Nothing is deleted before the server has it.
+// Data with one thumb. Without this script each goal is a plain form. With it a trial is one tap, and what is taken
+// is kept on the phone under an id made here and sent from there (queue.js): ids, figures, and what was typed with
+// them, no student's name.
 (() => {
-  const KEY = "data-points-waiting";
+  const BEFORE = "data-points-waiting"; // where an earlier version of this program kept what wasn't sent
   const sections = [...document.querySelectorAll(".taking")];
   if (!sections.length) return;
   const url = sections[0].dataset.points;
-  const token = () => {
-    try {
-      return JSON.parse(document.body.getAttribute("hx-headers"))["X-CSRFToken"];
-    } catch {
-      return document.querySelector("[name=csrfmiddlewaretoken]")?.value ?? "";
-    }
-  };
-  const newId = () => {
-    if (crypto.randomUUID) return crypto.randomUUID();
-    const bytes = crypto.getRandomValues(new Uint8Array(16));
-    bytes[6] = (bytes[6] & 15) | 64;
-    bytes[8] = (bytes[8] & 63) | 128;
-    const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
-    return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-  };
+  const queue = self.phoneQueue;
+  const keeps = Boolean(queue?.usable);
+  const FIELDS = [{ path: "time", label: "Taken at", type: "time" }, { path: "value", label: "Value", type: "decimal" }];
 
-  // ---- what waits to be sent -----------------------------------------------------------------------------------
-  let held = [];
-  const waiting = () => {
-    try {
-      return JSON.parse(localStorage.getItem(KEY) ?? "[]");
-    } catch {
-      return held;
-    }
-  };
-  const keep = (rows) => {
-    held = rows;
-    try {
-      localStorage.setItem(KEY, JSON.stringify(rows));
-    } catch {
-      // No storage: it waits as long as this page is open.
-    }
-    said();
-  };
   const said = (problem = "") => {
-    const count = waiting().length;
     for (const section of sections) {
       const box = section.querySelector(".take-queue");
-      box.hidden = !count && !problem;
-      box.textContent = problem || `${count} not sent yet: ${count === 1 ? "it waits" : "they wait"} on this phone for a signal.`;
+      box.hidden = !problem;
+      box.textContent = problem;
     }
   };
-  const post = (address, body) =>
-    fetch(address, {
-      method: "POST",
-      credentials: "same-origin",
-      headers: { "Content-Type": "application/json", Accept: "application/json", "X-CSRFToken": token() },
-      body: JSON.stringify(body ?? {}),
-    });
-  const words = async (answer) => {
-    try {
-      const told = await answer.json();
-      const found = [];
-      const walk = (one) => (typeof one === "string" ? found.push(one) : one && typeof one === "object" && Object.values(one).forEach(walk));
-      walk(told.detail ?? told.message ?? told.errors ?? told);
-      return found.join(" ");
-    } catch {
-      return `The server answered ${answer.status}.`;
-    }
-  };
-  let sending = false;
-  const flush = async () => {
-    if (sending) return;
-    sending = true;
-    try {
-      for (const row of waiting()) {
-        if (row.refused) continue;
-        let answer;
-        try {
-          answer = await post(url, row.point);
-        } catch {
-          break; // no signal
-        }
-        // Signed out, or the server is down: it waits.
-        if (answer.status === 401 || answer.status === 403 || answer.status >= 500) {
-          said(answer.status >= 500 ? "" : "You are signed out. What you took waits on this phone; sign in and open this page again.");
-          break;
-        }
-        if (answer.ok) {
-          keep(waiting().filter((one) => one.point.client_id !== row.point.client_id));
-          stored(row, await answer.json());
-        } else {
-          refused(row, await words(answer));
-        }
-      }
-    } finally {
-      sending = false;
-    }
-  };
-  const send = () => (navigator.locks ? navigator.locks.request(KEY, flush) : flush());
+  const undoOf = (id) => `${url}${id}/undo/`;
+  const entryOf = (point, words) => ({
+    key: point.client_id, kind: "data", url, body: point, time: "taken_at", about: `data ${point.goal}`, words,
+    undo: { url: undoOf("{id}") }, fields: FIELDS, date: point.day, page: location.pathname + location.search,
+  });
 
-  const lineOf = (row) => document.querySelector(`.take-today [data-id="${row.point.client_id}"]`);
+  // Data that waited under the earlier way go where everything waits now.
+  async function moveOver() {
+    let rows = [];
+    try {
+      rows = JSON.parse(localStorage.getItem(BEFORE) ?? "[]");
+    } catch {
+      return; // nothing that could be read was ever kept
+    }
+    for (const row of rows) {
+      // Nobody noted when: the server takes them for now, as it did. Moved over twice, an entry is there once.
+      await queue.add({ ...entryOf(row.point, row.words), time: "" }).catch((error) => {
+        if (error.name !== "ConstraintError") throw error;
+      });
+    }
+    localStorage.removeItem(BEFORE);
+  }
+
+  const lineOf = (key) => document.querySelector(`.take-today [data-id="${key}"]`);
   const button = (text, more, act) => {
     const made = Object.assign(document.createElement("button"), { type: "button", className: "plain", textContent: text });
     const hidden = Object.assign(document.createElement("span"), { className: "visually-hidden", textContent: ` ${more}` });
@@ -105,42 +48,36 @@
     made.addEventListener("click", act);
     return made;
   };
-  const show = (row) => {
-    const list = document.querySelector(`.take-goal[data-goal="${row.point.goal}"] .take-today`);
-    if (!list || lineOf(row)) return;
+  const show = (entry) => {
+    const list = document.querySelector(`.take-goal[data-goal="${entry.body.goal}"] .take-today`);
+    if (!list || lineOf(entry.key)) return;
     const line = document.createElement("li");
-    line.dataset.id = row.point.client_id;
-    const text = Object.assign(document.createElement("span"), { textContent: `${row.words} ` });
+    line.dataset.id = entry.key;
+    const text = Object.assign(document.createElement("span"), { textContent: `${entry.words} ` });
     text.append(Object.assign(document.createElement("span"), { className: "wait", textContent: "not sent yet" }));
-    line.append(text, button("Take back", row.words, () => {
-      keep(waiting().filter((one) => one.point.client_id !== row.point.client_id));
+    line.append(text, button("Take back", entry.words, async () => {
       line.remove();
+      await queue.takeBack(entry.key);
     }));
     list.prepend(line);
   };
-  const stored = (row, point) => {
-    const line = lineOf(row);
+  const stored = (entry, told) => {
+    const line = lineOf(entry.key);
     if (!line) return;
     line.querySelector(".wait").textContent = "saved";
-    line.querySelector("button").replaceWith(button("Take back", row.words, async (event) => {
+    line.querySelector("button").replaceWith(button("Take back", entry.words, async (event) => {
       event.target.disabled = true;
-      try {
-        const answer = await post(`${url}${point.id}/undo/`);
-        if (answer.ok) {
-          line.remove();
-          return;
-        }
-        line.querySelector(".wait").textContent = await words(answer);
-      } catch {
-        line.querySelector(".wait").textContent = "no signal: not taken back yet";
-      }
-      event.target.disabled = false;
+      const key = queue.newKey();
+      await queue.add({ key, kind: "data-undo", url: undoOf(told.id), body: {}, about: `data-undo ${told.id}`, words: `Take back ${entry.words}`, fields: [] });
+      await queue.flush();
+      if (!(await queue.list()).some((one) => one.key === key)) line.remove();
+      else line.querySelector(".wait").textContent = "taken back once there is a signal";
     }));
   };
-  const refused = (row, why) => {
-    keep(waiting().map((one) => (one.point.client_id === row.point.client_id ? { ...one, refused: why } : one)));
-    show(row);
-    const line = lineOf(row);
+  const refused = (entry, told) => {
+    const why = Object.values(told.fields ?? {}).flat().join(" ") || told.message || "the server refused it";
+    show(entry);
+    const line = lineOf(entry.key);
     if (line) line.querySelector(".wait").textContent = `not saved: ${why}`;
     else said(`Something couldn’t be saved: ${why}`);
   };
@@ -184,7 +121,7 @@
         tap.addEventListener("click", () => {
           marks += tap.dataset.mark;
           drawn();
-          if (marks.length >= Number(goal.dataset.trials)) save(null);
+          if (marks.length >= Number(goal.dataset.trials)) form.requestSubmit();
         });
       }
       undo.addEventListener("click", () => {
@@ -220,11 +157,16 @@
       });
     }
     form.addEventListener("submit", (event) => {
+      if (!keeps) {
+        stop();
+        return;
+      }
       event.preventDefault();
       save(event.submitter?.name === "value" ? event.submitter : null);
     });
 
     function save(level) {
+      const tapped = Date.now();
       stop();
       const told = level ? level.value : value.value.trim().replace(",", ".");
       if (told === "" || Number.isNaN(Number(told))) {
@@ -233,7 +175,7 @@
       }
       const tried = form.elements.tried ? Number(form.elements.tried.value) || null : null;
       const point = {
-        client_id: newId(),
+        client_id: queue.newKey(),
         goal: Number(goal.dataset.goal),
         day: section.dataset.day,
         value: told,
@@ -244,21 +186,26 @@
         note: form.elements.note.value.trim(),
       };
       const seen = level ? `${level.firstChild.textContent}, ${level.querySelector("span").textContent}` : tried ? `${told} of ${tried}` : told;
-      const row = { point, words: seen };
-      keep([...waiting(), row]);
-      show(row);
+      const entry = entryOf(point, seen);
+      show(entry);
+      queue.add({ ...entry, tapped }).then(queue.flush, (error) => refused(entry, { message: error.message }));
       marks = "";
       if (value && !level) value.value = "";
       if (kind === "trials") drawn();
       form.elements.note.value = "";
       if (kind === "timer") label("Start");
-      send();
     }
   }
 
-  for (const row of waiting()) show(row);
-  said();
-  send();
-  addEventListener("online", send);
-  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && send());
+  if (!keeps) return;
+  const of = (act) => ({ detail }) => detail?.entry?.kind === "data" && act(detail.entry, detail.told);
+  queue.events.addEventListener("taken", of(stored));
+  queue.events.addEventListener("refused", of(refused));
+  queue.ready.then(moveOver).then(queue.list).then((rows) => {
+    for (const entry of rows.filter((one) => one.kind === "data")) {
+      if (entry.state === "refused") refused(entry, entry.refusal);
+      else if (entry.state === "waiting") show(entry);
+    }
+    queue.flush();
+  });
 })();

@@ -1,0 +1,228 @@
+// Forms whose sending is taken over: what was tapped is kept on the phone and sent from there (queue.js). Without
+// this script, or where the phone keeps nothing, each is a plain form. docs/offline.md lists the attributes.
+"use strict";
+
+(() => {
+  const queue = self.phoneQueue;
+  if (!queue?.usable) return;
+  const number = (text) => (text ? Number(text) : null);
+  const filled = (pairs) => Object.fromEntries(Object.entries(pairs).filter(([, value]) => value !== null && value !== ""));
+  const initials = (name) => name.split(/[\s-]+/).filter(Boolean).map((one) => `${one[0]}.`).join(" ");
+  const counted = (absent, people) => `${people.length - absent.length} present${absent.length ? `, ${absent.length} absent` : ""}`;
+  const TIME = { path: "time", label: "Tapped at", type: "time" };
+
+  // What each kind of form sends: the API's body, the field of it that says when, and what can be corrected.
+  const KINDS = {
+    drive: (form, data) => ({
+      time: "at",
+      body: filled({ leg: data.get("leg"), odometer: (data.get("odometer") ?? "").trim().replace(",", ".") }),
+      undo: { url: form.dataset.undo, body: { leg: data.get("leg"), tap: form.dataset.tap } },
+      fields: [TIME, { path: "odometer", label: "Odometer", type: "decimal" }],
+    }),
+    "drive-undo": (form, data) => ({ time: "at", body: { leg: data.get("leg"), tap: data.get("tap") }, fields: [] }),
+    log(form, data, key) {
+      const people = [...form.querySelectorAll("[name=absent]")].map((box) => ({
+        line: Number(box.value),
+        who: initials(box.closest("label").querySelector(".visually-hidden")?.textContent.replace(/^\W+/, "") ?? ""),
+      }));
+      const absent = data.getAll("absent").map(Number);
+      const exceptions = absent.map((line) => ({ service_line: line, reason: "student_absent" }));
+      return {
+        time: "noted_at",
+        body: { session: data.get("uid"), client_id: key, exceptions },
+        undo: { url: "/api/1/log-undos/", body: { client_id: key } },
+        fields: [{ path: "exceptions", label: "Absent", type: "absent", people }],
+        more: people.length ? counted(absent, people) : "",
+      };
+    },
+    "log-more"(form, data, key) {
+      const exceptions = [];
+      for (let at = 0; data.has(`students-${at}-line`); at += 1) {
+        const of = (name) => (data.get(`students-${at}-${name}`) ?? "").trim();
+        const told = filled({ reason: of("reason"), delivered_minutes: number(of("delivered_minutes")), note: of("note") });
+        if (Object.keys(told).length) exceptions.push({ service_line: Number(of("line")), ...told });
+      }
+      const given = filled({ given_by: (data.get("given_by") ?? "").trim(), given_under: (data.get("given_under") ?? "").trim() });
+      return {
+        time: "noted_at",
+        body: { session: data.get("uid"), client_id: key, exceptions, ...given },
+        undo: { url: "/api/1/log-undos/", body: { client_id: key } },
+        fields: exceptions.map((one, at) => ({
+          path: `exceptions.${at}.delivered_minutes`, label: `Minutes delivered, ${at + 1}`, type: "whole",
+        })),
+        more: exceptions.length ? `${exceptions.length} not as planned` : "as planned",
+      };
+    },
+    "log-undo": (form, data) => ({ body: { client_id: data.get("sending") }, fields: [] }),
+    "data-undo": () => ({ body: {}, fields: [] }),
+    happening(form, data) {
+      const told = {};
+      for (const name of new Set(data.keys())) {
+        const values = data.getAll(name).filter(Boolean);
+        if (name === "csrfmiddlewaretoken" || name === "idempotency_key" || name === "save" || !values.length) continue;
+        if (name === "buildings") told[name] = values.map(Number);
+        else if (["teacher", "space", "school_class", "student", "minutes"].includes(name)) told[name] = Number(values[0]);
+        else if (name === "goes_on") told[name] = true;
+        else told[name] = values[0];
+      }
+      return {
+        time: "at",
+        body: told,
+        undo: { url: "/api/1/happenings/{id}/take-back/" },
+        fields: [{ path: "first_date", label: "Day", type: "date" }, { path: "minutes", label: "Minutes", type: "whole" }]
+          .filter((one) => one.path in told),
+      };
+    },
+    "happening-undo": () => ({ body: {}, fields: [] }),
+  };
+
+  const noteOf = (form) => form.parentElement.querySelector(`.queued[data-of="${CSS.escape(form.dataset.about)}"]`);
+
+  // In the form's place: what is kept, and the way back. The form itself stays as it was typed.
+  function shown(form, entry, refused) {
+    noteOf(form)?.remove();
+    form.hidden = Boolean(entry) && !refused;
+    for (const one of document.querySelectorAll(`[data-shown-after="${CSS.escape(form.dataset.about)}"]`)) one.hidden = !entry;
+    if (!entry) return;
+    const note = document.createElement("div");
+    note.className = `queued notice ${refused ? "error" : "info"} no-print`;
+    note.dataset.of = form.dataset.about;
+    note.setAttribute("role", refused ? "alert" : "status");
+    const head = Object.assign(document.createElement("strong"), { textContent: refused ? "Nothing was saved" : "Not sent yet" });
+    const said = refused ? sentences(refused) : `${entry.words}. Kept on this phone, and sent when there is a signal.`;
+    note.append(head, Object.assign(document.createElement("p"), { textContent: said }));
+    if (!refused) {
+      const back = Object.assign(document.createElement("button"), { type: "button", className: "button-quiet", textContent: "Take back" });
+      back.append(Object.assign(document.createElement("span"), { className: "visually-hidden", textContent: `: ${entry.words}` }));
+      back.addEventListener("click", async () => {
+        noteOf(form)?.remove();
+        await queue.takeBack(entry.key);
+        decorate();
+      });
+      note.append(back);
+    }
+    form.before(note);
+    for (const part of form.querySelectorAll("[data-hides]")) part.hidden = true;
+  }
+
+  function sentences({ message, fields }) {
+    const told = Object.values(fields ?? {}).flat();
+    return told.length ? told.join(" ") : message || "The server refused it.";
+  }
+
+  // Sent, or taken back on another page: the page is older than what stands.
+  function gone(form, note) {
+    const again = Object.assign(document.createElement("a"), { className: "button button-quiet", textContent: "Show what stands now", href: location.href });
+    again.addEventListener("click", (event) => {
+      event.preventDefault();
+      location.reload();
+    });
+    note.replaceChildren(Object.assign(document.createElement("strong"), { textContent: "Sent" }), Object.assign(document.createElement("p"), { textContent: "The server has it." }), again);
+    note.className = "queued notice success no-print";
+  }
+
+  async function decorate() {
+    const rows = await queue.list();
+    for (const form of document.querySelectorAll("form[data-queue][data-about]")) {
+      const entry = rows.find((one) => one.about === form.dataset.about && one.state !== "back");
+      const note = noteOf(form);
+      if (entry) shown(form, entry, entry.state === "refused" ? entry.refusal : null);
+      else if (note?.classList.contains("info")) gone(form, note);
+      else if (!note?.classList.contains("success")) shown(form, null, null);
+    }
+  }
+
+  // Whether the server answers at all: a form that shows more before it is saved goes there by itself if it does.
+  const answers = () => fetch("/health/", { cache: "no-store", signal: AbortSignal.timeout(4000) }).then(() => true, () => false);
+
+  function plain(form, button) {
+    if (button?.name) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: button.name, value: button.value }));
+    HTMLFormElement.prototype.submit.call(form);
+  }
+
+  const once = (kind, key) => new Promise((done) => {
+    const stop = new AbortController();
+    const end = (found) => (event) => {
+      if (event.detail && event.detail.entry?.key !== key) return;
+      stop.abort();
+      done({ found, told: event.detail?.told });
+    };
+    queue.events.addEventListener("taken", end("taken"), { signal: stop.signal });
+    queue.events.addEventListener("refused", end("refused"), { signal: stop.signal });
+    setTimeout(() => { stop.abort(); done({ found: "kept" }); }, kind);
+  });
+
+  async function take(form, button, tapped) {
+    const key = queue.newKey();
+    const data = new FormData(form, button);
+    if (form.dataset.first === "server" && !button?.hasAttribute("data-now") && (await answers())) return plain(form, button);
+    const made = KINDS[form.dataset.queue](form, data, key);
+    const after = (await queue.list()).filter((one) => form.dataset.after && one.about === form.dataset.after).map((one) => one.key);
+    const { more, ...rest } = made;
+    const words = [form.dataset.words, more].filter(Boolean).join(": ");
+    let entry;
+    try {
+      entry = await queue.add({ key, kind: form.dataset.queue, url: form.dataset.url, about: form.dataset.about ?? "", words, tapped, after, page: location.pathname + location.search, date: form.dataset.date ?? "", ...rest });
+    } catch (error) {
+      // The phone keeps nothing more: it is sent as any form is, if there is a signal.
+      if (await answers()) return plain(form, button);
+      return shown(form, { words }, { message: `${error.message} There is no signal either. Write it down, and make room on this phone.` });
+    }
+    const result = once(8000, key);
+    const flushed = queue.flush().then(() => new Promise((done) => setTimeout(() => done({ found: "kept" }), 50)));
+    const { found, told } = await Promise.race([result, flushed]);
+    if (found === "taken") return left(form, entry.body, words);
+    if (found === "refused") {
+      // Seen at once by who typed it: the form still holds it, as with any form.
+      await phoneStore.queue.remove(key);
+      queue.events.dispatchEvent(new CustomEvent("changed"));
+      return shown(form, { words }, told);
+    }
+    shown(form, entry, null);
+  }
+
+  const SAID = "queue-said";
+  function left(form, body, words) {
+    try {
+      sessionStorage.setItem(SAID, `Saved. ${words}.`);
+    } catch {
+      // Nothing is said then; what stands on the page says it too.
+    }
+    const to = new URL((form.dataset.done || location.href).replace("DATE", body.first_date), location.href);
+    if (to.pathname + to.search === location.pathname + location.search) {
+      if (to.hash) history.replaceState(null, "", to);
+      return location.reload();
+    }
+    location.assign(to);
+  }
+
+  function say() {
+    let said = null;
+    try {
+      said = sessionStorage.getItem(SAID);
+      sessionStorage.removeItem(SAID);
+    } catch {
+      return;
+    }
+    if (!said) return;
+    const notice = Object.assign(document.createElement("div"), { className: "notice success" });
+    notice.append(Object.assign(document.createElement("p"), { textContent: said }));
+    const box = Object.assign(document.createElement("div"), { className: "messages" });
+    box.setAttribute("role", "status");
+    box.append(notice);
+    document.getElementById("main").prepend(box);
+  }
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target.closest?.("form[data-queue]");
+    if (!form || !(form.dataset.queue in KINDS)) return;
+    event.preventDefault();
+    if (form.dataset.busy) return;
+    form.dataset.busy = "1";
+    const tapped = Date.now();
+    take(form, event.submitter, tapped).finally(() => { delete form.dataset.busy; });
+  });
+  for (const kind of ["changed", "taken"]) queue.events.addEventListener(kind, decorate);
+  decorate();
+  say();
+})();

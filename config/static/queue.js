@@ -1,0 +1,241 @@
+// What was tapped and isn't sent yet. An entry is kept on the phone first and sent then; it goes only when the
+// server said that it has it. docs/offline.md says what an entry is; the server takes each key once.
+"use strict";
+
+(() => {
+  const LOCK = "minutes-miles-queue";
+  const SIGNED_OUT = new Set(["not_authenticated", "authentication_failed", "password_to_change"]);
+  const person = document.querySelector('meta[name="person"]')?.content ?? "";
+  const usable = Boolean(person && self.indexedDB && self.phoneStore && self.fetch);
+  const ready = usable ? phoneStore.meet(person) : Promise.resolve();
+  const others = self.BroadcastChannel ? new BroadcastChannel(LOCK) : null;
+  const events = new EventTarget();
+  const SECONDS = 20_000;
+  let held = ""; // why the last sending stopped: "", "signal", "server", "sign-in", "person"
+
+  const newKey = () => {
+    if (crypto.randomUUID) return crypto.randomUUID();
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    bytes[6] = (bytes[6] & 15) | 64;
+    bytes[8] = (bytes[8] & 63) | 128;
+    const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+    return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+  };
+
+  // The token against forgery lies in a cookie of ours: a page from the store holds one of another sign-in.
+  const token = () => /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
+
+  const tell = (kind, detail) => {
+    events.dispatchEvent(new CustomEvent(kind, { detail }));
+    others?.postMessage(kind);
+  };
+  others?.addEventListener("message", (told) => events.dispatchEvent(new CustomEvent(told.data, { detail: null })));
+
+  // {key, kind, url, body, time, about, words, ...}: `time` names the field of the body that says when it was
+  // tapped, `tapped` is the phone's clock then, `after` names keys that must be sent before. Returns the entry.
+  async function add(entry) {
+    await ready;
+    if ((await phoneStore.who()) !== person) throw new Error("Somebody else has signed in on this phone. Load the page again.");
+    const offset = await phoneStore.clockOffset();
+    const tapped = entry.tapped ?? Date.now();
+    const at = new Date(tapped + offset).toISOString();
+    const body = entry.time ? { ...entry.body, [entry.time]: at } : entry.body;
+    const made = { ...entry, body, state: "waiting", tapped: new Date(tapped).toISOString(), offset, at };
+    await phoneStore.queue.add(made);
+    tell("changed", made);
+    return made;
+  }
+
+  // Entries of this page's person, in their order; those of somebody else on this phone are nobody's business here.
+  async function list() {
+    await ready;
+    return (await phoneStore.who()) === person ? phoneStore.queue.list() : [];
+  }
+
+  // Read and written at once, whatever another tab sends meanwhile: `change` gets the entry and returns what it is
+  // then, null to take it out, or nothing to leave it.
+  async function edit(key, change) {
+    const transaction = (await phoneStore.open()).transaction("queue", "readwrite");
+    const cursor = await transaction.store.index("key").openCursor(key);
+    const found = cursor ? change(cursor.value) : undefined;
+    if (found === null) await cursor.delete();
+    else if (found) await cursor.update(found);
+    await transaction.done;
+    return Boolean(cursor);
+  }
+
+  // Take an entry back, and what was tapped after it and makes no sense without it. One that was on its way when the
+  // answer was lost may have been saved: the server is asked, and what it saved is undone there. Returns how many.
+  async function takeBack(key) {
+    const gone = new Set([key]);
+    for (const one of await list()) if ((one.after ?? []).some((each) => gone.has(each))) gone.add(one.key);
+    for (const each of [...gone].reverse()) {
+      await edit(each, (one) => (one.attempted && one.state !== "refused" ? { ...one, state: "back", after: [] } : null));
+    }
+    tell("changed", null);
+    flush();
+    return gone.size;
+  }
+
+  // Corrected, it keeps its key: if the server has the first content after all, it says so and a person decides.
+  async function correct(key, values) {
+    await edit(key, (one) => ({
+      ...one, ...values, body: { ...one.body, ...values.body }, state: "waiting", refusal: null, edits: (one.edits ?? 0) + 1,
+    }));
+    tell("changed", null);
+    return flush();
+  }
+
+  // The same sending once more, such as after a month was reopened.
+  async function again(key) {
+    await edit(key, (one) => ({ ...one, state: "waiting", refusal: null }));
+    tell("changed", null);
+    return flush();
+  }
+
+  const locked = (act) => (navigator.locks ? navigator.locks.request(LOCK, act) : act());
+
+  async function post(url, body, key) {
+    const asked = Date.now();
+    const answer = await fetch(url, {
+      method: "POST",
+      credentials: "same-origin",
+      cache: "no-store",
+      headers: {
+        "Content-Type": "application/json",
+        Accept: "application/json",
+        "X-CSRFToken": token(),
+        "X-Person": person,
+        ...(key ? { "Idempotency-Key": `"${key}"` } : {}),
+      },
+      body: JSON.stringify(body),
+      signal: AbortSignal.timeout(SECONDS),
+    });
+    await phoneStore.clockMet(answer.headers.get("Date"), asked, Date.now());
+    // A network that asks for a sign-in of its own answers with a page. That isn't our server.
+    const ours = !answer.redirected && (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
+    return { status: ours || answer.status >= 500 ? answer.status : 0, told: ours ? await answer.json() : {} };
+  }
+
+  // What an answer means: "taken", "refused", or why sending stops.
+  function meaning({ status, told }) {
+    if (status >= 200 && status < 300) return "taken";
+    if (status === 0) return "signal";
+    if (status === 401 || (status === 403 && SIGNED_OUT.has(told.code))) return "sign-in";
+    if (told.code === "other_person") return "person";
+    return status >= 500 || status === 429 || status === 408 ? "server" : "refused";
+  }
+
+  async function sendOne(entry) {
+    if (entry.state === "back") return undo(entry);
+    // Said before it goes: an answer that is lost leaves it in doubt.
+    if (!(await edit(entry.key, (one) => ({ ...one, attempted: true })))) return "taken";
+    return settle(entry, entry.url, entry.body, entry.key);
+  }
+
+  // Was it saved before it was taken back? If not the key is used up, so that it never will be.
+  async function undo(entry) {
+    let asked;
+    try {
+      asked = await post("/api/1/withdrawn-keys/", { key: entry.key });
+    } catch {
+      return "signal";
+    }
+    const found = meaning(asked);
+    if (found !== "taken" || !asked.told.taken || !entry.undo) return finish(entry, found, asked);
+    return settle(entry, entry.undo.url.replace("{id}", asked.told.id), entry.undo.body ?? {}, null);
+  }
+
+  async function settle(entry, url, body, key) {
+    let answer;
+    try {
+      answer = await post(url, body, key);
+    } catch {
+      return "signal"; // no signal, or the answer was lost: it is sent again under its key
+    }
+    return finish(entry, meaning(answer), answer);
+  }
+
+  async function finish(entry, found, { status, told }) {
+    if (found === "taken") {
+      await edit(entry.key, (one) => ((one.edits ?? 0) === (entry.edits ?? 0) && (one.state === entry.state) ? null : one));
+      tell("taken", { entry, told });
+    } else if (found === "refused") {
+      const { code, message, fields } = told;
+      await edit(entry.key, (one) => ({ ...one, state: "refused", refusal: { status, code, message, fields } }));
+      tell("refused", { entry, told });
+    }
+    return found;
+  }
+
+  // In their order, each once a round; what hangs on an entry that is still here waits for it.
+  async function round() {
+    const tried = new Set();
+    held = "";
+    for (;;) {
+      const rows = await list();
+      const here = new Set(rows.map((one) => one.key));
+      const next = rows.find((one) => one.state !== "refused" && !tried.has(one.key) && !(one.after ?? []).some((key) => here.has(key)));
+      if (!next) break;
+      tried.add(next.key);
+      const found = await sendOne(next);
+      if (found !== "taken" && found !== "refused") {
+        held = found;
+        break;
+      }
+    }
+    tell("sent", null);
+  }
+
+  let running = null;
+  let wanted = false;
+  function flush() {
+    if (!usable) return Promise.resolve();
+    if (running) {
+      wanted = true; // what was added meanwhile goes in another round
+      return running;
+    }
+    running = ready
+      .then(async () => {
+        do {
+          wanted = false;
+          if (await phoneStore.queue.count()) await locked(round);
+        } while (wanted && !held);
+      })
+      .finally(() => { running = null; });
+    return running;
+  }
+
+  // ---- said on every page ---------------------------------------------------------------------------------------
+  const WHY = { "sign-in": ": sign in to send", person: ": sign in as yourself to send", server: ": the server is busy" };
+  async function say() {
+    const link = document.getElementById("unsent");
+    if (!link || !usable) return;
+    const rows = await list();
+    const refused = rows.filter((one) => one.state === "refused").length;
+    const waiting = rows.length - refused;
+    const words = [];
+    if (waiting) words.push(`${waiting} not sent yet${WHY[held] ?? ""}`);
+    if (refused) words.push(`${refused} refused: look`);
+    link.textContent = words.join(", ");
+    link.hidden = !rows.length;
+    link.classList.toggle("refused", refused > 0);
+  }
+
+  let timer = null;
+  function later() {
+    clearTimeout(timer);
+    if (held !== "signal" && held !== "server") return;
+    timer = setTimeout(() => document.visibilityState === "visible" && flush(), 15_000);
+  }
+
+  self.phoneQueue = { usable, ready, events, newKey, add, list, takeBack, correct, again, flush, post, held: () => held };
+  if (!usable) return;
+  for (const kind of ["changed", "taken", "refused", "sent"]) events.addEventListener(kind, say);
+  events.addEventListener("sent", later);
+  addEventListener("online", flush);
+  addEventListener("pageshow", flush);
+  document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && flush());
+  ready.then(say);
+  flush();
+})();

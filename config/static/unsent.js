@@ -1,0 +1,178 @@
+// The page of what isn't sent yet: each entry with its time, to be corrected or taken back; what was refused beside
+// what stands now, for a person to choose.
+"use strict";
+
+(() => {
+  const queue = self.phoneQueue;
+  const box = document.getElementById("entries");
+  if (!box || !queue) return;
+  const rows = box.querySelector("ol");
+  const make = (name, values = {}, ...parts) => {
+    const made = Object.assign(document.createElement(name), values);
+    made.append(...parts.filter((one) => one !== null && one !== undefined));
+    return made;
+  };
+  const button = (text, act, about, quiet = true) =>
+    Object.assign(make("button", { type: "button", className: quiet ? "button-quiet" : "" }, text, make("span", { className: "visually-hidden" }, `: ${about}`)), { onclick: act });
+  const clock = (iso) => new Date(iso).toLocaleString("en-US", { month: "short", day: "numeric", hour: "numeric", minute: "2-digit" });
+  const HELD = {
+    signal: "There is no signal. It is tried again by itself.",
+    server: "The server is busy. It is tried again by itself.",
+    person: "Somebody else is signed in on this phone now. Sign in as yourself: what waits here is sent then.",
+  };
+
+  // ---- corrected before it is sent ------------------------------------------------------------------------------
+  const at = (body, path) => path.split(".").reduce((one, part) => one?.[part], body);
+  function put(body, path, value) {
+    const made = structuredClone(body);
+    const parts = path.split(".");
+    const last = parts.pop();
+    const inside = parts.reduce((one, part) => one[part], made);
+    if (value === "" || value === null) delete inside[last];
+    else inside[last] = value;
+    return made;
+  }
+  const localTime = (iso) => {
+    const when = new Date(iso);
+    return `${String(when.getHours()).padStart(2, "0")}:${String(when.getMinutes()).padStart(2, "0")}`;
+  };
+
+  function field(entry, one, number) {
+    const id = `f-${entry.key}-${number}`;
+    if (one.type === "absent") {
+      const boxes = one.people.map((each) => {
+        const tick = make("input", { type: "checkbox", value: each.line, id: `${id}-${each.line}` });
+        tick.checked = at(entry.body, one.path).some((told) => told.service_line === each.line);
+        return make("label", { className: "check", htmlFor: tick.id }, tick, ` Absent: ${each.who || each.line}`);
+      });
+      return { shown: make("div", { className: "field" }, ...boxes), read: (body) => {
+        const ticked = boxes.map((label) => label.querySelector("input")).filter((tick) => tick.checked).map((tick) => Number(tick.value));
+        const kept = at(body, one.path).filter((told) => ticked.includes(told.service_line));
+        const fresh = ticked.filter((line) => !kept.some((told) => told.service_line === line));
+        return put(body, one.path, [...kept, ...fresh.map((line) => ({ service_line: line, reason: "student_absent" }))]);
+      } };
+    }
+    const type = { time: "time", date: "date" }[one.type] ?? "text";
+    const input = make("input", { id, type, className: "short", value: one.type === "time" ? localTime(entry.at) : at(entry.body, one.path) ?? "" });
+    if (type === "text") input.inputMode = one.type === "whole" ? "numeric" : "decimal";
+    const shown = make("div", { className: "field" }, make("label", { htmlFor: id }, one.label), input);
+    return { shown, read: (body) => {
+      const told = input.value.trim();
+      if (one.type !== "time") return put(body, one.path, one.type === "whole" && told ? Number(told) : told.replace(",", "."));
+      if (!told || told === localTime(entry.at)) return body;
+      const when = new Date(entry.at);
+      when.setHours(...told.split(":").map(Number), 0, 0);
+      return put(body, entry.time, when.toISOString());
+    } };
+  }
+
+  function editor(entry) {
+    const fields = (entry.fields ?? []).filter((one) => one.type !== "time" || entry.time).map((one, number) => field(entry, one, number));
+    if (!fields.length) return null;
+    const form = make("form", {}, ...fields.map((one) => one.shown), make("div", { className: "actions" }, make("button", { type: "submit" }, "Keep this")));
+    form.addEventListener("submit", async (event) => {
+      event.preventDefault();
+      const body = fields.reduce((told, one) => one.read(told), entry.body);
+      const people = (entry.fields ?? []).find((one) => one.type === "absent")?.people;
+      const words = people ? entry.words.replace(/: [^:]*$/, `: ${people.length - body.exceptions.length} present${body.exceptions.length ? `, ${body.exceptions.length} absent` : ""}`) : entry.words;
+      await queue.correct(entry.key, { body, words, at: entry.time ? body[entry.time] : entry.at });
+    });
+    return make("details", {}, make("summary", {}, "Correct", make("span", { className: "visually-hidden" }, `: ${entry.words}`)), form);
+  }
+
+  // ---- refused: what stands now, and a person chooses -----------------------------------------------------------
+  const LOGS = new Set(["log", "log-more"]);
+  async function sessionsOf(date) {
+    const found = await fetch(`/api/1/sessions-to-log/?date=${date}`, { headers: { Accept: "application/json" }, cache: "no-store" });
+    return found.ok ? found.json() : [];
+  }
+  const mineOf = (entry, line, planned) => {
+    const told = entry.body.exceptions.find((one) => one.service_line === line) ?? {};
+    return { minutes: told.delivered_minutes ?? (told.reason ? 0 : planned), told };
+  };
+  const standing = (one) => (one.entry && one.entry.delivered !== null ? `${one.entry.delivered} of ${one.entry.planned_minutes} minutes${one.entry.reason_words ? `, ${one.entry.reason_words.toLowerCase()}` : ""}` : "not logged");
+
+  function beside(entry, session) {
+    const line = (one) => {
+      const mine = mineOf(entry, one.line_id, session.minutes);
+      return make("tr", {}, make("th", { scope: "row" }, one.name || one.code), make("td", {}, standing(one)), make("td", {}, `${mine.minutes} of ${session.minutes} minutes`));
+    };
+    const head = make("tr", {}, ...["Student", "Stands now", "Yours"].map((text) => make("th", { scope: "col" }, text)));
+    const body = make("tbody", {}, ...session.attendees.map(line));
+    return make("div", { className: "table-scroll", tabIndex: 0, role: "region", ariaLabel: "What stands and yours" }, make("table", { className: "table" }, make("thead", {}, head), body));
+  }
+
+  // Each entry of the log that says something else gets a version that says what was tapped.
+  async function mineIsRight(entry, session) {
+    for (const one of session.attendees) {
+      const mine = mineOf(entry, one.line_id, session.minutes);
+      if (!one.entry || one.entry.delivered === null || one.entry.delivered === mine.minutes) continue;
+      const key = queue.newKey();
+      const body = { expected_revision: one.entry.revision, client_id: key, delivered_minutes: mine.minutes, reason: mine.told.reason ?? "", note: mine.told.note ?? "" };
+      await queue.add({ key, kind: "correction", url: `/api/1/log-entries/${one.entry.id}/correct/`, body, about: `correct ${one.entry.id}`, words: `${entry.words} (corrected)`, fields: [] });
+    }
+    await queue.takeBack(entry.key);
+  }
+
+  async function chooser(entry, place) {
+    if (!LOGS.has(entry.kind) || !entry.date || !navigator.onLine) return;
+    const all = await sessionsOf(entry.date).catch(() => []);
+    const session = all.find((one) => one.uid === entry.body.session);
+    if (session && entry.refusal.code === "already_logged") {
+      place.append(beside(entry, session));
+      place.append(make("div", { className: "actions" }, button("Mine is right", () => mineIsRight(entry, session), entry.words, false), button("Keep what stands", () => queue.takeBack(entry.key), entry.words)));
+      return;
+    }
+    const lines = new Set((entry.fields?.[0]?.people ?? []).map((one) => one.line));
+    const open = all.filter((one) => one.uid !== entry.body.session && one.attendees.some((each) => !each.entry && (!lines.size || lines.has(each.line_id))));
+    if (!open.length) return;
+    const said = make("p", {}, "Sessions of that day that wait for their log:");
+    const ways = open.map((one) => button(`Log it for ${one.start.slice(0, 5)}, ${one.building_name}`, () => {
+      const there = new Set(one.attendees.map((each) => each.line_id));
+      return queue.correct(entry.key, { body: { session: one.uid, exceptions: entry.body.exceptions.filter((each) => there.has(each.service_line)) } });
+    }, entry.words));
+    place.append(said, make("div", { className: "actions" }, ...ways));
+  }
+
+  function refusal(entry) {
+    const { message, fields, code } = entry.refusal;
+    const told = Object.values(fields ?? {}).flat().join(" ") || message || "The server refused it.";
+    const first = code === "idempotency_key_used" ? "It was saved as you tapped it first, before you corrected it. Correct it where it stands." : told;
+    const place = make("div", { className: "notice error" }, make("strong", {}, "Refused"), make("p", {}, first));
+    if (entry.page) place.append(make("p", {}, make("a", { href: entry.page }, "What stands there now")));
+    chooser(entry, place);
+    return place;
+  }
+
+  function row(entry) {
+    const refused = entry.state === "refused";
+    const back = entry.state === "back";
+    const state = back ? "being taken back" : refused ? "refused" : "not sent yet";
+    const inner = make("div", {}, make("strong", {}, entry.words), " ", make("span", { className: `badge ${refused ? "bad" : "info"}` }, state),
+      make("div", { className: "quiet small" }, `Tapped ${clock(entry.at)}`), refused ? refusal(entry) : null, back ? null : editor(entry));
+    const acts = make("div", { className: "actions" });
+    if (refused) acts.append(button("Send again", () => queue.again(entry.key), entry.words));
+    if (!back) acts.append(button(refused ? "Let it go" : "Take back", () => queue.takeBack(entry.key), entry.words));
+    const made = make("li", {}, inner, acts);
+    made.dataset.key = entry.key;
+    return made;
+  }
+
+  async function draw() {
+    const all = await queue.list();
+    // What somebody is correcting stays as it is.
+    if (rows.querySelector("details[open]") && all.length === rows.children.length) return;
+    rows.replaceChildren(...all.map(row));
+    box.querySelector("[data-empty]").hidden = all.length > 0;
+    box.querySelector("[data-send]").hidden = !all.length;
+    const held = box.querySelector("[data-held]");
+    held.replaceChildren();
+    if (queue.held() === "sign-in") held.append("You are signed out. What waits here stays; ", make("a", { href: "/sign-in/?next=/unsent/" }, "sign in"), " to send it.");
+    else held.append(HELD[queue.held()] ?? "");
+    held.hidden = !all.length || !held.textContent;
+  }
+
+  box.querySelector("[data-send]").onclick = () => queue.flush();
+  for (const kind of ["changed", "taken", "refused", "sent"]) queue.events.addEventListener(kind, draw);
+  if (queue.usable) queue.ready.then(draw);
+})();
