@@ -31,6 +31,7 @@ class ScheduleConfig(AppConfig):
         practiced = import_module("schedule.class_hour.selectors.routines").goal_practiced
         import_module("caseload.progress.hooks").practice_add(practiced)
         import_module("schedule.feeds.signals").connect()
+        import_module("schedule.happenings.services.following").connect()
         silent = import_module("schedule.feeds.selectors.silent").silent_calendars
         import_module("schedule.day.hooks").silent_add(silent)
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")

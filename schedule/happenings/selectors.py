@@ -21,6 +21,9 @@ from schedule.log.selectors.sessions import LogSession, log_sessions, sessions_t
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
 
+LAST_SCHOOL_DAY = 4
+"""Friday: after it no week is left to be planned again."""
+
 
 def happening_get(viewer: Person, pk: int) -> Happening:
     """One that the viewer may see; raises `ApplicationError` (404) for any other."""
@@ -47,7 +50,8 @@ def happenings_of_day(viewer: Person, teacher: Person, date: dt.date) -> QuerySe
 class HappeningView:
     """One thing that stands, in words; a student by name where the viewer may know it.
 
-    `rest`: the date from which the rest of its week can be planned again; today's sessions stay as they are.
+    `rest`: the date from which the rest of its week can be planned again; empty once it is over. `today`: whether
+    it is about today. `teacher`: whose week is planned again, where it is about one.
     """
 
     pk: int
@@ -57,7 +61,9 @@ class HappeningView:
     note: str
     said_by: str
     may_take_back: bool
-    rest: dt.date
+    rest: dt.date | None
+    today: dt.date | None
+    teacher: int | None
 
 
 def told_of(viewer: Person, rows: Iterable[Happening]) -> list[HappeningView]:
@@ -80,8 +86,16 @@ def _told(viewer: Person, row: Happening, names: StudentNames, today: dt.date) -
         note=row.note,
         said_by=str(row.said_by),
         may_take_back=mine,
-        rest=max(row.first_date, today + dt.timedelta(days=1)),
+        rest=_ahead(row, today),
+        today=today if row.first_date <= today <= row.last_date else None,
+        teacher=viewer.pk if viewer.is_teacher else row.teacher_id,
     )
+
+
+def _ahead(row: Happening, today: dt.date) -> dt.date | None:
+    """From which date on the rest of the week that it touches can be planned again."""
+    first = max(row.first_date, today + dt.timedelta(days=1))
+    return first if first <= row.last_date or first.weekday() in range(1, LAST_SCHOOL_DAY + 1) else None
 
 
 def _about(viewer: Person, row: Happening, names: StudentNames) -> str:
@@ -131,12 +145,14 @@ def as_held_during(viewer: Person, first: dt.date, last: dt.date) -> Mapping[UUI
     return as_held([row.week.teacher for row in rows], rows)
 
 
-def fallen_out(row: Happening, date: dt.date, now: dt.datetime | None = None) -> list[LogSession]:
-    """Sessions of a date that fell out by something and wait for their log, as whoever said it logs them.
+def fallen_out(
+    row: Happening, date: dt.date, now: dt.datetime | None = None, week: WeekPlan | None = None
+) -> list[LogSession]:
+    """Sessions of a date (and a week) that fell out by something and wait for a log, as whoever said it logs them.
 
     Of a student who is absent from a session that goes on, that session with the student alone.
     """
-    rows = _sessions_about(row, date)
+    rows = _sessions_about(row, date, week)
     if row.kind == HappeningKind.STUDENT_ABSENT:
         alone = (_alone(each, row) for each in log_sessions(row.said_by, rows, now))
         return [one for one in alone if one.waiting]
@@ -147,9 +163,9 @@ def fallen_out(row: Happening, date: dt.date, now: dt.datetime | None = None) ->
     return [one for one in log_sessions(row.said_by, rows.filter(uid__in=off), now) if one.waiting]
 
 
-def _sessions_about(row: Happening, date: dt.date) -> QuerySet[PlannedSession]:
-    """Sessions of a date that it may be about, as whoever said it logs them."""
-    rows = sessions_to_log(row.said_by).filter(date=date)
+def _sessions_about(row: Happening, date: dt.date, week: WeekPlan | None) -> QuerySet[PlannedSession]:
+    """Sessions of a date (and a week) that it may be about, as whoever said it logs them."""
+    rows = sessions_to_log(row.said_by).filter(date=date, **({} if week is None else {"week": week}))
     if HappeningKind(row.kind) in OF_TEACHER | {HappeningKind.AIDE_MISSING}:
         rows = rows.filter(week__teacher=row.teacher)
     if row.kind == HappeningKind.STUDENT_ABSENT:

@@ -135,11 +135,13 @@ def sessions_mark(
     sessions: Sequence[LogSession],
     reason: str,
     client_id: uuid.UUID,
+    sending: uuid.UUID | None = None,
     note: str = "",
     now: dt.datetime | None = None,
 ) -> DayMarked:
     """Mark everyone in these sessions who waits for a log as missed for one reason; nobody in them is no fault.
 
+    `sending` is what they are found again by, the client id where none is given.
     Raises as `caseload.delivery.services.log.deliveries_log` does.
     """
     permission_require(actor, WRITE)
@@ -147,7 +149,7 @@ def sessions_mark(
     items = _items(sessions, client_id, lambda line: outcome)
     if not items:
         return DayMarked(0, ())
-    entries = deliveries_log(actor=actor, items=items, action="day_mark", sending=client_id, now=now)
+    entries = deliveries_log(actor=actor, items=items, action="day_mark", sending=sending or client_id, now=now)
     return DayMarked(len({item.session_uid for item in items}), tuple(entries))
 
 

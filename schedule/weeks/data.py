@@ -361,6 +361,7 @@ class WeekLine:
     drive_minutes: int
     unplaced_minutes: int
     title: str = ""
+    revision: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -370,6 +371,7 @@ class RunView:
     ``state``: waiting, running, done, failed or stopped. ``error`` is a sentence for the person who asked.
     ``message`` is for whoever waits, ``technical`` the search's own way to say it.
     ``aim``: the choice that it was planned by, empty for make-ups; ``aims``: what either gives, week by week.
+    ``first_time``: it plans a week's rest from then; ``changes``: what it changes, ``falls_out``: what stays.
     """
 
     run_id: int
@@ -393,3 +395,6 @@ class RunView:
     aim_label: str
     technical: str
     aims: tuple[AimedWeek, ...]
+    first_time: dt.time | None = None
+    changes: tuple[str, ...] = ()
+    falls_out: tuple[str, ...] = ()

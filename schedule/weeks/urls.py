@@ -29,6 +29,7 @@ urlpatterns: list[URLPattern] = [
     ),
     path("week/<id:week_id>/point/", questions.week_point_save, name="week_point_save"),
     path("plan/", plan.plan, name="plan"),
+    path("plan/rest/", plan.plan_rest, name="plan_rest"),
     path("plan/runs/<id:run_id>/", plan.plan_run, name="plan_run"),
     path("plan/runs/<id:run_id>/stop/", plan.plan_run_end, name="plan_run_stop"),
 ]

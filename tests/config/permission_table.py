@@ -354,6 +354,7 @@ PAGES: dict[str, Row] = {
     "compensatory_delete": Row(get="TC", post="TC", hidden="MX", at={"pk": "compensatory"}),
     "minutes_log": Row(get="TC", post="TC", hidden="MSX", at={"pk": "student"}),
     "plan": Row(get="TMCX", post="TMCX"),
+    "plan_rest": Row(post="TMC", hidden="X", body={"date": "=2026-09-14"}),
     "attention": Row(get="TMCX"),
     "attention_plan": Row(post="TMC", hidden="X"),
     "make_ups": Row(get="TMCX"),

@@ -4,7 +4,7 @@ import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from django.db.models import F
@@ -52,6 +52,10 @@ class Sending:
     uid: uuid.UUID
     logged_at: dt.datetime
     entries: tuple[SentEntry, ...]
+
+    def of(self, entries: Collection[int]) -> "Sending":
+        """What it wrote in some entries."""
+        return replace(self, entries=tuple(one for one in self.entries if one.entry_id in entries))
 
     def _in(self, state: SentState) -> tuple[SentEntry, ...]:
         return tuple(one for one in self.entries if one.state is state)

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
@@ -36,23 +36,30 @@ class TakenBack:
 
 
 def sending_undo(
-    *, actor: Person, sending: uuid.UUID, keep_changed: bool = False, now: dt.datetime | None = None
+    *,
+    actor: Person,
+    sending: uuid.UUID,
+    keep_changed: bool = False,
+    only: Collection[int] | None = None,
+    now: dt.datetime | None = None,
 ) -> TakenBack:
     """Take back exactly what the actor's own tap wrote, all or nothing; the history keeps it.
 
     `sending` is the client id that was sent with the tap. Each entry gets a version that withdraws its log, so that
     its session waits again. Where somebody corrected an entry since, or the plan's team decided about it, nothing
-    is taken back (code ``changed_since``, which says which) unless `keep_changed` leaves those as they are. The
-    same undo sent twice takes back once. Raises `ApplicationError` (404) where the actor sent no such tap or may
-    not change its entries anymore, and `ValidationError` past the district's limit of days.
+    is taken back (code ``changed_since``, which says which) unless `keep_changed` leaves those as they are. `only`
+    takes back no other entries than these. The same undo sent twice takes back once. Raises `ApplicationError`
+    (404) where the actor sent no such tap or may not change its entries anymore, and `ValidationError` past the
+    district's limit of days.
     """
     permission_require(actor, WRITE)
     with transaction.atomic():
-        rows = _entries_locked(actor, sending)
+        rows = _entries_locked(actor, sending, only)
         entries_require(actor, rows, now)
         found = sending_get(actor, sending)
         if found is None:
             raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        found = found if only is None else found.of(only)
         if _is_done(found):
             return _taken_back(found.taken_back, rows, left=len(found.changed))
         _changes_refuse(found, keep_changed=keep_changed)
@@ -68,9 +75,10 @@ def sending_undo(
     return _taken_back(found.standing, rows, left=len(found.changed))
 
 
-def _entries_locked(actor: Person, sending: uuid.UUID) -> list[DeliveryEntry]:
-    """The tap's entries, which nobody else changes until this is done."""
-    wanted = DeliveryVersion.objects.filter(sending=sending, logged_by=actor).values("entry")
+def _entries_locked(actor: Person, sending: uuid.UUID, only: Collection[int] | None = None) -> list[DeliveryEntry]:
+    """The tap's entries (of some, those), which nobody else changes until this is done."""
+    versions = DeliveryVersion.objects.filter(sending=sending, logged_by=actor)
+    wanted = (versions if only is None else versions.filter(entry__in=only)).values("entry")
     whole = DeliveryEntry.objects.select_related(
         "student__building__district", "student__district", "service_line__plan__student"
     )

@@ -33,6 +33,7 @@ class PlanRunSerializer(RecordSerializer[PlanRun]):
             "id",
             "teacher",
             "first_date",
+            "first_time",
             "last_date",
             "seed",
             "time_limit",
@@ -52,7 +53,10 @@ class RunSerializer(DataclassSerializer[RunView]):
 
 
 class StartSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
-    """Which weeks to plan; `teacher` is the person who asks where none is given."""
+    """Which weeks to plan; `teacher` is the person who asks where none is given.
+
+    Of a week in force that is under way the rest is planned, from now or from the first date (`first_time`).
+    """
 
     teacher = VisibleRelatedField(queryset=Person.objects.filter(role=Person.Role.TEACHER), required=False)
     first_date = DateField()

@@ -24,6 +24,11 @@ class PlanRun(DistrictRow):
     requested_at = models.DateTimeField(auto_now_add=True)
     first_date = models.DateField()
     last_date = models.DateField()
+    first_time = models.TimeField(
+        null=True,
+        blank=True,
+        help_text="On the first date, what had begun by then stays, as on earlier dates; empty for whole weeks.",
+    )
     seed = models.PositiveIntegerField(default=1)
     time_limit = models.PositiveSmallIntegerField(default=20, help_text="Seconds of search a week.")
     keep_pins = models.BooleanField(default=True)

@@ -20,6 +20,7 @@ from schedule.weeks.pages.context import chosen_session, chosen_unplaced, option
 from schedule.weeks.pages.questions import other_versions, questions_context
 from schedule.weeks.pages.request import date_in, number_in, place_in, uid_in, viewer_of
 from schedule.weeks.selectors.pages import district_today
+from schedule.weeks.selectors.runs import run_get
 from schedule.weeks.selectors.weeks import (
     compare_weeks,
     session_options,
@@ -288,9 +289,22 @@ def week_publish(request: HttpRequest, week_id: int) -> HttpResponse:
     try:
         published = services.week_publish(actor=viewer, week=found, expected_revision=_revision(request))
     except ApplicationError as error:
-        return _refused(request, error, reverse("week_edit", args=[week_id]))
+        return _refused(request, error, _back_to(request, reverse("week_edit", args=[week_id]), refused=True))
     messages.success(request, f"Version {published.version} is in force.")
-    return redirect(_week_address(published))
+    return redirect(_back_to(request, _week_address(published)))
+
+
+def _back_to(request: HttpRequest, otherwise: str, *, refused: bool = False) -> str:
+    """Where a draft of the rest of a day leads: to the day, or to its own page where it was refused."""
+    run = number_in(request, "run")
+    if run is None:
+        return otherwise
+    viewer = viewer_of(request)
+    found = run_get(viewer, run)
+    if refused:
+        return reverse("plan_run", args=[run])
+    whose = query(teacher=None if viewer == found.teacher else found.teacher_id)
+    return reverse("day_of", args=[found.first_date]) + whose
 
 
 @require_POST
@@ -319,4 +333,4 @@ def week_discard(request: HttpRequest, week_id: int) -> HttpResponse:
     except ApplicationError as error:
         return _refused(request, error, reverse("week_version", args=[week_id]))
     messages.success(request, "The draft is discarded. It stays in the list of versions.")
-    return redirect(_week_address(found))
+    return redirect(_back_to(request, _week_address(found)))

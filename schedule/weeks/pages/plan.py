@@ -4,16 +4,17 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from accounts.errors import ApplicationError
 from accounts.models import Person
 from schedule.weeks.forms import PlanWeeksForm
 from schedule.weeks.models import PlanRun
 from schedule.weeks.pages.context import monday_of, query
-from schedule.weeks.pages.request import date_in, number_in, started, viewer_of
+from schedule.weeks.pages.request import date_in, date_of, number_in, started, viewer_of
 from schedule.weeks.selectors.pages import caseload_is_empty, district_today, teacher_for, teachers_for
 from schedule.weeks.selectors.runs import latest_run, run_detail, run_get
 from schedule.weeks.selectors.school_weeks import next_week_to_plan
@@ -73,6 +74,32 @@ def _started(viewer: Person, form: PlanWeeksForm, teacher: Person) -> PlanRun | 
     )
 
 
+REST_SECONDS = 5
+"""Of work: a day or two are planned in one."""
+
+
+@require_POST
+@permission_required("week.change", raise_exception=True)
+def plan_rest(request: HttpRequest) -> HttpResponse:
+    """Plan the rest of a day (`scope` day), or of its week, again: a draft to accept."""
+    viewer = viewer_of(request)
+    teacher = teacher_for(viewer, number_in(request, "teacher"))
+    if teacher is None:
+        raise Http404
+    first = date_of(request.POST.get("date", ""))
+    last = first if request.POST.get("scope") == "day" else monday_of(first) + dt.timedelta(days=6)
+    try:
+        run = plan_run_start(
+            actor=viewer, teacher=teacher, first_date=first, last_date=last, time_limit=REST_SECONDS
+        )
+    except ApplicationError as error:
+        if error.status in {403, 404}:
+            raise
+        messages.error(request, error.message)
+        return redirect(reverse("day_of", args=[first]) + query(teacher=None if teacher == viewer else teacher.pk))
+    return redirect("plan_run", run.pk)
+
+
 @require_safe
 @permission_required("week.change", raise_exception=True)
 def plan_run(request: HttpRequest, run_id: int) -> HttpResponse:
@@ -86,6 +113,8 @@ def plan_run(request: HttpRequest, run_id: int) -> HttpResponse:
         "teacher": run.teacher,
         "crumbs": [("Plan", reverse("plan") + query(teacher=run.teacher_id, week=run.first_date))],
         "again_url": reverse("plan") + query(teacher=run.teacher_id, week=run.first_date),
+        "day_url": reverse("day_of", args=[run.first_date])
+        + query(teacher=None if run.teacher == viewer else run.teacher_id),
     }
     return render(request, f"{template}#progress" if request.headers.get("HX-Request") else template, context)
 

@@ -12,10 +12,12 @@ from schedule.calendar.starts import DayFacts, spoken
 from schedule.planner.pins import pinned_start
 from schedule.planner.problem import (
     DEFAULT_GOALS,
+    Day,
     Goal,
     Group,
     Pin,
     Place,
+    Preparation,
     Problem,
     Service,
     Session,
@@ -26,6 +28,7 @@ from schedule.weeks.pattern import Carried, Held, carry_over, kind_of, usual_tim
 from schedule.weeks.planning.line_week import LineWeek
 from schedule.weeks.planning.make_up_services import MakeUp
 from schedule.weeks.planning.quotas import Owed
+from schedule.weeks.planning.rest.moment import Rest
 from schedule.weeks.planning.rules import longest_stretch, planner_days, weekly_preparation
 from schedule.weeks.planning.sources import Sources
 from schedule.weeks.planning.units import UnitInfo, Units
@@ -51,7 +54,8 @@ class Base:
     ``counts``: what this week owes by line where a term has shared it out; other lines owe what they owe anyway.
     ``make_ups`` are wanted beside what is owed. ``keep_groups`` and ``keep_buildings`` are in the problem even if
     nothing else brings them in. ``between``: on dates outside it nothing new is placed; what is in force there
-    stays, and without it they are no days at all. ``leeway``: minutes before and after the contract day in which
+    stays, and without it they are no days at all. ``rest``: only what comes after a moment is planned; ``in_force``
+    is then what the week in force holds of it. ``leeway``: minutes before and after the contract day in which
     starts are sought too; nothing is planned there, as the day stays what it is. ``goals``: in their order.
     """
 
@@ -64,12 +68,17 @@ class Base:
     keep_groups: tuple[str, ...] = ()
     keep_buildings: tuple[int, ...] = ()
     between: tuple[dt.date, dt.date] | None = None
+    rest: Rest | None = None
     leeway: int = 0
     goals: tuple[Goal, ...] = DEFAULT_GOALS
 
     def takes(self, date: dt.date) -> bool:
         """Whether sessions may be placed on the date."""
         return self.between is None or self.between[0] <= date <= self.between[1]
+
+    def left_of(self, line: int, owed: Owed) -> Owed:
+        """What is planned of what a line owes."""
+        return owed if self.rest is None else self.rest.still_owed(line, owed)
 
     @property
     def settled(self) -> tuple[SessionContent, ...]:
@@ -95,6 +104,7 @@ class WeekInput:
     notes: tuple[str, ...]
     pinned: frozenset[tuple[str, dt.date, int]] = frozenset()
     problems: tuple[str, ...] = ()
+    rest: Rest | None = None
 
     def info(self, unit: str) -> UnitInfo:
         """What a unit is made of; ``KeyError`` if it is none of this week's."""
@@ -142,6 +152,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
     drives = drive_table(mine.person, parts.buildings, clock=_contract_hours(mine.contract))
     drives.refuse_gaps()
     days = planner_days(parts.sources.dates, mine.contract, mine.rules, mine.meetings, mine.busy)
+    days = replace(days, days=_days_left(days.days, parts, base.rest))
     held = _pattern(mine, parts, base)
     services = tuple(
         replace(one, usual=held.usual.get(one.id, ()), starts=_open_starts(one, base))
@@ -156,7 +167,7 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
             groups=tuple(replace(one, starts=_open_starts(one, base)) for one in parts.units.groups),
             current=held.current,
             setup_minutes=mine.rules.setup_minutes,
-            preparation=weekly_preparation(mine.rules, len(days.days), len(mine.contract)),
+            preparation=_preparation(mine, len(days.days), base.rest),
             longest_stretch=longest_stretch(mine.rules),
             goals=base.goals,
             title=f"Week of {date_words(parts.monday)}",
@@ -177,7 +188,22 @@ def assemble(mine: TeacherRows, parts: Parts, base: Base) -> WeekInput:
         notes=(*parts.problems, *days.notes, *parts.units.notes, *dropped, *drives.warnings),
         pinned=frozenset((one.key, one.date, one.start) for one in base.settled if one.pinned),
         problems=parts.problems,
+        rest=base.rest,
     )
+
+
+def _days_left(days: Sequence[Day], parts: Parts, rest: Rest | None) -> tuple[Day, ...]:
+    """The days, the first of a rest begun where that does."""
+    if rest is None:
+        return tuple(days)
+    places = {one.pk: one.code for one in parts.buildings}
+    return tuple(rest.day(day, places) for day in days)
+
+
+def _preparation(mine: TeacherRows, days: int, rest: Rest | None) -> Preparation:
+    """The wish over the week, less what the day has had already."""
+    wish = weekly_preparation(mine.rules, days, len(mine.contract))
+    return wish if rest is None else replace(wish, minutes=max(0, wish.minutes - rest.prepared))
 
 
 def _open_starts(unit: Service | Group, base: Base) -> tuple[Start, ...]:

@@ -44,6 +44,8 @@ from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import known_from, minutes_placed
 from travel.places.models import Building
 
+DAY_OVER = "Nothing is left to plan then: your day is over, or you are away."
+
 
 def monday_of(date: dt.date) -> dt.date:
     """The Monday of the date's week."""
@@ -93,6 +95,8 @@ def week_rows(
     every = calendars_of(district, _known(buildings, lines), year)
     calendars = _taught(every, lines, monday, base.keep_buildings)
     contract = _contract_kept(_contract(mine, calendars, monday), base)
+    if base.rest is not None and not any(map(base.takes, contract)):
+        raise ApplicationError(DAY_OVER, code="no_school_days")
     if not contract:
         raise _no_school_days(monday)
     students = _students_of(lines)
@@ -151,6 +155,7 @@ def _no_school_days(monday: dt.date) -> ApplicationError:
 def _contract_kept(contract: Mapping[dt.date, Span], base: Base) -> dict[dt.date, Span]:
     """The contract days that are planned, each with the leeway that the week in force has taken."""
     kept = {date: span for date, span in contract.items() if base.takes(date) or base.in_force is not None}
+    kept = kept if base.rest is None else base.rest.spans(kept)
     return {date: (max(0, a - base.leeway), b + base.leeway) for date, (a, b) in kept.items()}
 
 
@@ -276,7 +281,8 @@ def _owed(
         shared = versions.get(line.service_id, ())
         return owed_in_week(line, monday, periods.of(line), placed[line.pk], known, shared, held[line.pk])
 
-    return [line_week(line, base.counts.get(line.pk) or owed(line), monday) for line in lines]
+    counted = {line.pk: base.left_of(line.pk, base.counts.get(line.pk) or owed(line)) for line in lines}
+    return [line_week(line, counted[line.pk], monday) for line in lines]
 
 
 def _held(base: Base) -> Mapping[int, list[dt.date]]:

@@ -155,7 +155,8 @@ def planner_sessions(week: WeekInput, sessions: Iterable[SessionContent]) -> tup
 
 
 def plan_of_content(week: WeekInput, content: WeekContent) -> Itinerary:
-    """A stored week as the itinerary that it is, to the minute."""
+    """A stored week as the itinerary that it is, to the minute; of a rest that is planned, the rest."""
+    content = content if week.rest is None else week.rest.without_kept(content)
     codes = {building.pk: code for code, building in week.buildings.items()}
     sessions = planner_sessions(week, content.sessions)
     return Itinerary(

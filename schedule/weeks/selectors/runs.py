@@ -1,6 +1,7 @@
 """Reads of planning runs for pages and the API; the shape is ``schedule.weeks.data.RunView``."""
 
 import datetime as dt
+from collections.abc import Sequence
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -9,9 +10,12 @@ from caseload.plans.naming import StudentNames
 from jobs.dispatch import job_is_unsent
 from schedule.weeks.aims import aimed_week
 from schedule.weeks.data import RunView
-from schedule.weeks.models import PlanRun
+from schedule.weeks.models import PlanRun, WeekPlan
+from schedule.weeks.planning.rest.reading import falling_out
 from schedule.weeks.selectors.detail import goal_figures, titles_of
 from schedule.weeks.selectors.weeks import week_line
+from schedule.weeks.versions.compare import differences, labels_of
+from schedule.weeks.versions.content import content_read
 
 UNSENT = (
     "Saved, but it can't start right now: the part of the program that plans can't be reached. It "
@@ -43,7 +47,9 @@ def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) 
     row = run_get(viewer, run.pk)
     job, progress = row.job, row.job.progress
     over = job.is_over
-    weeks = list(row.weeks.select_related("created_by", "published_by", "district").order_by("monday", "pk"))
+    weeks = list(
+        row.weeks.select_related("created_by", "published_by", "district", "based_on").order_by("monday", "pk")
+    )
     titles = titles_of(weeks)
     return RunView(
         run_id=row.pk,
@@ -69,4 +75,22 @@ def run_detail(viewer: Person, run: PlanRun, names: StudentNames | None = None) 
         aims=tuple(
             aimed_week(dt.date.fromisoformat(monday), kept) for monday, kept in row.summary.get("aims", {}).items()
         ),
+        first_time=row.first_time,
+        **_rest_told(row, weeks, names),
     )
+
+
+def _rest_told(run: PlanRun, weeks: Sequence[WeekPlan], names: StudentNames) -> dict[str, tuple[str, ...]]:
+    """What a draft of the rest of a week changes, and what still falls out in it."""
+    drafts = [one for one in weeks if one.status == WeekPlan.Status.DRAFT]
+    stood = next((one.based_on for one in drafts), None)
+    if run.first_time is None or stood is None:
+        return {}
+    before, after = content_read(stood), content_read(drafts[0])
+    labels = labels_of(before, after)
+    out = falling_out(run.teacher, [one for one in after.sessions if one.date >= run.first_date])
+    told = [f"{labels.what(one)}, {labels.where(one)}" for one in after.sessions if one.uid in out]
+    return {
+        "changes": names.all_told(differences(before, after, labels).sentences),
+        "falls_out": names.all_told(told),
+    }

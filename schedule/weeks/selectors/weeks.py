@@ -97,6 +97,7 @@ def week_line(row: WeekPlan, names: StudentNames, titles: Mapping[int, str]) -> 
         drive_minutes=values.get("driving", 0),
         unplaced_minutes=int(row.figures.get("minutes_owed", 0)) - int(row.figures.get("minutes_placed", 0)),
         title=titles.get(row.pk, ""),
+        revision=row.revision,
     )
 
 

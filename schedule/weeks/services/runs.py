@@ -8,7 +8,7 @@ leaves one set of drafts. What was found before an interruption is kept with the
 import datetime as dt
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db import transaction
@@ -21,11 +21,11 @@ from accounts.validation import date_problem
 from jobs.services import job_stop_ask
 from schedule.calendar.words import week_words
 from schedule.planner.check import check
-from schedule.planner.result import Ended
+from schedule.planner.result import Ended, Result
 from schedule.planner.solve import solve
 from schedule.weeks.aims import AIM_GOALS, OTHER, Aim, aimed_week, aims_json
 from schedule.weeks.models import PlanRun, WeekPlan
-from schedule.weeks.planning.assemble import Base, WeekInput
+from schedule.weeks.planning.assemble import WeekInput
 from schedule.weeks.planning.load import (
     buildings_taught,
     check_one_clock,
@@ -44,6 +44,7 @@ from schedule.weeks.services.content import content_write
 from schedule.weeks.services.kept import AGAIN, DoneWeek, PlannedWeeks, RunKept, Write
 from schedule.weeks.services.patience import Clock, clock_limit, cut_words, patience
 from schedule.weeks.services.progress import Report, RunProgress
+from schedule.weeks.services.rest import base_without_loss, published_of, rest_moment, sessions_to_stay
 from schedule.weeks.versions.content import WeekContent
 from schedule.weeks.versions.history import content_in_force
 
@@ -69,6 +70,7 @@ def plan_run_start(
     keep_pins: bool = True,
     aim: Aim = Aim.USUAL_TIMES,
     until_placed: bool = False,
+    now: dt.datetime | None = None,
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
 
@@ -78,22 +80,24 @@ def plan_run_start(
     the same. Pressing twice gives the run that is under way; one that could not be handed to a worker is sent
     again, or stopped if another is asked for. Raises ``ApplicationError`` with a remedy where rules, contract days,
     school days, services, bells or drive times are missing, or (code ``run_under_way``) where other dates of this
-    teacher are being planned.
+    teacher are being planned. Of a week in force that is under way ``now`` only the rest is planned (``rest``).
     """
     teacher_require(actor, teacher)
     _check_dates(first_date, last_date, time_limit, until_placed=until_placed)
-    _check_ready(teacher, first_date, last_date)
+    first, first_time = rest_moment(teacher, first_date, last_date, now) or (first_date, None)
     run = PlanRun(
         district=district_of_teacher(teacher),
         teacher=teacher,
         requested_by=actor,
-        first_date=first_date,
+        first_date=first,
+        first_time=first_time,
         last_date=last_date,
         seed=seed,
         time_limit=time_limit,
         keep_pins=keep_pins,
         aim=aim,
     )
+    _check_ready(run)
     asked = RunAsked(run, KIND, lambda other: _asked_of(other) == _asked_of(run), {"until_placed": until_placed})
     with transaction.atomic():
         begun = run_begin(asked)
@@ -144,14 +148,16 @@ def _check_dates(first: dt.date, last: dt.date, time_limit: int, *, until_placed
         )
 
 
-def _check_ready(teacher: Person, first: dt.date, last: dt.date) -> None:
+def _check_ready(run: PlanRun) -> None:
     """Refuse at once what would fail later: at least one week must be plannable, the others say why not."""
+    teacher, first, last = run.teacher, run.first_date, run.last_date
     load_teacher(teacher)
     check_one_clock(buildings_taught(lines_of(teacher, first, last), first, last), first)
     troubles: list[ApplicationError] = []
     for monday in mondays_between(first, last):
         try:
-            load_week(teacher, monday, Base(in_force=content_in_force(teacher, monday), between=(first, last)))
+            base = run_base(run, monday, {}, content_in_force(teacher, monday))
+            load_week(teacher, monday, replace(base, pins=()))
         except ApplicationError as error:
             if error.code not in SKIPPED:
                 raise
@@ -243,27 +249,36 @@ def _week_or_why_not(run: PlanRun, monday: dt.date, found: PlannedWeeks, search:
         return DoneWeek(None, {}, (error.message,))
 
 
-def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
-    in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
-    loaded = run_week_load(run, monday, found.contents, in_force)
+def _searched(run: PlanRun, monday: dt.date, loaded: WeekInput, search: _Search) -> Result:
     progress, kept = search.progress, search.kept
     had = kept.begin(monday)
     longest = progress.placing_limit and max(LEAST_AGAIN, progress.placing_limit - had)
     given = patience(search.stop_asked, longest, passed=search.clock)
-    result = solve(
+    return solve(
         loaded.problem,
         seed=run.seed,
         effort=max(LEAST_AGAIN, run.time_limit - had),
         time_limit=max(LEAST_AGAIN, search.most - had),
         placing_limit=given.placing_limit,
         monotonic=given.clock,
-        other=AIM_GOALS[OTHER[aim]],
+        other=AIM_GOALS[OTHER[Aim(run.aim)]],
         progress=progress.searching,
         bounded=progress.bounded,
         stop=given.stop,
         begun=kept.plan(loaded.problem),
         found=kept.better,
     )
+
+
+def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
+    in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
+    base = run_base(run, monday, found.contents, in_force)
+    loaded = load_week(run.teacher, monday, base)
+    result = _searched(run, monday, loaded, search)
+    if (other := base_without_loss(run.teacher, base, loaded, result.plan)) is not None:
+        again = load_week(run.teacher, monday, other)
+        second = _searched(run, monday, again, search)
+        loaded, result = (again, second) if second.plan is not None else (loaded, result)
     if result.plan is None:
         return DoneWeek(None, {}, (f"Week of {date_words(monday)}: {result.message}",))
     verdict = check(loaded.problem, result.plan)
@@ -276,7 +291,11 @@ def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Sear
     aims = aims_json(result, aim, in_force=in_force is not None)
     clashes = clashes_in(loaded, result, search.stop_asked)
     told = told_of(loaded, result, clashes, aimed_week(monday, aims))
-    content = content_of(loaded, sessions_of_plan(loaded, result.plan, in_force), result.plan, told)
+    before = in_force if loaded.rest is None else loaded.rest.left
+    content = content_of(loaded, sessions_of_plan(loaded, result.plan, before), result.plan, told)
+    if loaded.rest is not None:
+        stay = sessions_to_stay(run.teacher, loaded.rest.left, content.sessions)
+        content = loaded.rest.joined(content, stay)
     cut = (cut_words(monday),) if result.ended is Ended.CLOCK else ()
     return DoneWeek(content, aims, (*cut, *loaded.drives.warnings))
 
@@ -320,6 +339,7 @@ def run_draft(run: PlanRun, monday: dt.date, content: WeekContent) -> WeekPlan:
         monday=monday,
         last_date=monday + TO_SUNDAY,
         plan_run=run,
+        based_on=published_of(run, monday),
         created_by=run.requested_by,
     )
     week.full_clean(exclude=["figures", "changes"])

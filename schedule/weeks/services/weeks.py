@@ -38,6 +38,8 @@ from schedule.weeks.services.drafts import (
     session_or_404,
 )
 from schedule.weeks.services.publishing import not_in_force_before, publishing, students_require_free
+from schedule.weeks.services.rest import rest_require_ahead
+from schedule.weeks.signals import week_in_force
 from schedule.weeks.versions.compare import differences, labels_of
 from schedule.weeks.versions.content import (
     SessionContent,
@@ -157,13 +159,16 @@ def _still_served(content: WeekContent) -> WeekContent:
     return lines_become(content, dict.fromkeys(named - there))
 
 
-def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> WeekPlan:
+def week_publish(
+    *, actor: Person, week: WeekPlan, expected_revision: int, now: dt.datetime | None = None
+) -> WeekPlan:
     """Put a draft in force as the next version; the version before becomes a replaced one.
 
     Refused with the sentences (code ``rules_broken``) while the draft breaks hard rules that the week in force,
     from which it was made, doesn't break by now as well (``figures["no_longer_fits"]``), (code
     ``student_in_two_places``) where another teacher's week in force holds a student then, and (code
-    ``changed_meanwhile``) if the version that it was made from is no longer in force.
+    ``changed_meanwhile``) if the version that it was made from is no longer in force. A draft of the rest of a week
+    is refused (code ``gone_by``) once it would change what has begun ``now``.
     """
     week_require(actor, week)
     with publishing(week.district):
@@ -174,6 +179,7 @@ def week_publish(*, actor: Person, week: WeekPlan, expected_revision: int) -> We
         if week.based_on is not None and week.based_on.status != Status.PUBLISHED:
             raise ApplicationError(STALE, code="changed_meanwhile")
         content = content_read(week)
+        rest_require_ahead(week, content, content_in_force(week.teacher, week.monday), now)
         students_require_free(actor, week.teacher, content.sessions)
         checked = draft_checked(week, edit_input(week, content), content, content.sessions)
         broken = broken_in(checked)
@@ -299,6 +305,7 @@ def week_put_in_force(actor: Person, week: WeekPlan, content: WeekContent) -> No
     week.save()
     content_write(week, continued)
     WeekRevision.objects.filter(week=week).delete()
+    week_in_force.send(WeekPlan, week=week)
 
 
 def _version_to_restore(week: WeekPlan) -> WeekPlan:

@@ -1,0 +1,87 @@
+"""What was logged because something took a session follows the week: what is held after all waits again."""
+
+import datetime as dt
+import uuid
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.services.undo import sending_undo
+from schedule.calendar.happened import HappeningKind
+from schedule.calendar.models import Happening
+from schedule.happenings.reasons import REASON_OF
+from schedule.happenings.selectors import fallen_out
+from schedule.log.services import sessions_mark
+from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.selectors.day_shapes import AsHeld, as_held
+from schedule.weeks.signals import week_in_force
+
+
+def connect() -> None:
+    """Listen to weeks that come into force."""
+    week_in_force.connect(_follow, dispatch_uid="happenings.follow")
+
+
+def _follow(sender: type[WeekPlan], week: WeekPlan, **_told: Any) -> None:
+    happenings_follow(week=week)
+
+
+def happenings_follow(*, week: WeekPlan) -> None:
+    """Take back what was logged of sessions that a new version holds after all, and log what falls out in it.
+
+    As far as somebody changed neither since. Only of days up to today; the later ones are logged when they come.
+    """
+    today = timezone.now().astimezone(ZoneInfo(week.district.time_zone)).date()
+    standing = Happening.objects.standing().filter(
+        district=week.district, first_date__lte=min(today, week.last_date), last_date__gte=week.monday
+    )
+    rows = list(standing.filter(said_by__is_active=True).select_related("said_by__district", "district"))
+    if not rows:
+        return
+    sessions = PlannedSession.objects.filter(week=week, date__lte=today).select_related("week__teacher__district")
+    _take_back_held(rows, sessions)
+    for row in rows:
+        _log_again(row, week, today)
+
+
+def _take_back_held(rows: Iterable[Happening], sessions: QuerySet[PlannedSession]) -> None:
+    planned = list(sessions)
+    held = as_held([one.week.teacher for one in planned], planned)
+    by_sending = {row.sending: row for row in rows}
+    logged = DeliveryVersion.objects.current().filter(
+        sending__in=by_sending, entry__session_uid__in=held, delivered_minutes__isnull=False
+    )
+    again: dict[uuid.UUID, set[int]] = defaultdict(set)
+    for one in logged.select_related("entry"):
+        if one.sending is not None and _is_held(held, one.entry.session_uid, one.entry.student_id):
+            again[one.sending].add(one.entry_id)
+    for sending, entries in again.items():
+        sending_undo(actor=by_sending[sending].said_by, sending=sending, keep_changed=True, only=entries)
+
+
+def _is_held(held: Mapping[uuid.UUID, AsHeld], uid: uuid.UUID | None, student: int) -> bool:
+    """Whether a student's session takes place with the student."""
+    found = held.get(uid) if uid is not None else None
+    return found is not None and found.off is None and student not in found.without
+
+
+def _log_again(row: Happening, week: WeekPlan, today: dt.date) -> None:
+    """What a version brought back, of days that were logged before."""
+    if row.logged_until is None:
+        return
+    last = min(row.last_date, row.logged_until, week.last_date, today)
+    date = max(row.first_date, week.monday)
+    while date <= last:
+        sessions_mark(
+            actor=row.said_by,
+            sessions=fallen_out(row, date, week=week),
+            reason=REASON_OF[HappeningKind(row.kind)],
+            client_id=uuid.uuid5(row.sending, f"week/{week.pk}"),
+            sending=row.sending,
+        )
+        date += dt.timedelta(days=1)
