@@ -51,6 +51,9 @@ def test_the_first_run_loads_plans_and_prints(first_run: subprocess.CompletedPro
     # However busy the machine: it searches until everything has a place, or it is proved that no week places more.
     assert "until everything owed is placed" in first_run.stderr
     assert "Everything owed is placed." in first_run.stderr or "no week places more" in first_run.stderr
+    # The weeks after it are planned as one timetable, for the term's page.
+    assert "as one timetable" in first_run.stderr
+    assert first_run.stdout.count("sessions at their standing time") == 3
 
 
 def test_a_second_run_changes_nothing(
