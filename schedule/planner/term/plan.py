@@ -21,7 +21,7 @@ from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
 from schedule.planner.term.ready import make_ready
 from schedule.planner.term.rotation.rotated import Rotated, rotated_timetable
-from schedule.planner.term.rotation.whole import WholeWeeks
+from schedule.planner.term.rotation.whole import Whole, WholeWeeks
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.template.chains import find_template
@@ -52,6 +52,9 @@ ROTATION_SHARE = 0.5
 
 QUESTIONS_OF_EACH = 5
 """Where days rotate, how often a kind of week is planned about: in a chain, against each timetable, for itself."""
+
+COMPARED_UNTIL = 0.4
+"""Of the effort left, what is kept back when several timetables are planned exactly to take the best of them."""
 
 BETTER_SHARE, BETTERED = 0.15, 2
 """Of the effort left, what one search from whole weeks takes, and how many there are one after the other."""
@@ -254,8 +257,7 @@ class _Run:
         whole = WholeWeeks(self.kinds, self.term.weeks, self.weeks, self.term.worth)
         self.weeks.expect(QUESTIONS_OF_EACH * len(self.kinds))
         self._tell("weeks nearest to each other", 0)
-        sessions = whole.chained() if self.rotated is None else self._completed(empty, self.rotated.sessions)
-        found = whole.planned(sessions)
+        found = whole.chained() if self.rotated is None else self._best_rotated(empty, whole, self.rotated)
         self._tell("a timetable that suits every week", 0)
         for round_of_it in range(BETTERED):
             found = whole.bettered(
@@ -266,6 +268,14 @@ class _Run:
                 remaining=self.budget.clock_left,
             )
         return StandingTimetable(found.sessions)
+
+    def _best_rotated(self, empty: TermState, whole: WholeWeeks, rotated: Rotated) -> Whole:
+        """The best of the timetables found, as many of them planned exactly as the work allows."""
+        kept_back = COMPARED_UNTIL * self.budget.effort_left()
+        return whole.best_of(
+            (self._completed(empty, sessions) for sessions in rotated.timetables),
+            lambda: min(self.budget.effort_left() - kept_back, self.budget.clock_left()) <= 0,
+        )
 
     def _completed(self, empty: TermState, sessions: Iterable[StandingSession]) -> tuple[StandingSession, ...]:
         """With what else has to stand so that every week can hold as much as it owes."""

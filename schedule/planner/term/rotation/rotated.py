@@ -55,7 +55,7 @@ MOST_TRIED, STALE = 400, 80
 """Patterns tried at most, and after the last that was better."""
 
 WEIGHED = 4
-"""The best patterns, of which that one is taken whose timetable costs least over all weeks, disturbed ones too."""
+"""The best patterns, whose timetables are weighed over all weeks, disturbed ones too."""
 
 BOUND_SECONDS = 8.0
 """Of work, for the bound given the rotation: it takes one to six."""
@@ -70,9 +70,9 @@ type Valued = tuple[float, Pattern]
 
 @dataclass(frozen=True, slots=True)
 class Rotated:
-    """What stands, the rotating sessions first, and what is known of how it was found."""
+    """The timetables found, the rotating sessions of each first, that first which seems to cost least; and how."""
 
-    sessions: tuple[StandingSession, ...]
+    timetables: tuple[tuple[StandingSession, ...], ...]
     search: "RotationSearch"
 
     def bound(
@@ -212,7 +212,7 @@ def rotated_timetable(
     work: Work,
     clock_left: Callable[[], float],
 ) -> Rotated | None:
-    """A timetable of rotating and steady days in ``effort`` seconds of work, counted in ``work``.
+    """Timetables of rotating and steady days in ``effort`` seconds of work, counted in ``work``.
 
     ``price``: what a timetable costs over all weeks, those too in which the calendar disturbs it.
     ``None`` where nothing rotates, nothing is steady, some session would have no standing time, or the method can't
@@ -230,8 +230,5 @@ def rotated_timetable(
     )
     patterns = search.best_patterns(seed)
     until = work.seconds + (1 - SEARCHING) * effort
-    made = [search.timetable(pattern, clock_left) for pattern in patterns]
-    prices = [(price(sessions), number) for number, sessions in enumerate(made) if sessions is not None]
-    if not prices:
-        return None
-    return Rotated(made[min(prices)[1]] or (), search)
+    found = list(filter(None, [search.timetable(pattern, clock_left) for pattern in patterns]))
+    return Rotated(tuple(sorted(found, key=price)), search) if found else None

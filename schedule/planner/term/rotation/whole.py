@@ -5,7 +5,7 @@ against a timetable (``Weeks.nearest``), and the search for a better one goes on
 """
 
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from schedule.planner.result import Itinerary
@@ -48,30 +48,37 @@ class WholeWeeks:
     weeks: Weeks
     worth: int
 
-    def chained(self) -> tuple[StandingSession, ...]:
+    def chained(self) -> Whole:
         """One kind after the other kept near what stands by then; what it holds beside that stands from then on.
 
-        The kinds in which nothing is unusual come first, of these those that come most often and owe most.
+        The kinds in which nothing is unusual come first, of these those that come most often and owe most. At the
+        end each goes on from its week to one that is near to all that stands.
         """
-        standing = StandingTimetable()
+        standing, plans = StandingTimetable(), dict[str, Itinerary]()
         for kind in sorted(self.kinds, key=_plainest_first):
             plan = self.weeks.nearest(kind.week, standing, STAYING, until_placed=False).plan
             standing = with_spaces(with_rest(kind.week, standing, plan), self.term)
-        return standing.sessions
+            plans[kind.week.id] = plan
+        return self.planned(standing.sessions, [plans[kind.week.id] for kind in self.kinds])
 
-    def planned(self, sessions: Sequence[StandingSession], begun: Sequence[WeekState] | None = None) -> Whole:
-        """Every kind at its nearest to a timetable; ``begun``: weeks from which to go on, one for each kind."""
+    def planned(self, sessions: Sequence[StandingSession], begun: Sequence[Itinerary | None] = ()) -> Whole:
+        """Every kind at its nearest to a timetable; ``begun``: plans from which to go on, one for each kind."""
         standing = with_spaces(StandingTimetable(tuple(sessions)), self.term)
-        starts = [None] * len(self.kinds) if begun is None else [plan_of(one.model, one.routes) for one in begun]
         found = tuple(
-            self.weeks.nearest(
-                kind.week, standing, STAYING, None if one is None else on_days_of(one, kind.week.problem)
-            )
-            for kind, one in zip(self.kinds, starts, strict=True)
+            self.weeks.nearest(kind.week, standing, STAYING, one)
+            for kind, one in zip(self.kinds, begun or [None] * len(self.kinds), strict=True)
         )
         weights = [self._weight(kind, standing, one) for kind, one in zip(self.kinds, found, strict=True)]
         unplaced, wishes, cost = map(sum, zip(*weights, strict=True))
         return Whole(standing.sessions, found, (unplaced, wishes, cost))
+
+    def best_of(self, timetables: Iterable[Sequence[StandingSession]], is_over: Callable[[], bool]) -> Whole:
+        """The best of some timetables, the first one at least planned, the others until ``is_over`` says so."""
+        best: Whole | None = None
+        for one in timetables:
+            if best is None or not is_over():
+                best = min([*filter(None, [best]), self.planned(one)], key=lambda whole: whole.weight)
+        return best or self.planned(())
 
     def bettered(
         self, whole: Whole, *, seed: int, workers: int, effort: float, remaining: Callable[[], float]
@@ -94,7 +101,11 @@ class WholeWeeks:
             heats=LOW,
         )
         self.weeks.budget.work.add(best.units)
-        return min(whole, self.planned(best.sessions, best.weeks), key=lambda one: one.weight)
+        plans = [
+            on_days_of(plan_of(state.model, state.routes), kind.week.problem)
+            for kind, state in zip(self.kinds, best.weeks, strict=True)
+        ]
+        return min(whole, self.planned(best.sessions, plans), key=lambda one: one.weight)
 
     def _state(self, kind: AlikeWeeks, plan: Itinerary) -> WeekState | None:
         return closest_state(kind.empty.copy(), on_days_of(plan, kind.model.problem))

@@ -31,7 +31,7 @@ def lettered(number: int) -> TermWeek:
 
 def test_what_a_week_holds_beside_the_timetable_stands_from_then_on() -> None:
     """Ben can't stand at one time in both: the second week lets him leave, and adds what Ann needs in it."""
-    found = whole_weeks((lettered(2), lettered(3))).chained()
+    found = whole_weeks((lettered(2), lettered(3))).chained().sessions
     bare = [replace(one, space=None) for one in found]
     assert bare.count(StandingSession("ann", "A monday", 540, "a")) == 1
     assert bare.count(StandingSession("ann", "B monday", 600, "a")) == 1
@@ -43,7 +43,7 @@ def test_a_group_that_a_week_forms_stands_as_a_group() -> None:
     one = week(1, ann(at(540)), ann(at(540), name="ben"))
     both = Group("both", ("ann", "ben"), 30, tuple(one.problem.services[0].starts))
     problem = replace(one.problem, groups=(both,))
-    (found,) = whole_weeks((TermWeek(one.id, problem),)).chained()
+    (found,) = whole_weeks((TermWeek(one.id, problem),)).chained().sessions
     assert found.unit == "both"
 
 
@@ -65,11 +65,20 @@ def test_the_weight_counts_what_has_no_place_then_what_is_driven_and_what_is_at_
     assert weeks.planned([]).weight == (30, 0, 120)
 
 
+def test_of_several_timetables_the_one_is_taken_whose_weeks_are_best() -> None:
+    """Ann at 9:00 leaves Ben his only time, at 9:30 she takes it; where time is over, the first one is taken."""
+    weeks = whole_weeks((week(1, ann(at(540), at(570)), ann(at(570), name="ben")),))
+    bad, good = ((StandingSession("ann", "monday", minute, "a"),) for minute in (570, 540))
+    found = weeks.best_of([bad, good], lambda: False)
+    assert [one.at for one in found.sessions] == [540]
+    assert [one.at for one in weeks.best_of([bad, good], lambda: True).sessions] == [570]
+
+
 def test_a_search_from_whole_weeks_never_ends_with_a_worse_timetable() -> None:
     """With rotations, from weeks one after the other: all placed, and no dearer than where it began."""
     term = generate_term(replace(SMALL, rotations=True), 2)
     weeks = whole_weeks(term.weeks)
-    begun = weeks.planned(weeks.chained())
+    begun = weeks.chained()
     found = weeks.bettered(begun, seed=0, workers=1, effort=0.5, remaining=lambda: 60.0)
     assert begun.weight[0] == found.weight[0] == 0
     assert found.weight <= begun.weight
