@@ -30,4 +30,7 @@ class KeptPageMiddleware:
         answer = self.get_response(request)
         if asked:
             patch_vary_headers(answer, [HEADER])
+        if request.session.accessed and isinstance(request.user, Person):
+            # What the phone keeps is decided here and in the store; the browser itself keeps no page of a person's.
+            answer.setdefault("Cache-Control", "no-store")
         return answer

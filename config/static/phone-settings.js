@@ -8,6 +8,8 @@
   const day = new Intl.DateTimeFormat("en-US", { weekday: "long", month: "long", day: "numeric" });
   const moment = new Intl.DateTimeFormat("en-US", { weekday: "short", hour: "numeric", minute: "2-digit" });
   const UNUSED_DAYS = 7;
+  const NO_ROOM = "This phone has no room left, so not every page is kept. Make room, then bring it up to date.";
+  const NOT_ALL = "Not every page came. Bring it up to date again when the signal is better.";
 
   function say(words) {
     if (at("phone-said")) at("phone-said").textContent = words;
@@ -92,8 +94,9 @@
       return;
     }
     say("Loading the pages.");
-    await phonePage.keep(true);
-    say(words);
+    const said = await phonePage.keep(true);
+    if (said?.failed) problem(said.failed === "QuotaExceededError" ? NO_ROOM : NOT_ALL);
+    say(said?.failed ? "" : words);
     await settings();
   }
 

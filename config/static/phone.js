@@ -31,11 +31,15 @@ self.phonePage = (() => {
 
   const FRESH = 10 * 60_000;
   async function keep(anew = false) {
-    if (!person || !navigator.onLine || !(await isKeeping())) return;
+    if (!person || !navigator.onLine || !(await isKeeping())) return undefined;
     const [last, changed] = [await phoneStore.about.get("phone-kept"), await phoneStore.about.get("phone-changed")];
     const at = Date.parse(last?.at ?? 0);
-    if (!anew && Date.now() - at < FRESH && at > (changed ?? 0)) return;
-    await ask("keep", { anew });
+    if (!anew && Date.now() - at < FRESH && at > (changed ?? 0)) return undefined;
+    const said = await ask("keep", { anew });
+    if (said?.failed === "QuotaExceededError") {
+      note("warning", "This phone has no room left: not everything of the next days is kept. What you tap may not be kept either.");
+    }
+    return said;
   }
 
   async function begin() {

@@ -1,9 +1,11 @@
 """A day from the phone's own store: at phone size, without signal, killed and opened again."""
 
+import datetime as dt
 import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
@@ -98,10 +100,16 @@ def test_a_running_hour_is_loaded_again_without_signal(phone: BrowserContext, of
     page.get_by_role("link", name="Run it").click()
     page.wait_for_url("**/run/")
     before = page.url
+    # While the session runs, whenever the test does: it begins at 10:00.
+    now = dt.datetime.now(ZoneInfo(HELD["timezone_id"]))
+    page.clock.set_fixed_time(now.replace(hour=10, minute=4, second=0))
+    page.reload()
+    page.get_by_role("button", name="1 more minute").click()
+    expect(page.get_by_role("button", name="Take the last tap back")).to_be_enabled()
     page.reload()
     assert page.url == before
     expect(page.get_by_text("As of")).to_be_visible()
-    expect(page.get_by_text("Catch").first).to_be_attached()
+    expect(page.get_by_role("button", name="Take the last tap back")).to_be_enabled()
 
 
 def test_a_page_that_is_not_kept_says_so_and_leads_to_those_that_are(
@@ -276,3 +284,17 @@ def test_a_kept_page_says_when_signal_is_back(phone: BrowserContext, offline_sit
     page.reload()
     expect(page.get_by_role("heading", level=1)).to_be_visible()
     expect(page.get_by_text("As of")).to_have_count(0)
+
+
+def test_a_kept_page_of_an_earlier_version_has_the_files_of_now(phone: BrowserContext, offline_site: Site) -> None:
+    """A deploy in the middle of the day: its style sheet has another address, and no signal to ask for it."""
+    page = phone.pages[0]
+    phone.set_offline(True)
+    page.goto(f"{offline_site.address}/day/")
+    same = """async () => {
+        const [now, earlier] = await Promise.all([
+            fetch(document.querySelector('link[rel="stylesheet"]').href), fetch("/static/site.css?v=000000000000"),
+        ]);
+        return earlier.ok && (await now.text()) === (await earlier.text());
+    }"""
+    assert page.evaluate(same)

@@ -152,3 +152,11 @@ def test_a_phone_is_told_that_its_account_was_stopped(client: Client, driver: Pe
     assert stopped(phone_key(driver))
     assert not stopped(f"{driver.pk}:made-up")
     assert not stopped("")
+
+
+def test_the_browser_itself_stores_no_page_of_a_person(client: Client, driver: Person) -> None:
+    """OWASP ASVS 5.0, 14.3.2: pages with sensitive data carry Cache-Control: no-store. Others may be stored."""
+    assert "no-store" not in client.get("/phone/no-signal/").get("Cache-Control", "")
+    client.force_login(driver)
+    for address in ("/day/", "/students/", "/api/1/students/"):
+        assert client.get(address)["Cache-Control"] == "no-store"
