@@ -17,6 +17,7 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from caseload.delivery.selectors.sendings import Sending, sending_get, sendings_of_date
 from caseload.delivery.services.undo import TakenBack, sending_undo
+from schedule.calendar.models import Happening
 from schedule.log.selectors.sessions import LogSession
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, viewer_of
@@ -34,7 +35,7 @@ def undos_of(viewer: Person, date: dt.date, sessions: Iterable[LogSession]) -> U
     """What the viewer may take back of what the viewer logged about a date."""
     if not viewer.has_perm("log.write"):
         return Undos((), {})
-    sendings = sendings_of_date(viewer, date)
+    sendings = _taps(viewer, date)
     single = {
         sent.entry_id: one for one in reversed(sendings) if one.sessions == 1 for sent in one.standing
     }  # the latest last: it stays
@@ -44,6 +45,12 @@ def undos_of(viewer: Person, date: dt.date, sessions: Iterable[LogSession]) -> U
         if mine:
             found[session.uid] = max(mine, key=_logged_at)
     return Undos(tuple(one for one in sendings if one.sessions > 1), found)
+
+
+def _taps(viewer: Person, date: dt.date) -> list[Sending]:
+    """The viewer's own; what was logged by something that happened is taken back with it, whole, and not here."""
+    said = set(Happening.objects.filter(said_by=viewer, last_date__gte=date).values_list("sending", flat=True))
+    return [one for one in sendings_of_date(viewer, date) if one.uid not in said]
 
 
 def _sendings_in(session: LogSession, single: Mapping[int, Sending]) -> list[Sending]:

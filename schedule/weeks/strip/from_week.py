@@ -137,7 +137,7 @@ def _notes(day: DayDetail) -> tuple[str, ...]:
     first = " · ".join(labels)
     notes = [first] if first and len(first) <= 14 else []
     if day.is_off:
-        return (*notes, "Closed")
+        return (*notes, "Off")
     if day.held:
         notes.append(f"{day.session_minutes} min taught")
     if day.drive_minutes:
