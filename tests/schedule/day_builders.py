@@ -54,8 +54,8 @@ def add_drive(
     )
 
 
-def make_day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
-    """The Monday, in force; the clock says 6:40."""
+def plan_day(cast: Cast) -> Day:
+    """The Monday, in force; nobody has set the clock."""
     make_ground(cast)
     west = Building.objects.create(
         district=cast.district, code="WEST", name="West Hollow School", latitude="43.05", longitude="-75.32"
@@ -75,6 +75,11 @@ def make_day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
     add_drive(week, west, cast.north, "12:35", "13:10", 25)
     add_item(week, "preparation", "13:45", "14:15", building=cast.north)
     add_item(week, "meeting", "14:15", "15:00", building=cast.north, title="Team")
-    day = Day(cast, week, west, sessions, dt.datetime.combine(MONDAY, at("6:40"), ZONE))
+    return Day(cast, week, west, sessions, dt.datetime.combine(MONDAY, at("6:40"), ZONE))
+
+
+def make_day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
+    """The Monday, in force; the clock says 6:40."""
+    day = plan_day(cast)
     monkeypatch.setattr(timezone, "now", lambda: day.now.astimezone(dt.UTC))
     return day

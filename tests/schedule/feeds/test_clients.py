@@ -176,6 +176,7 @@ class Subscriber:
 
     home: Path
     by_uid: bool = False
+    form: str = "{start-date} {start-time} {title} [{status}]"
 
     def start(self, address: str) -> None:
         """Subscribe."""
@@ -187,8 +188,7 @@ class Subscriber:
     def sync(self) -> str:
         """Fetch and see what there is over a week, one line an event."""
         self._run("vdirsyncer", "sync")
-        form = "{start-date} {start-time} {title} [{status}]"
-        return self._run("khal", "list", "--format", form, "--day-format", "", "today", "21d")
+        return self._run("khal", "list", "--format", self.form, "--day-format", "", "today", "21d")
 
     def files(self) -> dict[str, tuple[int, bytes]]:
         """What lies in the folder: by name, when it was written and what it says."""

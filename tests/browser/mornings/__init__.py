@@ -1,0 +1,1 @@
+"""Four mornings on a phone, by a clock that the tests set."""
