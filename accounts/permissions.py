@@ -36,11 +36,15 @@ rules.add_perm("district.change", writes)
 # Students, plans, service lines, classes.
 rules.add_perm("caseload.view", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("caseload.change", writes)
+# Who was shown what is written about students' care: their teacher, and the coordinator.
+rules.add_perm("care.views", writes)
 # Weeks: plan, edit, publish.
 rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)
 # Start and arrive taps of one's own day, or of a day that one covers: whoever drives it.
 rules.add_perm("day.tap", is_member & (is_teacher | is_substitute))
+# Who stands in for an absence: a teacher for the own, a coordinator for everyone's.
+rules.add_perm("cover.arrange", writes)
 # What was driven, as one's own: teachers and coordinators by hand, too; substitutes by taps.
 rules.add_perm("drive.log", is_member & (is_teacher | is_coordinator | is_substitute))
 # Imports and their undo.

@@ -16,6 +16,7 @@ from schedule.attention import api as attention
 from schedule.calendar import api as calendar
 from schedule.class_hour import api as class_hour
 from schedule.closing import api as closing
+from schedule.covers import api as covers
 from schedule.day import api as day
 from schedule.equipment import api as equipment
 from schedule.feeds import api as feeds
@@ -67,6 +68,7 @@ router.register("supports", care.SupportViewSet, "support")
 router.register("cautions", care.CautionViewSet, "caution")
 router.register("caution-tags", care.CautionTagViewSet, "caution_tag")
 router.register("contacts", care.ContactViewSet, "contact")
+router.register("care-views", care.CareViewViewSet, "care_view")
 router.register("tries", care.TryViewSet, "try")
 router.register("classes", plans.SchoolClassViewSet, "school_class")
 router.register("log-entries", delivery.LogEntryViewSet, "log_entry")
@@ -103,6 +105,7 @@ router.register("station-equipment", stations.StationEquipmentViewSet, "station_
 router.register("station-goals", stations.StationGoalViewSet, "station_goal")
 router.register("station-rotations", stations.StationRotationViewSet, "station_rotation")
 router.register("happenings", happenings.HappeningViewSet, "happening")
+router.register("covers", covers.CoverViewSet, "cover")
 router.register("packet-links", packet.PacketLinkViewSet, "packet_link")
 router.register("feeds", feeds.FeedViewSet, "feed")
 router.register("notices", notices.NoticeViewSet, "notice")

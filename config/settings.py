@@ -52,6 +52,8 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # Before a session is asked for: one whose link has ended is told so, and not asked for a password.
+    "accounts.sign_in.by_link.LinkMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "config.phone.middleware.KeptPageMiddleware",
     "accounts.sign_in.middleware.OwnPasswordMiddleware",
@@ -61,6 +63,8 @@ MIDDLEWARE = [
     "config.error_pages.ApplicationErrorMiddleware",
     # After all that turns a request away before its view: what never arrived isn't taken.
     "accounts.idempotency.middleware.IdempotencyMiddleware",
+    # Inside of what makes an answer of an error, so that only what was shown counts.
+    "caseload.care.watching.CareViewMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 
@@ -107,6 +111,7 @@ AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "rules.permissions.ObjectPermissionBackend",
     "accounts.sign_in.backends.PasswordBackend",
+    "schedule.packet.backends.LinkBackend",
 ]
 AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},

@@ -26,6 +26,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("schedule.day.urls")),
     path("", include("travel.mileage.urls")),
     path("", include("schedule.trips.urls")),
+    path("", include("schedule.covers.urls")),
     path("", include("schedule.packet.urls")),
     path("", include("schedule.log.urls")),
     path("", include("schedule.closing.urls")),

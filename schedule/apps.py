@@ -20,6 +20,8 @@ class ScheduleConfig(AppConfig):
             foresees=import_module("schedule.log.services").plan_effects_foreseen,
         )
         import_module("accounts.guards").ends_add(import_module("schedule.weeks.services.ends").ends_told)
+        covered = import_module("schedule.weeks.selectors.covered")
+        import_module("caseload.plans.covered").covered_add(covered.in_sessions_of)
         hooks.marking_periods_add(import_module("schedule.calendar.selectors.marking_periods").marking_periods_of)
         sources = import_module("schedule.imports.services.calendar_sources")
         import_module("schedule.calendar.hooks").calendar_hooks_add(

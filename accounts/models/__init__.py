@@ -5,6 +5,9 @@ from accounts.models.district import District
 from accounts.models.idempotency import IdempotencyKey
 from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
-from accounts.models.substitution import Substitution
+from accounts.models.substitution import CoveredSession, Substitution
 
-__all__ = ["AuditEntry", "District", "DistrictRow", "IdempotencyKey", "Person", "ScopedQuerySet", "Substitution"]
+__all__ = [
+    "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "Person", "ScopedQuerySet",
+    "Substitution",
+]  # fmt: skip

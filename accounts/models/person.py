@@ -26,6 +26,12 @@ class Person(AbstractUser):
         blank=True,
         help_text="Of someone who leaves: the last day of work. Planned sessions after it are off.",
     )
+    by_link = models.BooleanField(
+        default=False,
+        db_default=False,
+        editable=False,
+        help_text="Stands in by a link that ends by itself, without a sign-in of their own.",
+    )
     given_password_ends = models.DateTimeField(
         null=True,
         editable=False,
@@ -45,6 +51,11 @@ class Person(AbstractUser):
         ordering = ["last_name", "first_name", "username"]
 
     def __str__(self) -> str:
+        return f"{self.called} (substitute, link)" if self.by_link else self.called
+
+    @property
+    def called(self) -> str:
+        """The name alone, for whoever is told who comes."""
         return self.get_full_name() or self.username
 
     @property

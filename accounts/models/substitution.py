@@ -2,10 +2,11 @@
 
 import datetime as dt
 from typing import Self
+from uuid import UUID
 
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, OuterRef, Q
 
 from accounts.dates import span_words
 from accounts.models.district import District
@@ -16,6 +17,14 @@ from accounts.models.scope import ScopedQuerySet
 class SubstitutionQuerySet(ScopedQuerySet["Substitution"]):
     """The coordinator sees every substitution, a teacher and a substitute their own, an office none."""
 
+    def whole_days(self) -> Self:
+        """Those that take the days as they are, and not some sessions alone."""
+        return self.filter(sessions=None)
+
+    def of_session(self, uid: OuterRef | UUID) -> Self:
+        """Those that a session falls under if its day does; a row may come twice."""
+        return self.filter(Q(sessions=None) | Q(sessions__session_uid=uid))
+
     def visible_to(self, viewer: object) -> Self:
         """Substitutions that the viewer may read."""
         if not isinstance(viewer, Person) or not viewer.is_active or viewer.district_id is None:
@@ -25,7 +34,10 @@ class SubstitutionQuerySet(ScopedQuerySet["Substitution"]):
 
 
 class Substitution(models.Model):
-    """A substitute sees what the covered teacher sees, between two dates (both included) and no longer."""
+    """A substitute sees what the covered teacher sees, between two dates (both included) and no longer.
+
+    With sessions of its own (`CoveredSession`) it is about these alone, and the teacher's day stays the teacher's.
+    """
 
     substitute = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="substitutions")
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="covered_by")
@@ -66,3 +78,24 @@ class Substitution(models.Model):
     def covers(self, day: dt.date) -> bool:
         """Whether the substitute stands in on a date."""
         return self.first_date <= day <= self.last_date
+
+    def covers_session(self, day: dt.date, uid: UUID | None) -> bool:
+        """Whether the substitute gives a session of a date: every one, or one that is named."""
+        named = {one.session_uid for one in self.sessions.all()}
+        return self.covers(day) and (not named or uid in named)
+
+
+class CoveredSession(models.Model):
+    """A session that a substitution is about, known by its uid as the log knows it, whichever week holds it."""
+
+    substitution = models.ForeignKey(Substitution, on_delete=models.CASCADE, related_name="sessions")
+    session_uid = models.UUIDField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["substitution", "session_uid"], name="covered_session_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Covered session {self.pk}"

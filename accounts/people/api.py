@@ -62,7 +62,11 @@ class PersonViewSet(ShowsEnds[Person]):
     def get_queryset(self) -> QuerySet[Person]:
         """Who may still sign in, or everyone for the coordinator."""
         viewer = self.request.user
-        return people_listed(viewer) if viewer.has_perm("people.change") else visible_rows(Person, viewer)
+        return (
+            people_listed(viewer)
+            if viewer.has_perm("people.change")
+            else visible_rows(Person, viewer).filter(by_link=False)
+        )
 
     @extend_schema(request=None, responses=PasswordSerializer)
     @action(detail=True, methods=["post"])

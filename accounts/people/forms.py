@@ -62,5 +62,5 @@ class SubstitutionForm(RecordForm):
         field = self.fields["substitute"]
         if isinstance(field, forms.ModelChoiceField):
             field.queryset = Person.objects.filter(
-                district=self.viewer.district, role=Person.Role.SUBSTITUTE, is_active=True
+                district=self.viewer.district, role=Person.Role.SUBSTITUTE, is_active=True, by_link=False
             )

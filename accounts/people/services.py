@@ -8,8 +8,9 @@ must choose another before anything else (accounts.sign_in.middleware).
 
 import datetime as dt
 import secrets
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
+from uuid import UUID
 
 from axes.utils import reset as lockout_lift
 from django.contrib.auth.password_validation import validate_password
@@ -18,13 +19,20 @@ from django.db import transaction
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import District, Person, Substitution
+from accounts.models import CoveredSession, District, Person, Substitution
 from accounts.people.hooks import office_buildings
 from accounts.selectors import Deletion, deletion_foreseen, today_in
-from accounts.services import audit_write, permission_require, record_change, record_remove
+from accounts.services import (
+    NOT_THERE,
+    audit_write,
+    district_of,
+    permission_require,
+    record_change,
+    record_remove,
+)
 from accounts.validation import row_validate
 
-PERMISSION = "people.change"
+PERMISSION, ARRANGE = "people.change", "cover.arrange"
 # No vowels, so that no word is spelled, and nothing that is taken for another when it is read aloud or copied.
 _LETTERS = "bcdfghjkmnpqrstvwxz23456789"
 _GROUPS, _GROUP = 4, 4
@@ -181,6 +189,56 @@ def substitution_delete(*, actor: Person, row: Substitution) -> None:
     What the substitute logged stays.
     """
     record_remove(actor=actor, row=row, action="substitution_delete", permission=PERMISSION)
+
+
+# ---- who stands in for an absence ------------------------------------------------------------------------
+
+
+def cover_save(
+    *, actor: Person, row: Substitution, values: Mapping[str, Any], sessions: Collection[UUID] = ()
+) -> Substitution:
+    """Save who stands in for an absence; with `sessions`, by their uids, for these alone.
+
+    A teacher does it for the own days, a coordinator for everyone's. Raises as `record_change` does.
+    """
+    with transaction.atomic():
+        record_change(actor=actor, row=row, values=values, action="substitution_save", permission=ARRANGE)
+        kept = set(row.sessions.values_list("session_uid", flat=True))
+        if kept != set(sessions):
+            row.sessions.exclude(session_uid__in=sessions).delete()
+            CoveredSession.objects.bulk_create(
+                CoveredSession(substitution=row, session_uid=uid) for uid in sorted(set(sessions) - kept)
+            )
+            told = [sorted(map(str, kept)), sorted(map(str, set(sessions)))]
+            where = district_of(row)
+            audit_write(actor=actor, district=where, action="cover_sessions", row=row, changes={"sessions": told})
+    return row
+
+
+def cover_delete(*, actor: Person, row: Substitution) -> None:
+    """Somebody doesn't stand in anymore; what they logged stays. A teacher's own, or the coordinator's to end."""
+    if not actor.is_coordinator and row.teacher_id != actor.pk:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    record_remove(actor=actor, row=row, action="substitution_delete", permission=ARRANGE)
+
+
+def link_person_make(*, actor: Person, name: str) -> Person:
+    """Somebody who stands in by a link: known by name, without a sign-in. Raises `ValidationError` by field."""
+    permission_require(actor, ARRANGE)
+    row = Person(
+        username=f"link-{secrets.token_hex(8)}",
+        first_name=" ".join(name.split()),
+        district=actor.district,
+        role=Person.Role.SUBSTITUTE,
+        by_link=True,
+    )
+    row.set_unusable_password()
+    row_validate(row)
+    with transaction.atomic():
+        row.save()
+        if actor.district is not None:
+            audit_write(actor=actor, district=actor.district, action="link_person_make", row=row)
+    return row
 
 
 def district_start(*, name: str, time_zone: str, state: str, username: str) -> tuple[District, Person, str]:

@@ -50,7 +50,12 @@ class ChangePasswordView(FormView):  # type: ignore[type-arg]  # Django's FormVi
 
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
-    """The week (this one, or the next that is planned) if that page is installed, else the buildings."""
+    """The week (this one, or the next that is planned) if that page is installed, else the buildings.
+
+    Whoever stands in by a link has a day.
+    """
+    if person_of(request).by_link:
+        return redirect("day")
     for name, more in (("week", "?start=1"), ("building_list", "")):
         try:
             return redirect(reverse(name) + more)

@@ -15,6 +15,7 @@ from django.utils.safestring import SafeString
 
 from accounts.idempotency.sent import FIELD
 from accounts.models import Person
+from accounts.sign_in.by_link import LINK_PAGES
 from accounts.sign_in.phone_key import phone_key
 
 register = template.Library()
@@ -42,6 +43,7 @@ SETTING_UP = (
     ("equipment_list", "Equipment", "caseload.view"),
     ("station_list", "Stations", "caseload.view"),
     ("caution_tags", "Caution tags", "caseload.view"),
+    ("care_views", "Who looked", "care.views"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("notices", "Messages", "week.view"),
@@ -89,9 +91,15 @@ def setup_navigation(context: Context) -> SafeString:
 def _shown(user: Person, pages: tuple[tuple[str, str, str], ...]) -> Iterator[tuple[str, str]]:
     """Address and label of the pages that a person may see."""
     for name, label, permission in pages:
-        address = _address(name)
+        address = _address(name) if may_open(user, name) else ""
         if address and (not permission or user.has_perm(permission)):
             yield address, label
+
+
+@register.filter
+def may_open(user: object, name: str) -> bool:
+    """Whether a page is open to this person at all: by a link only few are."""
+    return not getattr(user, "by_link", False) or name in LINK_PAGES
 
 
 def _crumb_addresses(context: Context) -> list[str]:

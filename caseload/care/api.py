@@ -12,12 +12,13 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import BodySerializer, RecordSerializer, RecordViewSet, RolePermission, actor_of
+from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, RecordViewSet, RolePermission, actor_of
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import NOT_YOUR_ROLE
 from caseload.care import services
-from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
+from caseload.care.models import CareSettings, CareView, Caution, CautionTag, Contact, Support, Try
+from caseload.care.seen import seen_note
 from caseload.care.selectors import care_of, care_settings_of
 from caseload.care.written import Care
 from caseload.plans.api import checked
@@ -27,7 +28,36 @@ VIEW, CHANGE = "caseload.view", "caseload.change"
 DATED = ("source", "written_on", "first_day", "last_day")
 
 
-class SupportSerializer(RecordSerializer[Support]):
+class _Noted:
+    """Of a student's care: that a row was shown is noted."""
+
+    def to_representation(self, instance: Any) -> Any:
+        """As usual."""
+        if instance.student_id is not None:
+            seen_note([instance.student_id])
+        return super().to_representation(instance)  # type: ignore[misc]  # of the serializer beside it
+
+
+class CareViewSerializer(RecordSerializer[CareView]):
+    """One student's care on one page that a substitute opened."""
+
+    viewer_name = serializers.CharField(source="viewer.__str__", read_only=True)
+
+    class Meta:
+        model = CareView
+        fields = ("id", "viewer", "viewer_name", "student", "seen_at", "page")
+
+
+class CareViewViewSet(ReadViewSet[CareView]):
+    """Who was shown what is written about students' care: of a teacher's own students, of a coordinator's all."""
+
+    serializer_class = CareViewSerializer
+    filters = {"viewer": "viewer_id", "student": "student_id"}
+    read_permission = "care.views"
+    related = ("viewer",)
+
+
+class SupportSerializer(_Noted, RecordSerializer[Support]):
     """A support of a student."""
 
     class Meta:
@@ -46,7 +76,7 @@ class SupportViewSet(RecordViewSet[Support]):
     parents = ("student",)
 
 
-class CautionSerializer(RecordSerializer[Caution]):
+class CautionSerializer(_Noted, RecordSerializer[Caution]):
     """A caution of a student. It says whom to ask, never that anything is allowed."""
 
     class Meta:
@@ -90,7 +120,7 @@ class CautionTagViewSet(RecordViewSet[CautionTag]):
         return Response(status=204)
 
 
-class ContactSerializer(RecordSerializer[Contact]):
+class ContactSerializer(_Noted, RecordSerializer[Contact]):
     """A contact of a student or of a class."""
 
     class Meta:

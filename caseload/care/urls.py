@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from caseload.care.pages import district, students, trying
+from caseload.care.pages import district, seen, students, trying
 
 urlpatterns: list[URLPattern] = [
     path("students/<id:student>/supports/new/", students.SupportFormPage.as_view(), name="support_new"),
@@ -23,6 +23,7 @@ urlpatterns: list[URLPattern] = [
     path("classes/<id:pk>/contacts/", students.class_contacts, name="class_contacts"),
     path("classes/<id:school_class>/contacts/new/", students.ContactFormPage.as_view(), name="class_contact_new"),
     path("classes/<id:pk>/contacts/take-back/", students.class_contacts_take_back, name="class_contacts_take_back"),
+    path("care/views/", seen.care_views_page, name="care_views"),
     path("caution-tags/", district.caution_tags, name="caution_tags"),
     path("caution-tags/take-back/", district.caution_tags_take_back, name="caution_tags_take_back"),
     path("caution-tags/new/", district.CautionTagFormPage.as_view(), name="caution_tag_new"),

@@ -114,6 +114,7 @@ class DayLine:
     ``off`` says why it doesn't take place, empty if it does; ``warning`` what else stands against it. ``log``:
     logged, waiting or to_come for a session that the viewer logs, else empty. ``hour``: its routine on that day,
     where the viewer may see routines. ``goals``: those of its students, for a viewer who may take data on them.
+    ``cover``: who stands in at this session, where it isn't the whole day.
     """
 
     kind: str
@@ -133,6 +134,7 @@ class DayLine:
     leg: DriveView | None = None
     hour: HourView | None = None
     goals: SessionGoals | None = None
+    cover: str = ""
 
     @property
     def minutes(self) -> int:

@@ -16,6 +16,8 @@ from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from schedule.calendar.happened import OF_SCHOOLS, OF_TEACHER, HappeningKind
 from schedule.calendar.models import Happening
+from schedule.calendar.selectors.covers import Covers, covers_between
+from schedule.calendar.words import listed
 from schedule.happenings.reasons import why
 from schedule.log.selectors.sessions import LogSession, log_sessions, sessions_to_log
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -52,6 +54,7 @@ class HappeningView:
 
     `rest`: the date from which the rest of its week can be planned again; empty once it is over. `today`: whether
     it is about today. `teacher`: whose week is planned again, where it is about one.
+    `may_cover`: the viewer may arrange who stands in; `stands_in`: who does, by name.
     """
 
     pk: int
@@ -64,6 +67,8 @@ class HappeningView:
     rest: dt.date | None
     today: dt.date | None
     teacher: int | None
+    may_cover: bool = False
+    stands_in: str = ""
 
 
 def told_of(viewer: Person, rows: Iterable[Happening]) -> list[HappeningView]:
@@ -71,10 +76,31 @@ def told_of(viewer: Person, rows: Iterable[Happening]) -> list[HappeningView]:
     every = list(rows)
     names = student_names(viewer, among={one.student_id for one in every if one.student_id is not None})
     today = today_of(viewer)
-    return [_told(viewer, one, names, today) for one in every]
+    covers = _covers_of(every)
+    return [_told(viewer, one, names, today, covers) for one in every]
 
 
-def _told(viewer: Person, row: Happening, names: StudentNames, today: dt.date) -> HappeningView:
+def _covers_of(rows: Iterable[Happening]) -> Covers:
+    """Who stands in on the days of the absences among them; no query without any."""
+    away = [one for one in rows if one.kind == HappeningKind.AWAY and one.teacher_id is not None]
+    if not away:
+        return Covers()
+    teachers = {one.teacher_id for one in away if one.teacher_id is not None}
+    return covers_between(teachers, min(one.first_date for one in away), max(one.last_date for one in away))
+
+
+def _stands_in(row: Happening, covers: Covers) -> str:
+    if row.kind != HappeningKind.AWAY:
+        return ""
+    found = [
+        one.called
+        for one in covers.every
+        if one.teacher == row.teacher_id and one.first <= row.last_date and one.last >= row.first_date
+    ]
+    return listed(list(dict.fromkeys(found))) if found else ""
+
+
+def _told(viewer: Person, row: Happening, names: StudentNames, today: dt.date, covers: Covers) -> HappeningView:
     mine = viewer.has_perm("week.change") and (
         viewer.is_coordinator or viewer.pk in {row.said_by_id, row.teacher_id}
     )
@@ -89,6 +115,8 @@ def _told(viewer: Person, row: Happening, names: StudentNames, today: dt.date) -
         rest=_ahead(row, today),
         today=today if row.first_date <= today <= row.last_date else None,
         teacher=viewer.pk if viewer.is_teacher else row.teacher_id,
+        may_cover=row.kind == HappeningKind.AWAY and (viewer.is_coordinator or viewer.pk == row.teacher_id),
+        stands_in=_stands_in(row, covers),
     )
 
 

@@ -7,10 +7,10 @@ import datetime as dt
 from typing import Self
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from accounts.dates import span_words
-from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
 
 
 class PacketLinkQuerySet(ScopedQuerySet["PacketLink"]):
@@ -23,14 +23,17 @@ class PacketLinkQuerySet(ScopedQuerySet["PacketLink"]):
         return self.filter(teacher=viewer) if viewer.is_teacher else self.none()
 
     def open_at(self, moment: dt.datetime) -> Self:
-        """Links that open something at a moment."""
-        return self.filter(stopped_at=None, ends_at__gt=moment, made_by__is_active=True, teacher__is_active=True)
+        """Links that open something at a moment: who made it is there, and who stands in by it still does."""
+        covers = Substitution.objects.filter(substitute=OuterRef("person"), teacher=OuterRef("teacher"))
+        rows = self.filter(Q(person=None) | Q(Exists(covers)))
+        return rows.filter(stopped_at=None, ends_at__gt=moment, made_by__is_active=True, teacher__is_active=True)
 
 
 class PacketLink(DistrictRow):
     """A link to the packet of a teacher's days, for somebody without a sign-in of their own.
 
-    It shows what whoever made it may see of these days, until it ends or is stopped.
+    It shows what whoever made it may see of these days, until it ends or is stopped. With a `person` somebody
+    stands in by it: on those days its browser works as that person (`schedule.packet.backends`).
     """
 
     teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="packet_links")
@@ -43,6 +46,15 @@ class PacketLink(DistrictRow):
     )
     ends_at = models.DateTimeField(help_text="From then on it opens nothing.")
     stopped_at = models.DateTimeField(null=True, blank=True)
+    person = models.OneToOneField(
+        Person,
+        on_delete=models.PROTECT,
+        null=True,
+        blank=True,
+        editable=False,
+        related_name="link",
+        help_text="Who stands in by it, and works under that name; none: it is for reading.",
+    )
     secret_hash = models.CharField(max_length=64, unique=True, editable=False)
 
     objects = PacketLinkQuerySet.as_manager()

@@ -3,9 +3,11 @@
 import datetime as dt
 from collections.abc import Mapping
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required, permission_required
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
@@ -17,11 +19,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.models import Person
 from accounts.pages import find_visible
+from accounts.sign_in.by_link import BY_LINK
 from accounts.validation import date_problem
 from schedule.packet import services
+from schedule.packet.backends import BACKEND
 from schedule.packet.forms import PacketDaysForm, PacketLinkForm
 from schedule.packet.models import PacketLink
-from schedule.packet.selectors import MOST_DAYS, link_opening, links_listed, packet_of
+from schedule.packet.selectors import MOST_DAYS, link_opening, link_sessions, links_listed, packet_of
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
@@ -61,7 +65,7 @@ def _page(
         "packet": packet_of(viewer, teacher, first, last),
         "too_long": (last - first).days >= MOST_DAYS,
         "most_days": MOST_DAYS,
-        "linked": True,
+        "linked": not viewer.by_link,
         **_links(
             request, viewer, teacher, form or PacketLinkForm(initial={"first_date": first, "last_date": last})
         ),
@@ -138,14 +142,32 @@ def packet_open(request: HttpRequest, secret: str) -> HttpResponse:
     now = timezone.now()
     link = link_opening(secret, now)
     if link is None:
-        return _private(render(request, "schedule/packet/ended.html", status=404))
+        return _private(render(request, "accounts/link_ended.html", status=404))
     # Nobody is signed in, so nothing else says where the district's clock stands.
     with timezone.override(link.district.time_zone):
+        today = now.astimezone(ZoneInfo(link.district.time_zone)).date()
+        begun = link.person is not None and today >= link.first_date
         if request.method != "POST":
-            return _private(render(request, "schedule/packet/open.html", {"link": link}))
+            return _private(render(request, "schedule/packet/open.html", {"link": link, "begun": begun}))
         services.packet_view_record(link=link, browser=request.headers.get(BROWSER, ""), now=now)
-        found = packet_of(link.made_by, link.teacher, link.first_date, link.last_date)
+        if link.person is not None and begun:
+            return _private(_work(request, link, link.person, today))
+        found = packet_of(link.made_by, link.teacher, link.first_date, link.last_date, only=link_sessions(link))
         return _private(render(request, "schedule/packet/shared.html", {"link": link, "packet": found}))
+
+
+def _work(request: HttpRequest, link: PacketLink, person: Person, today: dt.date) -> HttpResponse:
+    """Begin a session as whoever stands in by a link. It outlives the link by a day, to say that it has ended."""
+    secret = request.META["PATH_INFO"]
+    # Who counts sign-ins keeps the address and logs it: not this one, which is the secret.
+    request.META["PATH_INFO"] = reverse("day")
+    try:
+        login(request, person, backend=BACKEND)
+    finally:
+        request.META["PATH_INFO"] = secret
+    request.session[BY_LINK] = True
+    request.session.set_expiry(link.ends_at + dt.timedelta(days=1))
+    return redirect("day_of", today)
 
 
 def _private(response: HttpResponse) -> HttpResponse:

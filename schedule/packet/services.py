@@ -17,15 +17,24 @@ from schedule.weeks.selectors.pages import teachers_for
 PERMISSION = "week.change"
 SECRET_BYTES = 32
 PAST = "These days are past. Choose days from today on."
+OVER = "The last day of this link is over. Arrange somebody for the days to come."
 TOO_LONG = f"A packet holds {MOST_DAYS} days at most. Make another one for the days after."
 
 
 def packet_link_make(
-    *, actor: Person, teacher: Person, first: dt.date, last: dt.date, label: str, now: dt.datetime
+    *,
+    actor: Person,
+    teacher: Person,
+    first: dt.date,
+    last: dt.date,
+    label: str,
+    now: dt.datetime,
+    person: Person | None = None,
 ) -> tuple[PacketLink, str]:
     """A link to the packet of a teacher's days, and its secret, which can't be read again.
 
-    It ends with the last day, where the district is. Raises `ValidationError` by field, or `ApplicationError` (403
+    With a `person` somebody stands in by it (`accounts.people.services.link_person_make`). It ends with the last
+    day, where the district is. Raises `ValidationError` by field, or `ApplicationError` (403
     for the role, 404 for a teacher out of sight).
     """
     permission_require(actor, PERMISSION)
@@ -43,6 +52,7 @@ def packet_link_make(
         "first_date": first,
         "last_date": last,
         "label": label,
+        "person": person,
         "ends_at": dt.datetime.combine(last + dt.timedelta(days=1), dt.time(), tzinfo=zone),
     }
     row = PacketLink(district=actor.district, secret_hash=secret_hash(secret))
@@ -66,6 +76,26 @@ def packet_link_stop(*, actor: Person, link: PacketLink, now: dt.datetime) -> No
     with transaction.atomic():
         if PacketLink.objects.filter(pk=link.pk, stopped_at=None).update(stopped_at=now):
             audit_write(actor=actor, district=link.district, action="packet_link_stop", row=link)
+
+
+def packet_link_renew(*, actor: Person, link: PacketLink, now: dt.datetime) -> str:
+    """Another address for a link by which somebody stands in; what was opened with the one before ends at once.
+
+    Raises `ApplicationError` (403, 404), and ``link_over`` past its last day.
+    """
+    permission_require(actor, PERMISSION)
+    if not PacketLink.objects.visible_to(actor).filter(pk=link.pk).exclude(person=None).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if link.person is None or now >= link.ends_at:
+        raise ApplicationError(OVER, code="link_over")
+    secret = secrets.token_urlsafe(SECRET_BYTES)
+    with transaction.atomic():
+        PacketLink.objects.filter(pk=link.pk).update(secret_hash=secret_hash(secret), stopped_at=None)
+        # A session rests on the password, also where there is none: another one ends those that are open.
+        link.person.set_unusable_password()
+        link.person.save(update_fields=["password"])
+        audit_write(actor=actor, district=link.district, action="packet_link_renew", row=link)
+    return secret
 
 
 def packet_view_record(*, link: PacketLink, browser: str, now: dt.datetime) -> None:

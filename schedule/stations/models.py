@@ -6,11 +6,11 @@ from django.core.exceptions import ValidationError
 from django.core.serializers.json import DjangoJSONEncoder
 from django.core.validators import MaxLengthValidator, MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Lower
 
 from accounts.dates import date_words
-from accounts.models import District, DistrictRow, Person, ScopedQuerySet
+from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
 from accounts.models.scope import Viewer
 from caseload.care.models import CautionTag
 from caseload.plans.models import SchoolClass
@@ -182,11 +182,13 @@ class StationRotationQuerySet(ScopedQuerySet["StationRotation"]):
             return self.filter(teacher=viewer)
         if viewer.role != Person.Role.SUBSTITUTE:
             return self.none()
-        stands_in = Q(teacher__covered_by__substitute=viewer) & Q(
-            teacher__covered_by__first_date__lte=models.F("date"),
-            teacher__covered_by__last_date__gte=models.F("date"),
+        covers = Substitution.objects.filter(
+            substitute=viewer,
+            teacher=OuterRef("teacher"),
+            first_date__lte=OuterRef("date"),
+            last_date__gte=OuterRef("date"),
         )
-        return self.filter(stands_in).distinct()
+        return self.filter(Exists(covers.of_session(OuterRef("session_uid"))))
 
     def standing(self) -> Self:
         """Without those that were taken back."""

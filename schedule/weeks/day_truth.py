@@ -37,6 +37,9 @@ class Standing:
 
     `taught`: sessions in which somebody was, by the log: whatever is said of the day, they were held.
 
+    `covered`: sessions at which somebody stands in while the teacher is away; `anothers`: sessions of the day that
+    are somebody else's to give, where it is asked for one of several who share it.
+
     `became`: sessions that something happened to. `away`: when the teacher is away and nobody stands in. `least`:
     of fewer minutes than these nothing is held.
     """
@@ -53,16 +56,18 @@ class Standing:
     away: tuple[tuple[int, int], ...] = ()
     least: int = 1
     taught: frozenset[str] = frozenset()
+    covered: frozenset[str] = frozenset()
+    anothers: frozenset[str] = frozenset()
 
     @property
     def away_all_day(self) -> bool:
-        """Whether the teacher is away from the first minute to the last."""
-        return (0, MIDNIGHT) in self.away
+        """Whether the teacher is away from the first minute to the last, and nobody drives in their place."""
+        return (0, MIDNIGHT) in self.away and not self.covered
 
     @property
     def cuts(self) -> bool:
         """Whether anything takes some sessions of a school and leaves others."""
-        return bool(self.dismissed or self.opens or self.became or self.away)
+        return bool(self.dismissed or self.opens or self.became or self.away or self.anothers)
 
     def is_in_vain(self, part: Part) -> bool:
         """Whether nobody would come to a session, or whoever is to come to a meeting is away."""
@@ -84,6 +89,7 @@ class Why(StrEnum):
     TEACHER_LEFT = "teacher_left"
     DISMISSED = "dismissed"
     DELAYED = "delayed"
+    ANOTHERS = "anothers"
     AWAY = "away"
     LATE = "late"
     SPACE_TAKEN = "space_taken"
@@ -137,6 +143,8 @@ def session_short(part: Part, standing: Standing) -> Short | None:
 
 def _off_by_hours(part: Part, standing: Standing) -> Off | None:
     """Why too little is left of a session: by the school's hours, or by what happened. Not where it was held."""
+    if part.key in standing.anothers:
+        return Off(Why.ANOTHERS, abs(part.building or 0))
     if part.key in standing.taught:
         return None
     became = standing.became.get(part.key)
@@ -199,6 +207,7 @@ _OFF_WORDS = {
     Why.STUDENTS_LEFT: "its students have left {name}",
     Why.HANDED_OVER: "another teacher gives it now",
     Why.TEACHER_LEFT: "the teacher has left",
+    Why.ANOTHERS: "somebody else gives it",
     Why.AWAY: "the teacher is away",
     Why.LATE: "the teacher is late",
     Why.SPACE_TAKEN: "its space is taken",

@@ -8,7 +8,8 @@ from typing import Any
 from django.utils import timezone
 
 from accounts.models import AuditEntry, Substitution
-from caseload.care.models import Caution, CautionTag, Contact, Support, Try
+from accounts.people.services import link_person_make
+from caseload.care.models import CareView, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
 from caseload.progress.models import GoalRules, PhaseChange
@@ -191,6 +192,20 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
     }
 
 
+def _cover(cast: Cast, absence: Happening) -> Substitution:
+    """Somebody stands in by a link while the teacher is away."""
+    person = link_person_make(actor=cast.teacher, name="Kim Aster")
+    days = {"teacher": cast.teacher, "first_date": absence.first_date, "last_date": absence.last_date}
+    now = timezone.now()
+    PacketLink.objects.create(
+        district=cast.district, made_by=cast.teacher, made_at=now, ends_at=now, secret_hash="0" * 64, person=person,
+        label="Kim Aster", **days,
+    )  # fmt: skip
+    cover = Substitution.objects.create(substitute=person, **days)
+    absence.covers.add(cover)
+    return cover
+
+
 def _packet(cast: Cast) -> tuple[PacketLink, str]:
     today, teacher = timezone.localdate(), cast.teacher
     return packet_link_make(
@@ -325,6 +340,10 @@ def make_things() -> Things:
         made_at=timezone.now(),
     )  # fmt: skip
     rows["packet_link"], packet_secret = _packet(cast)
+    rows["care_view"] = CareView.objects.create(
+        viewer=cast.substitute, student=cast.student, seen_at=timezone.now(), page="day"
+    )
+    rows["cover"] = _cover(cast, rows["happening"])
     rows["calendar_source"] = CalendarSource.objects.create(
         district=cast.district, keeper=cast.coordinator, title="Website", address="https://fells.example/a.ics"
     )

@@ -13,6 +13,7 @@ from accounts.dates import date_words
 from accounts.models import AuditEntry, District, Person
 from accounts.selectors import LastChange, last_change_of, today_of
 from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
+from caseload.care.seen import seen_note
 from caseload.care.written import (
     ON_RECORD,
     Care,
@@ -40,7 +41,9 @@ def care_of(viewer: Person, students: Collection[int], *, day: dt.date | None = 
         return dict.fromkeys(seen, Care(told=False))
     on = day or today_of(viewer)
     supports, cautions = _supports(viewer, seen, on), _cautions(seen, on)
-    return {pk: care_told(supports[pk], cautions[pk]) for pk in seen}
+    found = {pk: care_told(supports[pk], cautions[pk]) for pk in seen}
+    seen_note(pk for pk, care in found.items() if care.is_written)
+    return found
 
 
 def _supports(viewer: Person, students: Collection[int], day: dt.date) -> Mapping[int, list[SupportTold]]:
@@ -178,6 +181,7 @@ def contacts_of_class(viewer: Person, school_class: SchoolClass) -> QuerySet[Con
 
 def contacts_of(viewer: Person, student: Student) -> list[Contact]:
     """Whom to ask about a student: the student's own contacts, then those of the class."""
+    seen_note([student.pk])
     rows = Contact.objects.visible_to(viewer)
     own = rows.filter(student=student)
     return [*own, *rows.filter(school_class=student.home_class_id)] if student.home_class_id else list(own)

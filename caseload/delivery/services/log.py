@@ -182,15 +182,22 @@ def _items_require(actor: Person, items: Sequence[LogItem], now: dt.datetime | N
     if students - visible:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     teachers = _covered_teachers(actor)
-    for line, date in {(item.service_line, item.date) for item in items}:
-        _line_require(actor, line, date, teachers)
+    for line, date, uid in {(item.service_line, item.date, item.session_uid) for item in items}:
+        _line_require(actor, line, date, _of_session(teachers, date, uid))
     for building, date in {(item.service_line.building_on(item.date), item.date) for item in items}:
         _date_require(actor, building, date, "date", now)
 
 
 def _covered_teachers(actor: Person) -> list[Substitution]:
     """Whom a substitute covers, and when."""
-    return list(actor.substitutions.all()) if actor.role == Person.Role.SUBSTITUTE else []
+    if actor.role != Person.Role.SUBSTITUTE:
+        return []
+    return list(actor.substitutions.prefetch_related("sessions"))
+
+
+def _of_session(substitutions: Iterable[Substitution], date: dt.date, uid: uuid.UUID | None) -> list[Substitution]:
+    """Those by which a session is the substitute's to log."""
+    return [one for one in substitutions if one.covers_session(date, uid)]
 
 
 def _line_require(actor: Person, line: ServiceLine, date: dt.date, substitutions: Iterable[Substitution]) -> None:
@@ -213,8 +220,8 @@ def _entries_mine(actor: Person, entries: Sequence[DeliveryEntry]) -> None:
     if DeliveryEntry.objects.visible_to(actor).filter(pk__in=wanted).count() != len(wanted):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
     substitutions = _covered_teachers(actor)
-    for line, date in {(entry.service_line, entry.date) for entry in entries}:
-        _line_require(actor, line, date, substitutions)
+    for line, date, uid in {(entry.service_line, entry.date, entry.session_uid) for entry in entries}:
+        _line_require(actor, line, date, _of_session(substitutions, date, uid))
 
 
 def _date_require(actor: Person, building: Building, date: dt.date, field: str, now: dt.datetime | None) -> None:

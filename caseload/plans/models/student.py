@@ -1,5 +1,6 @@
 """Students, and the times when they can't be taken out of what they do."""
 
+import datetime as dt
 from typing import Any, Self
 
 from django.core.exceptions import ValidationError
@@ -8,6 +9,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
+from caseload.plans.covered import in_covered_sessions
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.naming import marked
@@ -35,12 +37,19 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
             | Q(plans__lines__provider__in=teachers)
         ).distinct()
 
-    def covered_by(self, substitute: Person, day: object) -> Self:
-        """Students whom a substitute may see on a date."""
-        teachers = Substitution.objects.filter(
-            substitute=substitute, first_date__lte=day, last_date__gte=day
-        ).values("teacher")
-        return self.filter(district_id=substitute.district_id).of_teachers(Person.objects.filter(pk__in=teachers))
+    def covered_by(self, substitute: Person, day: dt.date) -> Self:
+        """Students whom a substitute may see on a date.
+
+        Who stands in for whole days sees the caseload; for some sessions or by a link, who is in the sessions.
+        """
+        rows = self.filter(district_id=substitute.district_id)
+        if substitute.by_link:
+            return rows.filter(in_covered_sessions(substitute, day))
+        covers = Substitution.objects.filter(substitute=substitute, first_date__lte=day, last_date__gte=day)
+        teachers = Person.objects.filter(pk__in=covers.whole_days().values("teacher"))
+        # The caseload by its ids: two conditions in one question would need every student's plans for each.
+        caseload = Q(pk__in=rows.of_teachers(teachers).values("pk"))
+        return rows.filter(caseload | in_covered_sessions(substitute, day))
 
 
 class Student(DistrictRow):

@@ -3,8 +3,9 @@
 import datetime as dt
 from collections import defaultdict
 
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from schedule.calendar.models import BusyTime, ContractDay
+from schedule.calendar.selectors.covers import covers_between
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.planning.rules import Span, contract_span
 from schedule.weeks.selectors.leaving import days_after_leaving
@@ -15,7 +16,7 @@ ONE_DAY = dt.timedelta(days=1)
 def days_away(teacher: Person, first: dt.date, last: dt.date) -> frozenset[dt.date]:
     """Days between two dates on which the teacher has no minute of the contract day free, or works no more.
 
-    The own calendars say the former. Days that a substitute covers aren't among them. Five queries at most.
+    The own calendars say the former. Days that a substitute covers aren't among them. Six queries at most.
     """
     contract = {row.weekday: contract_span(row) for row in ContractDay.objects.filter(teacher=teacher)}
     busy: dict[dt.date, list[Span]] = defaultdict(list)
@@ -23,10 +24,9 @@ def days_away(teacher: Person, first: dt.date, last: dt.date) -> frozenset[dt.da
     for date, start, end in rows.values_list("date", "start", "end"):
         busy[date].append((minutes_of(start), minutes_of(end)))
     full = {date for date, spans in busy.items() if _fill(spans, contract.get(date.weekday()))}
-    covers = (
-        Substitution.objects.filter(teacher=teacher, first_date__lte=last, last_date__gte=first) if full else ()
-    )
-    full -= {date for date in full for one in covers if one.covers(date)}
+    if full:
+        covers = covers_between([teacher.pk], first, last)
+        full = {date for date in full if not covers.whole_day(date)}
     days = (first + n * ONE_DAY for n in range((last - first).days + 1))
     return frozenset(full) | days_after_leaving(teacher, days)
 

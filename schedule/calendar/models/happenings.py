@@ -94,6 +94,13 @@ class Happening(DistrictRow):
     )
     goes_on = models.BooleanField("the sessions are held all the same", default=False)
     note = models.CharField(max_length=200, blank=True, help_text="No student's name.")
+    covers = models.ManyToManyField(
+        Substitution,
+        blank=True,
+        editable=False,
+        related_name="arranged_for",
+        help_text="Who stands in, as it was arranged for this absence: taken back with it.",
+    )
     said_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+", editable=False)
     said_at = models.DateTimeField(auto_now_add=True)
     taken_back_by = models.ForeignKey(

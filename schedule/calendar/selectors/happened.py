@@ -6,10 +6,11 @@ from collections.abc import Collection
 
 from django.db.models import Q
 
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from caseload.plans.grades import read_grades
 from schedule.calendar.happened import MIDNIGHT, OF_SCHOOLS, OF_TEACHER, HappeningKind, Said
 from schedule.calendar.models.happenings import Happening
+from schedule.calendar.selectors.covers import covers_between
 
 
 def said_between(district_id: int, first: dt.date, last: dt.date, teachers: Collection[int]) -> tuple[Said, ...]:
@@ -57,9 +58,8 @@ def away_times(teacher: Person) -> dict[dt.date, list[tuple[int, int]]]:
             found[said.first + dt.timedelta(days=number)].append((said.start, said.end))
     if not found:
         return {}
-    covers = Substitution.objects.filter(teacher=teacher, last_date__gte=min(found), first_date__lte=max(found))
-    spans = list(covers.values_list("first_date", "last_date"))
-    return {date: times for date, times in found.items() if not any(first <= date <= last for first, last in spans)}
+    covers = covers_between([teacher.pk], min(found), max(found))
+    return {date: times for date, times in found.items() if not covers.whole_day(date)}
 
 
 def days_away(teacher: Person) -> frozenset[dt.date]:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from accounts.models import Person
 from caseload.progress.selectors.taking import goals_on_sheet
-from schedule.calendar.selectors.covers import covers_on
+from schedule.calendar.selectors.covers import Covers, covers_between, covers_on
 from schedule.calendar.selectors.school_days import time_of
 from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
@@ -98,6 +98,7 @@ class _Day:
         hours = hours_of(viewer, week.teacher, self.date, held, self._building_days())
         self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
+        self.covers = self._covers()
         self.goals = goals_on_sheet(viewer, self._attendees(), day=self.date)
 
     def sheet(self) -> DaySheet:
@@ -123,6 +124,13 @@ class _Day:
             lines=lines,
             other_drives=drives.others,
         )
+
+    def _covers(self) -> Covers:
+        """Who else gives which session, on a day that the viewer shares with them."""
+        if not self.empty.cover:
+            return Covers()
+        covers = covers_between([self.week.teacher_id], self.date, self.date)
+        return Covers() if covers.whole_day(self.date) or covers.by(self.viewer).every else covers
 
     def _buildings(self) -> set[int]:
         """Those that the day goes to; all of the week's on a day without anything."""
@@ -170,6 +178,7 @@ class _Day:
             log=_log_state(logged),
             hour=self.hours.get(one.uid),
             goals=None if one.off else self.goals.get(one.uid),
+            cover=self.covers.who_comes(self.date, one.uid),
         )
 
     def _attendees(self) -> dict[str, dict[int, str]]:
@@ -204,13 +213,18 @@ class _Day:
         stands_in = self.viewer.role == Person.Role.SUBSTITUTE
         return bool(self.empty.cover) and not stands_in and stays_away(self.week.teacher, self.date)
 
+    def _first(self, lines: Sequence[DayLine]) -> DayLine | None:
+        """With what the viewer's day begins."""
+        stops, shared = self.day.stops if self.day is not None else (), bool(self.covers.every)
+        mine = (line for line in lines if _is_own(line, shared=shared))
+        return next((line for line in mine if _begins_at(line) in stops), None)
+
     def _begin(self, lines: Sequence[DayLine]) -> DayBegin | None:
         """Where the car goes first: from home, or wherever the day begins. Nowhere on a day that is off.
 
         A day for which somebody stands in begins for them, not for the teacher who is away.
         """
-        stops = self.day.stops if self.day is not None else ()
-        first = next((line for line in lines if not line.off and _begins_at(line) in stops), None)
+        first = self._first(lines)
         building = self._building(_begins_at(first)) if first is not None and self.detail.students_shown else None
         if first is None or building is None:
             return None
@@ -241,6 +255,11 @@ def _log_state(log: LogSession | None) -> str:
     if log.is_logged:
         return "logged"
     return ("" if log.falls_out else "to_come") if log.is_future else "waiting"
+
+
+def _is_own(line: DayLine, *, shared: bool) -> bool:
+    """Whether the viewer's day can begin with it: on a shared day with a session of the own, and no drive."""
+    return not line.off and not line.cover and not (shared and line.leg)
 
 
 def _begins_at(line: DayLine) -> int | None:

@@ -102,10 +102,15 @@ def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
     elif feed.kind == Feed.Kind.CLASS:
         members = in_class_on(feed.school_class_id, student="attendees__student", day=F("date"))
         rows = rows.filter(Q(school_class_id=feed.school_class_id) | members).distinct()
+    elif feed.substitution is not None:
+        named = [one.session_uid for one in feed.substitution.sessions.all()]
+        rows = rows.filter(uid__in=named) if named else rows
     return [SessionRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*SESSION_FIELDS)]
 
 
 def item_rows(feed: Feed, window: Window) -> list[ItemRow]:
+    if feed.substitution is not None and feed.substitution.sessions.exists():
+        return []
     rows = DayItem.objects.filter(week__in=published_weeks(feed), date__range=window)
     return [ItemRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*ITEM_FIELDS)]
 

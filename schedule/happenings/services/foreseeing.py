@@ -36,15 +36,15 @@ def happening_foresee(
     """What it would do; raises what `happening_say` raises."""
     with transaction.atomic():
         first, last = values.get("first_date"), values.get("last_date") or values.get("first_date")
-        before = _Picture(actor, first, last) if first and last else None
+        before = DayPicture(actor, first, last) if first and last else None
         row = happening_say(actor=actor, values=values, buildings=buildings, now=now)
-        found = _effects(actor, row, before or _Picture(actor, row.first_date, row.last_date))
+        found = effects_since(actor, row, before or DayPicture(actor, row.first_date, row.last_date))
         transaction.set_rollback(True)
     return found
 
 
-class _Picture:
-    """How the sessions of some dates are held, and the drives of those weeks, as it stands."""
+class DayPicture:
+    """How the sessions of some dates are held, and the drives of those weeks, as it stands now."""
 
     def __init__(self, actor: Person, first: dt.date, last: dt.date) -> None:
         self.actor, self.first, self.last = actor, first, last
@@ -59,7 +59,8 @@ def _days(actor: Person, weeks: Iterable[WeekPlan]) -> dict[tuple[int, dt.date],
     return {(one.teacher_id, day.date): day for one in details for day in one.days}
 
 
-def _effects(actor: Person, row: Happening, before: _Picture) -> HappeningEffects:
+def effects_since(actor: Person, row: Happening, before: DayPicture) -> HappeningEffects:
+    """What has changed since a picture was taken; minutes that fall out, by the reason of what happened."""
     after = as_held_during(actor, before.first, before.last)
     changed = [one for one in before.sessions if before.held[one.uid] != after[one.uid]]
     attending = _attending(changed)
@@ -81,7 +82,7 @@ def _effects(actor: Person, row: Happening, before: _Picture) -> HappeningEffect
     )
 
 
-def _drives(actor: Person, before: _Picture) -> tuple[DriveEffect, ...]:
+def _drives(actor: Person, before: DayPicture) -> tuple[DriveEffect, ...]:
     names = {one.teacher_id: str(one.teacher) for one in before.weeks}
     return tuple(
         _drive(before.days[key], day, names[key[0]])

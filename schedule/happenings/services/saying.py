@@ -9,6 +9,7 @@ Each raises `ValidationError` by field, or `ApplicationError` (403 for the role,
 """
 
 import datetime as dt
+import uuid
 from collections.abc import Mapping, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,8 +21,9 @@ from django.utils import timezone
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.people.services import cover_delete
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change
-from caseload.delivery.models import DeliveryVersion
+from caseload.delivery.selectors.sendings import sending_get
 from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.happened import LONGEST, OF_SCHOOLS, HappeningKind
 from schedule.calendar.models import CalendarEntry, Happening
@@ -82,8 +84,9 @@ def happening_take_back(*, actor: Person, row: Happening, now: dt.datetime | Non
         was = as_held_during(actor, kept.first_date, kept.last_date)
         for entry in kept.entries.all():
             calendar_entry_delete(actor=actor, row=entry)
-        if DeliveryVersion.objects.filter(sending=kept.sending, logged_by=kept.said_by).exists():
-            sending_undo(actor=kept.said_by, sending=kept.sending, keep_changed=True, now=now)
+        for cover in kept.covers.all():
+            cover_delete(actor=actor, row=cover)
+        _log_withdraw(kept, now)
         kept.taken_back_by, kept.taken_back_at = actor, now or timezone.now()
         kept.save()
         audit_write(actor=actor, district=kept.district, action="happening_take_back", row=kept)
@@ -115,6 +118,26 @@ def happening_log(*, row: Happening, now: dt.datetime | None = None) -> int:
     if row.logged_until is not None:
         Happening.objects.filter(pk=row.pk).update(logged_until=row.logged_until)
     return count
+
+
+def happening_log_again(*, row: Happening, now: dt.datetime | None = None) -> None:
+    """Log it anew, because other sessions fall out by it now: somebody stands in, or doesn't anymore.
+
+    What was logged by it and wasn't changed since is withdrawn first. Call it in the transaction of the change.
+    """
+    if row.logged_until is None:
+        return
+    _log_withdraw(row, now)
+    row.sending, row.logged_until = uuid.uuid4(), None
+    row.save(update_fields=["sending", "logged_until"])
+    happening_log(row=row, now=now)
+
+
+def _log_withdraw(row: Happening, now: dt.datetime | None) -> None:
+    """Withdraw what was logged by it and still stands as it was logged."""
+    found = sending_get(row.said_by, row.sending)
+    if found is not None and found.standing:
+        sending_undo(actor=row.said_by, sending=row.sending, keep_changed=True, now=now)
 
 
 def happenings_log_due() -> int:

@@ -11,7 +11,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from accounts.services import NOT_THERE
 from caseload.care.selectors import care_of
 from caseload.care.written import Care, ask_first_among
@@ -23,6 +23,7 @@ from schedule.calendar.selectors.school_days import minutes_of
 from schedule.log.missed_as import MISSED_AS
 from schedule.weeks.day_truth import off_words, short_words
 from schedule.weeks.models import PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.selectors.covered import covered_now
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
 from schedule.weeks.selectors.leaving import Gone, gone_from
 from travel.places.models import Building
@@ -107,20 +108,8 @@ def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[P
     if teacher is not None:
         rows = rows.filter(week__teacher=teacher)
     if viewer.role == Person.Role.SUBSTITUTE:
-        return rows.filter(_covered(viewer))
+        return rows.filter(covered_now(viewer, timezone.localdate()))
     return rows.filter(week__teacher=viewer) if not viewer.is_coordinator else rows
-
-
-def _covered(viewer: Person) -> Exists:
-    today = timezone.localdate()
-    return Exists(
-        Substitution.objects.filter(
-            substitute=viewer,
-            teacher=OuterRef("week__teacher"),
-            first_date__lte=OuterRef("date"),
-            last_date__gte=OuterRef("date"),
-        ).filter(first_date__lte=today, last_date__gte=today)
-    )
 
 
 def session_to_log(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession:

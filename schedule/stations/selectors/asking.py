@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db.models import Prefetch, Q, QuerySet
 
 from accounts.errors import ApplicationError
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.care.models import Contact, Support
@@ -37,6 +37,7 @@ from schedule.stations.rotation.asked import (
 from schedule.weeks.data import AttendeeView
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.attending import people_of
+from schedule.weeks.selectors.covered import covered_now
 
 NEVER = 61
 """Days that a goal without any data weighs; older data weigh as much as data of 60 days."""
@@ -118,12 +119,7 @@ def _sessions(viewer: Person) -> QuerySet[PlannedSession]:
         return rows.none()
     if viewer.role != Person.Role.SUBSTITUTE:
         return rows
-    today = today_of(viewer)
-    covers = Substitution.objects.filter(substitute=viewer, first_date__lte=today, last_date__gte=today)
-    days = Q(pk__in=[])
-    for one in covers:
-        days |= Q(week__teacher=one.teacher_id, date__gte=one.first_date, date__lte=one.last_date)
-    return rows.filter(days)
+    return rows.filter(covered_now(viewer, today_of(viewer)))
 
 
 def adults_known(hour: ClassHour) -> tuple[AdultChoice, ...]:

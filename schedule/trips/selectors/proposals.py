@@ -123,24 +123,38 @@ class _Planned:
         self.covers = list(
             Substitution.objects.filter(
                 Q(teacher=teacher) | Q(substitute=teacher), first_date__lte=last, last_date__gte=first
-            ).select_related("teacher", "substitute")
+            )
+            .select_related("teacher", "substitute")
+            .prefetch_related("sessions")
         )
         published = Q(week__status=WeekPlan.Status.PUBLISHED, date__range=(first, last))
         self.own = published & Q(week__teacher=teacher)
-        within = published & self._driven()
-        self.items = list(DayItem.objects.filter(within).exclude(building=None).order_by("date", "start"))
-        self.sessions = list(PlannedSession.objects.filter(within).order_by("date", "start"))
+        days = DayItem.objects.filter(published & self._days_driven()).exclude(building=None)
+        self.items = list(days.order_by("date", "start"))
+        sessions = PlannedSession.objects.filter(published & (self._days_driven() | self._sessions_driven()))
+        self.sessions = list(sessions.order_by("date", "start"))
 
-    def _driven(self) -> Q:
+    def _days_driven(self) -> Q:
         """Days that the person drives."""
-        own, others = Q(week__teacher=self.teacher), Q()
+        own, others = Q(week__teacher=self.teacher), Q(pk__in=())
         for one in self.covers:
             days = Q(date__range=(one.first_date, one.last_date))
+            if one.sessions.all():
+                continue
             if one.teacher_id == self.teacher.pk:
                 own &= ~days
             else:
                 others |= days & Q(week__teacher=one.teacher)
         return own | others
+
+    def _sessions_driven(self) -> Q:
+        """Single sessions at which the person stands in; one drives between them."""
+        found = Q(pk__in=())
+        for one in self.covers:
+            uids = [named.session_uid for named in one.sessions.all()]
+            if one.teacher_id != self.teacher.pk and uids:
+                found |= Q(date__range=(one.first_date, one.last_date), week__teacher=one.teacher, uid__in=uids)
+        return found
 
     def covered(self) -> dict[dt.date, str]:
         """By date with something planned, in words who stands in for whom."""
@@ -158,7 +172,7 @@ class _Planned:
         events: list[DayItem | PlannedSession] = [*self.items, *self.sessions]
         for event in events:
             parts[event.date].append(part_of(event))
-        shapes = shapes_of(self.teacher, parts)
+        shapes = shapes_of(self.teacher, parts, self.teacher)
         left_out = {date: tuple(sorted(shape.left_out)) for date, shape in shapes.items() if shape.left_out}
         return {date: list(shapes[date].stops) for date in sorted(shapes)}, left_out
 

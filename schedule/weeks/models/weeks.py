@@ -5,7 +5,7 @@ from typing import Self
 
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from accounts.dates import date_words, span_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet, Substitution
@@ -78,11 +78,11 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
         if viewer.role == Person.Role.SUBSTITUTE:
             substitutions = Substitution.objects.filter(
                 substitute=viewer,
-                teacher=models.OuterRef("teacher"),
-                first_date__lte=models.OuterRef("last_date"),
-                last_date__gte=models.OuterRef("monday"),
+                teacher=OuterRef("teacher"),
+                first_date__lte=OuterRef("last_date"),
+                last_date__gte=OuterRef("monday"),
             )
-            return published.filter(models.Exists(substitutions))
+            return published.filter(Exists(substitutions))
         return published.filter(sessions__building__staff__person=viewer).distinct()
 
 
@@ -142,7 +142,17 @@ class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
         rows = self.filter(week__in=WeekPlan.objects.visible_to(viewer))
         if viewer.role == Person.Role.OFFICE:
             return rows.filter(building__staff__person=viewer)
-        return rows
+        return rows.filter(self._covered(viewer)) if viewer.role == Person.Role.SUBSTITUTE else rows
+
+    def _covered(self, substitute: Person) -> Exists:
+        """Of the days that the substitute stands in for; of sessions, those that are the substitute's to give."""
+        covers = Substitution.objects.filter(
+            substitute=substitute,
+            teacher=OuterRef("week__teacher"),
+            first_date__lte=OuterRef("date"),
+            last_date__gte=OuterRef("date"),
+        )
+        return Exists(covers.of_session(OuterRef("uid")) if self.model is PlannedSession else covers)
 
 
 class PlannedSession(models.Model):

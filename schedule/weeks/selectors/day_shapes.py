@@ -6,15 +6,16 @@ The number of queries grows neither with the dates nor with what is planned on t
 import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
 
 from accounts.models import Person
 from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.closed_days import ClosedDays, Closing
-from schedule.calendar.happened import HappeningKind
+from schedule.calendar.happened import MIDNIGHT, HappeningKind
 from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.day_shape import DayShape, Straight, buildings_of, day_off_words, shape_day
@@ -80,9 +81,16 @@ def _closings(closed: ClosedDays, date: dt.date, day: Iterable[Part]) -> dict[in
     return {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
 
 
-def shapes_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, DayShape]:
-    """Each date's shape by the calendar, the log and what happened, as they stand; the parts keep their places."""
+def shapes_of(
+    teacher: Person, parts: Mapping[dt.date, Sequence[Part]], by: Person | None = None
+) -> dict[dt.date, DayShape]:
+    """Each date's shape by the calendar, the log and what happened, as they stand; the parts keep their places.
+
+    `by` somebody: as it is for that person, who goes where the own sessions are. Else for whoever gives them.
+    """
     found = standings_of(teacher, parts)
+    if by is not None and parts:
+        found = _given_by(by, teacher, parts, found)
     return {date: shape_day(day, found[date]) for date, day in parts.items()}
 
 
@@ -116,9 +124,41 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
             away=happened.away.get(date, ()),
             least=happened.least,
             taught=logged.taught,
+            covered=happened.covered & _keys(day),
         )
         for date, day in parts.items()
     }
+
+
+def _given_by(
+    by: Person, teacher: Person, parts: Mapping[dt.date, Sequence[Part]], found: Mapping[dt.date, Standing]
+) -> dict[dt.date, Standing]:
+    """The same days for whoever drives them: the teacher without the sessions at which somebody stands in, or a
+    substitute with the own ones alone, whom the teacher's absence doesn't concern."""
+    covers = covers_between([teacher.pk], min(parts), max(parts))
+    own = by.pk == teacher.pk
+    days = {date: _keys(day) for date, day in parts.items()}
+    if own:
+        return {date: replace(found[date], anothers=_covered(covers, date, keys)) for date, keys in days.items()}
+    mine = covers.by(by)
+    return {date: _shared(found[date], mine, date, keys) for date, keys in days.items()}
+
+
+def _keys(day: Iterable[Part]) -> frozenset[str]:
+    """The sessions of a day."""
+    return frozenset(one.key for one in day if one.kind == SESSION)
+
+
+def _covered(covers: Covers, date: dt.date, keys: Iterable[str]) -> frozenset[str]:
+    return frozenset(key for key in keys if covers.of_session(date, key))
+
+
+def _shared(standing: Standing, mine: Covers, date: dt.date, keys: frozenset[str]) -> Standing:
+    """A day for a substitute: all of it, or the own sessions and the drives between, without lunch or meeting."""
+    if mine.whole_day(date):
+        return replace(standing, away=())
+    given = _covered(mine, date, keys)
+    return replace(standing, away=((0, MIDNIGHT),), covered=given, anothers=keys - given)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,7 +227,7 @@ def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[UUID]:
 type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]
 
 
-def _rows_and_shapes(week: WeekPlan) -> tuple[Rows, Mapping[dt.date, DayShape]]:
+def _rows_and_shapes(week: WeekPlan, by: Person | None) -> tuple[Rows, Mapping[dt.date, DayShape]]:
     """All of a week by date, whoever may see it, each row at the place that its date's shape knows it by."""
     rows: dict[dt.date, list[DayItem | PlannedSession]] = defaultdict(list)
     for session in PlannedSession.objects.filter(week=week):
@@ -195,7 +235,7 @@ def _rows_and_shapes(week: WeekPlan) -> tuple[Rows, Mapping[dt.date, DayShape]]:
     for item in DayItem.objects.filter(week=week):
         rows[item.date].append(item)
     parts = {date: [part_of(one) for one in day] for date, day in rows.items()}
-    return rows, shapes_of(week.teacher, parts)
+    return rows, shapes_of(week.teacher, parts, by)
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,8 +272,8 @@ def _changed(
 class WeekMarks:
     """What calendar and log change of a week, in words, by what a page knows its rows by."""
 
-    def __init__(self, week: WeekPlan) -> None:
-        rows, self.shapes = _rows_and_shapes(week)
+    def __init__(self, week: WeekPlan, by: Person | None = None) -> None:
+        rows, self.shapes = _rows_and_shapes(week, by)
         self.teacher = week.teacher
         told = [one for shape in self.shapes.values() for one in _offs(shape)]
         ids = {one.building for one in told if one.building is not None}
@@ -291,9 +331,9 @@ def _offs(shape: DayShape) -> Iterator[Off]:
     yield from (one.off for one in shape.short.values())
 
 
-def week_marks(week: WeekPlan) -> WeekMarks:
-    """What calendar and log change of a week as they stand."""
-    return WeekMarks(week)
+def week_marks(week: WeekPlan, by: Person | None = None) -> WeekMarks:
+    """What calendar and log change of a week as they stand; `by` a substitute, for whoever stands in."""
+    return WeekMarks(week, by)
 
 
 def _known_by(row: DayItem | PlannedSession) -> str | int:

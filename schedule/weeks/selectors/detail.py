@@ -11,6 +11,7 @@ from accounts.models import Person
 from caseload.plans.names import student_names
 from caseload.plans.naming import StudentNames
 from schedule.calendar.models import ContractDay, SchoolYear
+from schedule.calendar.selectors.covers import covers_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of, time_of
 from schedule.calendar.starts import pattern_key
 from schedule.planner.problem import Goal
@@ -153,6 +154,10 @@ def _hours(contract: ContractDay | None) -> tuple[int | None, int | None]:
     return (minutes_of(contract.start), minutes_of(contract.end)) if contract is not None else (None, None)
 
 
+def _substitute(viewer: Person) -> Person | None:
+    return viewer if viewer.role == Person.Role.SUBSTITUTE else None
+
+
 class _Seen:
     """What one viewer sees of one version."""
 
@@ -162,13 +167,15 @@ class _Seen:
         sessions = PlannedSession.objects.visible_to(viewer).filter(week=week).order_by("date", "start")
         rows = list(sessions.select_related("building", "space", "school_class").distinct())
         people = {} if office else people_of(viewer, rows, names)
-        items = DayItem.objects.none() if office else DayItem.objects.filter(week=week)
-        self.marks = week_marks(week)
+        items = DayItem.objects.none() if office else DayItem.objects.visible_to(viewer).filter(week=week)
+        substitute = _substitute(viewer)
+        self.marks = week_marks(week, substitute)
         parts = [(row.pk, _item(row)) for row in items.select_related("origin", "building")]
         self.items = (
             *(replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in parts),
             *([] if office else self._straight_items()),
         )
+        self._leave_to_the_teacher(substitute)
         used = {row.building_id for row in rows} | self._item_buildings()
         self.buildings = list(Building.objects.visible_to(viewer).filter(pk__in=used).distinct())
         self.calendars = self._calendars()
@@ -178,6 +185,17 @@ class _Seen:
             for one in (_session(row, people.get(row.pk, NOBODY), office) for row in rows)
         )
         self._shorten_schools()
+
+    def _leave_to_the_teacher(self, substitute: Person | None) -> None:
+        """Of a day of which somebody gives some sessions: only the drives between these, no lunch, no meeting."""
+        if substitute is None:
+            return
+        covers = covers_between([self.week.teacher_id], self.week.monday, self.week.last_date).by(substitute)
+        self.items = tuple(
+            one
+            for one in self.items
+            if covers.whole_day(one.date) or (one.kind == "drive" and not one.off and covers.on(one.date))
+        )
 
     def _shorten_schools(self) -> None:
         """Short names of the week's schools, for where there is little room."""

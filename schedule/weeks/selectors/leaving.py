@@ -28,7 +28,9 @@ def days_after_leaving(teacher: Person, dates: Iterable[dt.date]) -> frozenset[d
     after = {date for date in dates if teacher.has_left(date)}
     if not after:
         return frozenset()
-    covers = Substitution.objects.filter(teacher=teacher, last_date__gte=min(after), first_date__lte=max(after))
+    covers = Substitution.objects.whole_days().filter(
+        teacher=teacher, last_date__gte=min(after), first_date__lte=max(after)
+    )
     spans = list(covers.values_list("first_date", "last_date"))
     return frozenset(date for date in after if not any(first <= date <= last for first, last in spans))
 
@@ -40,7 +42,7 @@ def after_closing(building: Building, date: dt.date) -> bool:
 
 def teacher_gone(teacher: str, date: str) -> Q:
     """The same as a condition on rows, by the paths of the teacher and of the date."""
-    covered = Substitution.objects.filter(
+    covered = Substitution.objects.whole_days().filter(
         teacher=OuterRef(teacher), first_date__lte=OuterRef(date), last_date__gte=OuterRef(date)
     )
     return Q(**{f"{teacher}__last_day__isnull": False, f"{teacher}__last_day__lt": F(date)}) & Q(~Exists(covered))

@@ -11,10 +11,11 @@ from uuid import UUID
 
 from django.db.models import Value
 
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from caseload.delivery.selectors.log import settings_of
 from caseload.plans.enrollment.selectors import grade_on
 from schedule.calendar.happened import OF_TEACHER, Became, HappeningKind, Planned, Said, become
+from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.happened import said_between
 from schedule.calendar.selectors.school_days import minutes_of
 from schedule.weeks.day_truth import SESSION, Part
@@ -23,15 +24,19 @@ from schedule.weeks.models import PlannedSession, SessionAttendee
 
 @dataclass(frozen=True, slots=True)
 class WhatHappened:
-    """What became of each date's sessions, by uid; by date when the teacher is away; the least that is held."""
+    """What became of each date's sessions, by uid; by date when the teacher is away; the least that is held.
+
+    `covered`: sessions at which somebody stands in for a teacher of whom anything was said.
+    """
 
     became: Mapping[dt.date, Mapping[str, Became]] = field(default_factory=dict)
     away: Mapping[dt.date, tuple[tuple[int, int], ...]] = field(default_factory=dict)
     least: int = 1
+    covered: frozenset[str] = frozenset()
 
 
 def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], *, cut: bool) -> WhatHappened:
-    """What stands of these dates; one query where nothing does, six at most. Covered days have their teacher.
+    """What stands of these dates; one query where nothing does, seven at most. Covered sessions have their teacher.
 
     `cut`: some of them have other hours, so that the least that is held is asked for.
     """
@@ -39,25 +44,23 @@ def happened_to(teacher: Person, parts: Mapping[dt.date, Sequence[Part]], *, cut
         return WhatHappened()
     said = said_between(teacher.district.pk, min(parts), max(parts), [teacher.pk])
     least = settings_of(teacher.district, max(parts)).least_minutes if said or cut else 1
-    covered = _covered(teacher, parts) if any(one.kind in OF_TEACHER for one in said) else frozenset()
+    covers = _covers(teacher, parts, said)
     planned = _planned(teacher, parts, said) if said else {}
-    became = _became(planned, said, covered, least)
-    away = {date: _away(_holding(said, date, covered)) for date in parts}
-    return WhatHappened(became, away, least)
+    became = _became(planned, said, covers, least)
+    away = {date: _away(said, date, covers) for date in parts}
+    covered = frozenset(uid for date, day in planned.items() for uid in day if covers.of_session(date, uid))
+    return WhatHappened(became, away, least, covered)
 
 
 def _became(
-    planned: Mapping[dt.date, Mapping[str, Planned]],
-    said: Sequence[Said],
-    covered: frozenset[dt.date],
-    least: int,
+    planned: Mapping[dt.date, Mapping[str, Planned]], said: Sequence[Said], covers: Covers, least: int
 ) -> dict[dt.date, dict[str, Became]]:
     """The sessions that aren't as planned."""
     return {
         date: {
             uid: became
             for uid, one in day.items()
-            if (became := become(one, _holding(said, date, covered), least)) != _whole(one)
+            if (became := become(one, _holding(said, uid, one, covers), least)) != _whole(one)
         }
         for date, day in planned.items()
     }
@@ -67,21 +70,22 @@ def _whole(one: Planned) -> Became:
     return Became(one.start, one.end)
 
 
-def _holding(said: Iterable[Said], date: dt.date, covered: frozenset[dt.date]) -> list[Said]:
-    """What holds on a date: that the teacher is away doesn't matter where somebody stands in."""
-    return [one for one in said if one.holds_on(date) and not (one.kind in OF_TEACHER and date in covered)]
+def _holding(said: Iterable[Said], uid: str, planned: Planned, covers: Covers) -> list[Said]:
+    """What holds for a session: that the teacher is away doesn't matter where somebody stands in."""
+    covered = bool(covers.of_session(planned.date, uid))
+    return [one for one in said if one.holds_on(planned.date) and not (one.kind in OF_TEACHER and covered)]
 
 
-def _away(said: Iterable[Said]) -> tuple[tuple[int, int], ...]:
-    return tuple((one.start, one.end) for one in said if one.kind is HappeningKind.AWAY)
+def _covers(teacher: Person, dates: Iterable[dt.date], said: Iterable[Said]) -> Covers:
+    """Who stands in, where anything was said of the teacher."""
+    wanted = list(dates) if any(one.kind in OF_TEACHER for one in said) else []
+    return covers_between([teacher.pk], min(wanted), max(wanted)) if wanted else Covers()
 
 
-def _covered(teacher: Person, dates: Iterable[dt.date]) -> frozenset[dt.date]:
-    """Dates on which a substitute stands in."""
-    wanted = list(dates)
-    covers = Substitution.objects.filter(teacher=teacher, first_date__lte=max(wanted), last_date__gte=min(wanted))
-    spans = list(covers.values_list("first_date", "last_date"))
-    return frozenset(date for date in wanted if any(first <= date <= last for first, last in spans))
+def _away(said: Iterable[Said], date: dt.date, covers: Covers) -> tuple[tuple[int, int], ...]:
+    if covers.whole_day(date):
+        return ()
+    return tuple((one.start, one.end) for one in said if one.kind is HappeningKind.AWAY and one.holds_on(date))
 
 
 def _planned(

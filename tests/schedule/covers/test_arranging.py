@@ -1,0 +1,181 @@
+"""Who stands in during an absence: arranged, changed, ended, taken back; what is held, logged and refused."""
+
+import datetime as dt
+from collections.abc import Mapping
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from accounts.errors import ApplicationError
+from accounts.models import Person, Substitution
+from caseload.delivery.models import DeliveryVersion
+from schedule.calendar.models import Happening
+from schedule.covers.services import CoverWanted, cover_arrange, cover_change, cover_end, cover_foresee
+from schedule.day.selectors.sheet import day_sheet
+from schedule.happenings.services.saying import happening_say, happening_take_back
+from schedule.packet.models import PacketLink
+from schedule.trips.selectors.month import month_trips
+from tests.conftest import Cast
+from tests.schedule.builders import MONDAY
+from tests.schedule.day_builders import Day, make_day
+
+pytestmark = pytest.mark.django_db
+TUESDAY = MONDAY + dt.timedelta(days=1)
+
+
+@pytest.fixture
+def day(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> Day:
+    """The Monday at 6:40."""
+    return make_day(cast, monkeypatch)
+
+
+def ill(day: Day, **values: object) -> Happening:
+    """The teacher is ill on Monday."""
+    return happening_say(actor=day.cast.teacher, values={"kind": "away", "first_date": MONDAY, **values})
+
+
+def missed() -> int:
+    """Students for whom a session stands in the log as missed."""
+    return DeliveryVersion.objects.current().exclude(reason=None).count()
+
+
+def held(day: Day, viewer: Person, date: dt.date = MONDAY) -> list[str]:
+    """When what somebody sees of the teacher's sessions takes place."""
+    return [f"{line.start:%H:%M}" for line in day_sheet(viewer, day.cast.teacher, date).sessions]
+
+
+def between(driver: Person) -> list[tuple[int, int]]:
+    """Trips of the month from school to school."""
+    trips = month_trips(driver, MONDAY.replace(day=1)).all
+    return [(one.origin_id, one.destination_id) for one in trips if one.origin_id and one.destination_id]
+
+
+def stands_in(day: Day, **values: object) -> CoverWanted:
+    """The district's substitute."""
+    return CoverWanted(substitute=day.cast.substitute, **values)  # type: ignore[arg-type]  # the test's own
+
+
+def test_the_sessions_of_the_day_are_held_after_all(day: Day) -> None:
+    """Ill at 6:40: four sessions are logged as missed; with a cover at 6:45 none is, and without it all again."""
+    row, cast = ill(day), day.cast
+    assert (held(day, cast.teacher), missed()) == ([], 5)
+    made = cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day))
+    assert (held(day, cast.teacher), missed()) == (["08:30", "10:00", "12:00", "13:15"], 0)
+    assert held(day, cast.substitute) == ["08:30", "10:00", "12:00", "13:15"]
+    assert day_sheet(cast.substitute, cast.teacher, MONDAY).may_tap
+    cover_end(actor=cast.teacher, cover=made.cover)
+    assert (held(day, cast.teacher), missed()) == ([], 5)
+
+
+def test_a_cover_goes_with_the_absence(day: Day) -> None:
+    """One press takes back the absence, who stands in for it, and what was logged."""
+    row, cast = ill(day), day.cast
+    named = frozenset({day.sessions[0].uid})
+    cover_arrange(actor=cast.coordinator, absence=row, wanted=stands_in(day, sessions=named))
+    assert missed() == 4
+    happening_take_back(actor=cast.teacher, row=row)
+    assert (Substitution.objects.count(), missed(), len(held(day, cast.teacher))) == (0, 0, 4)
+    assert held(day, cast.substitute) == []
+
+
+def test_some_sessions_alone(day: Day) -> None:
+    """Two of four: the others fall out; the substitute sees the two, and drives from one straight to the other."""
+    row, cast = ill(day), day.cast
+    named = frozenset({day.sessions[0].uid, day.sessions[2].uid})
+    cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day, sessions=named))
+    assert (held(day, cast.teacher), missed()) == (["08:30", "12:00"], 3)
+    sheet = day_sheet(cast.substitute, cast.teacher, MONDAY)
+    assert [line.kind for line in sheet.lines] == ["session", "drive", "session"]
+    drive = sheet.lines[1].leg
+    assert drive is not None
+    assert (drive.origin_id, drive.destination_id) == (cast.north.pk, day.west.pk)
+    assert {one.code for line in sheet.sessions for one in line.people} == {cast.student.code, "W1"}
+    assert between(cast.substitute) == [(cast.north.pk, day.west.pk)]
+    assert between(cast.teacher) == []
+
+
+def test_the_teacher_gives_the_rest(day: Day) -> None:
+    """Away until 9:30 with a cover for the first session: the day begins for the teacher at the second school."""
+    row, cast = ill(day, end="09:30"), day.cast
+    assert held(day, cast.teacher) == ["10:00", "12:00", "13:15"]
+    cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day, sessions=frozenset({day.sessions[0].uid})))
+    sheet = day_sheet(cast.teacher, cast.teacher, MONDAY)
+    assert [line.cover for line in sheet.sessions] == [str(cast.substitute), "", "", ""]
+    assert sheet.begin is not None
+    assert sheet.begin.building_id == cast.south.pk
+    assert held(day, cast.substitute) == ["08:30"]
+
+
+def test_it_is_shown_before_it_is_saved(day: Day) -> None:
+    """Four sessions come back; nothing of it is saved."""
+    row, cast = ill(day), day.cast
+    found = cover_foresee(
+        actor=cast.teacher,
+        absence=row,
+        act=lambda: cover_arrange(actor=cast.teacher, absence=row, wanted=CoverWanted(called="Kim Aster")),
+    )
+    assert [one.what for one in found.sessions] == ["back"] * 4
+    assert found.drives[0].before == "no drive"
+    assert (Substitution.objects.count(), PacketLink.objects.count(), missed()) == (0, 0, 5)
+    assert not Person.objects.filter(by_link=True).exists()
+
+
+def test_it_is_changed(day: Day) -> None:
+    """From the whole day to one session, and back."""
+    row, cast = ill(day), day.cast
+    cover = cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day)).cover
+    cover_change(actor=cast.teacher, cover=cover, wanted=CoverWanted(sessions=frozenset({day.sessions[1].uid})))
+    assert (held(day, cast.teacher), missed()) == (["10:00"], 3)
+    cover_change(actor=cast.coordinator, cover=cover, wanted=CoverWanted())
+    assert (len(held(day, cast.teacher)), missed()) == (4, 0)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "field"),
+    [
+        ({}, "substitute"),
+        ({"called": "  "}, "substitute"),
+        ({"substitute": "mate"}, "substitute"),
+        ({"substitute": "substitute", "called": "Kim Aster"}, "called"),
+        ({"substitute": "substitute", "first_date": MONDAY - dt.timedelta(days=1)}, "last_date"),
+        ({"substitute": "substitute", "last_date": TUESDAY}, "last_date"),
+    ],
+)
+def test_what_is_refused(day: Day, wanted: Mapping[str, object], field: str) -> None:
+    """Each at its field, and nothing is saved."""
+    row, cast = ill(day), day.cast
+    given = {**wanted}
+    if "substitute" in given:
+        given["substitute"] = getattr(cast, str(given["substitute"]))
+    with pytest.raises(ValidationError) as caught:
+        cover_arrange(actor=cast.teacher, absence=row, wanted=CoverWanted(**given))  # type: ignore[arg-type]  # above
+    assert list(caught.value.error_dict) == [field]
+    assert (Substitution.objects.count(), missed()) == (0, 5)
+
+
+def test_nobody_is_at_two_places_and_no_session_has_two(day: Day) -> None:
+    """A substitute of another teacher, a second one for the same session, a session that isn't there."""
+    row, cast = ill(day), day.cast
+    Substitution.objects.create(substitute=cast.substitute, teacher=cast.mate, first_date=MONDAY, last_date=MONDAY)
+    with pytest.raises(ValidationError, match="stands in for"):
+        cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day))
+    Substitution.objects.all().delete()
+    named = frozenset({day.sessions[0].uid})
+    cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day, sessions=named))
+    with pytest.raises(ValidationError, match="stands in already"):
+        cover_arrange(actor=cast.teacher, absence=row, wanted=CoverWanted(called="Kim Aster"))
+    other = frozenset({day.sessions[1].uid})
+    cover_arrange(actor=cast.teacher, absence=row, wanted=CoverWanted(called="Kim Aster", sessions=other))
+    with pytest.raises(ValidationError, match="isn't among those"):
+        cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day, sessions=frozenset({row.sending})))
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("mate", 404), ("stranger", 404), ("substitute", 403), ("office", 403)]
+)
+def test_who_arranges(day: Day, who: str, status: int) -> None:
+    """The teacher who is away and the coordinator; to other teachers the absence isn't there."""
+    row = ill(day)
+    with pytest.raises(ApplicationError) as caught:
+        cover_arrange(actor=getattr(day.cast, who), absence=row, wanted=stands_in(day))
+    assert caught.value.status == status
