@@ -123,13 +123,24 @@ function today() {
   return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
 }
 
+// An address without its teacher, and the teacher: pages of a day that somebody covers link to each other with and
+// without, and a phone keeps one teacher's days.
+function apart(address) {
+  const url = new URL(address, self.location);
+  const teacher = url.searchParams.get("teacher");
+  url.searchParams.delete("teacher");
+  return [url.pathname + url.search, teacher];
+}
+
 async function keptAt(url) {
   const { day, home } = shell.addresses;
-  if (url.pathname !== day && url.pathname !== home) return phoneStore.page.get(url.pathname + url.search);
-  const start = `${day}${today()}/`;
+  const [asked, teacher] = apart([day, home].includes(url.pathname) ? `${day}${today()}/` : url);
   const list = await phoneStore.about.get("phone-list");
-  const address = list?.days.flatMap((one) => one.addresses).find((one) => one.startsWith(start));
-  return phoneStore.page.get(address ?? start);
+  const found = list?.days.flatMap((one) => one.addresses).find((one) => {
+    const [address, whose] = apart(one);
+    return address === asked && (!teacher || !whose || teacher === whose);
+  });
+  return found && phoneStore.page.get(found);
 }
 
 async function keptPage(url, signal) {

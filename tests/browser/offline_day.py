@@ -6,7 +6,8 @@
 import datetime as dt
 from decimal import Decimal
 
-from accounts.models import Person
+from accounts.models import Person, Substitution
+from accounts.selectors import today_of
 from caseload.care.models import Contact, Support
 from caseload.plans.models import Student
 from caseload.progress.models import StudentGoal
@@ -16,7 +17,7 @@ from schedule.class_hour.services import part_save, routine_save
 from schedule.imports.services.demo import PASSWORD
 from tests.browser.today import DRIVER, make_today
 
-OTHER, LEAVER = "other-driver", "leaver"
+OTHER, LEAVER, COVER = "other-driver", "leaver", "cover"
 ROUTINE = "Roll and catch"
 SUPPORT = "Prosthesis below the left knee"
 CONTACT = "Berit Tarn"
@@ -33,10 +34,14 @@ def make_offline_day() -> None:
         Person.objects.create_user(
             username=username, password=PASSWORD, district=teacher.district, role=Person.Role.TEACHER
         )
+    cover = Person.objects.create_user(
+        username=COVER, password=PASSWORD, district=teacher.district, role=Person.Role.SUBSTITUTE
+    )
+    today = today_of(teacher)
+    Substitution.objects.create(substitute=cover, teacher=teacher, first_date=today, last_date=today)
     first, second = Student.objects.visible_to(teacher).order_by("code")
     Support.objects.create(student=first, text=SUPPORT)
     Contact.objects.create(student=first, role=Contact.Role.OTHER, name=CONTACT)
-    today = dt.date.today()  # noqa: DTZ011 -- a goal that holds for months
     values = {"text": GOAL, "start": today - dt.timedelta(days=60), "end": today + dt.timedelta(days=120)}
     goal_save(actor=teacher, row=StudentGoal(student=second), values={**values, "baseline": Decimal(1)})
     routine = routine_save(actor=teacher, row=Routine(), values={"name": ROUTINE, "students": [second]})

@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from tests.browser.conftest import PHONE, Site, chromium_path, empty_site, served, sign_in
-from tests.browser.offline_day import LEAVER, OTHER, ROUTINE, SUPPORT, WRITTEN
+from tests.browser.offline_day import COVER, LEAVER, OTHER, ROUTINE, SUPPORT, WRITTEN
 from tests.browser.today import DRIVER
 
 pytestmark = pytest.mark.browser
@@ -298,3 +298,26 @@ def test_a_kept_page_of_an_earlier_version_has_the_files_of_now(phone: BrowserCo
         return earlier.ok && (await now.text()) === (await earlier.text());
     }"""
     assert page.evaluate(same)
+
+
+def test_a_substitute_has_the_covered_day_whichever_way_its_pages_are_reached(
+    chromium: Browser, offline_site: Site
+) -> None:
+    """The sheet links to pages without saying whose they are, they back to it with the teacher's number."""
+    phone = chromium.new_context(**HELD)
+    page = phone.new_page()
+    sign_in(page, offline_site, COVER)
+    page.goto(f"{offline_site.address}/day/")
+    wait_until_kept(page)
+    phone.set_offline(True)
+    page.goto(f"{offline_site.address}/day/")
+    expect(page.get_by_text("O.T. D0")).to_be_visible()
+    page.get_by_role("link", name="Run it").click()
+    page.wait_for_url("**/run/**")
+    expect(page.get_by_text("As of")).to_be_visible()
+    day = page.evaluate("[...document.links].map((one) => one.href).find((one) => one.includes('teacher='))")
+    page.goto(day)
+    expect(page.get_by_text("As of")).to_be_visible()
+    page.goto(f"{day.split('?')[0]}?teacher=999")
+    expect(page.get_by_role("heading", name="No signal")).to_be_visible()
+    phone.close()
