@@ -18,10 +18,14 @@ from schedule.class_hour.models import Routine, RoutineChoice, RoutinePart
 from schedule.class_hour.selectors.routines import routines_for, timed_parts
 from schedule.equipment.models import SpaceCautions
 from schedule.weeks.data import BuildingDayView, SessionView
+from schedule.weeks.day_truth import SESSION, Part
 from schedule.weeks.models import PlannedSession, WeekPlan
+from schedule.weeks.selectors.day_shapes import sessions_as_held
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
+
+type _Ends = tuple[int | None, int | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,13 +129,17 @@ def _group(routine: Routine) -> frozenset[int]:
 
 
 class _RealMinutes:
-    """When a class is really there: its session, cut to the school's hours and to its own period on that day."""
+    """When a class is really there: its session, cut to the school's hours and to its own period on that day.
+
+    Of a session that is held in part, as when its teacher is late, what is left of it.
+    """
 
     def __init__(
         self, teacher: Person, date: dt.date, sessions: Sequence[SessionView], buildings: Sequence[BuildingDayView]
     ) -> None:
         self.hours = {one.building_code: one for one in buildings}
         self.periods: dict[tuple[int, str], tuple[int, int]] = {}
+        self.left = _times_left(teacher, date, sessions)
         named = {one.building_id for one in sessions if one.period}
         rows = list(Building.objects.filter(pk__in=named))
         if teacher.district is None or not rows:
@@ -146,12 +154,21 @@ class _RealMinutes:
         """Its first minute and its end."""
         start, end = session.start_minute, session.end_minute
         day = self.hours.get(session.building_code)
-        spans = [(day.opens_minute, day.closes_minute)] if day is not None else []
+        spans = [self.left[session.uid]] if session.uid in self.left else []
+        spans += [(day.opens_minute, day.closes_minute)] if day is not None else []
         spans.append(self.periods.get((session.building_id, session.period.casefold()), (None, None)))
         for first, last in spans:
             if first is not None and last is not None and first < end and start < last:
                 start, end = max(start, first), min(end, last)
         return start, end
+
+
+def _times_left(teacher: Person, date: dt.date, sessions: Sequence[SessionView]) -> dict[str, _Ends]:
+    """From when to when sessions are held that are held in part."""
+    short = [one for one in sessions if one.left is not None]
+    parts = [Part(SESSION, one.start_minute, one.end_minute, one.building_id, key=one.uid) for one in short]
+    held = sessions_as_held(teacher, {date: parts}) if parts else {}
+    return {str(uid): (one.short.start, one.short.end) for (uid, _), one in held.items() if one.short is not None}
 
 
 # ---- what is shown -----------------------------------------------------------------------------------------

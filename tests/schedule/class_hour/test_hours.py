@@ -21,6 +21,7 @@ from schedule.class_hour.services import routine_choose, routine_copy, routine_p
 from schedule.day.selectors.sheet import day_sheet
 from schedule.equipment.models import EquipmentStock, SpaceCautions
 from schedule.equipment.services import space_cautions_save
+from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.weeks.models import PlannedSession
 from tests.api import Api
 from tests.conftest import Cast
@@ -83,6 +84,27 @@ def test_a_school_that_opens_late_cuts_the_hour(lesson: Lesson) -> None:
         district=lesson.cast.district, first_date=lesson.day, last_date=lesson.day, kind="delayed_opening"
     )
     assert (hour(lesson).start, hour(lesson).end) == (dt.time(8, 40), dt.time(9, 0))
+
+
+@pytest.mark.parametrize(
+    ("values", "left", "minutes"),
+    [
+        ({"kind": "late", "start": at("8:20"), "minutes": 20}, ("8:40", "9:00"), [3, 6, 8, 3]),
+        ({"kind": "away", "start": at("8:50")}, ("8:30", "8:50"), [3, 6, 8, 3]),
+    ],
+)
+def test_whoever_is_late_gives_what_is_left(
+    lesson: Lesson, values: dict[str, object], left: tuple[str, str], minutes: list[int]
+) -> None:
+    """20 minutes at the end or at the beginning: the routine fits them, by the clock; taken back, it is whole."""
+    cast = lesson.cast
+    whole = clock(hour(lesson))
+    row = happening_say(actor=cast.teacher, values={"first_date": lesson.day, **values})
+    view = hour(lesson)
+    assert (view.start, view.end, view.planned_minutes) == (at(left[0]), at(left[1]), 30)
+    assert [each for _, _, each in clock(view)] == minutes
+    happening_take_back(actor=cast.teacher, row=row)
+    assert clock(hour(lesson)) == whole
 
 
 def test_a_routine_longer_than_the_period_says_so(lesson: Lesson) -> None:
