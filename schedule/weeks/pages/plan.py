@@ -90,7 +90,7 @@ def plan_rest(request: HttpRequest) -> HttpResponse:
     last = first if request.POST.get("scope") == "day" else monday_of(first) + dt.timedelta(days=6)
     try:
         run = plan_run_start(
-            actor=viewer, teacher=teacher, first_date=first, last_date=last, time_limit=REST_SECONDS
+            actor=viewer, teacher=teacher, first_date=first, last_date=last, time_limit=REST_SECONDS, rest=True
         )
     except ApplicationError as error:
         if error.status in {403, 404}:

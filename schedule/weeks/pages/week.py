@@ -1,6 +1,7 @@
 """The week as it stands: in force, any version of it, its history, and on paper."""
 
 import datetime as dt
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.decorators import permission_required
@@ -27,6 +28,7 @@ from schedule.weeks.selectors.weeks import (
 from schedule.weeks.strip.from_week import only_building
 
 WEEK = dt.timedelta(days=7)
+LAST_SCHOOL_DAY = dt.timedelta(days=4)
 
 
 @require_safe
@@ -58,6 +60,7 @@ def week(request: HttpRequest) -> HttpResponse:
         return render(request, "schedule/weeks/none_yet.html", context)
     owed = week_against_owed(viewer, found, today)
     context |= _shown(request, viewer, found, today) | {"gaps": owed.left_out, "beyond": owed.beyond}
+    context["wont_be"] = _wont_be(context["detail"], today)
     context["changed_since"] = bool(owed.left_out or owed.beyond) or _has_changed(context["detail"])
     return render(request, "schedule/weeks/week.html", context)
 
@@ -65,6 +68,29 @@ def week(request: HttpRequest) -> HttpResponse:
 def _has_changed(detail: WeekDetail) -> bool:
     """Whether something of a week doesn't take place as it was planned."""
     return any(one.off or one.without for day in detail.days for one in day.sessions)
+
+
+@dataclass(frozen=True, slots=True)
+class WontBe:
+    """What is known to fall out of a week from today on: by date how many sessions and why, as clauses.
+
+    `today`, `ahead`: from which dates it can be planned again.
+    """
+
+    days: tuple[tuple[dt.date, int, tuple[str, ...]], ...]
+    today: dt.date | None
+    ahead: dt.date | None
+
+
+def _wont_be(detail: WeekDetail, today: dt.date) -> WontBe | None:
+    """Days ahead for which a week is planned and that won't be so; none where all of it is held."""
+    off = [(day.date, [one.off for one in day.sessions if one.off]) for day in detail.days if day.date >= today]
+    days = tuple((date, len(whys), tuple(dict.fromkeys(whys))) for date, whys in off if whys)
+    if not days:
+        return None
+    ahead = max(detail.monday, today + dt.timedelta(days=1))
+    has_today = days[0][0] == today
+    return WontBe(days, today if has_today else None, ahead if ahead <= detail.monday + LAST_SCHOOL_DAY else None)
 
 
 @require_safe

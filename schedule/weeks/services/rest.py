@@ -29,15 +29,21 @@ type Moment = tuple[dt.date, dt.time]
 
 
 def rest_moment(
-    teacher: Person, first_date: dt.date, last_date: dt.date, now: dt.datetime | None = None
+    teacher: Person,
+    first_date: dt.date,
+    last_date: dt.date,
+    now: dt.datetime | None = None,
+    *,
+    ahead: bool = False,
 ) -> Moment | None:
     """From when on a run between two dates plans; ``None`` where no week in force is under way in it.
 
-    What has begun stays, and so do the dates before the first one.
+    What has begun stays, and so do the dates before the first one. ``ahead``: a week in force that comes later too.
     """
     local = _local(teacher, now)
-    today, monday = local.date(), monday_of(local.date())
-    if monday_of(first_date) != monday or last_date < today:
+    today, monday = local.date(), monday_of(first_date)
+    under_way = monday == monday_of(today) or (ahead and today < monday)
+    if not under_way or last_date < today:
         return None
     if not WeekPlan.objects.filter(teacher=teacher, monday=monday, status=WeekPlan.Status.PUBLISHED).exists():
         return None

@@ -70,6 +70,7 @@ def plan_run_start(
     keep_pins: bool = True,
     aim: Aim = Aim.USUAL_TIMES,
     until_placed: bool = False,
+    rest: bool = False,
     now: dt.datetime | None = None,
 ) -> PlanRun:
     """Ask for the weeks between two dates to be planned; the job is added in the same transaction.
@@ -80,11 +81,12 @@ def plan_run_start(
     the same. Pressing twice gives the run that is under way; one that could not be handed to a worker is sent
     again, or stopped if another is asked for. Raises ``ApplicationError`` with a remedy where rules, contract days,
     school days, services, bells or drive times are missing, or (code ``run_under_way``) where other dates of this
-    teacher are being planned. Of a week in force that is under way ``now`` only the rest is planned (``rest``).
+    teacher are being planned. Of a week in force that is under way ``now`` only the rest is planned, and of a
+    later one where ``rest`` asks for that (``schedule.weeks.services.rest``).
     """
     teacher_require(actor, teacher)
     _check_dates(first_date, last_date, time_limit, until_placed=until_placed)
-    first, first_time = rest_moment(teacher, first_date, last_date, now) or (first_date, None)
+    first, first_time = rest_moment(teacher, first_date, last_date, now, ahead=rest) or (first_date, None)
     run = PlanRun(
         district=district_of_teacher(teacher),
         teacher=teacher,

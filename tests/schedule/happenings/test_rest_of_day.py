@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
@@ -258,3 +260,38 @@ def test_what_is_held_in_part_stays_if_it_fits_nowhere_else(today: Today) -> Non
     assert today.spots(rest)["C1"] == (MONDAY, "11:35")
     assert not DayItem.objects.filter(week=rest, kind="meeting").exists()
     assert today.spots(today.publish(rest))["E1"] == (MONDAY, "10:10")
+
+
+def test_the_week_page_says_what_it_is_planned_for_and_wont_be(today: Today) -> None:
+    """Closed the day after: said on the week's page, planned again with one press, and said no more."""
+    happening_say(actor=today.cast.teacher, values={"kind": "closed", "first_date": TUESDAY})
+    browser = Client()
+    browser.force_login(today.cast.teacher)
+    address = f"{reverse('week')}?week={MONDAY}"
+    page = browser.get(address).content.decode()
+    assert "Tuesday, September 15: 1 session falls out" in page
+    assert "Plan the rest of the week again" in page
+    assert "Plan the rest of today again" not in page
+    sent = {"teacher": today.cast.teacher.pk, "date": TUESDAY, "scope": "week"}
+    asked = browser.post(reverse("plan_rest"), sent)
+    run = worked(PlanRun.objects.get())
+    shown = browser.get(asked["Location"]).content.decode()
+    assert "moved from Tuesday 9:20" in shown
+    draft = WeekPlan.objects.get(plan_run=run)
+    accepted = {"revision": draft.revision, "run": run.pk}
+    assert browser.post(reverse("week_publish", args=[draft.pk]), accepted)["Location"].startswith("/day/")
+    assert "Planned for what won" not in browser.get(address).content.decode()
+
+
+def test_a_later_week_keeps_what_fits_nowhere(today: Today) -> None:
+    """Known a week ahead: all but Friday is closed; what Friday can't hold stays on its day and is missed there."""
+    today.clock("12:00", MONDAY - dt.timedelta(days=3))
+    values = {"kind": "closed", "first_date": MONDAY, "last_date": FRIDAY - dt.timedelta(days=1)}
+    happening_say(actor=today.cast.teacher, values=values)
+    cast = today.cast
+    run = plan_run_start(
+        actor=cast.teacher, teacher=cast.teacher, first_date=MONDAY, last_date=FRIDAY, time_limit=5, rest=True
+    )
+    spots = today.spots(WeekPlan.objects.get(plan_run=worked(run)))
+    assert set(spots) >= {"A1", "B1", "C1", "D1", "E1"}
+    assert {day for day, _ in spots.values()} <= {MONDAY, TUESDAY, FRIDAY}
