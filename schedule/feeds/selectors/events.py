@@ -13,6 +13,7 @@ from django.urls import reverse
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry
+from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.school_days import minutes_of, time_of
 from schedule.calendar.words import period_title
 from schedule.feeds.build import Category, FeedEvent
@@ -126,6 +127,9 @@ class _Reading:
         self.zones = {row.date: self.places[row.building].zone for row in reversed(self.sessions)}
         teachers = list(Person.objects.filter(pk__in={row.teacher for row in self.sessions}))
         self.teachers = {row.pk: str(row) for row in teachers}
+        self.covers = (
+            covers_between(list(self.teachers), *window) if feed.kind != Feed.Kind.SUBSTITUTE else Covers()
+        )
         self.held = self._held(teachers)
         self.leaving: dict[int, dt.time] = {}
         self.notes = self._travel_notes() if feed.drives == Feed.Drives.NOTE else {}
@@ -235,12 +239,18 @@ class _Reading:
     def _summary(self, row: SessionRow, place: FeedBuilding, category: Category) -> str:
         shown = ", ".join(self.students.get(row.pk, ()))
         if self.feed.kind == Feed.Kind.BUILDING:
-            return f"{self.teachers[row.teacher]}: {row.space or 'space not set'}"
+            return f"{self._who(row)}: {row.space or 'space not set'}"
         if self.feed.kind == Feed.Kind.CLASS:
-            return f"Adapted PE with {self.teachers[row.teacher]}" + (f": {shown}" if shown else "")
+            return f"Adapted PE with {self._who(row)}" + (f": {shown}" if shown else "")
         what = row.class_name or self._without_class(row)
         what = f"Make-up, {what}" if category is Category.MAKE_UP else what
         return f"{what}{': ' if shown else ''}{shown} ({place.name})"
+
+    def _who(self, row: SessionRow) -> str:
+        """Who comes: the teacher, or whoever stands in."""
+        stands_in = self.covers.who_comes(row.date, row.uid, row.teacher)
+        teacher = self.teachers[row.teacher]
+        return f"{stands_in} for {teacher}" if stands_in else teacher
 
     def _without_class(self, row: SessionRow) -> str:
         """The setting says something of a student: only where the subscriber chose so."""
@@ -250,6 +260,8 @@ class _Reading:
         lines = []
         when = ", ".join(part for part in (period_title(row.period), row.cycle_day) if part)
         lines += [when] if when else []
+        stands_in = self.covers.who_comes(row.date, row.uid, row.teacher) if self.own else ""
+        lines += [f"{stands_in} stands in."] if stands_in else []
         lines += self.notes.get(row.pk, [])
         lines += [f"Log: {self.feed.site}{path}"] if path else []
         return "\n".join(lines)

@@ -206,6 +206,23 @@ def test_a_substitutes_feed_ends_by_itself(ground: Ground) -> None:
         feed_body(feed)
 
 
+def test_every_feed_says_who_comes(ground: Ground) -> None:
+    """The school's and the class's in the title, the absent teacher's in its text; the day after as before."""
+    cast = ground.cast
+    Substitution.objects.create(
+        substitute=cast.substitute, teacher=cast.teacher, first_date=date(0), last_date=date(0)
+    )
+    own, _ = ground.feed()
+    office, _ = ground.feed(cast.office, kind="building", building=cast.north)
+    covered = str(ground.session(date(0), "9:20").uid)
+    after = str(ground.session(date(2), "9:20").uid)
+    assert "Substitute Vey stands in." in str(events_of(own)[covered]["DESCRIPTION"])
+    assert "stands in" not in str(events_of(own)[after].get("DESCRIPTION", ""))
+    titles = {uid: str(one["SUMMARY"]) for uid, one in events_of(office).items()}
+    assert titles[covered].startswith("Substitute Vey for Teacher Vey: ")
+    assert titles[after].startswith("Teacher Vey: ")
+
+
 def test_a_move_keeps_the_uid_and_raises_the_number(ground: Ground) -> None:
     """SEQUENCE and LAST-MODIFIED rise for what moved, and for nothing else (RFC 5545 sections 3.8.7.3, 3.8.7.4)."""
     feed, _ = ground.feed()
