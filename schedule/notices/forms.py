@@ -4,7 +4,7 @@ import datetime as dt
 
 from django import forms
 
-from accounts.fields import DateField, form_field_of
+from accounts.fields import DateField, date_validate, form_field_of
 from accounts.forms import RecordForm
 from schedule.notices.models import Hearing, NameRule, NoticeSettings, PushDevice
 
@@ -35,12 +35,16 @@ class ChangesSeenForm(forms.Form):
         return [one for one in read if one is not None]
 
     def clean_until(self) -> dt.datetime:
-        """A moment as a page writes it; without one nothing was seen."""
+        """A moment as a page writes it, of this age; without one nothing was seen."""
+        text = self.cleaned_data["until"]
+        if not text:
+            return dt.datetime.fromtimestamp(0, dt.UTC)
         try:
-            moment = dt.datetime.fromisoformat(self.cleaned_data["until"] or "1970-01-01T00:00:00+00:00")
+            moment = dt.datetime.fromisoformat(text)
         except ValueError as error:
             message = "This isn't a moment."
             raise forms.ValidationError(message) from error
+        date_validate(moment.date())
         return moment if moment.tzinfo is not None else moment.replace(tzinfo=dt.UTC)
 
 

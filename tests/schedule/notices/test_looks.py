@@ -154,7 +154,8 @@ def test_on_today_and_on_the_week_seen_and_shown_again(known: Ground) -> None:
     known.clock.now += LATELY
     assert "Show it again" not in client.get(today).text
     assert "Nothing changed since you last looked." in client.get(week).text
-    for bad in ({}, {**given, "dates": ["nonsense"]}, {**given, "until": "yesterday"}):
+    odd = [{"until": one} for one in ("yesterday", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00")]
+    for bad in ({}, {**given, "dates": ["nonsense"]}, *({**given, **one} for one in odd)):
         assert "too old" in client.post(reverse("changes_seen"), bad, follow=True).text
 
 
