@@ -730,7 +730,9 @@ API: dict[str, Row] = {
     "api:plan_run-stop": Row(post="TC", hidden="MX", at={"pk": "run"}),
     "api:name_rule-list": Row(get="CX", post="CX"),
     "api:name_rule-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "name_rule"}),
-    "api:changes_since": Row(get=EVERYONE),
+    "api:changes_since": Row(
+        get="TCO", hidden="MSX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}
+    ),
     "api:changes_seen": Row(post=EVERYONE),
     "api:changes_unseen": Row(post=EVERYONE),
     "api:silent_calendars": Row(get=EVERYONE),
