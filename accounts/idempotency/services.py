@@ -14,6 +14,8 @@ from accounts.models import IdempotencyKey, Person
 
 KEPT = dt.timedelta(days=60)
 """How long a key is known: longer than anything waits on a phone that is used (docs/offline.md)."""
+AT_ONCE = dt.timedelta(minutes=2)
+"""What is sent within this time wasn't sent later."""
 USED = "This key was sent before with something else. Nothing is saved of this one: send it under a key of its own."
 
 
@@ -36,6 +38,13 @@ def moment_get(at: dt.datetime | None, now: dt.datetime | None = None) -> dt.dat
         return moment_of(at, now or timezone.now())
     except ValueError as error:
         raise ValidationError({"at": str(error)}) from error
+
+
+def told_later(at: dt.datetime | None, now: dt.datetime | None = None) -> dt.datetime | None:
+    """When something was noted that is sent later; None if it is told of no time, or was sent as it was noted."""
+    stored = now or timezone.now()
+    moment = moment_get(at, stored)
+    return moment if stored - moment > AT_ONCE else None
 
 
 class _TakenMeanwhileError(Exception):

@@ -7,7 +7,8 @@
   if (!queue?.usable) return;
   const number = (text) => (text ? Number(text) : null);
   const filled = (pairs) => Object.fromEntries(Object.entries(pairs).filter(([, value]) => value !== null && value !== ""));
-  const initials = (name) => name.split(/[\s-]+/).filter(Boolean).map((one) => `${one[0]}.`).join(" ");
+  // A kept page has initials already.
+  const initials = (name) => /^\p{L}\.\p{L}\./u.test(name) ? name : name.split(/[\s-]+/).filter(Boolean).map((one) => `${one[0]}.`).join(" ");
   const counted = (absent, people) => `${people.length - absent.length} present${absent.length ? `, ${absent.length} absent` : ""}`;
   const TIME = { path: "time", label: "Tapped at", type: "time" };
 
@@ -69,6 +70,7 @@
         time: "at",
         body: told,
         undo: { url: "/api/1/happenings/{id}/take-back/" },
+        more: [told.minutes && `${told.minutes} minutes`, told.first_date].filter(Boolean).join(", "),
         fields: [{ path: "first_date", label: "Day", type: "date" }, { path: "minutes", label: "Minutes", type: "whole" }]
           .filter((one) => one.path in told),
       };
@@ -132,9 +134,6 @@
     }
   }
 
-  // Whether the server answers at all: a form that shows more before it is saved goes there by itself if it does.
-  const answers = () => fetch("/health/", { cache: "no-store", signal: AbortSignal.timeout(4000) }).then(() => true, () => false);
-
   function plain(form, button) {
     if (button?.name) form.append(Object.assign(document.createElement("input"), { type: "hidden", name: button.name, value: button.value }));
     HTMLFormElement.prototype.submit.call(form);
@@ -155,7 +154,7 @@
   async function take(form, button, tapped) {
     const key = queue.newKey();
     const data = new FormData(form, button);
-    if (form.dataset.first === "server" && !button?.hasAttribute("data-now") && (await answers())) return plain(form, button);
+    if (form.dataset.first === "server" && !button?.hasAttribute("data-now") && (await queue.reach())) return plain(form, button);
     const made = KINDS[form.dataset.queue](form, data, key);
     const after = (await queue.list()).filter((one) => form.dataset.after && one.about === form.dataset.after).map((one) => one.key);
     const { more, ...rest } = made;
@@ -165,7 +164,7 @@
       entry = await queue.add({ key, kind: form.dataset.queue, url: form.dataset.url, about: form.dataset.about ?? "", words, tapped, after, page: location.pathname + location.search, date: form.dataset.date ?? "", ...rest });
     } catch (error) {
       // The phone keeps nothing more: it is sent as any form is, if there is a signal.
-      if (await answers()) return plain(form, button);
+      if (await queue.reach()) return plain(form, button);
       return shown(form, { words }, { message: `${error.message} There is no signal either. Write it down, and make room on this phone.` });
     }
     const result = once(8000, key);
@@ -184,7 +183,7 @@
   const SAID = "queue-said";
   function left(form, body, words) {
     try {
-      sessionStorage.setItem(SAID, `Saved. ${words}.`);
+      sessionStorage.setItem(SAID, form.dataset.said || `Saved. ${words}.`);
     } catch {
       // Nothing is said then; what stands on the page says it too.
     }
@@ -223,6 +222,11 @@
     take(form, event.submitter, tapped).finally(() => { delete form.dataset.busy; });
   });
   for (const kind of ["changed", "taken"]) queue.events.addEventListener(kind, decorate);
+  // A page that was kept before its day came: what can be tapped on that day is there from its morning on.
+  phoneStore.clockOffset().then((offset) => {
+    const today = new Intl.DateTimeFormat("en-CA").format(new Date(Date.now() + offset));
+    for (const part of document.querySelectorAll("[data-on]")) part.hidden = part.dataset.on > today;
+  });
   decorate();
   say();
 })();

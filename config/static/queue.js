@@ -31,11 +31,32 @@
   };
   others?.addEventListener("message", (told) => events.dispatchEvent(new CustomEvent(told.data, { detail: null })));
 
+  // Whether the server itself answers; how far the phone's clock is off comes with it.
+  async function reach() {
+    const asked = Date.now();
+    try {
+      const answer = await fetch("/health/", { cache: "no-store", signal: AbortSignal.timeout(4000) });
+      if ((await answer.text()).trim() !== "ok") return false;
+      await phoneStore.clockMet(answer.headers.get("Date"), asked, Date.now());
+      return true;
+    } catch {
+      return false; // no signal: what was known last of the clock holds
+    }
+  }
+
+  // Asked before the first tap, and again when that was ten minutes ago.
+  async function meetClock() {
+    const known = await phoneStore.about.get("clock");
+    if (!known || Math.abs(Date.now() - known.met) > 600_000) await reach();
+  }
+  const clock = usable ? ready.then(meetClock) : ready;
+
   // {key, kind, url, body, time, about, words, ...}: `time` names the field of the body that says when it was
   // tapped, `tapped` is the phone's clock then, `after` names keys that must be sent before. Returns the entry.
   async function add(entry) {
     await ready;
     if ((await phoneStore.who()) !== person) throw new Error("Somebody else has signed in on this phone. Load the page again.");
+    if (!(await phoneStore.about.get("clock"))) await clock;
     const offset = await phoneStore.clockOffset();
     const tapped = entry.tapped ?? Date.now();
     const at = new Date(tapped + offset).toISOString();
@@ -229,7 +250,7 @@
     timer = setTimeout(() => document.visibilityState === "visible" && flush(), 15_000);
   }
 
-  self.phoneQueue = { usable, ready, events, newKey, add, list, takeBack, correct, again, flush, post, held: () => held };
+  self.phoneQueue = { usable, ready, events, newKey, add, list, takeBack, correct, again, flush, post, reach, held: () => held };
   if (!usable) return;
   for (const kind of ["changed", "taken", "refused", "sent"]) events.addEventListener(kind, say);
   events.addEventListener("sent", later);

@@ -102,6 +102,7 @@ def _page(
         "sent": sent,
         "back": back,
         "done": _after_sending(form.viewer),
+        "said": SAID,
         "crumbs": [("Something happened", back)],
     }
     return render(request, "schedule/happenings/happening.html", context, status=status)

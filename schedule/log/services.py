@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from accounts.errors import ApplicationError
-from accounts.idempotency.services import moment_get
+from accounts.idempotency.services import told_later
 from accounts.models import District, Person
 from accounts.selectors import today_in, today_of
 from accounts.services import NOT_THERE, permission_require
@@ -83,7 +83,7 @@ def session_log(
     told = exceptions or {}
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})
-    noted = moment_get(noted_at, now) if noted_at is not None else None
+    noted = told_later(noted_at, now)
     items = _items(
         [found],
         client_id,

@@ -1,4 +1,4 @@
-"""A teacher's full day today: six sessions in two schools, four drives, two goals a student; run on the server's
+"""A teacher's full day today: six sessions in four schools, four drives, two goals a student; run on the server's
 database: `python manage.py shell -c "from tests.browser.phone_day import make_phone_day; make_phone_day()"`.
 
 Prints the ids of the students. Invented names only.
@@ -26,11 +26,12 @@ SESSIONS = (
     ("Near", "8:30"),
     ("Far", "9:40"),
     ("Far", "10:20"),
-    ("Near", "11:40"),
-    ("Far", "13:00"),
+    ("Mid", "11:40"),
+    ("Low", "13:00"),
     ("Near", "14:20"),
 )
-DRIVES = (("Near", "Far", "9:05"), ("Far", "Near", "11:00"), ("Near", "Far", "12:20"), ("Far", "Near", "13:40"))
+# Each between schools of its own: a drive is known by these and the time, and the day is tapped within minutes.
+DRIVES = (("Near", "Far", "9:05"), ("Far", "Mid", "11:00"), ("Mid", "Low", "12:20"), ("Low", "Near", "13:40"))
 FIRST = ("Ola", "Ben", "Cai", "Dot", "Eli", "Fay", "Gus")
 
 
@@ -56,7 +57,7 @@ def make_phone_day() -> None:
         district=district, teacher=teacher, monday=monday, last_date=monday + dt.timedelta(days=6), version=1,
         status=WeekPlan.Status.PUBLISHED, created_by=teacher, published_by=teacher,
     )  # fmt: skip
-    north = {"Near": "43.10", "Far": "43.02"}
+    north = {"Near": "43.10", "Far": "43.02", "Mid": "43.04", "Low": "43.06"}
     places = {
         name: Building.objects.create(
             district=district, code=f"U{name}", name=f"{name} Fell School", latitude=latitude, longitude="-75.0"

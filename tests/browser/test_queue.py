@@ -57,6 +57,9 @@ class Server:
                 route.fulfill(status=status, json=told, headers={"Date": DATE})
 
     def _file(self, route: Route, path: str) -> None:
+        if path == "health/":
+            route.fulfill(body="ok\n", content_type="text/plain", headers={"Date": DATE})
+            return
         if path.endswith(".js"):
             route.fulfill(body=(STATIC / path).read_text(encoding="utf-8"), content_type="text/javascript")
             return
@@ -206,10 +209,15 @@ def test_the_time_is_the_taps_by_the_servers_clock(chromium: Browser) -> None:
     server = Server()
     with phone_of(chromium, server) as phone:
         page = opened(phone)
-        tap(page, "first")  # the first contact: from here on the phone knows how far it is off
+        tap(page, "first")
+        assert server.taken["first----------"]["at"].startswith("2026-09-14T11:00:")
+        server.signal = False
         tap(page, "second")
-        told = server.taken["second----------"]["at"]
-        assert told.startswith("2026-09-14T11:00:")
+        page.reload()
+        server.signal = True
+        page.evaluate("phoneQueue.ready.then(phoneQueue.flush)")
+        expect(page.locator("#unsent")).to_be_hidden()
+        assert server.taken["second----------"]["at"].startswith("2026-09-14T11:00:")
 
 
 def test_nobody_else_sees_or_sends_it(chromium: Browser) -> None:

@@ -350,3 +350,13 @@ def test_a_clock_that_runs_ahead_is_said(day: Day, leg: str) -> None:
         leg_start(actor=day.cast.teacher, date=MONDAY, leg=leg, at=now + dt.timedelta(hours=1), now=now)
     assert "clock may be wrong" in refused.value.message_dict["at"][0]
     assert not DriveLog.objects.exists()
+
+
+def test_a_day_that_is_kept_before_it_comes_can_be_tapped_then(day: Day) -> None:
+    """On the evening before: hidden until the day is there; a page with a signal has no such buttons."""
+    day.clock("20:00", day=date(-1))
+    client = signed_in(day.cast.teacher)
+    for address in (reverse("day_of", args=[TODAY]), reverse("log") + f"?date={TODAY}"):
+        kept = client.get(address, headers={"Kept-Page": "initials"}).content.decode()
+        assert f'data-on="{TODAY}" hidden' in kept, address
+        assert "data-on" not in client.get(address).content.decode()

@@ -147,6 +147,10 @@ def test_a_log_that_is_sent_later_says_when_it_was_noted(now_cast: Cast, today: 
     client = Client()
     client.force_login(now_cast.teacher)
     assert "sent later" in client.get(reverse("log_entry", args=[entry["id"]])).content.decode()
+    at_once = publish_session(today, [now_cast.line], "13:00", "13:30")
+    told = {"client_id": str(uuid.uuid4()), "noted_at": timezone.now().isoformat()}
+    (sent,) = Api(now_cast.teacher).post("session-logs/", 201, session=str(at_once.uid), **told)
+    assert sent["versions"][0]["noted_at"] is None
     refused = Api(now_cast.teacher).post(
         "session-logs/", expect=400, **{**body, "noted_at": (timezone.now() + dt.timedelta(hours=1)).isoformat()}
     )
