@@ -38,6 +38,7 @@ people = {one.username: one for one in Person.objects.all()}
 Substitution.objects.create(
     teacher=people["teacher"], substitute=people["substitute"], first_date="2026-09-14", last_date="2026-09-14")
 """
+GONE = "CANCELLED"
 NOT_HELD = "Doesn\N{RIGHT SINGLE QUOTATION MARK}t take place"
 OFF = "tr.off:not(.quiet-row)"
 
@@ -144,7 +145,7 @@ class Phones:
         week = self.open("coordinator", f"/week/?week=2026-09-14&teacher={self._teacher()}")
         expect(week.locator(f".week-table {OFF}")).to_have_count(count)
         states = list(self.morning.calendar().values())
-        assert [one.split()[0] for one in states].count("CANCELLED") == count
+        assert [one.split()[0] for one in states].count(GONE) == count
         log = self.open("teacher", "/log/")
         expect(log.locator(".log-session")).to_have_count(4)
         expect(log.get_by_text("To come", exact=True)).to_have_count(0)
@@ -219,7 +220,7 @@ def test_home_at_11_30_said_at_9(morning: Morning, phones: Phones) -> None:
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_text("Early dismissal: All schools")).to_be_visible()
     phones.off_on_every_page(2)
-    assert morning.calendar() == USUAL | {"12:00": "CANCELLED 30", "13:15": "CANCELLED 30"}
+    assert morning.calendar() == USUAL | {"12:00": f"{GONE} 30", "13:15": f"{GONE} 30"}
     phones.take_back()
 
 
@@ -231,5 +232,5 @@ def test_the_gym_is_gone(morning: Morning, phones: Phones) -> None:
     page.get_by_role("button", name="Save", exact=True).click()
     expect(page.get_by_text("its space is taken").first).to_be_visible()
     phones.off_on_every_page(1)
-    assert morning.calendar() == USUAL | {"08:30": "CANCELLED 45"}
+    assert morning.calendar() == USUAL | {"08:30": f"{GONE} 45"}
     phones.take_back()
