@@ -235,7 +235,8 @@ def test_what_was_sent_is_kept_anew(phone: BrowserContext, offline_site: Site) -
     before = page.evaluate("phoneStore.about.get('phone-kept')")["at"]
     page.goto(f"{offline_site.address}/log/")
     page.get_by_role("button", name="As planned").first.click()
-    page.wait_for_load_state()
+    expect(page.get_by_role("button", name="Undo logging").first).to_be_visible(timeout=LONG)
+    page.wait_for_load_state("load")
     page.evaluate(
         """(before) => new Promise((done) => {
         const is = async () => (await phoneStore.about.get("phone-kept")).at > before;

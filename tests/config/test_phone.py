@@ -160,3 +160,11 @@ def test_the_browser_itself_stores_no_page_of_a_person(client: Client, driver: P
     client.force_login(driver)
     for address in ("/day/", "/students/", "/api/1/students/"):
         assert client.get(address)["Cache-Control"] == "no-store"
+
+
+def test_the_worker_takes_along_every_file_of_every_kept_page(client: Client, driver: Person) -> None:
+    """The first visit is before the worker's time: what it doesn't bring itself would be missing without signal."""
+    client.force_login(driver)
+    used = re.compile(r'<(?:script src|link rel="stylesheet" href)="/static/([^"?]+)')
+    pages = kept(client, "names")
+    assert {name for text in pages.values() for name in used.findall(text)} - set(SHELL) == set()
