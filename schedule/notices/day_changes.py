@@ -39,6 +39,11 @@ class KnownDay:
         wanted = set(buildings)
         return KnownDay(tuple(one for one in self.sessions if one.building in wanted), self.cover)
 
+    def of_sessions(self, uids: Iterable[str]) -> "KnownDay":
+        """What who stands in for some sessions knows of it."""
+        wanted = set(uids)
+        return KnownDay(tuple(one for one in self.sessions if one.uid in wanted), self.cover)
+
     def of_classes(self, classes: Iterable[int]) -> "KnownDay":
         """What a class's teacher knows of it."""
         wanted = set(classes)

@@ -8,6 +8,7 @@ from django.db.models import Q
 
 from accounts.models import District, Person, Substitution
 from caseload.care.models import Contact
+from schedule.calendar.selectors.covers import covers_between
 from schedule.notices.day_changes import KnownDay
 from schedule.notices.models import Hearing, NoticeSettings, PushDevice
 from travel.places.models import BuildingStaff
@@ -17,13 +18,15 @@ from travel.places.models import BuildingStaff
 class Hearer:
     """One person, or one contact of a class, and the part of a day that concerns them.
 
-    `buildings`: an office's own; `classes`: of the class that a contact is kept with; both None: all of it.
+    `buildings`: an office's own; `classes`: of the class that a contact is kept with; `sessions`: by uid, of who
+    stands in for some alone; all None: all of it.
     """
 
     person: Person | None = None
     contact: Contact | None = None
     buildings: frozenset[int] | None = None
     classes: frozenset[int] | None = None
+    sessions: frozenset[str] | None = None
     hearing: Hearing | None = None
     devices: tuple[PushDevice, ...] = ()
 
@@ -60,6 +63,8 @@ class Hearer:
         """What of a day concerns them."""
         if self.buildings is not None:
             return day.of_schools(self.buildings)
+        if self.sessions is not None:
+            return day.of_sessions(self.sessions)
         return day.of_classes(self.classes) if self.classes is not None else day
 
 
@@ -73,11 +78,27 @@ def hearers_of(teacher: Person, date: dt.date, days: Iterable[KnownDay]) -> tupl
     hearings = Hearing.objects.select_related("person").in_bulk([one.pk for one in parts], field_name="person_id")
     devices = _devices(parts)
     told = [
-        Hearer(person, buildings=its, hearing=hearings.get(person.pk), devices=devices.get(person.pk, ()))
+        Hearer(
+            person,
+            buildings=its,
+            sessions=covered_sessions(person, teacher, date),
+            hearing=hearings.get(person.pk),
+            devices=devices.get(person.pk, ()),
+        )
         for person, its in parts.items()
     ]
     classes = {one.class_id for one in sessions if one.class_id is not None}
     return (*told, *_contacts(teacher.district, classes))
+
+
+def covered_sessions(person: Person, teacher: Person, date: dt.date) -> frozenset[str] | None:
+    """By uid, the sessions of a date that a substitute gives; None for all, and for whoever is no substitute."""
+    if person.role != Person.Role.SUBSTITUTE:
+        return None
+    own = covers_between([teacher.pk], date, date).by(person).on(date)
+    if any(not one.sessions for one in own):
+        return None
+    return frozenset(uid for one in own for uid in one.sessions)
 
 
 def _devices(people: Iterable[Person]) -> dict[int, tuple[PushDevice, ...]]:

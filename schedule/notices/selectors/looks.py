@@ -10,10 +10,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import dropwhile
 
-from accounts.models import Person, Substitution
+from accounts.models import Person
 from accounts.selectors import today_of
 from schedule.notices.day_changes import KnownDay, day_from_json
 from schedule.notices.models import EarlierDay, Look, ToldDate
+from schedule.notices.selectors.hearers import covered_sessions
 from schedule.notices.wording import changes_message
 from travel.places.models import BuildingStaff
 
@@ -48,7 +49,7 @@ def changes_since_look(viewer: Person, teacher: Person, dates: Iterable[dt.date]
 
     The caller has chosen a teacher whom the viewer may ask for. What the viewer alone changed is no news to them.
     """
-    wanted = _visible(viewer, teacher, dates)
+    wanted = sorted(set(dates))
     told = ToldDate.objects.filter(teacher=teacher, date__in=wanted).order_by("date")
     looks = {row.date: row for row in Look.objects.filter(person=viewer, teacher=teacher, date__in=wanted)}
     steps = _steps(viewer, teacher, looks, wanted)
@@ -56,16 +57,6 @@ def changes_since_look(viewer: Person, teacher: Person, dates: Iterable[dt.date]
     # Taking it back brings something back only where something changed before it.
     lately = [date for date, row in sorted(looks.items()) if now - row.said_at < LATELY]
     return SinceLook(tuple(one for one in found if one is not None), tuple(lately))
-
-
-def _visible(viewer: Person, teacher: Person, dates: Iterable[dt.date]) -> list[dt.date]:
-    """A substitute sees the dates that they cover."""
-    wanted = sorted(set(dates))
-    if viewer.role != Person.Role.SUBSTITUTE:
-        return wanted
-    spans = Substitution.objects.filter(teacher=teacher, substitute=viewer).values_list("first_date", "last_date")
-    covered = list(spans)
-    return [date for date in wanted if any(first <= date <= last for first, last in covered)]
 
 
 def _steps(
@@ -83,17 +74,19 @@ def _steps(
 
 
 def _changes(viewer: Person, teacher: Person, told: ToldDate, steps: list[EarlierDay]) -> DateChanges | None:
-    was, now = _part(viewer, day_from_json(steps[0].content)), _part(viewer, day_from_json(told.content))
+    known = (day_from_json(steps[0].content), day_from_json(told.content))
+    was, now = (_part(viewer, teacher, told.date, day) for day in known)
     school = ", ".join(sorted({one.school for one in (*was.sessions, *now.sessions)})) if _is_office(viewer) else ""
     message = changes_message(was, now, date=told.date, today=today_of(viewer), teacher=str(teacher), school=school)
     return DateChanges(told.date, message.lines, steps[-1].until) if message is not None else None
 
 
-def _part(viewer: Person, day: KnownDay) -> KnownDay:
-    """An office knows of its own schools' sessions."""
-    if not _is_office(viewer):
-        return day
-    return day.of_schools(BuildingStaff.objects.filter(person=viewer).values_list("building", flat=True))
+def _part(viewer: Person, teacher: Person, date: dt.date, day: KnownDay) -> KnownDay:
+    """An office knows of its own schools' sessions, a substitute of those that they give."""
+    if _is_office(viewer):
+        return day.of_schools(BuildingStaff.objects.filter(person=viewer).values_list("building", flat=True))
+    covered = covered_sessions(viewer, teacher, date)
+    return day if covered is None else day.of_sessions(covered)
 
 
 def _is_office(viewer: Person) -> bool:

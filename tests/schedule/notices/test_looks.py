@@ -9,7 +9,7 @@ from rest_framework.test import APIClient
 
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
-from accounts.people.services import substitution_save
+from accounts.people.services import cover_save, substitution_save
 from caseload.plans.models import Student
 from schedule.calendar.services.records import calendar_entry_delete
 from schedule.notices.models import EarlierDay, Look
@@ -111,6 +111,23 @@ def test_a_substitute_sees_the_dates_that_they_cover(known: Ground) -> None:
     with pytest.raises(ApplicationError) as told:
         changes_seen(actor=cast.mate, teacher=cast.teacher, dates=[date(2)], until=known.clock.now)
     assert told.value.status == 404
+
+
+def test_who_stands_in_for_some_sessions_hears_of_these_alone(known: Ground) -> None:
+    """By message and in the list: Monday's in the south is somebody else's."""
+    cast, session = known.cast, known.session(date(0), "9:20")
+    days = {"substitute": cast.substitute, "first_date": date(0), "last_date": date(0)}
+    row = Substitution(teacher=cast.teacher)
+    cover_save(actor=cast.coordinator, row=row, values=days, sessions=[session.uid])
+    minute(known)
+    press(known, cast.substitute)
+    close(known, date(0))
+    assert "substitute@school.example" not in dict(minute(known))
+    assert listed(known, cast.substitute) == {}
+    close(known, date(0), building=cast.north, title="No heat")
+    told = dict(minute(known))["substitute@school.example"]
+    assert told == "9:20 session, North Hollow School, Gym: not held, North Hollow School is closed."
+    assert listed(known, cast.substitute) == {date(0): (told,)}
 
 
 def test_what_is_past_is_forgotten(known: Ground) -> None:
