@@ -12,8 +12,10 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from schedule.calendar.words import clock_words
+from schedule.happenings.selectors import happening_get
 from schedule.make_ups.forms import BookForm, PlanAllForm, SlotsForm
 from schedule.make_ups.minutes import OpenMinutes, too_few_words
+from schedule.make_ups.selectors.after import offers_after
 from schedule.make_ups.selectors.needs import (
     GroupNeed,
     MakeUpNeed,
@@ -52,6 +54,24 @@ def make_ups(request: HttpRequest) -> HttpResponse:
         "crumbs": [("Attention", reverse("attention") + query(teacher=teacher.pk))],
     }
     return render(request, "schedule/make_ups/list.html", context)
+
+
+@require_safe
+@permission_required("week.change", raise_exception=True)
+def after(request: HttpRequest, pk: int) -> HttpResponse:
+    """What fell out by something that happened and still fits this week, with its miles."""
+    viewer = viewer_of(request)
+    row = happening_get(viewer, pk)
+    teacher = teacher_for(viewer, number_in(request, "teacher") or row.teacher_id)
+    if teacher is None:
+        return render(request, "schedule/weeks/nobody.html")
+    context = {
+        "row": row,
+        "teacher": teacher,
+        "offers": offers_after(viewer, teacher, row, district_today(viewer)),
+        "crumbs": [("Something happened", reverse("happenings"))],
+    }
+    return render(request, "schedule/make_ups/after.html", context)
 
 
 def _waiting(every: Sequence[MakeUpNeed], building: str) -> dict[str, object]:

@@ -360,6 +360,7 @@ PAGES: dict[str, Row] = {
     "attention_plan": Row(post="TMC", hidden="X"),
     "make_ups": Row(get="TMCX"),
     "make_ups_plan": Row(post="TMC", hidden="X"),
+    "make_ups_after": Row(get="TC", hidden="MX", at={"pk": "happening"}),
     "make_up_slots": Row(get="TC", hidden="MX", at={"line_id": "line"}),
     "make_up_book": Row(post="TC", hidden="MX", at={"line_id": "line"}),
     "make_up_cancel": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "make_up"}),

@@ -275,7 +275,7 @@ def _searched(run: PlanRun, monday: dt.date, loaded: WeekInput, search: _Search)
 def _plan_week(run: PlanRun, monday: dt.date, found: PlannedWeeks, search: _Search) -> DoneWeek:
     in_force, aim = content_in_force(run.teacher, monday), Aim(run.aim)
     base = run_base(run, monday, found.contents, in_force)
-    loaded = load_week(run.teacher, monday, base)
+    loaded = run_week_load(run, monday, found.contents, in_force)
     result = _searched(run, monday, loaded, search)
     if (other := base_without_loss(run.teacher, base, loaded, result.plan)) is not None:
         again = load_week(run.teacher, monday, other)

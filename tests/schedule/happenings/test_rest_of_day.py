@@ -16,6 +16,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import Happening
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.log.services import session_log
+from schedule.make_ups.selectors.after import offers_after
 from schedule.weeks.models import DayItem, PlannedSession, PlanRun, WeekPlan
 from schedule.weeks.planning.load import load_week
 from schedule.weeks.planning.rest.reading import rest_from
@@ -295,3 +296,26 @@ def test_a_later_week_keeps_what_fits_nowhere(today: Today) -> None:
     spots = today.spots(WeekPlan.objects.get(plan_run=worked(run)))
     assert set(spots) >= {"A1", "B1", "C1", "D1", "E1"}
     assert {day for day, _ in spots.values()} <= {MONDAY, TUESDAY, FRIDAY}
+
+
+def test_what_fell_out_is_offered_where_it_still_fits_this_week(today: Today) -> None:
+    """Each with its miles, from tomorrow on; what is booked is offered no more, and taken back, nothing waits."""
+    row = dismissed(today)
+    browser = Client()
+    browser.force_login(today.cast.teacher)
+    address = reverse("make_ups_after", args=[row.pk])
+    offers = offers_after(today.cast.teacher, today.cast.teacher, row, MONDAY)
+    assert [one.students[0].code for one in offers] == ["C1", "D1"]
+    assert all(TUESDAY <= slot.date <= FRIDAY for one in offers for slot in one.slots)
+    assert [len(one.slots) for one in offers] == [3, 3]
+    page = browser.get(address).content.decode()
+    assert "mile" in page
+    assert page.count("Book<span") == 6
+    slot = offers[0].slots[0]
+    sent = {"date": slot.date, "start": f"{slot.start // 60}:{slot.start % 60:02}", "minutes": slot.minutes}
+    booked = browser.post(reverse("make_up_book", args=[offers[0].line]), sent | {"makes_up_for": MONDAY})
+    assert booked.status_code == 302
+    left = offers_after(today.cast.teacher, today.cast.teacher, row, MONDAY)
+    assert [one.students[0].code for one in left] == ["D1"]
+    happening_take_back(actor=today.cast.teacher, row=row)
+    assert "Nothing that fell out" in browser.get(address).content.decode()
