@@ -53,7 +53,7 @@ class CareViewViewSet(ReadViewSet[CareView]):
 
     serializer_class = CareViewSerializer
     filters = {"viewer": "viewer_id", "student": "student_id"}
-    read_permission = "care.views"
+    read_permission = write_permission = "care.views"
     related = ("viewer",)
 
 
