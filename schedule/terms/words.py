@@ -49,6 +49,7 @@ _DOING = {
     "where the rotating sessions stand": "Looking for where the sessions on rotating days stand.",
     "weeks nearest to each other": "Planning one week after the other, each as near as it can be to those before.",
     "a timetable that suits every week": "Looking for a timetable that suits every week better.",
+    "a timetable that suits the weeks which the calendar disturbs": "Weighing weeks in which days fall out.",
     "the timetable from each week in which a service begins or ends": "Fitting it to what begins or ends.",
     "what the weeks could do for themselves": "Working out how much driving could still be saved at most.",
 }

@@ -48,6 +48,16 @@ def expected_in(week: TermWeek, standing: StandingTimetable) -> tuple[Expected, 
     return tuple(one for _, one in sorted(found, key=lambda pair: pair[0]))
 
 
+def is_unusual(week: TermWeek, session: StandingSession) -> bool:
+    """Whether the day of a session is closed or on other bells in that week."""
+    return any((day.place, day.pattern_key) == (session.place, session.pattern_key) for day in week.unusual)
+
+
+def barred_in(week: TermWeek, standing: StandingTimetable) -> int:
+    """Sessions that the week would hold and can't begin at their time, though their day is as usual."""
+    return sum(not one.open and not is_unusual(week, one.standing) for one in expected_in(week, standing))
+
+
 def against(week: TermWeek, standing: StandingTimetable) -> Problem:
     """The week's problem with the open sessions of the timetable as the week in force, and its times as usual."""
     current = tuple(one.session for one in expected_in(week, standing) if one.open and one.session is not None)

@@ -11,11 +11,11 @@ from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
-from schedule.planner.term.departures import departures_of
-from schedule.planner.term.expected import against, expected_in
+from schedule.planner.term.exchange import Exchange, Standing
+from schedule.planner.term.expected import against, barred_in
 from schedule.planner.term.following import changes_only, standing_in, timetables_of
 from schedule.planner.term.judge import check_term
-from schedule.planner.term.kinds import OPTIMUM, Found, Least, Weeks, judged
+from schedule.planner.term.kinds import OPTIMUM, Found, Weeks, judged
 from schedule.planner.term.kinds import NoWeekError as NoWeekError
 from schedule.planner.term.memory import TermMemory
 from schedule.planner.term.plain import one_layout, plain_week, with_spaces
@@ -34,7 +34,8 @@ from schedule.planner.term.term import (
     TermResult,
     TermWeek,
 )
-from schedule.planner.term.weighed import standing_sessions, weighed_week
+from schedule.planner.term.weighed import Weighed, standing_sessions, weighed_week
+from schedule.planner.term.whole import WholeTerm, better, planned_week
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.work import UNITS_A_SECOND
@@ -44,8 +45,12 @@ LEAST_AGAIN = 0.1
 
 PLAIN_SHARE = 0.06
 WEIGHED_SHARE = 0.15
-SEARCH_SHARE = 0.4
-"""Of the effort that is left, the most that the plain week, its choice and the search for a timetable take."""
+SEARCH_SHARE = 0.12
+EXCHANGE_SHARE = 0.25
+"""Of the effort that is left, the most that the plain week, its choice and the two searches take."""
+
+TIMES_AS_MUCH = 2.0
+"""Another timetable is planned whole where so many times the work is left that the one before took."""
 
 ROTATION_SHARE = 0.5
 """Where days rotate, of the effort left: for the pattern and what stands beside it. The weeks take little after."""
@@ -148,15 +153,14 @@ class _Run:
     def plan(self) -> TermResult:
         """The timetable, every week against it, and what the weeks could do for themselves."""
         self._find_kinds()
-        standing, *later = self._in_force() or self._timetables()
+        whole = self._by_force() or self._best()
+        standing, *later = whole.timetables
+        stands, found = whole.stands, whole.found
         self.weeks.memory.settle(standing.standing, tuple(later))
-        self.weeks.expect(2 * len(self.kinds))
-        stands = [standing_in(week.id, standing.standing, later) for week in self.term.weeks]
-        found = [self._nearest(number, one) for number, one in enumerate(stands)]
         self._tell("what the weeks could do for themselves", len(found))
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
-        planned = tuple(map(self._planned, self.term.weeks, stands, found, least))
+        planned = tuple(map(planned_week, self.term.weeks, stands, found, least))
         with_rotation = self._bound_with_rotation(standing.standing, planned)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
@@ -182,12 +186,16 @@ class _Run:
             standing, later = memory.standing, memory.later
         if standing is None:
             return ()
-        state = TermState(self.kinds, self.term.worth)
-        for one in standing.sessions:
-            state.put(replace(one, space=None))
+        state = self._state_of(standing)
         self.inserted = dict(enumerate(state.filled()))
         self._see_first(state)
         return LaterTimetable(self.term.weeks[0].id, standing), *later
+
+    def _state_of(self, standing: StandingTimetable) -> TermState:
+        state = TermState(self.kinds, self.term.worth)
+        for one in standing.sessions:
+            state.put(replace(one, space=None))
+        return state
 
     def _find_kinds(self) -> None:
         known: dict[str, int] = {}
@@ -209,9 +217,42 @@ class _Run:
 
     # ---- the timetable -----------------------------------------------------------------------------------
 
-    def _timetables(self) -> tuple[LaterTimetable, ...]:
-        """The timetable found, and what takes its place from a week in which a service begins or ends."""
-        weeks, standing = self.term.weeks, self._timetable(TermState(self.kinds, self.term.worth))
+    def _by_force(self) -> WholeTerm | None:
+        """The term by the timetables in force, if there are any."""
+        in_force = self._in_force()
+        if not in_force:
+            return None
+        self.weeks.memory.settle(in_force[0].standing, in_force[1:])
+        return self._whole(in_force)
+
+    def _best(self) -> WholeTerm:
+        """The term by each of the timetables found, as many as the work allows; the better one."""
+        terms: list[WholeTerm] = []
+        for standing in self._timetables(TermState(self.kinds, self.term.worth)):
+            before = self.budget.work.seconds
+            if one_layout(self.term.weeks):
+                self.inserted = dict(enumerate(self._state_of(standing).filled()))
+            terms.append(self._whole((LaterTimetable(self.term.weeks[0].id, standing),)))
+            followed = self._followed(standing)
+            if len(followed) > 1:
+                terms.append(self._whole(followed))
+            took = self.budget.work.seconds - before
+            if self.budget.remaining() <= 0 or self.budget.effort_left() < TIMES_AS_MUCH * took:
+                break
+        return better(terms, self.term.worth)
+
+    def _whole(self, timetables: tuple[LaterTimetable, ...]) -> WholeTerm:
+        """Every week at its nearest to the timetable that stands in it."""
+        standing, *later = timetables
+        self.weeks.expect(2 * len(self.kinds))
+        stands = tuple(standing_in(week.id, standing.standing, later) for week in self.term.weeks)
+        found = tuple(self._nearest(number, one) for number, one in enumerate(stands))
+        barred = sum(map(barred_in, self.term.weeks, stands))
+        return WholeTerm(timetables, stands, found, barred)
+
+    def _followed(self, standing: StandingTimetable) -> tuple[LaterTimetable, ...]:
+        """The timetable, and what takes its place from a week in which a service begins or ends."""
+        weeks = self.term.weeks
         if not one_layout(weeks) or self.budget.remaining() <= 0:
             return (LaterTimetable(weeks[0].id, standing),)
         self._tell("the timetable from each week in which a service begins or ends", 0)
@@ -222,8 +263,8 @@ class _Run:
         found = timetables_of(weeks, standing, nearest)
         return changes_only(replace(one, standing=with_spaces(one.standing, weeks)) for one in found)
 
-    def _timetable(self, empty: TermState) -> StandingTimetable:
-        """The plain week at its best, the days near it weighed over the term, then the search."""
+    def _timetables(self, empty: TermState) -> list[StandingTimetable]:
+        """The plain week at its best, then by what days rotate or not; the timetable that promises most first."""
         self._tell("the plain week", 0)
         plain = plain_week(self.term.weeks)
         problem = replace(plain.problem, goals=OPTIMUM)
@@ -234,10 +275,27 @@ class _Run:
         self.rotated = self._rotated(empty)
         wished = not one_layout(self.term.weeks) and any(kind.model.uses_wishes for kind in self.kinds)
         if self.rotated is not None or wished:
-            return self._by_whole_weeks(empty)
-        more = (self._standing_as(empty, sessions) for sessions in self._starts(problem, plan))
-        starts: list[TermState] = sorted([state, *more], key=lambda one: one.cost(NO_LIMIT))
+            return [self._by_whole_weeks(empty)]
+        weighed = self._weighed(problem, plan)
+        found = self._searched([state, *(self._standing_as(empty, one) for one in weighed.timetables)])
+        if not one_layout(self.term.weeks):
+            return [self._as_timetable(empty, found)]
+        self._tell("a timetable that suits the weeks which the calendar disturbs", 0)
+        exchange = Exchange(
+            self.kinds, AlikeWeeks.of(plain, 0), self.term.worth, self.seed, self.budget.work, weighed.days
+        )
+        start = min([found, *weighed.timetables], key=exchange.cost)
+        effort = EXCHANGE_SHARE * self.budget.effort_left()
+        ends = dict.fromkeys([exchange.bettered(start, effort, self.budget.clock_left), tuple(sorted(found))])
+        return [self._as_timetable(empty, one) for one in ends]
+
+    def _as_timetable(self, empty: TermState, sessions: Standing) -> StandingTimetable:
+        return with_spaces(self._standing_as(empty, sessions).timetable(), self.term.weeks)
+
+    def _searched(self, states: list[TermState]) -> Standing:
+        """What the search over the term makes of the best of these."""
         self._tell("a timetable that suits every week", 0)
+        starts: list[TermState] = sorted(states, key=lambda one: one.cost(NO_LIMIT))
         best = find_template(
             self.kinds,
             starts,
@@ -249,8 +307,7 @@ class _Run:
         )
         self.budget.work.add(best.units)
         self.budget.stopped = self.budget.stopped or not best.complete
-        self.inserted = dict(enumerate(best.weeks))
-        return with_spaces(StandingTimetable(best.sessions), self.term.weeks)
+        return best.sessions
 
     def _by_whole_weeks(self, empty: TermState) -> StandingTimetable:
         """Begun with the rotating sessions, or where weeks have wishes one after the other; then bettered."""
@@ -296,10 +353,10 @@ class _Run:
             clock_left=self.budget.clock_left,
         )
 
-    def _starts(self, problem: Problem, plan: Itinerary) -> list[tuple[StandingSession, ...]]:
+    def _weighed(self, problem: Problem, plan: Itinerary) -> Weighed:
         """More timetables to begin with, chosen by what their days cost over the term."""
         if not one_layout(self.term.weeks):
-            return []
+            return Weighed()
         self._tell("plain weeks that suit the others", 0)
         return weighed_week(
             problem,
@@ -338,21 +395,6 @@ class _Run:
         if begun is None or self.budget.remaining() > 0:
             return self.weeks.nearest(week, standing, self.term.worth, begun)
         return judged(against(week, standing), begun)
-
-    def _planned(self, week: TermWeek, standing: StandingTimetable, found: Found, least: Least) -> PlannedWeek:
-        expected = expected_in(week, standing)
-        departures = departures_of(week, expected, found.plan, saving=found.saving)
-        return PlannedWeek(
-            week.id,
-            found.plan,
-            found.figures,
-            departures,
-            expected=len(expected),
-            open=sum(one.open for one in expected),
-            kept=len(expected) - sum(one.standing is not None for one in departures),
-            least_driving=least.driving if least.unplaced == found.figures.unplaced else 0,
-            proved=found.proved,
-        )
 
     def _tell(self, message: str, done: int) -> None:
         self.budget.tell(message, done, len(self.term.weeks))

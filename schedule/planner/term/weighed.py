@@ -7,7 +7,7 @@ among these days is one integer problem (``proving.choice``).
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from schedule.planner.problem import Goal, Problem
 from schedule.planner.proving.choice import Limits, RouteChoice
@@ -16,6 +16,7 @@ from schedule.planner.proving.exact import ENUMERATED, MOST_NODES, Exact
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import Settled
 from schedule.planner.result import Itinerary
+from schedule.planner.term.exchange import ListedDay
 from schedule.planner.term.expected import standing_session
 from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks
 from schedule.planner.term.term import StandingSession
@@ -35,6 +36,14 @@ DISPLACED = 5
 """Minutes of driving charged for a session that has to go to another day."""
 
 
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Timetables, the cheapest last, and the days listed for them with what each costs over the term."""
+
+    timetables: tuple[tuple[StandingSession, ...], ...] = ()
+    days: tuple[ListedDay, ...] = ()
+
+
 def weighed_week(
     problem: Problem,
     plan: Itinerary,
@@ -44,7 +53,7 @@ def weighed_week(
     effort: float,
     work: Work,
     clock_left: Callable[[], float],
-) -> list[tuple[StandingSession, ...]]:
+) -> Weighed:
     """Timetables made of ``plan`` (the plain week at its best) and of better ones over the term, cheapest last.
 
     ``effort``: seconds of work at most, which is counted in ``work``.
@@ -58,14 +67,14 @@ def weighed_week(
 
     state = state_of(model, plan)
     if state is None:
-        return []
+        return Weighed()
     exact = Exact(model, workers, remaining, lambda _: None, lambda _: None, clock_left=clock_left, by_work=True)
     figures = state.figures
     held = {Goal.UNPLACED: figures.unplaced, Goal.WISHES: figures.wishes}
     proof = exact.prove(Goal.DRIVING, held, list(state.routes), floor_of(model, Goal.DRIVING))
     found = [_standing(model.days, proof.routes)]
     if exact.settled is None or remaining() <= 0:
-        return found
+        return Weighed(tuple(found))
     question = Question(Goal.DRIVING, held)
     routes = _near(exact, exact.settled, question)
     costs = {route: _cost(model.days[route.day], route, kinds) for route in [*routes, *proof.routes]}
@@ -76,7 +85,8 @@ def weighed_week(
         best = [weighed[route] for route in chosen.routes]
         if figures_of(model, best).unplaced <= figures.unplaced:
             found.append(_standing(model.days, best))
-    return found
+    listed = (ListedDay(one.day, tuple(sessions_of(model.days[one.day], one)), costs[one]) for one in routes)
+    return Weighed(tuple(found), tuple(listed))
 
 
 def _near(exact: Exact, settled: Settled, question: Question) -> list[Route]:

@@ -30,5 +30,7 @@ def test_a_search_says_what_stopping_it_keeps() -> None:
     assert doing_words("the week of 2026-09-14", 2, 10, has_first=True) == (
         "Fitting week 3 of 10 to the timetable. A whole term is found: stopping keeps the best so far."
     )
+    disturbed = "a timetable that suits the weeks which the calendar disturbs"
+    assert doing_words(disturbed, 0, 10, has_first=False) == "Weighing weeks in which days fall out."
     assert doing_words("done", 10, 10, has_first=True).startswith("Every week is fitted.")
     assert doing_words(FIRST_TERM, 10, 10, has_first=False) == "Every week is fitted."
