@@ -1,6 +1,7 @@
 """The term's pages without a script, and the same through the API."""
 
 import datetime as dt
+import re
 from typing import Any
 
 import pytest
@@ -57,6 +58,21 @@ def test_a_term_is_asked_for_by_form(cast: Cast, caseload: list[ServiceLine]) ->
     refused = client.post(reverse("term_plan"), {**asked, "last_date": "2028-09-25"})
     assert refused.status_code == 422
     assert "at most 45 weeks" in refused.content.decode()
+
+
+def test_the_page_asks_what_the_week_that_it_draws_wants_in_two_places(
+    cast: Cast, caseload: list[ServiceLine]
+) -> None:
+    """By the one rule that week, draft and editor ask; another kind of week is asked about when it is drawn."""
+    term = planned(cast)
+    weeks = list(WeekPlan.objects.filter(plan_run=term.run).order_by("monday"))
+    for week in (weeks[0], weeks[-1]):
+        text = page(cast.teacher, "term", term.pk, week=str(week.pk))
+        drawn = re.search(r"Drawn as in the <a href=\"/week/(\d+)/", text)
+        assert drawn is not None
+        asked = reverse("week_equipment", args=[drawn[1]])
+        assert f'id="wanted-twice" class="no-print" hx-get="{asked}"' in text
+        assert "Nothing is wanted in two places at once." in page(cast.teacher, "week_equipment", drawn[1])
 
 
 def test_the_page_shows_the_timetable_and_each_exception_by_name(cast: Cast, caseload: list[ServiceLine]) -> None:
