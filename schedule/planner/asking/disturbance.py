@@ -21,9 +21,14 @@ from schedule.planner.week.layout import build_model
 from schedule.planner.week.relink import Archive
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.takeover import state_of
+from schedule.planner.week.work import UNITS_A_SECOND, Work
 
 MOST_POINTS = 8
 MOST_SECONDS = 90.0
+MOST_EFFORT = 30.0
+"""Seconds of work: what most weeks need is less, and a busy machine has as much within the other."""
+
+LEAST_SECONDS = 0.1
 BOTH_ENDS = 0.5
 RELINKING = 0.15
 """Of the time allowed, the most that the two ends take, and the search for weeks on the way between them."""
@@ -53,6 +58,8 @@ class Curve:
     points: tuple[CurvePoint, ...]
     complete: bool
     message: str = ""
+    work: float = 0.0
+    """Seconds of work that it took (``week.work``)."""
 
     @property
     def price_of_staying(self) -> int:
@@ -66,6 +73,7 @@ def curve_of(
     seed: int = 0,
     most_points: int = MOST_POINTS,
     time_limit: float = MOST_SECONDS,
+    effort: float = MOST_EFFORT,
     workers: int = 2,
     progress: Callable[[int, int], None] | None = None,
     stop: Callable[[], bool] | None = None,
@@ -73,18 +81,21 @@ def curve_of(
 ) -> Curve:
     """Driving against sessions moved. Goals that stand before both (owed minutes, wishes) are never given up.
 
-    ``progress(done, of)`` is called as it goes. Raises ``JudgeError`` if the judge refuses a point.
+    ``effort``: seconds of work, counted in steps (``week.work``), which decide how far each part goes, so that the
+    same seed, effort and workers give the same curve on a busy machine and on an idle one. ``time_limit`` only ends
+    it early. ``progress(done, of)`` is called as it goes. Raises ``JudgeError`` if the judge refuses a point.
     """
-    search = _Search(problem, _before(problem), seed, workers, time_limit, monotonic, stop, progress)
+    search = _Search(problem, _before(problem), seed, workers, effort, time_limit, monotonic, stop, progress)
     search.began = monotonic()
     ends = search.ends()
     if isinstance(ends, str):
-        return Curve((), False, ends)
+        return Curve((), False, ends, search.work.seconds)
     search.relink()
     complete = search.prove_between(*ends, most_points - 2)
     points = _front(search.points, search.before)
     chosen = _spread(points, most_points)
-    return Curve(chosen, complete and chosen == points and all(point.proved for point in points))
+    proved = complete and chosen == points and all(point.proved for point in points)
+    return Curve(chosen, proved, work=search.work.seconds)
 
 
 def _before(problem: Problem) -> tuple[Goal, ...]:
@@ -133,6 +144,7 @@ class _Search:
     before: tuple[Goal, ...]
     seed: int
     workers: int
+    effort: float
     time_limit: float
     monotonic: Callable[[], float]
     stop: Callable[[], bool] | None
@@ -140,9 +152,14 @@ class _Search:
     began: float = 0.0
     points: list[CurvePoint] = field(default_factory=list)
     known_days: tuple[KnownDay, ...] = ()
+    work: Work = field(default_factory=Work)
 
     def remaining(self) -> float:
-        """Seconds left; 0 once a person has stopped it."""
+        """Seconds left of work or on the clock, whichever is less; 0 once a person has stopped it."""
+        return min(self.clock_left(), max(0.0, self.effort - self.work.seconds))
+
+    def clock_left(self) -> float:
+        """Seconds left on the clock; 0 once a person has stopped it."""
         if self.stop is not None and self.stop():
             return 0.0
         return max(0.0, self.time_limit - (self.monotonic() - self.began))
@@ -166,28 +183,31 @@ class _Search:
         return ends
 
     def _end(self, *goals: Goal) -> Result:
-        seconds = max(0.1, min(BOTH_ENDS / 2 * self.time_limit, self.remaining()))
         asked = replace(self.problem, goals=(*self.before, *goals))
-        return solve(
+        found = solve(
             asked,
             seed=self.seed,
-            time_limit=seconds,
+            effort=max(LEAST_SECONDS, min(BOTH_ENDS / 2 * self.effort, self.effort - self.work.seconds)),
+            time_limit=max(LEAST_SECONDS, min(BOTH_ENDS / 2 * self.time_limit, self.clock_left())),
             workers=self.workers,
             stop=self.stop,
             monotonic=self.monotonic,
         )
+        self.work.add(int(found.work * UNITS_A_SECOND))
+        return found
 
     # ---- on the way --------------------------------------------------------------------------------------
 
     def relink(self) -> None:
         """Weeks on the way from each end to the other, one session after the other."""
         model = build_model(replace(self.problem, goals=(*self.before, Goal.DRIVING, Goal.CHANGE)))
+        model.work = self.work
         least = min(self._given(point) for point in self.points)
         archive = Archive(self.before, least)
-        until = self.monotonic() + RELINKING * self.time_limit
+        until, enough = self.monotonic() + RELINKING * self.time_limit, self.work.seconds + RELINKING * self.effort
 
         def halted() -> bool:
-            return self.remaining() <= 0 or self.monotonic() > until
+            return self.remaining() <= 0 or self.work.seconds > enough or self.monotonic() > until
 
         weeks = [state_of(model, point.plan) for point in self.points]
         ends = [week for week in weeks if week is not None]
@@ -226,12 +246,14 @@ class _Search:
         """Least driving with at most ``cap`` sessions moved, then fewest moved at that driving."""
         fitting = [one for one in self.points if one.moved <= cap and self._given(one) == self._given(staying)]
         start = min(fitting, key=lambda one: (one.driving, one.moved))
-        until = self.monotonic() + longest
+        enough = self.work.seconds + longest
         found = replan(
             self.problem,
             start.plan,
             (Goal.DRIVING, Goal.CHANGE),
-            remaining=lambda: min(self.remaining(), max(0.0, until - self.monotonic())),
+            remaining=lambda: min(self.remaining(), max(0.0, enough - self.work.seconds)),
+            work=self.work,
+            clock_left=self.clock_left,
             held={**{goal: staying.figures.of(goal) for goal in self.before}, Goal.CHANGE: cap},
             known_days=self.known_days,
             seed=self.seed,

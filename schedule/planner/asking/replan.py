@@ -18,6 +18,7 @@ from schedule.planner.week.objective import figures_of
 from schedule.planner.week.routes import Route, best_route, plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
+from schedule.planner.week.work import Work
 
 ROUNDS = 60
 """Rounds of large neighborhood search that only feed the exact search with days."""
@@ -62,18 +63,23 @@ def replan(
     known_days: Iterable[KnownDay] = (),
     seed: int = 0,
     workers: int = 2,
+    work: Work | None = None,
+    clock_left: Callable[[], float] | None = None,
 ) -> Replanned | None:
     """The goals brought to their best one after the other, those of ``held`` never above the values given there.
 
-    ``remaining()`` says how many seconds are left. ``None`` where no week keeps what is held: the start is taken
-    over as far as the problem allows.
+    ``remaining()`` says how many seconds are left: of work where it is to be counted in ``work``, beside it
+    ``clock_left()``. ``None`` where no week keeps what is held: the start is taken over as far as the problem
+    allows.
     """
     model = build_model(problem)
+    model.work = work or model.work
     state = closest_state(WeekState(model), start)
     values = dict(held or {})
     if state is None or any(state.figures.of(goal) > value for goal, value in values.items()):
         return None
-    exact = Exact(model, workers, remaining, lambda _: None, lambda _: None)
+    by_work = work is not None
+    exact = Exact(model, workers, remaining, lambda _: None, lambda _: None, clock_left=clock_left, by_work=by_work)
     exact.learn(_tried(state, seed, remaining))
     exact.learn(_ported(model, known_days))
     routes, known = list(state.routes), list[tuple[Goal, int, int]]()

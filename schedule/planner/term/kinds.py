@@ -124,16 +124,17 @@ class Weeks:
         is the digest of the week's kind.
         """
         if key not in self.curves:
-            seconds = max(LEAST_SECONDS, ONE_WEEK * self.budget.clock_left())
             curve = curve_of(
                 problem,
                 seed=self.seed,
                 most_points=POINTS,
-                time_limit=seconds,
+                effort=max(LEAST_SECONDS, ONE_WEEK * self.budget.effort_left()),
+                time_limit=max(LEAST_SECONDS, min(1.0, CLOCK_TIMES * ONE_WEEK) * self.budget.clock_left()),
                 workers=self.workers,
                 stop=self.budget.stop,
                 monotonic=self.budget.monotonic,
             )
+            self.budget.work.add(int(curve.work * UNITS_A_SECOND))
             self.curves[key] = [Found(one.plan, one.figures, one.proved, saving=True) for one in curve.points]
         points = [one for one in self.curves[key] if one.figures.unplaced == staying.figures.unplaced]
 

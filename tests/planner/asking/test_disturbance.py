@@ -118,10 +118,24 @@ def test_a_curve_cut_short_is_true_by_brute_force() -> None:
     assert proved > 20
 
 
-def ticking() -> Callable[[], float]:
-    """A clock on which every look takes a second."""
+@pytest.mark.long
+@pytest.mark.parametrize("effort", [0.02, 0.2, 5.0])
+def test_a_slow_machine_gives_the_same_curve(effort: float) -> None:
+    """There every look at the clock takes a minute. How far each part goes is counted in work."""
+    worked = 0.0
+    for seed in range(6):
+        problem = replace(random_tiny_week(seed), goals=GOALS)
+        quick = curve_of(problem, workers=1, effort=effort, time_limit=10.0**9, monotonic=lambda: 0.0)
+        slow = curve_of(problem, workers=1, effort=effort, time_limit=10.0**9, monotonic=ticking(60))
+        assert slow == quick
+        worked += quick.work
+    assert worked > 0
+
+
+def ticking(seconds: int = 1) -> Callable[[], float]:
+    """A clock on which every look takes so many seconds."""
     ticks = iter(range(10**6))
-    return lambda: float(next(ticks))
+    return lambda: float(seconds * next(ticks))
 
 
 def least_driving(problem: Problem) -> dict[tuple[tuple[int, int], int], int]:
