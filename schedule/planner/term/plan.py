@@ -11,7 +11,9 @@ from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
 from schedule.planner.term.alike import kind_of_week, on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
-from schedule.planner.term.exchange import Exchange, Standing
+from schedule.planner.term.choice.exchange import Exchange, Standing
+from schedule.planner.term.choice.weighed import Weighed, standing_sessions, weighed_week
+from schedule.planner.term.choice.whole import WholeTerm, better, planned_week
 from schedule.planner.term.expected import against, barred_in
 from schedule.planner.term.following import changes_only, standing_in, timetables_of
 from schedule.planner.term.judge import check_term
@@ -34,8 +36,6 @@ from schedule.planner.term.term import (
     TermResult,
     TermWeek,
 )
-from schedule.planner.term.weighed import Weighed, standing_sessions, weighed_week
-from schedule.planner.term.whole import WholeTerm, better, planned_week
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.work import UNITS_A_SECOND

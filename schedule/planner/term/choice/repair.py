@@ -7,7 +7,7 @@ the week, and the same week where no session has to leave its time. Lunch is see
 visits are known.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from operator import itemgetter
@@ -36,7 +36,7 @@ type Held = tuple[list[tuple[int, ...]], list[int], int]
 
 
 @dataclass(frozen=True, slots=True)
-class Begun:
+class StayingWeek:
     """A week with what it holds of a timetable: each day's visits, services still owed, and what that costs."""
 
     visits: list[tuple[int, ...]]
@@ -64,13 +64,15 @@ class Repairs:
         begun = self.begun(sessions)
         return begun.cost + self.rest(begun)
 
-    def begun(self, sessions: Iterable[StandingSession]) -> Begun:
+    def begun(self, sessions: Iterable[StandingSession]) -> StayingWeek:
         """What such a week holds of a timetable, and what that alone costs."""
         self.work.add(ASKED)
         visits, missing, away = self.held(sessions)
-        return Begun(visits, missing, self.charge * away + sum(map(self._route_cost, range(len(visits)), visits)))
+        return StayingWeek(
+            visits, missing, self.charge * away + sum(map(self._route_cost, range(len(visits)), visits))
+        )
 
-    def rest(self, begun: Begun) -> int:
+    def rest(self, begun: StayingWeek) -> int:
         """What all that is still owed adds at least, or is charged."""
         missing = begun.missing
         if len(missing) > MOST_MISSING:
@@ -99,8 +101,7 @@ class Repairs:
                 visits[number] = trial
                 for service in services:
                     days[service].append(number)
-        left = [owed - len(held) for owed, held in zip(model.owed, days, strict=True)]
-        return visits, [one for one, count in enumerate(left) for _ in range(count)], away
+        return visits, _still_owed(model.owed, days), away
 
     def _barred(self, session: StandingSession) -> bool:
         """Whether such a week owes a session and can't begin it then, though nothing about its day is unusual."""
@@ -211,12 +212,11 @@ class Repairs:
 
     def _free(self, day: DayModel, visits: Sequence[int], services: Sequence[int]) -> list[tuple[int, int]]:
         """The nodes that could be put into a day, in order of time, each with its set of services."""
-        bit = {one: 1 << n for n, one in enumerate(services)}
         held = {one for node in visits for one in day.nodes[node].services}
-        mine = {n for one in services if one not in held for n in self.kind.empty.by_service[day.index][one]}
+        bit = {one: 1 << n for n, one in enumerate(services) if one not in held}
+        mine = {n for one in bit for n in self.kind.empty.by_service[day.index][one]}
         found = ((n, day.nodes[n].services) for n in sorted(mine))
-        fits = bit.keys() - held
-        return [(n, sum(bit[one] for one in of)) for n, of in found if fits.issuperset(of)]
+        return [(n, sum(map(bit.__getitem__, of))) for n, of in found if bit.keys() >= {*of}]
 
     def _ways(self, day: DayModel, a: int, b: int, free: Sequence[tuple[int, int]]) -> list[Way]:
         """Everything that fits between two visits, nothing at all first; the cheapest of each set."""
@@ -234,12 +234,22 @@ class Repairs:
                 whole = mine, drive + end.drive, lunch or end.lunch_fits, so_far
                 best[mine, whole[2]] = min(best.get((mine, whole[2]), whole), whole, key=itemgetter(1))
             self.work.add(REACH * (1 + len(inside) // 4))
-            for n, more in inside:
-                gap = None if n <= last or mine & more else day.gap(last, n)
-                if gap is not None:
-                    longer = mine | more, drive + gap.drive, lunch or gap.lunch_fits, (*so_far, n)
-                    open_ways.append((n, longer))
+            open_ways += _longer(day, last, (mine, drive, lunch, so_far), inside)
         return list(best.values())
+
+
+def _still_owed(owed: Sequence[int], days: Sequence[Sequence[int]]) -> list[int]:
+    """Services as often as they are owed beyond the days on which they are held."""
+    return [one for one, held in enumerate(days) for _ in range(owed[one] - len(held))]
+
+
+def _longer(day: DayModel, last: int, way: Way, inside: Iterable[tuple[int, int]]) -> Iterator[tuple[int, Way]]:
+    """What goes into a gap, with one visit more after the last."""
+    mine, drive, lunch, so_far = way
+    for n, more in inside:
+        gap = None if n <= last or mine & more else day.gap(last, n)
+        if gap is not None:
+            yield n, (mine | more, drive + gap.drive, lunch or gap.lunch_fits, (*so_far, n))
 
 
 def _single(sets: Sets, bits: Sequence[Sequence[int]]) -> list[tuple[int, int, tuple[int, ...]]]:

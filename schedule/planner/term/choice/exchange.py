@@ -12,7 +12,7 @@ import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 
-from schedule.planner.term.repair import Repairs, Sets
+from schedule.planner.term.choice.repair import Repairs, Sets
 from schedule.planner.term.shared import AlikeWeeks
 from schedule.planner.term.term import StandingSession
 from schedule.planner.week.work import Work
@@ -121,7 +121,12 @@ class Exchange:
     def _put_back(self, current: Standing, heat: float) -> Standing | None:
         """Sessions that go together, taken out and put back; ``None`` where that changes nothing."""
         out = self._together([one for one in current if one in self.plain.nodes])
-        rest = [one for one in current if one not in out]
+        rest = tuple(one for one in current if one not in out)
+        back = self._in_again(rest, out, heat)
+        return None if back in (None, out) else tuple(sorted((*rest, *(back or ()))))
+
+    def _in_again(self, rest: Standing, out: set[StandingSession], heat: float) -> set[StandingSession] | None:
+        """What was taken out, where the plain week likes it best by costs blurred by chance."""
         plain, weeks = self.repairs[-1], sum(kind.count for kind in self.kinds)
         visits, missing, _ = plain.held(rest)
         held = sum(len(plain.kind.model.problem.members(one.unit)) for one in out)
@@ -130,11 +135,8 @@ class Exchange:
             return plain.sets(day, held, services, lambda: self.rng.random() < PASSED_OVER)
 
         ways = plain.put(visits, missing, sets_of, lambda cost: weeks * cost + self.rng.expovariate(1 / heat))
-        whole = [put for mine, put in ways.items() if mine.bit_count() >= held]
-        if not whole:
-            return None
-        back = {self.standing[spot] for _, where in [min(whole)] for spot in where}
-        return None if back == out else tuple(sorted((*rest, *back)))
+        best = min((put for mine, put in ways.items() if mine.bit_count() >= held), default=None)
+        return None if best is None else {self.standing[spot] for spot in best[1]}
 
     def _together(self, sessions: Sequence[StandingSession]) -> set[StandingSession]:
         """A session and others of its school, of its day, near it in time, or any."""
@@ -152,20 +154,23 @@ class Exchange:
         first, second = self.rng.sample(sorted(self.by_day), 2)
         mine = [one for one in current if self._day(one) in (first, second)]
         before = sorted(one.unit for one in mine)
-        pairs = [
-            (one, other)
-            for one in self.by_day.get(first, ())
-            for other in self.by_units.get((second, _without(before, one.sessions)), ())
-        ]
-        self.work.add(500 * (len(pairs) + len(self.by_day.get(first, ()))))
+        pairs = self._pairs(first, second, before)
         if not pairs:
             return None
         least = min(one.cost + other.cost for one, other in pairs)
         weights = [math.exp((least - one.cost - other.cost) / heat) for one, other in pairs]
         ((one, other),) = self.rng.choices(pairs, weights)
         new = {*one.sessions, *other.sessions}
-        others = (one for one in current if one not in mine)
-        return None if new == set(mine) else tuple(sorted((*others, *new)))
+        return None if new == set(mine) else tuple(sorted({*current}.difference(mine) | new))
+
+    def _pairs(self, first: int, second: int, units: Sequence[str]) -> list[tuple[ListedDay, ListedDay]]:
+        """Listed days, one of each, that hold just these units between them."""
+        ones = self.by_day[first]
+        pairs = [
+            (one, other) for one in ones for other in self.by_units.get((second, _without(units, one.sessions)), ())
+        ]
+        self.work.add(500 * (len(pairs) + len(ones)))
+        return pairs
 
     def _day(self, session: StandingSession) -> int:
         return next((day for day, _ in self.plain.nodes.get(session, ())), -1)

@@ -10,8 +10,8 @@ from benchmarks.terms import TermShape, generate_term
 from schedule.planner.problem import Goal, Problem, Start
 from schedule.planner.result import Status
 from schedule.planner.solve import solve
+from schedule.planner.term.choice.repair import MOST_MISSING, Repairs
 from schedule.planner.term.expected import against
-from schedule.planner.term.repair import MOST_MISSING, Repairs
 from schedule.planner.term.search import complete
 from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks, TermState
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek, UnusualDay

@@ -16,7 +16,7 @@ from schedule.planner.proving.exact import ENUMERATED, MOST_NODES, Exact
 from schedule.planner.proving.master import Question
 from schedule.planner.proving.proof import Settled
 from schedule.planner.result import Itinerary
-from schedule.planner.term.exchange import ListedDay
+from schedule.planner.term.choice.exchange import ListedDay
 from schedule.planner.term.expected import standing_session
 from schedule.planner.term.shared import WISH_MINUTE, AlikeWeeks
 from schedule.planner.term.term import StandingSession

@@ -4,13 +4,13 @@ import pytest
 
 from benchmarks.terms import TermShape, generate_term
 from schedule.planner.result import GoalFigures, Itinerary
-from schedule.planner.term.exchange import Exchange, ListedDay, Standing
+from schedule.planner.term.choice.exchange import Exchange, ListedDay, Standing
+from schedule.planner.term.choice.whole import WholeTerm, better
 from schedule.planner.term.kinds import Found
 from schedule.planner.term.plain import plain_week
 from schedule.planner.term.search import complete
 from schedule.planner.term.shared import AlikeWeeks, TermState
 from schedule.planner.term.term import LaterTimetable, StandingSession, StandingTimetable, TermWeek, UnusualDay
-from schedule.planner.term.whole import WholeTerm, better
 from schedule.planner.week.work import Work
 from tests.planner.term.builders import ann, at, week
 

@@ -1,0 +1,1 @@
+"""Timetables for a term without rotations: found by what all of its weeks cost, and the better one chosen."""

@@ -1,0 +1,1 @@
+"""Tests of timetables found by what all weeks cost."""
