@@ -40,6 +40,7 @@ HOOKS = {
     r"schedule\.weeks\.services\.weeks\.week_put_in_force -> schedule\.happenings\.services\.following\.\w+": (
         "the word that a week came into force: what was logged of what fell out follows it"
     ),
+    r"\S+Middleware\.__call__ -> \S+": ("Django's chain of middleware: a request is handed on to its page"),
     SQLITE: "SQLite asks before each statement of a rehearsal",
     r"jobs\.runner\._handle -> schedule\.job_handlers\.\w+": "the handler of a kind of job, registered at start",
     r"jobs\.runner\.\w+ -> config\.redaction\.\S+": "the filter of the log, which settings name",
