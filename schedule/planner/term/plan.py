@@ -154,9 +154,7 @@ class _Run:
         """The timetable, every week against it, and what the weeks could do for themselves."""
         self._find_kinds()
         whole = self._by_force() or self._best()
-        standing, *later = whole.timetables
-        stands, found = whole.stands, whole.found
-        self.weeks.memory.settle(standing.standing, tuple(later))
+        (standing, *later), stands, found = whole.timetables, whole.stands, whole.found
         self._tell("what the weeks could do for themselves", len(found))
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
@@ -239,7 +237,9 @@ class _Run:
             took = self.budget.work.seconds - before
             if self.budget.remaining() <= 0 or self.budget.effort_left() < TIMES_AS_MUCH * took:
                 break
-        return better(terms, self.term.worth)
+        best = better(terms, self.term.worth)
+        self.weeks.memory.settle(best.timetables[0].standing, best.timetables[1:])
+        return best
 
     def _whole(self, timetables: tuple[LaterTimetable, ...]) -> WholeTerm:
         """Every week at its nearest to the timetable that stands in it."""
