@@ -732,7 +732,7 @@ API: dict[str, Row] = {
     "api:name_rule-list": Row(get="CX", post="CX"),
     "api:name_rule-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "name_rule"}),
     "api:changes_since": Row(
-        get="TCO", hidden="MSX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}
+        get="TCOS", hidden="MX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}
     ),
     "api:changes_seen": Row(post=EVERYONE),
     "api:changes_unseen": Row(post=EVERYONE),
