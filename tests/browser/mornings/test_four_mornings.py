@@ -230,6 +230,8 @@ def test_the_gym_is_gone(morning: Morning, phones: Phones) -> None:
     page = phones.says("Space taken", Space="Gym", From="08:00", To="09:30")
     expect(page.get_by_text("1 session falls out")).to_be_visible()
     page.get_by_role("button", name="Save", exact=True).click()
+    # The reason stood on the page before it, too: that Today is shown tells that it is saved.
+    expect(page).to_have_url(re.compile("/day/"))
     expect(page.get_by_text("its space is taken").first).to_be_visible()
     phones.off_on_every_page(1)
     assert morning.calendar() == USUAL | {"08:30": f"{GONE} 45"}
