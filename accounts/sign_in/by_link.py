@@ -19,7 +19,9 @@ LINK_PAGES = frozenset({
     "log", "log_session", "log_undo", "data_take", "data_undo", "data_restore",
     # The packet, the miles, the way in and the way out.
     "home", "packet", "packet_open", "sign_out",
-    "mileage", "trips_confirm", "trip_correct", "trip_drop", "trip_reopen",
+    "mileage", "trips_confirm", "trip_new", "trip_correct", "trip_drop", "trip_reopen",
+    "voucher_submit", "voucher_list", "voucher", "voucher_file", "voucher_step", "supplement_start",
+    "supplement_drop",
     # What everybody has, signed in or not.
     "health", "feed_ics",
 })  # fmt: skip

@@ -22,12 +22,14 @@ from schedule.covers.services import Arranged, CoverWanted, cover_address_renew,
 from schedule.day.selectors.sheet import day_sheet
 from schedule.happenings.services.saying import happening_say
 from schedule.packet.services import packet_link_stop
+from schedule.trips.selectors.month import month_view
 from tests.config.permission_table import API, TABLE
 from tests.config.things import make_things
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
 from tests.schedule.day_builders import Day, make_day
 from travel.drives.models import DriveLog
+from travel.mileage.models import Voucher
 
 pytestmark = pytest.mark.django_db
 TUESDAY = MONDAY + dt.timedelta(days=1)
@@ -84,6 +86,30 @@ def test_the_day_is_theirs(day: Day) -> None:
     version = DeliveryVersion.objects.current().get(delivered_minutes__gt=0)
     assert str(version.logged_by) == "Kim Aster (substitute, link)"
     assert version.entry.student == day.cast.student
+
+
+def test_the_miles_are_claimed_by_who_drove(day: Day) -> None:
+    """Each trip confirmed and the voucher submitted on the day itself; the coordinator approves it."""
+    made = arranged(day)
+    person, browser = made.cover.substitute, opened(made)
+    day.clock("16:00")
+    month = f"{MONDAY:%Y-%m}"
+    trips = month_view(person, person, MONDAY.replace(day=1)).trips
+    assert len(trips) == 3
+    said = {"month": month, "key": [one.key for one in trips]}
+    assert browser.post(reverse("trips_confirm"), said).status_code == 302
+    address = reverse("voucher_submit", args=[month])
+    asked = re.findall(r'name="question" value="([^"]+)"', text_of(browser, address))
+    answer = browser.post(address, {"question": asked, "answer": ["By the shorter road."] * len(asked)})
+    voucher = Voucher.objects.get()
+    assert (answer.status_code, voucher.submitted_by) == (302, person)
+    assert text_of(browser, reverse("voucher", args=[voucher.pk]))
+    coordinator = Client()
+    coordinator.force_login(day.cast.coordinator)
+    assert coordinator.post(reverse("voucher_step", args=[voucher.pk, "approve"])).status_code == 302
+    voucher.refresh_from_db()
+    assert voucher.status == Voucher.Status.APPROVED
+    assert browser.post(reverse("voucher_step", args=[voucher.pk, "pay"])).status_code in {403, 404}
 
 
 def test_every_link_on_their_pages_opens(day: Day) -> None:
