@@ -169,6 +169,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("forecasts/", attention.ForecastApi.as_view(), name="forecasts"),
     path("make-ups/", make_ups.MakeUpsApi.as_view(), name="make_ups"),
     path("make-ups/groups/", make_ups.MakeUpGroupsApi.as_view(), name="make_up_groups"),
+    path("make-ups/after/<id:pk>/", make_ups.MakeUpsAfterApi.as_view(), name="make_ups_after"),
     path("make-ups/plan/", make_ups.MakeUpsPlanApi.as_view(), name="make_ups_plan"),
     path("make-ups/cancel/", make_ups.MakeUpCancelApi.as_view(), name="make_up_cancel"),
     path("make-ups/lines/<id:line_id>/", make_ups.MakeUpSlotsApi.as_view(), name="make_up_slots"),

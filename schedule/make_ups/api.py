@@ -13,8 +13,10 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import BodySerializer, actor_of
 from accounts.api_fields import DateField, IdField
+from schedule.happenings.selectors import happening_get
 from schedule.make_ups.forms import MOST_TOGETHER
 from schedule.make_ups.minutes import MakeUpSlot
+from schedule.make_ups.selectors.after import OfferThisWeek, offers_after
 from schedule.make_ups.selectors.needs import GroupNeed, MakeUpNeed, group_needs, line_to_make_up, make_up_needs
 from schedule.make_ups.selectors.slots import SlotChoice, make_up_slots
 from schedule.make_ups.services.booking import make_up_book, make_up_cancel
@@ -87,6 +89,16 @@ class BookedWeek:
     revision: int
 
 
+@dataclass(frozen=True, slots=True)
+class OfferItem:
+    """A session that fell out, and where it still fits this week; none of `slots` if nowhere."""
+
+    missed: dt.date | None
+    minutes: int
+    line_ids: list[int]
+    slots: list[SlotItem]
+
+
 class NeedSerializer(DataclassSerializer[NeedItem]):
     """A service with minutes to make up."""
 
@@ -113,6 +125,13 @@ class GroupSerializer(DataclassSerializer[GroupItem]):
 
     class Meta:
         dataclass = GroupItem
+
+
+class OfferSerializer(DataclassSerializer[OfferItem]):
+    """What fell out, with slots of this week."""
+
+    class Meta:
+        dataclass = OfferItem
 
 
 class ChoiceSerializer(BodySerializer):
@@ -181,6 +200,24 @@ class MakeUpGroupsApi(MinutesView):
 
 def _group_item(one: GroupNeed) -> GroupItem:
     return GroupItem(one.missed, one.minutes, one.due, [need.line.pk for need in one.members])
+
+
+class MakeUpsAfterApi(MinutesView):
+    """What fell out by something that happened."""
+
+    @extend_schema(parameters=[TEACHER], responses=OfferSerializer(many=True), operation_id="make_ups_after")
+    def get(self, request: Request, pk: int) -> Response:
+        """Where it still fits this week, from tomorrow on; of each, first what adds the fewest miles."""
+        actor = actor_of(request)
+        row = happening_get(actor, pk)
+        teacher = self.teacher(request.query_params.get("teacher") or row.teacher_id)
+        found = offers_after(actor, teacher, row, self.today)
+        return Response(OfferSerializer([_offer_item(one) for one in found], many=True).data)
+
+
+def _offer_item(one: OfferThisWeek) -> OfferItem:
+    item = one.target.one
+    return OfferItem(item.missed, item.minutes, list(one.target.lines), [_slot_item(slot) for slot in one.slots])
 
 
 class MakeUpSlotsApi(MinutesView):

@@ -470,6 +470,7 @@ API: dict[str, Row] = {
     "api:forecasts": Row(get="TMC", hidden="X"),
     "api:make_ups": Row(get="TMC", hidden="X"),
     "api:make_up_groups": Row(get="TMC", hidden="X"),
+    "api:make_ups_after": Row(get="TC", hidden="MX", at={"pk": "happening"}),
     "api:make_ups_plan": Row(post="TMC", hidden="X"),
     "api:make_up_slots": Row(get="TC", post="TC", hidden="MX", at={"line_id": "line"}),
     "api:make_up_cancel": Row(post="TC", hidden="MX", body={"week": "week", "uid": "make_up"}),

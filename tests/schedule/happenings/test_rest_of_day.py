@@ -311,6 +311,11 @@ def test_what_fell_out_is_offered_where_it_still_fits_this_week(today: Today) ->
     page = browser.get(address).content.decode()
     assert "mile" in page
     assert page.count("Book<span") == 6
+    told = browser.get(reverse("api:make_ups_after", args=[row.pk])).json()
+    assert [one["missed"] for one in told] == [f"{MONDAY}"] * 2
+    assert [[slot["date"] for slot in one["slots"]] for one in told] == [
+        [f"{slot.date}" for slot in one.slots] for one in offers
+    ]
     slot = offers[0].slots[0]
     sent = {"date": slot.date, "start": f"{slot.start // 60}:{slot.start % 60:02}", "minutes": slot.minutes}
     booked = browser.post(reverse("make_up_book", args=[offers[0].line]), sent | {"makes_up_for": MONDAY})
