@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import Substitution
+from schedule.calendar.models import CalendarEntry
 from schedule.trips import services
 from schedule.trips.data import MonthView
 from schedule.trips.selectors.month import month_view
@@ -94,9 +95,7 @@ def test_a_drive_that_the_covered_teacher_logged_is_a_trip_all_the_same(covered:
 
 
 def test_a_school_that_closed_is_not_driven_to_by_the_substitute_either(covered: Cast) -> None:
-    Api(covered.coordinator).post(
-        "calendar-entries/", expect=201, first_date=f"{MONDAY}", last_date=f"{MONDAY}", kind="closed"
-    )
+    CalendarEntry.objects.create(district=covered.district, first_date=MONDAY, last_date=MONDAY, kind="closed")
     assert substitutes(covered).trips == ()
 
 
