@@ -61,7 +61,7 @@
     at("phone-days")?.replaceChildren(...(any ? list.days.map((one) => row(one, pages)) : []));
     if (any && at("phone-how")) {
       const size = pages.reduce((sum, one) => sum + one.size, 0);
-      at("phone-how").textContent = `${pages.length} pages, ${(size / 1e6).toFixed(1)} MB, ${pages[0].iv ? "encrypted" : "readable: students by their initials"}.`;
+      at("phone-how").textContent = `${pages.length} ${pages.length === 1 ? "page" : "pages"}, ${(size / 1e6).toFixed(1)} MB, ${pages[0].iv ? "encrypted" : "readable: students by their initials"}.`;
     }
   }
 
