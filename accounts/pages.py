@@ -8,6 +8,7 @@ import hashlib
 from collections.abc import Callable, Collection, Mapping
 from typing import Any, ClassVar
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import models
@@ -28,6 +29,11 @@ def person_of(request: HttpRequest) -> Person:
     if not isinstance(request.user, Person):
         raise PermissionDenied
     return request.user
+
+
+def site_of(request: HttpRequest) -> str:
+    """Scheme and host with which addresses that leave the program begin: as set up, else as it was asked for."""
+    return settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
 
 
 def find_visible[M: models.Model](model: type[M], person: Person, pk: int) -> M:

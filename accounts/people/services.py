@@ -175,7 +175,7 @@ def person_active_set(*, actor: Person, row: Person, active: bool) -> Person:
 def _person_require(actor: Person, row: Person) -> None:
     permission_require(actor, PERMISSION)
     if row.district_id is None or row.district_id != actor.district_id:
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def substitution_save(*, actor: Person, row: Substitution, values: Mapping[str, Any]) -> Substitution:

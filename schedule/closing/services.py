@@ -6,7 +6,6 @@ with a code that says what is in the way. Other services ask `caseload.months.se
 
 import datetime as dt
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -15,6 +14,7 @@ from django.utils import timezone
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
+from accounts.selectors import today_in
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE, Changes, audit_write, permission_require, record_change
 from caseload.months.models import LogMonth, LogMonthAct, LogMonthRules, month_of
 from schedule.closing.content import Content, digest_of, is_same_log
@@ -121,7 +121,7 @@ def _district(actor: Person) -> District:
 
 def _over_require(actor: Person, month: dt.date, now: dt.datetime | None) -> None:
     last = month_end(month)
-    today = (now or timezone.now()).astimezone(ZoneInfo(_district(actor).time_zone)).date()
+    today = today_in(_district(actor), now)
     if today <= last:
         after = date_words(last + dt.timedelta(days=1))
         text = f"{month:%B %Y} isn't over. It can be signed and closed from {after} on."

@@ -4,9 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
 from django.db.models import QuerySet
-from django.urls import reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
@@ -17,6 +15,7 @@ from rest_framework_dataclasses.serializers import DataclassSerializer
 from accounts import api_fields
 from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, actor_of
 from accounts.models import Person, Substitution
+from accounts.pages import site_of
 from caseload.plans.api import checked
 from schedule.covers.selectors import absence_get, covers_arranged
 from schedule.covers.services import (
@@ -29,6 +28,7 @@ from schedule.covers.services import (
     cover_foresee,
 )
 from schedule.happenings.effects import HappeningEffects
+from schedule.packet.selectors import link_address
 
 
 class CoverSerializer(RecordSerializer[Substitution]):
@@ -108,7 +108,7 @@ class CoverViewSet(ReadViewSet[Substitution]):
         actor, values = actor_of(request), checked(CoverNewSerializer(data=request.data))
         absence = absence_get(actor, values["absence"])
         made = cover_arrange(actor=actor, absence=absence, wanted=_wanted(actor, values))
-        told = {"cover": made.cover, "address": _address(request, made.secret) if made.secret else ""}
+        told = {"cover": made.cover, "address": link_address(site_of(request), made.secret) if made.secret else ""}
         return Response(CoverMadeSerializer(told).data, status=201)
 
     @extend_schema(operation_id="covers_effects", request=CoverNewSerializer, responses=CoverEffectsSerializer)
@@ -143,7 +143,7 @@ class CoverViewSet(ReadViewSet[Substitution]):
         """Another address for somebody who comes by a link."""
         cover = self.get_object()
         secret = cover_address_renew(actor=actor_of(request), cover=cover)
-        return Response(CoverAddressSerializer({"address": _address(request, secret)}).data)
+        return Response(CoverAddressSerializer({"address": link_address(site_of(request), secret)}).data)
 
 
 def _wanted(actor: Person, values: Mapping[str, Any]) -> CoverWanted:
@@ -156,8 +156,3 @@ def _wanted(actor: Person, values: Mapping[str, Any]) -> CoverWanted:
         last_date=values.get("last_date"),
         sessions=frozenset(values.get("sessions", ())),
     )
-
-
-def _address(request: Request, secret: str) -> str:
-    site = settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
-    return site + reverse("packet_open", args=[secret])

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import ValidationError
@@ -14,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
-from accounts.pages import do_and_say
+from accounts.pages import do_and_say, site_of
 from schedule.calendar.models import Happening
 from schedule.covers.forms import CoverForm
 from schedule.covers.selectors import (
@@ -36,6 +35,7 @@ from schedule.covers.services import (
 )
 from schedule.happenings.effects import HappeningEffects
 from schedule.happenings.selectors import told_of
+from schedule.packet.selectors import link_address
 from schedule.weeks.pages.request import viewer_of
 
 FRESH = "cover_address"
@@ -54,7 +54,7 @@ def cover_new(request: HttpRequest, pk: int) -> HttpResponse:
 
     def done(found: Arranged) -> HttpResponse:
         if found.secret:
-            request.session[FRESH] = _link_address(request, found.secret)
+            request.session[FRESH] = link_address(site_of(request), found.secret)
         messages.success(request, f"{found.cover.substitute.called} stands in. Calendars and messages say so.")
         return redirect("cover_arrange", absence.pk)
 
@@ -161,12 +161,8 @@ def cover_address(request: HttpRequest, pk: int) -> HttpResponse:
     cover = cover_get(viewer, pk)
 
     def renew() -> None:
-        request.session[FRESH] = _link_address(request, cover_address_renew(actor=viewer, cover=cover))
+        secret = cover_address_renew(actor=viewer, cover=cover)
+        request.session[FRESH] = link_address(site_of(request), secret)
 
     do_and_say(request, renew, "Here is another address. The one before opens nothing anymore.")
     return redirect("cover_arrange", absence_of(viewer, cover).pk)
-
-
-def _link_address(request: HttpRequest, secret: str) -> str:
-    site = settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
-    return site + reverse("packet_open", args=[secret])

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.conf import settings
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, serializers, status
@@ -22,6 +21,7 @@ from accounts.api import (
     actor_of,
 )
 from accounts.models import Substitution
+from accounts.pages import site_of
 from caseload.plans.models import SchoolClass
 from schedule.calendar.models import BusyCalendar
 from schedule.calendar.services.busy import busy_add, busy_again, busy_delete
@@ -112,7 +112,7 @@ class FeedViewSet(ReadViewSet[Feed]):
         """Add a feed; the answer is the only place where its address ever stands."""
         values = self._checked(FeedAddSerializer)
         options = {name: values.pop(name) for name in OPTIONS if name in values}
-        feed, address = feed_add(actor=actor_of(request), values=options, site=self._site(), **values)
+        feed, address = feed_add(actor=actor_of(request), values=options, site=site_of(request), **values)
         return self._with_address(feed, address, status.HTTP_201_CREATED)
 
     @extend_schema(request=FeedOptionsSerializer, responses=FeedSerializer)
@@ -130,7 +130,7 @@ class FeedViewSet(ReadViewSet[Feed]):
     def address(self, request: Request, pk: int) -> Response:
         """A new address; the old one stops working at once."""
         feed = self.get_object()
-        return self._with_address(feed, feed_new_address(actor=actor_of(request), feed=feed, site=self._site()))
+        return self._with_address(feed, feed_new_address(actor=actor_of(request), feed=feed, site=site_of(request)))
 
     @extend_schema(request=None, responses=FeedSerializer)
     @action(detail=True, methods=["post"])
@@ -142,9 +142,6 @@ class FeedViewSet(ReadViewSet[Feed]):
         serializer = body(data=self.request.data, partial=partial, context=self.get_serializer_context())
         serializer.is_valid(raise_exception=True)
         return dict(serializer.validated_data)
-
-    def _site(self) -> str:
-        return settings.SITE_ADDRESS.rstrip("/") or self.request.build_absolute_uri("/").rstrip("/")
 
     def _with_address(self, feed: Feed, address: str, code: int = status.HTTP_200_OK) -> Response:
         answer = Response(FeedAddressSerializer({"feed": feed, "address": address}).data, status=code)

@@ -1,7 +1,5 @@
 """The API of packets: links to the packet of a teacher's days."""
 
-from django.conf import settings
-from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -11,9 +9,11 @@ from rest_framework.response import Response
 
 from accounts import api_fields
 from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, actor_of
+from accounts.pages import site_of
 from caseload.plans.api import checked
 from schedule.packet import services
 from schedule.packet.models import PacketLink, PacketView
+from schedule.packet.selectors import link_address
 from schedule.weeks.selectors.pages import teacher_for
 
 
@@ -73,8 +73,7 @@ class PacketLinkViewSet(ReadViewSet[PacketLink]):
             actor=actor, teacher=teacher or actor, first=values["first_date"], last=values["last_date"],
             label=values["called"], now=timezone.now(),
         )  # fmt: skip
-        site = settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
-        made = {"link": link, "address": site + reverse("packet_open", args=[secret])}
+        made = {"link": link, "address": link_address(site_of(request), secret)}
         return Response(PacketLinkMadeSerializer(made).data, status=201)
 
     @extend_schema(request=None, responses=PacketLinkSerializer)

@@ -3,9 +3,7 @@
 import datetime as dt
 from collections.abc import Mapping
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required, permission_required
@@ -18,14 +16,22 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from accounts.models import Person
-from accounts.pages import find_visible
+from accounts.pages import find_visible, site_of
+from accounts.selectors import today_in
 from accounts.sign_in.by_link import BY_LINK
 from accounts.validation import date_problem
 from schedule.packet import services
 from schedule.packet.backends import BACKEND
 from schedule.packet.forms import PacketDaysForm, PacketLinkForm
 from schedule.packet.models import PacketLink
-from schedule.packet.selectors import MOST_DAYS, link_opening, link_sessions, links_listed, packet_of
+from schedule.packet.selectors import (
+    MOST_DAYS,
+    link_address,
+    link_opening,
+    link_sessions,
+    links_listed,
+    packet_of,
+)
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import number_in, viewer_of
 from schedule.weeks.selectors.pages import district_today, teacher_for, teachers_for
@@ -107,13 +113,8 @@ def packet_link_new(request: HttpRequest) -> HttpResponse:
         for name, texts in error.error_dict.items():
             form.add_error(name if name in form.fields else None, list(texts))
         return _page(request, viewer, teacher, form, status=422)
-    request.session[FRESH] = _site(request) + reverse("packet_open", args=[secret])
+    request.session[FRESH] = link_address(site_of(request), secret)
     return redirect(_address(teacher, *days) + "#links")
-
-
-def _site(request: HttpRequest) -> str:
-    """Scheme and host that addresses begin with."""
-    return settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
 
 
 def _address(teacher: Person, first: dt.date, last: dt.date) -> str:
@@ -145,7 +146,7 @@ def packet_open(request: HttpRequest, secret: str) -> HttpResponse:
         return _private(render(request, "accounts/link_ended.html", status=404))
     # Nobody is signed in, so nothing else says where the district's clock stands.
     with timezone.override(link.district.time_zone):
-        today = now.astimezone(ZoneInfo(link.district.time_zone)).date()
+        today = today_in(link.district, now)
         begun = link.person is not None and today >= link.first_date
         if request.method != "POST":
             return _private(render(request, "schedule/packet/open.html", {"link": link, "begun": begun}))

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from django.db.models import Count, Max, Q, QuerySet
+from django.urls import reverse
 
 from accounts.models import Person, Substitution
 from caseload.care.models import Contact
@@ -21,6 +22,11 @@ from schedule.stations.selectors.showing import rotations_shown
 from travel.places.models import Building
 
 MOST_DAYS = 14
+
+
+def link_address(site: str, secret: str) -> str:
+    """What is handed to whoever comes by a link; `site`: scheme and host."""
+    return site + reverse("packet_open", args=[secret])
 
 
 def packet_of(viewer: Person, teacher: Person, first: dt.date, last: dt.date, only: Collection[str] = ()) -> Packet:

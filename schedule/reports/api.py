@@ -14,6 +14,7 @@ from accounts.api_fields import DateField
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import Person
+from accounts.services import NOT_THERE
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
 from schedule.log.known import KnownOn
@@ -21,7 +22,7 @@ from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report_shown
 from schedule.reports.services import LONGEST_WHY, district_report_start, session_file_export, student_archive
-from schedule.weeks.api.teacher_view import NOT_FOUND, MinutesView, day_parameter
+from schedule.weeks.api.teacher_view import MinutesView, day_parameter
 from schedule.weeks.selectors.pages import teachers_for
 from travel.places.models import Building
 
@@ -83,7 +84,7 @@ class StudentReportApi(ReportView):
         actor = actor_of(request)
         student = Student.objects.visible_to(actor).filter(pk=pk).first()
         if student is None:
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
         last = self.day("last") or self.today
         first = self.day("first") or last.replace(day=1)
         return self.shown(student_report(actor, student, first, last, self.today, self.known))
@@ -110,7 +111,7 @@ class StudentArchiveApi(ReportView):
         actor = actor_of(request)
         student = Student.objects.visible_to(actor).filter(pk=pk).first()
         if student is None:
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
         asked = ArchiveSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         made = student_archive(actor=actor, student=student, why=asked.validated_data["why"])
@@ -133,7 +134,7 @@ class TeacherReportApi(ReportView):
         actor = actor_of(request)
         teacher = teachers_for(actor).filter(pk=pk).first()
         if teacher is None:
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
         return self.shown(teacher_report(actor, teacher, self.day("month") or self.today, self.today, self.known))
 
 
@@ -150,7 +151,7 @@ class BuildingReportApi(ReportView):
         actor = actor_of(request)
         building = Building.objects.visible_to(actor).filter(pk=pk).first()
         if building is None:
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
         return self.shown(building_report(actor, building, self.day("last") or self.today, self.today, self.known))
 
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import (
+    NOT_THERE,
     audit_write,
     permission_require,
     record_bring_back,
@@ -119,7 +120,7 @@ def station_picture_bring_back(*, actor: Person, row: Station) -> Station:
 def _picture_require(actor: Person, row: Station) -> None:
     permission_require(actor, SHARED)
     if not Station.objects.visible_to(actor).filter(pk=row.pk).exists():
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def _picture_saved(actor: Person, row: Station, action: str) -> Station:

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, permission_require
+from accounts.services import NOT_THERE, audit_write, permission_require
 from jobs.services import job_add
 from schedule.calendar.models import BusyCalendar, BusyTime
 from schedule.calendar.published.busy import BusyReading, busy_times
@@ -57,7 +57,7 @@ def busy_delete(*, actor: Person, row: BusyCalendar) -> None:
     """Delete a calendar of the teacher's own with the times read from it: they no longer block planning."""
     permission_require(actor, "week.change")
     if row.teacher_id != actor.pk:
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
     with transaction.atomic():
         audit_write(actor=actor, district=row.district, action="busy_delete", row=row)
         row.delete()
@@ -67,7 +67,7 @@ def busy_again(*, actor: Person, row: BusyCalendar) -> None:
     """Have an address read again, because its owner wants it."""
     permission_require(actor, "week.change")
     if row.teacher_id != actor.pk:
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
     if not row.address:
         raise ApplicationError("A file isn't read again. Take it out and add the new one.", code="no_address")
     with transaction.atomic():

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from typing import Any
 
 import segno
-from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
@@ -20,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from accounts.errors import ApplicationError
 from accounts.fields import month_read
-from accounts.pages import Crumbs, find_visible, person_of
+from accounts.pages import Crumbs, find_visible, person_of, site_of
 from schedule.calendar.models import BusyCalendar
 from schedule.feeds.build import FeedEvent
 from schedule.feeds.forms import FeedForm
@@ -48,11 +47,6 @@ def feeds_page() -> str:
 def crumbs() -> Crumbs:
     """The list."""
     return [("Phone calendar", feeds_page())]
-
-
-def site_of(request: HttpRequest) -> str:
-    """Scheme and host that addresses begin with."""
-    return settings.SITE_ADDRESS.rstrip("/") or request.build_absolute_uri("/").rstrip("/")
 
 
 @require_safe

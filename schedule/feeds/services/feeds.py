@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
-from accounts.services import NOT_LISTED, audit_write, permission_require
+from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_require
 from accounts.validation import row_validate
 from caseload.plans.models import SchoolClass
 from schedule.feeds.build import EMPTY_AFTER_END
@@ -170,7 +170,7 @@ def _district(actor: Person) -> District:
 
 def _visible_require(actor: Person, feed: Feed) -> None:
     if not Feed.objects.visible_to(actor).filter(pk=feed.pk).exists():
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def feed_own_require(actor: Person, feed: Feed) -> None:

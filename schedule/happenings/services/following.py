@@ -5,11 +5,10 @@ import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
-from django.utils import timezone
 
+from accounts.selectors import today_in
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.happened import HappeningKind
@@ -36,7 +35,7 @@ def happenings_follow(*, week: WeekPlan) -> None:
 
     As far as somebody changed neither since. Only of days up to today; the later ones are logged when they come.
     """
-    today = timezone.now().astimezone(ZoneInfo(week.district.time_zone)).date()
+    today = today_in(week.district)
     standing = Happening.objects.standing().filter(
         district=week.district, first_date__lte=min(today, week.last_date), last_date__gte=week.monday
     )

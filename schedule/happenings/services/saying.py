@@ -22,6 +22,7 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.people.services import cover_delete
+from accounts.selectors import today_in
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change
 from caseload.delivery.selectors.sendings import sending_get
 from caseload.delivery.services.undo import sending_undo
@@ -154,7 +155,7 @@ def happenings_log_due() -> int:
 
 def _today(row: Happening, now: dt.datetime | None = None) -> dt.date:
     """The date where the district is."""
-    return (now or timezone.now()).astimezone(ZoneInfo(row.district.time_zone)).date()
+    return today_in(row.district, now)
 
 
 # ---- what is said ----------------------------------------------------------------------------------------

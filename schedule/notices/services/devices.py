@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import audit_write, permission_require, record_change
+from accounts.services import NOT_THERE, audit_write, permission_require, record_change
 from schedule.calendar.published.reach import is_public
 from schedule.notices.models import Notice, PushDevice
 from schedule.notices.push import SECRET_BYTES, point_read, to_bytes
@@ -122,11 +122,15 @@ def _turned(actor: Person, row: PushDevice, *, on: bool) -> PushDevice:
     return kept
 
 
-def device_delete(*, actor: Person, row: PushDevice) -> None:
-    """Forget a device that is turned off, with its keys. Raises `ApplicationError` (409) for one that is on."""
+def _own_require(actor: Person, row: PushDevice) -> None:
     permission_require(actor, HEAR)
     if row.person_id != actor.pk:
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+
+
+def device_delete(*, actor: Person, row: PushDevice) -> None:
+    """Forget a device that is turned off, with its keys. Raises `ApplicationError` (409) for one that is on."""
+    _own_require(actor, row)
     if row.ended_at is None:
         raise ApplicationError("Turn it off first.", code="is_on", status=409)
     with transaction.atomic():
@@ -136,9 +140,7 @@ def device_delete(*, actor: Person, row: PushDevice) -> None:
 
 def device_try(*, actor: Person, row: PushDevice) -> Notice:
     """Send the device a message that says that it works. Raises `ApplicationError` (409) where it is turned off."""
-    permission_require(actor, HEAR)
-    if row.person_id != actor.pk:
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+    _own_require(actor, row)
     if row.ended_at is not None:
         raise ApplicationError("Messages to this device are turned off.", code="no_device", status=409)
     now = timezone.now()

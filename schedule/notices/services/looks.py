@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
-from accounts.services import permission_require
+from accounts.services import NOT_THERE, permission_require
 from schedule.notices.models import Look
 from schedule.notices.services.settings import HEAR
 from schedule.weeks.selectors.pages import teachers_for
@@ -46,7 +46,7 @@ def _dates(actor: Person, teacher: Person, dates: Iterable[dt.date]) -> list[dt.
     """At most a month, of a teacher whom the person may ask for."""
     permission_require(actor, HEAR)
     if not teachers_for(actor).filter(pk=teacher.pk).exists():
-        raise ApplicationError("There is nothing here that you can see.", code="not_found", status=404)
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
     wanted = sorted(set(dates))
     if len(wanted) > MOST_DATES:
         raise ApplicationError(f"At most {MOST_DATES} dates at once.", code="too_many")

@@ -12,9 +12,9 @@ from accounts.api_fields import DateField
 from accounts.errors import ApplicationError
 from accounts.fields import id_read
 from accounts.models import Person
+from accounts.services import NOT_THERE
 from schedule.weeks.selectors.pages import district_today, teacher_for
 
-NOT_FOUND = "There is nothing here that you can see."
 TEACHER = OpenApiParameter("teacher", OpenApiTypes.INT, description="A teacher's id; oneself if left out.")
 
 
@@ -33,7 +33,7 @@ class MinutesView(APIView):
         wanted = id_read(str(asked)) if asked else None
         found = teacher_for(actor_of(self.request), wanted) if wanted or not asked else None
         if found is None:
-            raise ApplicationError(NOT_FOUND, code="not_found", status=404)
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
         return found
 
     def day(self, name: str) -> dt.date | None:
