@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
+from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -17,9 +18,10 @@ from accounts.api import BodySerializer, ReadViewSet, RecordSerializer, actor_of
 from accounts.models import Person, Substitution
 from accounts.pages import site_of
 from caseload.plans.api import checked
-from schedule.covers.selectors import absence_get, covers_arranged
+from schedule.covers.selectors import absence_get, covers_arranged, substitutes_of
 from schedule.covers.services import (
     ARRANGE,
+    NOT_LISTED,
     CoverWanted,
     cover_address_renew,
     cover_arrange,
@@ -147,8 +149,11 @@ class CoverViewSet(ReadViewSet[Substitution]):
 
 
 def _wanted(actor: Person, values: Mapping[str, Any]) -> CoverWanted:
-    """As the service takes it; it looks whether the substitute is one of the district's."""
-    who = Person.objects.filter(district=actor.district, pk__in=[values.get("substitute") or 0]).first()
+    """As the service takes it. Raises `ValidationError` for a substitute who isn't one of the district's."""
+    number = values.get("substitute")
+    who = substitutes_of(actor).filter(pk=number).first() if number is not None else None
+    if number is not None and who is None:
+        raise ValidationError({"substitute": NOT_LISTED})
     return CoverWanted(
         substitute=who,
         called=values.get("called", ""),

@@ -32,6 +32,7 @@ from schedule.packet.services import packet_link_make, packet_link_renew
 
 ARRANGE = "cover.arrange"
 WHO = "Choose a substitute, or give the name of somebody who comes by a link."
+NOT_LISTED = "Choose one from the list of the district's substitutes."
 NOT_BOTH = "Choose a substitute or give a name, not both."
 OUTSIDE = "Stay within the absence, {first} to {last}."
 OVER = "These days are over: a link would open nothing. Choose days from today on."
@@ -103,6 +104,8 @@ def cover_change(
     first, last = wanted.first_date or was[0], wanted.last_date or was[1]
     if link is not None and not link.first_date <= first <= last <= link.last_date:
         raise ValidationError({"last_date": _said(LINK_DAYS, link.first_date, link.last_date)})
+    if link is None:
+        _listed_require(actor, wanted.substitute)
     substitute = cover.substitute if link is not None else wanted.substitute or cover.substitute
     _free_require(cover.teacher, substitute, first, last, wanted.sessions, but=cover)
     _sessions_require(actor, cover.teacher, first, last, wanted.sessions)
@@ -176,8 +179,12 @@ def _who_require(actor: Person, wanted: CoverWanted) -> None:
         raise ValidationError({"substitute": WHO})
     if wanted.substitute is not None and wanted.called.strip():
         raise ValidationError({"called": NOT_BOTH})
-    if wanted.substitute is not None and not substitutes_of(actor).filter(pk=wanted.substitute.pk).exists():
-        raise ValidationError({"substitute": "Choose one from the list."})
+    _listed_require(actor, wanted.substitute)
+
+
+def _listed_require(actor: Person, substitute: Person | None) -> None:
+    if substitute is not None and not substitutes_of(actor).filter(pk=substitute.pk).exists():
+        raise ValidationError({"substitute": NOT_LISTED})
 
 
 def _link_require(first: dt.date, last: dt.date, today: dt.date) -> None:

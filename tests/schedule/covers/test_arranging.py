@@ -15,6 +15,7 @@ from schedule.day.selectors.sheet import day_sheet
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.packet.models import PacketLink
 from schedule.trips.selectors.month import month_trips
+from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY
 from tests.schedule.day_builders import Day, make_day
@@ -179,3 +180,14 @@ def test_who_arranges(day: Day, who: str, status: int) -> None:
     with pytest.raises(ApplicationError) as caught:
         cover_arrange(actor=getattr(day.cast, who), absence=row, wanted=stands_in(day))
     assert caught.value.status == status
+
+
+def test_the_api_says_so_where_a_substitute_is_none_of_the_districts(day: Day) -> None:
+    """Another teacher, and an id that nobody has: refused when arranged and when changed, and nothing changes."""
+    row, api = ill(day), Api(day.cast.teacher)
+    made = api.post("covers/", expect=201, absence=row.pk, substitute=day.cast.substitute.pk)["cover"]
+    for number in (day.cast.mate.pk, 987654):
+        told = api.patch(f"covers/{made['id']}/", expect=400, substitute=number)
+        assert told["fields"]["substitute"] == ["Choose one from the list of the district's substitutes."]
+        api.post("covers/effects/", expect=400, absence=row.pk, substitute=number)
+    assert Substitution.objects.get().substitute == day.cast.substitute
