@@ -59,7 +59,9 @@
     if (!(await phoneStore.about.get("clock"))) await clock;
     const offset = await phoneStore.clockOffset();
     const tapped = entry.tapped ?? Date.now();
-    const at = new Date(tapped + offset).toISOString();
+    // A clock that was put right between two taps doesn't turn a drive around.
+    const before = (await list()).filter((one) => (entry.after ?? []).includes(one.key)).map((one) => Date.parse(one.at) + 1);
+    const at = new Date(Math.max(tapped + offset, ...before)).toISOString();
     const body = entry.time ? { ...entry.body, [entry.time]: at } : entry.body;
     const made = { ...entry, body, state: "waiting", tapped: new Date(tapped).toISOString(), offset, at };
     await phoneStore.queue.add(made);

@@ -73,11 +73,15 @@
   }
 
   // How far the phone's clock is off, in milliseconds to add to it. `served` is the answer's Date header, in whole
-  // seconds; the answer was made somewhere between asking and having it.
+  // seconds, cut off; the answer was made somewhere between asking and having it. So each answer says between what
+  // bounds it lies, and what was known stays for as long as it can be true: were each answer's middle taken, two taps
+  // in one second could change places.
   async function clockMet(served, asked, had) {
     const told = Date.parse(served);
     if (Number.isNaN(told)) return;
-    await about.put("clock", { offset: told + 500 - (asked + had) / 2, met: had });
+    const [least, most] = [told - had, told + 1000 - asked];
+    const known = (await about.get("clock"))?.offset ?? (least + most) / 2;
+    await about.put("clock", { offset: Math.min(Math.max(known, least), most), met: had });
   }
   const clockOffset = async () => (await about.get("clock"))?.offset ?? 0;
 

@@ -126,6 +126,21 @@ def test_the_clock_is_held_against_the_servers(phone: BrowserContext) -> None:
     assert run(page, "return store.clockOffset();") == 7 * 60_000 - 500
 
 
+def test_what_is_known_of_the_clock_stays_while_an_answer_allows_it(phone: BrowserContext) -> None:
+    """A Date header names a whole second: it alone can't say 400 ms either way. Half an hour it can."""
+    page = opened(phone)
+    met = """const base = Date.parse("2026-11-01T06:00:00Z"); const found = [];
+        for (const asked of [0, 300, 900, 2500, 1_800_000]) {
+            const served = new Date(base + (asked < 1_000_000 ? asked + 200 : 0)).toUTCString();
+            await store.clockMet(served, base + asked, base + asked + 40);
+            found.push(await store.clockOffset());
+        }
+        return found;"""
+    # The server is 200 ms ahead; the answers allow -40..1000, -340..700, 60..1100 and -540..500 of what is told first.
+    # Then half an hour in which its clock stood still: at most a second less.
+    assert run(page, met) == [480, 480, 480, 480, -1_799_000]
+
+
 @pytest.mark.parametrize("version", sorted(RELEASED))
 def test_a_store_of_an_earlier_version_moves_forward_with_its_entries(phone: BrowserContext, version: int) -> None:
     """A new version of the program never strands a queue."""
