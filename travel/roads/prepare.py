@@ -32,6 +32,7 @@ FORMAT = 1
 ISLAND_NODES = 1000
 # An extract of one town may be smaller than that as a whole: then a tenth of it is the line.
 ISLAND_SHARE = 10
+LOCK_SECONDS = 5  # a run that was killed while it started a program leaves the lock to that for a moment
 
 # Parts that the engine reads; leftovers of preparing are not kept.
 KEPT = (
@@ -121,7 +122,7 @@ def prepare(extract: Path, roads_dir: Path, progress: Progress = lambda stage, p
     progress("Reading the file", 0)
     key = key_of(extract)
     roads_dir.mkdir(parents=True, exist_ok=True)
-    lock = FileLock(roads_dir / f"{key}.lock", timeout=0)
+    lock = FileLock(roads_dir / f"{key}.lock", timeout=LOCK_SECONDS)
     try:
         with lock:
             return _prepare_locked(extract, roads_dir, key, progress)
