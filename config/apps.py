@@ -3,8 +3,7 @@
 from django.apps import AppConfig
 from django.core.checks import Tags, register
 
-from config.checks import key_fit_for_deploy, key_fit_for_start
-from jobs.checks import START
+from config.checks import secrets_are_the_owners
 
 
 class ProjectConfig(AppConfig):
@@ -14,5 +13,4 @@ class ProjectConfig(AppConfig):
 
     def ready(self) -> None:
         """Register the checks."""
-        register(key_fit_for_start, START)
-        register(key_fit_for_deploy, Tags.security, deploy=True)
+        register(secrets_are_the_owners, Tags.security, deploy=True)

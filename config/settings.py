@@ -1,8 +1,8 @@
 """Settings: embedded defaults on a laptop, environment variables on a server.
 
 `DATABASE_URL` chooses PostgreSQL instead of the embedded SQLite file, `REDIS_URL` sends background work
-through Celery instead of the thread in the process, `SECRET_KEY`, `ALLOWED_HOSTS` and `DEBUG` do what Django
-says of them. Everything else has one value for everybody.
+through Celery instead of the thread in the process; docs/running.md lists all of them. Everything else has one
+value for everybody.
 """
 
 from datetime import timedelta
@@ -12,14 +12,18 @@ from typing import Any
 import environ
 from django.utils.csp import CSP
 
+from accounts.own_files import OwnersDatabase
+from config.secret_key import own_key
+
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR_DIR = BASE_DIR / "var"
 env = environ.Env()
+# What the program makes and keeps: the embedded database, its keys, prepared roads.
+VAR_DIR = Path(env.str("VAR_DIR", default=str(BASE_DIR / "var")))
+VAR_DIR.mkdir(parents=True, exist_ok=True)
 
 DEBUG = env.bool("DEBUG", default=False)
-# The embedded default serves one laptop; a server that comes without its own doesn't start (config.checks).
-PUBLISHED_KEY = "laptop-only-key-not-for-a-server-0123456789abcdefghijklmnop"
-SECRET_KEY = env.str("SECRET_KEY", default=PUBLISHED_KEY)
+SECRET_KEY_FILE = Path(env.str("SECRET_KEY_FILE", default=str(VAR_DIR / "secret-key")))
+SECRET_KEY = env.str("SECRET_KEY", default="") or own_key(SECRET_KEY_FILE)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
@@ -91,7 +95,6 @@ TEMPLATES = [
     },
 ]
 
-VAR_DIR.mkdir(exist_ok=True)
 DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'minutes-and-miles.sqlite3'}")}
 # Opening SQLite for each request and closing it again, which folds in the write-ahead log, is what a small answer
 # spends most of its time on (docs/feeds.md).
@@ -102,6 +105,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
+        "factory": OwnersDatabase,
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
     }
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"

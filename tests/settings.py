@@ -6,5 +6,5 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 JOBS_IN_PROCESS = False
 # Styles and scripts are looked for when one is asked for: every new client of a test listed them all.
 WHITENOISE_AUTOREFRESH = True
-# The runner answers to a host of its own, which is not this machine's (config.checks).
+# The same in every process of a run, whatever lies in var/.
 SECRET_KEY = "a-key-of-the-tests-alone-0123456789-abcdefghijklmnopqrstuvwxyz"

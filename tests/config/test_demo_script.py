@@ -26,7 +26,7 @@ def environment(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
         "DEMO_DATABASE": str(folder / "demo.sqlite3"),
         "PLAN_SECONDS": "4",
         "DATABASE_URL": "sqlite:///nowhere/that/exists.sqlite3",
-        # A server's, with which the published key would not be enough.
+        # A server's settings stay out of the demo.
         "SITE_ADDRESS": "https://plan.school.example",
     }
 

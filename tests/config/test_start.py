@@ -1,37 +1,73 @@
-"""The published key: whoever serves others with it doesn't start and is told how to make one."""
+"""The first start makes its own key and keeps it; nothing starts with a key that is none."""
 
 import os
+import re
+import stat
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
-from django.core.checks import Tags, run_checks
-from django.core.exceptions import ImproperlyConfigured
-from pytest_django.fixtures import Settings
 
-from config.checks import is_this_machine
-from config.start import end_if_unfit, refuse_if_unfit
-from jobs.checks import START
+from config.secret_key import SHORTEST, own_key
 from tests.services import free_port
 
 pytestmark = pytest.mark.long
 ROOT = Path(__file__).resolve().parents[2]
 WAIT_SECONDS = 120
-OF_ITS_OWN = {"DATABASE_URL": "sqlite://:memory:", "JOBS_IN_PROCESS": "0"}
-"""The default database is the file of whoever runs the tests."""
-MAKE_A_KEY = "import secrets; print(secrets.token_urlsafe(50))"
+SETTINGS = ("DATABASE_URL", "REDIS_URL", "DEBUG", "SECRET_KEY", "ALLOWED_HOSTS", "HTTPS_ONLY", "SITE_ADDRESS")
+PRINT_KEY = "from django.conf import settings; print(settings.SECRET_KEY)"
+MAKE_TABLE = (
+    "import django; django.setup(); from django.db import connection; "
+    "connection.cursor().execute('CREATE TABLE one (id integer)'); "
+    "import os; print(*sorted(f'{f}:{os.stat(f).st_mode & 0o777:o}' for f in os.listdir()))"
+)
 
 
-def run_until_it_ends(*words: str, **environment: str) -> subprocess.CompletedProcess[str]:
+def run_until_it_ends(
+    home: Path, *words: str, umask: int = -1, **environment: str
+) -> subprocess.CompletedProcess[str]:
     """A process on the real settings, with nothing of this run's environment that changes them."""
-    names = ("DATABASE_URL", "REDIS_URL", "DEBUG", "SECRET_KEY", "ALLOWED_HOSTS", "HTTPS_ONLY", "SITE_ADDRESS")
-    given = {name: text for name, text in os.environ.items() if name not in names}
+    given = {name: text for name, text in os.environ.items() if name not in SETTINGS}
+    own = {"VAR_DIR": str(home), "JOBS_IN_PROCESS": "0", "PYTHONPATH": str(ROOT)}
     return subprocess.run(
         [sys.executable, *words],
-        env={**given, **OF_ITS_OWN, "DJANGO_SETTINGS_MODULE": "config.settings", **environment},
-        cwd=ROOT, capture_output=True, text=True, check=False, timeout=WAIT_SECONDS,
+        env={**given, **own, "DJANGO_SETTINGS_MODULE": "config.settings", **environment},
+        cwd=home if words[0] == "-c" else ROOT, umask=umask,
+        capture_output=True, text=True, check=False, timeout=WAIT_SECONDS,
     )  # fmt: skip
+
+
+def test_the_first_start_makes_a_key_and_every_later_one_keeps_it(tmp_path: Path) -> None:
+    # The widest rights that a shell can hand down.
+    first = run_until_it_ends(tmp_path, "-c", PRINT_KEY, umask=0)
+    assert first.returncode == 0, first.stderr
+    key, file = first.stdout.strip(), tmp_path / "secret-key"
+    assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    assert file.read_text() == key
+    # RFC 4648, 5: the letters that need no quoting. NIST SP 800-131A wants 112 bits; each letter carries six.
+    assert re.fullmatch(r"[\w-]{50,}", key)
+    assert run_until_it_ends(tmp_path, "-c", PRINT_KEY).stdout.strip() == key
+    elsewhere = tmp_path / "elsewhere"
+    assert run_until_it_ends(elsewhere, "manage.py", "check").returncode == 0
+    assert (elsewhere / "secret-key").read_text() != key
+
+
+def test_processes_that_start_at_once_have_the_same_key(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(16) as several:
+        keys = set(several.map(lambda _number: own_key(tmp_path / "key"), range(200)))
+    assert len(keys) == 1
+    assert [one.name for one in tmp_path.iterdir()] == ["key"]
+
+
+def test_a_key_that_is_given_is_taken_and_none_is_made(tmp_path: Path) -> None:
+    given = "a-key-of-its-own-0123456789-abcdefghijklmnopqrstuvwxyz"
+    assert run_until_it_ends(tmp_path, "-c", PRINT_KEY, SECRET_KEY=given).stdout.strip() == given
+    named = tmp_path / "named"
+    named.write_text(f"{given}\n", encoding="utf-8")
+    assert run_until_it_ends(tmp_path, "-c", PRINT_KEY, SECRET_KEY_FILE=str(named)).stdout.strip() == given
+    assert not (tmp_path / "secret-key").exists()
 
 
 PROGRAMS = {
@@ -45,87 +81,38 @@ PROGRAMS = {
 
 
 @pytest.mark.parametrize("program", PROGRAMS)
-def test_nothing_that_others_reach_starts_with_the_published_key(program: str, tmp_path: Path) -> None:
+def test_nothing_starts_with_a_key_that_is_none(program: str, tmp_path: Path) -> None:
     redis = f"redis://127.0.0.1:{free_port()}/0"
     # Beat removes a schedule that it can't read, so that is never a file of the machine's.
     words = [word.format(home=tmp_path) for word in PROGRAMS[program]]
-    done = run_until_it_ends(*words, HTTPS_ONLY="1", REDIS_URL=redis)
+    (tmp_path / "secret-key").write_text("short", encoding="utf-8")
+    done = run_until_it_ends(tmp_path, *words, REDIS_URL=redis)
     assert done.returncode not in {0, None}
-    said = done.stdout + done.stderr
-    assert "HTTPS_ONLY is on" in said
-    assert MAKE_A_KEY in said
+    assert "secret-key holds 5 letters, too few for a key. Delete it" in done.stdout + done.stderr
 
 
-def test_check_deploy_speaks_of_the_key_whatever_the_other_settings_are() -> None:
-    laptop = run_until_it_ends("manage.py", "check", "--deploy")
-    assert laptop.returncode != 0
-    assert MAKE_A_KEY in laptop.stderr
-    # The remedy, followed to the letter, is the end of it.
-    key = run_until_it_ends("-c", MAKE_A_KEY).stdout.strip()
-    assert "SECRET_KEY" not in run_until_it_ends("manage.py", "check", "--deploy", SECRET_KEY=key).stderr
+def test_a_key_that_cannot_be_read_is_named_with_the_remedy(tmp_path: Path) -> None:
+    (tmp_path / "secret-key").mkdir()
+    done = run_until_it_ends(tmp_path, "manage.py", "check")
+    assert done.returncode != 0
+    assert f"The key in {tmp_path / 'secret-key'} can't be read or made (IsADirectoryError)" in done.stderr
+    assert "SECRET_KEY_FILE" in done.stderr
 
 
-def test_a_laptop_starts_with_it() -> None:
-    done = run_until_it_ends("-c", "import config.wsgi, config.asgi")
+def test_the_database_is_its_owners_from_the_first_byte(tmp_path: Path) -> None:
+    done = run_until_it_ends(tmp_path, "-c", MAKE_TABLE, umask=0)
     assert done.returncode == 0, done.stderr
+    names = ("minutes-and-miles.sqlite3", "minutes-and-miles.sqlite3-shm", "minutes-and-miles.sqlite3-wal")
+    assert set(done.stdout.split()) == {*(f"{name}:600" for name in names), "secret-key:600", "static:777"}
 
 
-@pytest.fixture
-def laptop(settings: Settings) -> Settings:
-    """The embedded defaults."""
-    settings.SECRET_KEY = settings.PUBLISHED_KEY
-    settings.ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]"]
-    return settings
-
-
-@pytest.mark.parametrize(
-    ("name", "value"),
-    [
-        ("ALLOWED_HOSTS", ["localhost", "plan.school.example"]),
-        ("ALLOWED_HOSTS", ["*"]),
-        ("ALLOWED_HOSTS", ["192.0.2.10"]),
-        ("SECURE_SSL_REDIRECT", True),
-        ("CSRF_TRUSTED_ORIGINS", ["https://plan.school.example"]),
-        ("SITE_ADDRESS", "https://plan.school.example"),
-    ],
-)
-def test_each_sign_of_others_is_enough(laptop: Settings, name: str, value: object) -> None:
-    refuse_if_unfit()
-    setattr(laptop, name, value)
-    with pytest.raises(ImproperlyConfigured, match="Other machines can reach it"):
-        refuse_if_unfit()
-    with pytest.raises(SystemExit, match="Other machines can reach it"):
-        end_if_unfit()
-    laptop.SECRET_KEY = "a-key-of-its-own-0123456789-abcdefghijklmnopqrstuvwxyz"
-    refuse_if_unfit()
-
-
-def test_one_thing_is_said_once(laptop: Settings) -> None:
-    laptop.ALLOWED_HOSTS = ["*"]
-    found = run_checks(tags=[START, Tags.security], include_deployment_checks=True)
-    assert [one.id for one in found if "SECRET_KEY" in one.msg] == ["config.E001"]
-
-
-@pytest.mark.parametrize(
-    ("host", "here"),
-    [
-        # RFC 6761, 6.3: localhost and whatever ends in it; RFC 6890: 127.0.0.0/8 and ::1 are loopback.
-        ("localhost", True),
-        ("LOCALHOST.", True),
-        ("plan.localhost", True),
-        ("127.0.0.1", True),
-        ("127.9.9.9", True),
-        ("[::1]", True),
-        ("::1", True),
-        # Any name below, or any name at all (Django's patterns).
-        (".localhost.example", False),
-        ("*", False),
-        # RFC 1918: others of the same network reach a private address.
-        ("10.0.0.7", False),
-        ("0.0.0.0", False),  # noqa: S104 -- nothing is bound to it here
-        ("localhost.school.example", False),
-        ("", False),
-    ],
-)
-def test_which_hosts_are_this_machine(host: str, here: bool) -> None:
-    assert is_this_machine(host) is here
+def test_a_key_that_others_can_read_is_named_and_a_database_closed_to_them(tmp_path: Path) -> None:
+    database, key = tmp_path / "minutes-and-miles.sqlite3", tmp_path / "secret-key"
+    database.touch(0o644)
+    key.write_text("x" * SHORTEST, encoding="utf-8")
+    key.chmod(0o644)
+    # Whatever looks at the database opens it.
+    assert f"chmod 600 {key}" in run_until_it_ends(tmp_path, "manage.py", "check", "--deploy").stderr
+    assert stat.S_IMODE(database.stat().st_mode) == 0o600
+    key.chmod(0o600)
+    assert "can be read by others" not in run_until_it_ends(tmp_path, "manage.py", "check", "--deploy").stderr

@@ -6,7 +6,6 @@ fetch a feed, back up while it runs, and restore. Ends with 0, or with what went
 """
 
 import importlib.util
-import secrets
 import subprocess
 import sys
 import tempfile
@@ -83,7 +82,7 @@ def as_server(home: Path) -> Iterator[SetUp]:
     """PostgreSQL, Redis, worker and beat; Redis is down when the plan is asked for, so the beat must send it."""
     queue = RedisServer(redis_program(), home)
     with postgres_server() as url:
-        settings = {"DATABASE_URL": url, "REDIS_URL": queue.url, "SECRET_KEY": secrets.token_urlsafe(50)}
+        settings = {"DATABASE_URL": url, "REDIS_URL": queue.url}
         program = Program(home, settings)
 
         def before_planned() -> None:

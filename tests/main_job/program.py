@@ -36,7 +36,7 @@ class Program:
         """Nothing of the caller's own settings."""
         kept = ("PATH", "HOME", "LANG", "LC_ALL", "TMPDIR")
         given = {name: os.environ[name] for name in kept if name in os.environ}
-        return {**given, "LOG_LEVEL": "WARNING", "ROADS_DIR": str(self.home / "roads"), **self.settings}
+        return {**given, "LOG_LEVEL": "WARNING", "VAR_DIR": str(self.home / "var"), **self.settings}
 
     def manage(self, *words: str | Path) -> str:
         """Run a command to its end; what it printed."""

@@ -1,15 +1,13 @@
 """The key by which this program says who it is to push services: made when it is first needed, and kept."""
 
-import os
-from contextlib import suppress
 from pathlib import Path
-from uuid import uuid4
 
 from cryptography.hazmat.primitives import serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from django.conf import settings
 
 from accounts.errors import ApplicationError
+from accounts.own_files import kept_secret
 from schedule.notices.push import P256, PrivateKey, point_of, to_text
 
 
@@ -18,11 +16,8 @@ def push_key() -> PrivateKey:
 
     Only its owner can read the file. Devices are tied to it: with another key each has to be turned on again.
     """
-    file = Path(settings.PUSH_KEY_FILE)
     try:
-        if not file.exists():
-            _make(file)
-        key = serialization.load_pem_private_key(file.read_bytes(), password=None)
+        key = serialization.load_pem_private_key(kept_secret(Path(settings.PUSH_KEY_FILE), _made), password=None)
     except (OSError, ValueError, TypeError) as error:
         raise ApplicationError(
             f"The key for messages to phones can't be read or made: {type(error).__name__} at PUSH_KEY_FILE.",
@@ -39,16 +34,8 @@ def push_key_text() -> str:
     return to_text(point_of(push_key()))
 
 
-def _make(file: Path) -> None:
-    """A new key under the file's name, whole or not at all; if another process was first, its key stays."""
-    text = ec.generate_private_key(P256).private_bytes(
+def _made() -> bytes:
+    """A new key."""
+    return ec.generate_private_key(P256).private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
-    beside = file.with_name(f".{file.name}.{uuid4().hex}")
-    with os.fdopen(os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as out:
-        out.write(text)
-    try:
-        with suppress(FileExistsError):
-            os.link(beside, file)
-    finally:
-        beside.unlink()

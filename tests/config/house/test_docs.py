@@ -14,8 +14,8 @@ ROOT = Path(__file__).resolve().parents[3]
 FLOORS = ("accounts", "caseload", "config", "jobs", "schedule", "travel")
 DOCS = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 OF_LIBRARIES = ("AXES_", "CELERY_", "REST_FRAMEWORK", "SPECTACULAR_", "WHITENOISE_")
-OF_THE_PROGRAM = {"BASE_DIR", "MAILERS", "PUBLISHED_KEY", "VAR_DIR"}
-"""Where the program lies, what it makes of MAIL_HOST and the key that it publishes: nothing that anybody sets."""
+OF_THE_PROGRAM = {"BASE_DIR", "MAILERS"}
+"""Where the program lies, and what it makes of MAIL_HOST: nothing that anybody sets."""
 
 
 PLACEHOLDER = r"/(?!README)[A-Z]{3,}\b"
