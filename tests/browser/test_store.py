@@ -136,8 +136,8 @@ def test_what_is_known_of_the_clock_stays_while_an_answer_allows_it(phone: Brows
             found.push(await store.clockOffset());
         }
         return found;"""
-    # The server is 200 ms ahead; the answers allow -40..1000, -340..700, 60..1100 and -540..500 of what is told first.
-    # Then half an hour in which its clock stood still: at most a second less.
+    # The server is 200 ms ahead; the answers allow -40..1000, -340..700, 60..1100 and -540..500 of what is told
+    # first. Then half an hour in which its clock stood still: at most a second less.
     assert run(page, met) == [480, 480, 480, 480, -1_799_000]
 
 
