@@ -5,15 +5,17 @@ A week of each kind is planned against the timetable in force; what it moves or 
 """
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from schedule.planner.problem import Goal
-from schedule.planner.result import Status
+from schedule.planner.result import Ended, Itinerary, Result, Status
 from schedule.planner.solve import solve
-from schedule.planner.term.expected import against, expected_in
-from schedule.planner.term.following import with_week
+from schedule.planner.term.alike import units_of
+from schedule.planner.term.expected import against, expected_in, is_unusual
+from schedule.planner.term.following import once_each, with_week
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 
 LEAST_SECONDS = 0.5
@@ -50,8 +52,10 @@ class Move:
 class Changed:
     """One way: the next timetable, what moves, and minutes at the wheel in a week of each kind together.
 
-    ``proved``: none moves fewer (or drives less, by the way's aim) in any of these weeks. ``unplaced``: owed
-    minutes without a place in these weeks.
+    ``proved``: none moves fewer (or drives less, by the way's aim) in any of these weeks, each taken after those
+    before it. ``unplaced``: owed minutes without a place in these weeks. ``moved``: sessions that stand where they
+    stood no more, one of a group counted for each of its services; no way that places as much moves fewer than
+    ``fewest``. ``ended``: what ended the search.
     """
 
     way: Way
@@ -60,6 +64,9 @@ class Changed:
     drive_minutes: int
     unplaced: int
     proved: bool
+    moved: int = 0
+    fewest: int = 0
+    ended: Ended = Ended.PROOF
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,13 +79,17 @@ class TimetableChange:
     seed: int = 0
 
     def typical(self) -> list[TermWeek]:
-        """Weeks of each kind that owe every service of theirs between them, as few as do; the plainest first."""
+        """Weeks of each kind that owe every service of theirs between them, as few as do; the plainest first.
+
+        One with days that aren't as usual is looked at only for a service that no other week owes: what such a
+        week alone can't keep is its exception.
+        """
         seen: set[tuple[str, str]] = set()
         found: list[TermWeek] = []
         for kind, week in sorted(zip(self.kinds, self.weeks, strict=True), key=lambda pair: self._rank(pair[1])):
-            owed = {(kind, one.id) for one in week.problem.services}
+            owed = {("" if week.unusual else kind, one.id) for one in week.problem.services}
             if not owed <= seen:
-                seen |= owed
+                seen |= owed | {("", service) for _, service in owed}
                 found.append(week)
         return found
 
@@ -93,25 +104,114 @@ def changed_by(
     change: TimetableChange,
     way: Way,
     *,
+    effort: float,
     time_limit: float,
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
 ) -> Changed:
-    """The next timetable by one way. Seconds for all of its weeks; ``stop`` ends each search with its best."""
-    until = monotonic() + time_limit
+    """The next timetable by one way; the same seed and effort give the same one.
+
+    ``effort``: seconds of work for all of its weeks, counted in steps; ``time_limit``, seconds of the clock, and
+    ``stop`` end each search early with its best, as ``ended`` then says.
+    """
+    until, left = monotonic() + time_limit, effort
     standing, weeks = _owed_only(change), change.typical()
-    drive = unplaced = 0
-    proved = True
+    found: list[Result] = []
     for number, week in enumerate(weeks):
-        left = max(LEAST_SECONDS, (until - monotonic()) / (len(weeks) - number))
-        problem = replace(against(week, standing), goals=WAY_GOALS[way])
-        result = solve(problem, seed=change.seed, time_limit=left, stop=stop)
-        standing = standing if result.plan is None else with_week(week, standing, result.plan)
-        if result.figures is not None:
-            drive, unplaced = drive + result.figures.driving, unplaced + result.figures.unplaced
-        proved = proved and result.status is Status.OPTIMAL
-    moves = tuple(moves_between(change.weeks, change.standing, standing))
-    return Changed(way, standing, moves, drive, unplaced, proved)
+        share = 1 / (len(weeks) - number)
+        result = solve(
+            replace(against(week, standing), goals=WAY_GOALS[way]),
+            seed=change.seed,
+            effort=max(LEAST_SECONDS, share * left),
+            time_limit=max(LEAST_SECONDS, share * (until - monotonic())),
+            stop=stop,
+            monotonic=monotonic,
+        )
+        left -= result.work
+        standing = standing if result.plan is None else _with_usual(week, standing, result.plan)
+        found.append(result)
+    figures = [one.figures for one in found if one.figures is not None]
+    return Changed(
+        way,
+        standing,
+        tuple(moves_between(change.weeks, change.standing, standing)),
+        drive_minutes=sum(one.driving for one in figures),
+        unplaced=sum(one.unplaced for one in figures),
+        proved=all(one.status is Status.OPTIMAL for one in found),
+        moved=len(_stand(change, _owed_only(change)) - _stand(change, standing)),
+        fewest=_fewest(change, weeks, found),
+        ended=_ended(found),
+    )
+
+
+def _ended(found: Sequence[Result]) -> Ended:
+    """What ended the searches: a person or the clock if any of them, else the first that isn't proof."""
+    ends = [one.ended for one in found if one.ended is not Ended.PROOF]
+    return min(ends, key=lambda one: (one is not Ended.PERSON, one is not Ended.CLOCK), default=Ended.PROOF)
+
+
+# ---- fewest moves ----------------------------------------------------------------------------------------
+
+type _Stands = tuple[str, str, int, str]
+"""A service, a kind of day, a minute, a place."""
+
+
+def _stand(change: TimetableChange, standing: StandingTimetable) -> set[_Stands]:
+    """Where each service stands, that of a group for itself."""
+    members: dict[str, set[str]] = {}
+    for week in change.weeks:
+        for unit in units_of(week.problem):
+            members.setdefault(unit.id, set()).update(week.problem.members(unit.id))
+    return {
+        (member, one.pattern_key, one.at, one.place)
+        for one in standing.sessions
+        for member in members.get(one.unit, ())
+    }
+
+
+def _fewest(change: TimetableChange, weeks: Sequence[TermWeek], found: Sequence[Result]) -> int:
+    """So many have to move by any way that places as much: those without a start, and what the first week proves.
+
+    The first week is planned against the timetable as it was. Of the others only that counts which they can't
+    hold at its time at all, since what moves for the week before may be what moves for them.
+    """
+    standing = _owed_only(change)
+    first, *others = [set(_without_start(week, standing)) for week in weeks]
+    expected = {one.standing for one in expected_in(weeks[0], standing)}
+    forced = first | (set().union(*others) - expected)
+    return len(_stand(change, StandingTimetable(tuple(sorted(forced, key=_order))))) + _proved_moves(found[0])
+
+
+def _proved_moves(result: Result) -> int:
+    """Sessions that a week can't keep though their start exists, as far as that is proved."""
+    at = next((number for number, one in enumerate(result.stages) if one.goal is Goal.CHANGE), None)
+    if at is None or any(
+        one.goal is Goal.DRIVING or one.status is not Status.OPTIMAL for one in result.stages[:at]
+    ):
+        return 0
+    return result.stages[at].bound
+
+
+def _without_start(week: TermWeek, standing: StandingTimetable) -> Iterator[StandingSession]:
+    """What the week would hold and can't begin at its time, though its day is as usual."""
+    for one in expected_in(week, standing):
+        if not one.open and not is_unusual(week, one.standing):
+            yield one.standing
+
+
+def _with_usual(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
+    """The timetable with what the week moves and adds; what an unusual day alone sends elsewhere stands on."""
+    stays = [one.standing for one in expected_in(week, standing) if not one.open and is_unusual(week, one.standing)]
+    if not stays:
+        return with_week(week, standing, plan)
+    before, spare = set(standing.sessions), Counter(one.unit for one in stays)
+    sessions: list[StandingSession] = []
+    for one in with_week(week, standing, plan).sessions:
+        if one not in before and spare[one.unit]:
+            spare[one.unit] -= 1
+        else:
+            sessions.append(one)
+    return once_each([*sessions, *stays])
 
 
 def _owed_only(change: TimetableChange) -> StandingTimetable:
@@ -143,13 +243,17 @@ def _spot(one: StandingSession) -> tuple[str, int, str]:
     return one.pattern_key, one.at, one.place
 
 
+def _order(one: StandingSession) -> tuple[str, int, str, str, str]:
+    return one.pattern_key, one.at, one.place, one.space or "", one.unit
+
+
 def _at(sessions: Sequence[StandingSession], number: int) -> StandingSession | None:
     return sessions[number] if number < len(sessions) else None
 
 
 def _by_unit(sessions: set[StandingSession]) -> Mapping[str, list[StandingSession]]:
     found: dict[str, list[StandingSession]] = {}
-    for one in sorted(sessions, key=lambda one: (one.pattern_key, one.at, one.place, one.space or "")):
+    for one in sorted(sessions, key=_order):
         found.setdefault(one.unit, []).append(one)
     return found
 

@@ -6,7 +6,7 @@ Built by ``schedule.terms.selectors.terms``.
 import datetime as dt
 from dataclasses import dataclass
 
-from schedule.terms.words import found_words
+from schedule.terms.words import found_words, way_words
 from schedule.weeks.data import RunView
 from schedule.weeks.question_data import TellView
 
@@ -114,6 +114,9 @@ class WayView:
     """A way to change the timetable in force: what moves, whom to tell, and minutes at the wheel.
 
     These are of one week of each kind that the calendar makes, together. ``taken``: this term is planned by it.
+    ``left``: sessions that leave where they stand, one of a group counted for each of its services; no way that
+    places as much has fewer than ``fewest``. ``ended``: what ended the search ("proof", "effort",
+    "clock", "person").
     """
 
     way: str
@@ -124,11 +127,19 @@ class WayView:
     proved: bool
     taken: bool
     tell: tuple[TellView, ...]
+    left: int = 0
+    fewest: int = 0
+    ended: str = ""
 
     @property
     def moved(self) -> int:
         """Sessions that stood somewhere before."""
         return sum(bool(one.before) for one in self.moves)
+
+    @property
+    def proof_words(self) -> str:
+        """What is known of other ways, and what ended the search."""
+        return way_words(self.way, proved=self.proved, left=self.left, fewest=self.fewest, ended=self.ended)
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,9 @@ def way_summary(changed: Changed, names: Mapping[str, str]) -> dict[str, Any]:
         "drive_minutes": changed.drive_minutes,
         "unplaced": changed.unplaced,
         "proved": changed.proved,
+        "moved": changed.moved,
+        "fewest": changed.fewest,
+        "ended": changed.ended.value,
         "moves": _moves(changed.moves, names),
     }
 

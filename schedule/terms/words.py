@@ -42,6 +42,31 @@ def found_words(*, left: int, driving: int, least: int | None, weeks: int, cut: 
     return f"{placed} {more}{', by searching on or by leaving usual times' if cut else ', by leaving usual times'}."
 
 
+def way_words(way: str, *, proved: bool, left: int, fewest: int, ended: str) -> str:
+    """What is known of other ways to change a timetable, and whether looking again may find a better one.
+
+    ``left``: sessions that leave where they stand by this way, ``fewest`` what every way has at least.
+    """
+    if way == "least_driving":
+        aim = "Proved: in these weeks, one after the other, none drives less." if proved else ""
+    elif left <= fewest:
+        aim = "Proved: no way that places as much moves fewer." + _of_those(proved=proved)
+    else:
+        aim = f"At least {fewest} of these {left} have to move; whether fewer than {left} would do isn't known."
+    return " ".join(filter(None, [aim, "" if proved else _AGAIN.get(ended, _AGAIN["effort"])]))
+
+
+def _of_those(*, proved: bool) -> str:
+    return " Of those that move as few, none drives less." if proved else " One that moves as few may drive less."
+
+
+_AGAIN = {
+    "clock": "Time ran out before all of the search was done: planned again, a better way may be found.",
+    "person": "The search was stopped by hand, and a better way may exist.",
+    "effort": "The search ended before a proof, and a better way may exist.",
+}
+
+
 FIRST_TERM = "a first term, checked"
 _DOING = {
     "the plain week": "Making a timetable for a plain week.",

@@ -29,6 +29,9 @@ def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentN
             proved=one["proved"],
             taken=one["way"] == term.way,
             tell=_whom_to_tell(one["moves"], buildings),
+            left=one.get("moved", 0),
+            fewest=one.get("fewest", 0),
+            ended=one.get("ended", ""),
         )
 
 

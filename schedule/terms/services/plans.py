@@ -190,7 +190,7 @@ def term_plan_work(
 def _ways(
     term: TermPlan, loaded: LoadedTerm, kept: TermKept, stop_asked: Callable[[], bool]
 ) -> tuple[TimetableVersion | None, tuple[Changed, ...]]:
-    """The timetable in force, and the ways to fit it to the weeks that are left; each in half of the time."""
+    """The timetable in force, and the ways to fit it to the weeks that are left; each with half of the work."""
     found = None if term.afresh else standing_load(term.run, loaded)
     if found is None:
         return None, ()
@@ -207,13 +207,15 @@ def _changed(
     kinds = tuple(f"{one.kind.letter} {one.kind.turn}" for one in loaded.weeks)
     change = TimetableChange(weeks, kinds, standing, term.run.seed)
     ways = sorted(Way, key=lambda way: way != term.way)
-    limit = min(CHANGE_SECONDS, term.run.time_limit / 2) / len(ways)
-    changed = [changed_by(change, way, time_limit=limit, stop=stop_asked) for way in ways]
+    effort = min(CHANGE_SECONDS, term.run.time_limit / 2) / len(ways)
+    changed = [
+        changed_by(change, way, effort=effort, time_limit=CLOCK_TIMES * effort, stop=stop_asked) for way in ways
+    ]
     return tuple(one for at, one in enumerate(changed) if at == 0 or one.moves != changed[0].moves)
 
 
 CHANGE_SECONDS = 20.0
-"""For all ways to change a timetable in force; the rest is for the dated weeks."""
+"""Of work, for all ways to change a timetable in force; the dated weeks have their own."""
 
 LOADED = 10
 """Percent of the bar that reading the weeks takes."""

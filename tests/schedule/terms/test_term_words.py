@@ -2,7 +2,7 @@
 
 import pytest
 
-from schedule.terms.words import FIRST_TERM, doing_words, found_words
+from schedule.terms.words import FIRST_TERM, doing_words, found_words, way_words
 
 
 @pytest.mark.parametrize(
@@ -34,3 +34,15 @@ def test_a_search_says_what_stopping_it_keeps() -> None:
     assert doing_words(disturbed, 0, 10, has_first=False) == "Weighing weeks in which days fall out."
     assert doing_words("done", 10, 10, has_first=True).startswith("Every week is fitted.")
     assert doing_words(FIRST_TERM, 10, 10, has_first=False) == "Every week is fitted."
+
+
+def test_a_way_says_what_is_proved_and_what_ended_it() -> None:
+    """Fewest moves may be proved where least driving of them isn't; a clock that ended it is said."""
+    proved = way_words("fewest_moves", proved=True, left=2, fewest=2, ended="proof")
+    assert proved == "Proved: no way that places as much moves fewer. Of those that move as few, none drives less."
+    half = way_words("fewest_moves", proved=False, left=2, fewest=2, ended="effort")
+    assert half.startswith("Proved: no way that places as much moves fewer. One that moves as few may drive less.")
+    open_ended = way_words("fewest_moves", proved=False, left=3, fewest=1, ended="clock")
+    assert "At least 1 of these 3 have to move" in open_ended
+    assert "Time ran out" in open_ended
+    assert "Proved" not in way_words("least_driving", proved=False, left=3, fewest=1, ended="person")
