@@ -10,6 +10,7 @@ from decimal import Decimal
 from caseload.care.written import Care, ask_first_among
 from caseload.progress.selectors.taking import SessionGoals
 from schedule.class_hour.data import HourView
+from schedule.day.drive_match import Timed, drive_meant
 from schedule.weeks.data import SessionView
 from schedule.weeks.selectors.arrivals import LegArrival
 
@@ -51,7 +52,7 @@ class DrivenView:
 
 @dataclass(frozen=True, slots=True)
 class DriveView:
-    """A drive of the day. ``key`` names it in a tap: both buildings, and which of several alike.
+    """A drive of the day. ``key`` names it in a tap: both buildings, and when it begins as planned.
 
     ``minutes``: at the wheel, None where nobody knows; ``leave``: when the car leaves the parking lot.
     ``straight``: it takes the place of drives by way of a building that isn't driven to.
@@ -228,5 +229,8 @@ class DaySheet:
         return frozenset(one.drive_id for one in (*found, *(other.driven for other in self.other_drives)))
 
     def leg(self, key: str) -> DriveView | None:
-        """The drive of a key, taking place or not."""
-        return next((line.leg for line in self.lines if line.leg is not None and line.leg.key == key), None)
+        """The drive of a key, taking place or not; a key of a page that was kept before names it too."""
+        legs = {line.leg.key: (line.leg, line.start_minute) for line in self.lines if line.leg is not None}
+        rows = [Timed(one, (leg.origin_id, leg.destination_id), start) for one, (leg, start) in legs.items()]
+        meant = drive_meant(key, rows)
+        return legs[str(meant.key)][0] if meant is not None else None

@@ -1,6 +1,7 @@
 """Which logged drive belongs to which planned one. Pure; minutes after local midnight.
 
-A log names two buildings and a time, never a planned drive: plans have versions, drives come by hand too.
+A log names two buildings and a time; one that was tapped says at which drive. Plans have versions and drives come
+by hand too, so the others are known by their time.
 """
 
 from collections import defaultdict
@@ -9,27 +10,69 @@ from dataclasses import dataclass
 
 type Ends = tuple[int, int]
 
+MOVED = 30
+"""Minutes by which a drive may have moved since somebody read its key; ours, no source."""
+
+HOUR_AND_MINUTE = 4
+"""Digits at the end of a key; earlier versions counted drives of a pair there, in one digit or two."""
+
 
 @dataclass(frozen=True, slots=True)
 class Timed:
-    """A drive between two buildings, by its id, and when it begins; a log by odometer alone has no time."""
+    """A drive between two buildings, by its id, and when it begins; a log by odometer alone has no time.
+
+    `said`: the key of the planned drive at which a log was tapped; empty where nobody said it.
+    """
 
     key: int | str
     ends: Ends
     start: int | None
+    said: str = ""
+
+
+def drive_key(ends: Ends, start: int, alike: int = 0) -> str:
+    """What a planned drive is called: its buildings and when it begins; `alike` others have all of that."""
+    hour, minute = divmod(start, 60)
+    return f"{ends[0]}-{ends[1]}-{hour:02}{minute:02}" + (f"-{alike + 1}" if alike else "")
+
+
+def drive_meant(key: str, planned: Sequence[Timed]) -> Timed | None:
+    """The planned drive that a key names: by itself, else the same drive at another time of a changed day.
+
+    A page that was kept before may say a key of then: of a drive that has moved by up to half an hour, or, from an
+    earlier version of the program, which of a pair's drives it is, counted from 1.
+    """
+    found = next((one for one in planned if one.key == key), None)
+    if found is not None:
+        return found
+    parts = key.split("-")
+    alike = sorted((one for one in planned if parts[:2] == [str(end) for end in one.ends]), key=_start)
+    if len(parts) != 3 or not parts[2].isdecimal() or not parts[2].isascii():
+        return None
+    if len(parts[2]) < HOUR_AND_MINUTE:
+        return next((one for number, one in enumerate(alike, start=1) if str(number) == parts[2]), None)
+    start = 60 * int(parts[2][:-2]) + int(parts[2][-2:])
+    near = [one for one in alike if abs(_start(one) - start) <= MOVED]
+    return min(near, key=lambda one: abs(_start(one) - start), default=None)
 
 
 type Best = tuple[int, int, tuple[tuple[Timed, Timed], ...]]
 
 
 def match_drives(planned: Sequence[Timed], logged: Sequence[Timed]) -> dict[int | str, Timed]:
-    """The log of each planned drive by its key: in order, as many as there are, with the smallest sum of minutes
-    between plan and log. A log without a time takes what is left, the first first."""
+    """The log of each planned drive by its key: the one that was tapped there, the first if there are more; of the
+    others in order, as many as there are, with the smallest sum of minutes between plan and log. A log without a
+    time takes what is left, the first first."""
+    named = {(leg.key, leg.ends) for leg in planned}
+    tapped = [log for log in logged if (log.said, log.ends) in named]
+    found: dict[int | str, Timed] = {log.said: log for log in reversed(tapped)}
     by_ends: dict[Ends, tuple[list[Timed], list[Timed]]] = defaultdict(lambda: ([], []))
-    for side, rows in enumerate((planned, logged)):
-        for row in rows:
-            by_ends[row.ends][side].append(row)
-    found: dict[int | str, Timed] = {}
+    for leg in planned:
+        if leg.key not in found:
+            by_ends[leg.ends][0].append(leg)
+    for log in logged:
+        if log not in tapped:
+            by_ends[log.ends][1].append(log)
     for legs, logs in by_ends.values():
         found |= {leg.key: log for leg, log in _pairs(legs, [log for log in logs if log.start is not None])}
         free = [leg for leg in legs if leg.key not in found]

@@ -125,9 +125,9 @@ def _tapped(
             raise
         problems = [error.message]
     context = _context(viewer, teacher, day_sheet(viewer, teacher, date))
-    leg = request.POST.get("leg", "")
-    at_leg = context["sheet"].leg(leg) is not None
-    context |= {"bad_leg": leg if at_leg else "", "problems": problems if "leg" in request.POST else [CHANGED]}
+    at_leg = context["sheet"].leg(request.POST.get("leg", ""))
+    context["bad_leg"] = at_leg.key if at_leg is not None else ""
+    context["problems"] = problems if "leg" in request.POST else [CHANGED]
     return render(request, "schedule/day/day.html", context, status=422)
 
 

@@ -59,6 +59,7 @@ def leg_start(
             destination=ends[found.destination_id],
             at=tapped,
             odometer=odometer,
+            planned_drive=found.key,
         )
 
 
@@ -141,7 +142,7 @@ def _begun(actor: Person, sheet: DaySheet, found: DriveView) -> DriveLog | None:
     if found.driven is not None and (row := _log(found)) is not None:
         return row
     ends = {"origin": found.origin_id, "destination": found.destination_id}
-    rows = DriveLog.objects.filter(teacher=actor, date=sheet.date, **ends)
+    rows = DriveLog.objects.filter(teacher=actor, date=sheet.date, planned_drive=found.key, **ends)
     return rows.exclude(pk__in=sheet.drive_ids).order_by("-pk").first()
 
 

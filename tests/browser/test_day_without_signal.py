@@ -148,7 +148,8 @@ def test_a_full_day_without_a_signal(chromium: Browser, day: tuple[Site, list[st
     found = stored(site)
     assert [(one["delivered"], one["reason"]) for one in found["log"]] == [(0, "student_absent"), *[(30, None)] * 5]
     assert [float(one["value"]) for one in found["data"]] == [*range(1, 13)]
-    assert [one["ends"] for one in found["drives"]] == ["Near Far", "Far Mid", "Mid Low", "Low Near"]
+    assert [one["ends"] for one in found["drives"]] == ["Near Far", "Far Mid", "Mid Near", "Near Far"]
+    assert [one["planned"] for one in found["drives"]] == ["0905", "1100", "1220", "1340"]
     assert found["away"] == [later]
     slack = dt.timedelta(seconds=3)  # the Date header counts whole seconds
     first = times([*found["drives"][:2], *found["log"][:3], *found["data"]])

@@ -34,9 +34,11 @@ class Day:
         """Set the clock."""
         self.now = dt.datetime.combine(day, at(text), ZONE)
 
-    def key(self, origin: Building, destination: Building, number: int = 1) -> str:
-        """What a tap calls a drive."""
-        return f"{origin.pk}-{destination.pk}-{number}"
+    def key(self, origin: Building, destination: Building, start: str = "") -> str:
+        """What a tap calls a drive; without a start the first one planned between the two."""
+        ways = DayItem.objects.filter(week=self.week, kind="drive", origin=origin, building=destination)
+        begins = at(start) if start else ways.order_by("start")[0].start
+        return f"{origin.pk}-{destination.pk}-{begins:%H%M}"
 
 
 def add_item(week: WeekPlan, kind: str, start: str, end: str, **values: object) -> DayItem:

@@ -26,17 +26,24 @@ TILES = ("tile_url", "tile_attribution")
 
 
 def drive_start(
-    *, actor: Person, origin: Building, destination: Building, at: dt.datetime, odometer: Decimal | None = None
+    *,
+    actor: Person,
+    origin: Building,
+    destination: Building,
+    at: dt.datetime,
+    odometer: Decimal | None = None,
+    planned_drive: str = "",
 ) -> DriveLog:
     """The teacher leaves a parking lot at `at` (aware); the odometer (miles) need not be read.
 
-    A tap that a telephone sends twice makes one drive.
+    `planned_drive` is what the day calls the drive that was tapped. A tap that a telephone sends twice makes one
+    drive.
     """
-    known = DriveLog.objects.filter(teacher=actor, origin=origin, destination=destination, started_at=at).first()
+    tapped = {"origin": origin, "destination": destination, "started_at": at, "planned_drive": planned_drive}
+    known = DriveLog.objects.filter(teacher=actor, **tapped).first()
     if known is not None:
         return known
-    values = {"origin": origin, "destination": destination, "started_at": at, "odometer_before": odometer}
-    return drive_log_save(actor=actor, row=DriveLog(), values=values)
+    return drive_log_save(actor=actor, row=DriveLog(), values={**tapped, "odometer_before": odometer})
 
 
 def drive_arrive(*, actor: Person, row: DriveLog, at: dt.datetime, odometer: Decimal | None = None) -> DriveLog:

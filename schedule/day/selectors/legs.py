@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
 from schedule.day.data import DrivenView, DriveView, OtherDrive
-from schedule.day.drive_match import Ends, Timed, match_drives
+from schedule.day.drive_match import Ends, Timed, drive_key, match_drives
 from schedule.day.selectors.calendar import drivers_of
 from schedule.weeks.data import ItemView
 from schedule.weeks.selectors.arrivals import LegArrival
@@ -64,7 +64,10 @@ class DriveDay:
         by_id = {log.pk: log for log in self.logs}
         matched = match_drives(
             [Timed(one.view.key, (one.view.origin_id, one.view.destination_id), one.start_minute) for one in legs],
-            [Timed(log.pk, (log.origin_id, log.destination_id), log.start_minute) for log in self.logs],
+            [
+                Timed(log.pk, (log.origin_id, log.destination_id), log.start_minute, log.planned_drive)
+                for log in self.logs
+            ],
         )
         used = {int(one.key): key for key, one in matched.items()}
         last = max((log for log in self.logs if log.started_at is not None), key=_started, default=None)
@@ -111,13 +114,14 @@ def _ends(item: ItemView) -> Ends:
 
 
 def _numbered(legs: Iterable[DayLeg]) -> list[DayLeg]:
-    """Each drive with its key: both buildings, and which of those alike it is."""
-    count: Counter[Ends] = Counter()
+    """Each drive with its key."""
+    count: Counter[str] = Counter()
     found = []
     for one in legs:
         ends = (one.view.origin_id, one.view.destination_id)
-        count[ends] += 1
-        found.append(replace(one, view=replace(one.view, key=f"{ends[0]}-{ends[1]}-{count[ends]}")))
+        alike = count[drive_key(ends, one.start_minute)]
+        count[drive_key(ends, one.start_minute)] += 1
+        found.append(replace(one, view=replace(one.view, key=drive_key(ends, one.start_minute, alike))))
     return found
 
 

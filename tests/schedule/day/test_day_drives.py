@@ -19,7 +19,7 @@ from schedule.day.services import leg_arrive, leg_start, leg_undo
 from tests.api import Api
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date
-from tests.schedule.day_builders import Day, make_day
+from tests.schedule.day_builders import Day, add_drive, make_day
 from travel.drives.models import DriveLog
 
 pytestmark = pytest.mark.django_db
@@ -367,3 +367,42 @@ def test_a_day_that_is_kept_before_it_comes_can_be_tapped_then(day: Day) -> None
         kept = client.get(address, headers={"Kept-Page": "initials"}).content.decode()
         assert f'data-on="{TODAY}" hidden' in kept, address
         assert "data-on" not in client.get(address).content.decode()
+
+
+# ---- several drives of a pair ------------------------------------------------------------------------------
+
+
+def test_two_drives_of_a_pair_tapped_within_minutes_are_both_driven(day: Day) -> None:
+    """The day is tapped in the evening: each drive is the one that was tapped, at any time of the day."""
+    cast = day.cast
+    add_drive(day.week, cast.north, cast.south, "15:00", "15:30", 20)
+    morning, later = (day.key(cast.north, cast.south, start) for start in ("9:20", "15:00"))
+    for minute, key in (("15:01", morning), ("15:05", later)):
+        day.clock(minute)
+        tap(day, "start", key)
+        day.clock(f"{minute[:-1]}{int(minute[-1]) + 2}")
+        tap(day, "arrive", key)
+    sheet = day_sheet(cast.teacher, cast.teacher, MONDAY)
+    driven = {line.leg.key: line.leg.driven for line in sheet.lines if line.leg is not None}
+    starts = {key: one.started for key, one in driven.items() if one is not None}
+    assert starts == {morning: dt.time(15, 1), later: dt.time(15, 5)}
+    assert sheet.other_drives == ()
+    leg_undo(actor=cast.teacher, date=MONDAY, leg=later, tap="arrive")
+    assert DriveLog.objects.get(planned_drive=later).arrived_at is None
+    assert DriveLog.objects.get(planned_drive=morning).arrived_at is not None
+
+
+def test_what_a_phone_sends_later_finds_its_drive_in_a_changed_day(day: Day) -> None:
+    """By the name of an earlier version of the program, and of a drive that was moved by ten minutes since."""
+    cast = day.cast
+    item = add_drive(day.week, cast.north, cast.south, "15:00", "15:30", 20)
+    day.clock("15:00")
+    tap(day, "start", f"{cast.north.pk}-{cast.south.pk}-2")
+    key = day.key(cast.north, cast.south, "15:00")
+    assert DriveLog.objects.get().planned_drive == key
+    item.start = dt.time(15, 10)
+    item.save()
+    day.clock("15:25")
+    tap(day, "arrive", key)
+    assert DriveLog.objects.get().minutes == 25
+    assert refused(day, "start", day.key(cast.north, cast.south, "18:00")) == "no_such_drive"

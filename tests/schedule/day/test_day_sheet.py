@@ -114,7 +114,7 @@ def test_a_closing_of_this_morning(day: Day) -> None:
     assert leg.minutes is not None
     # Packing up, the drive, signing in: due when the planned drive would have ended.
     assert straight.end_minute - straight.start_minute == 3 + leg.minutes + 5
-    assert leg.key == day.key(day.cast.north, day.west)
+    assert leg.key == f"{day.cast.north.pk}-{day.west.pk}-{straight.start:%H%M}"
     assert leg.key not in before
     assert sheet.drive_minutes == leg.minutes + 25
 

@@ -91,6 +91,13 @@ class DriveLog(DistrictRow):
         max_digits=8, decimal_places=1, null=True, blank=True, validators=[MinValueValidator(0)]
     )
     note = models.CharField(max_length=120, blank=True)
+    planned_drive = models.CharField(
+        max_length=60,
+        blank=True,
+        default="",
+        db_default="",
+        help_text="Which drive of its day was tapped; empty for one that was entered by hand.",
+    )
 
     objects = DriveLogQuerySet.as_manager()
 
