@@ -13,3 +13,10 @@ for (const form of document.querySelectorAll("form[data-once]")) {
     sent = false;
   });
 }
+
+// A month opens at today on a phone, unless something above wants to be read first.
+{
+  const here = document.querySelector("[data-opens-here]");
+  const first = document.querySelector("main .messages, main .notice.error, main .error-summary");
+  if (here && !first && !location.hash && matchMedia("(max-width: 45rem)").matches) here.scrollIntoView({ block: "start" });
+}

@@ -203,6 +203,8 @@ def feed_month(request: HttpRequest, pk: int) -> HttpResponse:
         "name": feed_name(row),
         "month": first,
         "weeks": [[(day, day.month == first.month, days.get(day, [])) for day in week] for week in weeks],
+        "today": district_today(person),
+        "this_month": district_today(person).replace(day=1) == first,
         "weekend": any(day.weekday() > 4 for day in days),
         "before": (first - dt.timedelta(days=1)).strftime("%Y-%m"),
         "after": (first + dt.timedelta(days=31)).strftime("%Y-%m"),

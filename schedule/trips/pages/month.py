@@ -16,6 +16,7 @@ from accounts.models import Person
 from accounts.pages import Crumbs, RecordFormPage, person_of
 from accounts.selectors import today_of
 from schedule.trips import services
+from schedule.trips.data import MonthView
 from schedule.trips.selectors.month import month_in, month_of, month_view, trip_find
 from schedule.trips.selectors.vouchers import month_end, month_start
 from schedule.weeks.pages.request import number_in
@@ -59,6 +60,14 @@ def _month_in(request: HttpRequest, person: Person) -> dt.date:
     return month_of(text) if text else month_start(today_of(person))
 
 
+def _opens_at(view: MonthView, today: dt.date) -> dt.date | None:
+    """The day at which this month opens on a phone: today, the next with a trip, or the last; None of another."""
+    if view.month != today.replace(day=1):
+        return None
+    days = [one.date for one in view.days]
+    return next((day for day in days if day >= today), days[-1] if days else None)
+
+
 @require_safe
 def mileage(request: HttpRequest) -> HttpResponse:
     """A teacher's month."""
@@ -68,9 +77,11 @@ def mileage(request: HttpRequest) -> HttpResponse:
     if teacher is None:
         return render(request, "schedule/mileage/nobody.html")
     other = teacher.pk if teacher != person else None
+    view, today = month_view(person, teacher, month), today_of(person)
     context = {
-        "view": month_view(person, teacher, month),
-        "today": today_of(person),
+        "view": view,
+        "today": today,
+        "opens_at": _opens_at(view, today),
         "teachers": mileage_teachers(person) if person.is_coordinator else (),
         "before": month_page(month_start(month - ONE_DAY), other),
         "after": month_page(month_end(month) + ONE_DAY, other),
