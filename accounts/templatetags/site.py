@@ -25,8 +25,8 @@ type AnyFormSet = BaseFormSet[Any]
 # Name of the address, label, and the permission that it takes (accounts.permissions); empty: everyone.
 NAVIGATION = (
     ("day", "Today", "week.view"),
-    ("week", "Week", "week.view"),
     ("log", "Log", "log.view"),
+    ("week", "Week", "week.view"),
     ("plan", "Plan", "week.change"),
     ("attention", "Attention", "week.change"),
     ("student_list", "Students", "caseload.view"),
@@ -34,6 +34,16 @@ NAVIGATION = (
     ("calendar", "Calendar", ""),
     ("mileage", "Mileage", "mileage.view"),
 )
+# What a day needs, within reach of the thumb on a phone; the button of the menu comes after it.
+AT_THUMB = (
+    ("day", "Today", "week.view"),
+    ("log", "Log", "log.view"),
+    ("happenings", "Happened", "week.change"),
+    ("week", "Week", "week.view"),
+)
+# Of the menu on a phone: what belongs to today comes first.
+HAPPENED = ("happenings", "Something happened", "week.change")
+IN_MENU = (*NAVIGATION[:2], HAPPENED, *NAVIGATION[2:])
 # What is set up once and seldom changed; in the menu behind the name, so that the line above stays one line.
 SETTING_UP = (
     ("building_list", "Buildings", ""),
@@ -80,6 +90,19 @@ def _address(name: str) -> str:
 def main_navigation(context: Context) -> SafeString:
     """The list of main pages that this person's role has, the current one marked."""
     return _navigation(context, NAVIGATION)
+
+
+@register.simple_tag(takes_context=True)
+def menu_navigation(context: Context) -> SafeString:
+    """The same on a phone, with what a day needs first."""
+    return _navigation(context, IN_MENU)
+
+
+@register.simple_tag(takes_context=True)
+def thumb_navigation(context: Context) -> SafeString:
+    """What a day needs, as a bar at the lower edge of a phone, with the menu."""
+    menu = SafeString('<button class="plain" type="button" popovertarget="menu">Menu</button>')
+    return format_html("{}{}", _navigation(context, AT_THUMB), menu)
 
 
 @register.simple_tag(takes_context=True)

@@ -91,10 +91,8 @@ def _of_sessions(viewer: Person, teacher: Person, sheet: DaySheet) -> Iterator[s
 
 
 def _hour_pages(line: DayLine) -> tuple[str, ...]:
-    """What happens in a session, and the view in which that runs where it has any parts."""
-    if line.hour is None:
-        return ()
-    return ("class_hour", "class_hour_run") if line.hour.parts else ("class_hour",)
+    """What happens in a session, and the view in which that runs."""
+    return ("class_hour", "class_hour_run") if line.hour is not None else ()
 
 
 def _to_write(viewer: Person, line: DayLine) -> Iterator[str]:

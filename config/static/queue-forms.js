@@ -22,7 +22,8 @@
     }),
     "drive-undo": (form, data) => ({ time: "at", body: { leg: data.get("leg"), tap: data.get("tap") }, fields: [] }),
     log(form, data, key) {
-      const people = [...form.querySelectorAll("[name=absent]")].map((box) => ({
+      // Boxes may stand outside of their form.
+      const people = [...form.elements].filter((one) => one.name === "absent").map((box) => ({
         line: Number(box.value),
         who: initials(box.closest("label").querySelector(".visually-hidden")?.textContent.replace(/^\W+/, "") ?? ""),
       }));
@@ -84,6 +85,7 @@
   function shown(form, entry, refused) {
     noteOf(form)?.remove();
     form.hidden = Boolean(entry) && !refused;
+    for (const one of form.elements) if (!form.contains(one)) (one.closest("label") ?? one).hidden = form.hidden;
     for (const one of document.querySelectorAll(`[data-shown-after="${CSS.escape(form.dataset.about)}"]`)) one.hidden = !entry;
     if (!entry) return;
     const note = document.createElement("div");
@@ -170,7 +172,7 @@
     const result = once(8000, key);
     const flushed = queue.flush().then(() => new Promise((done) => setTimeout(() => done({ found: "kept" }), 50)));
     const { found, told } = await Promise.race([result, flushed]);
-    if (found === "taken") return left(form, entry.body, words);
+    if (found === "taken") return left(form, entry, told, words);
     if (found === "refused") {
       // Seen at once by who typed it: the form still holds it, as with any form.
       await phoneStore.queue.remove(key);
@@ -178,16 +180,53 @@
       return shown(form, { words }, told);
     }
     shown(form, entry, null);
+    noted(entry);
+  }
+
+  // ---- undone while it is still in sight ------------------------------------------------------------------------
+  // Taken back where it still waits here; what the server has is undone there, by an entry of its own.
+  async function takeBack(entry, told) {
+    if ((await queue.list()).some((one) => one.key === entry.key)) {
+      document.querySelector(`.queued[data-of="${CSS.escape(entry.about)}"]`)?.remove();
+      await queue.takeBack(entry.key);
+      await decorate();
+      return phoneToast.show(`Taken back: ${entry.words}.`);
+    }
+    const key = queue.newKey();
+    await queue.add({
+      key, kind: "undo", url: entry.undo.url.replace("{id}", told?.id), body: entry.undo.body ?? {}, time: entry.kind === "drive" ? "at" : "",
+      about: `undo ${entry.about}`, words: `Undo: ${entry.words}`, page: entry.page, date: entry.date, fields: [],
+    });
+    const result = once(8000, key);
+    const flushed = queue.flush().then(() => new Promise((done) => setTimeout(() => done({ found: "kept" }), 50)));
+    const { found, told: why } = await Promise.race([result, flushed]);
+    if (found === "taken") return reload(`Taken back: ${entry.words}.`);
+    phoneToast.show(found === "refused" ? `Not taken back: ${sentences(why)}` : `${entry.words}: taken back once there is a signal.`);
+  }
+
+  function noted(entry) {
+    let sent = null;
+    queue.events.addEventListener("taken", ({ detail }) => { if (detail?.entry?.key === entry.key) sent = detail.told; });
+    phoneToast.show(`Noted: ${entry.words}.`, () => takeBack(entry, sent));
   }
 
   const SAID = "queue-said";
-  function left(form, body, words) {
+  function remember(words, entry, told) {
     try {
-      sessionStorage.setItem(SAID, form.dataset.said || `Saved. ${words}.`);
+      sessionStorage.setItem(SAID, JSON.stringify({ words, entry: entry?.undo ? entry : null, told: { id: told?.id } }));
     } catch {
       // Nothing is said then; what stands on the page says it too.
     }
-    const to = new URL((form.dataset.done || location.href).replace("DATE", body.first_date), location.href);
+  }
+
+  function reload(words) {
+    remember(words);
+    location.reload();
+  }
+
+  function left(form, entry, told, words) {
+    remember(form.dataset.said || `Saved. ${words}.`, entry, told);
+    const to = new URL((form.dataset.done || location.href).replace("DATE", entry.body.first_date), location.href);
     if (to.pathname + to.search === location.pathname + location.search) {
       if (to.hash) history.replaceState(null, "", to);
       return location.reload();
@@ -198,18 +237,13 @@
   function say() {
     let said = null;
     try {
-      said = sessionStorage.getItem(SAID);
+      said = JSON.parse(sessionStorage.getItem(SAID));
       sessionStorage.removeItem(SAID);
     } catch {
       return;
     }
-    if (!said) return;
-    const notice = Object.assign(document.createElement("div"), { className: "notice success" });
-    notice.append(Object.assign(document.createElement("p"), { textContent: said }));
-    const box = Object.assign(document.createElement("div"), { className: "messages" });
-    box.setAttribute("role", "status");
-    box.append(notice);
-    document.getElementById("main").prepend(box);
+    // Screen readers announce what comes into a place that is there already.
+    if (said) setTimeout(() => phoneToast.show(said.words, said.entry && (() => takeBack(said.entry, said.told))), 100);
   }
 
   document.addEventListener("submit", (event) => {

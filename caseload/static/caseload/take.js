@@ -188,6 +188,7 @@
       const seen = level ? `${level.firstChild.textContent}, ${level.querySelector("span").textContent}` : tried ? `${told} of ${tried}` : told;
       const entry = entryOf(point, seen);
       show(entry);
+      phoneToast.show(`Noted: ${seen}.`, () => lineOf(entry.key)?.querySelector("button")?.click());
       queue.add({ ...entry, tapped }).then(queue.flush, (error) => refused(entry, { message: error.message }));
       marks = "";
       if (value && !level) value.value = "";
