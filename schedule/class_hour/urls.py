@@ -18,7 +18,6 @@ urlpatterns: list[URLPattern] = [
     path("routines/parts/<id:pk>/bring-back/", routines.part_back, name="part_back"),
     path("routines/parts/<id:pk>/move/", routines.part_move, name="part_move"),
     path("class-hour/<str:date>/<uuid:uid>/", hours.class_hour, name="class_hour"),
-    path("class-hour/<str:date>/<uuid:uid>/run/", hours.class_hour_run, name="class_hour_run"),
     path("class-hour/<str:date>/<uuid:uid>/routine/", hours.class_hour_choose, name="class_hour_choose"),
     path("week/<id:week_id>/equipment/", hours.week_equipment, name="week_equipment"),
     path("load/<str:date>/", hours.load_page, name="load_list"),

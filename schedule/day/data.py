@@ -91,7 +91,7 @@ class DriveView:
 
 @dataclass(frozen=True, slots=True)
 class DayPerson:
-    """A student in a session, and what is logged.
+    """A student's service (``line_id``) in a session, and what is logged.
 
     ``name`` is empty and ``care`` None where the viewer may see codes only.
 
@@ -99,6 +99,7 @@ class DayPerson:
     """
 
     student_id: int
+    line_id: int
     code: str
     name: str
     provisional: bool
@@ -141,6 +142,16 @@ class DayLine:
     def minutes(self) -> int:
         """Length in minutes."""
         return self.end_minute - self.start_minute
+
+    @property
+    def is_to_log(self) -> bool:
+        """Whether it takes place, and somebody in it waits for a log."""
+        return bool(self.log in {"waiting", "to_come"} and not self.off and self.waiting)
+
+    @property
+    def waiting(self) -> int:
+        """How many of its students wait for a log."""
+        return len(self.people) - self.logged
 
     @property
     def logged(self) -> int:

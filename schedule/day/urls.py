@@ -2,7 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from schedule.day import pages as day
+from schedule.day.pages import running
+from schedule.day.pages import sheet as day
 
 urlpatterns: list[URLPattern] = [
     path("day/", day.day, name="day"),
@@ -10,4 +11,5 @@ urlpatterns: list[URLPattern] = [
     path("day/<str:date>/start/", day.day_start, name="day_start"),
     path("day/<str:date>/arrive/", day.day_arrive, name="day_arrive"),
     path("day/<str:date>/undo/", day.day_undo, name="day_undo"),
+    path("class-hour/<str:date>/<uuid:uid>/run/", running.class_hour_run, name="class_hour_run"),
 ]

@@ -99,6 +99,12 @@ def added(minutes: int) -> str:
 
 
 @register.filter
+def under(values: Mapping[object, object] | str, key: object) -> object:
+    """What stands under a key, or nothing; a context without the values is an empty text."""
+    return values.get(key) if isinstance(values, Mapping) else None
+
+
+@register.filter
 def of_building(phones: Mapping[int, str], building_id: int) -> str:
     """The phone of a building's office, or nothing."""
     return phones.get(building_id, "") if phones else ""

@@ -130,6 +130,13 @@ def context(chromium: Browser, request: pytest.FixtureRequest) -> Iterator[Brows
     one.close()
 
 
+def unfold(page: Page) -> None:
+    """Show what of today is over, which a phone folds away; with or without scripts."""
+    summary = page.locator(".earlier:not([open]) > summary")
+    if summary.is_visible():
+        summary.click()
+
+
 def sign_in(page: Page, site: Site, username: str) -> None:
     """Sign in by the form."""
     page.goto(f"{site.address}/sign-in/")

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import PHONE, Site, sign_in
+from tests.browser.conftest import PHONE, Site, sign_in, unfold
 from tests.browser.test_accessibility import LOOKS, faults
 from tests.browser.today import DRIVER
 
@@ -36,12 +36,13 @@ def test_a_day_from_the_parking_lot(page: Page) -> None:
     """From signing in to the log, each tap back at its drive; the button is big enough for a cold thumb."""
     page.get_by_role("main").get_by_role("link", name="Today").click()
     expect(page.get_by_text("Tap only when parked.")).to_be_visible()
+    unfold(page)
     box = page.get_by_role("button", name=START).bounding_box()
     assert box is not None
     assert box["height"] >= 60
     assert box["width"] >= 200
     page.get_by_role("button", name=START).click()
-    assert re.search(r"/day/\d{4}-\d{2}-\d{2}/#leg-\d+-\d+-1$", page.url)
+    assert re.search(r"/day/\d{4}-\d{2}-\d{2}/#leg-\d+-\d+-0905$", page.url)
     expect(page.get_by_text("On the way")).to_be_in_viewport()
     page.get_by_role("button", name=re.compile("^Undo the start")).click()
     page.get_by_role("button", name=START).click()
@@ -57,6 +58,7 @@ def test_a_day_from_the_parking_lot(page: Page) -> None:
 def test_a_caution_is_one_tap_away_and_stands_on_paper(page: Page) -> None:
     """A short mark by the name, its text after one tap without a script; the paper needs none."""
     page.goto("/".join([*page.url.split("/")[:3], "day/"]))
+    unfold(page)
     text = page.get_by_text("Latex in balls.")
     expect(text.locator("visible=true")).to_have_count(0)
     mark = page.get_by_text("Caution: Ola Tarn D1")

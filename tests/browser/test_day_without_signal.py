@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
 
-from tests.browser.conftest import PHONE, Site, chromium_path, sign_in
+from tests.browser.conftest import PHONE, Site, chromium_path, sign_in, unfold
 from tests.browser.phone_day import DESK, TEACHER
 from tests.browser.test_accessibility import LOOKS, faults
 
@@ -58,6 +58,7 @@ def opened(phone: BrowserContext, site: Site, path: str) -> Page:
     page = phone.new_page()
     page.goto(site.address + path)
     page.evaluate("phoneQueue.ready")
+    unfold(page)
     return page
 
 

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
-from tests.browser.conftest import PHONE, Site, chromium_path, empty_site, served, sign_in
+from tests.browser.conftest import PHONE, Site, chromium_path, empty_site, served, sign_in, unfold
 from tests.browser.offline_day import COVER, LEAVER, OTHER, ROUTINE, SUPPORT, WRITTEN
 from tests.browser.today import DRIVER
 
@@ -84,10 +84,12 @@ def test_today_is_there_without_signal_with_its_time(phone: BrowserContext, offl
     expect(page.get_by_role("status").filter(has_text="As of")).to_contain_text(
         re.compile("(just now|minutes? ago)")
     )
+    unfold(page)
     expect(page.get_by_text("O.T. D0")).to_be_visible()
     expect(page.get_by_text(ROUTINE)).to_be_visible()
-    expect(page.get_by_role("button", name="Start driving")).to_be_visible()
-    page.get_by_role("link", name="Run it").click()
+    expect(page.get_by_role("button", name="Start driving").first).to_be_visible()
+    unfold(page)
+    page.get_by_role("link", name="Run it").last.click()
     expect(page.get_by_role("heading", name="Warm up").first).to_be_attached()
     expect(page.get_by_text("As of")).to_be_visible()
 
@@ -97,7 +99,8 @@ def test_a_running_hour_is_loaded_again_without_signal(phone: BrowserContext, of
     page = phone.pages[0]
     phone.set_offline(True)
     page.goto(f"{offline_site.address}/day/")
-    page.get_by_role("link", name="Run it").click()
+    unfold(page)
+    page.get_by_role("link", name="Run it").last.click()
     page.wait_for_url("**/run/")
     before = page.url
     # While the session runs, whenever the test does: it begins at 10:00.
@@ -312,8 +315,10 @@ def test_a_substitute_has_the_covered_day_whichever_way_its_pages_are_reached(
     wait_until_kept(page)
     phone.set_offline(True)
     page.goto(f"{offline_site.address}/day/")
+    unfold(page)
     expect(page.get_by_text("O.T. D0")).to_be_visible()
-    page.get_by_role("link", name="Run it").click()
+    unfold(page)
+    page.get_by_role("link", name="Run it").last.click()
     page.wait_for_url("**/run/**")
     expect(page.get_by_text("As of")).to_be_visible()
     day = page.evaluate("[...document.links].map((one) => one.href).find((one) => one.includes('teacher='))")

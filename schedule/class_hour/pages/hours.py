@@ -54,23 +54,18 @@ def class_hour(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
     return render(request, "schedule/class_hour/hour.html", context)
 
 
-@require_safe
-@permission_required("caseload.view", raise_exception=True)
-def class_hour_run(request: HttpRequest, date: str, uid: uuid.UUID) -> HttpResponse:
-    """The running view: everything that it needs comes with the page."""
+def run_context(request: HttpRequest, date: str, uid: uuid.UUID) -> dict[str, Any]:
+    """What the running view shows of a session: its parts, who comes, the goals to take data on, the stations."""
     viewer, teacher, day = _asked(request, date)
     hour = _found(viewer, teacher, day, uid)
     view = hours_shown([hour])[0]
-    if not view.parts:
-        return redirect(_address(viewer, teacher, day, view))
-    context = {
+    return {
         **_around(viewer, teacher, day, view),
-        "run": _run_data(view),
+        "run": _run_data(view, hour.session.class_name or hour.session.setting_label),
         "people": hour.session.attendees,
         "taking": _taking(viewer, hour),
         "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
     }
-    return render(request, "schedule/class_hour/run.html", context)
 
 
 def _taking(viewer: Person, hour: Hour) -> Taking | None:
@@ -175,8 +170,11 @@ def _options(viewer: Person, teacher: Person) -> list[tuple[str, str]]:
     return [(USUAL, "The usual one of its class or group"), *routines, (NONE, "No routine this time")]
 
 
-def _run_data(view: HourView) -> dict[str, Any]:
-    """What the script of the running view takes: minutes after midnight, lengths in minutes."""
+def _run_data(view: HourView, title: str) -> dict[str, Any]:
+    """What the script of the running view takes: minutes after midnight, lengths in minutes.
+
+    A session without a routine runs as one part, the whole of it.
+    """
     parts = [
         {
             name: value
@@ -185,7 +183,7 @@ def _run_data(view: HourView) -> dict[str, Any]:
         }
         | {"start": minutes_of(part.start), "end": minutes_of(part.end)}
         for part in view.parts
-    ]
+    ] or [_whole(view, title)]
     return {
         "key": f"{view.date}/{view.uid}/{view.routine_id}",
         "date": view.date.isoformat(),
@@ -193,3 +191,10 @@ def _run_data(view: HourView) -> dict[str, Any]:
         "end": minutes_of(view.end),
         "parts": parts,
     }
+
+
+def _whole(view: HourView, title: str) -> dict[str, Any]:
+    texts = dict.fromkeys(("what", "cue", "where", "leads", "aide_notes", "set_up", "set_up_by"), "")
+    start, end = minutes_of(view.start), minutes_of(view.end)
+    length = {"start": start, "end": end, "usual": end - start, "least": end - start, "when_short": 1}
+    return {"part_id": 0, "title": title, **texts, **length, "equipment": (), "ask": (), "goals": ()}

@@ -237,6 +237,7 @@ def _people(session: SessionView, log: LogSession | None) -> tuple[DayPerson, ..
     return tuple(
         DayPerson(
             student_id=one.student_id,
+            line_id=one.line_id,
             code=one.code,
             name=one.name,
             provisional=one.provisional,

@@ -22,13 +22,14 @@ from caseload.delivery.models import MissedReason
 from caseload.delivery.selectors.log import reasons_of, settings_of
 from caseload.delivery.told import Outcome
 from schedule.log.forms import DayMarkForm, GivenFields, OutcomeSet, StudentOutcomeForm, StudentOutcomes
-from schedule.log.pages.undo import undos_of
+from schedule.log.pages.ways import way_back
 from schedule.log.selectors.sessions import (
     LogSession,
     day_sessions,
     session_to_log,
     unlogged_sessions,
 )
+from schedule.log.selectors.undos import undos_of
 from schedule.log.services import DayMarked, day_mark, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
@@ -88,7 +89,7 @@ def log(request: HttpRequest) -> HttpResponse:
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     reasons = district_reasons(viewer)
     sessions = day_sessions(viewer, teacher, date)
-    undos = undos_of(viewer, date, sessions)
+    undos = undos_of(viewer, date, {one.uid: one.entry_ids for one in sessions})
     context = {
         "teacher": teacher,
         "teachers": teachers,
@@ -171,13 +172,13 @@ def _logged(
         refusal_shown(request, error)
     else:
         messages.success(request, f"Logged: {session.date:%A, %B %-d}, {session.start:%-I:%M %p}.")
-    return redirect(_day_of(viewer, session))
+    return redirect(_back_to(request, session))
 
 
-def _day_of(viewer: Person, session: LogSession) -> str:
-    """The session on its day's page."""
-    teacher = None if session.teacher_id == viewer.pk else session.teacher_id
-    return f"{reverse('log')}{query(teacher=teacher, date=session.date)}#s-{session.uid}"
+def _back_to(request: HttpRequest, session: LogSession) -> str:
+    """The session on the page that the form stands on."""
+    teacher = None if session.teacher_id == viewer_of(request).pk else session.teacher_id
+    return way_back(request, teacher, session.date, session.uid)
 
 
 def _given(request: HttpRequest) -> GivenFields:
@@ -240,7 +241,7 @@ def _session_page(
         "form": given or _given(request),
         "rows": rows,
         "client_id": client_id,
-        "back": _day_of(viewer_of(request), session),
+        "back": _back_to(request, session),
         "logged": [one for one in session.attendees if one.is_logged],
         "ask_first": session.ask_first,
         "crumbs": log_crumbs(),

@@ -87,6 +87,16 @@ class LogSession:
         return () if self.off else tuple(one for one in self.attendees if not one.is_logged)
 
     @property
+    def uid_text(self) -> str:
+        """Its uid, for addresses."""
+        return str(self.uid)
+
+    @property
+    def entry_ids(self) -> tuple[int, ...]:
+        """Ids of the entries of its students."""
+        return tuple(one.entry.id for one in self.attendees if one.entry is not None)
+
+    @property
     def ask_first(self) -> str:
         """Whom to ask before an activity; empty where nobody in it has a caution."""
         return ask_first_among(one.care for one in self.attendees)
@@ -114,10 +124,16 @@ def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[P
 
 def session_to_log(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession:
     """A session that the viewer logs; raises `ApplicationError` (404) for any other."""
-    found = log_sessions(viewer, sessions_to_log(viewer).filter(uid=uid), now)
-    if not found:
+    found = session_if_logged(viewer, uid, now)
+    if found is None:
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    return found[0]
+    return found
+
+
+def session_if_logged(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = None) -> LogSession | None:
+    """A session that the viewer logs; None for any other."""
+    found = log_sessions(viewer, sessions_to_log(viewer).filter(uid=uid), now)
+    return found[0] if found else None
 
 
 def day_sessions(

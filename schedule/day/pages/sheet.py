@@ -15,12 +15,15 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from caseload.delivery.selectors.sendings import Sending
 from schedule.day.data import DaySheet
 from schedule.day.forms import TapForm, UndoForm
 from schedule.day.hooks import silent_calendars_of
+from schedule.day.now import day_at
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
+from schedule.log.selectors.undos import Undos, undos_of
 from schedule.notices.selectors.looks import changes_since_look
 from schedule.weeks.pages.context import monday_of, query
 from schedule.weeks.pages.request import date_of, number_in, viewer_of
@@ -62,6 +65,10 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
 
     return {
         "sheet": sheet,
+        "at": day_at(sheet.lines, timezone.localtime() if sheet.is_today else None),
+        "undos": _undos(viewer, sheet),
+        "here": address(sheet.date),
+        "undo_url": reverse("log_undo") + query(teacher=asked, date=sheet.date, back="day") + "&uid=",
         "hour_whose": whose,
         "load_url": reverse("load_list", args=[sheet.date]) + whose,
         "teacher": teacher,
@@ -84,6 +91,17 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
     }
+
+
+def _undos(viewer: Person, sheet: DaySheet) -> dict[str, Sending]:
+    """What the viewer's taps logged and can be taken back, by session."""
+    entries = {
+        uuid.UUID(line.session.uid): [one.entry_id for one in line.people if one.entry_id is not None]
+        for line in sheet.lines
+        if line.session is not None
+    }
+    found = undos_of(viewer, sheet.date, entries) if any(entries.values()) else Undos((), {})
+    return {str(uid): one for uid, one in found.by_session.items()}
 
 
 @require_POST
