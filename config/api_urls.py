@@ -140,6 +140,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("days/<str:date>/arrive/", day.DayArriveApi.as_view(), name="day_arrive"),
     path("days/<str:date>/undo/", day.DayUndoApi.as_view(), name="day_undo"),
     path("class-hours/<str:date>/", class_hour.ClassHoursApi.as_view(), name="class_hours"),
+    path("class-hours/<str:date>/<uuid:uid>/taps/", class_hour.RunTapsApi.as_view(), name="class_hour_taps"),
     path("weeks/<id:week_id>/equipment/", class_hour.WeekEquipmentApi.as_view(), name="week_equipment"),
     path("load-lists/<str:date>/", class_hour.LoadListApi.as_view(), name="load_list"),
     path("changes-since/", notices.SinceApi.as_view(), name="changes_since"),

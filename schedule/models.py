@@ -7,7 +7,7 @@ from schedule.calendar.models.happenings import Happening
 from schedule.calendar.models.meetings import ClassMeeting, SpaceFreeTime
 from schedule.calendar.models.sources import CalendarSource
 from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
-from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart
+from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart, RunTap
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.models import Feed, FeedBody, FeedItem
 from schedule.imports.models import ImportBatch, ImportedRow
@@ -65,6 +65,7 @@ __all__ = [
     "Routine",
     "RoutineChoice",
     "RoutinePart",
+    "RunTap",
     "SchoolYear",
     "SessionAttendee",
     "SpaceCautions",

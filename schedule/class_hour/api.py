@@ -1,5 +1,6 @@
 """The API of routines, class hours and load lists: the same selectors and services as the pages."""
 
+import uuid
 from typing import Any
 
 from django.db.models import QuerySet
@@ -21,16 +22,18 @@ from accounts.api import (
     actor_of,
     visible_rows,
 )
-from accounts.api_fields import IdField
+from accounts.api_fields import IdField, MomentField
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.services import NOT_THERE
 from caseload.progress.models import StudentGoal
 from schedule.class_hour import services
-from schedule.class_hour.data import DayClashes, HourView, LoadList
-from schedule.class_hour.models import Routine, RoutinePart
+from schedule.class_hour.data import DayClashes, HourView, LoadList, RunTapView
+from schedule.class_hour.models import Routine, RoutinePart, RunTap
 from schedule.class_hour.selectors.clashes import week_clashes
-from schedule.class_hour.selectors.hours import hours_of_day, hours_shown
+from schedule.class_hour.selectors.hours import hour_found, hours_of_day, hours_shown
 from schedule.class_hour.selectors.load import load_list
+from schedule.class_hour.selectors.taps import taps_of
 from schedule.equipment.api import KeptViewSet
 from schedule.equipment.models import Equipment
 from schedule.weeks.pages.request import date_of
@@ -224,6 +227,50 @@ class ClassHoursApi(HoursApi):
         values = {"routine": None, **sent.validated_data}
         services.routine_choose(actor=actor_of(request), teacher=teacher, date=day, **values)
         return self.get(request, date)
+
+
+class RunTapSerializer(BodySerializer):
+    """A tap on the clock of a running session: `on` and `longer` of the part that ran, by its id."""
+
+    client_id = serializers.UUIDField()
+    kind = serializers.ChoiceField(choices=RunTap.Kind.choices)
+    part = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=0)
+    at = MomentField(required=False, allow_null=True, default=None, help_text="When it was tapped, if sent later.")
+
+
+class RunTapViewSerializer(DataclassSerializer[RunTapView]):
+    """A tap as it is kept."""
+
+    class Meta:
+        dataclass = RunTapView
+
+
+class RunTapsApi(HoursApi):
+    """The taps on the clock of a running session, from all phones, in order; the clock follows from them."""
+
+    @extend_schema(
+        operation_id="class_hour_taps_list", parameters=[DATE, TEACHER], responses=RunTapViewSerializer(many=True)
+    )
+    def get(self, request: Request, date: str, uid: uuid.UUID) -> Response:
+        """What was tapped."""
+        day = date_of(date)
+        if hour_found(actor_of(request), self.teacher(request), day, uid) is None:
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        return Response(RunTapViewSerializer(taps_of(uid, day), many=True).data)
+
+    @extend_schema(
+        operation_id="class_hour_tap",
+        parameters=[DATE, TEACHER],
+        request=RunTapSerializer,
+        responses=RunTapViewSerializer(many=True),
+    )
+    def post(self, request: Request, date: str, uid: uuid.UUID) -> Response:
+        """One more; answers with all of them. Taking back the last is one, too."""
+        teacher, day = self.teacher(request), date_of(date)
+        sent = RunTapSerializer(data=request.data)
+        sent.is_valid(raise_exception=True)
+        services.run_tap(actor=actor_of(request), teacher=teacher, date=day, uid=uid, **sent.validated_data)
+        return Response(RunTapViewSerializer(taps_of(uid, day), many=True).data)
 
 
 class DayClashesSerializer(DataclassSerializer[DayClashes]):

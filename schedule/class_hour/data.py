@@ -4,6 +4,7 @@ Built by ``schedule.class_hour.selectors``.
 """
 
 import datetime as dt
+import uuid
 from dataclasses import dataclass
 
 
@@ -46,6 +47,16 @@ class PartView:
     def is_shorter(self) -> bool:
         """Whether it gave up minutes today."""
         return self.minutes < self.usual
+
+
+@dataclass(frozen=True, slots=True)
+class RunTapView:
+    """A tap on the clock of a running session. ``kind``: begin, on, longer, back; ``part``: which ran (0: none)."""
+
+    client_id: uuid.UUID
+    kind: str
+    part: int
+    at: dt.datetime
 
 
 @dataclass(frozen=True, slots=True)

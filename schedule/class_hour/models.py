@@ -225,6 +225,36 @@ class PartEquipment(models.Model):
         return f"{self.count} {self.equipment}"
 
 
+class RunTap(DistrictRow):
+    """A tap on the clock of a session that runs, from whichever phone: the clock follows from all of them in order.
+
+    Never changed: taking the last one back is a tap of its own.
+    """
+
+    class Kind(models.TextChoices):
+        """What it does."""
+
+        BEGIN = "begin", "Begin"
+        ON = "on", "Go on"
+        LONGER = "longer", "One more minute"
+        BACK = "back", "Take the last tap back"
+
+    teacher = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    made_by = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
+    session_uid = models.UUIDField(db_index=True)
+    date = models.DateField()
+    client_id = models.UUIDField(unique=True, help_text="Made on the phone, once for each tap.")
+    kind = models.CharField(max_length=6, choices=Kind)
+    part = models.PositiveIntegerField(default=0, help_text="The part that ran then; 0 for none.")
+    tapped_at = models.DateTimeField(help_text="UTC")
+
+    class Meta:
+        ordering = ["tapped_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} on {self.date}"
+
+
 class RoutineChoice(DistrictRow):
     """The routine that somebody chose for one session, in place of its class's; none: no routine that day."""
 

@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from accounts.errors import ApplicationError
+from accounts.idempotency.services import moment_get
 from accounts.models import Person
 from accounts.services import (
     NOT_THERE,
@@ -24,7 +25,7 @@ from accounts.services import (
     record_put_away,
 )
 from caseload.progress.models import StudentGoal
-from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart
+from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart, RunTap
 from schedule.class_hour.selectors.routines import may_change
 from schedule.equipment.models import Equipment
 from schedule.weeks.models import PlannedSession, WeekPlan
@@ -178,10 +179,7 @@ def routine_choose(
     *, actor: Person, teacher: Person, date: dt.date, uid: uuid.UUID, routine: Routine | None, usual: bool = False
 ) -> None:
     """Choose the routine of one session (None: no routine that day), or go back to its `usual` one."""
-    permission_require(actor, CHOOSE)
-    rows = PlannedSession.objects.visible_to(actor).filter(uid=uid, date=date, week__teacher=teacher)
-    if not rows.filter(week__status=WeekPlan.Status.PUBLISHED).exists():
-        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    _session_require(actor, teacher, date, uid)
     if routine is not None and not Routine.objects.visible_to(actor).filter(pk=routine.pk).exists():
         raise ValidationError({"routine": "Choose one from the list."}, code="not_listed")
     with transaction.atomic():
@@ -197,6 +195,46 @@ def routine_choose(
         if not usual:
             row.save()
         audit_write(actor=actor, district=row.district, action="routine_choose", row=teacher, changes=changes)
+
+
+def run_tap(
+    *,
+    actor: Person,
+    teacher: Person,
+    date: dt.date,
+    uid: uuid.UUID,
+    client_id: uuid.UUID,
+    kind: str,
+    part: int = 0,
+    at: dt.datetime | None = None,
+    now: dt.datetime | None = None,
+) -> RunTap:
+    """Keep a tap on the clock of a running session; the same client id sent twice is one tap.
+
+    `part` is the id of the part that ran, 0 for none; `at` (aware) is when it was tapped, if it is sent later. It
+    says nothing about a student and changes no figure, so that the audit trail has none of it.
+    """
+    _session_require(actor, teacher, date, uid)
+    known = RunTap.objects.filter(client_id=client_id).first()
+    if known is not None:
+        if (known.made_by_id, known.session_uid) != (actor.pk, uid):
+            raise ApplicationError(NOT_THERE, code="not_found", status=404)
+        return known
+    row = RunTap(
+        district=teacher.district, teacher=teacher, made_by=actor, session_uid=uid, date=date, client_id=client_id,
+        kind=kind, part=part, tapped_at=moment_get(at, now),
+    )  # fmt: skip
+    row.full_clean()
+    row.save()
+    return row
+
+
+def _session_require(actor: Person, teacher: Person, date: dt.date, uid: uuid.UUID) -> None:
+    """A session of a published week that the actor sees, and a role that acts on sessions."""
+    permission_require(actor, CHOOSE)
+    rows = PlannedSession.objects.visible_to(actor).filter(uid=uid, date=date, week__teacher=teacher)
+    if not rows.filter(week__status=WeekPlan.Status.PUBLISHED).exists():
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
 
 
 def _own_require(actor: Person, row: Routine) -> None:

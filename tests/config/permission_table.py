@@ -55,6 +55,8 @@ TRIP = "=20260914-home-1-1"
 # A session that is in nobody's week: whose day it would be is there, the session isn't.
 HOUR = {"date": "=2026-09-14", "uid": "=00000000-0000-4000-8000-000000000000"}
 
+TAP = {"client_id": "00000000-0000-4000-8000-000000000001", "kind": "on"}
+
 PAGES: dict[str, Row] = {
     "health": Row(get=EVERYONE, public=True),
     "home": Row(get=EVERYONE),
@@ -512,6 +514,7 @@ API: dict[str, Row] = {
     ),
     "api:routine_part-bring-back": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
     "api:routine_part-move": Row(post="TC", hidden="MX", at={"pk": "routine_part"}),
+    "api:class_hour_taps": Row(get="", post="", hidden="TMCSX", at=HOUR, body=TAP),
     "api:class_hours": Row(get="TMCS", post="TMCS", hidden="X", at={"date": "=2026-09-14"}),
     "api:week_equipment": Row(get="TC", hidden="MSX", at={"week_id": "week"}),
     "api:load_list": Row(get="TMCS", hidden="X", at={"date": "=2026-09-14"}),

@@ -24,6 +24,7 @@ from schedule.class_hour.models import Routine
 from schedule.class_hour.selectors.clashes import week_clashes
 from schedule.class_hour.selectors.hours import Hour, hour_found, hours_shown, options_for
 from schedule.class_hour.selectors.load import load_list
+from schedule.class_hour.selectors.taps import taps_of
 from schedule.class_hour.services import routine_choose
 from schedule.stations.selectors.showing import rotations_shown
 from schedule.weeks.pages.context import query
@@ -59,13 +60,22 @@ def run_context(request: HttpRequest, date: str, uid: uuid.UUID) -> dict[str, An
     viewer, teacher, day = _asked(request, date)
     hour = _found(viewer, teacher, day, uid)
     view = hours_shown([hour])[0]
+    taps = [
+        {"id": str(one.client_id), "kind": one.kind, "part": one.part, "at": round(one.at.timestamp() * 1000)}
+        for one in taps_of(uid, day)
+    ]
+    taps_url = reverse("api:class_hour_taps", args=[day, uid]) + _whose(viewer, teacher)
     return {
         **_around(viewer, teacher, day, view),
-        "run": _run_data(view, hour.session.class_name or hour.session.setting_label),
+        "run": {**_run_data(view, _title(hour)), "taps": taps, "taps_url": taps_url},
         "people": hour.session.attendees,
         "taking": _taking(viewer, hour),
         "rotation": rotations_shown(viewer, [view.uid]).get(view.uid),
     }
+
+
+def _title(hour: Hour) -> str:
+    return hour.session.class_name or hour.session.setting_label
 
 
 def _taking(viewer: Person, hour: Hour) -> Taking | None:

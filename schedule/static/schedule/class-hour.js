@@ -1,6 +1,7 @@
-// The running view of a class hour. Everything it needs came with the page: no network is asked for again.
+// The running view of a class hour. Everything it needs came with the page: it runs without a network.
 // Times are seconds after local midnight. What was tapped is kept in the browser under the session's key, without
-// any student's name, so that a page that is loaded again goes on where it was.
+// any student's name, so that a page that is loaded again goes on where it was. The clock follows from the taps in the
+// order of their moments; they go to the server through the queue, and those of other phones come at the next contact.
 "use strict";
 
 const MAY_FALL_OUT = 0, SHRINKS = 1;
@@ -75,21 +76,25 @@ window.classHourFit = fitParts;
   const kept = "class-hour " + data.key;
   const at = (id) => document.getElementById(id);
   const usual = { times: parts.map((one) => ({ key: one.key, start: one.first, end: one.last })), out: [], end: data.end * 60 };
-  let state = read() || { now: usual, before: [] };
+  let offset = 0; // how many milliseconds the server's clock is ahead
+  // {id, kind, part, at, here}: `at` in milliseconds by the server's clock, `here` this phone's own seconds.
+  let taps = read();
+  let state = { now: usual, before: [] };
 
   function read() {
     try {
-      const found = JSON.parse(localStorage.getItem(kept));
-      return found && found.now.times.every((one) => byKey.has(one.key)) ? found : null;
-    } catch { return null; }
+      const found = JSON.parse(localStorage.getItem(kept))?.taps;
+      return Array.isArray(found) ? found : [];
+    } catch { return []; }
   }
   function keep() {
-    try { localStorage.setItem(kept, JSON.stringify(state)); } catch { /* private browsing: the page itself goes on */ }
+    try { localStorage.setItem(kept, JSON.stringify({ taps })); } catch { /* private browsing: the page itself goes on */ }
   }
-  function clock() {
-    const now = new Date();
-    return now.getHours() * 3600 + now.getMinutes() * 60 + now.getSeconds();
+  function secondsAt(moment) {
+    const then = new Date(moment);
+    return then.getHours() * 3600 + then.getMinutes() * 60 + then.getSeconds();
   }
+  const clock = () => secondsAt(Date.now());
   function isToday() {
     const now = new Date();
     const two = (one) => String(one).padStart(2, "0");
@@ -103,9 +108,38 @@ window.classHourFit = fitParts;
     if (!times.length || now < times[0].start) return -1;
     return times.findIndex((one) => now < one.end);
   }
-  function change(next) {
-    state = { now: next, before: [...state.before, state.now].slice(-30) };
+  const isBefore = (now) => place(now) === -1 && (!runs() || !state.now.times.length || now < state.now.times[0].start);
+
+  // The clock as all taps together make it.
+  function replay() {
+    state = { now: usual, before: [] };
+    for (const one of [...taps].sort((a, b) => a.at - b.at || (a.id < b.id ? -1 : 1))) {
+      const before = [...state.before];
+      if (one.kind === "back") {
+        if (before.length) state = { now: before.pop(), before };
+        continue;
+      }
+      const next = step(one, one.here ?? secondsAt(one.at - offset));
+      if (next) state = { now: next, before: [...before, state.now] };
+    }
+  }
+  // What a tap makes of the plan. One that is about a part that doesn't run anymore was made on another phone already.
+  function step({ kind, part }, now) {
+    if (kind === "begin") return isBefore(now) ? begin(now) : null;
+    const here = place(now), { times } = state.now;
+    if (here === -1 || times[here].key !== part) return null;
+    const end = kind === "on" ? now : times[here].end + 60;
+    const done = [...times.slice(0, here), { ...times[here], end }];
+    return rest(end, done, gone(done));
+  }
+
+  function meet(found) {
+    const known = new Set(taps.map((one) => one.id));
+    const fresh = found.filter((one) => !known.has(one.id));
+    if (!fresh.length) return;
+    taps.push(...fresh);
     keep();
+    replay();
     draw();
   }
   // What comes after a place of the plan, again in all the minutes that are left.
@@ -115,34 +149,53 @@ window.classHourFit = fitParts;
     const { times, out } = fitParts(later, from, state.now.end);
     return { times: [...done, ...times], out: [...extra, ...out], end: state.now.end };
   }
-  function goOn() {
-    const now = clock(), here = place(now), { times } = state.now;
-    if (here === -1 && (!runs() || !times.length || now < times[0].start)) return begin(now);
-    if (here === -1) return;
-    const done = [...times.slice(0, here), { ...times[here], end: now }];
-    change(rest(now, done, gone(done)));
+  const WORDS = { begin: "Begin", on: "Go on now", longer: "1 more minute", back: "Take the last tap back" };
+  function tap(kind, part = 0) {
+    const queue = self.phoneQueue;
+    const one = { id: queue?.newKey() ?? crypto.randomUUID(), kind, part, at: Date.now() + offset, here: clock() };
+    taps.push(one);
+    keep();
+    replay();
+    draw();
+    // On another day it is only tried out.
+    if (!queue?.usable || !isToday()) return;
+    const title = byKey.get(part)?.view.title;
+    queue.add({
+      key: one.id, kind: "run", url: data.taps_url, body: { client_id: one.id, kind, part }, time: "at", about: `run ${one.id}`,
+      words: `Clock: ${WORDS[kind]}${title ? `, ${title}` : ""}`, page: location.pathname + location.search, date: data.date, fields: [],
+    }).then(queue.flush);
   }
+  const goOn = () => {
+    const now = clock(), here = place(now);
+    if (isBefore(now)) tap("begin");
+    else if (here !== -1) tap("on", state.now.times[here].key);
+  };
   // What fell out before this moment of the routine doesn't come back behind it.
   function gone(done) {
     const last = parts.findIndex((one) => one.key === done[done.length - 1].key);
     return new Set(state.now.out.filter((key) => parts.findIndex((one) => one.key === key) < last));
   }
-  function longer() {
-    const now = clock(), here = place(now), { times } = state.now;
-    if (here === -1) return;
-    const done = [...times.slice(0, here), { ...times[here], end: times[here].end + 60 }];
-    change(rest(times[here].end + 60, done, gone(done)));
-  }
+  const longer = () => {
+    const here = place(clock());
+    if (here !== -1) tap("longer", state.now.times[here].key);
+  };
   function begin(now) {
     const length = (data.end - data.start) * 60;
     const end = isToday() && now > data.start * 60 && now < data.end * 60 ? data.end * 60 : now + length;
-    change({ ...fitParts(parts, now, end), end });
+    return { ...fitParts(parts, now, end), end };
   }
-  function back() {
-    if (!state.before.length) return;
-    state = { now: state.before[state.before.length - 1], before: state.before.slice(0, -1) };
-    keep();
-    draw();
+  const back = () => {
+    if (state.before.length) tap("back");
+  };
+
+  // What other phones of this account, or of who covers the day, tapped meanwhile.
+  const asked = (one) => ({ id: one.client_id, kind: one.kind, part: one.part, at: Date.parse(one.at) });
+  async function look() {
+    if (!isToday() || document.visibilityState !== "visible" || !navigator.onLine) return;
+    try {
+      const answer = await fetch(data.taps_url, { headers: { Accept: "application/json" }, signal: AbortSignal.timeout(8000) });
+      if (answer.ok && (answer.headers.get("Content-Type") ?? "").startsWith("application/json")) meet((await answer.json()).map(asked));
+    } catch { /* no signal: at the next contact */ }
   }
 
   const clockWords = (seconds) => {
@@ -181,13 +234,13 @@ window.classHourFit = fitParts;
   let spoken = null;
   function draw() {
     const now = clock(), here = place(now), { times, out } = state.now;
-    const isBefore = here === -1 && (!runs() || !times.length || now < times[0].start);
-    const current = here >= 0 ? times[here] : null, next = isBefore ? times[0] : times[here + 1];
+    const early = isBefore(now);
+    const current = here >= 0 ? times[here] : null, next = early ? times[0] : times[here + 1];
     const view = current ? byKey.get(current.key).view : null;
     document.body.classList.toggle("is-running", Boolean(current));
-    text("run-part", current ? view.title : isBefore ? "Not begun yet" : "The class hour is over");
+    text("run-part", current ? view.title : early ? "Not begun yet" : "The class hour is over");
     text("run-left", current ? left(current.end - now) : "");
-    text("run-until", current ? `until ${clockWords(current.end)}` : isBefore && runs() ? `Begins at ${clockWords(times[0].start)}` : isBefore ? "This is another day: begin, to try it out." : "");
+    text("run-until", current ? `until ${clockWords(current.end)}` : early && runs() ? `Begins at ${clockWords(times[0].start)}` : early ? "This is another day: begin, to try it out." : "");
     text("run-cue", view && view.cue ? `Ends by: ${view.cue}` : "");
     text("run-goals", view && view.goals.length ? `Goals now: ${view.goals.map((one) => `${one.who}: ${one.text}`).join(" · ")}` : "");
     if (offered && offeredFor !== (current ? current.key : null)) {
@@ -204,9 +257,9 @@ window.classHourFit = fitParts;
     text("run-out", out.length ? `Falls out: ${out.map((key) => byKey.get(key).view.title).join(", ")}` : "");
     const bar = at("run-bar");
     bar.max = current ? Math.max(1, current.end - current.start) : 1;
-    bar.value = current ? now - current.start : isBefore ? 0 : 1;
-    at("run-on").textContent = isBefore ? "Begin now" : "Go on now";
-    at("run-on").disabled = !isBefore && !current;
+    bar.value = current ? now - current.start : early ? 0 : 1;
+    at("run-on").textContent = early ? "Begin now" : "Go on now";
+    at("run-on").disabled = !early && !current;
     at("run-longer").disabled = !current;
     at("run-undo").disabled = !state.before.length;
     for (const row of document.querySelectorAll("[data-part]")) {
@@ -218,7 +271,7 @@ window.classHourFit = fitParts;
       if (current && key === current.key) row.setAttribute("aria-current", "step"); else row.removeAttribute("aria-current");
     }
     // A screen reader is told each change of the part once, and not each second.
-    const now_on = current ? current.key : isBefore ? "before" : "over";
+    const now_on = current ? current.key : early ? "before" : "over";
     if (spoken !== now_on) {
       at("run-told").textContent = current ? `${view.title}, until ${clockWords(current.end)}` : at("run-part").textContent;
       spoken = now_on;
@@ -240,9 +293,19 @@ window.classHourFit = fitParts;
   at("run-on").addEventListener("click", goOn);
   at("run-longer").addEventListener("click", longer);
   at("run-undo").addEventListener("click", back);
-  document.addEventListener("visibilitychange", () => { stayAwake(); draw(); });
+  document.addEventListener("visibilitychange", () => { stayAwake(); draw(); look(); });
   at("run").hidden = false;
+  replay();
   draw();
+  meet(data.taps);
+  self.phoneStore?.clockOffset().then((found) => {
+    offset = found;
+    replay();
+    draw();
+  });
+  self.phoneQueue?.events.addEventListener("taken", ({ detail }) => detail?.entry?.kind === "run" && look());
+  addEventListener("online", look);
+  setInterval(look, 20_000);
   stayAwake();
   setInterval(draw, 1000);
 })();

@@ -15,6 +15,8 @@ from accounts.models import District, Person
 from caseload.care.models import Caution
 from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.progress.models import StudentGoal
+from schedule.class_hour.models import Routine, RoutinePart
+from schedule.class_hour.services import part_save, routine_save
 from schedule.imports.services.demo import PASSWORD
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
@@ -96,3 +98,15 @@ def _session(
         if name == "Eli":
             Caution.objects.create(student=student, text="Latex in balls.", emergency_steps="Call the nurse.")
     return str(session.uid)
+
+
+def make_routine(uid: str) -> None:
+    """A routine of three parts for a session."""
+    session = PlannedSession.objects.get(uid=uid)
+    teacher = session.week.teacher
+    there = SessionAttendee.objects.filter(session=session).values("student")
+    students = list(Student.objects.filter(pk__in=there))
+    routine = routine_save(actor=teacher, row=Routine(), values={"name": "Roll and catch", "students": students})
+    for title, minutes in (("Warm up", 12), ("Catch", 12), ("Cool down", 6)):
+        part = {"kind": RoutinePart.Kind.WHOLE_GROUP, "title": title, "minutes": minutes, "least_minutes": 3}
+        part_save(actor=teacher, row=RoutinePart(routine=routine), values=part)

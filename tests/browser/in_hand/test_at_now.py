@@ -213,3 +213,41 @@ def test_what_one_phone_tapped_shows_on_the_other_at_its_next_contact(
     expect(other.get_by_text("On the way")).to_have_count(1)
     expect(card(other, hand, RUNNING)).to_contain_text("30 minutes")
     context.close()
+
+
+def test_the_clock_of_a_session_is_one_on_two_phones(
+    chromium: Browser, phone: Page, hand_site: Site, hand: Made
+) -> None:
+    """What one taps without signal and what the other taps: both, in order, on both, and the same press once."""
+    told = f"from tests.browser.in_hand.hand_day import make_routine; make_routine('{hand['sessions'][RUNNING]}')"
+    hand_site.manage("shell", "-c", told)
+    run = f"{hand_site.address}/class-hour/{hand['date']}/{hand['sessions'][RUNNING]}/run/"
+    context = phone_in(chromium, hand)
+    other = context.new_page()
+    sign_in(other, hand_site, hand["username"])
+    for page in (phone, other):
+        page.goto(run)
+        page.evaluate("phoneQueue.ready")
+        expect(page.locator("#run-part")).to_have_text("Warm up")
+    context.set_offline(True)
+    phone.get_by_role("button", name="Go on now").tap()
+    expect(phone.locator("#run-part")).to_have_text("Catch")
+    expect(phone.locator("#unsent")).to_be_hidden(timeout=LONG)
+    # The same press on the other, which knows nothing of it, is the same going on.
+    other.get_by_role("button", name="Go on now").tap()
+    expect(other.locator("#run-part")).to_have_text("Catch")
+    other.get_by_role("button", name="1 more minute").tap()
+    longer = other.locator("[data-part] .at").nth(1).inner_text()
+    context.set_offline(False)
+    expect(other.locator("#unsent")).to_be_hidden(timeout=LONG)
+    phone.reload()
+    for page in (phone, other):
+        expect(page.locator("#run-part")).to_have_text("Catch", timeout=LONG)
+        expect(page.locator("[data-part] .at").nth(1)).to_have_text(longer, timeout=LONG)
+    # Taken back on the first: the other's minute.
+    phone.get_by_role("button", name="Take the last tap back").tap()
+    expect(phone.locator("[data-part] .at").nth(1)).not_to_have_text(longer)
+    expect(phone.locator("#unsent")).to_be_hidden(timeout=LONG)
+    other.reload()
+    expect(other.locator("[data-part] .at").nth(1)).not_to_have_text(longer)
+    context.close()

@@ -16,7 +16,9 @@ def line(kind: str, start: str, end: str, **values: object) -> DayLine:
     """A line of the day."""
     first, last = (dt.time.fromisoformat(text) for text in (start, end))
     minutes = [60 * one.hour + one.minute for one in (first, last)]
-    return DayLine(kind, kind, kind, first, last, *minutes, None, "", **values)  # type: ignore[arg-type]
+    return DayLine(
+        kind, kind, kind, first, last, minutes[0], minutes[1], None, "", **values  # type: ignore[arg-type]
+    )  # fmt: skip
 
 
 def drive(start: str, end: str, *, under_way: bool = False) -> DayLine:
