@@ -27,10 +27,10 @@ self.phoneToast = (() => {
   function show(words, undo) {
     const box = document.createElement("div");
     box.className = "toast";
-    box.append(Object.assign(document.createElement("p"), { textContent: words }));
+    box.append(Object.assign(document.createElement("p"), { id: "toast-words", textContent: words }));
     if (undo) {
       const button = Object.assign(document.createElement("button"), { type: "button", className: "toast-undo", textContent: "Undo" });
-      button.append(Object.assign(document.createElement("span"), { className: "visually-hidden", textContent: `: ${words}` }));
+      button.setAttribute("aria-describedby", "toast-words");
       button.addEventListener("click", () => {
         close();
         undo();

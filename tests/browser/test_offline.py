@@ -85,7 +85,7 @@ def test_today_is_there_without_signal_with_its_time(phone: BrowserContext, offl
         re.compile("(just now|minutes? ago)")
     )
     unfold(page)
-    expect(page.get_by_text("O.T. D0")).to_be_visible()
+    expect(page.get_by_role("link", name="O.T. D0")).to_be_visible()
     expect(page.get_by_text(ROUTINE)).to_be_visible()
     expect(page.get_by_role("button", name="Start driving").first).to_be_visible()
     unfold(page)
@@ -166,10 +166,13 @@ def test_with_a_passcode_a_killed_phone_shows_names_again(
     expect(page.get_by_role("alert")).to_contain_text("9 more wrong tries", timeout=LONG)
     page.get_by_label("Passcode").fill(PASSCODE)
     page.get_by_role("button", name="Open").click()
+    expect(page.locator(".day-line").first).to_be_attached(timeout=LONG)
+    unfold(page)
     expect(page.get_by_role("link", name="Ola Tarn D0")).to_be_visible(timeout=LONG)
     expect(page.get_by_text(SUPPORT).first).to_be_attached()
     # The key lives as long as a page does: another page needs no passcode.
     page.reload()
+    unfold(page)
     expect(page.get_by_role("link", name="Ola Tarn D0")).to_be_visible(timeout=LONG)
     one.close()
 
@@ -250,6 +253,7 @@ def test_what_was_sent_is_kept_anew(phone: BrowserContext, offline_site: Site) -
     )
     phone.set_offline(True)
     page.goto(f"{offline_site.address}/day/")
+    unfold(page)
     expect(page.get_by_role("link", name="See the log").first).to_be_visible()
 
 
@@ -316,7 +320,7 @@ def test_a_substitute_has_the_covered_day_whichever_way_its_pages_are_reached(
     phone.set_offline(True)
     page.goto(f"{offline_site.address}/day/")
     unfold(page)
-    expect(page.get_by_text("O.T. D0")).to_be_visible()
+    expect(page.get_by_role("link", name="O.T. D0")).to_be_visible()
     unfold(page)
     page.get_by_role("link", name="Run it").last.click()
     page.wait_for_url("**/run/**")
