@@ -57,6 +57,18 @@ class Run:
         self.by_clock = self.by_clock or clock < effort
         return max(0.0, min(clock, effort))
 
+    def late(self, more: float) -> Callable[[], bool]:
+        """Says whether so many seconds have passed since the run was first found to be over."""
+        over: list[float] = []
+
+        def is_late() -> bool:
+            if not over and self.remaining() > 0:
+                return False
+            over.append(self.monotonic())
+            return over[-1] - over[0] > more
+
+        return is_late
+
     def clock_left(self) -> float:
         """Seconds left on the clock; 0 once a person has stopped the run."""
         if self.stop is not None and self.stop():
@@ -90,11 +102,15 @@ class Run:
         Where none is known, the walks had too many labels to give a bound at all.
         """
         time_is_up = self.remaining() <= 0 or proof.timed_out
+        if self.by_hand or time_is_up:
+            return self.ended_by_time()
+        return proof.met[-1] if proof.met else Ended.LABELS
+
+    def ended_by_time(self) -> Ended:
+        """Who or what ended a run that is over: a person, the clock, or what it may take of work."""
         if self.by_hand:
             return Ended.PERSON
-        if time_is_up:
-            return Ended.CLOCK if self.by_clock else Ended.EFFORT
-        return proof.met[-1] if proof.met else Ended.LABELS
+        return Ended.CLOCK if self.by_clock else Ended.EFFORT
 
     def is_placing(self) -> bool:
         """Whether the run may still go on because it isn't known yet that no week places more."""

@@ -52,6 +52,9 @@ LEAST_SECONDS_OF_SAMENESS = 2.0
 SHARE_OF_SAMENESS = 0.5
 """Choosing for sameness takes at most this share of the time that all goals before it took, or those seconds."""
 
+MORE_FOR_A_FIRST_WEEK = 1.0
+"""Seconds past its limit that a run may take until a first week is full: there is nothing to show before."""
+
 SHARE_OF_SEARCH = 0.25
 """Of the time allowed, the most that the first search may take before proof begins."""
 
@@ -94,15 +97,16 @@ def solve(
     Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
     """
+    began = monotonic()
     run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit, effort)
-    run.began = monotonic()
+    run.began = began
     state = WeekState(run.model)
-    impossible = why_impossible(run.model, state)
+    impossible = why_impossible(run.model, state, run)
     if impossible is not None:
         return replace(impossible, seed=seed, workers=workers, seconds=run.elapsed())
     if found is not None:
         run.found = lambda routes: found(plan_of(run.model, routes))
-    state = _first(run.model, state, begun)
+    state = _first(run.model, state, begun, run.late(MORE_FOR_A_FIRST_WEEK))
     run.bound(Goal.UNPLACED, floor_of(run.model, Goal.UNPLACED))
     run.offer(state.routes)
     _judged(run)
@@ -135,17 +139,20 @@ def solve(
     )
 
 
-def _first(model: Model, empty: WeekState, begun: Itinerary | None) -> WeekState:
-    """The best start: a full week from pins and blocks alone, the week in force, or what was begun before."""
-    fresh = _fresh_or_kept(model, empty)
-    before = closest_state(empty.copy(), begun) if begun is not None else None
+def _first(model: Model, empty: WeekState, begun: Itinerary | None, late: Callable[[], bool]) -> WeekState:
+    """The best start: a full week from pins and blocks alone, the week in force, or what was begun before.
+
+    Once it is ``late``, what is in a week by then is all there is of it.
+    """
+    fresh = _fresh_or_kept(model, empty, late)
+    before = closest_state(empty.copy(), begun, late) if begun is not None else None
     return before if before is not None and before.rank < fresh.rank else fresh
 
 
-def _fresh_or_kept(model: Model, empty: WeekState) -> WeekState:
+def _fresh_or_kept(model: Model, empty: WeekState, late: Callable[[], bool]) -> WeekState:
     """A full week from pins and blocks alone, or from the week in force if that is the better start."""
     fresh = empty.copy()
-    fill(fresh, regret=True)
+    fill(fresh, regret=True, halted=late)
     if not model.current_sessions:
         return fresh
     kept = empty.copy()
@@ -155,7 +162,7 @@ def _fresh_or_kept(model: Model, empty: WeekState) -> WeekState:
                 option = kept.option(day.index, number)
                 if option is not None:
                     kept.put(option)
-    fill(kept, regret=True)
+    fill(kept, regret=True, halted=late)
     return kept if kept.rank < fresh.rank else fresh
 
 

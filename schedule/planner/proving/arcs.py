@@ -5,21 +5,25 @@ step is as good as, and blocks and pins, which every route must hold, are never 
 """
 
 import sys
-from collections.abc import Hashable, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import accumulate, chain, pairwise
+from itertools import accumulate, chain, permutations
 
 import numpy as np
 from numpy.typing import NDArray
 
 from schedule.planner.proving.labels import Graph, Ints
 from schedule.planner.week.model import OPEN, DayModel
+from schedule.planner.week.work import HaltedError
 
 type Flags = NDArray[np.bool_]
 
-FROM, TO_NODE, DRIVEN, PREPARED = 0, 1, 3, 4
+FROM, TO_NODE, WITH, DRIVEN, PREPARED = range(5)
 """Columns of a step that are asked for by name. Column 2 says whether lunch is on it, column 5 whether it has rest.
 Nodes by their number in the graph, minutes, flags as 0 or 1."""
+
+NODES_AT_ONCE = 64
+"""Nodes whose steps are made between two looks whether the time is up: milliseconds in the widest days."""
 
 LATER = 10**6
 """More minutes than any day has."""
@@ -27,12 +31,13 @@ LATER = 10**6
 
 @dataclass(frozen=True, slots=True)
 class Gaps:
-    """The gaps from one node to some others, in arrays: what ``model.Gap`` says of each that can follow it.
+    """The gaps from nodes to others, in arrays: what ``model.Gap`` says of each pair that can follow each other.
 
-    Wide windows make millions of them: an object each would take gigabytes. ``to``: numbers in the graph.
-    ``spare``: minutes beside drive, setting up and lunch.
+    Wide windows make millions of them: an object each would take gigabytes. ``origin``, ``to``: numbers in the
+    graph. ``spare``: minutes beside drive, setting up and lunch.
     """
 
+    origin: Ints
     to: Ints
     drive: Ints
     preparation: Ints
@@ -45,6 +50,26 @@ class Gaps:
         """Some of them."""
         values = (getattr(self, name)[chosen] for name in Gaps.__slots__)
         return Gaps(*values)
+
+
+class Runs:
+    """A day's nodes in runs of one unit, place and length, each in order of time: where a run is met first.
+
+    ``nodes``: run after run; ``first`` and ``end``: each run's first node, and where it ends in ``nodes``. ``keys``
+    and ``numbers``: starts, and numbers of nodes, with the run's own as the higher digits, so that one array is in
+    order. ``rivals``: pairs of runs of one unit and place that differ in length.
+    """
+
+    def __init__(self, lengths: Ints, units: Ints, start: Ints) -> None:
+        self.nodes = np.argsort(lengths, kind="stable")
+        run = lengths[self.nodes]
+        begin = np.searchsorted(run, np.arange(run[-1] + 1))
+        self.first, self.end = self.nodes[begin], np.append(begin[1:], len(run))
+        self.keys, self.numbers = run * LATER + start[self.nodes], run * LATER + self.nodes
+        same: dict[int, list[int]] = {}
+        for number, unit in enumerate(units[self.first].tolist()):
+            same.setdefault(unit, []).append(number)
+        self.rivals = [pair for some in same.values() for pair in permutations(some, 2)]
 
 
 class Steps:
@@ -60,11 +85,13 @@ class Steps:
         self.setup = np.array([day.model.setup * node.session for node in chosen], np.int64)
         self.leg = np.array(day.model.leg, np.int64)
         self.drive = np.array(day.model.drive, np.int64)
-        units = [(node.unit or f"block {n}", node.place) for n, node in enumerate(chosen)]
-        self.unit = _numbered(units)
+        # What every route holds stands for itself: a start of the same unit before it is no substitute for it.
+        units = [(node.unit or f"block {n}", node.place, node.fixed) for n, node in enumerate(chosen)]
         self.unit_and_length = _numbered(list(zip(units, self.end - self.start, strict=True)))
+        self.runs = Runs(self.unit_and_length, _numbered(units), self.start)
+        self._count_slots()
 
-    def _slots_before(self) -> tuple[Ints, Ints]:
+    def _count_slots(self) -> None:
         """For each usable node, required visits over by its start, and by its end (itself included).
 
         A step that goes past a required visit has one more of them over at its end than at its beginning: it is
@@ -74,39 +101,61 @@ class Steps:
         # Of several copies of one visit the shortest says when it can be over: no other node overlaps that time.
         slots = [nodes[n].end for n in self.day.required]
         slots += [min(nodes[n].end for n in copies) for copies in self.day.one_of]
-        ends = np.sort(np.array(slots, np.int64))
-        return np.searchsorted(ends, self.start, "right"), np.searchsorted(ends, self.end, "right")
+        self.slot_ends = np.sort(np.array(slots, np.int64))
+        self.slots_by_start = np.searchsorted(self.slot_ends, self.start, "right")
+        self.slots_by_end = np.searchsorted(self.slot_ends, self.end, "right")
 
-    def rows(self, *, every_start: bool, most: int = sys.maxsize) -> Ints | None:
-        """Rows of steps (``FROM`` and so on), in order of from; ``None`` where they are more than ``most``."""
-        by_start, by_end = self._slots_before()
+    def rows(
+        self, *, every_start: bool, most: int = sys.maxsize, halted: Callable[[], bool] = lambda: False
+    ) -> Ints | None:
+        """Rows of steps (``FROM`` and so on), in order of from; ``None`` where they are more than ``most``.
+
+        Raises ``HaltedError`` once ``halted`` says so.
+        """
         found: list[Ints] = []
         count = 0
-        for i in range(len(self.nodes) - 1):
-            after = np.arange(i + 1, len(self.nodes))
-            gaps = self._gaps(i, after[by_start[i + 1 :] == by_end[i]])
-            for with_lunch in (False, True):
-                reached = gaps.of(gaps.lunch_fits) if with_lunch else gaps
-                chosen = reached if every_start else reached.of(self._soonest(reached, with_lunch))
-                found.append(_rows(i, chosen, with_lunch))
-                count += len(chosen.to)
+        for some in self.pieces(every_start=every_start, halted=halted):
+            found.append(some)
+            count += len(some)
             if count > most:
                 return None
         return np.concatenate(found) if found else np.zeros((0, 6), np.int64)
 
-    def _gaps(self, i: int, after: Ints) -> Gaps:
-        """The gaps from a node to those of the others that can follow it: the same figures as ``DayModel.gap``."""
-        model, begin = self.day.model, self.end[i]
-        setup = self.setup[after] if i else 0
-        free = self.start[after] - setup - begin - self.leg[self.place[i], self.place[after]]
+    def pieces(self, *, every_start: bool, halted: Callable[[], bool]) -> Iterator[Ints]:
+        """The same piece by piece, each with all the rows of some nodes that follow each other."""
+        few = not every_start and not self.day.model.uses_wishes
+        size = NODES_AT_ONCE if few else 1
+        for begin in range(0, len(self.nodes) - 1, size):
+            if begin % NODES_AT_ONCE == 0 and halted():
+                raise HaltedError
+            if few:
+                yield self._earliest_rows(np.arange(begin, min(begin + size, len(self.nodes) - 1)))
+            else:
+                yield self._rows_of(begin, every_start=every_start)
+
+    def _rows_of(self, i: int, *, every_start: bool) -> Ints:
+        """The steps from one node: all of them, or those that wishes can make worth waiting for."""
+        after = np.arange(i + 1, len(self.nodes))
+        after = after[self.slots_by_start[i + 1 :] == self.slots_by_end[i]]
+        gaps = self._gaps(np.full(len(after), i), after)
+        lunch = gaps.of(gaps.lunch_fits)
+        if not every_start:
+            gaps, lunch = gaps.of(self._worth_waiting(gaps, False)), lunch.of(self._worth_waiting(lunch, True))
+        return np.concatenate([_rows(gaps, False), _rows(lunch, True)])
+
+    def _gaps(self, origin: Ints, after: Ints) -> Gaps:
+        """The gaps from nodes to others, pair by pair, where these can follow: the figures of ``DayModel.gap``."""
+        model = self.day.model
+        free = self._free(origin, after)
         can = free >= 0
-        after, free = after[can], free[can]
-        leg = self.leg[self.place[i], self.place[after]]
+        origin, after, free = origin[can], after[can], free[can]
+        begin, leg = self.end[origin], self.leg[self.place[origin], self.place[after]]
         fits, prepared = self._lunch(begin, leg, free)
         lunch = self.day.day.lunch
         return Gaps(
+            origin=origin,
             to=after,
-            drive=self.drive[self.place[i], self.place[after]],
+            drive=self.drive[self.place[origin], self.place[after]],
             preparation=self._counted(free),
             rest=free >= model.break_minutes,
             lunch_fits=fits,
@@ -114,14 +163,20 @@ class Steps:
             spare=free - (0 if lunch is None else lunch.minutes),
         )
 
-    def _lunch(self, begin: int, leg: Ints, free: Ints) -> tuple[Flags, Ints]:
+    def _free(self, origin: Ints, after: Ints) -> Ints:
+        """Minutes between visits beside setting up, packing, drive and parking; below 0 where there are too few."""
+        setup = self.setup[after] * (origin > 0)
+        leg = self.leg[self.place[origin], self.place[after]]
+        return np.asarray(self.start[after] - setup - self.end[origin] - leg, np.int64)
+
+    def _lunch(self, begin: Ints, leg: Ints, free: Ints) -> tuple[Flags, Ints]:
         """Whether lunch fits into each gap, and the most preparation it then leaves: ``DayModel.lunch_choice``."""
         lunch, smallest = self.day.day.lunch, self.day.model.smallest_block
         best = np.full(len(free), -1, np.int64)
         if lunch is None:
             return best >= 0, best
         spare = free - lunch.minutes
-        for base in (begin + leg, np.full(len(free), begin)):
+        for base in (begin + leg, begin):
             low = np.maximum(base, lunch.earliest)
             high = np.minimum(base + spare, lunch.latest_end - lunch.minutes)
             for wanted in (base, base + spare, base + smallest, base + spare - smallest):
@@ -133,25 +188,63 @@ class Steps:
     def _counted(self, minutes: Ints) -> Ints:
         return np.where(minutes >= self.day.model.smallest_block, minutes, 0)
 
-    def _soonest(self, reached: Gaps, with_lunch: bool) -> Flags:
-        if self.day.model.uses_wishes:
-            return self._worth_waiting(reached, with_lunch)
-        return self._earliest(reached)
+    # ---- without wishes ----------------------------------------------------------------------------------
 
-    def _earliest(self, reached: Gaps) -> Flags:
-        """Only the earliest starts of each unit and place: a later one leaves no more (without wishes).
+    def _earliest_rows(self, origins: Ints) -> Ints:
+        """The steps from some nodes to the earliest starts of each unit and place: a later one leaves no more.
 
         Without wishes waiting is worth nothing, so the visit that is over first leaves every later step open.
-        Whoever counts minutes off the usual times, or sessions kept, wants every start (``rows``).
+        Whoever counts minutes off the usual times, or sessions kept, wants every start (``rows``). Each run of
+        starts of one unit, place and length is looked into once, so wide windows cost little.
         """
-        units = self.unit[reached.to]
-        order = np.argsort(units, kind="stable")
-        # Each unit lies below all before it, so that the least end so far begins anew with it.
-        ends = self.end[reached.to][order] - LATER * units[order]
-        least = np.minimum.accumulate(np.concatenate([[LATER], ends]))
-        found = np.zeros(len(units), np.bool_)
-        found[order] = ends < least[:-1]
-        return found
+        first = self.runs.first[None, :]
+        reached = self.start[first] - self._free(origins[:, None], first)
+        found = [self._over_first(origins, self._soonest(origins, reached), False)]
+        if self.day.day.lunch is not None:
+            reached = self._after_lunch(origins, reached)
+            found.append(self._over_first(origins, self._soonest(origins, reached), True))
+        rows = np.concatenate(found)
+        return rows[np.lexsort((rows[:, TO_NODE], rows[:, WITH], rows[:, FROM]))]
+
+    def _after_lunch(self, origins: Ints, reached: Ints) -> Ints:
+        """The soonest that a visit can begin with lunch before it; ``reached``: the same without lunch."""
+        lunch, begin = self.day.day.lunch, self.end[origins][:, None]
+        if lunch is None:
+            return np.full(reached.shape, LATER)
+        there = begin + self.leg[self.place[origins][:, None], self.place[self.runs.first][None, :]]
+        best = np.full(reached.shape, LATER, np.int64)
+        for base in (there, np.broadcast_to(begin, there.shape)):
+            low = np.maximum(base, lunch.earliest)
+            after = reached + lunch.minutes + low - base
+            best = np.where(low <= lunch.latest_end - lunch.minutes, np.minimum(best, after), best)
+        return best
+
+    def _soonest(self, origins: Ints, reached: Ints) -> Ints:
+        """In each run the first node that begins no sooner than that and no required visit lies before; -1 none."""
+        runs, over = self.runs, self.slots_by_end[origins][:, None]
+        sooner = np.maximum(reached, np.concatenate([[0], self.slot_ends])[over])
+        numbers = np.arange(len(runs.first))
+        wanted = numbers * LATER + np.minimum(sooner, LATER - 1)
+        at = np.searchsorted(runs.keys, wanted)
+        # Visits without a length begin as soon as they end: a node is followed by later ones only.
+        at = np.maximum(
+            at, np.searchsorted(runs.numbers, np.arange(len(runs.first)) * LATER + origins[:, None] + 1)
+        )
+        inside = at < runs.end
+        node = runs.nodes[np.minimum(at, len(runs.nodes) - 1)]
+        return np.where(inside & (self.slots_by_start[node] == over), node, -1)
+
+    def _over_first(self, origins: Ints, nodes: Ints, with_lunch: bool) -> Ints:
+        """Rows to those of one node in each run (-1: none) that no sooner start of their unit and place is over."""
+        there = nodes >= 0
+        ends = np.where(there, self.end[nodes], LATER)
+        beaten = np.zeros(nodes.shape, np.bool_)
+        for one, other in self.runs.rivals:
+            beaten[:, one] |= there[:, other] & (nodes[:, other] < nodes[:, one]) & (ends[:, other] <= ends[:, one])
+        row, run = np.nonzero(there & ~beaten)
+        return _rows(self._gaps(origins[row], nodes[row, run]), with_lunch)
+
+    # ---- with wishes -------------------------------------------------------------------------------------
 
     def _worth_waiting(self, reached: Gaps, with_lunch: bool) -> Flags:
         """The starts of each unit, place and length that wishes can make worth waiting for.
@@ -175,10 +268,10 @@ def _numbered(keys: Sequence[Hashable]) -> Ints:
     return np.array([numbers.setdefault(key, len(numbers)) for key in keys], np.int64)
 
 
-def _rows(i: int, gaps: Gaps, with_lunch: bool) -> Ints:
+def _rows(gaps: Gaps, with_lunch: bool) -> Ints:
     prepared = gaps.lunch_preparation if with_lunch else gaps.preparation
     same = np.ones(len(gaps.to), np.int64)
-    return np.stack([i * same, gaps.to, with_lunch * same, gaps.drive, prepared, gaps.rest * same], axis=1)
+    return np.stack([gaps.origin, gaps.to, with_lunch * same, gaps.drive, prepared, gaps.rest * same], axis=1)
 
 
 def usable_nodes(day: DayModel) -> list[int]:
@@ -189,39 +282,6 @@ def usable_nodes(day: DayModel) -> list[int]:
 def _usable(day: DayModel, number: int) -> bool:
     node = day.nodes[number]
     return node.fixed or all(_free_of_pins(day, service) for service in node.services)
-
-
-def way_through(day: DayModel) -> list[int] | None:
-    """Visits from a day's beginning to its end that keep pins, blocks and lunch; ``None``: there are none, proved.
-
-    Other sessions may stand in between, where drives by way of a third place are shorter than straight ones, and
-    one service may be met too often: it must still be asked whether the visits may be held.
-    """
-    if not _fit_the_clock(day):
-        return None
-    nodes = usable_nodes(day)
-    last, needs_lunch = len(nodes) - 1, int(day.day.lunch is not None)
-    came: dict[tuple[int, int], tuple[int, int] | None] = {(0, 0): None}
-    # Rows are in order of the nodes that they begin at, and nodes in order of time.
-    rows = Steps(day, nodes).rows(every_start=True)
-    for origin, to, with_lunch in [] if rows is None else rows[:, :DRIVEN].tolist():
-        for lunch in (0, 1 - with_lunch):
-            if (origin, lunch) in came:
-                came.setdefault((to, lunch + with_lunch), (origin, lunch))
-    at, found = came.get((last, needs_lunch)), list[int]()
-    while at is not None and at[0]:
-        found.insert(0, nodes[at[0]])
-        at = came[at]
-    return found if (last, needs_lunch) in came else None
-
-
-def _fit_the_clock(day: DayModel) -> bool:
-    """Whether what every route holds lies inside the contract day and doesn't overlap, places left aside."""
-    nodes = day.nodes
-    every = [[number] for number in day.required] + day.one_of
-    times = sorted((nodes[copies[0]].start, min(nodes[n].end for n in copies)) for copies in every)
-    ends = [(day.day.start, day.day.start), *times, (day.day.end, day.day.end)]
-    return all(before[1] <= after[0] for before, after in pairwise(ends))
 
 
 def _free_of_pins(day: DayModel, service: int) -> bool:

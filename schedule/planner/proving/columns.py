@@ -1,7 +1,7 @@
 """Whole days as columns: the day's graph, and the walks over it that find routes worth having."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from itertools import product
 
@@ -124,9 +124,12 @@ def drives_are_short_cuts(model: Model) -> bool:
 
 
 class DayGraph:
-    """One day as arrays. ``every_start``: keep arcs to every start, not only to the earliest reachable."""
+    """One day as arrays. ``every_start``: keep arcs to every start, not only to the earliest reachable.
 
-    def __init__(self, day: DayModel, *, every_start: bool) -> None:
+    Raises ``HaltedError`` once ``halted`` says that the time is up.
+    """
+
+    def __init__(self, day: DayModel, *, every_start: bool, halted: Callable[[], bool] = lambda: False) -> None:
         self.day = day
         self.model = day.model
         self.labels = 0
@@ -138,7 +141,8 @@ class DayGraph:
         self.bits = Bits.of(day, self.nodes)
         rows: Ints | None = None
         if self.bits.count <= MOST_BITS:
-            rows = Steps(day, self.nodes).rows(every_start=every_start, most=MOST_ARCS // len(self.model.days))
+            most = MOST_ARCS // len(self.model.days)
+            rows = Steps(day, self.nodes).rows(every_start=every_start, most=most, halted=halted)
         self.misfit = (Ended.SERVICES if self.bits.count > MOST_BITS else Ended.STARTS) if rows is None else None
         """Why the day can't be walked, where it can't."""
         self.halt = np.zeros(1, np.int64)

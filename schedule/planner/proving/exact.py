@@ -29,11 +29,12 @@ from schedule.planner.proving.proof import (
     Proof,
     Settled,
 )
-from schedule.planner.proving.walkers import HaltedError, Walkers
+from schedule.planner.proving.walkers import Walkers
 from schedule.planner.result import Ended
 from schedule.planner.week.model import Model, off_times
 from schedule.planner.week.objective import figures_of, median_times
 from schedule.planner.week.routes import Route
+from schedule.planner.week.work import HaltedError
 
 ENUMERATED = 1_000_000
 MOST_COLUMNS = 60_000

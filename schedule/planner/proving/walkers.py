@@ -11,13 +11,10 @@ from dataclasses import dataclass, field
 from schedule.planner.proving.columns import Bounded, DayGraph, Weights
 from schedule.planner.result import Ended
 from schedule.planner.week.model import Model
+from schedule.planner.week.work import HaltedError
 
 LOOK_EVERY = 0.1
 """Seconds between two looks at the clock while days are walked."""
-
-
-class HaltedError(Exception):
-    """The time is up or a person stopped the search. Raised and caught inside the search only."""
 
 
 @dataclass(slots=True)
@@ -34,7 +31,10 @@ class Walkers:
         for day in self.model.days:
             if self.halted():
                 return
-            self.graphs.append(DayGraph(day, every_start=self.every_start))
+            try:
+                self.graphs.append(DayGraph(day, every_start=self.every_start, halted=self.halted))
+            except HaltedError:
+                return
 
     @property
     def usable(self) -> bool:

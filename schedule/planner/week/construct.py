@@ -5,41 +5,83 @@ vehicle routing and scheduling problem with time windows", European Journal of O
 """
 
 import random
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from itertools import product
 
 from schedule.planner.week.objective import STEP
 from schedule.planner.week.state import Option, WeekState
 from schedule.planner.week.work import OPTION
 
+LOOK_EVERY = 20_000_000
+"""Units of work between two looks whether the time is up: 20 milliseconds."""
+
 NO_SECOND_DAY = STEP**6
 """Regret where only one day is left for a session: more than any difference in rank."""
 
 
-def fill(state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0) -> None:
-    """Put in all missing sessions that fit. With ``rng`` the choice is blurred by up to ``noise``."""
-    for _ in insertions(state, regret=regret, rng=rng, noise=noise):
+def never() -> bool:
+    """Nothing ends it on the way."""
+    return False
+
+
+def fill(
+    state: WeekState,
+    *,
+    regret: bool,
+    rng: random.Random | None = None,
+    noise: float = 0.0,
+    halted: Callable[[], bool] = never,
+) -> None:
+    """Put in all missing sessions that fit. With ``rng`` the choice is blurred by up to ``noise``.
+
+    Once ``halted`` says that the time is up, what is in by then stays in.
+    """
+    for _ in insertions(state, regret=regret, rng=rng, noise=noise, halted=halted):
         pass
 
 
 def insertions(
-    state: WeekState, *, regret: bool, rng: random.Random | None = None, noise: float = 0.0
+    state: WeekState,
+    *,
+    regret: bool,
+    rng: random.Random | None = None,
+    noise: float = 0.0,
+    halted: Callable[[], bool] = never,
 ) -> Iterator[Option]:
     """Put in all missing sessions that fit, one by one, and tell each as it is put in.
 
     For each service and day the best option is remembered. A session that is put in changes what others cost on its
     day, and where else its own services may still go; everything else stays and isn't looked for again.
     """
-    services = _missing(state)
-    table = {(service, day): _find(state, service, day) for service in services for day in _days(state)}
-    while (choice := _choose(state, services, table, regret, rng, noise)) is not None:
+    services, halted = _missing(state), _seldom(state, halted)
+    table: dict[tuple[int, int], Option | None] = {}
+    for service in services:
+        if halted():
+            break
+        table.update({(service, day): _find(state, service, day) for day in _days(state)})
+    services = [service for service in services if (service, 0) in table]
+    while not halted() and (choice := _choose(state, services, table, regret, rng, noise)) is not None:
         state.put(choice)
         yield choice
-        services = _missing(state)
+        services = [service for service in services if state.missing(service) > 0]
         touched = state.model.days[choice.day].nodes[choice.node].services
         for service, day in product(services, _days(state)):
             if day == choice.day or service in touched or _is_stale(state, table[service, day]):
                 table[service, day] = _find(state, service, day)
+
+
+def _seldom(state: WeekState, halted: Callable[[], bool]) -> Callable[[], bool]:
+    """The same, asked after so much work only: most weeks are full before, and looking takes its time too."""
+    work = state.model.work
+    looked, said = work.done, False
+
+    def after_some_work() -> bool:
+        nonlocal looked, said
+        if work.done - looked >= LOOK_EVERY:
+            looked, said = work.done, halted()
+        return said
+
+    return after_some_work
 
 
 def _days(state: WeekState) -> range:

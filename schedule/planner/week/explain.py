@@ -12,6 +12,9 @@ from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import state_of
 
 MOST_REASONS = 40
+MOST_LOOKED_AT = 200
+"""Starts of a service that are looked at one by one; wide windows have thousands, and few are ever read."""
+
 MOST_ASKED = 3
 DAY_USED = "day-used"
 
@@ -38,7 +41,10 @@ def explain_unplaced(problem: Problem, plan: Itinerary) -> tuple[Unplaced, ...]:
 def _explain(
     problem: Problem, plan: Itinerary, service: Service, missing: int, held: set[str], request: Request | None
 ) -> Unplaced:
-    reasons = [why_not(problem, plan, service, start, held) for start in _all_starts(problem, service)]
+    starts = _all_starts(problem, service)
+    open_days = [start for start in starts if not _day_is_used(problem, service, start, held)]
+    looked_at = starts if len(starts) <= MOST_LOOKED_AT else (open_days or starts)[:MOST_LOOKED_AT]
+    reasons = [why_not(problem, plan, service, start, held) for start in looked_at]
     barred = [
         Reason(one.day, one.at, one.place, one.reason_code, _barred_text(problem, one), one.ask)
         for one in service.barred
@@ -49,7 +55,7 @@ def _explain(
         service=service.id,
         sessions=missing,
         minutes=missing * service.minutes,
-        sentence=_sentence(service, missing, reasons, barred),
+        sentence=_sentence(service, missing, reasons, barred, len(open_days)),
         reasons=tuple([*reasons, *barred][:MOST_REASONS]),
         ask=tuple(ask)[:MOST_ASKED],
         request=request,
@@ -68,7 +74,8 @@ def _barred_text(problem: Problem, barred: Barred) -> str:
     return f"{problem.name_of_day(barred.day)} at {clock(barred.at)}: {barred.text}"
 
 
-def _sentence(service: Service, missing: int, reasons: list[Reason], barred: list[Reason]) -> str:
+def _sentence(service: Service, missing: int, reasons: list[Reason], barred: list[Reason], others: int) -> str:
+    """Why not, in one sentence. ``others``: how many starts there are on days that it doesn't use."""
     times = "1 session" if missing == 1 else f"{missing} sessions"
     name = service.label or service.id
     opening = f"{times} of {service.minutes} minutes of {name} could not be placed"
@@ -78,9 +85,9 @@ def _sentence(service: Service, missing: int, reasons: list[Reason], barred: lis
     if not blocked:
         also = f"; {barred[0].text}" if barred else ""
         return f"{opening}: no start is left on a day that it doesn't use already{also}."
-    if len(blocked) == 1:
+    if others == 1:
         return f"{opening}: its only other start is {blocked[0].text}."
-    return f"{opening}: none of its {len(blocked)} other starts is free; for one, {blocked[0].text}."
+    return f"{opening}: none of its {others} other starts is free; for one, {blocked[0].text}."
 
 
 def why_not(problem: Problem, plan: Itinerary, service: Service, start: Start, held: set[str]) -> Reason:
@@ -171,6 +178,9 @@ def cheapest_requests(problem: Problem, plan: Itinerary, services: list[Service]
 
     Each is tried in the plan as it stands, so what is said is true.
     """
+    services = [service for service in services if service.barred]
+    if not services:
+        return {}
     freed = replace(
         problem,
         services=tuple(
@@ -180,7 +190,7 @@ def cheapest_requests(problem: Problem, plan: Itinerary, services: list[Service]
     )
     state = state_of(build_model(freed), plan)
     found: dict[str, Request] = {}
-    for service in services if state is not None else []:
+    for service in services:
         tried = [(barred, _added_drive(state, service, barred)) for barred in service.barred]
         for barred, added in tried:
             best = found.get(service.id)

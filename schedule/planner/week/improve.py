@@ -45,7 +45,7 @@ def improve(
             break
         trial = current.copy()
         _free(trial, ways[rng.randrange(len(ways))](trial, rng))
-        fill(trial, regret=rng.random() < 0.7, rng=rng, noise=0.1)
+        fill(trial, regret=rng.random() < 0.7, rng=rng, noise=0.1, halted=halted)
         trial_rank = trial.rank
         on_trial(trial)
         if trial_rank < best_rank:

@@ -31,9 +31,20 @@ def build_model(problem: Problem) -> Model:
         uses_wishes=_any_wish(problem),
     )
     kept = _kept_keys(problem, model)
-    for index in range(len(problem.days)):
-        model.days.append(_DayBuilder(model, index, kept).build())
+    starts = _starts_by_day(problem)
+    for index, day in enumerate(problem.days):
+        model.days.append(_DayBuilder(model, index, kept, starts[day.id]).build())
     return model
+
+
+def _starts_by_day(problem: Problem) -> dict[str, list[tuple[Service | Group, Start]]]:
+    """Every start of each day with the service or group that it is one of, in their order."""
+    found: dict[str, list[tuple[Service | Group, Start]]] = {day.id: [] for day in problem.days}
+    units: list[Service | Group] = [*problem.services, *problem.groups]
+    for unit in units:
+        for start in all_starts(unit):
+            found[start.day].append((unit, start))
+    return found
 
 
 def _matrix(ends: list[str | None], minutes: Callable[[str | None, str | None], int]) -> list[list[int]]:
@@ -71,7 +82,14 @@ def _in_time(node: Node) -> tuple[int, int, int, str]:
 class _DayBuilder:
     """Lays out the nodes of one day."""
 
-    def __init__(self, model: Model, index: int, kept: dict[tuple[str, int, int, str], Session]) -> None:
+    def __init__(
+        self,
+        model: Model,
+        index: int,
+        kept: dict[tuple[str, int, int, str], Session],
+        starts: list[tuple[Service | Group, Start]],
+    ) -> None:
+        self.starts = starts
         self.model = model
         self.problem = model.problem
         self.index = index
@@ -79,6 +97,7 @@ class _DayBuilder:
         self.kept = kept
         self.numbers = {service.id: number for number, service in enumerate(self.problem.services)}
         self.places = {place: number for number, place in enumerate(model.place_ids)}
+        self.units: dict[str, tuple[tuple[int, ...], str]] = {}
 
     def build(self) -> DayModel:
         """The day's nodes, its end nodes, and which of them every plan must hold.
@@ -147,15 +166,10 @@ class _DayBuilder:
     def _candidates(self) -> list[Node]:
         """One node for each unit, minute, place and length; several spaces make one node."""
         found: dict[tuple[str, int, str, int], Node] = {}
-        units: list[Service | Group] = [*self.problem.services, *self.problem.groups]
-        for unit in units:
-            for start in all_starts(unit):
-                if start.day != self.day.id:
-                    continue
-                key = (unit.id, start.at, start.place, self.problem.minutes_of(unit.id, start))
-                node = self._session_node(unit.id, start, False)
-                if key not in found or self._keeps_space(unit.id, start):
-                    found[key] = node
+        for unit, start in self.starts:
+            key = (unit.id, start.at, start.place, self.problem.minutes_of(unit.id, start))
+            if key not in found or self._keeps_space(unit.id, start):
+                found[key] = self._session_node(unit.id, start, False)
         return [node for node in found.values() if self._owed(node)]
 
     def _owed(self, node: Node) -> bool:
@@ -167,8 +181,11 @@ class _DayBuilder:
         return any(session is not None and session.space == start.space for session in sessions)
 
     def _session_node(self, unit: str, start: Start, fixed: bool) -> Node:
-        numbers = tuple(self.numbers[member] for member in self.problem.members(unit))
-        keys = [(start.day, start.at, number, start.place) for number in numbers]
+        if unit not in self.units:
+            members = tuple(self.numbers[member] for member in self.problem.members(unit))
+            self.units[unit] = members, self.problem.name_of_unit(unit)
+        numbers, label = self.units[unit]
+        kept = self.kept
         return Node(
             start=start.at,
             end=start.at + self.problem.minutes_of(unit, start),
@@ -176,9 +193,9 @@ class _DayBuilder:
             services=numbers,
             unit=unit,
             space=start.space,
-            label=self.problem.name_of_unit(unit),
+            label=label,
             fixed=fixed,
-            kept=sum(key in self.kept for key in keys),
+            kept=sum((start.day, start.at, number, start.place) in kept for number in numbers) if kept else 0,
             off=sum(self._off(number, start) for number in numbers),
         )
 

@@ -1,8 +1,10 @@
 """A plan taken over into the search: as a state that sessions can be tried in and moved about."""
 
+from collections.abc import Callable
+
 from schedule.planner.problem import Session
 from schedule.planner.result import Itinerary
-from schedule.planner.week.construct import fill
+from schedule.planner.week.construct import fill, never
 from schedule.planner.week.model import Model
 from schedule.planner.week.state import WeekState
 
@@ -34,8 +36,11 @@ def node_of(model: Model, session: Session) -> int | None:
     return None
 
 
-def closest_state(state: WeekState, plan: Itinerary) -> WeekState | None:
-    """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days."""
+def closest_state(state: WeekState, plan: Itinerary, halted: Callable[[], bool] = never) -> WeekState | None:
+    """As much of a plan as an empty state allows, the rest put in where cheapest; ``None`` for broken days.
+
+    Once ``halted`` says so, nothing more is put in.
+    """
     if state.broken_days:
         return None
     for session in plan.sessions:
@@ -44,5 +49,5 @@ def closest_state(state: WeekState, plan: Itinerary) -> WeekState | None:
         option = state.option(day, node) if node is not None and node not in state.visits[day] else None
         if option is not None:
             state.put(option)
-    fill(state, regret=True)
+    fill(state, regret=True, halted=halted)
     return state

@@ -26,6 +26,10 @@ LOOK, LOOK_A_COLUMN = 8_000_000, 5_000
 """Between two looks of the integer solver whether it should end (about one linear problem), and more a column."""
 
 
+class HaltedError(Exception):
+    """The time is up or a person stopped the search. Raised and caught inside the search only."""
+
+
 @dataclass(slots=True)
 class Work:
     """Units done so far. Whoever waits for threads adds what they did, so that their order doesn't matter."""

@@ -1,6 +1,7 @@
 """A search ends when its time is up, whatever it is at. How soon is measured in benchmarks/time_limit.py."""
 
 from dataclasses import dataclass
+from math import inf
 from time import sleep
 
 import numpy as np
@@ -10,10 +11,11 @@ from benchmarks.weeks import WeekShape, generate_week
 from schedule.planner.check import check
 from schedule.planner.problem import Goal
 from schedule.planner.proving.columns import DayGraph, PricedRoutes, Weights
-from schedule.planner.proving.walkers import HaltedError, Walkers
+from schedule.planner.proving.walkers import Walkers
 from schedule.planner.result import GoalFigures, Status
 from schedule.planner.solve import solve
 from schedule.planner.week.layout import build_model
+from schedule.planner.week.work import HaltedError
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
 CROWDED = WeekShape(35, buildings=4, starts_a_day=1)
@@ -69,10 +71,26 @@ def test_walks_under_way_end_when_the_time_is_up(workers: int) -> None:
 
 def test_days_are_not_laid_out_once_the_time_is_up() -> None:
     """What is laid out by then serves nothing, and nothing is claimed from it."""
-    looks = iter([False, False, True])
-    walkers = Walkers(build_model(generate_week(HARD, 1)), 1, True, lambda: next(looks))
-    assert len(walkers.graphs) == 2
-    assert not walkers.usable
+    model, looked = build_model(generate_week(HARD, 1)), 0
+
+    def walkers_after(looks: float) -> Walkers:
+        """Laid out until somebody has looked so often: once a day, and while a day is laid out."""
+        nonlocal looked
+        looked = 0
+
+        def is_up() -> bool:
+            nonlocal looked
+            looked += 1
+            return looked > looks
+
+        return Walkers(model, 1, True, is_up)
+
+    assert walkers_after(inf).usable
+    cut = [walkers_after(looks) for looks in range(0, looked, 3)]
+    assert not any(one.usable for one in cut)
+    laid_out = [len(one.graphs) for one in cut]
+    assert laid_out == sorted(laid_out)
+    assert set(laid_out) == set(range(len(model.days)))
 
 
 def test_what_the_time_leaves_unplaced_is_placed_where_placing_may_take_longer() -> None:

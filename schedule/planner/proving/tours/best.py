@@ -19,7 +19,7 @@ FEW_STATES, MOST_STATES = 200_000, 2_000_000
 
 
 MANY_STARTS = 2_000
-"""Starts of a day beyond which laying out its steps takes longer than the circuit, and can't be ended midway."""
+"""Starts of a day beyond which sets of visits are seldom few enough, and the circuit comes first."""
 
 
 @dataclass(frozen=True, slots=True)

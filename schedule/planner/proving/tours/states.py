@@ -8,14 +8,14 @@ algorithm for the traveling salesman problem with time windows", Operations Rese
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import reduce
-from itertools import product
+from itertools import pairwise, product
 from operator import or_
 
 from schedule.planner.proving.columns import DayGraph
 from schedule.planner.proving.labels import ARC_DRIVE, TO, WITH_LUNCH
 from schedule.planner.week.model import Model
 from schedule.planner.week.routes import Route, timed_route
-from schedule.planner.week.work import STATE
+from schedule.planner.week.work import STATE, HaltedError
 
 LOOK_EVERY = 256
 
@@ -43,7 +43,10 @@ def tour_by_states(model: Model, most: int, halted: Callable[[], bool]) -> Route
 
     Raises ``StatesRanOutError`` after ``most`` states, or once ``halted`` says that the time is up.
     """
-    search = _Search(model)
+    try:
+        search = _Search(model, halted)
+    except HaltedError as error:
+        raise StatesRanOutError from error
     end = search.run(most, halted)
     return None if end is None else search.route(end)
 
@@ -51,19 +54,18 @@ def tour_by_states(model: Model, most: int, halted: Callable[[], bool]) -> Route
 class _Search:
     """The states of one day, node by node in order of time."""
 
-    def __init__(self, model: Model) -> None:
-        self.graph = DayGraph(model.days[0], every_start=False)
+    def __init__(self, model: Model, halted: Callable[[], bool]) -> None:
+        self.graph = DayGraph(model.days[0], every_start=False, halted=halted)
         self.day = model.days[0]
         nodes = [self.day.nodes[n] for n in self.graph.nodes]
         self.nodes = nodes
         self.last = len(nodes) - 1
         self.bits = [sum(1 << service for service in node.services) for node in nodes]
         self.everything = (1 << len(model.owed)) - 1
-        self.steps: list[list[tuple[int, int, int]]] = [[] for _ in nodes]
-        for origin in range(len(nodes)):
-            for row in range(int(self.graph.graph.arc_from[origin]), int(self.graph.graph.arc_from[origin + 1])):
-                arc = self.graph.arcs[row]
-                self.steps[origin].append((int(arc[TO]), int(arc[WITH_LUNCH]), int(arc[ARC_DRIVE])))
+        steps = list(map(tuple, self.graph.arcs[:, [TO, WITH_LUNCH, ARC_DRIVE]].tolist()))
+        self.steps: list[list[tuple[int, int, int]]] = [
+            steps[begin:end] for begin, end in pairwise(self.graph.graph.arc_from.tolist())
+        ]
         self.reach = self._reach(model)
         self.work = model.work
 
