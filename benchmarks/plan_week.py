@@ -50,10 +50,12 @@ class FlatModel:
     It starts from the week that cheapest insertion gives, every variable hinted.
     """
 
-    def __init__(self, model: Model, start: WeekState) -> None:
+    def __init__(self, model: Model, start: WeekState, cp: cp_model.CpModel | None = None) -> None:
         self.model = model
         self.start = start
-        self.cp = cp_model.CpModel()
+        self.cp = cp_model.CpModel() if cp is None else cp
+        self.visits: dict[tuple[int, int], cp_model.IntVar] = {}
+        """By day and node, whether it is visited."""
         self.held: list[list[cp_model.IntVar]] = [[] for _ in model.owed]
         self.drive: list[cp_model.LinearExpr | int] = []
         for day in model.days:
@@ -70,6 +72,7 @@ class FlatModel:
         visits: dict[int, list[cp_model.IntVar]] = {}
         for number in range(1, len(day.nodes) - 1):
             visit = self.cp.new_bool_var(f"d{day.index}visit{number}")
+            self.visits[day.index, number] = visit
             self.cp.add_hint(visit, number in self.start.routes[day.index].visits)
             arcs.append((number, number, visit.negated()))
             for service in day.nodes[number].services:

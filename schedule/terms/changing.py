@@ -14,7 +14,7 @@ from schedule.planner.problem import Goal
 from schedule.planner.result import Ended, Itinerary, Result, Status
 from schedule.planner.solve import solve
 from schedule.planner.term.alike import units_of
-from schedule.planner.term.expected import against, expected_in, is_unusual
+from schedule.planner.term.expected import against, days_coming, expected_in, is_unusual
 from schedule.planner.term.following import once_each, with_week
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 
@@ -115,7 +115,7 @@ def changed_by(
     ``stop`` end each search early with its best, as ``ended`` then says.
     """
     until, left = monotonic() + time_limit, effort
-    standing, weeks = _owed_only(change), change.typical()
+    standing, weeks = _still_there(change), change.typical()
     found: list[Result] = []
     for number, week in enumerate(weeks):
         share = 1 / (len(weeks) - number)
@@ -175,10 +175,11 @@ def _fewest(change: TimetableChange, weeks: Sequence[TermWeek], found: Sequence[
     The first week is planned against the timetable as it was. Of the others only that counts which they can't
     hold at its time at all, since what moves for the week before may be what moves for them.
     """
-    standing = _owed_only(change)
+    standing = _still_there(change)
+    lost = set(_owed_only(change).sessions) - set(standing.sessions)
     first, *others = [set(_without_start(week, standing)) for week in weeks]
     expected = {one.standing for one in expected_in(weeks[0], standing)}
-    forced = first | (set().union(*others) - expected)
+    forced = lost | first | (set().union(*others) - expected)
     return len(_stand(change, StandingTimetable(tuple(sorted(forced, key=_order))))) + _proved_moves(found[0])
 
 
@@ -219,6 +220,29 @@ def _owed_only(change: TimetableChange) -> StandingTimetable:
     return StandingTimetable(
         tuple(
             one for one in change.standing.sessions if any(week.problem.has_unit(one.unit) for week in change.weeks)
+        )
+    )
+
+
+def _still_there(change: TimetableChange) -> StandingTimetable:
+    """Of what is owed, without what no week that is left can hold though its day comes and is as usual.
+
+    Such as a school that has no room on Fridays anymore: its Fridays look as if they didn't come.
+    """
+    owed = _owed_only(change)
+    can, comes = set[_Stands](), set[tuple[str, str]]()
+    for week in change.weeks:
+        for unit in units_of(week.problem):
+            starts = week.problem.starts_of(unit.id)
+            can |= {(unit.id, start.pattern_key or "", start.at, start.place) for start in starts}
+        unusual = {(day.place, day.pattern_key) for day in week.unusual}
+        keys, places = {key for _, key in days_coming(week)}, {one.place for one in owed.sessions}
+        comes |= {(place, key) for place in places for key in keys} - unusual
+    return StandingTimetable(
+        tuple(
+            one
+            for one in owed.sessions
+            if (one.unit, one.pattern_key, one.at, one.place) in can or (one.place, one.pattern_key) not in comes
         )
     )
 

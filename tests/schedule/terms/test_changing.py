@@ -35,6 +35,17 @@ def test_a_time_that_is_gone_has_to_move_and_nothing_else_does() -> None:
     assert (found.moved, found.fewest, found.proved, found.ended) == (1, 1, True, Ended.PROOF)
 
 
+def test_a_school_without_a_room_on_a_day_keeps_nobody_there() -> None:
+    """From now on South has no room on Mondays at all, so that no start of it bears that day anymore."""
+    south = StandingSession("ben", "monday", 600, "b")
+    weeks = (week(1, ann(at(540), name="ann"), ann(at(600, "b", "tue"), name="ben")),)
+    found = changed(TimetableChange(weeks, ("",), StandingTimetable((ANN, south))))
+    assert set(found.standing.sessions) == {ANN, StandingSession("ben", "tuesday", 600, "b")}
+    assert (found.moved, found.fewest) == (1, 1)
+    [move] = found.moves
+    assert (move.before, move.after and move.after.pattern_key) == (south, "tuesday")
+
+
 def test_a_new_service_moves_whom_it_has_to() -> None:
     """Cal can come only when Ann stands; she has another time."""
     weeks = (week(1, ann(at(540), at(630)), ann(at(540), name="cal")),)
