@@ -3,9 +3,12 @@
 One timetable holds every service of the term, also one that begins later. Where a week of all of them can't keep
 it, or leaving a usual time is worth it in each week to come, the same exception would be said week after week. It
 is a change for good then, said once, with the fewest moves from what stood before.
+
+Where days rotate no week is like all others: one in which Day 3 comes on a Tuesday says nothing of a Thursday. So a
+session moves for good only if no ordinary week from then on can keep it, whatever falls on which weekday.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -14,7 +17,7 @@ from schedule.planner.result import Itinerary
 from schedule.planner.term.departures import not_kept
 from schedule.planner.term.expected import expected_in, standing_session
 from schedule.planner.term.kinds import Found
-from schedule.planner.term.plain import plain_week
+from schedule.planner.term.plain import one_layout, plain_week
 from schedule.planner.term.term import LaterTimetable, StandingSession, StandingTimetable, TermWeek
 
 FEWEST_WEEKS = 2
@@ -50,11 +53,52 @@ def timetables_of(
 
     ``nearest``: the week that leaves fewest usual times.
     """
+    if not one_layout(weeks):
+        yield from _where_days_rotate(weeks, standing, nearest)
+        return
     for mine in stretches(weeks):
         week = plain_week(mine)
         found = nearest(week, standing)
         standing = _followed(week, standing, found.plan)
         yield LaterTimetable(mine[0].id, standing, found.proved)
+
+
+def _where_days_rotate(
+    weeks: Sequence[TermWeek], standing: StandingTimetable, nearest: Nearest
+) -> Iterator[LaterTimetable]:
+    """What no ordinary week of a stretch keeps gives way, as one week after the other has it."""
+    for mine in stretches(weeks):
+        ordinary = [week for week in mine if not week.unusual]
+        found = [nearest(week, standing) for week in ordinary]
+        lost, before = _never_kept(ordinary, standing, found), standing
+        for week in ordinary if lost else ():
+            standing = _followed(week, standing, nearest(week, standing).plan, lost)
+        come = {one.standing for week in ordinary for one in expected_in(week, standing)}
+        standing = StandingTimetable(tuple(one for one in standing.sessions if one not in lost or one in come))
+        gone = set(before.sessions) - set(standing.sessions)
+        least = (_has_to_leave(week, before, one) for week, one in zip(ordinary, found, strict=True))
+        yield LaterTimetable(mine[0].id, standing, len(gone) <= max(least, default=0))
+
+
+def _has_to_leave(week: TermWeek, standing: StandingTimetable, found: Found) -> int:
+    """Sessions that the week can't keep, as far as that is proved; 0 where groups count for several."""
+    members = week.problem.members
+    if not found.proved or any(len(members(group.id)) > 1 for group in week.problem.groups):
+        return 0
+    return found.figures.change + sum(not one.open for one in expected_in(week, standing))
+
+
+def _never_kept(
+    weeks: Sequence[TermWeek], standing: StandingTimetable, found: Sequence[Found]
+) -> set[StandingSession]:
+    """What comes in some of these weeks and isn't kept in any."""
+    comes, kept = set[StandingSession](), set[StandingSession]()
+    for week, one in zip(weeks, found, strict=True):
+        expected = expected_in(week, standing)
+        mine = {other.standing for other in expected}
+        comes |= mine
+        kept |= mine - {other.standing for other in not_kept(week.problem, expected, one.plan)}
+    return comes - kept
 
 
 def changes_only(timetables: Iterable[LaterTimetable]) -> tuple[LaterTimetable, ...]:
@@ -71,10 +115,13 @@ def standing_in(week: str, standing: StandingTimetable, later: Iterable[LaterTim
     return [standing, *(one.standing for one in later if one.since <= week)][-1]
 
 
-def _followed(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> StandingTimetable:
+def _followed(
+    week: TermWeek, standing: StandingTimetable, plan: Itinerary, may_go: Container[StandingSession] | None = None
+) -> StandingTimetable:
     """The timetable after a plain week, the same one where nothing in it moves.
 
     What finds no other place in that week stands as before, and is missed each week. Spaces are left to each week.
+    ``may_go``: the sessions that may move for good; what others do instead is that week's own matter.
     """
     before = {_bare(one) for one in standing.sessions}
     after = {_bare(one): None for one in with_week(week, standing, plan).sessions}
@@ -82,10 +129,11 @@ def _followed(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> S
     spare, stays = list(new), list[StandingSession]()
     for one in standing.sessions:
         instead = None if _bare(one) in after else _instead(week.problem, one, spare)
-        if instead is None:
-            stays.append(one)
-        else:
+        if instead is not None:
             spare.remove(instead)
+        if instead is None or (may_go is not None and one not in may_go):
+            stays.append(one)
+            new = [other for other in new if other is not instead]
     return StandingTimetable((*stays, *new))
 
 

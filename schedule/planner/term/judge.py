@@ -59,6 +59,24 @@ def a_timetable_changes_where_a_service_does(term: Term, result: TermResult) -> 
     return wrong if dates == sorted(set(dates)) else [*wrong, "Timetables don't follow each other."]
 
 
+def what_changes_can_be_held_then(term: Term, result: TermResult) -> list[str]:
+    """What a timetable made here holds anew can be held in some week between its first and the next one's."""
+    if term.standing is not None:
+        return []
+    wrong: list[str] = []
+    before = set(result.standing.sessions)
+    ends = [*(one.since for one in result.later[1:]), "9999"]
+    for one, end in zip(result.later, ends, strict=False):
+        then = [week.problem for week in term.weeks if one.since <= week.id < end]
+        wrong += [
+            f"{new.unit} stands on {new.pattern_key} at {new.at} from {one.since}, where no week can hold it."
+            for new in one.standing.sessions
+            if new not in before and not any(p.has_unit(new.unit) and _dates(p, new) for p in then)
+        ]
+        before = set(one.standing.sessions)
+    return wrong
+
+
 def bounds_are_below(_term: Term, result: TermResult) -> list[str]:
     """No bound lies above what the term does."""
     wrong = [
@@ -72,7 +90,9 @@ def bounds_are_below(_term: Term, result: TermResult) -> list[str]:
 
 
 def the_bound_with_rotation_is_below(term: Term, result: TermResult) -> list[str]:
-    """It holds for a term whose weeks with nothing unusual hold all that is owed at standing times."""
+    """It holds for one timetable, and for weeks with nothing unusual that hold all that is owed at its times."""
+    if result.bound_with_rotation is not None and result.later:
+        return ["A bound of one rotation is given for a term whose timetable changes."]
     whole = all(
         planned.kept == sum(service.sessions for service in week.problem.services)
         for week, planned in zip(term.weeks, result.weeks, strict=True)
@@ -191,6 +211,7 @@ def _is_held(problem: Problem, held: set[tuple[str, str, int, str]], one: Standi
 TERM_RULES: tuple[Callable[[Term, TermResult], list[str]], ...] = (
     stands_where_it_can_be_held,
     a_timetable_changes_where_a_service_does,
+    what_changes_can_be_held_then,
     bounds_are_below,
     the_bound_with_rotation_is_below,
 )

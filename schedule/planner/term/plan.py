@@ -159,7 +159,7 @@ class _Run:
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(planned_week, self.term.weeks, stands, found, least))
-        with_rotation = self._bound_with_rotation(standing.standing, planned)
+        with_rotation = None if later else self._bound_with_rotation(standing.standing, planned)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing.standing,
@@ -253,7 +253,7 @@ class _Run:
     def _followed(self, standing: StandingTimetable) -> tuple[LaterTimetable, ...]:
         """The timetable, and what takes its place from a week in which a service begins or ends."""
         weeks = self.term.weeks
-        if not one_layout(weeks) or self.budget.remaining() <= 0:
+        if self.budget.remaining() <= 0:
             return (LaterTimetable(weeks[0].id, standing),)
         self._tell("the timetable from each week in which a service begins or ends", 0)
 

@@ -162,7 +162,7 @@ class TermResult:
     the weeks' own. ``bound_unplaced``: the same for owed minutes not placed, times weight. ``stopped``: the run
     was ended before it was done, ``ended`` by what (effort, clock, person). ``bound_with_rotation``: no timetable
     with the same rotating sessions drives less, if weeks in which nothing is unusual hold all of it; ``None`` where
-    nothing rotates or it isn't known.
+    nothing rotates, the timetable changes within the term, or it isn't known.
     ``later``: timetables that take the place of ``standing``, each from a week on.
     """
 

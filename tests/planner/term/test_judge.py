@@ -7,7 +7,14 @@ import pytest
 from schedule.planner.problem import Session
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.plan import plan_term
-from schedule.planner.term.term import StandingSession, StandingTimetable, Term, TermResult, UnusualDay
+from schedule.planner.term.term import (
+    LaterTimetable,
+    StandingSession,
+    StandingTimetable,
+    Term,
+    TermResult,
+    UnusualDay,
+)
 from tests.planner.term.builders import ann, at, week
 
 NO_SCHOOL = UnusualDay("a", "monday", "no school")
@@ -99,3 +106,20 @@ def test_nothing_departs_unsaid(answer: TermResult) -> None:
         IN_FORCE, changed(answer, 2, itinerary=emptied, figures=figures, kept=0, expected=0, open=0)
     )
     assert broken == {"nothing departs unsaid"}
+
+
+def test_what_stands_anew_can_be_held_by_then() -> None:
+    """Ann's other time is there in the first two weeks only; a timetable of the third can't put her there."""
+    cal = ann(at(660), name="cal")
+    early = [week(number, ann(at(540), at(600))) for number in (1, 2)]
+    term = Term((*early, *(week(number, ann(at(540)), cal) for number in (3, 4))))
+    found = plan_term(term, workers=1)
+    later = StandingTimetable((StandingSession("ann", "monday", 600, "a"),))
+    broken = check_term(term, replace(found, later=(LaterTimetable("2026-09-21", later),)))
+    assert any("from 2026-09-21, where no week can hold it" in one.text for one in broken)
+
+
+def test_a_bound_of_one_rotation_is_none_of_a_timetable_that_changes(answer: TermResult) -> None:
+    later = (LaterTimetable("2026-09-21", StandingTimetable((StandingSession("ann", "monday", 540, "a"),))),)
+    found = check_term(IN_FORCE, replace(answer, later=later, bound_with_rotation=0))
+    assert any("whose timetable changes" in one.text for one in found)
