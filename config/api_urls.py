@@ -23,6 +23,7 @@ from schedule.feeds import api as feeds
 from schedule.happenings import api as happenings
 from schedule.imports.api import calendar_sources
 from schedule.imports.api import tables as imports
+from schedule.imports.api import templates as import_templates
 from schedule.log import api as log
 from schedule.make_ups import api as make_ups
 from schedule.notices import api as notices
@@ -114,7 +115,7 @@ router.register("push-devices", notices.PushDeviceViewSet, "push_device")
 router.register("calendar-sources", calendar_sources.CalendarSourceViewSet, "calendar_source")
 router.register("busy-calendars", feeds.BusyCalendarViewSet, "busy_calendar")
 router.register("imports", imports.ImportViewSet, "import")
-router.register("import-tables", imports.ImportTableViewSet, "import_table")
+router.register("import-tables", import_templates.ImportTableViewSet, "import_table")
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),

@@ -10,7 +10,7 @@ from schedule.calendar.models.teacher import ContractDay, Meeting, TeacherRules
 from schedule.class_hour.models import PartEquipment, Routine, RoutineChoice, RoutinePart, RunTap
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.models import Feed, FeedBody, FeedItem
-from schedule.imports.models import ImportBatch, ImportedRow
+from schedule.imports.models import ImportBatch, ImportedRow, OwnHeader
 from schedule.notices.models import Hearing, Notice, NoticeSettings, ToldDate, WatchedTeacher
 from schedule.packet.models import PacketLink, PacketView
 from schedule.reports.models import StoredReport
@@ -55,6 +55,7 @@ __all__ = [
     "Meeting",
     "Notice",
     "NoticeSettings",
+    "OwnHeader",
     "PacketLink",
     "PacketView",
     "PartEquipment",

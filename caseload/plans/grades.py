@@ -1,5 +1,7 @@
 """School grades in their order, as one word each (United States usage)."""
 
+import re
+
 GRADES = ("PK", "K", "1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12", "12+")
 GRADE_CHOICES = [
     (
@@ -17,6 +19,22 @@ def grade_words(grade: str) -> str:
     return _WORDS.get(grade, grade).lower()
 
 
+def grade_called(text: str) -> str:
+    """A grade however a list writes it, as one of `GRADES`: ``KG``, ``03``, ``3rd``, ``Grade 3``, ``Pre-K``.
+
+    What it doesn't know is handed back in capitals. Common practice, no source.
+    """
+    word = re.sub(r"^(GRADE|GR\.?)\s*", "", text.strip().upper())
+    if word in GRADES:
+        return word
+    if re.fullmatch(r"(PRE|P)[- ]?K(3|4)?|PRESCHOOL|PRE-?KINDERGARTEN", word):
+        return "PK"
+    if re.fullmatch(r"KG|KDG|KN|KINDER|KINDERGARTEN|0K", word):
+        return "K"
+    found = re.fullmatch(r"0?(\d{1,2})(ST|ND|RD|TH)?", word)
+    return found[1] if found and found[1] in GRADES else word
+
+
 def read_grades(text: str) -> frozenset[str]:
     """Grades named in a text such as ``K-2, 5``; an empty text means every grade.
 
@@ -24,7 +42,8 @@ def read_grades(text: str) -> frozenset[str]:
     """
     found: set[str] = set()
     for part in filter(None, (piece.strip().upper() for piece in text.replace(";", ",").split(","))):
-        first, _, last = (end.strip() for end in part.partition("-"))
+        whole = grade_called(part)
+        first, _, last = (whole, "", "") if whole in GRADES else map(_end_called, part.partition("-"))
         if first not in GRADES or (last and last not in GRADES):
             message = f"“{part}” isn't a grade. Use {', '.join(GRADES)} or a range such as K-2."
             raise ValueError(message)
@@ -34,3 +53,7 @@ def read_grades(text: str) -> frozenset[str]:
             raise ValueError(message)
         found.update(GRADES[low : high + 1])
     return frozenset(found)
+
+
+def _end_called(text: str) -> str:
+    return grade_called(text) if text.strip() else ""

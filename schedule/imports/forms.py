@@ -11,6 +11,8 @@ from accounts.fields import DateField
 from accounts.models import Person
 from schedule.imports.files.grids import check_size
 from schedule.imports.files.problems import UnreadableFileError
+from schedule.imports.own.matching import LeftOut, OwnColumn, OwnTable
+from schedule.imports.tables.columns import Table
 from travel.places.models import Building
 
 
@@ -62,9 +64,10 @@ class UploadForm(forms.Form):
     """One table."""
 
     file = SizedFileField(
-        label="Filled template",
-        help_text="CSV or XLSX, at most 5 MB and 5,000 rows.",
-        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx"}),
+        label="Filled template, or a table of your own",
+        help_text="CSV, XLSX, XLS or ODS, at most 5 MB and 5,000 rows. If its headers aren't ours, you are asked "
+        "which column is which.",
+        widget=forms.FileInput(attrs={"accept": ".csv,.xlsx,.xls,.ods"}),
     )
 
     def read(self) -> tuple[str, bytes]:
@@ -94,6 +97,51 @@ class SeveralUploadForm(forms.Form):
                 # A folder of its own for each: two files may have one name, and both must be read.
                 packed.writestr(f"{place}/{file.name}", file.read())
         return "files.zip", stream.getvalue()
+
+
+class OwnColumnsForm(forms.Form):
+    """Which column of a district's own table is which of ours, and which of its doubtful rows are left out."""
+
+    def __init__(self, *args: Any, own: OwnTable, table: Table, kept: frozenset[int], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        named = [(one.name, f"{one.header} (needed)" if one.required else one.header) for one in table.columns]
+        self.own = own
+        for one in own.columns:
+            name = one.header or f"Column {one.place + 1}, without a header"
+            self.fields[f"column-{one.place}"] = forms.ChoiceField(
+                label=name, choices=[("", "Leave it out"), *named], required=False, initial=one.column
+            )
+        for row in self.doubtful:
+            label = f"Leave out row {row.row}: {row.text}"
+            self.fields[f"left-{row.row}"] = forms.BooleanField(
+                label=label, required=False, initial=row.row not in kept, help_text=f"It seems to be {row.why}."
+            )
+
+    @property
+    def doubtful(self) -> list[LeftOut]:
+        """Rows below the headers that seem to be none."""
+        return [row for row in self.own.left_out if row.row > self.own.header]
+
+    @property
+    def column_rows(self) -> "list[tuple[OwnColumn, forms.BoundField]]":
+        """Each column with its field, as the page shows them."""
+        return [(one, self[f"column-{one.place}"]) for one in self.own.columns]
+
+    @property
+    def row_fields(self) -> "list[forms.BoundField]":
+        """The fields of doubtful rows."""
+        return [self[f"left-{row.row}"] for row in self.doubtful]
+
+    @property
+    def columns(self) -> dict[int, str]:
+        """The name of our column by place, once the form is valid."""
+        told = {one.place: self.cleaned_data[f"column-{one.place}"] for one in self.own.columns}
+        return {place: name for place, name in told.items() if name}
+
+    @property
+    def left_out(self) -> list[int]:
+        """Numbers of the rows to leave out, once the form is valid."""
+        return [row.row for row in self.doubtful if self.cleaned_data[f"left-{row.row}"]]
 
 
 class _RangeForm(forms.Form):

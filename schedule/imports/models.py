@@ -21,6 +21,7 @@ class ImportBatch(DistrictRow):
     class State(models.TextChoices):
         """How far it got."""
 
+        MATCHING = "matching", "Columns to be named"
         CHECKING = "checking", "Being checked"
         PREVIEW = "preview", "Preview"
         SAVING = "saving", "Being saved"
@@ -68,6 +69,34 @@ class ImportBatch(DistrictRow):
     def is_cut_off(self) -> bool:
         """Whether the job that was to check or save it has ended without doing so."""
         return self.state in {self.State.CHECKING, self.State.SAVING} and not self.is_at_work
+
+
+class OwnHeaderQuerySet(ScopedQuerySet["OwnHeader"]):
+    """One's own only: each sender's tables have their own headers."""
+
+    def narrowed_for(self, viewer: Person) -> "OwnHeaderQuerySet":
+        """Own rows."""
+        return self.filter(person=viewer)
+
+
+class OwnHeader(DistrictRow):
+    """What a sender said once of a header of their own tables: which column of ours it is, or none."""
+
+    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="own_headers")
+    kind = models.CharField(max_length=24, help_text="Which table.")
+    header = models.CharField(max_length=120, help_text="Small letters, without signs.")
+    column = models.CharField(max_length=40, blank=True, help_text="The name of our column; empty: left out.")
+
+    objects = OwnHeaderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "header"]
+        constraints = [
+            models.UniqueConstraint(fields=["person", "kind", "header"], name="own_header_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.header
 
 
 class ImportedRow(models.Model):

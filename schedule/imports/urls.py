@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from schedule.imports.pages import calendar_files, calendar_sources, tables
+from schedule.imports.pages import calendar_files, calendar_sources, own_tables, tables
 
 urlpatterns: list[URLPattern] = [
     path("import/", tables.import_home, name="import_home"),
@@ -10,6 +10,7 @@ urlpatterns: list[URLPattern] = [
     path("import/tables/<slug:kind>/template.<slug:form>", tables.import_template, name="import_template"),
     path("import/tables/<slug:kind>/rows.<slug:form>", tables.import_export, name="import_export"),
     path("import/<id:pk>/", tables.import_preview_page, name="import_preview"),
+    path("import/<id:pk>/columns/", own_tables.import_columns_page, name="import_columns"),
     path("import/<id:pk>/problems.csv", tables.import_problems, name="import_problems"),
     path("import/<id:pk>/commit/", tables.import_commit_action, name="import_commit"),
     path("import/<id:pk>/cancel/", tables.import_cancel_action, name="import_cancel"),

@@ -270,6 +270,7 @@ PAGES: dict[str, Row] = {
     "import_template": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
     "import_export": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
     "import_preview": Row(get="TC", hidden="MX", at={"pk": "batch"}),
+    "import_columns": Row(get="TC", post="TC", hidden="MX", at={"pk": "batch"}),
     "import_problems": Row(get="TC", hidden="MX", at={"pk": "batch"}),
     "import_commit": Row(post="TC", hidden="MX", at={"pk": "batch"}),
     "import_cancel": Row(post="TC", hidden="MX", at={"pk": "batch"}),
@@ -793,6 +794,9 @@ API: dict[str, Row] = {
         hidden="MX",
         at={"pk": "batch"},
         body={"table": "=plans", "value": "=60 min/week 2 times", "reading": "=2 x 30 min/week"},
+    ),
+    "api:import-columns": Row(
+        post="TC", hidden="MX", at={"pk": "batch"}, body={"columns": [{"place": 0, "column": "name"}]}
     ),
     "api:import-undo": Row(post="TC", hidden="MX", at={"pk": "batch"}),
     "api:import_table-list": Row(get="TMCX"),

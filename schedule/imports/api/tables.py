@@ -4,10 +4,8 @@ from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponse
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
-from rest_framework import mixins, parsers, permissions, serializers, status, viewsets
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import mixins, parsers, serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -18,26 +16,22 @@ from accounts.api import (
     ReadViewSet,
     RecordSerializer,
     RefusesUnknownFields,
-    RolePermission,
     VisibleRelatedField,
     actor_of,
 )
 from accounts.api_fields import DateField, IdField
-from accounts.files import write_csv
 from schedule.calendar.models import WordRule
 from schedule.calendar.published.groups import MOST_GROUPS, UNDECIDED, EventGroup
-from schedule.imports.files.export import export_rows
-from schedule.imports.files.grids import check_size
+from schedule.imports.files.grids import LOWEST_USED_ROW, MOST_COLUMNS, check_size
 from schedule.imports.files.problems import RowProblem, UnreadableFileError
-from schedule.imports.files.writing import write_template, write_workbook
 from schedule.imports.models import ImportBatch
+from schedule.imports.own.matching import LeftOut, OwnColumn
 from schedule.imports.services import tables as services
 from schedule.imports.services.answers import import_answer
 from schedule.imports.services.calendar_files import KIND as CALENDAR
 from schedule.imports.services.calendar_files import calendar_commit, calendar_preview, holidays_preview
-from schedule.imports.services.work import import_save, import_send
-from schedule.imports.tables.columns import Column, Table
-from schedule.imports.tables.every import TABLES, find_table
+from schedule.imports.services.work import import_columns, import_save, import_send
+from schedule.imports.tables.every import TABLES
 from travel.places.models import Building
 
 PERMISSION = "import.run"
@@ -57,11 +51,41 @@ class ProblemSerializer(DataclassSerializer[RowProblem]):
 
 
 class ReadingAnswerSerializer(BodySerializer):
-    """What a statement is read as, in all rows of the table that have it."""
+    """What a statement or a time is read as, in all rows of the table that have it."""
 
     table = serializers.CharField(max_length=40, help_text="The problem's table.")
     value = serializers.CharField(max_length=200, help_text="The problem's value.")
     reading = serializers.CharField(max_length=120, help_text="One of the problem's readings.")
+
+
+class OwnColumnSerializer(DataclassSerializer[OwnColumn]):
+    """A column of a table with headers of its own: its place from 0, some values, and the one of ours it may be."""
+
+    class Meta:
+        dataclass = OwnColumn
+
+
+class LeftOutSerializer(DataclassSerializer[LeftOut]):
+    """A row that seems to be none, and why."""
+
+    class Meta:
+        dataclass = LeftOut
+
+
+class NamedColumnSerializer(BodySerializer):
+    """The column at a place of the file, by the name of ours."""
+
+    place = serializers.IntegerField(min_value=0, max_value=MOST_COLUMNS)
+    column = serializers.CharField(max_length=40)
+
+
+class ColumnsSerializer(BodySerializer):
+    """Which column is which; places that aren't named are left out, and so are the rows of `left_out`."""
+
+    columns = NamedColumnSerializer(many=True)
+    left_out = serializers.ListField(
+        child=serializers.IntegerField(min_value=1, max_value=LOWEST_USED_ROW), required=False, default=list
+    )
 
 
 class TallySerializer(serializers.Serializer[Any]):
@@ -105,6 +129,8 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
     events = serializers.SerializerMethodField()
     gone = serializers.SerializerMethodField()
     left_out = serializers.SerializerMethodField()
+    own_columns = serializers.SerializerMethodField()
+    doubtful_rows = serializers.SerializerMethodField()
     label_notes = serializers.SerializerMethodField()
     tallies = serializers.SerializerMethodField()
 
@@ -128,6 +154,8 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
             "events",
             "gone",
             "left_out",
+            "own_columns",
+            "doubtful_rows",
             "label_notes",
         )
         read_only_fields = fields
@@ -159,6 +187,16 @@ class ImportSerializer(RecordSerializer[ImportBatch]):
         """Of a calendar: what of its file couldn't be read, in preview and once it is saved."""
         return list(batch.content.get("notes", []))
 
+    @extend_schema_field(OwnColumnSerializer(many=True))
+    def get_own_columns(self, batch: ImportBatch) -> Any:
+        """Of a table with headers of its own: its columns, each with the one of ours that it seems to be."""
+        return batch.content.get("own", {}).get("columns", [])
+
+    @extend_schema_field(LeftOutSerializer(many=True))
+    def get_doubtful_rows(self, batch: ImportBatch) -> Any:
+        """Of a table with headers of its own: rows that seem to be none, such as totals."""
+        return batch.content.get("own", {}).get("left_out", [])
+
     def get_label_notes(self, batch: ImportBatch) -> list[str]:
         """Of a calendar: where its cycle days differ from the schools' rotations."""
         return list(batch.content.get("labels", []))
@@ -184,7 +222,10 @@ class FileSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
 
 
 class UploadSerializer(FileSerializer):
-    """A CSV or XLSX file of one table, or a workbook or zip of several."""
+    """A CSV file or a workbook (XLSX, XLS, ODS) of one table, or a workbook or zip of several.
+
+    One table may have headers of its own: the import is `matching` then, until `columns` says which is which.
+    """
 
     kind = serializers.ChoiceField(choices=KINDS)
 
@@ -289,6 +330,15 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
         told = self._checked(ReadingAnswerSerializer)
         return self._answer(import_answer(actor=actor_of(request), batch=self.get_object(), **told))
 
+    @extend_schema(request=ColumnsSerializer)
+    @action(detail=True, methods=["post"])
+    def columns(self, request: Request, pk: int) -> Response:
+        """Say which column of a table with headers of its own is which, and check it; also once more."""
+        told = self._checked(ColumnsSerializer)
+        columns = {one["place"]: one["column"] for one in told["columns"]}
+        named = {"columns": columns, "left_out": told["left_out"]}
+        return self._answer(import_columns(actor=actor_of(request), batch=self.get_object(), **named))
+
     @extend_schema(request=None)
     @action(detail=True, methods=["post"])
     def undo(self, request: Request, pk: int) -> Response:
@@ -306,73 +356,3 @@ class ImportViewSet(mixins.DestroyModelMixin, ReadViewSet[ImportBatch]):
 
     def _answer(self, batch: ImportBatch, code: int = status.HTTP_200_OK) -> Response:
         return Response(ImportSerializer(batch, context=self.get_serializer_context()).data, status=code)
-
-
-class ColumnSerializer(DataclassSerializer[Column]):
-    """A column of a table that can be imported."""
-
-    class Meta:
-        dataclass = Column
-        fields = ("header", "help", "example", "required")
-
-
-class ImportTableSerializer(DataclassSerializer[Table]):
-    """A table that can be imported."""
-
-    columns = ColumnSerializer(many=True)
-
-    class Meta:
-        dataclass = Table
-        fields = ("kind", "title", "about", "columns")
-
-
-_file_of_table = extend_schema(
-    parameters=[OpenApiParameter("form", enum=list(FORMS), default="csv")],
-    responses={(200, media_type): OpenApiTypes.BINARY for media_type in FORMS.values()},
-)
-
-
-class ImportTableViewSet(viewsets.ViewSet):
-    """The tables that can be imported, and their blank templates."""
-
-    permission_classes = (permissions.IsAuthenticated, RolePermission)
-    read_permission = write_permission = PERMISSION
-    lookup_field = "kind"
-    lookup_value_converter = "slug"
-
-    @extend_schema(responses=ImportTableSerializer(many=True))
-    def list(self, request: Request) -> Response:
-        """Every table with its columns."""
-        return Response(ImportTableSerializer(TABLES, many=True).data)
-
-    @_file_of_table
-    @action(detail=True)
-    def template(self, request: Request, kind: str) -> HttpResponse:
-        """A blank template as CSV or XLSX."""
-        table, form = self._table(kind), self._form()
-        return self._download(write_template(table, form), f"{kind}-template", form)
-
-    @_file_of_table
-    @action(detail=True)
-    def rows(self, request: Request, kind: str) -> HttpResponse:
-        """The district's own rows as far as the person sees them, in the shape that can be imported again."""
-        table, form = self._table(kind), self._form()
-        filled = list(export_rows(actor_of(request), table))
-        content = write_csv(table.headers, filled) if form == "csv" else write_workbook([(table, filled)])
-        return self._download(content, kind, form)
-
-    def _table(self, kind: str) -> Table:
-        table = find_table(kind)
-        if table is None:
-            raise Http404
-        return table
-
-    def _form(self) -> str:
-        form = self.request.query_params.get("form", "csv")
-        if form not in FORMS:
-            raise serializers.ValidationError({"form": [f"Choose one of {', '.join(FORMS)}."]})
-        return form
-
-    def _download(self, content: bytes, name: str, form: str) -> HttpResponse:
-        headers = {"Content-Disposition": f'attachment; filename="{name}.{form}"', "Cache-Control": "no-store"}
-        return HttpResponse(content, content_type=FORMS[form], headers=headers)

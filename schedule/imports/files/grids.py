@@ -1,4 +1,4 @@
-"""Files to plain grids of text: CSV and XLSX, with what a careless or hostile file can hold.
+"""Files to plain grids of text: CSV and workbooks, with what a careless or hostile file can hold.
 
 tablib, which writes our files, hides row numbers, merged cells and formulas when it reads, and these are what
 people must be told about; so reading uses what lies beneath it, the csv module and openpyxl.
@@ -19,6 +19,7 @@ from openpyxl import load_workbook
 from openpyxl.utils.exceptions import InvalidFileException
 from openpyxl.worksheet.worksheet import Worksheet
 
+from schedule.imports.files.older import OLD_EXCEL_START, OPEN_DOCUMENT, PDF_START, read_sheets
 from schedule.imports.files.problems import UnreadableFileError
 
 LARGEST_FILE = 5 * 1024 * 1024  # bytes
@@ -31,7 +32,6 @@ LOWEST_USED_ROW = 20_000
 
 _CELL = re.compile(rb"<(?:\w+:)?c[ >]")
 _ZIP_START = b"PK\x03\x04"
-_OLD_EXCEL_START = b"\xd0\xcf\x11\xe0"
 # What a damaged or locked zip file raises while it is unpacked.
 _BROKEN_ZIP = (
     zipfile.BadZipFile,
@@ -60,7 +60,8 @@ class Grid:
     """Rows of cells as text, with their numbers as the spreadsheet shows them; blank rows are left out.
 
     `formulas` and `broken` name cells (row, column; from 1 and 0) with a formula or a spreadsheet's error such
-    as #REF!; `merged` names merged ranges such as A3:A8 with their first row.
+    as #REF!; `merged` names merged ranges such as A3:A8 with their first row; `hidden` are the numbers of rows that
+    somebody has hidden, by a filter for instance.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Grid:
     formulas: frozenset[tuple[int, int]] = frozenset()
     broken: frozenset[tuple[int, int]] = frozenset()
     merged: tuple[tuple[int, str], ...] = ()
+    hidden: tuple[int, ...] = ()
     notices: tuple[str, ...] = ()
 
 
@@ -95,14 +97,29 @@ def check_size(size: int) -> None:
 def read_grids(filename: str, content: bytes) -> tuple[Grid, ...]:
     """The sheets of a workbook, the files of a zip, or the one grid of a CSV. Raises UnreadableFileError."""
     check_size(len(content))
-    if content.startswith(_OLD_EXCEL_START):
-        raise UnreadableFileError("This workbook is in the old format (.xls) or locked. Save it as .xlsx or .csv.")
+    if content.startswith(PDF_START):
+        raise UnreadableFileError("This is a PDF. Its tables can't be read: ask for the list as XLSX or CSV.")
+    if content.startswith(OLD_EXCEL_START):
+        return _read_other(content)
     if not content.startswith(_ZIP_START):
         return (read_csv(filename, content),)
     names = _check_unpacked(content)
     if "xl/workbook.xml" in names:
         return _read_workbook(content)
+    if set(names) >= OPEN_DOCUMENT:
+        return _read_other(content)
     return _read_zip(content, names)
+
+
+def _read_other(content: bytes) -> tuple[Grid, ...]:
+    """The visible sheets of an older or of an OpenDocument workbook. Raises UnreadableFileError."""
+    grids = []
+    for name, rows in read_sheets(content, (LOWEST_USED_ROW, MOST_COLUMNS, MOST_CELLS)):
+        found = _Found()
+        for number, cells in enumerate(rows, start=1):
+            _add_row(found, number, [_cell_text(cell) for cell in cells])
+        grids.append(Grid(name, tuple(found.rows)))
+    return tuple(grids)
 
 
 def _count_cells(parts: Mapping[str, bytes]) -> int:
@@ -249,9 +266,16 @@ def _read_sheet(sheet: Worksheet) -> Grid:
                 found.formulas.add((number, place))
             elif cell.data_type == "e":
                 found.broken.add((number, place))
-        _add_row(found, number, [_cell_text(cell.value) for cell in cells])
+        _add_row(found, number, [_padded(_cell_text(cell.value), cell.number_format) for cell in cells])
     merged = tuple(sorted((area.min_row, area.coord) for area in sheet.merged_cells.ranges))
-    return Grid(sheet.title, tuple(found.rows), frozenset(found.formulas), frozenset(found.broken), merged)
+    rows = tuple(found.rows)
+    hidden = tuple(number for number, _ in rows if sheet.row_dimensions[number].hidden)
+    return Grid(sheet.title, rows, frozenset(found.formulas), frozenset(found.broken), merged, hidden)
+
+
+def _padded(text: str, number_format: str) -> str:
+    """A number with the zeros before it that its cell shows: 00123 in the format 00000."""
+    return text.zfill(len(number_format)) if text.isdigit() and set(number_format) == {"0"} else text
 
 
 def _cell_text(value: Any) -> str:

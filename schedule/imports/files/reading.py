@@ -3,7 +3,7 @@
 import difflib
 import re
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from schedule.imports.files.grids import Grid, iter_named, read_grids
 from schedule.imports.files.problems import RowProblem, UnreadableFileError
@@ -38,18 +38,21 @@ class TableFile:
 
 def read_table(table: Table, filename: str, content: bytes) -> TableFile:
     """One table from a CSV file, or from the sheet of a workbook that holds it. Raises UnreadableFileError."""
+    return read_grid(table, filename, grid_of(table, filename, content))
+
+
+def grid_of(table: Table, filename: str, content: bytes) -> Grid:
+    """The sheet of a file that holds a table; a notice says which aren't read. Raises UnreadableFileError."""
     grids = list(iter_named(read_grids(filename, content)))
     if not grids:
         raise UnreadableFileError("This file has no rows. Fill a template and send that.")
     named = [grid for grid in grids if _is_named(grid, table)]
     grid = named[0] if named else grids[0]
-    read = read_grid(table, filename, grid)
     others = [other.name for other in grids if other is not grid]
     if not others:
-        return read
-    message = f"Only the sheet “{grid.name}” was read, not {', '.join(others)}."
-    note = RowProblem(table.kind, 0, "", "", message, "Send the others separately.", warning=True)
-    return TableFile(table, filename, read.rows, (*read.problems, note))
+        return grid
+    message = f"Only the sheet “{grid.name}” was read, not {', '.join(others)}. Send the others separately."
+    return replace(grid, notices=(*grid.notices, message))
 
 
 def read_tables(filename: str, content: bytes) -> tuple[TableFile, ...]:

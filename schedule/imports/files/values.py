@@ -17,18 +17,28 @@ _YES = ("yes", "y", "true", "1", "x")
 _NO = ("no", "n", "false", "0")
 _CODE = re.compile(r"[A-Za-z0-9_\-]+")
 _ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?:[ T]00:00(?::00)?)?")
-_US_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
+_US_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4}|\d{2})")
+_NAMED_DATE = re.compile(
+    r"(\d{1,2})[- ]([A-Za-z]{3,9})\.?[- ,]+(\d{4}|\d{2})|([A-Za-z]{3,9})\.? (\d{1,2}),? (\d{4})"
+)
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+# MWF, TTh, T/Th, M-F: letters as timetables write them, two of them or more: one alone may be a cycle day's name.
+_LETTERS = re.compile(r"(?:M|Tu?|W|Th|R|F)(?:[ /]?(?:M|Tu?|W|Th|R|F))+")
+_LETTER = re.compile(r"Th|Tu|[MTWRF]")
+_LETTER_DAYS = {"M": "Mon", "T": "Tue", "Tu": "Tue", "W": "Wed", "Th": "Thu", "R": "Thu", "F": "Fri"}
+_SCHOOL_BEGINS = 6 * 60  # minutes after midnight; earlier without AM or PM may mean the afternoon
 _LONGEST_DAY = 12  # characters of a day's name, as the models keep it
 
 
 class CellError(ValueError):
     """A cell that can't be read: what is wrong, and what to write."""
 
-    def __init__(self, message: str, remedy: str) -> None:
-        """Keep the two apart."""
+    def __init__(self, message: str, remedy: str, readings: tuple[str, ...] = ()) -> None:
+        """Keep the two apart; `readings` are those that the text may have, to choose from."""
         super().__init__(message)
         self.message = message
         self.remedy = remedy
+        self.readings = readings
 
 
 def parse_cell(column: Column, text: str) -> Any:
@@ -82,22 +92,39 @@ def _clock(text: str) -> dt.time:
     except ClockError as error:
         message, _, remedy = str(error).partition(". ")
         raise CellError(f"{message}.", remedy or "Write it like 08:05, 13:05 or 1:05 PM.") from error
+    if minutes < _SCHOOL_BEGINS and not re.search(r"[ap]\.?m?\.?\s*$", text.casefold()):
+        hour, minute = divmod(minutes, 60)
+        readings = tuple(f"{hour or 12}:{minute:02d} {half}" for half in ("PM", "AM"))
+        message = f"“{text}” may be in the afternoon or at night."
+        raise CellError(message, f"Write {' or '.join(readings)}.", readings)
     return dt.time(*divmod(minutes, 60))
 
 
 def _date(text: str) -> dt.date:
-    iso, local = _ISO_DATE.fullmatch(text), _US_DATE.fullmatch(text)
+    iso, local, named = _ISO_DATE.fullmatch(text), _US_DATE.fullmatch(text), _NAMED_DATE.fullmatch(text)
     if iso:
         year, month, day = (int(part) for part in iso.groups())
     elif local:
         month, day, year = (int(part) for part in local.groups())
+    elif named:
+        month = _month(text, named[2] or named[4])
+        day, year = int(named[1] or named[5]), int(named[3] or named[6])
     else:
         raise CellError(f"“{text}” isn't a date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
+    year += 2000 if year < 100 else 0
     try:
         return dt.date(year, month, day)
     except ValueError as error:
         remedy = "Write year-month-day, such as 2026-09-08, or month/day/year."
         raise CellError(f"There is no day “{text}”.", remedy) from error
+
+
+def _month(text: str, name: str) -> int:
+    """A month's number by the first three letters of its name."""
+    begin = name[:3].casefold()
+    if begin not in _MONTHS:
+        raise CellError(f"“{text}” isn't a date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
+    return _MONTHS.index(begin) + 1
 
 
 def _integer(text: str) -> int:
@@ -142,10 +169,20 @@ def parse_day(text: str) -> str:
 
 
 def _days(text: str) -> str:
-    names = [parse_day(piece) for piece in re.split(r"[,;]", text) if piece.strip()]
+    pieces = [piece.strip() for piece in re.split(r"[,;]", text) if piece.strip()]
+    names = [name for piece in pieces for name in _letter_days(piece) or [parse_day(piece)]]
     if len(set(names)) < len(names):
         raise CellError(f"“{text}” names a day twice.", "Name each day once.")
     return ",".join(names)
+
+
+def _letter_days(text: str) -> list[str]:
+    """The weekdays of MWF, TTh or T/Th; none where it isn't such a word, or doesn't run on through the week."""
+    if not _LETTERS.fullmatch(text):
+        return []
+    names = [_LETTER_DAYS[letter] for letter in _LETTER.findall(text)]
+    order = [_FULL_WEEKDAYS.index(next(full for full in _FULL_WEEKDAYS if full.startswith(name))) for name in names]
+    return names if order == sorted(set(order)) else []
 
 
 def _names(text: str) -> tuple[str, ...]:
@@ -155,6 +192,7 @@ def _names(text: str) -> tuple[str, ...]:
 _PARSERS: Mapping[ColumnKind, Callable[[str], Any]] = {
     ColumnKind.TEXT: _text,
     ColumnKind.PERSON: _text,
+    ColumnKind.PLACE: _text,
     ColumnKind.CODE: _code,
     ColumnKind.CLOCK: _clock,
     ColumnKind.DATE: _date,

@@ -34,7 +34,7 @@ from schedule.imports.services.calendar_files import KIND as CALENDAR
 from schedule.imports.services.calendar_files import NO_SUCH_END, calendar_commit
 from schedule.imports.services.tables import SEVERAL, import_cancel, import_undo
 from schedule.imports.services.work import import_save, import_send
-from schedule.imports.tables.columns import Table
+from schedule.imports.tables.columns import ColumnKind, Table
 from schedule.imports.tables.every import TABLES, find_table
 
 _FORMS = ("csv", "xlsx")
@@ -165,6 +165,8 @@ def _download(content: bytes, name: str, form: str) -> HttpResponse:
 def import_preview_page(request: HttpRequest, pk: int) -> HttpResponse:
     """What an import would do, or did."""
     batch = find_visible(ImportBatch, person_of(request), pk)
+    if batch.state == ImportBatch.State.MATCHING:
+        return redirect("import_columns", batch.pk)
     return show_waiting(request, batch) if batch.is_at_work or batch.is_cut_off else show_batch(request, batch)
 
 
@@ -203,10 +205,17 @@ def _asked(problems: Sequence[RowProblem]) -> list[tuple[RowProblem, list[int], 
         (
             each[0],
             [one.row for one in each],
-            [(text, reading_words(read_frequency(text))) for text in each[0].readings],
+            [(text, _reading_words(each[0], text)) for text in each[0].readings],
         )
         for each in found.values()
     ]
+
+
+def _reading_words(problem: RowProblem, text: str) -> str:
+    """A reading in words; a time of day is its own."""
+    table = find_table(problem.table)
+    kinds = {column.header: column.kind for column in table.columns} if table else {}
+    return text if kinds.get(problem.column) is ColumnKind.CLOCK else reading_words(read_frequency(text))
 
 
 def _events(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -237,6 +246,7 @@ def show_batch(request: HttpRequest, batch: ImportBatch, *, message: str = "", s
         "message": message or content.get("message", ""),
         **_problems(content),
         "several": batch.kind == SEVERAL,
+        "own_table": "own" in content,
         "tallies": tallies_of(batch),
         "own": batch.person_id == person.pk,
         "undoable": batch.pk in import_undoable_ids(person),

@@ -16,7 +16,7 @@ from schedule.imports.files.problems import RowProblem
 from schedule.imports.files.reading import TableFile
 from schedule.imports.files.values import CellError, parse_cell
 from schedule.imports.rows.lookups import Lookups
-from schedule.imports.tables.columns import Table
+from schedule.imports.tables.columns import ColumnKind, Table
 
 type Service = Callable[..., Any]
 type Report = Callable[[int], None]
@@ -110,7 +110,7 @@ class TableRun:
 
     def cell_fault(self, row: ParsedRow, name: str, error: CellError) -> None:
         """Note a cell that can't be read."""
-        self.fault(row, name, error.message, error.remedy)
+        self.fault(row, name, error.message, error.remedy, readings=error.readings)
 
     def refusal(
         self, row: ParsedRow, error: ValidationError | ApplicationError, place: Place | None = None
@@ -248,7 +248,9 @@ def parse_rows(run: TableRun, file: TableFile) -> tuple[list[ParsedRow], set[int
                 bad.add(raw.number)
                 continue
             try:
-                row.values[column.name] = parse_cell(column, raw.cells[column.name])
+                value = parse_cell(column, raw.cells[column.name])
+                is_place = value is not None and column.kind is ColumnKind.PLACE
+                row.values[column.name] = run.lookups.building_code(value) if is_place else value
             except CellError as error:
                 run.cell_fault(row, column.name, error)
                 bad.add(raw.number)

@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import Model
 
 from accounts.models import Person
-from caseload.plans.grades import GRADES
+from caseload.plans.grades import GRADES, grade_called
 from caseload.plans.models import SchoolClass, Student
 from schedule.calendar.models import BellSchedule
 from schedule.imports.files.values import CellError, nearest
@@ -41,13 +41,24 @@ class Lookups:
         """A building by its code, or None."""
         return self._buildings().get(code.casefold())
 
+    def building_code(self, text: str) -> str:
+        """The code of the building that is called so, if one is and no other; else what was written.
+
+        Rows that belong together are told by it: one may have the code and another the name.
+        """
+        if self.find_building(text) is not None:
+            return text
+        plain = " ".join(text.split()).casefold()
+        called = [one.code for one in self._buildings().values() if " ".join(one.name.split()).casefold() == plain]
+        return called[0] if len(called) == 1 else text
+
     def building(self, code: str) -> Building:
         """A building by its code. Raises CellError."""
         found = self.find_building(code)
         if found is None:
-            raise _unknown(
-                f"No building has the code “{code}”.", code, [b.code for b in self._buildings().values()]
-            )
+            # A code has no spaces: who writes a name is shown the names.
+            known = [one.name if " " in code else one.code for one in self._buildings().values()]
+            raise _unknown(f"No building has the code or the name “{code}”.", code, known)
         return found
 
     def find_space(self, building: Building, name: str) -> Space | None:
@@ -173,6 +184,7 @@ def _unknown(message: str, text: str, options: list[str] | tuple[str, ...]) -> C
 
 def grade_of(text: str) -> str:
     """A grade as it is saved. Raises CellError."""
-    if text.upper() not in GRADES:
+    grade = grade_called(text)
+    if grade not in GRADES:
         raise CellError(f"“{text}” is no grade.", f"Use one of: {', '.join(GRADES)}.")
-    return text.upper()
+    return grade

@@ -1,5 +1,6 @@
-"""Answers to what a preview asks: which of two readings a statement has."""
+"""Answers to what a preview asks: which of two readings a statement or a time has."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django.db import transaction
@@ -11,14 +12,17 @@ from schedule.imports.models import ImportBatch
 from schedule.imports.services.saving import NOT_IN_PREVIEW, claim_batch
 from schedule.imports.services.tables import check, checked_values, files_from_json, require_sender
 from schedule.imports.services.work import CHECK, MOST_AT_ONCE
+from schedule.imports.tables.columns import ColumnKind
+from schedule.imports.tables.every import find_table
 
 NOT_ASKED = "The preview doesn't ask this anymore. Look at what it says now."
 
 
 def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, reading: str) -> ImportBatch:
-    """Read a statement as `reading` in every row of the table whose statement is `value`, and check again.
+    """Read a value as `reading` in every row of the table where it is asked about, and check again.
 
-    The answer goes into the column “Read as” of the rows that were sent, as if the file had said so. Raises
+    A statement's goes into the column “Read as” of the rows that were sent, a time's into its own cell, as if the
+    file had said so. Raises
     `ApplicationError`: ``not_in_preview``, or ``not_asked`` where the preview offers no such reading.
     """
     require_sender(actor, batch)
@@ -26,10 +30,10 @@ def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, 
     if batch.state != ImportBatch.State.PREVIEW:
         raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
     asked = [one for one in batch.content.get("problems", []) if one["table"] == table and one["value"] == value]
-    rows = {one["row"] for one in asked if reading in one.get("readings", ())}
-    if not rows:
+    cells = {(one["row"], one["column"]) for one in asked if reading in one.get("readings", ())}
+    if not cells:
         raise ApplicationError(NOT_ASKED, code="not_asked")
-    _fill(batch.content, table, rows, reading)
+    _fill(batch.content, table, cells, reading)
     if batch.row_count <= MOST_AT_ONCE:
         check(batch, files_from_json(batch.content))
         ImportBatch.objects.filter(pk=batch.pk, state=ImportBatch.State.PREVIEW).update(**checked_values(batch))
@@ -42,9 +46,13 @@ def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, 
     return batch
 
 
-def _fill(content: dict[str, Any], table: str, rows: set[int], reading: str) -> None:
-    for file in content["files"]:
-        if file["kind"] == table:
-            for number, cells in file["rows"]:
-                if number in rows:
-                    cells["reading"] = reading
+def _fill(content: dict[str, Any], kind: str, places: Collection[tuple[int, str]], reading: str) -> None:
+    """Put a reading into cells of a table, by row and header."""
+    table = find_table(kind)
+    columns = {column.header: column for column in table.columns} if table else {}
+    rows = {number: cells for file in content["files"] if file["kind"] == kind for number, cells in file["rows"]}
+    for number, header in places:
+        column = columns.get(header)
+        is_time = column is not None and column.kind is ColumnKind.CLOCK
+        if number in rows:
+            rows[number][column.name if column is not None and is_time else "reading"] = reading

@@ -67,7 +67,7 @@ def import_preview(*, actor: Person, kind: str, filename: str, content: bytes) -
 
 def forget_previews(actor: Person, kind: str) -> None:
     """Throw away the person's previews that a new one replaces, or that are old: they hold students' data."""
-    waiting = (ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING)
+    waiting = (ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING, ImportBatch.State.MATCHING)
     rows = ImportBatch.objects.filter(person=actor, state__in=waiting)
     rows.filter(Q(kind=kind) | Q(created_at__lt=timezone.now() - PREVIEW_KEPT)).delete()
 
@@ -97,6 +97,7 @@ def check(batch: ImportBatch, files: Sequence[TableFile], report: Report = nobod
     batch.problem_count = count_errors(problems)
     batch.ready = done.ready.as_json() if done.ready is not None else None
     batch.content = {
+        **{name: batch.content[name] for name in ("own",) if name in batch.content},
         **files_as_json(files),
         "problems": [problem.as_json() for problem in problems],
         "tallies": _tallies(done.runs),
@@ -205,7 +206,7 @@ def import_cancel(*, actor: Person, batch: ImportBatch) -> None:
     require_importer(actor)
     with transaction.atomic():
         batch.refresh_from_db()
-        unsaved = {ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING}
+        unsaved = {ImportBatch.State.PREVIEW, ImportBatch.State.CHECKING, ImportBatch.State.MATCHING}
         if batch.state not in unsaved and not batch.is_cut_off:
             raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
         if batch.job is not None:

@@ -4,16 +4,26 @@ What a press of the button starts is in the database before the press is answere
 again does the same once more, and writes once.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping, Sequence
 
 from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from jobs.services import job_add
+from schedule.imports.files.problems import UnreadableFileError
+from schedule.imports.files.reading import TableFile, grid_of
 from schedule.imports.models import ImportBatch
 from schedule.imports.rows.rehearse import Ready
-from schedule.imports.services.saving import DistrictChangedError, Finishing, claim_batch, hold_batch, ready_write
+from schedule.imports.services.own_tables import own_table_as_json, own_table_read, own_table_rows
+from schedule.imports.services.saving import (
+    NOT_IN_PREVIEW,
+    DistrictChangedError,
+    Finishing,
+    claim_batch,
+    hold_batch,
+    ready_write,
+)
 from schedule.imports.services.tables import (
     check,
     checked_values,
@@ -21,12 +31,12 @@ from schedule.imports.services.tables import (
     files_from_json,
     forget_previews,
     import_commit,
-    import_preview,
     read_files,
     require_importer,
     require_sender,
     save_checked,
 )
+from schedule.imports.tables.every import find_table
 
 CHECK, SAVE = "check_import", "save_import"
 MOST_AT_ONCE = 100
@@ -38,18 +48,64 @@ type Progress = Callable[[dict[str, int]], None]
 def import_send(*, actor: Person, kind: str, filename: str, content: bytes) -> ImportBatch:
     """Preview a file: few rows here and now, many by a job. Raises ApplicationError, as `import_preview` does."""
     district = require_importer(actor)
-    files = read_files(kind, filename, content)
-    rows = sum(len(file.rows) for file in files)
-    if rows <= MOST_AT_ONCE:
-        return import_preview(actor=actor, kind=kind, filename=filename, content=content)
-    batch = ImportBatch(
-        district=district, person=actor, kind=kind, state=ImportBatch.State.CHECKING, row_count=rows
-    )
-    batch.content = files_as_json(files)
+    table = find_table(kind)
+    batch = ImportBatch(district=district, person=actor, kind=kind)
+    if table is None:
+        return _looked_at(batch, read_files(kind, filename, content))
+    try:
+        grid = grid_of(table, filename, content)
+    except UnreadableFileError as error:
+        raise ApplicationError(str(error), code="unreadable_file", status=422) from error
+    own, file = own_table_read(actor, table, filename, grid)
+    if own is not None:
+        batch.content["own"] = own_table_as_json(filename, grid, own)
+    if file is not None:
+        return _looked_at(batch, [file])
+    batch.state, batch.row_count = ImportBatch.State.MATCHING, len(grid.rows) - 1
     with transaction.atomic():
         forget_previews(actor, kind)
         batch.full_clean()
-        batch.job = job_add(kind=CHECK, payload={})
+        batch.save()
+    return batch
+
+
+def import_columns(
+    *, actor: Person, batch: ImportBatch, columns: Mapping[int, str], left_out: Collection[int]
+) -> ImportBatch:
+    """Say which column of a district's own table is which, and see what it would do; also once more.
+
+    Raises ApplicationError, as `own_table_rows` does; then the batch is as it was.
+    """
+    require_sender(actor, batch)
+    batch.refresh_from_db()
+    if batch.state not in {ImportBatch.State.MATCHING, ImportBatch.State.PREVIEW}:
+        raise ApplicationError(NOT_IN_PREVIEW, code="not_in_preview")
+    before = batch.state
+    file = own_table_rows(actor=actor, batch=batch, columns=columns, left_out=left_out)
+    return _looked_at(batch, [file], before)
+
+
+def _looked_at(batch: ImportBatch, files: Sequence[TableFile], before: str = "") -> ImportBatch:
+    """Check few rows here and now, many by a job; `before` is the state of a batch that is saved already."""
+    rows = sum(len(file.rows) for file in files)
+    few = rows <= MOST_AT_ONCE
+    if few:
+        check(batch, files)
+    else:
+        kept = {"own": batch.content["own"]} if "own" in batch.content else {}
+        batch.content, batch.ready, batch.row_count = kept | files_as_json(files), None, rows
+        batch.problem_count = 0
+    wanted = {name: getattr(batch, name) for name in ("content", "ready", "problem_count", "row_count")}
+    with transaction.atomic():
+        if before:
+            claim_batch(batch, before, fields=["state"])
+        else:
+            forget_previews(batch.person, batch.kind)
+        for name, value in wanted.items():
+            setattr(batch, name, value)
+        batch.state = ImportBatch.State.PREVIEW if few else ImportBatch.State.CHECKING
+        batch.full_clean()
+        batch.job = None if few else job_add(kind=CHECK, payload={})
         batch.save()
     return batch
 

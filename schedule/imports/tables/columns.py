@@ -10,6 +10,7 @@ class ColumnKind(StrEnum):
 
     TEXT = "text"
     CODE = "code"
+    PLACE = "building"
     PERSON = "sign-in name"
     CLOCK = "clock"
     DATE = "date"
@@ -89,14 +90,15 @@ def choice_words(choices: Iterable[tuple[object, object]]) -> tuple[tuple[str, s
 TEXT, CODE, CLOCK, DATE = ColumnKind.TEXT, ColumnKind.CODE, ColumnKind.CLOCK, ColumnKind.DATE
 INTEGER, DECIMAL, YES_NO, CHOICE = ColumnKind.INTEGER, ColumnKind.DECIMAL, ColumnKind.YES_NO, ColumnKind.CHOICE
 GRADES, DAYS, NAMES = ColumnKind.GRADES, ColumnKind.DAYS, ColumnKind.NAMES
-PERSON = ColumnKind.PERSON
+PERSON, PLACE = ColumnKind.PERSON, ColumnKind.PLACE
 
 CLOCK_HELP = "Local time such as 08:05, 13:05 or 1:05 PM."
 DATE_HELP = "A date such as 2026-09-08 or 9/8/2026."
 
 BUILDING = Column(
-    "Building code", "building", CODE, "Code of a building in the table of buildings.", "NORTH", required=True
-)
+    "Building code", "building", PLACE, "Code or full name of a building in the table of buildings.", "NORTH",
+    required=True,
+)  # fmt: skip
 STUDENT = Column(
     "Student code", "student", CODE, "Code of a student in the table of students.", "S01", required=True
 )

@@ -14,6 +14,7 @@ from schedule.imports.tables.columns import (
     INTEGER,
     NAMES,
     PERSON,
+    PLACE,
     SLOT_DAYS,
     SLOT_END,
     SLOT_PERIOD,
@@ -221,8 +222,8 @@ TEACHER_RULES = Table(
     "One row for each teacher: lunch, preparation and limits of every week.",
     (
         TEACHER,
-        Column("Day begins at", "start_place", CODE, "Building code; empty: at the first class.", "BASE"),
-        Column("Day ends at", "end_place", CODE, "Building code; empty: at the last class.", ""),
+        Column("Day begins at", "start_place", PLACE, "Building code or name; empty: at the first class.", "BASE"),
+        Column("Day ends at", "end_place", PLACE, "Building code or name; empty: at the last class.", ""),
         Column("Lunch minutes", "lunch_minutes", INTEGER, "Duty-free lunch, not while driving.", "30"),
         Column("Lunch not before", "lunch_earliest", CLOCK, CLOCK_HELP, "10:45"),
         Column("Lunch over by", "lunch_latest_end", CLOCK, CLOCK_HELP, "13:30"),
@@ -301,8 +302,8 @@ OWN_DRIVE_TIMES = Table(
     "One row for each pair of buildings whose drive you know better than an estimate.",
     (
         TEACHER,
-        Column("From building", "origin", CODE, "Building code.", "NORTH", required=True),
-        Column("To building", "destination", CODE, "Building code.", "SOUTH", required=True),
+        Column("From building", "origin", PLACE, "Building code or name.", "NORTH", required=True),
+        Column("To building", "destination", PLACE, "Building code or name.", "SOUTH", required=True),
         Column(
             "Minutes",
             "minutes",

@@ -98,7 +98,7 @@ def test_a_sheet_that_reaches_far_down() -> None:
     ("content", "word"),
     [
         ("Building code,Name\nA,Bé\n".encode("utf-16"), "UTF-16"),
-        (b"\xd0\xcf\x11\xe0rest of an old workbook", ".xls"),
+        (b"\xd0\xcf\x11\xe0rest of an old workbook", "damaged"),
         (b"PK\x03\x04 and then nothing of a zip", "damaged"),
         (b"\x89PNG\r\n\x1a\n\x00\x00", "neither CSV nor XLSX"),
         (b'Building code,Name\nA,"not closed\n', "quotation mark"),

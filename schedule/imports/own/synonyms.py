@@ -1,0 +1,49 @@
+"""What districts call the columns of ours. Common practice, no source: every proposal is shown before it counts."""
+
+from collections.abc import Mapping
+
+SHORT: Mapping[str, str] = {
+    "bldg": "building", "bld": "building", "sch": "school", "stu": "student", "stud": "student", "tchr": "teacher",
+    "fname": "first name", "lname": "last name", "gr": "grade", "grd": "grade", "lvl": "level", "num": "number",
+    "no": "number", "nbr": "number", "freq": "frequency", "mins": "minutes", "min": "minutes", "dt": "date",
+    "beg": "begin", "per": "period", "rm": "room", "hr": "homeroom", "lat": "latitude", "lon": "longitude",
+    "lng": "longitude", "tel": "phone", "addr": "address", "svc": "service", "prov": "provider", "eff": "effective",
+}  # fmt: skip
+"""Words that are cut short in headers, in full."""
+
+NAMES: Mapping[str, tuple[str, ...]] = {
+    "building": ("building", "building name", "school", "school name", "school code", "site", "campus", "location"),
+    "student": ("student", "student id", "student number", "id", "local id", "pupil id", "sid"),
+    "first_name": ("first", "first name", "given name", "student first name", "forename"),
+    "last_name": ("last", "last name", "surname", "family name", "student last name"),
+    "grade": ("grade", "grade level", "level", "current grade"),
+    "home_class": ("homeroom", "room", "home room", "class", "section"),
+    "caseload_teacher": ("teacher", "provider", "service provider", "caseload", "assigned to"),
+    "teacher": ("teacher", "provider", "service provider", "staff"),
+    "plan_start": ("plan begin", "plan begins", "begin date", "start date", "effective date", "start"),
+    "plan_end": ("plan ends", "end date", "expires", "expiration date", "end"),
+    "annual_review": ("annual review", "annual review date", "review date", "next review", "annual meeting"),
+    "statement": ("frequency", "service frequency", "minutes", "service", "service minutes", "amount"),
+    "setting": ("setting", "service setting", "group size", "how delivered", "placement"),
+    "service_type": ("type", "service type"),
+    "days": ("days", "day", "meets", "meeting days", "weekday", "weekdays"),
+    "period": ("period", "block", "bell period", "class period"),
+    "start": ("start", "start time", "begins", "begin time", "from", "time in"),
+    "end": ("end", "end time", "ends", "to", "until", "time out"),
+    "space": ("space", "gym", "room", "facility"),
+    "name": ("name", "title", "description"),
+    "phone": ("phone", "telephone", "phone number"),
+    "address": ("address", "street", "street address"),
+    "latitude": ("latitude", "y"),
+    "longitude": ("longitude", "x"),
+    "first_day": ("entry date", "enrollment date", "first day", "enrolled"),
+    "last_day": ("exit date", "withdrawal date", "last day", "withdrawn"),
+}
+"""By the name of a column of ours, in full and small letters."""
+
+CODES: Mapping[str, tuple[str, ...]] = {
+    "buildings": ("building", "school code", "building code", "site code", "school number", "id", "code"),
+    "students": ("student id", "student number", "id", "local id", "pupil id", "sid", "student"),
+    "classes": ("class", "room", "section", "homeroom", "course", "code"),
+}
+"""What a table's own column “code” is called, by the table."""
