@@ -5,17 +5,15 @@ worth of a usual time for each that stands and could be held in it and isn't. It
 every variable hinted.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
 from benchmarks.plan_week import FlatModel
-from schedule.planner.jsonform import problem_digest
-from schedule.planner.term.alike import kind_of_week, units_of
+from schedule.planner.term.alike import units_of
 from schedule.planner.term.search import complete
-from schedule.planner.term.shared import AlikeWeeks, TermState
+from schedule.planner.term.shared import AlikeWeeks, TermState, kinds_of
 from schedule.planner.term.term import StandingSession, Term
 
 NOT_PLACED = 1_000
@@ -44,7 +42,7 @@ class FlatTerm:
 
 def flat_term(term: Term, seconds: float, workers: int) -> FlatTerm:
     """The term by CP-SAT alone, for so many seconds of the clock."""
-    kinds = _kinds(term)
+    kinds, _ = kinds_of(term.weeks)
     start = TermState(kinds, term.worth)
     complete(start)
     cp = cp_model.CpModel()
@@ -73,13 +71,6 @@ def flat_term(term: Term, seconds: float, workers: int) -> FlatTerm:
         return FlatTerm(None, None, None, solver.best_objective_bound, variables)
     missing, driven, left = (int(solver.value(one)) for one in (unplaced, drive, leaving))
     return FlatTerm(missing, driven, left, solver.best_objective_bound, variables)
-
-
-def _kinds(term: Term) -> list[AlikeWeeks]:
-    keys = [problem_digest(kind_of_week(week.problem, with_pattern=True)) for week in term.weeks]
-    count = Counter(keys)
-    first = dict(zip(reversed(keys), reversed(term.weeks), strict=True))
-    return [AlikeWeeks.of(week, count[key]) for key, week in first.items()]
 
 
 def _stands(

@@ -4,12 +4,11 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Problem
 from schedule.planner.requirements import require
 from schedule.planner.result import Itinerary
 from schedule.planner.solve import JudgeError
-from schedule.planner.term.alike import kind_of_week, on_days_of
+from schedule.planner.term.alike import on_days_of
 from schedule.planner.term.budget import Budget, TermProgress
 from schedule.planner.term.choice.exchange import Exchange, Standing
 from schedule.planner.term.choice.weighed import Weighed, standing_sessions, weighed_week
@@ -25,16 +24,14 @@ from schedule.planner.term.ready import make_ready
 from schedule.planner.term.rotation.rotated import Rotated, rotated_timetable
 from schedule.planner.term.rotation.whole import Whole, WholeWeeks
 from schedule.planner.term.search import NO_LIMIT, complete
-from schedule.planner.term.shared import AlikeWeeks, TermState
+from schedule.planner.term.shared import AlikeWeeks, TermState, kinds_of
 from schedule.planner.term.template.chains import find_template
 from schedule.planner.term.term import (
     LaterTimetable,
-    PlannedWeek,
     StandingSession,
     StandingTimetable,
     Term,
     TermResult,
-    TermWeek,
 )
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
@@ -159,7 +156,8 @@ class _Run:
         self.weeks.expect(len(self.kinds))
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(planned_week, self.term.weeks, stands, found, least))
-        with_rotation = None if later else self._bound_with_rotation(standing.standing, planned)
+        one = None if later else self.rotated
+        bound = one.bound(standing.standing.sessions, self.numbers, planned) if one is not None else None
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing.standing,
@@ -169,7 +167,7 @@ class _Run:
             bound_unplaced=sum(
                 min(one.unplaced, week.figures.unplaced) for one, week in zip(least, planned, strict=True)
             ),
-            bound_with_rotation=with_rotation,
+            bound_with_rotation=bound,
             stopped=self.budget.stopped,
             ended=self.budget.ended,
             seconds=self.budget.elapsed(),
@@ -184,34 +182,23 @@ class _Run:
             standing, later = memory.standing, memory.later
         if standing is None:
             return ()
-        state = self._state_of(standing)
+        state = self._state_of(standing.sessions)
         self.inserted = dict(enumerate(state.filled()))
         self._see_first(state)
         return LaterTimetable(self.term.weeks[0].id, standing), *later
 
-    def _state_of(self, standing: StandingTimetable) -> TermState:
+    def _state_of(self, sessions: Iterable[StandingSession]) -> TermState:
         state = TermState(self.kinds, self.term.worth)
-        for one in standing.sessions:
+        for one in sessions:
             state.put(replace(one, space=None))
         return state
 
     def _find_kinds(self) -> None:
-        known: dict[str, int] = {}
-        for week in self.term.weeks:
-            key = problem_digest(kind_of_week(replace(week.problem, current=None), with_pattern=True))
-            self.numbers.append(known.setdefault(key, len(known)))
-        for number in known.values():
-            mine = [w for w, n in zip(self.term.weeks, self.numbers, strict=True) if n == number]
-            kind = AlikeWeeks.of(mine[0], len(mine))
+        self.kinds, self.numbers = kinds_of(self.term.weeks)
+        for kind in self.kinds:
             if kind.empty.broken_days:
                 # Pins, blocks and lunch can't all be kept: what the planner says of such a week is raised.
-                self.weeks.best(mine[0])
-            self.kinds.append(kind)
-
-    def _bound_with_rotation(self, standing: StandingTimetable, planned: Sequence[PlannedWeek]) -> int | None:
-        if self.rotated is None:
-            return None
-        return self.rotated.bound(standing.sessions, self.numbers, planned)
+                self.weeks.best(kind.week)
 
     # ---- the timetable -----------------------------------------------------------------------------------
 
@@ -226,10 +213,10 @@ class _Run:
     def _best(self) -> WholeTerm:
         """The term by each of the timetables found, as many as the work allows; the better one."""
         terms: list[WholeTerm] = []
-        for standing in self._timetables(TermState(self.kinds, self.term.worth)):
+        for standing in self._candidates():
             before = self.budget.work.seconds
             if one_layout(self.term.weeks):
-                self.inserted = dict(enumerate(self._state_of(standing).filled()))
+                self.inserted = dict(enumerate(self._state_of(standing.sessions).filled()))
             terms.append(self._whole((LaterTimetable(self.term.weeks[0].id, standing),)))
             followed = self._followed(standing)
             if len(followed) > 1:
@@ -240,6 +227,15 @@ class _Run:
         best = better(terms, self.term.worth)
         self.weeks.memory.settle(best.timetables[0].standing, best.timetables[1:])
         return best
+
+    def _candidates(self) -> Sequence[StandingTimetable]:
+        """The timetables to compare; those that were found before an interruption aren't looked for again."""
+        memory = self.weeks.memory
+        if memory.candidates:
+            self._see_first(self._state_of(memory.candidates[0].sessions))
+        else:
+            memory.compare(self._timetables())
+        return memory.candidates
 
     def _whole(self, timetables: tuple[LaterTimetable, ...]) -> WholeTerm:
         """Every week at its nearest to the timetable that stands in it."""
@@ -256,30 +252,27 @@ class _Run:
         if self.budget.remaining() <= 0:
             return (LaterTimetable(weeks[0].id, standing),)
         self._tell("the timetable from each week in which a service begins or ends", 0)
-
-        def nearest(week: TermWeek, before: StandingTimetable) -> Found:
-            return self.weeks.nearest(week, before, self.term.worth)
-
-        found = timetables_of(weeks, standing, nearest)
+        worth = self.term.worth
+        found = timetables_of(weeks, standing, lambda week, before: self.weeks.nearest(week, before, worth))
         return changes_only(replace(one, standing=with_spaces(one.standing, weeks)) for one in found)
 
-    def _timetables(self, empty: TermState) -> list[StandingTimetable]:
+    def _timetables(self) -> list[StandingTimetable]:
         """The plain week at its best, then by what days rotate or not; the timetable that promises most first."""
         self._tell("the plain week", 0)
         plain = plain_week(self.term.weeks)
         problem = replace(plain.problem, goals=OPTIMUM)
         own = self.weeks.best(plain, PLAIN_SHARE)
         plan = Itinerary(()) if own.plan is None else on_days_of(own.plan, problem)
-        state = self._standing_as(empty, standing_sessions(problem, plan))
+        state = self._standing_as(standing_sessions(problem, plan))
         self._see_first(state)
-        self.rotated = self._rotated(empty)
+        patterns = self._patterns()
         wished = not one_layout(self.term.weeks) and any(kind.model.uses_wishes for kind in self.kinds)
-        if self.rotated is not None or wished:
-            return [self._by_whole_weeks(empty)]
+        if patterns or wished:
+            return [self._by_whole_weeks(patterns)]
         weighed = self._weighed(problem, plan)
-        found = self._searched([state, *(self._standing_as(empty, one) for one in weighed.timetables)])
+        found = self._searched([state, *(self._standing_as(one) for one in weighed.timetables)])
         if not one_layout(self.term.weeks):
-            return [self._as_timetable(empty, found)]
+            return [self._as_timetable(found)]
         self._tell("a timetable that suits the weeks which the calendar disturbs", 0)
         exchange = Exchange(
             self.kinds, AlikeWeeks.of(plain, 0), self.term.worth, self.seed, self.budget.work, weighed.days
@@ -287,10 +280,10 @@ class _Run:
         start = min([found, *weighed.timetables], key=exchange.cost)
         effort = EXCHANGE_SHARE * self.budget.effort_left()
         ends = dict.fromkeys([exchange.bettered(start, effort, self.budget.clock_left), tuple(sorted(found))])
-        return [self._as_timetable(empty, one) for one in ends]
+        return [self._as_timetable(one) for one in ends]
 
-    def _as_timetable(self, empty: TermState, sessions: Standing) -> StandingTimetable:
-        return with_spaces(self._standing_as(empty, sessions).timetable(), self.term.weeks)
+    def _as_timetable(self, sessions: Standing) -> StandingTimetable:
+        return with_spaces(self._standing_as(sessions).timetable(), self.term.weeks)
 
     def _searched(self, states: list[TermState]) -> Standing:
         """What the search over the term makes of the best of these."""
@@ -309,12 +302,12 @@ class _Run:
         self.budget.stopped = self.budget.stopped or not best.complete
         return best.sessions
 
-    def _by_whole_weeks(self, empty: TermState) -> StandingTimetable:
+    def _by_whole_weeks(self, patterns: Sequence[StandingTimetable]) -> StandingTimetable:
         """Begun with the rotating sessions, or where weeks have wishes one after the other; then bettered."""
         whole = WholeWeeks(self.kinds, self.term.weeks, self.weeks, self.term.worth)
         self.weeks.expect(QUESTIONS_OF_EACH * len(self.kinds))
         self._tell("weeks nearest to each other", 0)
-        found = whole.chained() if self.rotated is None else self._best_rotated(empty, whole, self.rotated)
+        found = self._best_rotated(whole, patterns) if patterns else whole.chained()
         self._tell("a timetable that suits every week", 0)
         for round_of_it in range(BETTERED):
             found = whole.bettered(
@@ -326,26 +319,35 @@ class _Run:
             )
         return StandingTimetable(found.sessions)
 
-    def _best_rotated(self, empty: TermState, whole: WholeWeeks, rotated: Rotated) -> Whole:
+    def _best_rotated(self, whole: WholeWeeks, patterns: Sequence[StandingTimetable]) -> Whole:
         """The best of the timetables found, as many of them planned exactly as the work allows."""
         kept_back = COMPARED_UNTIL * self.budget.effort_left()
         return whole.best_of(
-            (self._completed(empty, sessions) for sessions in rotated.timetables),
+            (one.sessions for one in patterns),
             lambda: min(self.budget.effort_left() - kept_back, self.budget.clock_left()) <= 0,
         )
 
-    def _completed(self, empty: TermState, sessions: Iterable[StandingSession]) -> tuple[StandingSession, ...]:
-        """With what else has to stand so that every week can hold as much as it owes."""
-        return self._standing_as(empty, sessions).timetable().sessions
+    def _patterns(self) -> Sequence[StandingTimetable]:
+        """Timetables where days rotate, with what else has to stand so that every week can hold as much as it owes.
 
-    def _rotated(self, empty: TermState) -> Rotated | None:
+        Those of a run that was interrupted are kept; what bounds them isn't.
+        """
+        memory = self.weeks.memory
+        if not memory.patterns:
+            self.rotated = self._rotated()
+            if self.rotated is not None:
+                found = (self._standing_as(one).timetable() for one in self.rotated.timetables)
+                memory.try_patterns(found)
+        return memory.patterns
+
+    def _rotated(self) -> Rotated | None:
         """The timetable where days rotate, if there is one in which everything has a standing time."""
         if one_layout(self.term.weeks):
             return None
         self._tell("where the rotating sessions stand", 0)
         return rotated_timetable(
             self.kinds,
-            lambda sessions: self._standing_as(empty, sessions).cost(NO_LIMIT),
+            lambda sessions: self._standing_as(sessions).cost(NO_LIMIT),
             seed=self.seed,
             workers=self.workers,
             effort=ROTATION_SHARE * self.budget.effort_left(),
@@ -368,10 +370,8 @@ class _Run:
             clock_left=self.budget.clock_left,
         )
 
-    def _standing_as(self, empty: TermState, sessions: Iterable[StandingSession]) -> TermState:
-        state = empty.copy()
-        for session in sessions:
-            state.put(session)
+    def _standing_as(self, sessions: Iterable[StandingSession]) -> TermState:
+        state = self._state_of(sessions)
         complete(state)
         return state
 

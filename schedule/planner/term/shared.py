@@ -5,8 +5,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Self
 
+from schedule.planner.jsonform import problem_digest
 from schedule.planner.problem import Goal, Problem
-from schedule.planner.term.alike import units_of
+from schedule.planner.term.alike import kind_of_week, units_of
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 from schedule.planner.week.construct import fill
 from schedule.planner.week.layout import build_model
@@ -43,6 +44,18 @@ class AlikeWeeks:
         problem = replace(week.problem, current=None, goals=PLACING)
         model = build_model(problem)
         return cls(week, count, model, _nodes(problem, model), WeekState(model))
+
+
+def kinds_of(weeks: Sequence[TermWeek]) -> tuple[list[AlikeWeeks], list[int]]:
+    """The kinds of week, the first of each before the others; and for each week the number of its kind."""
+    known: dict[str, int] = {}
+    numbers = [
+        known.setdefault(
+            problem_digest(kind_of_week(replace(week.problem, current=None), with_pattern=True)), len(known)
+        )
+        for week in weeks
+    ]
+    return [AlikeWeeks.of(weeks[numbers.index(n)], numbers.count(n)) for n in known.values()], numbers
 
 
 def left_over_price(kinds: Sequence[AlikeWeeks], worth: int) -> int:
