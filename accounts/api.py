@@ -4,6 +4,7 @@ A view reads through `visible_to`, so that what a person may not see is a 404 li
 the same services as the pages, which check the role and the values themselves; serializers give the shape only.
 """
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, cast
 
@@ -32,6 +33,17 @@ def actor_of(request: Request) -> Person:
         message = "A view without IsAuthenticated asked for its person"
         raise ImproperlyConfigured(message)
     return request.user
+
+
+def wants_little(request: Request) -> bool:
+    """Whether the sender has no use for what an answer would hold (RFC 7240, ``Prefer: return=minimal``)."""
+    told = re.split("[,;]", request.headers.get("Prefer", "").lower())
+    return "return=minimal" in {one.strip() for one in told}
+
+
+def little(status: int) -> Response:
+    """The answer for who wants little: that it was done, and nothing more."""
+    return Response(status=status, headers={"Preference-Applied": "return=minimal"})
 
 
 def visible_rows(model: type[Model], viewer: Any) -> QuerySet[Any]:

@@ -4,7 +4,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
-from accounts.idempotency.api import WithdrawnKeysApi
+from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
 from accounts.people import api as people
 from accounts.sign_in.api import OwnPasswordApi
 from caseload.care import api as care
@@ -120,6 +120,7 @@ router.register("import-tables", import_templates.ImportTableViewSet, "import_ta
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
     path("own-password/", OwnPasswordApi.as_view(), name="own_password"),
+    path("sendings/", SendingsApi.as_view(), name="sendings"),
     path("withdrawn-keys/", WithdrawnKeysApi.as_view(), name="withdrawn_keys"),
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),

@@ -12,13 +12,15 @@ PARAMETER = {
     "other content it is refused (422, idempotency_key_used). What was refused can be sent again under its key.",
 }
 CHANGING = frozenset({"post", "put", "patch", "delete"})
+WITHOUT = frozenset({"sendings_carry"})
+"""Whose parts have keys of their own."""
 
 
 def describe_keys(result: dict[str, Any], generator: Any, request: Any, public: bool) -> dict[str, Any]:
-    """drf-spectacular's hook: every operation that changes something takes a key."""
+    """drf-spectacular's hook: every operation that changes something takes a key, unless its parts do."""
     result["components"].setdefault("parameters", {})["IdempotencyKey"] = PARAMETER
     for path in result["paths"].values():
         for method, operation in path.items():
-            if method in CHANGING:
+            if method in CHANGING and operation["operationId"] not in WITHOUT:
                 operation.setdefault("parameters", []).append({"$ref": "#/components/parameters/IdempotencyKey"})
     return result

@@ -132,7 +132,7 @@
       const note = noteOf(form);
       if (entry) shown(form, entry, entry.state === "refused" ? entry.refusal : null);
       else if (note?.classList.contains("info")) gone(form, note);
-      else if (!note?.classList.contains("success")) shown(form, null, null);
+      else if (!note?.classList.contains("success") && !("stays" in (note?.dataset ?? {}))) shown(form, null, null);
     }
   }
 
@@ -177,10 +177,12 @@
       // Seen at once by who typed it: the form still holds it, as with any form.
       await phoneStore.queue.remove(key);
       queue.events.dispatchEvent(new CustomEvent("changed"));
-      return shown(form, { words }, told);
+      shown(form, { words }, told);
+      noteOf(form).dataset.stays = "";
+      return undefined;
     }
     shown(form, entry, null);
-    noted(entry);
+    return noted(entry);
   }
 
   // ---- undone while it is still in sight ------------------------------------------------------------------------
@@ -255,7 +257,7 @@
     const tapped = Date.now();
     take(form, event.submitter, tapped).finally(() => { delete form.dataset.busy; });
   });
-  for (const kind of ["changed", "taken"]) queue.events.addEventListener(kind, decorate);
+  for (const kind of ["changed", "taken"]) queue.events.addEventListener(kind, queue.soon(decorate));
   // A page that was kept before its day came: what can be tapped on that day is there from its morning on.
   phoneStore.clockOffset().then((offset) => {
     const today = new Intl.DateTimeFormat("en-CA").format(new Date(Date.now() + offset));

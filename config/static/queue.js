@@ -11,6 +11,9 @@
   const others = self.BroadcastChannel ? new BroadcastChannel(LOCK) : null;
   const events = new EventTarget();
   const SECONDS = 20_000;
+  // More than a few go together, in one request: so many at most, and so many characters, for a thin line.
+  const FEW = 3, MOST = 50, LONGEST = 30_000;
+  const TOGETHER = "/api/1/sendings/";
   let held = ""; // why the last sending stopped: "", "signal", "server", "sign-in", "person"
 
   const newKey = () => {
@@ -25,9 +28,18 @@
   // The token against forgery lies in a cookie of ours: a page from the store holds one of another sign-in.
   const token = () => /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
 
-  const tell = (kind, detail) => {
-    events.dispatchEvent(new CustomEvent(kind, { detail }));
-    others?.postMessage(kind);
+  const tell = (kind, ...details) => {
+    for (const detail of details) events.dispatchEvent(new CustomEvent(kind, { detail }));
+    if (details.length) others?.postMessage(kind);
+  };
+  // What shows the queue is drawn once, however many entries change at a time.
+  const soon = (act) => {
+    let due = false;
+    return () => {
+      if (due) return;
+      due = true;
+      setTimeout(() => { due = false; act(); });
+    };
   };
   others?.addEventListener("message", (told) => events.dispatchEvent(new CustomEvent(told.data, { detail: null })));
 
@@ -118,7 +130,7 @@
 
   const locked = (act) => (navigator.locks ? navigator.locks.request(LOCK, act) : act());
 
-  async function post(url, body, key) {
+  async function post(url, body, key, more = {}) {
     const asked = Date.now();
     const answer = await fetch(url, {
       method: "POST",
@@ -130,6 +142,7 @@
         "X-CSRFToken": token(),
         "X-Person": person,
         ...(key ? { "Idempotency-Key": `"${key}"` } : {}),
+        ...more,
       },
       body: JSON.stringify(body),
       signal: AbortSignal.timeout(SECONDS),
@@ -165,7 +178,7 @@
       return "signal";
     }
     const found = meaning(asked);
-    if (found !== "taken" || !asked.told.taken || !entry.undo) return finish(entry, found, asked);
+    if (found !== "taken" || !asked.told.taken || !entry.undo) return finish([{ entry, found, answer: asked }]);
     return settle(entry, entry.undo.url.replace("{id}", asked.told.id), entry.undo.body ?? {}, null);
   }
 
@@ -176,33 +189,117 @@
     } catch {
       return "signal"; // no signal, or the answer was lost: it is sent again under its key
     }
-    return finish(entry, meaning(answer), answer);
+    return finish([{ entry, found: meaning(answer), answer }]);
   }
 
-  async function finish(entry, found, { status, told }) {
-    if (found === "taken") {
-      await edit(entry.key, (one) => ((one.edits ?? 0) === (entry.edits ?? 0) && (one.state === entry.state) ? null : one));
-      tell("taken", { entry, told });
-    } else if (found === "refused") {
-      const { code, message, fields } = told;
-      await edit(entry.key, (one) => ({ ...one, state: "refused", refusal: { status, code, message, fields } }));
-      tell("refused", { entry, told });
+  // Many at once: the server carries them out one after the other, each under its key, and answers for each.
+  async function sendMany(entries, tried) {
+    const going = await attempted(entries);
+    if (!going.length) return "taken";
+    let answer;
+    try {
+      const sendings = going.map(({ key, url, body, after }) => ({ key, url, body, after: (after ?? []).slice(0, MOST) }));
+      answer = await post(TOGETHER, { sendings }, null, { Prefer: "return=minimal" });
+    } catch {
+      return "signal";
     }
+    const whole = meaning(answer);
+    // Nothing of it was looked at: one of them is no sending, or the server knows no more than one at a time.
+    if (whole === "refused") return "apart";
+    if (whole !== "taken") return whole;
+    const of = new Map(going.map((one) => [one.key, one]));
+    const found = [];
+    for (const { key, status, body } of answer.told.answers) {
+      const told = body ?? {};
+      if (told.code === "not_reached") tried.delete(key); // the time was up: in the next request
+      else if (told.code !== "waits") found.push({ entry: of.get(key), found: meaning({ status, told }), answer: { status, told } });
+    }
+    return finish(found);
+  }
+
+  // Those that are still here, as they are now.
+  async function attempted(entries) {
+    const transaction = (await phoneStore.open()).transaction("queue", "readwrite");
+    const keys = transaction.store.index("key");
+    const found = (await Promise.all(entries.map(({ key }) => keys.get(key)))).filter((one) => one?.state === "waiting");
+    for (const one of found) {
+      one.attempted = true;
+      transaction.store.put(one);
+    }
+    await transaction.done;
     return found;
   }
 
-  // In their order, each once a round; what hangs on an entry that is still here waits for it.
+  // What the server said of entries, in one go. Returns why sending stops, or "taken" or "refused".
+  async function finish(all) {
+    const transaction = (await phoneStore.open()).transaction("queue", "readwrite");
+    const keys = transaction.store.index("key");
+    const rows = await Promise.all(all.map(({ entry }) => keys.get(entry.key)));
+    for (const [number, { entry, found, answer }] of all.entries()) {
+      const one = rows[number];
+      if (!one) continue;
+      const same = (one.edits ?? 0) === (entry.edits ?? 0) && one.state === entry.state;
+      const { code, message, fields } = answer.told;
+      if (found === "taken" && same) transaction.store.delete(one.number);
+      else if (found === "refused") transaction.store.put({ ...one, state: "refused", refusal: { status: answer.status, code, message, fields } });
+    }
+    await transaction.done;
+    for (const kind of ["taken", "refused"]) {
+      tell(kind, ...all.filter(({ found }) => found === kind).map(({ entry, answer }) => ({ entry, told: answer.told })));
+    }
+    const said = all.map(({ found }) => found);
+    return said.find((found) => found !== "taken" && found !== "refused") ?? said.at(-1) ?? "taken";
+  }
+
+  // An entry that can't be read any more is refused here, in words: it must not hold up the others.
+  const LOST = "This entry can’t be read any more, so it can’t be sent. Enter it again where it belongs, then let it go.";
+  const isWhole = (one) => Boolean(one.key && typeof one.key === "string" && typeof one.url === "string" && one.url.startsWith("/") && one.body && typeof one.body === "object");
+  async function setAside(rows) {
+    const broken = rows.filter((one) => one.state !== "refused" && !isWhole(one));
+    if (!broken.length) return rows;
+    const transaction = (await phoneStore.open()).transaction("queue", "readwrite");
+    for (const one of broken) {
+      const key = one.key && typeof one.key === "string" ? one.key : newKey();
+      Object.assign(one, { key, state: "refused", refusal: { status: 0, code: "unreadable", message: LOST, fields: {} } });
+      transaction.store.put(one);
+    }
+    await transaction.done;
+    tell("refused", ...broken.map((entry) => ({ entry, told: entry.refusal })));
+    return rows;
+  }
+
+  // What can go next, in order: what hangs on an entry goes with it or after it. One that was taken back goes alone.
+  function next(rows, tried) {
+    const here = new Set(rows.map((one) => one.key));
+    const going = new Map();
+    let size = 0;
+    for (const one of rows) {
+      if (one.state === "refused" || tried.has(one.key)) continue;
+      if ((one.after ?? []).some((key) => here.has(key) && !going.has(key))) continue;
+      const alone = one.state === "back";
+      size += JSON.stringify(one.body).length;
+      if (going.size && (alone || going.size === MOST || size > LONGEST)) break;
+      going.set(one.key, one);
+      if (alone) break;
+    }
+    return [...going.values()];
+  }
+
+  // In their order, each once a round.
   async function round() {
     const tried = new Set();
+    let together = true;
     held = "";
     for (;;) {
-      const rows = await list();
-      const here = new Set(rows.map((one) => one.key));
-      const next = rows.find((one) => one.state !== "refused" && !tried.has(one.key) && !(one.after ?? []).some((key) => here.has(key)));
-      if (!next) break;
-      tried.add(next.key);
-      const found = await sendOne(next);
-      if (found !== "taken" && found !== "refused") {
+      let going = next(await setAside(await list()), tried);
+      if (!going.length) break;
+      if (!together || going.length <= FEW) going = going.slice(0, 1);
+      for (const one of going) tried.add(one.key);
+      const found = going.length > 1 ? await sendMany(going, tried) : await sendOne(going[0]);
+      if (found === "apart") {
+        together = false;
+        for (const one of going) tried.delete(one.key);
+      } else if (found !== "taken" && found !== "refused") {
         held = found;
         break;
       }
@@ -252,9 +349,9 @@
     timer = setTimeout(() => document.visibilityState === "visible" && flush(), 15_000);
   }
 
-  self.phoneQueue = { usable, ready, events, newKey, add, list, takeBack, correct, again, flush, post, reach, held: () => held };
+  self.phoneQueue = { usable, ready, events, soon, newKey, add, list, takeBack, correct, again, flush, post, reach, held: () => held };
   if (!usable) return;
-  for (const kind of ["changed", "taken", "refused", "sent"]) events.addEventListener(kind, say);
+  for (const kind of ["changed", "taken", "refused", "sent"]) events.addEventListener(kind, soon(say));
   events.addEventListener("sent", later);
   addEventListener("online", flush);
   addEventListener("pageshow", flush);

@@ -173,6 +173,6 @@
   }
 
   box.querySelector("[data-send]").onclick = () => queue.flush();
-  for (const kind of ["changed", "taken", "refused", "sent"]) queue.events.addEventListener(kind, draw);
+  for (const kind of ["changed", "taken", "refused", "sent"]) queue.events.addEventListener(kind, queue.soon(draw));
   if (queue.usable) queue.ready.then(draw);
 })();

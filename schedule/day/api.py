@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
-from accounts.api import RefusesUnknownFields, RolePermission, actor_of
+from accounts.api import RefusesUnknownFields, RolePermission, actor_of, little, wants_little
 from accounts.api_fields import IdField, MomentField
 from accounts.errors import ApplicationError
 from accounts.models import Person
@@ -100,7 +100,9 @@ class TapApi(APIView):
         return found
 
     def answer(self, request: Request, date: str) -> Response:
-        """The day as it stands after a tap."""
+        """The day as it stands after a tap; with ``Prefer: return=minimal`` only that it was taken."""
+        if wants_little(request):
+            return little(200)
         sheet = day_sheet(actor_of(request), self.teacher(request), date_of(date))
         return Response(DaySheetSerializer(sheet).data)
 

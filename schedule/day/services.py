@@ -19,9 +19,11 @@ from accounts.errors import ApplicationError
 from accounts.idempotency.services import moment_get
 from accounts.models import Person
 from accounts.services import NOT_THERE, permission_require
-from schedule.day.data import DaySheet, DriveView
+from schedule.day.data import DriveView
 from schedule.day.selectors.calendar import drives_day
-from schedule.day.selectors.sheet import day_sheet
+from schedule.day.selectors.legs import DayDrives
+from schedule.day.selectors.sheet import day_drives
+from schedule.weeks.selectors.pages import district_today
 from travel.drives.models import DriveLog
 from travel.drives.services import drive_arrive, drive_log_delete, drive_log_save, drive_start
 from travel.places.models import Building
@@ -45,10 +47,10 @@ def leg_start(
 ) -> DriveLog:
     """The actor leaves; a drive that has begun stays as it is."""
     tapped = moment_get(at, now)
-    sheet, found = _leg(actor, teacher or actor, date, leg, tapped if at else None)
+    drives, found = _leg(actor, teacher or actor, date, leg, tapped if at else None)
     with transaction.atomic():
         _one_at_a_time(actor)
-        begun = _begun(actor, sheet, found)
+        begun = _begun(actor, date, drives, found)
         if begun is not None:
             return begun
         buildings = Building.objects.visible_to(actor).select_related("district")
@@ -118,18 +120,18 @@ def leg_undo(
 
 def _leg(
     actor: Person, teacher: Person, date: dt.date, leg: str, at: dt.datetime | None
-) -> tuple[DaySheet, DriveView]:
+) -> tuple[DayDrives, DriveView]:
     """A drive of a day that the actor drives: today's, or that of the moment when it was tapped."""
     permission_require(actor, TAP)
     if not drives_day(actor, teacher, date):
         raise ApplicationError(NOT_THERE, code="not_found", status=404)
-    sheet = day_sheet(actor, teacher, date, at)
-    if not sheet.is_today:
+    if date != district_today(actor, at):
         raise ApplicationError(OTHER_DAY, code="other_day")
-    found = sheet.leg(leg)
+    drives = day_drives(actor, teacher, date)
+    found = drives.leg(leg)
     if found is None:
         raise ApplicationError(NOT_IN_DAY, code="no_such_drive")
-    return sheet, found
+    return drives, found
 
 
 def _one_at_a_time(actor: Person) -> None:
@@ -137,13 +139,13 @@ def _one_at_a_time(actor: Person) -> None:
     Person.objects.select_for_update().get(pk=actor.pk)
 
 
-def _begun(actor: Person, sheet: DaySheet, found: DriveView) -> DriveLog | None:
-    """The drive's log: the one that the sheet knows, or one that came since it was read, by the same tap."""
+def _begun(actor: Person, date: dt.date, drives: DayDrives, found: DriveView) -> DriveLog | None:
+    """The drive's log: the one that the day knows, or one that came since it was read, by the same tap."""
     if found.driven is not None and (row := _log(found)) is not None:
         return row
     ends = {"origin": found.origin_id, "destination": found.destination_id}
-    rows = DriveLog.objects.filter(teacher=actor, date=sheet.date, planned_drive=found.key, **ends)
-    return rows.exclude(pk__in=sheet.drive_ids).order_by("-pk").first()
+    rows = DriveLog.objects.filter(teacher=actor, date=date, planned_drive=found.key, **ends)
+    return rows.exclude(pk__in=drives.drive_ids).order_by("-pk").first()
 
 
 def _log(leg: DriveView) -> DriveLog | None:

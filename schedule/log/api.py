@@ -19,6 +19,8 @@ from accounts.api import (
     RolePermission,
     VisibleRelatedField,
     actor_of,
+    little,
+    wants_little,
 )
 from accounts.api_fields import DateField, IdField, MomentField
 from accounts.models import Person
@@ -30,7 +32,7 @@ from caseload.delivery.services.undo import sending_undo
 from caseload.plans.models import Student
 from schedule.log.data import LedgerView, ledger_view
 from schedule.log.selectors.ledger import student_ledger
-from schedule.log.selectors.sessions import LogSession, day_sessions, session_to_log, unlogged_sessions
+from schedule.log.selectors.sessions import LogSession, day_sessions, unlogged_sessions
 from schedule.log.services import day_mark, rules_effects, session_log
 from schedule.weeks.selectors.pages import district_today, teacher_for
 from travel.places.models import Building
@@ -156,18 +158,16 @@ class SessionLogApi(LogApi):
         """For everyone in it: as planned, but for the exceptions."""
         values, actor = self.checked(SessionLogSerializer, request.data), actor_of(request)
         told = {one["service_line"]: outcome_of(one) for one in values.get("exceptions", ())}
-        session = session_to_log(actor, values["session"])
-        return self.entries(
-            session_log(
-                actor=actor,
-                session=session,
-                client_id=values["client_id"],
-                exceptions=told,
-                given_by=values["given_by"],
-                given_under=values["given_under"],
-                noted_at=values["noted_at"],
-            )
+        rows = session_log(
+            actor=actor,
+            session=values["session"],
+            client_id=values["client_id"],
+            exceptions=told,
+            given_by=values["given_by"],
+            given_under=values["given_under"],
+            noted_at=values["noted_at"],
         )
+        return little(201) if wants_little(request) else self.entries(rows)
 
 
 class DayMarkApi(LogApi):

@@ -58,7 +58,7 @@ class DayMarked:
 def session_log(
     *,
     actor: Person,
-    session: PlannedSession | LogSession,
+    session: PlannedSession | LogSession | uuid.UUID,
     client_id: uuid.UUID,
     exceptions: Mapping[int, Outcome] | None = None,
     default: Outcome = AS_PLANNED,
@@ -69,6 +69,7 @@ def session_log(
 ) -> list[DeliveryEntry]:
     """Log a session of a published week for everyone in it: as planned, but for `exceptions` by service line id.
 
+    `session` is one or its uid.
     `given_by` and `given_under` hold for everyone whose outcome doesn't say it (`caseload.delivery.told.Outcome`).
     `noted_at` (aware) is when it was noted, if it is sent later; it counts from when it is stored all the same.
 
@@ -79,7 +80,7 @@ def session_log(
     `caseload.delivery.services.log.deliveries_log` does.
     """
     permission_require(actor, WRITE)
-    found = session_to_log(actor, session.uid, now)
+    found = session_to_log(actor, session if isinstance(session, uuid.UUID) else session.uid, now)
     told = exceptions or {}
     if set(told) - {one.line_id for one in found.attendees}:
         raise ValidationError({"exceptions": NOT_IN_SESSION})

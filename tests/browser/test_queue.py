@@ -21,6 +21,12 @@ ORIGIN = "http://localhost:9"
 SCRIPTS = ("vendor/idb.js", "store.js", "queue.js")
 DATE = "Mon, 14 Sep 2026 11:00:00 GMT"
 LOST, UNANSWERED, BUSY, PORTAL, FINE = "lost", "unanswered", "busy", "portal", "fine"
+CUT, SLOW = "cut", "slow"
+"""Of many sendings in one request two are taken: then the line breaks, or the time is up."""
+TWO = 2
+TOGETHER = "/api/1/sendings/"
+NOT_REACHED = {"code": "not_reached", "message": "The time was up.", "fields": {}}
+WAITS = {"code": "waits", "message": "What this hangs on wasn't taken.", "fields": {}}
 
 
 @dataclass
@@ -33,6 +39,8 @@ class Server:
     withdrawn: set[str] = field(default_factory=set)
     signed_in: bool = True
     signal: bool = True
+    knows_many: bool = True
+    requests: list[str] = field(default_factory=list)
 
     def answer(self, route: Route) -> None:
         """One request."""
@@ -50,8 +58,9 @@ class Server:
         elif not self.signed_in:
             route.fulfill(status=403, json={"code": "not_authenticated", "message": "Sign in.", "fields": {}})
         else:
-            status, told = self._does(path, route)
-            if fate == UNANSWERED:
+            self.requests.append(path)
+            status, told = self._does(path, route, fate)
+            if fate in {UNANSWERED, CUT}:
                 route.abort()
             else:
                 route.fulfill(status=status, json=told, headers={"Date": DATE})
@@ -68,8 +77,30 @@ class Server:
         body = f'{head}<a id="unsent" hidden></a>'
         route.fulfill(body=body, content_type="text/html")
 
-    def _does(self, path: str, route: Route) -> tuple[int, dict[str, Any]]:
+    def _does(self, path: str, route: Route, fate: str) -> tuple[int, dict[str, Any]]:
         body = json.loads(route.request.post_data or "{}")
+        if path != TOGETHER:
+            return self._take(path, route.request.headers.get("idempotency-key", "").strip('"'), body)
+        if not self.knows_many:
+            return 404, {"code": "not_found", "message": "There is nothing here.", "fields": {}}
+        return 200, {
+            "answers": list(self._many(body["sendings"], TWO if fate in {CUT, SLOW} else len(body["sendings"])))
+        }
+
+    def _many(self, sendings: list[dict[str, Any]], reached: int) -> Iterator[dict[str, Any]]:
+        missing: set[str] = set()
+        for number, one in enumerate(sendings):
+            if missing & set(one["after"]):
+                status, told = 424, WAITS
+            elif number >= reached:
+                status, told = 503, NOT_REACHED
+            else:
+                status, told = self._take(one["url"], one["key"], one["body"])
+            if status >= 300:
+                missing.add(one["key"])
+            yield {"key": one["key"], "status": status, "body": told}
+
+    def _take(self, path: str, key: str, body: dict[str, Any]) -> tuple[int, dict[str, Any]]:
         if path == "/api/1/withdrawn-keys/":
             key = body["key"]
             if key not in self.taken:
@@ -78,7 +109,6 @@ class Server:
         if path.startswith("/undo/"):
             self.undone.add(path.split("/")[2])
             return 200, {}
-        key = route.request.headers["idempotency-key"].strip('"')
         if body.get("bad"):
             return 409, {"code": "already_logged", "message": "This session is logged already.", "fields": {}}
         if key in self.withdrawn or self.taken.get(key, body) != body:
@@ -111,14 +141,18 @@ def opened(phone: BrowserContext) -> Page:
     return page
 
 
-def tap(page: Page, name: str, **values: Any) -> None:
-    """One tap, kept and tried at once."""
-    body = json.dumps({"tap": name, **values.pop("body", {})})
-    more = json.dumps({"words": name, "about": name, **values})
+def tap(page: Page, *names: str, **values: Any) -> None:
+    """Taps, kept and then tried at once."""
+    body = values.pop("body", {})
+    told = json.dumps([{"name": name, "body": {"tap": name, **body}} for name in names])
+    more = json.dumps(values)
     page.evaluate(f"""async () => {{
-        const key = "{name}" + "-".repeat(10);
-        const undo = {{ url: "/undo/{{id}}" }};
-        await phoneQueue.add({{ key, kind: "x", url: "/take", body: {body}, time: "at", undo, ...{more} }});
+        for (const {{ name, body }} of {told}) {{
+            const key = name + "-".repeat(10);
+            const undo = {{ url: "/undo/{{id}}" }};
+            const said = {{ words: name, about: name, ...{more} }};
+            await phoneQueue.add({{ key, kind: "x", url: "/take", body, time: "at", undo, ...said }});
+        }}
         await phoneQueue.flush();
     }}""")
 
@@ -234,12 +268,135 @@ def test_nobody_else_sees_or_sends_it(chromium: Browser) -> None:
         assert "Somebody else has signed in" in said
 
 
+# ---- many at once ------------------------------------------------------------------------------------------
+
+MANY = tuple(f"tap{number}" for number in range(7))
+
+
+def sent(page: Page) -> None:
+    """Once more, and all of it."""
+    page.evaluate("phoneQueue.flush()")
+    expect(page.locator("#unsent")).to_be_hidden()
+
+
+def test_many_go_in_one_request_and_few_alone(chromium: Browser) -> None:
+    """A morning without a signal is one request; a single tap is sent as ever."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, *MANY)
+        assert [state for _, state in waiting(page)] == ["waiting"] * len(MANY)
+        server.signal = True
+        sent(page)
+        assert (server.requests, server.stands) == ([TOGETHER], list(MANY))
+        tap(page, "one more")
+        assert server.requests == [TOGETHER, "/take"]
+
+
+@pytest.mark.parametrize("fate", [UNANSWERED, CUT, BUSY, PORTAL, LOST])
+def test_many_whose_answer_is_lost_are_there_once(chromium: Browser, fate: str) -> None:
+    """The line breaks after all were taken, or in the middle: what was taken is taken once, the rest follows."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, *MANY)
+        server.signal, server.fates = True, [fate]
+        page.evaluate("phoneQueue.flush()")
+        assert len(waiting(page)) == len(MANY)
+        assert len(server.taken) == {UNANSWERED: len(MANY), CUT: TWO}.get(fate, 0)
+        sent(page)
+        assert server.stands == list(MANY)
+
+
+def test_what_a_busy_server_did_not_reach_follows_at_once(chromium: Browser) -> None:
+    """Two a request, until all is sent: nobody has to wait for the next try."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, *MANY)
+        server.signal, server.fates = True, [SLOW, SLOW]
+        sent(page)
+        assert server.stands == list(MANY)
+        assert server.requests[:2] == [TOGETHER] * 2
+
+
+def test_a_refused_one_of_many_stands_alone_with_what_hangs_on_it(chromium: Browser) -> None:
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, "first")
+        tap(page, "start", body={"bad": True})
+        tap(page, "arrive", after=["start----------"])
+        tap(page, "log", "data")
+        server.signal = True
+        page.evaluate("phoneQueue.flush()")
+        assert (server.stands, waiting(page)) == (
+            ["first", "log", "data"],
+            [["start", "refused"], ["arrive", "waiting"]],
+        )
+        page.evaluate('phoneQueue.correct("start----------", { body: { bad: false } })')
+        expect(page.locator("#unsent")).to_be_hidden()
+        assert server.stands == ["first", "log", "data", "start", "arrive"]
+
+
+def test_one_taken_back_among_many_is_asked_about_in_its_place(chromium: Browser) -> None:
+    """It had arrived, though nobody knew: what it saved is undone, and the others stand."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, *MANY)
+        server.signal, server.fates = True, [UNANSWERED, LOST]
+        page.evaluate("phoneQueue.flush()")
+        page.evaluate('phoneQueue.takeBack("tap3----------").then(phoneQueue.flush)')
+        sent(page)
+        assert server.stands == [one for one in MANY if one != "tap3"]
+
+
+def test_a_server_that_knows_one_at_a_time_gets_one_at_a_time(chromium: Browser) -> None:
+    """The program was put back to an earlier version while pages of the later one are open."""
+    server = Server(signal=False, knows_many=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        tap(page, *MANY)
+        server.signal = True
+        sent(page)
+        assert server.stands == list(MANY)
+        assert server.requests == [TOGETHER, *["/take"] * len(MANY)]
+
+
+BROKEN = [
+    {"key": "no-address", "body": {"tap": "x"}, "state": "waiting", "words": "No address"},
+    {"key": "no-body-in-it", "url": "/take", "state": "waiting", "words": "No body"},
+    {"state": "waiting", "url": "/take", "body": {"tap": "x"}, "words": "No key"},
+]
+
+
+def test_an_entry_that_cannot_be_read_is_said_so_and_holds_up_nothing(chromium: Browser) -> None:
+    """Whatever broke it: it stands in words among the refused, can be let go, and the others are sent."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        page.evaluate("async (all) => { for (const one of all) await phoneStore.queue.add(one); }", BROKEN)
+        tap(page, "first", "second")
+        server.signal = True
+        page.evaluate("phoneQueue.flush()")
+        expect(page.locator("#unsent")).to_have_text("3 refused: look")
+        assert server.stands == ["first", "second"]
+        told = page.evaluate("async () => (await phoneQueue.list()).map((one) => one.refusal.message)")
+        assert [text.partition(" can")[0] for text in told] == ["This entry"] * 3
+        page.evaluate(
+            "async () => { for (const one of await phoneQueue.list()) await phoneQueue.takeBack(one.key); }"
+        )
+        expect(page.locator("#unsent")).to_be_hidden()
+
+
 # ---- any sequence ------------------------------------------------------------------------------------------
 
-FATES = st.lists(st.sampled_from([LOST, UNANSWERED, UNANSWERED, BUSY, FINE]), max_size=3)
+FATES = st.lists(st.sampled_from([LOST, UNANSWERED, UNANSWERED, CUT, SLOW, BUSY, FINE]), max_size=3)
 STEPS = st.lists(
     st.one_of(
         st.tuples(st.just("tap"), FATES),
+        st.tuples(st.just("many"), FATES),
         st.tuples(st.just("back"), st.integers(0, 5)),
         st.tuples(st.just("correct"), st.integers(0, 5)),
         st.tuples(st.just("reload"), FATES),
@@ -261,10 +418,11 @@ class Model:
         """One thing that happens."""
         if isinstance(told, list):
             self.server.fates = list(told)
-        if what == "tap":
-            name = f"tap{len(self.means)}{chr(97 + len(self.means))}"
-            self.means[name] = 0
-            tap(self.page, name, body={"said": 0})
+        if what in {"tap", "many"}:
+            number = len(self.means)
+            names = [f"tap{one}" for one in range(number, number + (5 if what == "many" else 1))]
+            self.means |= dict.fromkeys(names, 0)
+            tap(self.page, *names, body={"said": 0})
         elif what == "reload":
             self.page.reload()
             self.page.evaluate("phoneQueue.ready.then(phoneQueue.flush)")

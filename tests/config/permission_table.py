@@ -56,6 +56,7 @@ TRIP = "=20260914-home-1-1"
 HOUR = {"date": "=2026-09-14", "uid": "=00000000-0000-4000-8000-000000000000"}
 
 TAP = {"client_id": "00000000-0000-4000-8000-000000000001", "kind": "on"}
+NO_OPERATION = {"key": "a-key-of-ones-own", "url": "/api/1/no-such-thing/", "body": {}}
 
 PAGES: dict[str, Row] = {
     "health": Row(get=EVERYONE, public=True),
@@ -549,6 +550,8 @@ API: dict[str, Row] = {
     "api:building-effects": Row(post="TMC", hidden="X", at={"pk": "north"}),
     "api:building-geocode": Row(post="TMC", hidden="X", at={"pk": "north"}),
     "api:own_password": Row(post=EVERYONE),
+    # What each of them may do is what it may do alone (tests/accounts/test_sendings.py).
+    "api:sendings": Row(post=EVERYONE, body={"sendings": [NO_OPERATION]}),
     "api:withdrawn_keys": Row(post=EVERYONE, body={"key": "=a-key-of-ones-own"}),
     "api:district": Row(get=EVERYONE, patch="CX"),
     "api:drive_times": Row(get="TMCX"),

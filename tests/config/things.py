@@ -71,8 +71,10 @@ class Things:
     cast: Cast
     ids: dict[str, Any]
 
-    def value(self, name: str) -> Any:
-        """The id of a thing, or what stands after an equals sign."""
+    def value(self, name: Any) -> Any:
+        """The id of a thing, or what stands after an equals sign; what is no text as it is."""
+        if not isinstance(name, str):
+            return name
         return name.removeprefix("=") if name.startswith("=") else self.ids[name]
 
 

@@ -34,6 +34,16 @@ class DayDrives:
     legs: tuple[DayLeg, ...]
     others: tuple[OtherDrive, ...]
 
+    @property
+    def drive_ids(self) -> frozenset[int]:
+        """Ids of every logged drive of the day."""
+        found = [one.view.driven for one in self.legs if one.view.driven is not None]
+        return frozenset(one.drive_id for one in (*found, *(other.driven for other in self.others)))
+
+    def leg(self, key: str) -> DriveView | None:
+        """The drive of a key, taking place or not."""
+        return next((one.view for one in self.legs if one.view.key == key), None)
+
 
 class DriveDay:
     """Reads one teacher's drives of a date; `arrivals` are those of the date."""

@@ -67,6 +67,17 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
     return empty if week is None else _Day(viewer, week, _with_cover(viewer, teacher, empty), now).sheet()
 
 
+def day_drives(viewer: Person, teacher: Person, date: dt.date) -> DayDrives:
+    """The drives of a day as `day_sheet` has them, to be tapped: without chances, and nothing beside them."""
+    monday = date - dt.timedelta(days=date.weekday())
+    week = week_in_force(viewer, teacher, monday) if is_covered(viewer, teacher, date) else None
+    detail = build_detail(viewer, week) if week is not None else None
+    day = next((one for one in detail.days if one.date == date), None) if detail is not None else None
+    if week is None or detail is None or day is None or not detail.students_shown:
+        return DayDrives((), ())
+    return DriveDay(viewer, week.teacher, date, day.items, ()).read(may_tap=True)
+
+
 def _with_cover(viewer: Person, teacher: Person, sheet: DaySheet) -> DaySheet:
     """With who stands in, for whoever may see the teacher's students."""
     return (
