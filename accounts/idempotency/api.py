@@ -11,7 +11,7 @@ from rest_framework.views import APIView
 from accounts.api import RefusesUnknownFields, actor_of
 from accounts.errors import ApplicationError
 from accounts.idempotency.services import key_withdraw
-from accounts.idempotency.together import MOST, Sending, sendings_carry
+from accounts.idempotency.together import MOST, OneSending, sendings_carry
 
 KEY = r"\A[A-Za-z0-9_-]{8,64}\Z"
 KEYS_OF_THEIR_OWN = "Sendings have keys of their own. Leave the header Idempotency-Key out."
@@ -101,7 +101,7 @@ class SendingsApi(APIView):
         asked = SendingsSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         told = [
-            Sending(one["key"], one["url"], one["body"], frozenset(one.get("after", ())))
+            OneSending(one["key"], one["url"], one["body"], frozenset(one.get("after", ())))
             for one in asked.validated_data["sendings"]
         ]
         answers = list(sendings_carry(request, told))

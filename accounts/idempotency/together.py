@@ -36,7 +36,7 @@ PASSED_ON = ("HTTP_", "REMOTE_", "SERVER_", "SCRIPT_NAME")
 
 
 @dataclass(frozen=True, slots=True)
-class Sending:
+class OneSending:
     """A body for an operation of the API, under its sender's key.
 
     `after` are keys without which it makes no sense.
@@ -75,7 +75,7 @@ class Asked(Protocol):
 
 
 def sendings_carry(
-    request: Asked, sendings: Iterable[Sending], *, clock: Callable[[], float] = time.monotonic
+    request: Asked, sendings: Iterable[OneSending], *, clock: Callable[[], float] = time.monotonic
 ) -> Iterator[SendingAnswer]:
     """Carry out one after the other, each whether or not others were taken, unless it hangs on one that wasn't.
 
@@ -99,7 +99,7 @@ def sendings_carry(
         yield answer
 
 
-def _refused(one: Sending, status: int, code: str, message: str) -> SendingAnswer:
+def _refused(one: OneSending, status: int, code: str, message: str) -> SendingAnswer:
     return SendingAnswer(one.key, status, {"code": code, "message": message, "fields": {}})
 
 
@@ -123,7 +123,7 @@ def _is_operation(url: str) -> bool:
     return found.namespace == "api" and found.url_name not in ALONE
 
 
-def _request_of(request: Asked, one: Sending) -> WSGIRequest:
+def _request_of(request: Asked, one: OneSending) -> WSGIRequest:
     """The request that this sending would have been, by the same person from the same page."""
     content = json.dumps(one.body).encode()
     told = urlsplit(one.url)
@@ -148,7 +148,7 @@ def _request_of(request: Asked, one: Sending) -> WSGIRequest:
     )
 
 
-def _answered(one: Sending, response: HttpResponseBase) -> SendingAnswer:
+def _answered(one: OneSending, response: HttpResponseBase) -> SendingAnswer:
     return SendingAnswer(one.key, response.status_code, _json_of(response))
 
 

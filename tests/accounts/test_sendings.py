@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from accounts.idempotency.together import MOST, SECONDS, Sending, sendings_carry
+from accounts.idempotency.together import MOST, SECONDS, OneSending, sendings_carry
 from accounts.models import AuditEntry, IdempotencyKey, Person
 from accounts.sign_in.phone_key import phone_key
 from schedule.calendar.models import Happening
@@ -198,7 +198,7 @@ def test_no_more_than_so_many_and_no_key_for_all(cast: Cast) -> None:
 def test_what_isnt_reached_in_time_is_said_and_the_first_always_is(cast: Cast) -> None:
     """A busy server: whoever waits has an answer before they give up, and each request gets something done."""
     request = carry(client_of(cast.teacher), away(9)).wsgi_request
-    sendings = [Sending(**away(number)) for number in range(3)]
+    sendings = [OneSending(**away(number)) for number in range(3)]
     slow = itertools.count(step=SECONDS * 0.75)
     assert [one.status for one in sendings_carry(request, sendings, clock=lambda: next(slow))] == [201, 503, 503]
     assert Happening.objects.count() == 2
