@@ -67,7 +67,7 @@ class WeekTour:
         """The whole walk."""
         yield from self.layout()
         yield from self.first_week()
-        walkers = Walkers(self.model, 1, False, lambda: False)
+        walkers = Walkers(self.model, 1, False, lambda: math.inf)
         generation = Generation(walkers, QUESTION, self.pool, lambda: None, lambda _: None)
         yield from self.rounds(generation)
         if generation.root is None:

@@ -36,7 +36,7 @@ from schedule.planner.proving.walks import enumerate_all, forward
 from schedule.planner.result import Ended
 from schedule.planner.week.model import DayModel, Model, off_times
 from schedule.planner.week.routes import Route, best_route, timed_route
-from schedule.planner.week.work import ARC, LABEL, ROUTE
+from schedule.planner.week.work import ARC, LABEL, ROUTE, UNITS_A_SECOND
 
 MOST_BITS = 62
 """Services (counted as often as they may be held on one day) that one day's mask can tell apart."""
@@ -46,6 +46,9 @@ MOST_ARCS = 4_000_000
 
 MOST_ROUTES = 60_000
 """Whole days of one day: more of them can't be chosen among."""
+
+NO_LIMIT = 10**12
+"""Labels where work isn't limited."""
 
 WORK_A_LABEL = 400
 """Steps a walk may take for each label it may make; a few nanoseconds each."""
@@ -136,6 +139,9 @@ class DayGraph:
         """Labels made by all forward walks so far."""
         self.work = 0
         """Units of work of the walks since somebody counted them (``Walkers.each``)."""
+        self.most_labels = NO_LIMIT
+        self.was_cut = False
+        """Whether a walk ended because it had made as many labels as the work left allows."""
         self.nodes = usable_nodes(day)
         self.skip = drives_are_short_cuts(self.model)
         self.bits = Bits.of(day, self.nodes)
@@ -163,6 +169,16 @@ class DayGraph:
             self.graph.off[number] = one.off + off_times(one, times)
 
     # ---- walking -----------------------------------------------------------------------------------------
+
+    def may_take(self, seconds: float) -> None:
+        """From now on walks take so many seconds of work at most."""
+        self.most_labels, self.was_cut = round(min(seconds * UNITS_A_SECOND / LABEL, NO_LIMIT)), False
+
+    def _made(self, labels: int, most: int, *, complete: bool) -> None:
+        """Count the labels of a walk that could make ``most`` but for the work left."""
+        self.was_cut = self.was_cut or (not complete and self.most_labels < most)
+        self.work += LABEL * labels
+        self.most_labels -= labels
 
     def arc_costs(self, weights: Weights) -> Floats:
         """The reduced cost of every arc, prizes of its end taken off."""
@@ -195,8 +211,10 @@ class DayGraph:
         return Bounded(weights, share, prepared, arc_cost, suffixes, least)
 
     def _backward(self, graph: Graph, charge: Charge, before: Floats, limit: float) -> Suffixes:
-        found = backward(graph, self.into_from, self.into, charge, self.model.stretch, before, limit, MOST_SUFFIXES)
-        self.work += ARC * len(self.arcs) + LABEL * (found.cost.shape[0] if found.complete else MOST_SUFFIXES)
+        most = max(0, min(MOST_SUFFIXES, self.most_labels))
+        found = backward(graph, self.into_from, self.into, charge, self.model.stretch, before, limit, most)
+        self.work += ARC * len(self.arcs)
+        self._made(found.cost.shape[0] if found.complete else most, MOST_SUFFIXES, complete=found.complete)
         return found
 
     def _least(self, suffixes: Suffixes) -> float:
@@ -302,6 +320,7 @@ class DayGraph:
         return pay
 
     def _rules(self, *, no_miss: bool, cap: int, beam: int, max_labels: int) -> Rules:
+        most = max(1, min(max_labels, self.most_labels))
         return Rules(
             stretch=self.model.stretch,
             want=self.day.day.preparation_minutes,
@@ -310,8 +329,8 @@ class DayGraph:
             no_miss=no_miss,
             skip=self.skip,
             beam=beam,
-            max_labels=max_labels,
-            max_work=max_labels * WORK_A_LABEL,
+            max_labels=most,
+            max_work=most * WORK_A_LABEL,
         )
 
     def price(
@@ -325,7 +344,7 @@ class DayGraph:
         rules = self._rules(no_miss=no_miss, cap=want, beam=beam, max_labels=max_labels)
         walk = forward(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
-        self.work += LABEL * int(walk.made)
+        self._made(int(walk.made), max_labels, complete=walk.complete)
         found = self._ends(walk)
         found.sort(key=lambda at: walk.cost[at])
         return PricedRoutes([self._route(walk, at) for at in found[:most]], walk.complete)
@@ -341,7 +360,7 @@ class DayGraph:
         walk = enumerate_all(self.graph, costs, rules, bounded.suffixes)
         self.labels += int(walk.made)
         ends = self._ends(walk)
-        self.work += LABEL * int(walk.made)
+        self._made(int(walk.made), max_labels, complete=walk.complete)
         if len(ends) > MOST_ROUTES:
             return PricedRoutes([], walk.complete, too_many=True)
         self.work += ROUTE * len(ends)

@@ -304,7 +304,7 @@ class Exact:
         return self.full
 
     def _new_walkers(self, workers: int, *, every_start: bool) -> Walkers:
-        return Walkers(self.model, workers, every_start, lambda: self.remaining() <= 0)
+        return Walkers(self.model, workers, every_start, self.remaining, self.by_work)
 
     def _bound(self, proof: Proof, bound: float, question: Question) -> None:
         """Raise the proof's bound; values are whole numbers (multiples of a common step if unplaced)."""

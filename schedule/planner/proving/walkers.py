@@ -1,9 +1,11 @@
 """All days walked at once, each in a thread of its own, and ended within a moment when the time is up.
 
 Threads are enough: the walks are compiled and hold no interpreter lock. A compiled loop can't look at a clock or
-call back, so it looks at one number of its day's graph, label by label, and somebody else looks at the clock.
+call back, so it looks at one number of its day's graph, label by label, and somebody else looks at the clock. Work
+is counted by who does it: each day is told how much it may take.
 """
 
+import math
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, field
@@ -16,15 +18,22 @@ from schedule.planner.week.work import HaltedError
 LOOK_EVERY = 0.1
 """Seconds between two looks at the clock while days are walked."""
 
+TIMES_ITS_SHARE = 2.0
+"""Of the work that is left a day takes up to so many times its equal share: most days take far less."""
+
 
 @dataclass(slots=True)
 class Walkers:
-    """The days' graphs and the means to walk all of them at once, unless ``halted`` says that the time is up."""
+    """The days' graphs and the means to walk all of them at once, until nothing is ``remaining``.
+
+    ``by_work``: what remains are seconds of work, of which a day may take ``TIMES_ITS_SHARE``.
+    """
 
     model: Model
     workers: int
     every_start: bool
-    halted: Callable[[], bool]
+    remaining: Callable[[], float]
+    by_work: bool = False
     graphs: list[DayGraph] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -51,11 +60,18 @@ class Walkers:
         """Whether there was time to lay out every day."""
         return len(self.graphs) == len(self.model.days)
 
+    def halted(self) -> bool:
+        """Whether the time is up."""
+        return self.remaining() <= 0
+
     def each[T](self, task: Callable[[DayGraph], T]) -> list[T]:
         """The task for every day, in the order of days whatever the number of workers.
 
-        Raises ``HaltedError`` once ``halted`` says so: walks under way end at once, and nothing of them counts.
+        Raises ``HaltedError`` once the time is up, or a day has taken as much work as it may: walks under way end
+        at once, and nothing of them counts.
         """
+        for graph in self.graphs:
+            graph.may_take(TIMES_ITS_SHARE * self.remaining() / len(self.graphs) if self.by_work else math.inf)
         with ThreadPoolExecutor(max(1, self.workers)) as pool:
             tasks = [pool.submit(task, graph) for graph in self.graphs]
             while not (halted := self.halted()) and wait(tasks, timeout=LOOK_EVERY).not_done:
@@ -66,7 +82,7 @@ class Walkers:
             graph.halt[0] = False
             self.model.work.add(graph.work)
             graph.work = 0
-        if halted:
+        if halted or any(graph.was_cut for graph in self.graphs):
             raise HaltedError
         return [one.result() for one in tasks]
 

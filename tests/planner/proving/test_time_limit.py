@@ -15,12 +15,14 @@ from schedule.planner.proving.walkers import Walkers
 from schedule.planner.result import GoalFigures, Status
 from schedule.planner.solve import solve
 from schedule.planner.week.layout import build_model
-from schedule.planner.week.work import HaltedError
+from schedule.planner.week.work import LABEL, UNITS_A_SECOND, HaltedError
 
 HARD = WeekShape(60, buildings=10, starts_a_day=12)
 CROWDED = WeekShape(35, buildings=4, starts_a_day=1)
 """With seed 1 a first plan leaves out what a longer search places; with seed 0 some minutes have no place."""
 SHORT = 0.5
+MORE_AT_ONCE = 100
+"""Labels that follow one: a walk looks whether it may go on before it follows the next."""
 
 
 @dataclass
@@ -45,7 +47,7 @@ def everything(graph: DayGraph) -> PricedRoutes:
 def test_walks_under_way_end_when_the_time_is_up(workers: int) -> None:
     """A walk looks up label by label; so it makes hardly any, where it would make as many as it may."""
     time_is_up = False
-    walkers = Walkers(build_model(generate_week(HARD, 1)), workers, False, lambda: time_is_up)
+    walkers = Walkers(build_model(generate_week(HARD, 1)), workers, False, lambda: 0.0 if time_is_up else 1.0)
     assert walkers.usable
     [graph, *_] = walkers.graphs
     whole = everything(graph)
@@ -69,6 +71,17 @@ def test_walks_under_way_end_when_the_time_is_up(workers: int) -> None:
     assert [int(one.halt[0]) for one in walkers.graphs] == [0] * len(walkers.graphs)
 
 
+def test_a_walk_makes_no_more_labels_than_the_work_left_allows() -> None:
+    """Of a tenth of a second for all days each takes up to twice its share; what is cut counts for nothing."""
+    walkers = Walkers(build_model(generate_week(HARD, 1)), 1, False, lambda: 0.1, by_work=True)
+    days = len(walkers.graphs)
+    most = 2 * 0.1 / days * UNITS_A_SECOND / LABEL
+    with pytest.raises(HaltedError):
+        walkers.each(everything)
+    made = [graph.labels for graph in walkers.graphs]
+    assert 0 < max(made) <= most + MORE_AT_ONCE
+
+
 def test_days_are_not_laid_out_once_the_time_is_up() -> None:
     """What is laid out by then serves nothing, and nothing is claimed from it."""
     model, looked = build_model(generate_week(HARD, 1)), 0
@@ -78,12 +91,12 @@ def test_days_are_not_laid_out_once_the_time_is_up() -> None:
         nonlocal looked
         looked = 0
 
-        def is_up() -> bool:
+        def left() -> float:
             nonlocal looked
             looked += 1
-            return looked > looks
+            return 0.0 if looked > looks else 1.0
 
-        return Walkers(model, 1, True, is_up)
+        return Walkers(model, 1, True, left)
 
     assert walkers_after(inf).usable
     cut = [walkers_after(looks) for looks in range(0, looked, 3)]
