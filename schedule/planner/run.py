@@ -1,12 +1,12 @@
 """One run of the planner: its clock, its limits, the best week so far and who is told of it."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from schedule.planner.problem import Goal
 from schedule.planner.proving.proof import Proof
-from schedule.planner.result import Ended, GoalFigures
+from schedule.planner.result import Ended, GoalFigures, Stage
 from schedule.planner.week.model import Model
 from schedule.planner.week.objective import figures_of, rank
 from schedule.planner.week.routes import Route
@@ -37,6 +37,8 @@ class Run:
     first_plan_seconds: float | None = None
     by_hand: bool = False
     """Whether a person stopped it."""
+    known: tuple[Stage, ...] = ()
+    """What is proved already of the same week with other goals after its first."""
     labels: int = 0
     least_unplaced: int = 0
     placed_after: tuple[float, float] | None = None
@@ -114,8 +116,7 @@ class Run:
 
     def is_placing(self) -> bool:
         """Whether the run may still go on because it isn't known yet that no week places more."""
-        spent = max(self.elapsed(), self.model.work.seconds if self.by_work else 0.0)
-        return self.placed_after is None and spent < self.placing_limit
+        return self.placed_after is None and self.spent() < self.placing_limit
 
     def allowed(self) -> float:
         """Seconds from the beginning that the run may take, as far as is known now.
@@ -133,6 +134,15 @@ class Run:
         known = self.best_figures is not None and self.best_figures.unplaced <= self.least_unplaced
         if known and self.placed_after is None:
             self.placed_after = self.elapsed(), self.model.work.seconds
+
+    def known_bound(self, goal: Goal, held: Mapping[Goal, int]) -> int:
+        """The bound known of a goal with the goals before it at these values; 0 where none is."""
+        before: dict[Goal, int] = {}
+        for stage in self.known:
+            if stage.goal is goal and before == held:
+                return stage.bound
+            before[stage.goal] = stage.value
+        return 0
 
     def tell(self, message: str) -> None:
         """Report progress."""

@@ -78,6 +78,7 @@ def solve(
     monotonic: Callable[[], float] = time.monotonic,
     begun: Itinerary | None = None,
     found: Callable[[Itinerary], None] | None = None,
+    known: tuple[Stage, ...] = (),
 ) -> Result:
     """Plan the horizon. ``time_limit`` in seconds; ``stop`` is polled and ends the run with the best so far.
 
@@ -92,14 +93,15 @@ def solve(
     ``other``: another order of the goals, which is worked out too in the time that the problem's own order leaves.
 
     ``found`` is told of each plan that is better than all before it; ``begun``, such a plan of a search that was
-    interrupted, is where this one goes on from.
+    interrupted, is where this one goes on from. ``known``: stages of the same week with other goals after the
+    first ones; their bounds hold here too.
 
     Raises
     ``JudgeError`` if the judge refuses the plan found; no such plan is ever returned.
     """
     began = monotonic()
     run = Run(build_model(problem), time_limit, monotonic, progress, stop, bounded, placing_limit, effort)
-    run.began = began
+    run.known, run.began = known, began
     state = WeekState(run.model)
     impossible = why_impossible(run.model, state, run)
     if impossible is not None:
@@ -107,7 +109,7 @@ def solve(
     if found is not None:
         run.found = lambda routes: found(plan_of(run.model, routes))
     state = _first(run.model, state, begun, run.late(MORE_FOR_A_FIRST_WEEK))
-    run.bound(Goal.UNPLACED, floor_of(run.model, Goal.UNPLACED))
+    run.bound(Goal.UNPLACED, max(floor_of(run.model, Goal.UNPLACED), run.known_bound(Goal.UNPLACED, {})))
     run.offer(state.routes)
     _judged(run)
     run.first_plan_seconds = run.elapsed()
@@ -198,7 +200,7 @@ def _stages(
         removals=BY_VISITS,
         halted=lambda: run.remaining() <= 0 or is_long() or run.model.work.seconds > enough,
     )
-    if state.figures.unplaced > floor_of(run.model, Goal.UNPLACED):
+    if state.figures.unplaced > run.least_unplaced:
         search(state, iterations=ROUNDS_OF_PLACING, patience=ROUNDS_OF_PLACING)
     known = _one_tour(run)
     exact = Exact(
@@ -312,7 +314,8 @@ def _one_tour(run: Run) -> dict[Goal, int]:
 
 def _one_stage(run: Run, exact: Exact, goal: Goal, held: dict[Goal, int], floor: int) -> Stage:
     """``floor`` is a bound that was proved otherwise, 0 where there is none."""
-    proof = exact.prove(goal, held, run.best, max(floor, floor_of(run.model, goal)))
+    floor = max(floor, floor_of(run.model, goal), run.known_bound(goal, held))
+    proof = exact.prove(goal, held, run.best, floor)
     _keep_better(run, proof, goal, held)
     value = figures_of(run.model, run.best).of(goal)
     # A week below the bound would mean that the bound is false: then nothing is claimed.
