@@ -25,22 +25,25 @@ def departures_of(
 
 def not_kept(problem: Problem, expected: Iterable[Expected], plan: Itinerary) -> list[Expected]:
     """The expected sessions that a plan doesn't hold: each member of the unit then, there, in whatever company."""
-    held = {moment for session in plan.sessions for moment in _moments(problem, session)}
+    held = {moment for session in plan.sessions for moment in moments_of(problem, session)}
     return [
         one
         for one in expected
-        if one.session is None or not one.open or not held.issuperset(_moments(problem, one.session))
+        if one.session is None or not one.open or not held.issuperset(moments_of(problem, one.session))
     ]
 
 
-def _moments(problem: Problem, session: Session) -> set[Moment]:
+def moments_of(problem: Problem, session: Session) -> set[Moment]:
+    """When and where each member of a session is."""
     return {(session.day, session.at, session.place, member) for member in problem.members(session.unit)}
 
 
 def _beside(problem: Problem, expected: Sequence[Expected], plan: Itinerary) -> list[Session]:
     """The sessions of a plan of which a member isn't expected then and there."""
-    standing = {moment for one in expected if one.session is not None for moment in _moments(problem, one.session)}
-    return [session for session in plan.sessions if not standing.issuperset(_moments(problem, session))]
+    standing = {
+        moment for one in expected if one.session is not None for moment in moments_of(problem, one.session)
+    }
+    return [session for session in plan.sessions if not standing.issuperset(moments_of(problem, session))]
 
 
 def _departure(week: TermWeek, one: Expected, spare: list[Session], *, saving: bool) -> Departure:

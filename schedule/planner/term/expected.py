@@ -5,6 +5,7 @@ whose start exists, then in the timetable's order.
 """
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from schedule.planner.problem import Problem, Session, Start
@@ -32,15 +33,15 @@ class Expected:
 def expected_in(week: TermWeek, standing: StandingTimetable) -> tuple[Expected, ...]:
     """The standing sessions that the week would hold, in the timetable's order."""
     problem = week.problem
+    return first_of(problem, [coming_in(week, one) for one in standing.sessions if problem.has_unit(one.unit)])
+
+
+def first_of(problem: Problem, coming: Iterable[Iterable[Expected]]) -> tuple[Expected, ...]:
+    """Of what each standing session comes to in a week, as many as are owed."""
     left = Counter({service.id: service.sessions for service in problem.services})
-    coming = [
-        (number, one)
-        for number, session in enumerate(standing.sessions)
-        if problem.has_unit(session.unit)
-        for one in _coming(week, session)
-    ]
+    numbered = [(number, one) for number, found in enumerate(coming) for one in found]
     found: list[tuple[int, Expected]] = []
-    for number, one in sorted(coming, key=lambda pair: (not pair[1].open, pair[0])):
+    for number, one in sorted(numbered, key=lambda pair: (not pair[1].open, pair[0])):
         members = problem.members(one.standing.unit)
         if all(left[member] > 0 for member in members):
             left.subtract(members)
@@ -82,7 +83,7 @@ def standing_session(problem: Problem, session: Session) -> StandingSession:
     return StandingSession(session.unit, key, session.at, session.place, session.space)
 
 
-def _coming(week: TermWeek, session: StandingSession) -> list[Expected]:
+def coming_in(week: TermWeek, session: StandingSession) -> list[Expected]:
     """One for each day on which the session would stand; one without a start where its day is closed."""
     problem = week.problem
     starts = _starts_at(problem, session)

@@ -1,7 +1,9 @@
 """The weeks of a term, each question asked once: its own optimum, and the week nearest to a timetable."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
@@ -26,11 +28,13 @@ TWICE = 2.0
 """A question takes up to so many times its equal share of the effort left: most take far less."""
 
 LEAST_SECONDS = 0.3
-CLOCK_TIMES = 3.0
-"""A question takes up to so many times its share of what the clock leaves: a busy machine is slower."""
+CLOCK_TIMES, LEAST_CLOCK_TIMES = 3.0, 10.0
+"""A question takes up to so many times its share of what the clock leaves, a small one so many times its work: a
+busy machine is slower."""
 
-PLACING_TIMES = 4.0
-"""A week takes up to so many times its share while it leaves minutes that aren't known to have no place."""
+PLACING_TIMES, PLACING_SHARE = 4.0, 0.25
+"""A week takes up to so many times its share while it leaves minutes that aren't known to have no place, and at
+most this share of what is left for those asked with it: they have to be planned too."""
 
 POINTS = 6
 """Points of the curve between keeping usual times and driving least, where leaving them may be worth it."""
@@ -72,22 +76,38 @@ class Weeks:
     memory: TermMemory = field(default_factory=TermMemory)
     to_ask: int = 0
     """Questions that are still to be asked, where that is known."""
+    times: float = TWICE
+    """Up to so many times its equal share of what there is for these a question takes."""
+    until: float = math.inf
+    """Seconds of work by which they are to be answered."""
     curves: dict[str, list[Found]] = field(default_factory=dict)
 
-    def best(self, week: TermWeek, share: float | None = None) -> Result:
+    def best(self, week: TermWeek, share: float | None = None, *, until_placed: bool = False) -> Result:
         """The week for itself, on the days of some week that is alike. ``share``: of the effort left."""
-        return self._solved(week.id, _own(week), share)
+        return self._solved(week.id, _own(week), share, until_placed=until_placed)
 
-    def expect(self, questions: int) -> None:
-        """So many questions are to be asked from now on; what is asked again doesn't count."""
-        self.to_ask = questions
+    def expect(self, questions: int, share: float = 1.0, times: float = TWICE) -> None:
+        """So many questions are to be asked from now on, in a share of the effort left.
+
+        What is asked again doesn't count. Each takes up to ``times`` its equal share.
+        """
+        self.to_ask, self.times = questions, times
+        self.until = self.budget.work.seconds + share * self.budget.effort_left()
 
     def least(self, week: TermWeek) -> Least:
         """The bounds of the week for itself."""
-        if self.budget.remaining() <= 0 and problem_digest(_own(week)) not in self.memory.answers:
+        if self.budget.remaining() <= 0 and self._own_answer(week) is None:
             return Least()
         stages = self.best(week).stages
         return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
+
+    def _least_known(self, week: TermWeek) -> int:
+        """Minutes that the week drives for itself: as proved, or in the best week known."""
+        bound, own = self.least(week).driving, self._own_answer(week)
+        return bound if own is None or own.figures is None else max(bound, own.figures.driving)
+
+    def _own_answer(self, week: TermWeek) -> Result | None:
+        return self.memory.answers.get(problem_digest(_own(week)))
 
     def nearest(
         self,
@@ -105,15 +125,18 @@ class Weeks:
         """
         problem = replace(against(week, standing), goals=KEEPING)
         kind = kind_of_week(problem, with_pattern=True)
-        before = None if begun is None else on_days_of(begun, kind)
-        result = self._solved(week.id, kind, begun=before, until_placed=until_placed)
+        own = self._own_answer(week)
+        plans = [plan for plan in (begun, None if own is None else own.plan) if plan is not None]
+        before = min((on_days_of(plan, kind) for plan in plans), key=partial(_rank, kind), default=None)
+        known = () if own is None else own.stages
+        result = self._solved(week.id, kind, begun=before, known=known, until_placed=until_placed)
         if result.plan is None or result.figures is None:
             raise NoWeekError(week.id, result.message)
         plan = on_days_of(result.plan, week.problem)
         found = Found(plan, result.figures, result.status is Status.OPTIMAL)
         if self.budget.remaining() <= 0 or found.figures.driving < worth:
             return found
-        if found.figures.driving - self.least(week).driving < worth:
+        if found.figures.driving - self._least_known(week) < worth:
             return found
         return self._on_curve(problem, problem_digest(kind), found, worth)
 
@@ -151,13 +174,14 @@ class Weeks:
         kind: Problem,
         share: float | None = None,
         begun: Itinerary | None = None,
+        known: tuple[Stage, ...] = (),
         *,
         until_placed: bool = False,
     ) -> Result:
         key = problem_digest(kind)
         if key not in self.memory.answers:
             share = self._share() if share is None else share
-            self.memory.answer(key, self._asked(kind, share, begun, PLACING_TIMES if until_placed else 0.0))
+            self.memory.answer(key, self._asked(kind, share, begun, known, until_placed=until_placed))
         found = self.memory.answers[key]
         if found.plan is None:
             raise NoWeekError(week, found.message)
@@ -166,12 +190,26 @@ class Weeks:
     def _share(self) -> float:
         """Of the effort left, what the next question may take."""
         questions, self.to_ask = self.to_ask, max(0, self.to_ask - 1)
-        return min(1.0, TWICE / questions) if questions > 0 else ONE_WEEK
+        left = self.budget.effort_left()
+        if questions <= 0 or left <= 0:
+            return ONE_WEEK
+        mine = max(0.0, min(left, self.until - self.budget.work.seconds)) / left
+        return min(mine, self.times * mine / questions)
 
-    def _asked(self, kind: Problem, share: float, begun: Itinerary | None, placing_times: float) -> Result:
+    def _asked(
+        self,
+        kind: Problem,
+        share: float,
+        begun: Itinerary | None,
+        known: tuple[Stage, ...],
+        *,
+        until_placed: bool,
+    ) -> Result:
         effort = max(LEAST_SECONDS, share * self.budget.effort_left())
-        clock = max(LEAST_SECONDS, min(1.0, CLOCK_TIMES * share) * self.budget.clock_left())
-        placing = min(placing_times * effort, clock / 2)
+        clock_left = max(LEAST_SECONDS, self.budget.clock_left())
+        clock = min(clock_left, max(LEAST_CLOCK_TIMES * effort, CLOCK_TIMES * share * clock_left))
+        more = PLACING_SHARE * (min(self.until, self.budget.effort) - self.budget.work.seconds - effort)
+        placing = max(0.0, min(PLACING_TIMES * effort, more, clock / 2)) if until_placed else 0.0
         result = solve(
             kind,
             seed=self.seed,
@@ -182,6 +220,7 @@ class Weeks:
             stop=self.budget.stop,
             monotonic=self.budget.monotonic,
             begun=begun,
+            known=known,
         )
         self.budget.work.add(int(result.work * UNITS_A_SECOND))
         self.budget.stopped = self.budget.stopped or result.stopped
@@ -195,6 +234,12 @@ def judged(problem: Problem, plan: Itinerary) -> Found:
     if not verdict.holds:
         raise JudgeError("; ".join(violation.text for violation in verdict.violations))
     return Found(plan, verdict.figures, proved=False)
+
+
+def _rank(problem: Problem, plan: Itinerary) -> tuple[bool, list[int]]:
+    """What a plan of a week comes to, the best one least; one that the judge refuses last."""
+    verdict = check(problem, plan)
+    return not verdict.holds, [verdict.figures.of(goal) for goal in problem.goals]
 
 
 def _own(week: TermWeek) -> Problem:

@@ -40,7 +40,7 @@ from schedule.planner.week.work import UNITS_A_SECOND
 LEAST_AGAIN = 0.1
 """Of its time, what a run has at least once it goes on after an interruption."""
 
-PLAIN_SHARE = 0.06
+PLAIN_SHARE, WISHED_SHARE = 0.06, 0.01
 WEIGHED_SHARE = 0.15
 SEARCH_SHARE = 0.12
 EXCHANGE_SHARE = 0.25
@@ -261,12 +261,12 @@ class _Run:
         self._tell("the plain week", 0)
         plain = plain_week(self.term.weeks)
         problem = replace(plain.problem, goals=OPTIMUM)
-        own = self.weeks.best(plain, PLAIN_SHARE)
+        wished = not one_layout(self.term.weeks) and any(kind.model.uses_wishes for kind in self.kinds)
+        own = self.weeks.best(plain, WISHED_SHARE if wished else PLAIN_SHARE)
         plan = Itinerary(()) if own.plan is None else on_days_of(own.plan, problem)
         state = self._standing_as(standing_sessions(problem, plan))
         self._see_first(state)
         patterns = self._patterns()
-        wished = not one_layout(self.term.weeks) and any(kind.model.uses_wishes for kind in self.kinds)
         if patterns or wished:
             return [self._by_whole_weeks(patterns)]
         weighed = self._weighed(problem, plan)
@@ -303,13 +303,13 @@ class _Run:
         return best.sessions
 
     def _by_whole_weeks(self, patterns: Sequence[StandingTimetable]) -> StandingTimetable:
-        """Begun with the rotating sessions, or where weeks have wishes one after the other; then bettered."""
+        """Of the patterns of rotating sessions the best one, bettered; or weeks one after the other, for wishes."""
         whole = WholeWeeks(self.kinds, self.term.weeks, self.weeks, self.term.worth)
         self.weeks.expect(QUESTIONS_OF_EACH * len(self.kinds))
         self._tell("weeks nearest to each other", 0)
         found = self._best_rotated(whole, patterns) if patterns else whole.chained()
         self._tell("a timetable that suits every week", 0)
-        for round_of_it in range(BETTERED):
+        for round_of_it in range(BETTERED if patterns else 0):
             found = whole.bettered(
                 found,
                 seed=self.seed + round_of_it,

@@ -7,12 +7,14 @@ from schedule.planner.term.budget import Budget
 from schedule.planner.term.kinds import Found, Weeks
 from schedule.planner.term.term import StandingTimetable, TermWeek
 
+EFFORT = 6.0
+
 
 def nearest(week: TermWeek, *, until_placed: bool) -> tuple[Found, float]:
-    """A full week, three tenths of a second for two questions; the seconds of work that the first took."""
-    budget = Budget(600.0, lambda: 0.0, effort=0.3)
+    """A full week, the first of twenty questions; the seconds of work that it took."""
+    budget = Budget(600.0, lambda: 0.0, effort=EFFORT)
     weeks = Weeks(budget, 0, 1)
-    weeks.expect(2)
+    weeks.expect(20, times=1.0)
     return weeks.nearest(week, StandingTimetable(), 60, until_placed=until_placed), budget.work.seconds
 
 
@@ -24,3 +26,5 @@ def test_while_minutes_may_have_a_place_the_search_goes_on() -> None:
     (cut, brief), (found, longer) = (nearest(short, until_placed=one) for one in (False, True))
     assert 0 <= found.figures.unplaced < cut.figures.unplaced
     assert brief < longer
+    # Those asked after it keep most of the work.
+    assert longer < EFFORT / 2

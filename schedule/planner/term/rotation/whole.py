@@ -13,12 +13,19 @@ from schedule.planner.term.alike import on_days_of
 from schedule.planner.term.expected import expected_in, standing_session
 from schedule.planner.term.kinds import Found, Weeks
 from schedule.planner.term.plain import with_spaces
+from schedule.planner.term.rotation.votes import Vote, away_from, held_in
 from schedule.planner.term.shared import AlikeWeeks
 from schedule.planner.term.template.chains import LOW, Begun, find_template
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.takeover import closest_state
+
+OWN_SHARE, CHAIN_SHARE, FITTED_SHARE = 0.45, 0.5, 0.6
+"""Of the effort left: for each week by itself, near what stands by then, and near all that stands at the end."""
+
+OWN_TIMES = 0.4
+"""By itself a week takes so many times its equal share at first: what is left is for those that don't place all."""
 
 type Weight = tuple[int, int, int]
 
@@ -55,11 +62,28 @@ class WholeWeeks:
         end each goes on from its week to one that is near to all that stands.
         """
         standing, plans = StandingTimetable(), dict[str, Itinerary]()
-        for kind in sorted(self.kinds, key=_plainest_first):
-            plan = self.weeks.nearest(kind.week, standing, STAYING, until_placed=False).plan
+        ordered = sorted(self.kinds, key=_plainest_first)
+        self._expect(OWN_SHARE, OWN_TIMES)
+        for kind in ordered:
+            self.weeks.best(kind.week, until_placed=True)
+        self._expect(CHAIN_SHARE)
+        for kind in ordered:
+            plan = self.weeks.nearest(kind.week, standing, STAYING).plan
             standing = with_spaces(with_rest(kind.week, standing, plan), self.term)
             plans[kind.week.id] = plan
-        return self.planned(standing.sessions, [plans[kind.week.id] for kind in self.kinds])
+        found = [plans[kind.week.id] for kind in self.kinds]
+        whole = self._fitted(standing.sessions, found, FITTED_SHARE)
+        return min(whole, self._fitted(whole.sessions, [one.plan for one in whole.found], 1.0), key=_weight_of)
+
+    def _expect(self, share: float, times: float = 1.0) -> None:
+        """A question of each kind to be asked, in this share of the effort left."""
+        self.weeks.expect(len(self.kinds), share, times)
+
+    def _fitted(self, sessions: Sequence[StandingSession], plans: Sequence[Itinerary], share: float) -> Whole:
+        """Each session where most weeks hold it, and every kind planned again from what it is."""
+        fitted = Vote(self.kinds, plans).fitted(sessions)
+        self._expect(share)
+        return self.planned(fitted, plans)
 
     def planned(self, sessions: Sequence[StandingSession], begun: Sequence[Itinerary | None] = ()) -> Whole:
         """Every kind at its nearest to a timetable; ``begun``: plans from which to go on, one for each kind."""
@@ -113,13 +137,8 @@ class WholeWeeks:
     def _weight(self, kind: AlikeWeeks, standing: StandingTimetable, found: Found) -> Weight:
         expected = expected_in(kind.week, standing)
         owed = sum(service.sessions for service in kind.week.problem.services)
-        held = {(one.unit, one.day, one.at) for one in found.plan.sessions}
         members = [len(kind.week.problem.members(one.standing.unit)) for one in expected]
-        away = sum(
-            1
-            for one in expected
-            if one.open and one.session and (one.session.unit, one.session.day, one.session.at) not in held
-        )
+        away = away_from(kind.week.problem, expected, held_in(kind.week.problem, found.plan))
         nowhere = max(0, owed - sum(members))
         figures = found.figures
         cost = figures.driving + self.worth * (away + nowhere)
@@ -141,6 +160,10 @@ def with_rest(week: TermWeek, standing: StandingTimetable, plan: Itinerary) -> S
             left.subtract(members)
             more.append(standing_session(problem, session))
     return StandingTimetable((*standing.sessions, *more))
+
+
+def _weight_of(whole: Whole) -> Weight:
+    return whole.weight
 
 
 def _plainest_first(kind: AlikeWeeks) -> tuple[bool, int, int, str]:
