@@ -259,7 +259,7 @@ class TermView:
     ``state`` says where its standing timetable is: ``planning``, ``draft``, ``in_force``, ``taken_back``.
     ``least_driving``: no weeks that place as much drive less over the term, whatever stays the same; ``None`` where
     that isn't known of every week. ``shared``: what is proved of how minutes are shared out. ``cut``: the search
-    ended before it was done.
+    ended before it was done. ``could_be_placed``: of the minutes left, so many may have a place.
     """
 
     term_id: int
@@ -288,6 +288,7 @@ class TermView:
     shared: tuple[str, ...]
     notes: tuple[str, ...]
     cut: bool = False
+    could_be_placed: int | None = None
 
     @property
     def often(self) -> tuple[StandsView, ...]:

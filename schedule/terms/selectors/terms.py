@@ -96,6 +96,7 @@ def term_detail(viewer: Person, term: TermPlan) -> TermView:
         shared=tuple(found.get("shared", [])),
         notes=names.all_told(run.summary.get("notes", [])),
         cut=found.get("stopped", False),
+        could_be_placed=found.get("could_be_placed"),
     )
 
 

@@ -104,6 +104,7 @@ def term_summary(found: PlannedTerm) -> Mapping[str, Any]:
         "kept": result.kept,
         "drive_minutes": result.drive_minutes,
         "least_driving": _least_driving(result),
+        "could_be_placed": max(0, result.unplaced - result.bound_unplaced),
         "stopped": result.stopped,
         "message": result.message,
         "ways": [way_summary(one, _names_of(found.loaded)) for one in found.changed],

@@ -8,6 +8,7 @@ from django.core.management import CommandError, call_command
 from caseload.plans.models import ServiceLine
 from schedule.terms.models import TermPlan
 from schedule.weeks.models import WeekPlan
+from schedule.weeks.services.weeks import week_discard
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, make_ground, make_line
 
@@ -38,6 +39,32 @@ def test_what_was_planned_once_is_not_planned_again_unasked(cast: Cast) -> None:
     assert TermPlan.objects.count() == 1
     assert said(weeks=1)
     assert TermPlan.objects.count() == 2
+
+
+def test_weeks_that_were_set_aside_are_planned_again(cast: Cast) -> None:
+    """As after a search that left out what could have a place: its drafts are discarded, and the next searches."""
+    make_ground(cast)
+    make_line(cast, "G1")
+    said(weeks=1, until_placed=True)
+    for week in WeekPlan.objects.all():
+        week_discard(actor=cast.teacher, week=week)
+    said(weeks=1, until_placed=True, if_none=True)
+    assert TermPlan.objects.count() == 2
+    assert WeekPlan.objects.filter(status=WeekPlan.Status.DRAFT).count() == 1
+
+
+def test_what_is_proved_to_have_no_place_is_no_reason_to_search_on(cast: Cast) -> None:
+    """Four hours a day of each of two students at once: no day holds both, alone or in a group."""
+    make_ground(cast)
+    for code in ("G1", "G2"):
+        make_line(cast, code, minutes=240, times=5)
+    printed = said(weeks=1, until_placed=True)
+    term = TermPlan.objects.get()
+    [week] = term.summary["weeks"]
+    assert week["minutes_placed"] < week["minutes_owed"]
+    assert term.summary["could_be_placed"] == 0
+    assert f"{week['minutes_placed']} of {week['minutes_owed']} minutes placed" in printed
+    assert set(WeekPlan.objects.values_list("status", flat=True)) == {WeekPlan.Status.DRAFT}
 
 
 def test_what_keeps_a_term_from_being_planned_is_said(cast: Cast) -> None:
