@@ -47,10 +47,13 @@ def past_week_log(teacher: Person, monday: dt.date, last: dt.date) -> None:
 def _day_log(
     teacher: Person, day: dt.date, sessions: Sequence[PlannedSession], lines: Mapping[int, ServiceLine]
 ) -> None:
+    """All sessions of a day at once, as on its evening: one by one they would be asked the same things again."""
     then = evening_of(teacher, day)
-    for session in sessions:
-        items = [_item(teacher, session, lines[one.service_line_id]) for one in session.attendees.all()]
-        deliveries_log(actor=teacher, items=items, action="session_log", sending=_id(session.uid, 0), now=then)
+    attending = [(session, one.service_line_id) for session in sessions for one in session.attendees.all()]
+    items = [_item(teacher, session, lines[line]) for session, line in attending]
+    if items:
+        sending = _id(sessions[0].uid, 0)
+        deliveries_log(actor=teacher, items=items, action="session_log", sending=sending, now=then)
     uids = [session.uid for session in sessions]
     DeliveryEntry.objects.filter(session_uid__in=uids).update(created_at=then)
     DeliveryVersion.objects.filter(entry__session_uid__in=uids).update(logged_at=then)
