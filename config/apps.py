@@ -1,5 +1,7 @@
 """The project itself: the checks of its settings."""
 
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.core.checks import Tags, register
 
@@ -12,5 +14,7 @@ class ProjectConfig(AppConfig):
     name = "config"
 
     def ready(self) -> None:
-        """Register the checks."""
+        """Register the checks, and how mails about signing in are sent."""
         register(secrets_are_the_owners, Tags.security, deploy=True)
+        links = import_module("config.password_links")
+        import_module("accounts.people.hooks").link_sender_add(links.link_ask)

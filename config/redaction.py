@@ -1,4 +1,4 @@
-"""Keeps the addresses of feeds out of logs and error reports: the address is the whole secret.
+"""Keeps secret addresses out of logs and error reports: of feeds, of packets, and for choosing a password.
 
 The filter is at the log handlers of the settings, and at the access logs of servers that bring handlers of
 their own (`access_logs_redact`); the report class writes what a broken page is reported with.
@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 from django.views.debug import ExceptionReporter
 
 # The API's own addresses hold numbers only.
-SECRET = re.compile(r"(?<!/api/1)(/feeds/)[^/\s\"'?&<>\\]+")
+SECRET = re.compile(r"((?<!/api/1)/(?:feeds|packets)/|/password/link/[^/\s]+/)[^/\s\"'?&<>\\]+")
 REPLACED = r"\1[address]"
 ACCESS_LOGS = ("gunicorn.access", "uvicorn.access", "django.server", "waitress")
 

@@ -5,7 +5,6 @@ through Celery instead of the thread in the process; docs/running.md lists all o
 value for everybody.
 """
 
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -126,12 +125,11 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "sign_in"
 LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign_in"
-# By address alone a whole school behind one router would be locked out.
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
-AXES_FAILURE_LIMIT = 5
-AXES_COOLOFF_TIME = timedelta(minutes=15)
-AXES_RESET_ON_SUCCESS = True
-AXES_LOCKOUT_TEMPLATE = "locked_out.html"
+# How many wrong tries are taken, and by what they are counted: accounts.sign_in.limits.
+AXES_HANDLER = "accounts.sign_in.trying.LimitHandler"
+AXES_LOCKOUT_CALLABLE = "accounts.sign_in.trying.locked_page"
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+PASSWORD_RESET_TIMEOUT = 24 * 3600  # seconds, of a link that is mailed
 AXES_ENABLE_ADMIN = False
 AXES_VERBOSE = False  # no banner on each command
 
@@ -169,6 +167,10 @@ SECURE_CONTENT_TYPE_NOSNIFF = True
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = env.bool("HTTPS_ONLY", default=False)
+# Such a cookie comes from this very host over HTTPS and holds for all of it (RFC 6265bis, 4.1.3.2).
+COOKIE_PREFIX = "__Host-" if SESSION_COOKIE_SECURE else ""
+SESSION_COOKIE_NAME = COOKIE_PREFIX + "sessionid"
+CSRF_COOKIE_NAME = COOKIE_PREFIX + "csrftoken"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
 X_FRAME_OPTIONS = "DENY"

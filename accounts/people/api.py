@@ -12,6 +12,7 @@ from rest_framework.response import Response
 from accounts.api import RecordSerializer, RecordViewSet, ShowsEnds, VisibleRelatedField, actor_of, visible_rows
 from accounts.api_fields import MomentField
 from accounts.models import Person, Substitution
+from accounts.pages import site_of
 from accounts.people import services
 from accounts.people.hooks import office_buildings
 from accounts.people.selectors import people_listed
@@ -76,6 +77,14 @@ class PersonViewSet(ShowsEnds[Person]):
         given = services.person_password_give(actor=actor_of(request), row=row)
         answer = PasswordSerializer({"password": given, "ends_at": row.given_password_ends})
         return Response(answer.data, headers={"Cache-Control": "no-store"})
+
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=True, methods=["post"], url_path="password-link")
+    def password_link(self, request: Request, pk: int) -> Response:
+        """Have a link mailed to the person by which they choose a password that nobody else learns."""
+        site = site_of(request._request)  # noqa: SLF001 -- Django's own request knows how it was asked
+        services.person_link_send(actor=actor_of(request), row=self.get_object(), site=site)
+        return Response(status=204)
 
     @extend_schema(request=None, responses=PersonSerializer)
     @action(detail=True, methods=["post"])

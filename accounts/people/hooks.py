@@ -1,6 +1,6 @@
-"""The buildings that a school office sees: the floor above knows them and hands them down at the start.
+"""What floors above know and hand down at the start: an office's buildings, and how a mail is sent later.
 
-This floor must not import that one (travel.apps registers); without it nobody is tied to a building.
+This floor must not import them (travel.apps and config.apps register).
 """
 
 from collections.abc import Callable
@@ -43,3 +43,26 @@ def office_buildings() -> OfficeBuildings:
         message = "No floor has said which buildings an office sees."
         raise LookupError(message)
     return _known[0]
+
+
+class SendLink(Protocol):
+    """Has the link by which a person chooses a password mailed, after the transaction and outside of the page."""
+
+    def __call__(self, *, person: Person, site: str) -> None:
+        """`site`: scheme and host of the link. More than a few within an hour are left out in silence."""
+
+
+_senders: list[SendLink] = []
+
+
+def link_sender_add(sender: SendLink) -> None:
+    """Register who sends; a second time replaces the first."""
+    _senders[:] = [sender]
+
+
+def link_send_later(person: Person, site: str) -> None:
+    """Have the link mailed. Raises `LookupError` before the application has started."""
+    if not _senders:
+        message = "Nobody has said how links are mailed."
+        raise LookupError(message)
+    _senders[0](person=person, site=site)

@@ -12,13 +12,16 @@ from django.utils import timezone
 from django.utils.cache import add_never_cache_headers
 from django.views.decorators.http import require_POST, require_safe
 
+from accounts.forms import RecordForm
 from accounts.guards import ends_foreseen
 from accounts.models import Person, Substitution
-from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, person_of
+from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, person_of, site_of
 from accounts.people.forms import PersonForm, SubstitutionForm
+from accounts.people.mailing import mail_is_set_up
 from accounts.people.selectors import people_listed
 from accounts.people.services import (
     person_active_set,
+    person_link_send,
     person_password_give,
     person_with_offices_save,
     substitution_delete,
@@ -67,14 +70,20 @@ class PersonFormPage(RecordFormPage[Person]):
         return Person(district=self.person.district)
 
     def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """After a new person comes the password, shown once."""
+        """A new person with a mail address gets a link; for any other a password is shown once."""
         answer = super().post(request, *args, **kwargs)
         if answer.status_code != 302 or "pk" in self.kwargs:
             return answer
+        if self.saved_row.email and mail_is_set_up():
+            return _link_sent(request, self.person, self.saved_row)
         return _password_page(request, self.person, self.saved_row)
 
     effects_said = "This is what the last day ends. Nothing is saved yet."
     effects_button = "Save it"
+
+    def show(self, row: Person, form: RecordForm, status: int = 200, **more: Any) -> HttpResponse:
+        """With the word whether a link can be mailed."""
+        return super().show(row, form, status, by_mail=mail_is_set_up(), **more)
 
     def effects(self, row: Person, values: Mapping[str, Any]) -> list[str]:
         """Planned sessions that are off, and services that nobody gives."""
@@ -112,6 +121,20 @@ def person_password(request: HttpRequest, pk: int) -> HttpResponse:
     """Give a person a new password and show it this once."""
     viewer = person_of(request)
     return _password_page(request, viewer, get_object_or_404(people_listed(viewer), pk=pk, is_active=True))
+
+
+def _link_sent(request: HttpRequest, viewer: Person, row: Person) -> HttpResponse:
+    sent = f"A link is on its way to the mail address of {row}, who chooses a password by it."
+    do_and_say(request, lambda: person_link_send(actor=viewer, row=row, site=site_of(request)), sent)
+    return redirect("people")
+
+
+@require_POST
+@permission_required(PERMISSION, raise_exception=True)
+def person_link(request: HttpRequest, pk: int) -> HttpResponse:
+    """Have a link mailed to a person by which they choose a password."""
+    viewer = person_of(request)
+    return _link_sent(request, viewer, get_object_or_404(people_listed(viewer), pk=pk, is_active=True))
 
 
 @require_POST

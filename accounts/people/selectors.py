@@ -15,3 +15,13 @@ def people_listed(viewer: Person | AnonymousUser) -> QuerySet[Person]:
         return Person.objects.none()
     rows = Person.objects.filter(district=viewer.district, by_link=False).prefetch_related("offices__building")
     return rows.order_by("-is_active", "last_name", "first_name", "username")
+
+
+def people_of_address(address: str) -> list[Person]:
+    """Who can sign in and has this mail address, in whatever capitals it is written.
+
+    The database's own comparison may take two letters for one (İ and i): what is meant is compared here, as
+    Django's own form does.
+    """
+    rows = Person.objects.filter(email__iexact=address, is_active=True, by_link=False, district__isnull=False)
+    return [one for one in rows if one.email.casefold() == address.casefold()]

@@ -20,7 +20,9 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import CoveredSession, District, Person, Substitution
-from accounts.people.hooks import office_buildings
+from accounts.people.hooks import link_send_later, office_buildings
+from accounts.people.mailing import mail_is_set_up
+from accounts.people.selectors import people_of_address
 from accounts.selectors import Deletion, deletion_foreseen, today_in
 from accounts.services import (
     NOT_THERE,
@@ -44,7 +46,10 @@ ROLE_STAYS = (
 )
 OLD_WRONG = "This isn't your current password. Type it as it was given to you or as you chose it."
 MUST_DIFFER = "The new password is the same as your current one. Choose another."
+LINK_USED = "Another password was set in the meantime. Have a new link sent."
 NO_SUCH_SIGN_IN = "Nobody who can sign in has this name. Check the spelling."
+NO_ADDRESS = "There is no mail address here to send a link to. Add one, or give a new password."
+NO_MAIL = "This site sends no mail. Give a new password instead, or have mail set up (docs/running.md)."
 NOT_YOURSELF = "You can't deactivate your own sign-in. Ask another coordinator."
 
 
@@ -140,20 +145,65 @@ def own_password_choose(*, actor: Person, old_password: str, new_password: str) 
         raise ValidationError({"old_password": OLD_WRONG})
     if _bare(new_password) == _bare(old_password):
         raise ValidationError({"new_password": MUST_DIFFER})
+    if not _own_password_set(actor, new_password, "own_password_choose"):
+        raise ValidationError({"old_password": OLD_WRONG})
+
+
+def password_by_link_choose(*, person: Person, new_password: str) -> None:
+    """Give oneself a password by a link that came to one's own mail address; the caller has checked the link.
+
+    Every session ends, and tries that were wrong don't count anymore. Raises `ValidationError` under
+    `new_password`; then nothing is changed.
+    """
+    if not _own_password_set(person, new_password, "password_by_link_choose"):
+        raise ValidationError({"new_password": LINK_USED})
+    lockout_lift(username=person.username)
+
+
+def _own_password_set(person: Person, password: str, action: str) -> bool:
+    """Set it if it may be one's own; False if another was set since the person was read."""
     try:
-        validate_password(new_password, user=actor)
+        validate_password(password, user=person)
     except ValidationError as error:
         raise ValidationError({"new_password": error.messages}) from error
-    before = actor.password
-    actor.set_password(new_password)
+    before = person.password
+    person.set_password(password)
     with transaction.atomic():
         # Only if it is still the old one: a coordinator may have given another in the meantime.
-        kept = Person.objects.filter(pk=actor.pk, password=before)
-        if not kept.update(password=actor.password, given_password_ends=None, given_password_used=None):
-            raise ValidationError({"old_password": OLD_WRONG})
-        if actor.district is not None:
-            audit_write(actor=actor, district=actor.district, action="own_password_choose", row=actor)
-    actor.given_password_ends = actor.given_password_used = None
+        kept = Person.objects.filter(pk=person.pk, password=before)
+        if not kept.update(password=person.password, given_password_ends=None, given_password_used=None):
+            return False
+        if person.district is not None:
+            audit_write(actor=person, district=person.district, action=action, row=person)
+    person.given_password_ends = person.given_password_used = None
+    return True
+
+
+def person_link_send(*, actor: Person, row: Person, site: str) -> None:
+    """Have a link mailed to a person by which they choose a password: nobody else learns it.
+
+    What they have keeps working until they choose another. Raises `ApplicationError` (409) where no mail leaves or
+    there is no address; 404 for somebody who can't sign in.
+    """
+    _person_require(actor, row)
+    if not row.is_active or row.by_link:
+        raise ApplicationError(NOT_THERE, code="not_found", status=404)
+    if not mail_is_set_up():
+        raise ApplicationError(NO_MAIL, code="no_mail")
+    if not row.email:
+        raise ApplicationError(NO_ADDRESS, code="no_address")
+    with transaction.atomic():
+        audit_write(actor=actor, district=district_of(row), action="person_link_send", row=row)
+        link_send_later(row, site)
+
+
+def links_send_for_address(*, address: str, site: str) -> None:
+    """The same for whoever asks at the sign-in page: to everybody who can sign in and has this address.
+
+    Says nothing of whether there is anybody.
+    """
+    for person in people_of_address(address) if mail_is_set_up() else ():
+        link_send_later(person, site)
 
 
 def _bare(password: str) -> str:

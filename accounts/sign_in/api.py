@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib.auth import update_session_auth_hash
+from django.core.exceptions import ValidationError
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.permissions import IsAuthenticated
@@ -12,6 +13,7 @@ from rest_framework.views import APIView
 
 from accounts.api import RefusesUnknownFields, actor_of
 from accounts.people.services import own_password_choose
+from accounts.sign_in.trying import try_failed, try_require
 
 
 class OwnPasswordSerializer(RefusesUnknownFields, serializers.Serializer[Any]):
@@ -32,6 +34,12 @@ class OwnPasswordApi(APIView):
         asked = OwnPasswordSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         person = actor_of(request)
-        own_password_choose(actor=person, **asked.validated_data)
+        try_require(request._request, person)  # noqa: SLF001 -- Django's own request is what tries are counted by
+        try:
+            own_password_choose(actor=person, **asked.validated_data)
+        except ValidationError as error:
+            if "old_password" in error.error_dict:
+                try_failed(request._request, person)  # noqa: SLF001
+            raise
         update_session_auth_hash(request._request, person)  # noqa: SLF001 -- Django's own request holds the session
         return Response(status=204)

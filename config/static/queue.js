@@ -26,7 +26,7 @@
   };
 
   // The token against forgery lies in a cookie of ours: a page from the store holds one of another sign-in.
-  const token = () => /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
+  const token = () => /(?:^|; )(?:__Host-)?csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? "";
 
   const tell = (kind, ...details) => {
     for (const detail of details) events.dispatchEvent(new CustomEvent(kind, { detail }));

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
+from accounts.people.mailing import mail_is_set_up
 from schedule.notices.forms import HearingForm, NameRuleForm, NoticeSettingsForm
 from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
@@ -23,7 +24,6 @@ from schedule.notices.selectors.students import called_in, notice_text
 from schedule.notices.services import settings as services
 from schedule.notices.services.outbox import notice_again
 from schedule.notices.services.push_key import push_key_text
-from schedule.notices.services.ways import mail_is_set_up
 
 NEWEST = 60
 logger = logging.getLogger(__name__)

@@ -9,13 +9,14 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
+from accounts.people.mailing import mail_is_set_up
 from accounts.services import audit_write
 from jobs.services import job_add
 from schedule.calendar.published.reach import Allowed, is_public
 from schedule.notices.models import Notice, PushDevice
 from schedule.notices.selectors.hearers import Hearer
 from schedule.notices.services.pushing import DeviceGoneError, push_send
-from schedule.notices.services.ways import NotSentError, mail_is_set_up, mail_send
+from schedule.notices.services.ways import NotSentError, mail_send
 from schedule.notices.wording import Message
 
 logger = logging.getLogger(__name__)

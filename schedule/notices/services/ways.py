@@ -23,11 +23,6 @@ class NotSentError(Exception):
     wait: dt.timedelta = dt.timedelta()
 
 
-def mail_is_set_up() -> bool:
-    """Whether mail leaves this machine."""
-    return not settings.MAILERS["default"]["BACKEND"].endswith("console.EmailBackend")
-
-
 def mail_send(row: Notice, now: dt.datetime) -> None:
     """Hand a message to the mail server. Raises `NotSentError`."""
     # The same identifier however often it is sent (RFC 5322 section 3.6.4): mail programs show it once.

@@ -1,0 +1,95 @@
+"""Where the limits on wrong tries are asked and told: at the sign-in page, and wherever a password is asked again.
+
+django-axes stands in Django's own way of signing in and asks the class here (AXES_HANDLER).
+"""
+
+from typing import Any
+
+from axes.handlers.base import AxesHandler
+from axes.handlers.proxy import AxesProxyHandler
+from django.contrib.auth.signals import user_login_failed
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils import timezone
+
+from accounts.errors import ApplicationError
+from accounts.models import Person
+from accounts.people.mailing import mail_is_set_up
+from accounts.sign_in.known import is_known
+from accounts.sign_in.limits import counted_as, wait_words
+from accounts.sign_in.services.tries import failure_note, failures_forget, refused_until, success_note
+
+WAIT = "There were too many wrong tries. Nothing is taken for another {wait}. Nothing is lost."
+
+
+class LimitHandler(AxesHandler):  # type: ignore[misc]  # axes has no types
+    """Counts wrong tries by name and address, by name, and by address, each with a limit of its own."""
+
+    def is_locked(self, request: HttpRequest, credentials: dict[str, Any] | None = None) -> bool:
+        """Whether a try isn't even looked at."""
+        return _until(request, credentials) is not None
+
+    def user_login_failed(
+        self, sender: object, credentials: dict[str, Any], request: HttpRequest | None = None, **more: object
+    ) -> None:
+        """Count a wrong try; one that was refused doesn't count, so that waiting helps."""
+        if request is None or request.axes_locked_out:  # type: ignore[attr-defined]  # axes adds it to each request
+            return
+        name, address = _name(credentials), _address(request)
+        failure_note(name=name, address=address, known=is_known(request, name), now=timezone.now())
+        if self.is_locked(request, credentials):
+            request.axes_locked_out = True  # type: ignore[attr-defined]
+            request.axes_credentials = credentials  # type: ignore[attr-defined]
+
+    def user_logged_in(self, sender: object, request: HttpRequest, user: Person, **more: object) -> None:
+        """Somebody got in."""
+        success_note(name=user.get_username(), address=_address(request), now=timezone.now())
+
+    def reset_attempts(
+        self, *, ip_address: str | None = None, username: str | None = None, ip_or_username: bool = False
+    ) -> int:
+        """Take tries for never made."""
+        return failures_forget(name=username, address=ip_address)
+
+
+def _name(credentials: dict[str, Any] | None) -> str:
+    return str((credentials or {}).get("username") or "")[:150].replace("\0", "")
+
+
+def _address(request: HttpRequest) -> str | None:
+    return counted_as(str(request.META.get("REMOTE_ADDR", "")))
+
+
+def _until(request: HttpRequest, credentials: dict[str, Any] | None) -> Any:
+    name = _name(credentials)
+    until = refused_until(name, _address(request), known=is_known(request, name), now=timezone.now())
+    if until is not None:
+        request.refused_until = until  # type: ignore[attr-defined]  # for the page that says so
+    return until
+
+
+def locked_page(request: HttpRequest, response: HttpResponse, credentials: dict[str, Any] | None) -> HttpResponse:
+    """What somebody who is locked out is told: for how long, and how to get in (AXES_LOCKOUT_CALLABLE)."""
+    until = getattr(request, "refused_until", None) or timezone.now()
+    seconds = str(max(1, int((until - timezone.now()).total_seconds())))
+    wait = wait_words(until, timezone.now())
+    if request.path.startswith("/api/"):
+        body = {"code": "too_many_tries", "message": WAIT.format(wait=wait), "fields": {}}
+        return JsonResponse(body, status=429, headers={"Retry-After": seconds})
+    told = {"wait": wait, "by_mail": mail_is_set_up()}
+    answer = render(request, "locked_out.html", told, status=429)
+    answer["Retry-After"] = seconds
+    return answer
+
+
+def try_require(request: HttpRequest, person: Person) -> None:
+    """Raise `ApplicationError` (429) if no further try of this person's password or code is taken from here."""
+    credentials = {"username": person.get_username()}
+    if not AxesProxyHandler.is_allowed(request, credentials):
+        wait = wait_words(request.refused_until, timezone.now())  # type: ignore[attr-defined]  # set by the line above
+        raise ApplicationError(WAIT.format(wait=wait), code="too_many_tries", status=429)
+
+
+def try_failed(request: HttpRequest, person: Person) -> None:
+    """Count a wrong password or code of somebody who is signed in, as at the sign-in page."""
+    user_login_failed.send(sender=__name__, credentials={"username": person.get_username()}, request=request)
