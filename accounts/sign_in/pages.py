@@ -13,7 +13,7 @@ from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse, reverse_lazy
 from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 from django.views.generic import FormView
 
 from accounts.models import Person
@@ -59,6 +59,7 @@ class ForgotPasswordView(FormView):  # type: ignore[type-arg]  # Django's FormVi
         return render(self.request, "accounts/password_link_sent.html", {"hours": HOURS})
 
 
+@method_decorator(require_http_methods(["GET", "HEAD", "POST"]), name="dispatch")
 @method_decorator(login_not_required, name="dispatch")
 class PasswordLinkView(PasswordResetConfirmView):
     """Choose a password by a link. Django's own view checks it and takes its secret out of the address."""
