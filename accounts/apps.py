@@ -12,6 +12,7 @@ class AccountsConfig(AppConfig):
     name = "accounts"
 
     def ready(self) -> None:
-        """Register the permissions, which need the models, and the addresses' ids, before any address is read."""
+        """Register permissions, what hears of sign-ins, and the kind of ids in addresses: they need the models."""
         import_module("accounts.permissions")
+        import_module("accounts.sign_in.staying").connect()
         register_converter(import_module("accounts.fields").IdConverter, "id")

@@ -6,7 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
 from accounts.people import api as people
-from accounts.sign_in.api import OwnPasswordApi
+from accounts.sign_in import api as sign_in
 from caseload.care import api as care
 from caseload.delivery import api as delivery
 from caseload.plans import api as plans
@@ -46,6 +46,8 @@ app_name = "api"
 
 router = SimpleRouter(use_regex_path=False)
 router.register("people", people.PersonViewSet, "person")
+router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
+router.register("open-sessions", sign_in.OpenSessionViewSet, "open_session")
 router.register("substitutions", people.SubstitutionViewSet, "substitution")
 router.register("buildings", places.BuildingViewSet, "building")
 router.register("spaces", places.SpaceViewSet, "space")
@@ -119,8 +121,9 @@ router.register("import-tables", import_templates.ImportTableViewSet, "import_ta
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
-    path("own-password/", OwnPasswordApi.as_view(), name="own_password"),
     path("sendings/", SendingsApi.as_view(), name="sendings"),
+    path("own-password/", sign_in.OwnPasswordApi.as_view(), name="own_password"),
+    path("sign-in-rules/", sign_in.SignInRulesApi.as_view(), name="sign_in_rules"),
     path("withdrawn-keys/", WithdrawnKeysApi.as_view(), name="withdrawn_keys"),
     path("district/", district.DistrictApi.as_view(), name="district"),
     path("drive-times/", drives.DriveTableApi.as_view(), name="drive_times"),

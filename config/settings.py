@@ -51,6 +51,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "config.packing.PackedFilesMiddleware",
     "config.packing.PackedPagesMiddleware",
+    "config.browser_features.BrowserFeaturesMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -58,6 +59,8 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # Before a session is asked for: one whose link has ended is told so, and not asked for a password.
     "accounts.sign_in.by_link.LinkMiddleware",
+    # Before a page asks for a sign-in: whoever wasn't there for too long is asked for one.
+    "accounts.sign_in.staying.StayingMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "config.phone.middleware.KeptPageMiddleware",
     "accounts.sign_in.middleware.OwnPasswordMiddleware",
@@ -168,11 +171,13 @@ SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SECURE = env.bool("HTTPS_ONLY", default=False)
 # Such a cookie comes from this very host over HTTPS and holds for all of it (RFC 6265bis, 4.1.3.2).
-COOKIE_PREFIX = "__Host-" if SESSION_COOKIE_SECURE else ""
-SESSION_COOKIE_NAME = COOKIE_PREFIX + "sessionid"
-CSRF_COOKIE_NAME = COOKIE_PREFIX + "csrftoken"
+host_alone = "__Host-" if SESSION_COOKIE_SECURE else ""
+SESSION_COOKIE_NAME = host_alone + "sessionid"
+CSRF_COOKIE_NAME = host_alone + "csrftoken"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
+# For a year a browser asks this host by HTTPS alone (RFC 6797). What other hosts of the domain do is theirs.
+SECURE_HSTS_SECONDS = 365 * 24 * 3600 if SESSION_COOKIE_SECURE else 0
 X_FRAME_OPTIONS = "DENY"
 CSRF_FAILURE_VIEW = "config.error_pages.csrf_failure"
 

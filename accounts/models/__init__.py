@@ -5,9 +5,10 @@ from accounts.models.district import District
 from accounts.models.idempotency import IdempotencyKey
 from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
+from accounts.models.sign_in import OpenSession, RecoveryCode, SecondFactor, SignInRules
 from accounts.models.substitution import CoveredSession, Substitution
 
 __all__ = [
-    "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "Person", "ScopedQuerySet",
-    "Substitution",
+    "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "OpenSession", "Person",
+    "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
 ]  # fmt: skip

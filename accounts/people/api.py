@@ -16,6 +16,7 @@ from accounts.pages import site_of
 from accounts.people import services
 from accounts.people.hooks import office_buildings
 from accounts.people.selectors import people_listed
+from accounts.sign_in.services.factors import person_factors_remove
 
 
 class PersonSerializer(RecordSerializer[Person]):
@@ -84,6 +85,13 @@ class PersonViewSet(ShowsEnds[Person]):
         """Have a link mailed to the person by which they choose a password that nobody else learns."""
         site = site_of(request._request)  # noqa: SLF001 -- Django's own request knows how it was asked
         services.person_link_send(actor=actor_of(request), row=self.get_object(), site=site)
+        return Response(status=204)
+
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=True, methods=["post"], url_path="remove-second-factors")
+    def remove_second_factors(self, request: Request, pk: int) -> Response:
+        """For somebody who lost them: the password alone lets them in until they set up another."""
+        person_factors_remove(actor=actor_of(request), row=self.get_object())
         return Response(status=204)
 
     @extend_schema(request=None, responses=PersonSerializer)

@@ -6,7 +6,8 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.exceptions import ValidationError
 
-from accounts.models import Person
+from accounts.forms import RecordForm
+from accounts.models import Person, SignInRules
 from accounts.people.services import GIVEN_DAYS
 
 # The same for every reason, so that it tells a guesser nothing.
@@ -21,6 +22,12 @@ TWICE = "The two passwords don't match. Type the new password again."
 
 class SignInForm(AuthenticationForm):
     """Name and password."""
+
+    shared = forms.BooleanField(
+        label="This is a shared computer",
+        required=False,
+        help_text="You are signed out when the browser closes, and after 15 minutes without use.",
+    )
 
     error_messages = {
         **AuthenticationForm.error_messages,
@@ -71,6 +78,67 @@ class NewPasswordForm(forms.Form):
     def refuse(self, error: ValidationError) -> None:
         """Put what the service found wrong at the first field."""
         self.add_error("new_password1", error.messages)
+
+
+class FactorForm(forms.Form):
+    """A code, or what a passkey answered; one of them is there."""
+
+    code = forms.CharField(
+        label="Code",
+        required=False,
+        max_length=40,
+        help_text="The 6 digits that your app shows now, or one of your recovery codes.",
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "autocapitalize": "none"}),
+    )
+    passkey = forms.CharField(required=False, max_length=10_000, widget=forms.HiddenInput)
+
+    def clean(self) -> dict[str, str]:
+        """One of the two."""
+        if not self.cleaned_data.get("code") and not self.cleaned_data.get("passkey"):
+            self.add_error("code", "Type a code, or use a passkey.")
+        return self.cleaned_data
+
+
+class ConfirmForm(forms.Form):
+    """The password once more."""
+
+    password = _password_field("Your password", "current-password")
+
+
+class CodesForm(ConfirmForm):
+    """An app that makes codes."""
+
+    name = forms.CharField(label="Name of the app or phone", max_length=60, initial="My phone")
+    code = forms.CharField(
+        label="Code that the app shows now",
+        max_length=12,
+        widget=forms.TextInput(attrs={"autocomplete": "one-time-code", "inputmode": "numeric"}),
+        error_messages={"required": "Fill this in."},
+    )
+    field_order = ("name", "code", "password")
+
+
+class PasskeyForm(ConfirmForm):
+    """A passkey: the browser fills in what it answered."""
+
+    name = forms.CharField(label="Name of the passkey", max_length=60, initial="This device")
+    passkey = forms.CharField(
+        max_length=20_000,
+        widget=forms.HiddenInput,
+        error_messages={"required": "The browser made no passkey. Try it again, or set up an app with codes."},
+    )
+    field_order = ("name", "password", "passkey")
+
+
+class SignInRulesForm(RecordForm):
+    """What a district asks of everybody who signs in."""
+
+    class Meta:
+        model = SignInRules
+        fields = [
+            "idle_minutes", "factor_coordinators", "factor_teachers", "factor_substitutes", "factor_offices",
+            "factor_first_day",
+        ]  # fmt: skip
 
 
 class OwnPasswordForm(forms.Form):

@@ -4,7 +4,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.utils.crypto import constant_time_compare, salted_hmac
 
-COOKIE = settings.COOKIE_PREFIX + "known"
+COOKIE = settings.SESSION_COOKIE_NAME.removesuffix("sessionid") + "known"
 MOST = 5
 """So many people of one browser are known in it; the one who signed in longest ago is forgotten first."""
 KEPT_SECONDS = 365 * 24 * 3600

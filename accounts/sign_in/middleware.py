@@ -1,4 +1,5 @@
-"""Between signing in and everything else: a password that somebody else knows is changed first."""
+"""Between signing in and everything else: a password that somebody else knows is changed first, and a second factor
+is set up where the district asks for one."""
 
 from collections.abc import Callable
 
@@ -6,9 +7,13 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 
 from accounts.models import Person
+from accounts.sign_in.selectors import factors_of
+from accounts.sign_in.staying import MISSING
 
 MUST_CHANGE = "Your password was given to you by somebody else. Choose your own first: POST /api/1/own-password/."
 # The last two are a calendar's and a packet's own addresses, which must not depend on a session.
+MUST_SET_UP = "Your district asks for a second factor. Set one up first, under How you sign in."
+FACTOR_PAGES = frozenset({"own_sign_in", "factor_codes", "factor_passkey", "recovery_codes"})
 ALLOWED = frozenset({"password_change", "api:own_password", "sign_out", "health", "feed_ics", "packet_open"})
 
 
@@ -28,8 +33,18 @@ class OwnPasswordMiddleware:
         if match is not None and match.view_name in ALLOWED:
             return None
         person = request.user
-        if not isinstance(person, Person) or not person.password_given:
+        if not isinstance(person, Person):
             return None
-        if request.path.startswith("/api/"):
-            return JsonResponse({"code": "password_to_change", "message": MUST_CHANGE, "fields": {}}, status=403)
-        return redirect("password_change")
+        if person.password_given:
+            return _led(request, "password_change", "password_to_change", MUST_CHANGE)
+        if request.session.get(MISSING) and (match is None or match.view_name not in FACTOR_PAGES):
+            if factors_of(person).missing:
+                return _led(request, "own_sign_in", "second_factor_needed", MUST_SET_UP)
+            del request.session[MISSING]
+        return None
+
+
+def _led(request: HttpRequest, page: str, code: str, message: str) -> HttpResponse:
+    if request.path.startswith("/api/"):
+        return JsonResponse({"code": code, "message": message, "fields": {}}, status=403)
+    return redirect(page)

@@ -8,6 +8,7 @@ from typing import Any
 from axes.handlers.base import AxesHandler
 from axes.handlers.proxy import AxesProxyHandler
 from django.contrib.auth.signals import user_login_failed
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -15,6 +16,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.people.mailing import mail_is_set_up
+from accounts.people.services import OLD_WRONG
 from accounts.sign_in.known import is_known
 from accounts.sign_in.limits import counted_as, wait_words
 from accounts.sign_in.services.tries import failure_note, failures_forget, refused_until, success_note
@@ -88,6 +90,14 @@ def try_require(request: HttpRequest, person: Person) -> None:
     if not AxesProxyHandler.is_allowed(request, credentials):
         wait = wait_words(request.refused_until, timezone.now())  # type: ignore[attr-defined]  # set by the line above
         raise ApplicationError(WAIT.format(wait=wait), code="too_many_tries", status=429)
+
+
+def password_require(request: HttpRequest, person: Person, password: str) -> None:
+    """Raise `ValidationError` under `password` unless it is this person's; a wrong one counts as a try."""
+    try_require(request, person)
+    if not person.check_password(password):
+        try_failed(request, person)
+        raise ValidationError({"password": OLD_WRONG})
 
 
 def try_failed(request: HttpRequest, person: Person) -> None:

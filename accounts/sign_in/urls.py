@@ -1,15 +1,24 @@
-"""Addresses of the accounts floor."""
+"""Addresses of signing in."""
 
-from django.contrib.auth.views import LogoutView
 from django.urls import URLPattern, path
 
-from accounts.sign_in.pages import ChangePasswordView, ForgotPasswordView, PasswordLinkView, SignInView, home
+from accounts.sign_in.pages import own, passwords, rules, signing
 
 urlpatterns: list[URLPattern] = [
-    path("", home, name="home"),
-    path("sign-in/", SignInView.as_view(), name="sign_in"),
-    path("sign-out/", LogoutView.as_view(), name="sign_out"),
-    path("password/", ChangePasswordView.as_view(), name="password_change"),
-    path("password/forgot/", ForgotPasswordView.as_view(), name="password_forgot"),
-    path("password/link/<slug:uidb64>/<slug:token>/", PasswordLinkView.as_view(), name="password_link"),
+    path("", signing.home, name="home"),
+    path("sign-in/", signing.SignInView.as_view(), name="sign_in"),
+    path("sign-in/second/", signing.FactorView.as_view(), name="sign_in_factor"),
+    path("sign-out/", signing.SignOutView.as_view(), name="sign_out"),
+    path("sign-in/own/", own.own_sign_in, name="own_sign_in"),
+    path("sign-in/own/codes/", own.CodesPage.as_view(), name="factor_codes"),
+    path("sign-in/own/passkey/", own.PasskeyPage.as_view(), name="factor_passkey"),
+    path("sign-in/own/recovery/", own.RecoveryCodesPage.as_view(), name="recovery_codes"),
+    path("sign-in/own/<id:pk>/remove/", own.FactorRemovePage.as_view(), name="factor_remove"),
+    path("sign-in/sessions/<id:pk>/end/", own.open_session_end, name="open_session_end"),
+    path("sign-in/sessions/end-others/", own.open_sessions_end_others, name="open_sessions_end_others"),
+    path("district/signing-in/", rules.SignInRulesPage.as_view(), name="sign_in_rules"),
+    path("people/<id:pk>/factors/", rules.person_factors, name="person_factors"),
+    path("password/", passwords.ChangePasswordView.as_view(), name="password_change"),
+    path("password/forgot/", passwords.ForgotPasswordView.as_view(), name="password_forgot"),
+    path("password/link/<slug:uidb64>/<slug:token>/", passwords.PasswordLinkView.as_view(), name="password_link"),
 ]

@@ -4,7 +4,7 @@
 
 (() => {
   const LOCK = "minutes-miles-queue";
-  const SIGNED_OUT = new Set(["not_authenticated", "authentication_failed", "password_to_change"]);
+  const SIGNED_OUT = new Set(["not_authenticated", "authentication_failed", "password_to_change", "second_factor_needed"]);
   const person = document.querySelector('meta[name="person"]')?.content ?? "";
   const usable = Boolean(person && self.indexedDB && self.phoneStore && self.fetch);
   const ready = usable ? phoneStore.meet(person) : Promise.resolve();

@@ -5,9 +5,10 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.contrib.sessions.models import Session
 from django.utils import timezone
 
-from accounts.models import AuditEntry, Substitution
+from accounts.models import AuditEntry, OpenSession, SecondFactor, Substitution
 from accounts.people.services import link_person_make
 from caseload.care.models import CareView, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
@@ -341,6 +342,13 @@ def make_things() -> Things:
         district=cast.district, person=cast.teacher, label="phone", endpoint="https://push.example/1",
         made_at=timezone.now(),
     )  # fmt: skip
+    rows["second_factor"] = SecondFactor.objects.create(
+        person=cast.teacher, kind="passkey", name="phone", secret="none", credential="none"
+    )
+    session = Session.objects.create(
+        session_key="k" * 32, session_data="none", expire_date=timezone.now() + dt.timedelta(days=1)
+    )
+    rows["open_session"] = OpenSession.objects.create(person=cast.teacher, session_key=session.session_key)
     rows["packet_link"], packet_secret = _packet(cast)
     rows["care_view"] = CareView.objects.create(
         viewer=cast.substitute, student=cast.student, seen_at=timezone.now(), page="day"

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_safe
 from accounts.district.services import PERMISSION, district_save
 from accounts.models import District
 from accounts.pages import Crumbs, RecordFormPage, person_of
+from accounts.sign_in.selectors import rules_of
 from travel.district.forms import DistrictForm, TileSourceForm
 from travel.drives.services import travel_choices_save
 from travel.places.selectors import tile_host
@@ -27,6 +28,7 @@ def district(request: HttpRequest) -> HttpResponse:
     context = {
         "district": person_of(request).district,
         "choices": choices,
+        "sign_in": rules_of(person_of(request)),
         "tile_host": tile_host(choices),
         "geocoder": settings.GEOCODER,
         "road_server": settings.ROAD_SERVICE_URL,

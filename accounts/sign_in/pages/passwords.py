@@ -1,43 +1,26 @@
-"""Signing in and out, and where a person starts."""
+"""Passwords: forgotten, chosen by a link, changed."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.forms import AuthenticationForm
-from django.contrib.auth.views import INTERNAL_RESET_SESSION_TOKEN, LoginView, PasswordResetConfirmView
+from django.contrib.auth.views import INTERNAL_RESET_SESSION_TOKEN, PasswordResetConfirmView
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import NoReverseMatch, reverse, reverse_lazy
+from django.urls import reverse_lazy
 from django.utils.decorators import method_decorator
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods
 from django.views.generic import FormView
 
 from accounts.models import Person
 from accounts.pages import person_of, site_of
 from accounts.people.mailing import HOURS, mail_is_set_up
 from accounts.people.services import links_send_for_address, own_password_choose, password_by_link_choose
-from accounts.sign_in.forms import ForgotForm, NewPasswordForm, OwnPasswordForm, SignInForm
-from accounts.sign_in.known import known_keep
+from accounts.sign_in.forms import ForgotForm, NewPasswordForm, OwnPasswordForm
 from accounts.sign_in.trying import try_failed, try_require
-
-
-class SignInView(LoginView):
-    """Name and password; too many wrong tries shut the door for a while (accounts.sign_in.limits)."""
-
-    form_class = SignInForm
-    template_name = "accounts/sign_in.html"
-    http_method_names = ["get", "head", "post", "options"]
-    redirect_authenticated_user = True
-
-    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
-        """Let the person in, and let the browser remember that they signed in here."""
-        answer = super().form_valid(form)
-        known_keep(self.request, answer, form.get_user().get_username())
-        return answer
 
 
 @method_decorator(login_not_required, name="dispatch")
@@ -107,19 +90,3 @@ class ChangePasswordView(FormView):  # type: ignore[type-arg]  # Django's FormVi
         update_session_auth_hash(self.request, person)
         messages.success(self.request, "Your password has been changed.")
         return redirect(self.get_success_url())
-
-
-@require_safe
-def home(request: HttpRequest) -> HttpResponse:
-    """The week (this one, or the next that is planned) if that page is installed, else the buildings.
-
-    Whoever stands in by a link has a day.
-    """
-    if person_of(request).by_link:
-        return redirect("day")
-    for name, more in (("week", "?start=1"), ("building_list", "")):
-        try:
-            return redirect(reverse(name) + more)
-        except NoReverseMatch:
-            continue
-    return redirect("password_change")

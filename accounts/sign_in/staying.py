@@ -1,0 +1,102 @@
+"""How long a sign-in lasts: until it wasn't used for the district's time, and on a shared computer shorter."""
+
+import time
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.contrib.auth import logout
+from django.contrib.auth.signals import user_logged_in, user_logged_out
+from django.contrib.sessions.backends.base import SessionBase
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.sign_in.selectors import factors_of, idle_minutes
+from accounts.sign_in.services.sessions import session_begin, session_forget, session_used
+
+SEEN, MINUTES, KEY, SHARED, MISSING = "seen", "idle_minutes", "key", "shared", "factor_missing"
+EVERY = 60
+"""Seconds: a session that is used is written that often at most."""
+KEPT = "Kept-Page"
+"""The header with which a phone fetches pages by itself: nobody is there."""
+ENDED = "You were signed out because this session wasn't used for a while. Nothing is lost: sign in and go on."
+BROWSERS = (("Edg", "Edge"), ("OPR", "Opera"), ("Firefox", "Firefox"), ("Chrome", "Chrome"), ("Safari", "Safari"))
+SYSTEMS = (
+    ("iPhone", "iPhone"),
+    ("iPad", "iPad"),
+    ("Android", "Android"),
+    ("CrOS", "ChromeOS"),
+    ("Windows", "Windows"),
+    ("Mac OS X", "Mac"),
+    ("Linux", "Linux"),
+)
+
+
+def browser_words(agent: str) -> str:
+    """Such as “Firefox on Windows”; empty where nothing is known. The first that fits: each names others, too."""
+    browser = next((name for mark, name in BROWSERS if mark in agent), "")
+    system = next((name for mark, name in SYSTEMS if mark in agent), "")
+    return " on ".join(one for one in (browser, system) if one)
+
+
+class StayingMiddleware:
+    """Ends a session that wasn't used; notes that it is. Sees nothing of pages that ask no session."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on."""
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Callable[..., object], *more: object) -> None:
+        """Once the address is known. Whoever is signed out here is asked to sign in by what follows."""
+        is_api = request.path.startswith("/api/")
+        if not is_api and not getattr(view, "login_required", True):
+            return
+        person = request.user
+        if not isinstance(person, Person):
+            return
+        now, session = time.time(), request.session
+        if SEEN in session and now - session[SEEN] > session.get(MINUTES, 0) * 60:
+            logout(request)
+            if not is_api:
+                messages.info(request, ENDED)
+        elif KEPT not in request.headers and now - session.get(SEEN, 0) >= EVERY:
+            _used(request, person, now)
+
+
+def _ask_factor(session: SessionBase, person: Person) -> None:
+    """Note whether a second factor is needed that isn't there: asked as seldom as a session is written."""
+    if factors_of(person).missing:
+        session[MISSING] = True
+
+
+def _used(request: HttpRequest, person: Person, now: float) -> None:
+    session = request.session
+    session[SEEN] = now
+    session[MINUTES] = idle_minutes(person, shared=bool(session.get(SHARED)))
+    _ask_factor(session, person)
+    key, was = session.session_key or "", session.get(KEY, "")
+    session[KEY] = key
+    words = browser_words(request.headers.get("User-Agent", ""))
+    session_used(person=person, key=key, was=was, browser=words, now=timezone.now())
+
+
+def _began(sender: object, request: HttpRequest, user: Person, **more: object) -> None:
+    session = request.session
+    session[SEEN], session[KEY] = time.time(), session.session_key or ""
+    session[MINUTES] = idle_minutes(user, shared=False)
+    _ask_factor(session, user)
+    words = browser_words(request.META.get("HTTP_USER_AGENT", ""))
+    session_begin(person=user, key=session[KEY], browser=words, now=timezone.now())
+
+
+def _ended(sender: object, request: HttpRequest, user: Person | None, **more: object) -> None:
+    session_forget(key=request.session.get(KEY, request.session.session_key or ""))
+
+
+def connect() -> None:
+    """Hear of every sign-in and sign-out, whichever way it came."""
+    user_logged_in.connect(_began, dispatch_uid="session-began")
+    user_logged_out.connect(_ended, dispatch_uid="session-ended")
