@@ -38,6 +38,8 @@ rules.add_perm("caseload.view", is_member & (is_teacher | is_coordinator | is_su
 rules.add_perm("caseload.change", writes)
 # Who was shown what is written about students' care: their teacher, and the coordinator.
 rules.add_perm("care.views", writes)
+# Who saw or took out what about students, and who signed in.
+rules.add_perm("access.view", is_member & is_coordinator)
 # Weeks: plan, edit, publish.
 rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)

@@ -12,7 +12,7 @@ class CaseloadConfig(AppConfig):
     name = "caseload"
 
     def ready(self) -> None:
-        """Closed months are asked about every change of what they were counted from; care is handed down."""
+        """Closed months are asked about changes of what they were counted from; care is handed down."""
         guards, closed = import_module("accounts.guards"), import_module("caseload.delivery.services.closed")
         plans, delivery = import_module("caseload.plans.models"), import_module("caseload.delivery.models")
         guards.guard_add(plans.ServiceLine, closed.line_guard)
@@ -25,6 +25,7 @@ class CaseloadConfig(AppConfig):
         hooks = import_module("caseload.plans.hooks")
         hooks.care_add(import_module("caseload.care.selectors").care_of)
         hooks.panel_add(import_module("caseload.care.pages.students").care_panel)
+        import_module("caseload.access.watching").connect()
         post_save.connect(
             import_module("caseload.care.services").tags_ensure,
             sender="accounts.District",

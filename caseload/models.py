@@ -1,5 +1,6 @@
 """Tables of the caseload floor."""
 
+from caseload.access.models import Access
 from caseload.care.models import CareSettings, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.delivery import DeliveryEntry, DeliveryVersion, TeamDecision
@@ -13,6 +14,7 @@ from caseload.plans.models.student import Student, StudentHold
 from caseload.progress.models import DataPoint, GoalRules, PhaseChange, StudentGoal
 
 __all__ = [
+    "Access",
     "CareSettings",
     "CaseloadAssignment",
     "Caution",

@@ -7,6 +7,7 @@ from rest_framework.routers import SimpleRouter
 from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
 from accounts.people import api as people
 from accounts.sign_in import api as sign_in
+from caseload.access import api as access
 from caseload.care import api as care
 from caseload.delivery import api as delivery
 from caseload.plans import api as plans
@@ -71,6 +72,7 @@ router.register("supports", care.SupportViewSet, "support")
 router.register("cautions", care.CautionViewSet, "caution")
 router.register("caution-tags", care.CautionTagViewSet, "caution_tag")
 router.register("contacts", care.ContactViewSet, "contact")
+router.register("accesses", access.AccessViewSet, "access")
 router.register("care-views", care.CareViewViewSet, "care_view")
 router.register("tries", care.TryViewSet, "try")
 router.register("classes", plans.SchoolClassViewSet, "school_class")

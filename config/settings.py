@@ -71,7 +71,7 @@ MIDDLEWARE = [
     # After all that turns a request away before its view: what never arrived isn't taken.
     "accounts.idempotency.middleware.IdempotencyMiddleware",
     # Inside of what makes an answer of an error, so that only what was shown counts.
-    "caseload.care.watching.CareViewMiddleware",
+    "caseload.access.watching.AccessMiddleware",
     "axes.middleware.AxesMiddleware",
 ]
 

@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("caseload.plans.urls")),
     path("", include("caseload.care.urls")),
     path("", include("caseload.progress.urls")),
+    path("", include("caseload.access.urls")),
     path("", include("schedule.calendar.urls")),
     path("", include("schedule.imports.urls")),
     path("", include("schedule.terms.urls")),

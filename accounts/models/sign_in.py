@@ -132,7 +132,7 @@ class RecoveryCode(models.Model):
     """A code that stands in once for a second factor that was lost; kept as a hash."""
 
     person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="recovery_codes")
-    digest = models.CharField(max_length=64, unique=True, editable=False, help_text="SHA-256, in hex.")
+    digest = models.CharField(max_length=128, editable=False, help_text="A hash as of passwords, salted.")
     used_at = models.DateTimeField(null=True, editable=False, help_text="UTC")
 
     objects = OwnQuerySet["RecoveryCode"].as_manager()

@@ -14,12 +14,16 @@ from accounts.models import Person
 from accounts.sign_in.selectors import factors_of, idle_minutes
 from accounts.sign_in.services.sessions import session_begin, session_forget, session_used
 
-SEEN, MINUTES, KEY, SHARED, MISSING = "seen", "idle_minutes", "key", "shared", "factor_missing"
+SEEN, BEGAN, MINUTES, KEY = "seen", "began", "idle_minutes", "key"
+SHARED, MISSING = "shared", "factor_missing"
 EVERY = 60
 """Seconds: a session that is used is written that often at most."""
 KEPT = "Kept-Page"
 """The header with which a phone fetches pages by itself: nobody is there."""
-ENDED = "You were signed out because this session wasn't used for a while. Nothing is lost: sign in and go on."
+UNUSED = "You were signed out because this session wasn't used for a while. Nothing is lost: sign in and go on."
+LONG = "You have been signed in for 30 days. Sign in again and go on."
+LONGEST = 30 * 24 * 3600
+"""Seconds after which everybody signs in again, however often a session is used (NIST SP 800-63B, 4.1.3)."""
 BROWSERS = (("Edg", "Edge"), ("OPR", "Opera"), ("Firefox", "Firefox"), ("Chrome", "Chrome"), ("Safari", "Safari"))
 SYSTEMS = (
     ("iPhone", "iPhone"),
@@ -58,10 +62,11 @@ class StayingMiddleware:
         if not isinstance(person, Person):
             return
         now, session = time.time(), request.session
-        if SEEN in session and now - session[SEEN] > session.get(MINUTES, 0) * 60:
+        unused = SEEN in session and now - session[SEEN] > session.get(MINUTES, 0) * 60
+        if unused or now - session.setdefault(BEGAN, now) > LONGEST:
             logout(request)
             if not is_api:
-                messages.info(request, ENDED)
+                messages.info(request, UNUSED if unused else LONG)
         elif KEPT not in request.headers and now - session.get(SEEN, 0) >= EVERY:
             _used(request, person, now)
 
@@ -85,7 +90,8 @@ def _used(request: HttpRequest, person: Person, now: float) -> None:
 
 def _began(sender: object, request: HttpRequest, user: Person, **more: object) -> None:
     session = request.session
-    session[SEEN], session[KEY] = time.time(), session.session_key or ""
+    session[SEEN] = session[BEGAN] = time.time()
+    session[KEY] = session.session_key or ""
     session[MINUTES] = idle_minutes(user, shared=False)
     _ask_factor(session, user)
     words = browser_words(request.META.get("HTTP_USER_AGENT", ""))

@@ -9,6 +9,7 @@ from axes.handlers.base import AxesHandler
 from axes.handlers.proxy import AxesProxyHandler
 from django.contrib.auth.signals import user_login_failed
 from django.core.exceptions import ValidationError
+from django.dispatch import Signal
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -21,6 +22,8 @@ from accounts.sign_in.known import is_known
 from accounts.sign_in.limits import counted_as, wait_words
 from accounts.sign_in.services.tries import failure_note, failures_forget, refused_until, success_note
 
+try_counted = Signal()
+"""A try was wrong, and counted: with the request and the `name` that was typed."""
 WAIT = "There were too many wrong tries. Nothing is taken for another {wait}. Nothing is lost."
 
 
@@ -39,6 +42,7 @@ class LimitHandler(AxesHandler):  # type: ignore[misc]  # axes has no types
             return
         name, address = _name(credentials), _address(request)
         failure_note(name=name, address=address, known=is_known(request, name), now=timezone.now())
+        try_counted.send(sender=type(self), request=request, name=name)
         if self.is_locked(request, credentials):
             request.axes_locked_out = True  # type: ignore[attr-defined]
             request.axes_credentials = credentials  # type: ignore[attr-defined]

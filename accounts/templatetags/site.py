@@ -54,6 +54,7 @@ SETTING_UP = (
     ("station_list", "Stations", "caseload.view"),
     ("caution_tags", "Caution tags", "caseload.view"),
     ("care_views", "Who looked", "care.views"),
+    ("accesses", "Who saw what", "access.view"),
     ("import_home", "Import", "import.run"),
     ("feeds", "Phone calendar", "week.view"),
     ("notices", "Messages", "week.view"),

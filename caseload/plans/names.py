@@ -6,6 +6,7 @@ from accounts.models import Person
 from caseload.plans.grades import grade_words
 from caseload.plans.models import Student
 from caseload.plans.naming import NameCard, StudentNames, names_in, words_of
+from caseload.plans.shown import Told
 
 NAMED = (
     "“{name}” is the name of a student. Phones’ calendars and messages show these words as they are "  # noqa: RUF001 -- as pages write it
@@ -28,7 +29,16 @@ def student_names(viewer: Person, among: Iterable[int] | None = None) -> Student
         NameCard(pk, code, first, last, grade_words(grade), school)
         for pk, code, first, last, grade, school in values.distinct()
     ]
-    return StudentNames.by_initials(cards) if viewer.reads_initials else StudentNames.of(cards, among)
+    names = StudentNames.by_initials(cards) if viewer.reads_initials else StudentNames.of(cards, among)
+    return _noting(names, {one.code: one.student for one in cards})
+
+
+def _noting(names: StudentNames, ids: dict[str, int]) -> StudentNames:
+    """The same names; who is called by one is noted (caseload.plans.shown)."""
+    own = {pk: pk for pk in ids.values()}
+    full, listed, short = Told(names.full, own), Told(names.listed, own), Told(names.short, own)
+    tight, initials = Told(names.tight, own), Told(names.initials, own)
+    return StudentNames(full, listed, short, tight, initials, Told(names.by_code, ids))
 
 
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:

@@ -74,6 +74,17 @@ def test_without_rules_a_week(cast: Cast) -> None:
         assert client.get(f"{API}/students/").json()["code"] == "not_authenticated"
 
 
+def test_everybody_signs_in_again_after_thirty_days(cast: Cast) -> None:
+    """However often it is used (NIST SP 800-63B, 4.1.3; OWASP ASVS 5.0, 7.3.2)."""
+    with time_machine.travel(NOW, tick=False) as clock:
+        client = enter()
+        for _ in range(5):
+            clock.shift(dt.timedelta(days=5, hours=23))
+            assert works(client)
+        clock.shift(dt.timedelta(days=1))
+        assert not works(client)
+
+
 def test_a_shared_computer_forgets(cast: Cast) -> None:
     """The cookie ends with the browser, the session after 15 minutes; the browser isn't known afterward."""
     with time_machine.travel(NOW, tick=False) as clock:
@@ -142,8 +153,6 @@ def test_under_https_cookies_are_this_hosts_alone(tmp_path: Path) -> None:
     asked = (
         "import django; django.setup()\n"
         "from django.test import Client\n"
-        "from django.core.management import call_command\n"
-        "call_command('migrate', verbosity=0)\n"
         "answer = Client().get('/sign-in/', secure=True, headers={'host': 'plan.school.example'})\n"
         "for name, one in answer.cookies.items(): print(name, one['secure'], one['path'], repr(one['domain']))\n"
         "print(answer['Strict-Transport-Security'])\n"

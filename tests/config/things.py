@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from accounts.models import AuditEntry, OpenSession, SecondFactor, Substitution
 from accounts.people.services import link_person_make
+from caseload.access.models import Access
 from caseload.care.models import CareView, Caution, CautionTag, Contact, Support, Try
 from caseload.delivery.models import CompensatoryTime, LedgerSettings
 from caseload.plans.models import Enrollment, StudentHold
@@ -350,6 +351,7 @@ def make_things() -> Things:
     )
     rows["open_session"] = OpenSession.objects.create(person=cast.teacher, session_key=session.session_key)
     rows["packet_link"], packet_secret = _packet(cast)
+    rows["access"] = Access.objects.create(district=cast.district, person=cast.coordinator, kind="view")
     rows["care_view"] = CareView.objects.create(
         viewer=cast.substitute, student=cast.student, seen_at=timezone.now(), page="day"
     )

@@ -1,11 +1,11 @@
 """Writes about second factors: added, used, removed; and the codes that stand in once for one that was lost."""
 
 import datetime as dt
-import hashlib
 import hmac
 import secrets
 
 import pyotp
+from django.contrib.auth.hashers import check_password, make_password
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
@@ -21,7 +21,7 @@ STEP = 30
 """Seconds of one code (RFC 6238, 5.2: the recommended time step)."""
 EARLIER_OR_LATER = (0, -1, 1)
 """A code may be one step off, as phones' clocks are (RFC 6238, 5.2, recommends at most one)."""
-RECOVERY_CODES = 10
+RECOVERY_CODES, GROUPS, GROUP = 10, 3, 4
 _LETTERS = "bcdfghjkmnpqrstvwxz23456789"
 CODE_WRONG = "This code isn't right. Type the one that your app shows now; each works once."
 TAKEN = "This passkey is there already."
@@ -68,7 +68,8 @@ def recovery_codes_make(*, actor: Person) -> list[str]:
     codes = [_code_make() for _ in range(RECOVERY_CODES)]
     with transaction.atomic():
         RecoveryCode.objects.filter(person=actor).delete()
-        RecoveryCode.objects.bulk_create(RecoveryCode(person=actor, digest=_digest(actor, one)) for one in codes)
+        made = [RecoveryCode(person=actor, digest=make_password(_bare(one))) for one in codes]
+        RecoveryCode.objects.bulk_create(made)
         if actor.district is not None:
             audit_write(actor=actor, district=actor.district, action="recovery_codes_make", row=actor)
     return codes
@@ -76,12 +77,12 @@ def recovery_codes_make(*, actor: Person) -> list[str]:
 
 def _code_make() -> str:
     """Twelve letters and digits (57 bits) in groups."""
-    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(4)) for _ in range(3))
+    return "-".join("".join(secrets.choice(_LETTERS) for _ in range(GROUP)) for _ in range(GROUPS))
 
 
-def _digest(person: Person, code: str) -> str:
-    bare = "".join(letter for letter in code.casefold() if letter.isalnum())
-    return hashlib.sha256(f"{person.pk} {bare}".encode()).hexdigest()
+def _bare(code: str) -> str:
+    """However it was typed: with other capitals, without hyphens."""
+    return "".join(letter for letter in code.casefold() if letter.isalnum())
 
 
 def factor_remove(*, actor: Person, row: SecondFactor) -> None:
@@ -121,8 +122,15 @@ def code_take(*, person: Person, code: str, now: dt.datetime) -> bool:
         unused = SecondFactor.objects.filter(pk=row.pk, counter__lt=step or 0)
         if step is not None and unused.update(counter=step, used_at=now) == 1:
             return True
-    left = RecoveryCode.objects.filter(person=person, digest=_digest(person, code), used_at=None)
-    return left.update(used_at=now) == 1
+    return _recovery_take(person, _bare(code), now)
+
+
+def _recovery_take(person: Person, code: str, now: dt.datetime) -> bool:
+    if len(code) != GROUPS * GROUP:
+        return False
+    left = RecoveryCode.objects.filter(person=person, used_at=None)
+    found = next((row for row in left if check_password(code, row.digest)), None)
+    return found is not None and left.filter(pk=found.pk).update(used_at=now) == 1
 
 
 def passkey_used(*, row: SecondFactor, counter: int, now: dt.datetime) -> None:

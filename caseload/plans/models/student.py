@@ -1,6 +1,7 @@
 """Students, and the times when they can't be taken out of what they do."""
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any, Self
 
 from django.core.exceptions import ValidationError
@@ -13,6 +14,7 @@ from caseload.plans.covered import in_covered_sessions
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.naming import marked
+from caseload.plans.shown import shown_note
 from travel.places.models import Building
 
 
@@ -90,6 +92,13 @@ class Student(DistrictRow):
                 violation_error_message="The last day is before the first.",
             ),
         ]
+
+    @classmethod
+    def from_db(cls, db: str | None, field_names: Collection[str], values: Collection[Any], **more: Any) -> Self:
+        """As Django loads it; that it was loaded is noted (caseload.plans.shown)."""
+        row = super().from_db(db, field_names, values, **more)
+        shown_note(row.pk)
+        return row
 
     def __str__(self) -> str:
         """The code only: this ends up in logs and error pages."""

@@ -21,6 +21,8 @@ from accounts.errors import ApplicationError
 from accounts.models import District, Person, Substitution
 from accounts.services import NOT_LISTED, NOT_THERE, audit_write, permission_require
 from accounts.validation import row_validate
+from caseload.access.models import Access
+from caseload.access.services import access_record
 from caseload.plans.models import SchoolClass
 from schedule.feeds.build import EMPTY_AFTER_END
 from schedule.feeds.models import Feed, FeedBody, FormerAddress
@@ -76,6 +78,7 @@ def feed_add(
         feed.save()
         changes = {name: [None, getattr(feed, name)] for name in ("kind", *OPTIONS)}
         audit_write(actor=actor, district=feed.district, action="feed_add", row=feed, changes=changes)
+        access_record(person=actor, kind=Access.Kind.FEED_MADE, about=feed.get_kind_display())
     return feed, feed_address(feed.site, secret)
 
 
@@ -92,6 +95,7 @@ def feed_new_address(*, actor: Person, feed: Feed, site: str) -> str:
             address_end(replaced)
         feeds_touch(running)
         audit_write(actor=actor, district=feed.district, action="feed_new_address", row=feed)
+        access_record(person=actor, kind=Access.Kind.FEED_MADE, about=feed.get_kind_display())
     feed.refresh_from_db()
     return feed_address(feed.site, secret)
 
@@ -133,7 +137,12 @@ def feed_options_save(
 def feed_note_fetch(*, feed_id: int, now: dt.datetime, program: str) -> None:
     """Note when a feed was fetched, and by which program, unless that was noted within the hour."""
     due = Q(last_fetched_at=None) | Q(last_fetched_at__lte=now - NOTE_AGAIN)
-    Feed.objects.filter(due, pk=feed_id).update(last_fetched_at=now, last_fetched_by=program)
+    if not Feed.objects.filter(due, pk=feed_id).update(last_fetched_at=now, last_fetched_by=program):
+        return
+    feed = Feed.objects.select_related("owner").get(pk=feed_id)
+    access_record(
+        person=feed.owner, kind=Access.Kind.FEED_FETCHED, about=program, why=feed.get_kind_display(), now=now
+    )
 
 
 def address_end(token_hash: str) -> None:

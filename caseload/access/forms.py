@@ -1,0 +1,43 @@
+"""Which accesses are asked for."""
+
+from typing import Any
+
+from django import forms
+from django.forms.models import ModelChoiceField
+
+from accounts.fields import DateField
+from accounts.forms import pickers_set
+from accounts.models import Person
+from caseload.access.models import Access
+from caseload.plans.models import Student
+from caseload.plans.names import student_names
+
+
+class StudentChoice(ModelChoiceField):  # type: ignore[type-arg]  # it takes no type at run time
+    """Students by name."""
+
+    names: dict[int, str] = {}
+
+    def label_from_instance(self, obj: Student) -> str:
+        """As the viewer may know them."""
+        return self.names.get(obj.pk, obj.code)
+
+
+class AccessForm(forms.Form):
+    """Who, about whom, what, and from when to when."""
+
+    person = forms.ModelChoiceField(Person.objects.none(), label="By", required=False, empty_label="Everybody")
+    student = StudentChoice(Student.objects.none(), label="About", required=False, empty_label="All students")
+    kind = forms.ChoiceField(label="What", required=False, choices=[("", "Everything"), *Access.Kind.choices])
+    first = DateField(label="From")
+    last = DateField(label="Until")
+
+    def __init__(self, *args: Any, viewer: Person, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        person, student = self.fields["person"], self.fields["student"]
+        if isinstance(person, ModelChoiceField):
+            person.queryset = Person.objects.filter(district=viewer.district)
+        if isinstance(student, StudentChoice):
+            student.names = dict(student_names(viewer).listed)
+            student.queryset = Student.objects.visible_to(viewer)
+        pickers_set(self)

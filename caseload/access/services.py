@@ -1,0 +1,59 @@
+"""Writes who saw what: the only place that does."""
+
+import datetime as dt
+from collections.abc import Collection
+
+from django.db import transaction
+from django.utils import timezone
+
+from accounts.models import Person
+from caseload.access.models import Access
+from caseload.plans.models import Student
+
+FEW = 25
+"""Up to so many students are named one by one: a class, a teacher's day. More are a list, and counted."""
+AGAIN = dt.timedelta(minutes=5)
+"""The same page with the same number of students by the same person within this time is the same look."""
+
+
+def access_record(
+    *,
+    person: Person,
+    kind: Access.Kind,
+    page: str = "",
+    about: str = "",
+    why: str = "",
+    students: Collection[int] = (),
+    now: dt.datetime | None = None,
+) -> None:
+    """Record one access. Students by id; nothing is recorded of somebody without a district."""
+    moment = now or timezone.now()
+    if person.district_id is None:
+        return
+    with transaction.atomic():
+        row = Access(
+            district_id=person.district_id,
+            person=person,
+            kind=kind,
+            at=moment,
+            page=page[:60],
+            about=about[:120],
+            why=why[:200],
+            count=len(students),
+        )
+        if kind == Access.Kind.VIEW and _is_again(row, students, moment):
+            return
+        row.save()
+        if len(students) <= FEW:
+            # Whoever was deleted in the same request is left out.
+            row.students.set(Student.objects.filter(pk__in=students))
+
+
+def _is_again(row: Access, students: Collection[int], now: dt.datetime) -> bool:
+    same = Access.objects.filter(
+        person=row.person, kind=row.kind, page=row.page, count=row.count, at__gt=now - AGAIN, at__lte=now
+    )
+    last = same.order_by("-at", "-pk").first()
+    if last is None or len(students) > FEW:
+        return last is not None
+    return set(last.students.values_list("pk", flat=True)) == set(students)

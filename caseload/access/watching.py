@@ -1,0 +1,90 @@
+"""Around each request: what of students was in the answer is recorded here, for pages, files and the API alike."""
+
+from collections.abc import Callable
+
+from django.contrib.auth.signals import user_logged_in
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from accounts.models import Person
+from accounts.sign_in.staying import browser_words
+from accounts.sign_in.trying import try_counted
+from caseload.access.models import Access
+from caseload.access.services import access_record
+from caseload.care.seen import seen_collected
+from caseload.care.services.seen import care_views_record
+from caseload.plans.shown import shown_collected
+
+SHOWN = 200
+NOT_ASKED = frozenset({"feed_ics", "packet_open"})
+"""Calendars and links: they have no session, and record themselves."""
+KEPT_FILES = frozenset({"report_district", "api:report_district"})
+"""Files that were made before: no student is read when they are handed out."""
+HOLDERS = frozenset({Person.Role.TEACHER, Person.Role.SUBSTITUTE})
+"""They see nobody but their caseload, whom they serve, and whom they cover (Student.objects.visible_to)."""
+REASONS = {
+    Person.Role.TEACHER: "teaches or serves them",
+    Person.Role.SUBSTITUTE: "stands in for their teacher",
+    Person.Role.COORDINATOR: "answers for the district’s services",  # noqa: RUF001 -- as pages write it
+}
+
+
+class AccessMiddleware:
+    """What was read and not shown, as before a redirect, is no access."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Answer, and record what was in the answer."""
+        with seen_collected() as cared, shown_collected() as shown:
+            response = self.get_response(request)
+        match = request.resolver_match
+        page = match.view_name if match is not None else ""
+        is_shown = response.status_code == SHOWN and request.method != "HEAD" and page not in NOT_ASKED
+        if is_shown and (shown or cared or page in KEPT_FILES) and isinstance(request.user, Person):
+            _record(request, response, page, request.user, shown, cared)
+        return response
+
+
+def _record(
+    request: HttpRequest, response: HttpResponse, page: str, person: Person, shown: set[int], cared: set[int]
+) -> None:
+    now = timezone.now()
+    if cared and person.role == Person.Role.SUBSTITUTE:
+        care_views_record(viewer=person, students=cared, page=page, now=now)
+    kind = Access.Kind.FILE if _is_file(response) else Access.Kind.VIEW
+    if kind == Access.Kind.FILE or person.role not in HOLDERS:
+        why = (request.POST.get("why") or REASONS.get(Person.Role(person.role), "")) if shown or cared else ""
+        about = _file_words(request) if kind == Access.Kind.FILE else ""
+        access_record(person=person, kind=kind, page=page, about=about, why=why, students=shown | cared, now=now)
+
+
+def _is_file(response: HttpResponse) -> bool:
+    return response.headers.get("Content-Disposition", "").startswith("attachment")
+
+
+def _file_words(request: HttpRequest) -> str:
+    """Which file, by the words of its address and its form: ids and names stay out."""
+    match = request.resolver_match
+    told = [str(one) for one in (match.kwargs if match is not None else {}).values() if not str(one).isdigit()]
+    told += [request.POST.get(name, "") or request.GET.get(name, "") for name in ("form", "what", "kind")]
+    return ", ".join(one for one in told if one and len(one) <= 30)
+
+
+def _signed_in(sender: object, request: HttpRequest, user: Person, **more: object) -> None:
+    words = browser_words(request.META.get("HTTP_USER_AGENT", ""))
+    access_record(person=user, kind=Access.Kind.SIGNED_IN, about=words)
+
+
+def _refused(sender: object, request: HttpRequest, name: str, **more: object) -> None:
+    person = Person.objects.filter(username=name).first()
+    if person is not None:
+        words = browser_words(request.META.get("HTTP_USER_AGENT", ""))
+        access_record(person=person, kind=Access.Kind.REFUSED, about=words)
+
+
+def connect() -> None:
+    """Hear of sign-ins, good and bad."""
+    user_logged_in.connect(_signed_in, dispatch_uid="access-signed-in")
+    try_counted.connect(_refused, dispatch_uid="access-refused")

@@ -1,0 +1,50 @@
+"""Which students were read in answering one request: noted where a student is loaded or called by name.
+
+Outside of `shown_collected` nothing is noted, as in a job or on a terminal. More may be noted than stands in the
+answer, never less: what is shown was read. Pure.
+"""
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+_shown: ContextVar[set[int] | None] = ContextVar("students_shown", default=None)
+
+
+def shown_note(student: int) -> None:
+    """Note that a student, by id, was read."""
+    found = _shown.get()
+    if found is not None:
+        found.add(student)
+
+
+@contextmanager
+def shown_collected() -> Iterator[set[int]]:
+    """The students who are read inside, in a set that fills meanwhile."""
+    found: set[int] = set()
+    token = _shown.set(found)
+    try:
+        yield found
+    finally:
+        _shown.reset(token)
+
+
+class Told[Key](dict[Key, str]):
+    """Words by student, or by a student's code: who is called by them is noted."""
+
+    def __init__(self, words: Mapping[Key, str], ids: Mapping[Key, int]) -> None:
+        super().__init__(words)
+        self._ids = ids
+
+    def __getitem__(self, key: Key) -> str:
+        """The words."""
+        if key in self._ids:
+            shown_note(self._ids[key])
+        return super().__getitem__(key)
+
+    def get(self, key: Key, default: str | None = None) -> str | None:  # type: ignore[override]  # one of its two forms
+        """The words, or what is said without."""
+        try:
+            return self[key]
+        except KeyError:
+            return default
