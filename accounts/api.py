@@ -4,6 +4,7 @@ A view reads through `visible_to`, so that what a person may not see is a 404 li
 the same services as the pages, which check the role and the values themselves; serializers give the shape only.
 """
 
+import hashlib
 import re
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, cast
@@ -15,6 +16,7 @@ from django_filters.rest_framework import FilterSet
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, permissions, serializers, viewsets
 from rest_framework.decorators import action
+from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
@@ -22,7 +24,7 @@ from rest_framework.views import APIView
 from accounts.api_fields import DateField, IdField, id_filters
 from accounts.guards import ends_foreseen
 from accounts.models import Person, ScopedQuerySet
-from accounts.services import NOT_YOUR_ROLE
+from accounts.services import NOT_YOUR_ROLE, act_if_unchanged
 
 NO_SUCH_FIELD = "There is no such field here. Check its name."
 
@@ -169,6 +171,25 @@ class RecordViewSet[M: Model](
         if hasattr(cls, "delete_service"):
             cls.http_method_names = [*RecordViewSet.http_method_names, "delete"]
 
+    def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """One row, with the tag by which a change can say what it was made from (`If-Match`)."""
+        return _tagged(super().retrieve(request, *args, **kwargs))
+
+    def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Change some of it; with `If-Match` only if nobody else did since."""
+        return _tagged(self._matching(lambda: super(RecordViewSet, self).partial_update(request, *args, **kwargs)))
+
+    def destroy(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        """Delete it; with `If-Match` only if nobody changed it since."""
+        return self._matching(lambda: super(RecordViewSet, self).destroy(request, *args, **kwargs))
+
+    def _matching(self, act: Callable[[], Response]) -> Response:
+        told = self.request.headers.get("If-Match")
+        if told is None:
+            return act()
+        tag = lambda: tag_of(self.get_serializer(self.get_object()).data)  # noqa: E731 -- read again under the lock
+        return act_if_unchanged(row=self.get_object(), told=told, tag=tag, act=act)
+
     def perform_create(self, serializer: serializers.BaseSerializer[Any]) -> None:
         """Hand a new row to the service."""
         values = serializer.validated_data
@@ -184,6 +205,16 @@ class RecordViewSet[M: Model](
     def perform_destroy(self, instance: M) -> None:
         """Hand the row to the service."""
         type(self).delete_service(actor=actor_of(self.request), row=instance)
+
+
+def tag_of(data: Any) -> str:
+    """A strong ETag of a row as the API tells it (RFC 9110, 8.8.3)."""
+    return f'"{hashlib.sha256(JSONRenderer().render(data)).hexdigest()[:32]}"'
+
+
+def _tagged(answer: Response) -> Response:
+    answer["ETag"] = tag_of(answer.data)
+    return answer
 
 
 class EndsSerializer(BodySerializer):

@@ -7,6 +7,7 @@ from rest_framework.routers import SimpleRouter
 from accounts.idempotency.api import SendingsApi, WithdrawnKeysApi
 from accounts.people import api as people
 from accounts.sign_in import api as sign_in
+from accounts.tokens import api as tokens
 from caseload.access import api as access
 from caseload.care import api as care
 from caseload.delivery import api as delivery
@@ -48,6 +49,7 @@ app_name = "api"
 router = SimpleRouter(use_regex_path=False)
 router.register("people", people.PersonViewSet, "person")
 router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
+router.register("api-tokens", tokens.ApiTokenViewSet, "api_token")
 router.register("open-sessions", sign_in.OpenSessionViewSet, "open_session")
 router.register("substitutions", people.SubstitutionViewSet, "substitution")
 router.register("buildings", places.BuildingViewSet, "building")

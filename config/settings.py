@@ -52,11 +52,14 @@ MIDDLEWARE = [
     "config.packing.PackedFilesMiddleware",
     "config.packing.PackedPagesMiddleware",
     "config.browser_features.BrowserFeaturesMiddleware",
+    "config.problems.ProblemMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # A program with a token is somebody from here on, as if signed in.
+    "accounts.tokens.middleware.TokenMiddleware",
     # Before a session is asked for: one whose link has ended is told so, and not asked for a password.
     "accounts.sign_in.by_link.LinkMiddleware",
     # Before a page asks for a sign-in: whoever wasn't there for too long is asked for one.

@@ -8,6 +8,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("", include("config.phone.urls")),
     path("", include("accounts.sign_in.urls")),
+    path("", include("accounts.tokens.urls")),
     path("", include("accounts.people.urls")),
     path("", include("travel.district.urls")),
     path("", include("travel.places.urls")),

@@ -7,8 +7,9 @@ from accounts.models.person import Person
 from accounts.models.scope import DistrictRow, ScopedQuerySet
 from accounts.models.sign_in import OpenSession, RecoveryCode, SecondFactor, SignInRules
 from accounts.models.substitution import CoveredSession, Substitution
+from accounts.models.token import ApiToken
 
 __all__ = [
-    "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "OpenSession", "Person",
-    "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
+    "ApiToken", "AuditEntry", "CoveredSession", "District", "DistrictRow", "IdempotencyKey", "OpenSession",
+    "Person", "RecoveryCode", "ScopedQuerySet", "SecondFactor", "SignInRules", "Substitution",
 ]  # fmt: skip

@@ -1,5 +1,6 @@
 """Writes: one way to save, delete and audit a row, and to take the last change back, used by every floor above."""
 
+from accounts.services.matching import act_if_unchanged
 from accounts.services.records import (
     NOT_LISTED,
     NOT_THERE,
@@ -22,6 +23,7 @@ __all__ = [
     "NOT_THERE",
     "NOT_YOUR_ROLE",
     "Changes",
+    "act_if_unchanged",
     "audit_write",
     "audit_write_many",
     "district_of",

@@ -79,7 +79,7 @@ class SecondFactorViewSet(ReadViewSet[SecondFactor]):
 
     def get_queryset(self) -> QuerySet[SecondFactor]:
         """One's own."""
-        return SecondFactor.objects.visible_to(actor_of(self.request))
+        return SecondFactor.objects.visible_to(self.request.user)
 
     @extend_schema(request=PasswordConfirmSerializer, responses={204: None})
     @action(detail=True, methods=["post"])
@@ -117,7 +117,7 @@ class OpenSessionViewSet(ReadViewSet[OpenSession]):
 
     def get_queryset(self) -> QuerySet[OpenSession]:
         """One's own."""
-        return open_sessions(actor_of(self.request))
+        return open_sessions(self.request.user)
 
     def destroy(self, request: Request, pk: int) -> Response:
         """End it."""

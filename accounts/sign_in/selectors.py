@@ -25,7 +25,7 @@ def idle_minutes(person: Person, *, shared: bool) -> int:
     return min(told, SHARED_MINUTES) if shared else told
 
 
-def open_sessions(person: Person) -> QuerySet[OpenSession]:
+def open_sessions(person: object) -> QuerySet[OpenSession]:
     """The person's sessions that aren't over, the last used first."""
     alive = Session.objects.filter(expire_date__gt=timezone.now()).values("session_key")
     return OpenSession.objects.visible_to(person).filter(session_key__in=alive)

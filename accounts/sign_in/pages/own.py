@@ -16,8 +16,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_POST, require_safe
 from django.views.generic import FormView
 
-from accounts.models import OpenSession, SecondFactor
+from accounts.models import ApiToken, OpenSession, SecondFactor
 from accounts.pages import Crumbs, person_of, site_of
+from accounts.selectors import today_of
 from accounts.sign_in.forms import CodesForm, ConfirmForm, PasskeyForm
 from accounts.sign_in.passkeys import PasskeyError, registration_ask, registration_read
 from accounts.sign_in.sealing import seal, unseal
@@ -40,7 +41,13 @@ def own_sign_in(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     here = request.session.session_key
     sessions = [{"row": one, "here": one.session_key == here} for one in open_sessions(person)]
-    return render(request, "accounts/own_sign_in.html", {"factors": factors_of(person), "sessions": sessions})
+    context = {
+        "factors": factors_of(person),
+        "sessions": sessions,
+        "tokens": ApiToken.objects.visible_to(person),
+        "today": today_of(person),
+    }
+    return render(request, "accounts/own_sign_in.html", context)
 
 
 @method_decorator([never_cache, sensitive_post_parameters()], name="dispatch")

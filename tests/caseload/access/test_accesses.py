@@ -62,6 +62,8 @@ def test_no_route_hands_out_students_without_a_record(
         for method in sorted(set(row.methods) - {"patch", "delete"}):
             if name in {"sign_out", "feed_ics", "packet_open"}:
                 continue
+            # What the page before said that it did stands on the next one: that it was done is in the audit.
+            client.cookies.pop("messages", None)
             with transaction.atomic():
                 answer = _asked(client, method, name, things)
                 gone = _unrecorded(answer, only_files=letter == "T")

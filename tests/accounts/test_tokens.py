@@ -1,0 +1,156 @@
+"""Tokens of programs: what they may, until when, how often, and what never opens to them.
+
+A bearer token in the header: RFC 6750. The headers of limits: draft-ietf-httpapi-ratelimit-headers.
+"""
+
+import datetime as dt
+from typing import Any
+
+import pytest
+import time_machine
+from django.http import HttpResponse
+from django.test import Client
+from django.utils import timezone
+
+from accounts.models import ApiToken, AuditEntry, Person, SignInRules
+from accounts.tokens import middleware
+from accounts.tokens.rates import ALLOWED, Counter
+from accounts.tokens.services import LONGEST, token_make
+from caseload.access.models import Access
+from tests.api import API
+from tests.conftest import PASSWORD, Cast
+
+
+@pytest.fixture(autouse=True)
+def fresh_counter(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test takes from another's minute."""
+    monkeypatch.setattr(middleware, "counter", Counter(lambda: 0.0))
+
+
+def make(person: Person, scope: str = "write", days: int = 30) -> str:
+    """A token of somebody."""
+    last = timezone.localdate() + dt.timedelta(days=days)
+    return token_make(actor=person, name="sheet", scope=scope, last_day=last)[1]
+
+
+def ask(token: str, path: str, method: str = "get", body: Any = None) -> Any:
+    """What the API answers a program. It checks forged forms, as a server does."""
+    client = Client(enforce_csrf_checks=True, headers={"Authorization": f"Bearer {token}"})
+    return (
+        getattr(client, method)(f"{API}/{path}", body, content_type="application/json")
+        if body is not None
+        else (getattr(client, method)(f"{API}/{path}"))
+    )
+
+
+def test_it_may_what_its_person_may_and_no_more(cast: Cast) -> None:
+    """A teacher's sees the own students; another district's is a 404; a page isn't open to it at all."""
+    token = make(cast.teacher)
+    found = ask(token, "students/").json()["results"]
+    assert [one["code"] for one in found] == ["S01"]
+    assert ask(token, f"students/{cast.mates_student.pk}/").status_code == 404
+    assert ask(token, "people/", "post", {"role": "teacher"}).status_code == 403
+    client = Client(headers={"Authorization": f"Bearer {token}"})
+    assert client.get("/students/").status_code == 302
+
+
+def test_one_that_reads_changes_nothing(cast: Cast) -> None:
+    """One that may change does, without a form's token, since no browser sends the header by itself."""
+    change = {"first_name": "Olla"}
+    address = f"students/{cast.student.pk}/"
+    refused = ask(make(cast.teacher, "read"), address, "patch", change)
+    assert (refused.status_code, refused.json()["code"]) == (403, "token_reads_only")
+    assert ask(make(cast.teacher, "read"), address).status_code == 200
+    assert ask(make(cast.teacher), address, "patch", change).status_code == 200
+
+
+@pytest.mark.parametrize("wrong", ["mm_nothing-of-ours", "mm_"])
+def test_what_is_no_token_is_refused(cast: Cast, wrong: str) -> None:
+    """401 with the header that RFC 6750, 3, asks for."""
+    answer: HttpResponse = ask(wrong, "students/")
+    assert answer.status_code == 401
+    assert answer["WWW-Authenticate"].startswith("Bearer")
+
+
+def test_it_ends_with_its_last_day_and_with_its_person(cast: Cast) -> None:
+    """And when a second step is needed that isn't there, or the password came from somebody else."""
+    token = make(cast.teacher, days=3)
+    with time_machine.travel(timezone.now() + dt.timedelta(days=5)):
+        assert ask(token, "students/").status_code == 401
+    SignInRules.objects.create(district=cast.district, factor_teachers=True, factor_first_day=timezone.localdate())
+    assert ask(token, "students/").status_code == 401
+    SignInRules.objects.all().delete()
+    assert ask(token, "students/").status_code == 200
+    Person.objects.filter(pk=cast.teacher.pk).update(is_active=False)
+    assert ask(token, "students/").status_code == 401
+
+
+def test_how_one_signs_in_is_not_open_to_it(cast: Cast) -> None:
+    """A program that fell into wrong hands makes no other token and changes no password."""
+    token = make(cast.teacher)
+    for path in ("own-password/", "api-tokens/", "open-sessions/", "second-factors/"):
+        assert ask(token, path, "post", {}).json()["code"] == "not_by_token"
+
+
+def test_so_many_a_minute_and_says_so(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each answer says what is left; then 429 until the next minute."""
+    token, clock = make(cast.teacher), [0.0]
+    monkeypatch.setattr(middleware, "counter", Counter(lambda: clock[0]))
+    first = ask(token, "district/")
+    assert first["RateLimit-Policy"] == f'"minute";q={ALLOWED};w=60'
+    assert first["RateLimit"] == f'"minute";r={ALLOWED - 1};t=60'
+    key = ApiToken.objects.get().pk
+    for _ in range(ALLOWED - 1):
+        middleware.counter.take(key)
+    clock[0] = 12.0
+    answer = ask(token, "district/")
+    assert (answer.status_code, answer["Retry-After"]) == (429, "48")
+    clock[0] = 60.0
+    assert ask(token, "district/").status_code == 200
+
+
+def test_it_is_made_with_the_password_and_shown_once(cast: Cast) -> None:
+    """By page and API; kept as a hash; when it was used last can be seen; taken away, it works no longer."""
+    client = Client()
+    client.force_login(cast.teacher)
+    values = {
+        "name": "sheet",
+        "scope": "read",
+        "last_day": (timezone.localdate() + dt.timedelta(days=9)).isoformat(),
+    }
+    wrong = client.post(f"{API}/api-tokens/", {**values, "password": "not-it"}, content_type="application/json")
+    assert list(wrong.json()["fields"]) == ["password"]
+    made = client.post(
+        f"{API}/api-tokens/", {**values, "password": PASSWORD}, content_type="application/json"
+    ).json()
+    page = client.post(
+        "/sign-in/own/tokens/new/", {**values, "name": "board", "password": PASSWORD}
+    ).content.decode()
+    assert "mm_" in page
+    assert ask(made["token"], "students/").status_code == 200
+    listed = client.get(f"{API}/api-tokens/").json()["results"]
+    assert [one["name"] for one in listed] == ["board", "sheet"]
+    assert listed[1]["used_at"] is not None
+    assert "token" not in listed[1]
+    assert not ApiToken.objects.filter(digest__contains=made["token"]).exists()
+    assert "board" in client.get("/sign-in/own/").content.decode()
+    assert client.delete(f"{API}/api-tokens/{made['id']}/").status_code == 204
+    assert ask(made["token"], "students/").status_code == 401
+    assert AuditEntry.objects.filter(action__in=["token_make", "token_remove"]).count() == 3
+
+
+@pytest.mark.parametrize("days", [-1, LONGEST.days + 2])
+def test_a_last_day_is_within_a_year(cast: Cast, days: int) -> None:
+    """Neither over nor too far."""
+    client = Client()
+    client.force_login(cast.teacher)
+    last = timezone.localdate() + dt.timedelta(days=days)
+    values = {"name": "x", "scope": "read", "last_day": last.isoformat(), "password": PASSWORD}
+    answer = client.post(f"{API}/api-tokens/", values, content_type="application/json")
+    assert list(answer.json()["fields"]) == ["last_day"]
+
+
+def test_what_it_reads_is_recorded_as_its_persons(cast: Cast) -> None:
+    """As if the coordinator had looked."""
+    ask(make(cast.coordinator, "read"), f"students/{cast.student.pk}/")
+    assert Access.objects.get(kind="view").person == cast.coordinator
