@@ -56,7 +56,7 @@ class SignInRules(DistrictRow):
         return begun and asked.get(Person.Role(role), False)
 
 
-class OwnQuerySet[M: models.Model](models.QuerySet[M]):
+class OwnRowsQuerySet[M: models.Model](models.QuerySet[M]):
     """Everyone's own."""
 
     def visible_to(self, viewer: object) -> Self:
@@ -76,7 +76,7 @@ class OpenSession(models.Model):
     began_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")
     used_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC; to within a minute.")
 
-    objects = OwnQuerySet["OpenSession"].as_manager()
+    objects = OwnRowsQuerySet["OpenSession"].as_manager()
 
     class Meta:
         ordering = ["-used_at", "-id"]
@@ -109,7 +109,7 @@ class SecondFactor(models.Model):
     made_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")
     used_at = models.DateTimeField(null=True, editable=False, help_text="UTC")
 
-    objects = OwnQuerySet["SecondFactor"].as_manager()
+    objects = OwnRowsQuerySet["SecondFactor"].as_manager()
 
     class Meta:
         ordering = ["made_at", "id"]
@@ -135,7 +135,7 @@ class RecoveryCode(models.Model):
     digest = models.CharField(max_length=128, editable=False, help_text="A hash as of passwords, salted.")
     used_at = models.DateTimeField(null=True, editable=False, help_text="UTC")
 
-    objects = OwnQuerySet["RecoveryCode"].as_manager()
+    objects = OwnRowsQuerySet["RecoveryCode"].as_manager()
 
     class Meta:
         ordering = ["id"]

@@ -4,7 +4,7 @@ from django.db import models
 from django.utils import timezone
 
 from accounts.models.person import Person
-from accounts.models.sign_in import OwnQuerySet
+from accounts.models.sign_in import OwnRowsQuerySet
 
 
 class ApiToken(models.Model):
@@ -27,7 +27,7 @@ class ApiToken(models.Model):
     made_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")
     used_at = models.DateTimeField(null=True, editable=False, help_text="UTC; to within a minute.")
 
-    objects = OwnQuerySet["ApiToken"].as_manager()
+    objects = OwnRowsQuerySet["ApiToken"].as_manager()
 
     class Meta:
         verbose_name = "API token"

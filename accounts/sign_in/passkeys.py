@@ -31,7 +31,7 @@ class PasskeyError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class PasskeyAsked:
     """What the page hands to the browser, as JSON, and the challenge that the answer must sign."""
 
     options: str
@@ -56,7 +56,7 @@ def _known(rows: Iterable[SecondFactor]) -> list[PublicKeyCredentialDescriptor]:
     return [PublicKeyCredentialDescriptor(id=base64url_to_bytes(one.credential)) for one in rows if one.credential]
 
 
-def registration_ask(person: Person, rows: Iterable[SecondFactor], site: str) -> Asked:
+def registration_ask(person: Person, rows: Iterable[SecondFactor], site: str) -> PasskeyAsked:
     """Ask for a new passkey; one that is there already isn't offered again. The person is told by number alone."""
     options = generate_registration_options(
         rp_id=_party(site),
@@ -69,7 +69,7 @@ def registration_ask(person: Person, rows: Iterable[SecondFactor], site: str) ->
             resident_key=ResidentKeyRequirement.DISCOURAGED, user_verification=UserVerificationRequirement.PREFERRED
         ),
     )
-    return Asked(options_to_json(options), bytes_to_base64url(options.challenge))
+    return PasskeyAsked(options_to_json(options), bytes_to_base64url(options.challenge))
 
 
 def registration_read(answer: str, challenge: str, site: str) -> Registered:
@@ -87,12 +87,12 @@ def registration_read(answer: str, challenge: str, site: str) -> Registered:
     return Registered(bytes_to_base64url(found.credential_id), key, found.sign_count)
 
 
-def entry_ask(rows: Iterable[SecondFactor], site: str) -> Asked:
+def entry_ask(rows: Iterable[SecondFactor], site: str) -> PasskeyAsked:
     """Ask for one of somebody's passkeys."""
     options = generate_authentication_options(
         rp_id=_party(site), allow_credentials=_known(rows), user_verification=UserVerificationRequirement.PREFERRED
     )
-    return Asked(options_to_json(options), bytes_to_base64url(options.challenge))
+    return PasskeyAsked(options_to_json(options), bytes_to_base64url(options.challenge))
 
 
 def entry_credential(answer: str) -> str:

@@ -55,20 +55,24 @@ class StayingMiddleware:
 
     def process_view(self, request: HttpRequest, view: Callable[..., object], *more: object) -> None:
         """Once the address is known. Whoever is signed out here is asked to sign in by what follows."""
-        is_api = request.path.startswith("/api/")
-        if not is_api and not getattr(view, "login_required", True):
-            return
-        person = request.user
+        asks = request.path.startswith("/api/") or getattr(view, "login_required", True)
+        person = request.user if asks else None
         if not isinstance(person, Person):
             return
         now, session = time.time(), request.session
-        unused = SEEN in session and now - session[SEEN] > session.get(MINUTES, 0) * 60
-        if unused or now - session.setdefault(BEGAN, now) > LONGEST:
+        if words := _over(session, now):
             logout(request)
-            if not is_api:
-                messages.info(request, UNUSED if unused else LONG)
+            if not request.path.startswith("/api/"):
+                messages.info(request, words)
         elif KEPT not in request.headers and now - session.get(SEEN, 0) >= EVERY:
             _used(request, person, now)
+
+
+def _over(session: SessionBase, now: float) -> str:
+    """Why a session has ended; empty if it hasn't."""
+    if SEEN in session and now - session[SEEN] > session.get(MINUTES, 0) * 60:
+        return UNUSED
+    return LONG if now - session.setdefault(BEGAN, now) > LONGEST else ""
 
 
 def _ask_factor(session: SessionBase, person: Person) -> None:

@@ -13,7 +13,7 @@ from caseload.plans.models import Student
 from caseload.plans.names import student_names
 
 
-class StudentChoice(ModelChoiceField):  # type: ignore[type-arg]  # it takes no type at run time
+class AboutStudentField(ModelChoiceField):  # type: ignore[type-arg]  # it takes no type at run time
     """Students by name."""
 
     names: dict[int, str] = {}
@@ -27,7 +27,7 @@ class AccessForm(forms.Form):
     """Who, about whom, what, and from when to when."""
 
     person = forms.ModelChoiceField(Person.objects.none(), label="By", required=False, empty_label="Everybody")
-    student = StudentChoice(Student.objects.none(), label="About", required=False, empty_label="All students")
+    student = AboutStudentField(Student.objects.none(), label="About", required=False, empty_label="All students")
     kind = forms.ChoiceField(label="What", required=False, choices=[("", "Everything"), *Access.Kind.choices])
     first = DateField(label="From")
     last = DateField(label="Until")
@@ -37,7 +37,7 @@ class AccessForm(forms.Form):
         person, student = self.fields["person"], self.fields["student"]
         if isinstance(person, ModelChoiceField):
             person.queryset = Person.objects.filter(district=viewer.district)
-        if isinstance(student, StudentChoice):
+        if isinstance(student, AboutStudentField):
             student.names = dict(student_names(viewer).listed)
             student.queryset = Student.objects.visible_to(viewer)
         pickers_set(self)

@@ -13,7 +13,7 @@ from accounts.files import FILE_TYPES, write_csv
 from accounts.pages import person_of
 from accounts.selectors import today_of
 from caseload.access.forms import AccessForm
-from caseload.access.selectors import MOST, PERMISSION, AccessLine, Asked, accesses
+from caseload.access.selectors import MOST, PERMISSION, AccessAsked, AccessLine, accesses
 
 TWO_WEEKS = dt.timedelta(days=13)
 COLUMNS = ("Date", "Time", "Who", "Role", "Did", "What", "Students", "How many students", "Why")
@@ -27,7 +27,7 @@ def accesses_page(request: HttpRequest) -> HttpResponse:
     today = today_of(viewer)
     usual: dict[str, Any] = {"first": today - TWO_WEEKS, "last": today}
     form = AccessForm(request.GET if "first" in request.GET else usual, viewer=viewer)
-    asked = Asked(**form.cleaned_data) if form.is_valid() else Asked(**usual)
+    asked = AccessAsked(**form.cleaned_data) if form.is_valid() else AccessAsked(**usual)
     found = accesses(viewer, asked)
     if request.GET.get("form") == "csv":
         headers = {"Content-Disposition": 'attachment; filename="who-saw-what.csv"', "Cache-Control": "no-store"}

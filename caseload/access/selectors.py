@@ -38,7 +38,7 @@ WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AccessAsked:
     """Which accesses: between two dates, by somebody, about one student, of one kind; None for all."""
 
     first: dt.date
@@ -67,7 +67,7 @@ class AccessLine:
         return ", ".join(self.students) or (f"{self.count} students" if self.count else "")
 
 
-def accesses(viewer: Person, asked: Asked) -> list[AccessLine]:
+def accesses(viewer: Person, asked: AccessAsked) -> list[AccessLine]:
     """Accesses of the viewer's district, the latest first; what substitutes were shown of care among them."""
     permission_require(viewer, PERMISSION)
     rows = _found(viewer, asked)
@@ -78,13 +78,13 @@ def accesses(viewer: Person, asked: Asked) -> list[AccessLine]:
     return sorted(lines, key=lambda one: one.at, reverse=True)
 
 
-def _bounds(asked: Asked) -> tuple[dt.datetime, dt.datetime]:
+def _bounds(asked: AccessAsked) -> tuple[dt.datetime, dt.datetime]:
     zone = timezone.get_current_timezone()
     begin = dt.datetime.combine(asked.first, dt.time(), zone)
     return begin, dt.datetime.combine(asked.last + dt.timedelta(days=1), dt.time(), zone)
 
 
-def _found(viewer: Person, asked: Asked) -> QuerySet[Access]:
+def _found(viewer: Person, asked: AccessAsked) -> QuerySet[Access]:
     begin, end = _bounds(asked)
     rows = Access.objects.visible_to(viewer).filter(at__gte=begin, at__lt=end)
     if asked.person is not None:
@@ -97,7 +97,7 @@ def _found(viewer: Person, asked: Asked) -> QuerySet[Access]:
     return rows.select_related("person").prefetch_related("students")
 
 
-def _cared(viewer: Person, asked: Asked) -> Sequence[CareView]:
+def _cared(viewer: Person, asked: AccessAsked) -> Sequence[CareView]:
     if asked.kind not in {"", Access.Kind.VIEW}:
         return []
     begin, end = _bounds(asked)

@@ -6,7 +6,7 @@ from accounts.models import Person
 from caseload.plans.grades import grade_words
 from caseload.plans.models import Student
 from caseload.plans.naming import NameCard, StudentNames, names_in, words_of
-from caseload.plans.shown import Told
+from caseload.plans.shown import ToldWords
 
 NAMED = (
     "“{name}” is the name of a student. Phones’ calendars and messages show these words as they are "  # noqa: RUF001 -- as pages write it
@@ -36,9 +36,9 @@ def student_names(viewer: Person, among: Iterable[int] | None = None) -> Student
 def _noting(names: StudentNames, ids: dict[str, int]) -> StudentNames:
     """The same names; who is called by one is noted (caseload.plans.shown)."""
     own = {pk: pk for pk in ids.values()}
-    full, listed, short = Told(names.full, own), Told(names.listed, own), Told(names.short, own)
-    tight, initials = Told(names.tight, own), Told(names.initials, own)
-    return StudentNames(full, listed, short, tight, initials, Told(names.by_code, ids))
+    full, listed, short = ToldWords(names.full, own), ToldWords(names.listed, own), ToldWords(names.short, own)
+    tight, initials = ToldWords(names.tight, own), ToldWords(names.initials, own)
+    return StudentNames(full, listed, short, tight, initials, ToldWords(names.by_code, ids))
 
 
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:

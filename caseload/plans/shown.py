@@ -29,7 +29,7 @@ def shown_collected() -> Iterator[set[int]]:
         _shown.reset(token)
 
 
-class Told[Key](dict[Key, str]):
+class ToldWords[Key](dict[Key, str]):
     """Words by student, or by a student's code: who is called by them is noted."""
 
     def __init__(self, words: Mapping[Key, str], ids: Mapping[Key, int]) -> None:
