@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0006_covers_of_sessions'),
-        ('schedule', '0039_covers_arranged'),
+        ('schedule', '0040_run_taps'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
