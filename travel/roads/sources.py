@@ -84,8 +84,10 @@ def _prepared(choices: TravelChoices | None) -> _Key | None:
     if choices is None or not choices.roads_in_use:
         return None
     roads_dir = Path(settings.ROADS_DIR)
-    listed = roads_dir / choices.roads_key / LIST_NAME
-    stamp = listed.stat().st_mtime_ns if listed.is_file() else 0
+    try:
+        stamp = (roads_dir / choices.roads_key / LIST_NAME).stat().st_mtime_ns
+    except OSError:
+        stamp = 0  # loading says what is wrong
     return roads_dir, choices.roads_key, stamp
 
 
