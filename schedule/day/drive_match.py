@@ -4,8 +4,9 @@ A log names two buildings and a time; one that was tapped says at which drive. P
 by hand too, so the others are known by their time.
 """
 
+import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 type Ends = tuple[int, int]
@@ -13,8 +14,11 @@ type Ends = tuple[int, int]
 MOVED = 30
 """Minutes by which a drive may have moved since somebody read its key; ours, no source."""
 
+KEY = re.compile(r"([0-9]{1,19})-([0-9]{1,19})-([0-9]{1,2}|[0-9]{4})")
+"""Both buildings, then the hour and minute; earlier versions counted the drives of a pair."""
+
 HOUR_AND_MINUTE = 4
-"""Digits at the end of a key; earlier versions counted drives of a pair there, in one digit or two."""
+"""Digits."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,16 +47,19 @@ def drive_meant(key: str, planned: Sequence[Timed]) -> Timed | None:
     earlier version of the program, which of a pair's drives it is, counted from 1.
     """
     found = next((one for one in planned if one.key == key), None)
-    if found is not None:
+    said = KEY.fullmatch(key)
+    if found is not None or said is None:
         return found
-    parts = key.split("-")
-    alike = sorted((one for one in planned if parts[:2] == [str(end) for end in one.ends]), key=_start)
-    if len(parts) != 3 or not parts[2].isdecimal() or not parts[2].isascii():
-        return None
-    if len(parts[2]) < HOUR_AND_MINUTE:
-        return next((one for number, one in enumerate(alike, start=1) if str(number) == parts[2]), None)
-    start = 60 * int(parts[2][:-2]) + int(parts[2][-2:])
-    near = [one for one in alike if abs(_start(one) - start) <= MOVED]
+    ends = f"{said[1]}-{said[2]}"
+    alike = sorted((one for one in planned if f"{one.ends[0]}-{one.ends[1]}" == ends), key=_start)
+    if len(said[3]) < HOUR_AND_MINUTE:
+        return dict(enumerate(alike, start=1)).get(int(said[3]))
+    return _nearest(alike, 60 * int(said[3][:2]) + int(said[3][2:]))
+
+
+def _nearest(among: Sequence[Timed], start: int) -> Timed | None:
+    """The one that begins next to a minute, if it is near it."""
+    near = [one for one in among if abs(_start(one) - start) <= MOVED]
     return min(near, key=lambda one: abs(_start(one) - start), default=None)
 
 
@@ -66,18 +73,29 @@ def match_drives(planned: Sequence[Timed], logged: Sequence[Timed]) -> dict[int 
     named = {(leg.key, leg.ends) for leg in planned}
     tapped = [log for log in logged if (log.said, log.ends) in named]
     found: dict[int | str, Timed] = {log.said: log for log in reversed(tapped)}
-    by_ends: dict[Ends, tuple[list[Timed], list[Timed]]] = defaultdict(lambda: ([], []))
-    for leg in planned:
-        if leg.key not in found:
-            by_ends[leg.ends][0].append(leg)
-    for log in logged:
-        if log not in tapped:
-            by_ends[log.ends][1].append(log)
-    for legs, logs in by_ends.values():
-        found |= {leg.key: log for leg, log in _pairs(legs, [log for log in logs if log.start is not None])}
-        free = [leg for leg in legs if leg.key not in found]
-        found |= {leg.key: log for leg, log in zip(free, _untimed(logs), strict=False)}
+    legs = _by_ends(leg for leg in planned if leg.key not in found)
+    logs = _by_ends(log for log in logged if (log.said, log.ends) not in named)
+    for ends, ways in legs.items():
+        found |= _by_time(ways, logs[ends])
     return found
+
+
+def _by_ends(rows: Iterable[Timed]) -> dict[Ends, list[Timed]]:
+    found: dict[Ends, list[Timed]] = defaultdict(list)
+    for row in rows:
+        found[row.ends].append(row)
+    return found
+
+
+def _by_time(legs: Sequence[Timed], logs: Sequence[Timed]) -> dict[int | str, Timed]:
+    """Of one pair of buildings: those with a time nearest to it, the others what is left."""
+    found: dict[int | str, Timed] = {leg.key: log for leg, log in _pairs(legs, _with_time(logs))}
+    free = (leg for leg in legs if leg.key not in found)
+    return found | {leg.key: log for leg, log in zip(free, _untimed(logs), strict=False)}
+
+
+def _with_time(logs: Sequence[Timed]) -> list[Timed]:
+    return [log for log in logs if log.start is not None]
 
 
 def _untimed(logs: Sequence[Timed]) -> list[Timed]:

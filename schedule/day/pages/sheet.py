@@ -19,7 +19,7 @@ from caseload.delivery.selectors.sendings import Sending
 from schedule.day.data import DaySheet
 from schedule.day.forms import TapForm, UndoForm
 from schedule.day.hooks import silent_calendars_of
-from schedule.day.now import day_at
+from schedule.day.now import DayNow, day_at
 from schedule.day.selectors.sheet import day_sheet
 from schedule.day.services import leg_arrive, leg_start, leg_undo
 from schedule.happenings.selectors import happenings_of_day, told_of
@@ -65,7 +65,7 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
 
     return {
         "sheet": sheet,
-        "at": day_at(sheet.lines, timezone.localtime() if sheet.is_today else None),
+        "at": _at(sheet),
         "undos": _undos(viewer, sheet),
         "here": address(sheet.date),
         "undo_url": reverse("log_undo") + query(teacher=asked, date=sheet.date, back="day") + "&uid=",
@@ -91,6 +91,11 @@ def _context(viewer: Person, teacher: Person, sheet: DaySheet) -> dict[str, Any]
         "silent": silent_calendars_of(viewer, timezone.now()) if sheet.is_today else [],
         "happened_url": reverse("happenings") + query(date=None if sheet.is_today else sheet.date),
     }
+
+
+def _at(sheet: DaySheet) -> DayNow:
+    """Where the day stands, by the server's clock where the district is."""
+    return day_at(sheet.lines, timezone.localtime() if sheet.is_today else None)
 
 
 def _undos(viewer: Person, sheet: DaySheet) -> dict[str, Sending]:

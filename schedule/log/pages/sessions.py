@@ -29,7 +29,7 @@ from schedule.log.selectors.sessions import (
     session_to_log,
     unlogged_sessions,
 )
-from schedule.log.selectors.undos import undos_of
+from schedule.log.selectors.undos import entries_of, undos_of
 from schedule.log.services import DayMarked, day_mark, session_log
 from schedule.weeks.pages.context import query
 from schedule.weeks.pages.request import date_in, number_in, uid_in, viewer_of
@@ -89,7 +89,7 @@ def log(request: HttpRequest) -> HttpResponse:
     asked = teacher.pk if len(teachers) > 1 or teacher not in teachers else None
     reasons = district_reasons(viewer)
     sessions = day_sessions(viewer, teacher, date)
-    undos = undos_of(viewer, date, {one.uid: one.entry_ids for one in sessions})
+    undos = undos_of(viewer, date, entries_of(sessions))
     context = {
         "teacher": teacher,
         "teachers": teachers,

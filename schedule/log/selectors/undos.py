@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from accounts.models import Person
 from caseload.delivery.selectors.sendings import Sending, sendings_of_date
 from schedule.calendar.models import Happening
+from schedule.log.selectors.sessions import LogSession
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,15 +24,25 @@ def undos_of(viewer: Person, date: dt.date, entries: Mapping[uuid.UUID, Iterable
     if not viewer.has_perm("log.write"):
         return Undos((), {})
     sendings = _taps(viewer, date)
-    single = {
-        sent.entry_id: one for one in reversed(sendings) if one.sessions == 1 for sent in one.standing
-    }  # the latest last: it stays
-    found: dict[uuid.UUID, Sending] = {}
-    for uid, ids in entries.items():
-        mine = [single[one] for one in ids if one in single]
-        if mine:
-            found[uid] = max(mine, key=_logged_at)
-    return Undos(tuple(one for one in sendings if one.sessions > 1), found)
+    single = _by_entry(one for one in reversed(sendings) if one.sessions == 1)
+    latest = {uid: _latest(ids, single) for uid, ids in entries.items()}
+    whole = tuple(one for one in sendings if one.sessions > 1)
+    return Undos(whole, {uid: one for uid, one in latest.items() if one is not None})
+
+
+def entries_of(sessions: Iterable[LogSession]) -> dict[uuid.UUID, tuple[int, ...]]:
+    """Ids of the entries of sessions, by session."""
+    return {one.uid: one.entry_ids for one in sessions}
+
+
+def _by_entry(sendings: Iterable[Sending]) -> dict[int, Sending]:
+    """By what stands of them; of two about one entry the last."""
+    return {sent.entry_id: one for one in sendings for sent in one.standing}
+
+
+def _latest(entries: Iterable[int], single: Mapping[int, Sending]) -> Sending | None:
+    mine = [single[one] for one in entries if one in single]
+    return max(mine, key=_logged_at, default=None)
 
 
 def _taps(viewer: Person, date: dt.date) -> list[Sending]:
