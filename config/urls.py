@@ -7,6 +7,7 @@ from config.health import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
     path("", include("config.phone.urls")),
+    path("", include("config.manual.urls")),
     path("", include("accounts.sign_in.urls")),
     path("", include("accounts.tokens.urls")),
     path("", include("accounts.people.urls")),

@@ -10,6 +10,10 @@ from django.shortcuts import render
 
 from accounts.models import Person
 
+OPEN_PAGES = frozenset({
+    "packet_open", "sign_out", "sign_in", "health", "feed_ics", "manual", "manual_whole", "manual_chapter",
+})  # fmt: skip
+"""What is there for anybody, also for one whose link has ended."""
 LINK_PAGES = frozenset({
     # The day with its taps, and what to load for it.
     "day", "day_of", "day_start", "day_arrive", "day_undo", "load_list",
@@ -23,7 +27,7 @@ LINK_PAGES = frozenset({
     "voucher_submit", "voucher_list", "voucher", "voucher_file", "voucher_step", "supplement_start",
     "supplement_drop",
     # What everybody has, signed in or not.
-    "health", "feed_ics",
+    "health", "feed_ics", "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 BY_LINK = "by_link"
 
@@ -41,7 +45,7 @@ class LinkMiddleware:
     def process_view(self, request: HttpRequest, *view: object) -> HttpResponse | None:
         """Once the address is known. A session whose link has ended says so instead of asking for a password."""
         match = request.resolver_match
-        if match is None or match.view_name in {"packet_open", "sign_out", "sign_in", "health", "feed_ics"}:
+        if match is None or match.view_name in OPEN_PAGES:
             return None
         person = request.user
         if isinstance(person, Person):

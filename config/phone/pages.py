@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from accounts.pages import person_of
 from accounts.sign_in.phone_key import phone_key, stopped_of_key
+from config.manual.chapters import chapters_digest, kept_addresses
 from config.phone.kept import kept_days
 from config.phone.middleware import HEADER, NAMES
 from config.phone.shell import SCRIPTS, SHELL, static_text
@@ -28,6 +29,7 @@ def worker(request: HttpRequest) -> HttpResponse:
         "scripts": [static(name) for name in SCRIPTS],
         "files": [static(name) for name in SHELL],
         "pages": {"none": reverse("phone_no_signal"), "locked": reverse("phone_locked")},
+        "manual": {"addresses": kept_addresses(), "digest": chapters_digest()},
         "addresses": {name: reverse(name) for name in ("day", "home", "sign_out", "phone_list", "phone_standing")},
         "header": HEADER,
     }

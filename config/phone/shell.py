@@ -12,8 +12,8 @@ from django.contrib.staticfiles.storage import StaticFilesStorage
 SCRIPTS = ("vendor/idb.js", "store.js", "passcode.js", "push.js")
 # Files of pages that must be there before any page was opened; others are kept as they are met.
 SHELL = (
-    "site.css", "icon.svg", "vendor/htmx.min.js", "site.js", *SCRIPTS, "phone.js", "phone-settings.js",
-    "queue.js", "toast.js", "queue-forms.js", "unsent.js",
+    "site.css", "manual.css", "icon.svg", "vendor/htmx.min.js", "site.js", *SCRIPTS, "phone.js",
+    "phone-settings.js", "queue.js", "toast.js", "queue-forms.js", "unsent.js",
     "schedule/day.css", "schedule/day.js", "schedule/happenings.css", "schedule/class-hour.css",
     "schedule/class-hour.js", "schedule/log.css", "schedule/log-tap.js",
     "schedule/stations.css", "schedule/mileage.css", "schedule/packet.css", "caseload/progress.css",

@@ -44,6 +44,8 @@ self.addEventListener("install", (event) => {
   event.waitUntil((async () => {
     const files = await caches.open(FILES);
     await files.addAll([...shell.files, ...Object.values(shell.pages)]);
+    // The manual as anyone reads it: nobody's menu is on it.
+    await files.addAll(shell.manual.addresses.map((one) => new Request(one, { credentials: "omit" })));
     // A new version takes over at once: pages are server-made, and the store moves forward by itself.
     await self.skipWaiting();
   })());
@@ -105,10 +107,14 @@ async function page(request, url) {
   );
   const first = await Promise.race([coming, after(PATIENCE)]);
   if (first instanceof Response) return first;
-  const kept = await keptPage(url, first === NONE ? "slow" : "none");
+  const kept = (await keptPage(url, first === NONE ? "slow" : "none")) ?? (await manualPage(url));
   if (kept) return kept;
   const later = await coming;
   return later instanceof Response ? later : shellPage(shell.pages.none);
+}
+
+async function manualPage(url) {
+  return shell.manual.addresses.includes(url.pathname) ? (await caches.open(FILES)).match(url.pathname) : undefined;
 }
 
 async function shellPage(address) {

@@ -123,6 +123,9 @@ def test_with_a_given_password_only_an_own_one_can_be_chosen(things: Things, cli
     let_in = {key for key, status in found.items() if status not in {302, 403}}
     assert let_in == {
         "T get health",
+        "T get manual",
+        "T get manual_whole",
+        "T get manual_chapter",
         "T get password_change",
         "T post password_change",
         "T post api:own_password",

@@ -1,0 +1,1 @@
+"""What the help of each page says, by the part of the job."""

@@ -1,0 +1,131 @@
+"""Help on the pages of people, the district, calendars and messages, and on the manual itself."""
+
+from config.manual.lines.asking import PageHelp, says
+
+_FEEDS, _TOLD = "calendars#your-days-in-the-phones-calendar", "calendars#messages"
+
+DISTRICT: dict[str, PageHelp] = {
+    "sign_in": says(
+        "Sign in with the name and the password that the coordinator gave you.",
+        "A given password works once; you then choose your own.",
+        "Forgotten? Ask the coordinator for a new one. Five wrong tries lock the name for 15 minutes.",
+        at="people#a-password",
+    ),
+    "sign_out": says(
+        "Sign out of this browser.",
+        "What isn’t sent yet stays on the phone for you alone.",
+        at="without-signal#not-sent-yet",
+    ),
+    "password_change": says(
+        "Choose a password of your own.",
+        "The coordinator can’t see it, and can give a new one.",
+        "It isn’t the passcode of your phone.",
+        at="people#a-password",
+    ),
+    "people": says(
+        "Everybody who signs in: teachers, coordinators, school offices, substitutes.",
+        "Add somebody, give a new password, or deactivate who has left.",
+        "Work of people who left stays.",
+        at="people#add-somebody",
+    ),
+    "person_": says(
+        "One person with a sign-in and one role.",
+        "A school office gets its schools here, a teacher who leaves a last day.",
+        "Students, plans and rules are entered elsewhere.",
+        at="people#add-somebody",
+    ),
+    "substitution_": says(
+        "Who covers whom, between which dates.",
+        "The substitute sees that teacher’s days and students from the first to the last of them.",
+        "Cover for single sessions, or by a link, is arranged from the absence.",
+        at="people#a-substitution",
+    ),
+    "district": says(
+        "The district’s name, state and time zone, and what may leave the server for maps and addresses.",
+        "Each service of others is off until you turn it on.",
+        "Nothing about students is ever sent to them.",
+        at="year#before-the-first-day",
+    ),
+    "district_change": says(
+        "The district’s name, state and time zone.",
+        "The state decides which public holidays are offered.",
+        "Dates that are entered already stay.",
+        at="year#before-the-first-day",
+    ),
+    "tile_source": says(
+        "Where pictures below the lines of maps come from.",
+        "Whoever serves them sees which part of the map you look at, and nothing else.",
+        "Maps work without pictures.",
+        at="privacy#what-leaves-the-server",
+    ),
+    "feeds": says(
+        "Your days in the calendar of your phone or computer, by an address of your own.",
+        "Make one and subscribe to it. Your own calendar can be read, too, so that nothing is planned over it.",
+        "Who has the address reads the calendar: stop it if it got out.",
+        at=_FEEDS,
+    ),
+    "feed_": says(
+        "One address that calendars subscribe to, and what stands in it.",
+        "Choose how students are called, and whether it reminds you to leave.",
+        "The address is shown once. A new one ends the one before.",
+        at=_FEEDS,
+    ),
+    "feed": says(
+        "One address that calendars subscribe to: when it was last fetched, and what stands in it.",
+        "Make a new address if it got out, or stop it.",
+        "A calendar program asks when it likes, often only a few times a day.",
+        at=_FEEDS,
+    ),
+    "busy_": says(
+        "Your own calendar, so that no session is planned over your appointments.",
+        "Give its address or a file.",
+        "Only times are kept, never what an appointment is about.",
+        at="calendars#your-own-calendar",
+    ),
+    "notices": says(
+        "Messages that the program sent, and to whom.",
+        "Read them, send one again that failed, or copy its text.",
+        "Without a mail server nothing leaves, and the page says so.",
+        at=_TOLD,
+    ),
+    "notice_": says(
+        "What the district tells people, and the messages that were sent.",
+        "A message that failed can be sent again or copied.",
+        "Messages name no student unless the district allows it.",
+        at=_TOLD,
+    ),
+    "hearing": says(
+        "What you want to hear, and at which address.",
+        "A test message tells that it works.",
+        "Messages on a phone or computer are turned on there.",
+        at=_TOLD,
+    ),
+    "name_rule_": says(
+        "Whether messages may name students: by initials, by name, or not at all.",
+        "It holds from its first day on, for mails and for devices apart.",
+        "School offices and classroom teachers never get a student’s name.",
+        at=_TOLD,
+    ),
+    "push_": says(
+        "A phone or computer that shows messages while the program isn’t open.",
+        "Test it, pause it, or take it away.",
+        "Other devices of yours are turned on there.",
+        at="calendars#messages-on-this-device",
+    ),
+    "manual": says(
+        "How to do things here, chapter by chapter.",
+        "Press ? on any page for the few lines about that page.",
+        at="morning",
+    ),
+    "manual_": says(
+        "One chapter of the manual, or all of them.",
+        "Search with the browser’s own search, or print it.",
+        at="morning",
+    ),
+    "error": says(
+        "Something didn’t work. What you saved before is still there.",
+        "Go back and try again, or begin at the start page.",
+        "If it happens again, tell the coordinator what you did and when.",
+        at="people#who-does-what",
+    ),
+}

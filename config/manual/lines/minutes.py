@@ -1,0 +1,192 @@
+"""Help on the pages of minutes, reports and miles."""
+
+from config.manual.lines.asking import PageHelp, says
+
+MINUTES: dict[str, PageHelp] = {
+    "student_ledger": says(
+        "Every minute of a student’s services: owed, delivered, missed, made up, and where each figure comes from.",
+        "Open a figure to see the sessions behind it.",
+        "It doesn’t judge whether the plan is being followed: the team decides.",
+        at="minutes#where-the-minutes-come-from",
+    ),
+    "minutes_log": says(
+        "Minutes that were given outside of a planned session.",
+        "Say when, for how long, and which service.",
+        "A planned session is logged on the page of its day.",
+        at="logging#minutes-without-a-session",
+    ),
+    "team_decisions": says(
+        "Missed minutes about which a student’s team still has to decide.",
+        "Open one and note what the team decided.",
+        "The program decides nothing about them.",
+        at="minutes#team-decisions",
+    ),
+    "log_decide": says(
+        "What a student’s team decided about missed minutes.",
+        "Say what, and by whom. The figures follow.",
+        "The entry itself stays as it was logged.",
+        at="minutes#team-decisions",
+    ),
+    "compensatory_": says(
+        "Time that a team decided to give for what wasn’t given: an account of its own.",
+        "Enter the minutes and the dates that the team named.",
+        "It doesn’t change what the plan owes.",
+        at="minutes#team-decisions",
+    ),
+    "ledger_rules": says(
+        "The district’s rules of minutes: what each reason for missed minutes does, and how periods are counted.",
+        "A rule holds from its first day on. What it changes is shown before it is saved.",
+        "Closed months stay as they are.",
+        at="year#rules-of-minutes",
+    ),
+    "ledger_settings_": says(
+        "Take away a rule of minutes: the one before it holds on.",
+        "What that changes is shown first.",
+        "Closed months stay as they are.",
+        at="year#rules-of-minutes",
+    ),
+    "log_months": says(
+        "Months of the log: open, signed by the teacher, or closed.",
+        "Open a month to see what is missing in it.",
+        "Miles have their own voucher, and aren’t closed here.",
+        at="minutes#months-of-the-log",
+    ),
+    "log_month": says(
+        "One month of a teacher’s log, with what was changed since it was signed.",
+        "The teacher signs it; the coordinator closes it, and can reopen it with a reason.",
+        "A closed month isn’t changed by later corrections without saying so.",
+        at="minutes#months-of-the-log",
+    ),
+    "log_month_": says(
+        "A month of the log: signed, closed or reopened, and the district’s rules for that.",
+        "Who did what and when stays with it.",
+        "Miles have their own voucher.",
+        at="minutes#months-of-the-log",
+    ),
+    "report_home": says(
+        "Reports of minutes, by student, teacher, school or district, on screen and as files.",
+        "Choose the report, then the dates.",
+        "They are figures, not a judgment: the plan’s team decides.",
+        at="minutes#reports",
+    ),
+    "report_": says(
+        "Minutes delivered against owed between two dates.",
+        "Choose the dates and, if you like, a day as of which the log is read. Take it as a file, or print it.",
+        "Figures of days to come aren’t in it.",
+        at="minutes#reports",
+    ),
+    "student_archive": says(
+        "Everything that is kept about one student, as one file.",
+        "Say for whom and why: that is recorded.",
+        "Other students aren’t in it.",
+        at="privacy#what-is-recorded",
+    ),
+    "progress_": says(
+        "Progress reports of a marking period: drafted from the data, worded and read by you, then signed.",
+        "Read each part, change any word, sign, print.",
+        "Nothing is sent to anybody, and nothing prints before it is signed.",
+        at="minutes#progress-reports",
+    ),
+    "student_progress_reports": says(
+        "One student’s progress reports, and the page for the annual meeting.",
+        "Begin one for a marking period or for dates of your own.",
+        "A signed report stays as it was; open it again to change it.",
+        at="minutes#progress-reports",
+    ),
+    "workload": says(
+        "What each teacher’s week is made of, side by side.",
+        "Choose a week; a name leads to that teacher’s week.",
+        "It is no judgment, and it is in the order of names.",
+        at="year#workload",
+    ),
+    "mileage": says(
+        "A month of trips, as your weeks and your taps have them.",
+        "Say for each whether it was driven as shown, then submit the voucher.",
+        "Nothing is claimed before you submit it.",
+        at="mileage#a-month-of-trips",
+    ),
+    "trips_": says(
+        "Trips that you confirm as they are shown.",
+        "A trip that was different is corrected on its own.",
+        "Nothing is claimed before you submit the voucher.",
+        at="mileage#a-month-of-trips",
+    ),
+    "trip_": says(
+        "One trip: what was really driven, by odometer or in miles, with parking, tolls and a note.",
+        "Add a trip here that no week called for.",
+        "Nothing is claimed before you submit the voucher.",
+        at="mileage#a-month-of-trips",
+    ),
+    "voucher": says(
+        "A submitted voucher, line by line, with what became of it.",
+        "Take it as a file. A coordinator approves it, returns it or says that it is paid.",
+        "Its lines never change; a supplement claims what was wrong.",
+        at="mileage#the-voucher",
+    ),
+    "voucher_": says(
+        "The month’s voucher: checked, submitted, approved, paid.",
+        "Answer each question first: what is wrong is corrected, what is right is explained.",
+        "A submitted voucher isn’t changed; a supplement claims what was wrong.",
+        at="mileage#the-voucher",
+    ),
+    "supplement_": says(
+        "A submitted month, opened again to claim what was wrong.",
+        "It takes each wrong line back and puts the right one.",
+        "What was right isn’t claimed twice.",
+        at="mileage#the-voucher",
+    ),
+    "teacher_home": says(
+        "Where a teacher’s days begin and end, and which schools are regular places of work.",
+        "It holds from a day on; what it changes of open trips is shown first.",
+        "Only the teacher and the coordinator see it.",
+        at="mileage#home-and-regular-places",
+    ),
+    "teacher_home_": says(
+        "Correct or take away what was entered about a teacher’s home.",
+        "What it changes of open trips is shown first.",
+        "Submitted vouchers stay as they are.",
+        at="mileage#home-and-regular-places",
+    ),
+    "mileage_": says(
+        "The district’s rules for miles: which are paid, at which rate, rounded how.",
+        "A rule holds from its first day on; what it changes of open trips is shown first.",
+        "Submitted vouchers stay as they are.",
+        at="mileage#the-districts-rules",
+    ),
+    "account_code_": says(
+        "What the finance office books trips to: a school’s code, a teacher’s, or the district’s.",
+        "The school’s code comes before the teacher’s, that before the district’s.",
+        "Submitted vouchers stay as they are.",
+        at="mileage#the-districts-rules",
+    ),
+    "drives": says(
+        "How long drives take: by the roads, and by what you drove.",
+        "Add a drive that you forgot to tap, or your own minutes for a pair of schools.",
+        "Weeks in force keep the minutes that they were planned with.",
+        at="mileage#drive-times",
+    ),
+    "drive_": says(
+        "A drive that was made, or how much longer drives take at some time of day.",
+        "What you enter is learned from when later weeks are planned.",
+        "It claims no miles: that is the month’s list of trips.",
+        at="mileage#drive-times",
+    ),
+    "own_drive_time_": says(
+        "Your own minutes and miles for a drive between two schools.",
+        "They come before what the roads say.",
+        "Other teachers’ drives stay as they are.",
+        at="mileage#drive-times",
+    ),
+    "travel_choices": says(
+        "How the district works out drives: parking, signing in, and how sure an arrival has to be.",
+        "Later weeks are planned with it.",
+        "Weeks in force stay as they are.",
+        at="mileage#drive-times",
+    ),
+    "road_map": says(
+        "A week’s or a day’s drives on a map.",
+        "Ask what it would cost to have everything of one school at another.",
+        "The lines, the names and the table are all there is to know: the picture below is decoration.",
+        at="mileage#the-map",
+    ),
+}

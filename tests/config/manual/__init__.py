@@ -1,0 +1,1 @@
+"""The manual and the help of each page."""
