@@ -9,7 +9,7 @@ from jobs.errors import JobError
 from jobs.registry import job_handler, regular_work
 from schedule.calendar.models import BusyCalendar, CalendarSource
 from schedule.calendar.services import busy
-from schedule.happenings.services.saying import happenings_log_due
+from schedule.happenings.services.logged import happenings_log_due
 from schedule.imports.services import calendar_sources
 from schedule.imports.services import work as import_work
 from schedule.make_ups.services import together as make_ups

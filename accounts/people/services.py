@@ -23,6 +23,7 @@ from accounts.models import CoveredSession, District, Person, Substitution
 from accounts.people.hooks import link_send_later, office_buildings
 from accounts.people.mailing import mail_is_set_up
 from accounts.people.selectors import people_of_address
+from accounts.people.signals import CoveredSpan, substitution_changed
 from accounts.selectors import Deletion, deletion_foreseen, today_in
 from accounts.services import (
     NOT_THERE,
@@ -229,16 +230,30 @@ def _person_require(actor: Person, row: Person) -> None:
 
 
 def substitution_save(*, actor: Person, row: Substitution, values: Mapping[str, Any]) -> Substitution:
-    """Save who covers whom from which date to which; the substitute sees the caseload in that time."""
-    return record_change(actor=actor, row=row, values=values, action="substitution_save", permission=PERMISSION)
+    """Save who covers whom from which date to which; the substitute sees the caseload in that time.
+
+    What an absence of the teacher logged as missed on these dates is logged anew.
+    """
+    with transaction.atomic():
+        was = _span_of(Substitution.objects.select_related("teacher").filter(pk=row.pk).first())
+        record_change(actor=actor, row=row, values=values, action="substitution_save", permission=PERMISSION)
+        substitution_changed.send(Substitution, spans=[*was, *_span_of(row)])
+    return row
 
 
 def substitution_delete(*, actor: Person, row: Substitution) -> None:
     """End a substitution at once: the substitute sees nothing of it anymore, and its calendar feeds go with it.
 
-    What the substitute logged stays.
+    What the substitute logged stays. What falls out again by an absence of the teacher is logged as missed.
     """
-    record_remove(actor=actor, row=row, action="substitution_delete", permission=PERMISSION)
+    with transaction.atomic():
+        was = _span_of(row)
+        record_remove(actor=actor, row=row, action="substitution_delete", permission=PERMISSION)
+        substitution_changed.send(Substitution, spans=was)
+
+
+def _span_of(row: Substitution | None) -> list[CoveredSpan]:
+    return [] if row is None else [CoveredSpan(row.teacher, row.first_date, row.last_date)]
 
 
 # ---- who stands in for an absence ------------------------------------------------------------------------

@@ -25,7 +25,7 @@ from schedule.calendar.models import Happening
 from schedule.covers.selectors import covers_during, sessions_to_cover, substitutes_of
 from schedule.happenings.effects import HappeningEffects
 from schedule.happenings.services.foreseeing import DayPicture, effects_since
-from schedule.happenings.services.saying import happening_log_again
+from schedule.happenings.services.logged import absences_log_again
 from schedule.packet.models import PacketLink
 from schedule.packet.selectors import MOST_DAYS
 from schedule.packet.services import packet_link_make, packet_link_renew
@@ -83,7 +83,7 @@ def cover_arrange(
         values = {"substitute": substitute, "teacher": teacher, "first_date": first, "last_date": last}
         cover = cover_save(actor=actor, row=Substitution(), values=values, sessions=wanted.sessions)
         absence.covers.add(cover)
-        _log_again(teacher, first, last, now)
+        absences_log_again(teacher=teacher, first=first, last=last, now=now)
         if not substitute.by_link:
             return Arranged(cover)
         link, secret = packet_link_make(
@@ -112,7 +112,7 @@ def cover_change(
     with transaction.atomic():
         values = {"substitute": substitute, "first_date": first, "last_date": last}
         cover_save(actor=actor, row=cover, values=values, sessions=wanted.sessions)
-        _log_again(cover.teacher, min(first, was[0]), max(last, was[1]), now)
+        absences_log_again(teacher=cover.teacher, first=min(first, was[0]), last=max(last, was[1]), now=now)
     return cover
 
 
@@ -123,7 +123,7 @@ def cover_end(*, actor: Person, cover: Substitution, now: dt.datetime | None = N
     with transaction.atomic():
         teacher, first, last = cover.teacher, cover.first_date, cover.last_date
         cover_delete(actor=actor, row=cover)
-        _log_again(teacher, first, last, now)
+        absences_log_again(teacher=teacher, first=first, last=last, now=now)
 
 
 def cover_address_renew(*, actor: Person, cover: Substitution, now: dt.datetime | None = None) -> str:
@@ -227,10 +227,3 @@ def _sessions_require(
 
 def _said(text: str, first: dt.date, last: dt.date, **more: str) -> str:
     return text.format(first=date_words(first), last=date_words(last), **more)
-
-
-def _log_again(teacher: Person, first: dt.date, last: dt.date, now: dt.datetime | None) -> None:
-    """Absences on these dates log anew what falls out by them now."""
-    rows = Happening.objects.standing().filter(kind__in=(HappeningKind.AWAY, HappeningKind.LATE))
-    for row in rows.filter(teacher=teacher, first_date__lte=last, last_date__gte=first):
-        happening_log_again(row=row, now=now)

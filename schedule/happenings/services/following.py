@@ -1,6 +1,5 @@
 """What was logged because something took a session follows the week: what is held after all waits again."""
 
-import datetime as dt
 import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -8,26 +7,31 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from accounts.models import Substitution
+from accounts.people.signals import CoveredSpan, substitution_changed
 from accounts.selectors import today_in
 from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.services.undo import sending_undo
-from schedule.calendar.happened import HappeningKind
 from schedule.calendar.models import Happening
-from schedule.happenings.reasons import REASON_OF
-from schedule.happenings.selectors import fallen_out
-from schedule.log.services import sessions_mark
+from schedule.happenings.services.logged import absences_log_again, happening_log_week
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import AsHeld, as_held
 from schedule.weeks.signals import week_in_force
 
 
 def connect() -> None:
-    """Listen to weeks that come into force."""
+    """Listen to weeks that come into force, and to who stands in by what is entered under People."""
     week_in_force.connect(_follow, dispatch_uid="happenings.follow")
+    substitution_changed.connect(_covered, dispatch_uid="happenings.covered")
 
 
 def _follow(sender: type[WeekPlan], week: WeekPlan, **_told: Any) -> None:
     happenings_follow(week=week)
+
+
+def _covered(sender: type[Substitution], spans: Iterable[CoveredSpan], **_told: Any) -> None:
+    for one in spans:
+        absences_log_again(teacher=one.teacher, first=one.first, last=one.last)
 
 
 def happenings_follow(*, week: WeekPlan) -> None:
@@ -45,7 +49,7 @@ def happenings_follow(*, week: WeekPlan) -> None:
     sessions = PlannedSession.objects.filter(week=week, date__lte=today).select_related("week__teacher__district")
     _take_back_held(rows, sessions)
     for row in rows:
-        _log_again(row, week, today)
+        happening_log_week(row=row, week=week, today=today)
 
 
 def _take_back_held(rows: Iterable[Happening], sessions: QuerySet[PlannedSession]) -> None:
@@ -67,20 +71,3 @@ def _is_held(held: Mapping[uuid.UUID, AsHeld], uid: uuid.UUID | None, student: i
     """Whether a student's session takes place with the student."""
     found = held.get(uid) if uid is not None else None
     return found is not None and found.off is None and student not in found.without
-
-
-def _log_again(row: Happening, week: WeekPlan, today: dt.date) -> None:
-    """What a version brought back, of days that were logged before."""
-    if row.logged_until is None:
-        return
-    last = min(row.last_date, row.logged_until, week.last_date, today)
-    date = max(row.first_date, week.monday)
-    while date <= last:
-        sessions_mark(
-            actor=row.said_by,
-            sessions=fallen_out(row, date, week=week),
-            reason=REASON_OF[HappeningKind(row.kind)],
-            client_id=uuid.uuid5(row.sending, f"week/{week.pk}"),
-            sending=row.sending,
-        )
-        date += dt.timedelta(days=1)

@@ -9,7 +9,6 @@ Each raises `ValidationError` by field, or `ApplicationError` (403 for the role,
 """
 
 import datetime as dt
-import uuid
 from collections.abc import Mapping, Sequence
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -22,18 +21,14 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.people.services import cover_delete
-from accounts.selectors import today_in
 from accounts.services import NOT_THERE, audit_write, permission_require, record_change
-from caseload.delivery.selectors.sendings import sending_get
-from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.happened import LONGEST, OF_SCHOOLS, HappeningKind
 from schedule.calendar.models import CalendarEntry, Happening
 from schedule.calendar.selectors.school_days import load_calendars, school_year_of, time_of
 from schedule.calendar.services.records import calendar_entry_delete, calendar_entry_save
-from schedule.happenings.reasons import REASON_OF
-from schedule.happenings.selectors import as_held_during, fallen_out
+from schedule.happenings.selectors import as_held_during
+from schedule.happenings.services.logged import happening_log, happening_log_withdraw
 from schedule.happenings.signals import happening_said, happening_taken_back
-from schedule.log.services import sessions_mark
 from travel.places.models import Building
 
 SAY = "week.change"
@@ -87,75 +82,13 @@ def happening_take_back(*, actor: Person, row: Happening, now: dt.datetime | Non
             calendar_entry_delete(actor=actor, row=entry)
         for cover in kept.covers.all():
             cover_delete(actor=actor, row=cover)
-        _log_withdraw(kept, now)
+        happening_log_withdraw(row=kept, now=now)
         kept.taken_back_by, kept.taken_back_at = actor, now or timezone.now()
         kept.save()
         audit_write(actor=actor, district=kept.district, action="happening_take_back", row=kept)
         held = as_held_during(actor, kept.first_date, kept.last_date)
         happening_taken_back.send(Happening, happening=kept, was=was, now=held)
     return kept
-
-
-def happening_log(*, row: Happening, now: dt.datetime | None = None) -> int:
-    """Log the sessions that fell out by it up to today, as whoever said it; returns to how many dates.
-
-    Sessions that are logged stay as they are. Nothing is logged twice, however often it is asked.
-    """
-    today = _today(row, now)
-    first = row.first_date if row.logged_until is None else row.logged_until + dt.timedelta(days=1)
-    last, count = min(row.last_date, today), 0
-    while first <= last:
-        sessions = fallen_out(row, first, now)
-        if sessions:
-            sessions_mark(
-                actor=row.said_by,
-                sessions=sessions,
-                reason=REASON_OF[HappeningKind(row.kind)],
-                client_id=row.sending,
-                now=now,
-            )
-            count += 1
-        row.logged_until, first = first, first + dt.timedelta(days=1)
-    if row.logged_until is not None:
-        Happening.objects.filter(pk=row.pk).update(logged_until=row.logged_until)
-    return count
-
-
-def happening_log_again(*, row: Happening, now: dt.datetime | None = None) -> None:
-    """Log it anew, because other sessions fall out by it now: somebody stands in, or doesn't anymore.
-
-    What was logged by it and wasn't changed since is withdrawn first. Call it in the transaction of the change.
-    """
-    if row.logged_until is None:
-        return
-    _log_withdraw(row, now)
-    row.sending, row.logged_until = uuid.uuid4(), None
-    row.save(update_fields=["sending", "logged_until"])
-    happening_log(row=row, now=now)
-
-
-def _log_withdraw(row: Happening, now: dt.datetime | None) -> None:
-    """Withdraw what was logged by it and still stands as it was logged."""
-    found = sending_get(row.said_by, row.sending)
-    if found is not None and found.standing:
-        sending_undo(actor=row.said_by, sending=row.sending, keep_changed=True, now=now)
-
-
-def happenings_log_due() -> int:
-    """Log what fell out on days that have come since it was said; returns of how many happenings."""
-    found = 0
-    due = Happening.objects.standing().select_related("district", "said_by", "said_by__district")
-    for row in due.filter(said_by__is_active=True):
-        last = row.first_date - dt.timedelta(days=1) if row.logged_until is None else row.logged_until
-        if last < min(row.last_date, _today(row)):
-            with transaction.atomic():
-                found += bool(happening_log(row=row))
-    return found
-
-
-def _today(row: Happening, now: dt.datetime | None = None) -> dt.date:
-    """The date where the district is."""
-    return today_in(row.district, now)
 
 
 # ---- what is said ----------------------------------------------------------------------------------------

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
+from accounts.people.services import substitution_delete, substitution_save
 from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.models import Happening
 from schedule.covers.services import CoverWanted, cover_arrange, cover_change, cover_end, cover_foresee
@@ -191,3 +192,21 @@ def test_the_api_says_so_where_a_substitute_is_none_of_the_districts(day: Day) -
         assert told["fields"]["substitute"] == ["Choose one from the list of the district's substitutes."]
         api.post("covers/effects/", expect=400, absence=row.pk, substitute=number)
     assert Substitution.objects.get().substitute == day.cast.substitute
+
+
+def test_who_is_entered_under_people_changes_the_log_as_well(day: Day) -> None:
+    """Not from the absence: the same sessions are held after all, and fall out when it is changed or deleted."""
+    row, cast = ill(day), day.cast
+    dates = {"first_date": MONDAY, "last_date": MONDAY}
+    values = {"substitute": cast.substitute, "teacher": cast.teacher, **dates}
+    entered = substitution_save(actor=cast.coordinator, row=Substitution(), values=values)
+    assert (len(held(day, cast.teacher)), missed()) == (4, 0)
+    moved = {"first_date": TUESDAY, "last_date": TUESDAY}
+    substitution_save(actor=cast.coordinator, row=entered, values=moved)
+    assert (held(day, cast.teacher), missed()) == ([], 5)
+    substitution_save(actor=cast.coordinator, row=entered, values=dates)
+    assert missed() == 0
+    substitution_delete(actor=cast.coordinator, row=entered)
+    assert (held(day, cast.teacher), missed()) == ([], 5)
+    happening_take_back(actor=cast.teacher, row=row)
+    assert (len(held(day, cast.teacher)), missed()) == (4, 0)

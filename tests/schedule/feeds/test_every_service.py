@@ -233,7 +233,7 @@ HARMLESS = {
     "schedule/demo/services/log.py": "the same",
     "schedule/demo/services/rotations.py": "who is at which station: no feed shows stations",
     "schedule/demo/services/weeks.py": "the same",
-    "schedule/happenings/services/saying.py": "until when it is logged; what is said is saved, which is heard",
+    "schedule/happenings/services/logged.py": "until when it is logged; what is said is saved, which is heard",
     "schedule/packet/services.py": "a link to a packet that ends: no feed shows packets",
     "schedule/stations/services.py": "which station serves which goal: no feed shows stations",
     "accounts/people/services.py": "passwords: not shown; sessions of a cover, which is saved first and heard",

@@ -13,7 +13,8 @@ from icalendar import Calendar
 from caseload.delivery.models import DeliveryVersion
 from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
-from schedule.happenings.services.saying import happening_say, happenings_log_due
+from schedule.happenings.services.logged import happenings_log_due
+from schedule.happenings.services.saying import happening_say
 from tests.conftest import Cast
 from tests.schedule.builders import at, make_ground
 from tests.schedule.log_builders import publish_session

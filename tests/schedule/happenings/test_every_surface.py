@@ -29,7 +29,8 @@ from schedule.day.selectors.sheet import day_sheet
 from schedule.feeds.services.feeds import feed_add
 from schedule.feeds.services.versions import feed_body
 from schedule.happenings.reasons import REASON_OF
-from schedule.happenings.services.saying import happening_say, happening_take_back, happenings_log_due
+from schedule.happenings.services.logged import happenings_log_due
+from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.log.selectors.sessions import day_sessions
 from schedule.log.services import session_log, sessions_mark
 from schedule.make_ups.selectors.needs import make_up_needs

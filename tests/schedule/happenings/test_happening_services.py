@@ -11,7 +11,8 @@ from accounts.models import Substitution
 from caseload.delivery.models import DeliveryVersion
 from caseload.plans.models import Student
 from schedule.calendar.models import CalendarEntry, Happening
-from schedule.happenings.services.saying import happening_say, happening_take_back, happenings_log_due
+from schedule.happenings.services.logged import happenings_log_due
+from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.log.selectors.sessions import sessions_of_day
 from schedule.log.services import session_log, sessions_mark
 from schedule.weeks.planning.load import load_teacher, load_week
