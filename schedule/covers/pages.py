@@ -39,6 +39,8 @@ from schedule.packet.selectors import link_address
 from schedule.weeks.pages.request import viewer_of
 
 FRESH = "cover_address"
+ENDED = "cover_ended"
+"""In the session: who was said not to come, as it would be arranged again with one press."""
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -53,6 +55,7 @@ def cover_new(request: HttpRequest, pk: int) -> HttpResponse:
         return cover_arrange(actor=viewer, absence=absence, wanted=form.wanted)
 
     def done(found: Arranged) -> HttpResponse:
+        request.session.pop(ENDED, None)
         if found.secret:
             request.session[FRESH] = link_address(site_of(request), found.secret)
         messages.success(request, f"{found.cover.substitute.called} stands in. Calendars and messages say so.")
@@ -134,11 +137,29 @@ def _page(
         "form": form,
         "effects": effects,
         "sent": sent,
+        "ended": _ended(request, absence),
         "fresh": request.session.pop(FRESH, "") if request.method != "POST" else "",
         "back": reverse("cover_arrange", args=[absence.pk]) if form.instance.pk else reverse("happenings"),
         "crumbs": [("Something happened", reverse("happenings"))],
     }
     return render(request, "schedule/covers/cover.html", context, status=status)
+
+
+def _ended(request: HttpRequest, absence: Happening) -> dict[str, Any] | None:
+    """Who was last said not to come for this absence."""
+    kept: dict[str, Any] | None = request.session.get(ENDED)
+    return kept if kept is not None and kept["absence"] == absence.pk else None
+
+
+def _as_sent(cover: Substitution) -> list[tuple[str, str]]:
+    """A cover as the form sends it."""
+    who = (
+        ("called", cover.substitute.called)
+        if cover.substitute.by_link
+        else ("substitute", str(cover.substitute_id))
+    )
+    dates = [("first_date", cover.first_date.isoformat()), ("last_date", cover.last_date.isoformat())]
+    return [who, *dates, *(("sessions", str(one.session_uid)) for one in cover.sessions.all())]
 
 
 @require_POST
@@ -149,7 +170,14 @@ def cover_ended(request: HttpRequest, pk: int) -> HttpResponse:
     cover = cover_get(viewer, pk)
     absence = absence_of(viewer, cover)
     done = f"{cover.substitute.called} doesn’t stand in anymore. Arrange somebody again below."  # noqa: RUF001 -- as pages write it
-    do_and_say(request, lambda: cover_end(actor=viewer, cover=cover), done)
+    kept = {"absence": absence.pk, "name": cover.substitute.called, "by_link": cover.substitute.by_link}
+    kept["sent"] = _as_sent(cover)
+
+    def end() -> None:
+        cover_end(actor=viewer, cover=cover)
+        request.session[ENDED] = kept
+
+    do_and_say(request, end, done)
     return redirect("cover_arrange", absence.pk)
 
 

@@ -1,10 +1,13 @@
 """Who stands in during an absence: arranged, changed, ended, taken back; what is held, logged and refused."""
 
 import datetime as dt
+import re
 from collections.abc import Mapping
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
 
 from accounts.errors import ApplicationError
 from accounts.models import Person, Substitution
@@ -210,3 +213,26 @@ def test_who_is_entered_under_people_changes_the_log_as_well(day: Day) -> None:
     assert (held(day, cast.teacher), missed()) == ([], 5)
     happening_take_back(actor=cast.teacher, row=row)
     assert (len(held(day, cast.teacher)), missed()) == (4, 0)
+
+
+@pytest.mark.parametrize("named", [False, True])
+def test_who_doesnt_come_is_brought_back_by_one_press(day: Day, named: bool) -> None:
+    """The page offers it with the same days and sessions; by a link with another address, which it shows."""
+    row, cast = ill(day), day.cast
+    sessions = frozenset({day.sessions[0].uid})
+    wanted = CoverWanted(called="Kim Aster", sessions=sessions) if named else stands_in(day, sessions=sessions)
+    made = cover_arrange(actor=cast.teacher, absence=row, wanted=wanted)
+    browser = Client()
+    browser.force_login(cast.teacher)
+    page = browser.post(reverse("cover_end", args=[made.cover.pk]), follow=True).text
+    name = "Kim Aster" if named else cast.substitute.called
+    assert f"{name} comes after all" in page
+    assert (Substitution.objects.count(), missed()) == (0, 5)
+    form = re.search(r'<form method="post" class="notice info no-print">(.*?)</form>', page, re.DOTALL)
+    assert form is not None
+    sent = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form[1]))
+    shown = browser.post(reverse("cover_arrange", args=[row.pk]), sent, follow=True).text
+    assert (held(day, cast.teacher), missed()) == (["08:30"], 4)
+    assert Substitution.objects.get().substitute.called == name
+    assert ("Copy this address now" in shown) == named
+    assert "comes after all" not in shown
