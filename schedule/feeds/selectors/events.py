@@ -23,8 +23,10 @@ from schedule.feeds.selectors.rows import (
     ItemRow,
     SessionRow,
     Window,
+    is_shared,
     item_rows,
     places_of,
+    rows_of_days,
     session_rows,
     students_shown,
 )
@@ -149,10 +151,13 @@ class _Reading:
         if not self.own or teacher is None:
             return frozenset(), frozenset(), []
         rows: dict[dt.date, list[SessionRow | ItemRow]] = defaultdict(list)
-        planned: list[SessionRow | ItemRow] = [*self.sessions, *self.items]
+        shared = is_shared(self.feed)
+        sessions = rows_of_days(self.feed, self.window) if shared else self.sessions
+        planned: list[SessionRow | ItemRow] = [*sessions, *self.items]
         for row in planned:
             rows[row.date].append(row)
-        shapes = shapes_of(teacher, {date: [_part(row) for row in day] for date, day in rows.items()})
+        parts = {date: [_part(row) for row in day] for date, day in rows.items()}
+        shapes = shapes_of(teacher, parts, self.feed.owner if shared else None)
         off = _items_at(rows, {date: shape.off for date, shape in shapes.items()})
         elsewhere = _items_at(rows, {date: shape.elsewhere for date, shape in shapes.items()})
         legs = straight_legs(teacher, shapes)

@@ -96,6 +96,7 @@ def published_weeks(feed: Feed) -> QuerySet[WeekPlan]:
 
 
 def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
+    """The sessions that the feed shows."""
     rows = PlannedSession.objects.filter(week__in=published_weeks(feed), date__range=window)
     if feed.kind == Feed.Kind.BUILDING:
         rows = rows.filter(building=feed.building)
@@ -105,12 +106,25 @@ def session_rows(feed: Feed, window: Window) -> list[SessionRow]:
     elif feed.substitution is not None:
         named = [one.session_uid for one in feed.substitution.sessions.all()]
         rows = rows.filter(uid__in=named) if named else rows
+    return _sessions(rows)
+
+
+def rows_of_days(feed: Feed, window: Window) -> list[SessionRow]:
+    """Every session of the days, also those that somebody else gives: what is driven past depends on them."""
+    return _sessions(PlannedSession.objects.filter(week__in=published_weeks(feed), date__range=window))
+
+
+def _sessions(rows: QuerySet[PlannedSession]) -> list[SessionRow]:
     return [SessionRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*SESSION_FIELDS)]
 
 
+def is_shared(feed: Feed) -> bool:
+    """Whether it is of somebody who gives some sessions of a day, and drives between these alone."""
+    return feed.substitution is not None and feed.substitution.sessions.exists()
+
+
 def item_rows(feed: Feed, window: Window) -> list[ItemRow]:
-    if feed.substitution is not None and feed.substitution.sessions.exists():
-        return []
+    """Drives, lunch, preparation and meetings of the days."""
     rows = DayItem.objects.filter(week__in=published_weeks(feed), date__range=window)
     return [ItemRow(*values) for values in rows.order_by("date", "start", "pk").values_list(*ITEM_FIELDS)]
 

@@ -16,6 +16,8 @@ from caseload.delivery.models import DeliveryVersion
 from schedule.calendar.models import Happening
 from schedule.covers.services import CoverWanted, cover_arrange, cover_change, cover_end, cover_foresee
 from schedule.day.selectors.sheet import day_sheet
+from schedule.feeds.selectors.events import feed_events
+from schedule.feeds.services.feeds import feed_add
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.packet.models import PacketLink
 from schedule.trips.selectors.month import month_trips
@@ -236,3 +238,23 @@ def test_who_doesnt_come_is_brought_back_by_one_press(day: Day, named: bool) -> 
     assert Substitution.objects.get().substitute.called == name
     assert ("Copy this address now" in shown) == named
     assert "comes after all" not in shown
+
+
+def test_the_feed_of_some_sessions_has_the_drives_between_them(day: Day) -> None:
+    """As on the day sheet: straight from one to the other; none to the first, after the last, or of one alone."""
+    row, cast = ill(day), day.cast
+    named = frozenset({day.sessions[0].uid, day.sessions[2].uid})
+    cover = cover_arrange(actor=cast.teacher, absence=row, wanted=stands_in(day, sessions=named)).cover
+    for drives, events in (("events", ["session", "drive", "session"]), ("note", ["session", "session"])):
+        feed, _ = feed_add(
+            actor=cast.substitute, kind="substitute", substitution=cover, site="https://plan.example",
+            values={"label": drives, "drives": drives},
+        )  # fmt: skip
+        shown = sorted(feed_events(feed, (MONDAY, MONDAY)), key=lambda one: str(one.start))
+        assert [one.category.name.lower() for one in shown] == events
+        told = shown[1].summary if drives == "events" else shown[1].description
+        assert day.west.name in told
+        assert cast.south.name not in " ".join(one.summary + one.description for one in shown)
+    one = frozenset({day.sessions[1].uid})
+    cover_change(actor=cast.teacher, cover=cover, wanted=CoverWanted(sessions=one))
+    assert [one.category.name for one in feed_events(feed, (MONDAY, MONDAY))] == ["SESSION"]
