@@ -44,12 +44,20 @@ def _noting(names: StudentNames, ids: dict[str, int]) -> StudentNames:
 def names_written(viewer: Person, texts: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """Which names of students whom the viewer sees each text holds, by text; at most one query."""
     wanted = [text for text in texts if text]
-    rows = Student.objects.visible_to(viewer).values_list("first_name", "last_name") if wanted else ()
-    names = {word for first, last in rows for word in words_of(f"{first} {last}")}
+    names = names_seen(viewer) if wanted else frozenset()
     return {text: names_in(text, names) for text in wanted}
 
 
-def name_warnings(viewer: Person, text: str) -> list[str]:
-    """What to say before a text is saved that phones' calendars show as it is written: a student's name in it."""
-    found = names_written(viewer, [text]).get(text, ())
+def names_seen(viewer: Person) -> frozenset[str]:
+    """First and last names of the students whom the viewer sees; one query."""
+    rows = Student.objects.visible_to(viewer).values_list("first_name", "last_name")
+    return frozenset(word for first, last in rows for word in words_of(f"{first} {last}"))
+
+
+def name_warnings(viewer: Person, text: str, seen: frozenset[str] | None = None) -> list[str]:
+    """What to say of a text that phones' calendars show as it is written: a student's name in it.
+
+    `seen`: the names to look for, where they were read already (`names_seen`).
+    """
+    found = names_written(viewer, [text]).get(text, ()) if seen is None else names_in(text, seen)
     return [NAMED.format(name=name) for name in found]

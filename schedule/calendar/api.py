@@ -1,8 +1,11 @@
 """The API of bells, days, the calendar and the teacher's rules."""
 
-from typing import Any
+from typing import Any, cast
 
-from accounts.api import RecordSerializer, RecordViewSet
+from rest_framework import serializers
+
+from accounts.api import RecordSerializer, RecordViewSet, actor_of
+from caseload.plans.names import name_warnings, names_seen
 from schedule.calendar.models import (
     BellPeriod,
     BellRule,
@@ -22,6 +25,21 @@ from schedule.calendar.services import records
 from schedule.calendar.services.special_days import special_day_delete, special_day_save
 
 VIEW, SHARED, OWN = "week.view", "district.change", "week.change"
+
+
+class TitledSerializer[M: (CalendarEntry, Meeting)](RecordSerializer[M]):
+    """A row whose title phones' calendars and messages show as it is written."""
+
+    warnings = serializers.SerializerMethodField(
+        help_text="A student's name in the title, in words. It is saved all the same."
+    )
+
+    def get_warnings(self, row: M) -> list[str]:
+        """As the pages ask before they save; names are read once for a whole list."""
+        viewer, context = actor_of(self.context["request"]), cast("dict[str, Any]", self.context)
+        if "names_seen" not in context:
+            context["names_seen"] = names_seen(viewer)
+        return name_warnings(viewer, row.title, context["names_seen"])
 
 
 class BellPeriodSerializer(RecordSerializer[BellPeriod]):
@@ -158,7 +176,7 @@ class MarkingPeriodViewSet(RecordViewSet[MarkingPeriod]):
     delete_service = records.marking_period_delete
 
 
-class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
+class CalendarEntrySerializer(TitledSerializer[CalendarEntry]):
     """A special day or stretch of days; without a last date it is one day.
 
     One with a `happening` was said there, and is taken back there. A closing or other hours of days for which weeks
@@ -169,7 +187,7 @@ class CalendarEntrySerializer(RecordSerializer[CalendarEntry]):
         model = CalendarEntry
         fields = (
             "id", "building", "first_date", "last_date", "kind", "bell_schedule", "title", "opens_at", "closes_at",
-            "happening",
+            "happening", "warnings",
         )  # fmt: skip
         read_only_fields = ("happening",)
         extra_kwargs = {"last_date": {"required": False}}
@@ -254,12 +272,12 @@ class ContractDayViewSet(RecordViewSet[ContractDay]):
     delete_service = records.contract_day_delete
 
 
-class MeetingSerializer(RecordSerializer[Meeting]):
+class MeetingSerializer(TitledSerializer[Meeting]):
     """Something that blocks the teacher: every week on a weekday (0 is Monday), or once on a date."""
 
     class Meta:
         model = Meeting
-        fields = ("id", "teacher", "title", "weekday", "date", "start", "end", "building")
+        fields = ("id", "teacher", "title", "weekday", "date", "start", "end", "building", "warnings")
         extra_kwargs = {"teacher": {"required": False}}
 
 
