@@ -272,6 +272,13 @@ class NameRuleViewSet(RecordViewSet[NameRule]):
     save_service = services.name_rule_save
     delete_service = services.name_rule_delete
 
+    @extend_schema(request=None, responses={204: None})
+    @action(detail=False, methods=["post"], url_path="take-back")
+    def take_back(self, request: Request) -> Response:
+        """Undo what was done last to the rules; refused (nothing_to_undo, changed_since) where that can't be."""
+        services.name_rule_take_back(actor=actor_of(request))
+        return Response(status=204)
+
 
 class NoticeSettingsSerializer(BodySerializer):
     """What the district decided about messages."""

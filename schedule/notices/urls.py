@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern] = [
     path("told/district/", pages.NoticeSettingsPage.as_view(), name="notice_settings"),
     path("told/test/", pages.notice_trial, name="notice_trial"),
     path("told/names/new/", pages.NameRulePage.as_view(), name="name_rule_new"),
+    path("told/names/take-back/", pages.name_rules_take_back, name="name_rules_take_back"),
     path("told/names/<id:pk>/", pages.NameRulePage.as_view(), name="name_rule_change"),
     path("told/names/<id:pk>/delete/", pages.NameRuleDeletePage.as_view(), name="name_rule_delete"),
     path("told/since/", looks.week_since, name="changes_since"),

@@ -425,6 +425,7 @@ PAGES: dict[str, Row] = {
     "name_rule_new": Row(get="CX", post="CX"),
     "name_rule_change": Row(get="C", post="C", hidden="X", at={"pk": "name_rule"}),
     "name_rule_delete": Row(get="C", post="C", hidden="X", at={"pk": "name_rule"}),
+    "name_rules_take_back": Row(post="CX"),
     "changes_since": Row(get=EVERYONE),
     "changes_seen": Row(post=EVERYONE),
     "changes_unseen": Row(post=EVERYONE),
@@ -770,6 +771,7 @@ API: dict[str, Row] = {
     "api:plan_run-detail": Row(get="TC", hidden="MX", at={"pk": "run"}),
     "api:plan_run-stop": Row(post="TC", hidden="MX", at={"pk": "run"}),
     "api:name_rule-list": Row(get="CX", post="CX"),
+    "api:name_rule-take-back": Row(post="CX"),
     "api:name_rule-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "name_rule"}),
     "api:changes_since": Row(
         get="TCOS", hidden="MX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
+from django.contrib.auth.decorators import permission_required
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,13 +15,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from accounts.errors import ApplicationError
+from accounts.fields import id_read
 from accounts.models import Person
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, find_visible, person_of
 from accounts.people.mailing import mail_is_set_up
 from schedule.notices.forms import HearingForm, NameRuleForm, NoticeSettingsForm
 from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings, PushDevice
 from schedule.notices.selectors.hearers import hearing_of, notice_settings_of
-from schedule.notices.selectors.students import called_in, notice_text
+from schedule.notices.selectors.students import called_in, last_name_rule_change, notice_text
 from schedule.notices.services import settings as services
 from schedule.notices.services.outbox import notice_again
 from schedule.notices.services.push_key import push_key_text
@@ -41,6 +43,7 @@ def notices(request: HttpRequest) -> HttpResponse:
     context = {
         "told": [(row, _read(row, person), _copies(row)) for row in rows[:NEWEST]],
         "name_rules": NameRule.objects.visible_to(person) if person.has_perm(services.SETTINGS) else (),
+        "last_rule": last_name_rule_change(person) if person.has_perm(services.SETTINGS) else None,
         "newest": NEWEST,
         "heard": _heard(hearing, sum(row.ended_at is None for row, _ in devices)),
         "district_settings": notice_settings_of(person.district) if person.district else None,
@@ -147,6 +150,15 @@ class NoticeSettingsPage(RecordFormPage[NoticeSettings]):
 
     def crumbs(self, row: NoticeSettings) -> Crumbs:
         return [("Messages", reverse("notices"))]
+
+
+@require_POST
+@permission_required(services.SETTINGS, raise_exception=True)
+def name_rules_take_back(request: HttpRequest) -> HttpResponse:
+    """Undo what was done last to the district's rules on names."""
+    person, seen = person_of(request), id_read(request.POST.get("seen", ""))
+    do_and_say(request, lambda: services.name_rule_take_back(actor=person, seen=seen), "Taken back.")
+    return redirect("notices")
 
 
 class NameRulePage(RecordFormPage[NameRule]):

@@ -4,7 +4,10 @@ import datetime as dt
 from collections.abc import Iterable
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from accounts.models import District, Person
+from accounts.selectors import LastChange, last_change_of
 from caseload.plans.models import Student
 from caseload.plans.names import student_names
 from schedule.notices.models import NameRule, Notice
@@ -13,6 +16,17 @@ from schedule.weeks.models import SessionAttendee
 
 Shown = NameRule.Shown
 NOTHING: dict[str, str] = {Notice.Channel.MAIL: Shown.NOTHING, Notice.Channel.PUSH: Shown.NOTHING}
+
+
+RULES_UNDO = "name_rule_take_back"
+
+
+def last_name_rule_change(viewer: Person) -> LastChange | None:
+    """What was done last to the rules of the viewer's district on names in messages."""
+    if viewer.district is None:
+        return None
+    every = Q(model=NameRule._meta.label_lower)
+    return last_change_of(NameRule, viewer.district, (), undo=RULES_UNDO, about=every)
 
 
 def names_shown(district: District, date: dt.date) -> dict[str, str]:

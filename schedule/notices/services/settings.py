@@ -9,8 +9,10 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import record_change, record_remove
+from accounts.services.undo import last_change_undo
 from schedule.notices.models import Hearing, NameRule, Notice, NoticeSettings
 from schedule.notices.selectors.hearers import Hearer, hearing_of, notice_settings_of
+from schedule.notices.selectors.students import RULES_UNDO, last_name_rule_change
 from schedule.notices.services.outbox import notice_add
 from schedule.notices.wording import trial_message
 
@@ -43,6 +45,17 @@ def name_rule_save(*, actor: Person, row: NameRule, values: Mapping[str, Any]) -
 def name_rule_delete(*, actor: Person, row: NameRule) -> None:
     """Take a rule back: the one before it holds on, or students aren't named at all."""
     record_remove(actor=actor, row=row, action="name_rule_delete", permission=SETTINGS)
+
+
+def name_rule_take_back(*, actor: Person, seen: int | None = None) -> None:
+    """Undo what was done last to the district's rules: added, changed or deleted.
+
+    `seen`: the id of the change that the person saw. Raises as `accounts.services.undo.last_change_undo`.
+    """
+    last_change_undo(
+        actor=actor, model=NameRule, last=last_name_rule_change(actor), seen=seen, action=RULES_UNDO,
+        permission=SETTINGS,
+    )  # fmt: skip
 
 
 def trial_send(*, actor: Person) -> Notice:

@@ -1,5 +1,7 @@
 """Messages name students only where the district allows it, by each way by itself, and only to who sees them."""
 
+import re
+
 import pytest
 from django.core import mail
 from django.test import Client
@@ -140,3 +142,31 @@ def test_a_coordinator_adds_changes_and_takes_back_a_rule(ground: Ground) -> Non
     assert api.patch(f"/api/1/name-rules/{row.pk}/", {"mail": "all"}, format="json").status_code == 400
     client.post(reverse("name_rule_delete", args=[row.pk]))
     assert "No message names a student." in client.get(reverse("notices")).text
+
+
+def test_the_last_change_of_the_rules_is_taken_back_by_one_press(ground: Ground) -> None:
+    """Deleted, changed, added; by page, by API, and refused where it isn't the one that was seen."""
+    client, api = Client(), APIClient()
+    client.force_login(ground.cast.coordinator)
+    api.force_authenticate(ground.cast.coordinator)
+
+    def press() -> str:
+        page = client.get(reverse("notices")).text
+        seen = re.search(r'name="seen" value="(\d+)"', page)
+        assert seen is not None
+        return client.post(reverse("name_rules_take_back"), {"seen": seen[1]}, follow=True).text
+
+    row = allow(ground, mail="initials", push="initials")
+    name_rule_save(actor=ground.cast.coordinator, row=row, values={"mail": "names"})
+    assert "Taken back." in press()
+    assert [(one.mail, one.push) for one in NameRule.objects.all()] == [("initials", "initials")]
+    assert 'name="seen"' not in client.get(reverse("notices")).text
+    assert api.post("/api/1/name-rules/take-back/").json()["code"] == "nothing_to_undo"
+    name_rule_delete(actor=ground.cast.coordinator, row=NameRule.objects.get())
+    assert api.post("/api/1/name-rules/take-back/").status_code == 204
+    assert [(one.mail, one.push) for one in NameRule.objects.all()] == [("initials", "initials")]
+    allow(ground, first_date=date(30), mail="names", push="names")
+    old = client.post(reverse("name_rules_take_back"), {"seen": "1"}, follow=True).text
+    assert "no change to take back" in old
+    press()
+    assert NameRule.objects.count() == 1
