@@ -142,6 +142,8 @@ self.phonePage = (() => {
 (() => {
   const box = document.querySelector("[data-kept-at]");
   if (!box) return;
+  // What this page shows comes from the phone as it is now, and names nobody: neither its age nor initials matter.
+  if (document.getElementById("entries")) return void box.remove();
   const at = new Date(box.dataset.keptAt);
   const clock = new Intl.DateTimeFormat("en-US", { hour: "numeric", minute: "2-digit" });
   const day = new Intl.DateTimeFormat("en-US", { weekday: "long", month: "long", day: "numeric" });

@@ -13,10 +13,12 @@ from playwright.sync_api import Browser, Page
 from tests.browser.conftest import DESK, PHONE, Site, sign_in
 
 pytestmark = pytest.mark.browser
-OPEN = ["/sign-in/", "/phone/no-signal/", "/phone/locked/"]
+OPEN = ["/sign-in/", "/phone/no-signal/", "/phone/locked/", "/manual/", "/manual/all/"]
 LOOKS = [(DESK, "light"), (PHONE, "dark"), (PHONE, "light"), (DESK, "dark")]
-NAMED = re.compile(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d{4}-\d{2}-\d{2}|\d+|(?<=tables/)[\w-]+")
-"""What an address names: a session, a date, a number, a kind of table."""
+NAMED = re.compile(
+    r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}|\d{4}-\d{2}-\d{2}|\d+|(?<=tables/)[\w-]+|(?<=manual/)(?!all/)[\w-]+"
+)
+"""What an address names: a session, a date, a number, a kind of table, a chapter."""
 NEVER = re.compile(r"/(sign-out|static|api)/|\.(csv|xlsx|ics|pdf)$|/template\.|/rows\.|/problems\.")
 
 

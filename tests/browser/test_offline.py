@@ -130,6 +130,38 @@ def test_a_page_that_is_not_kept_says_so_and_leads_to_those_that_are(
     expect(page.get_by_role("heading", name="Students")).to_be_visible()
 
 
+def test_help_and_the_manual_are_there_without_signal(phone: BrowserContext, offline_site: Site) -> None:
+    """One tap to the lines, one more to the chapter, which names nobody; what isn't sent yet has no age."""
+    page = phone.pages[0]
+    phone.set_offline(True)
+    page.goto(f"{offline_site.address}/day/")
+    help_button = page.get_by_role("button", name="Help")
+    size = help_button.bounding_box()
+    assert size is not None
+    # WCAG 2.2, 2.5.5 Target Size (Enhanced): 44 by 44 CSS pixels.
+    assert min(size["width"], size["height"]) >= 44
+    help_button.click()
+    expect(page.get_by_role("region", name="Help")).to_contain_text("Your day, stop by stop")
+    page.get_by_role("link", name="More in the manual").click()
+    page.wait_for_url("**/manual/morning/#your-day-stop-by-stop")
+    expect(page.get_by_role("heading", name="Your day, stop by stop")).to_be_in_viewport()
+    expect(page.locator("meta[name=person]")).to_have_count(0)
+    page.goto(f"{offline_site.address}/unsent/")
+    expect(page.get_by_text("Everything is sent.")).to_be_visible()
+    expect(page.locator(".kept-page")).to_have_count(0)
+
+
+def test_help_opens_where_no_script_runs(chromium: Browser, offline_site: Site) -> None:
+    """By the browser itself (HTML, the popover attribute)."""
+    context = chromium.new_context(viewport=PHONE, java_script_enabled=False)  # type: ignore[arg-type]
+    page = context.new_page()
+    page.goto(f"{offline_site.address}/sign-in/")
+    expect(page.get_by_role("region", name="Help")).to_be_hidden()
+    page.get_by_role("button", name="Help").click()
+    expect(page.get_by_role("region", name="Help")).to_be_visible()
+    context.close()
+
+
 def test_nothing_about_a_student_lies_readable_on_the_phone(phone: BrowserContext, offline_site: Site) -> None:
     """Neither without a passcode nor with one; with one nothing but addresses and times can be read at all."""
     page = phone.pages[0]

@@ -2,7 +2,6 @@
 // is kept on the phone under an id made here and sent from there (queue.js): ids, figures, and what was typed with
 // them, no student's name.
 (() => {
-  const BEFORE = "data-points-waiting"; // where an earlier version of this program kept what wasn't sent
   const sections = [...document.querySelectorAll(".taking")];
   if (!sections.length) return;
   const url = sections[0].dataset.points;
@@ -22,23 +21,6 @@
     key: point.client_id, kind: "data", url, body: point, time: "taken_at", about: `data ${point.goal}`, words,
     undo: { url: undoOf("{id}") }, fields: FIELDS, date: point.day, page: location.pathname + location.search,
   });
-
-  // Data that waited under the earlier way go where everything waits now.
-  async function moveOver() {
-    let rows = [];
-    try {
-      rows = JSON.parse(localStorage.getItem(BEFORE) ?? "[]");
-    } catch {
-      return; // nothing that could be read was ever kept
-    }
-    for (const row of rows) {
-      // Nobody noted when: the server takes them for now, as it did. Moved over twice, an entry is there once.
-      await queue.add({ ...entryOf(row.point, row.words), time: "" }).catch((error) => {
-        if (error.name !== "ConstraintError") throw error;
-      });
-    }
-    localStorage.removeItem(BEFORE);
-  }
 
   const lineOf = (key) => document.querySelector(`.take-today [data-id="${key}"]`);
   const button = (text, more, act) => {
@@ -202,7 +184,7 @@
   const of = (act) => ({ detail }) => detail?.entry?.kind === "data" && act(detail.entry, detail.told);
   queue.events.addEventListener("taken", of(stored));
   queue.events.addEventListener("refused", of(refused));
-  queue.ready.then(moveOver).then(queue.list).then((rows) => {
+  queue.ready.then(queue.list).then((rows) => {
     for (const entry of rows.filter((one) => one.kind === "data")) {
       if (entry.state === "refused") refused(entry, entry.refusal);
       else if (entry.state === "waiting") show(entry);
