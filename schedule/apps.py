@@ -34,6 +34,8 @@ class ScheduleConfig(AppConfig):
         import_module("caseload.progress.hooks").practice_add(practiced)
         import_module("schedule.feeds.signals").connect()
         import_module("schedule.happenings.services.following").connect()
+        logged = import_module("schedule.happenings.services.logged")
+        import_module("accounts.people.hooks").cover_effects_add(logged.cover_effects_told)
         silent = import_module("schedule.feeds.selectors.silent").silent_calendars
         import_module("schedule.day.hooks").silent_add(silent)
         guards, closed = import_module("accounts.guards"), import_module("schedule.calendar.services.closed")

@@ -9,12 +9,20 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.api import RecordSerializer, RecordViewSet, ShowsEnds, VisibleRelatedField, actor_of, visible_rows
+from accounts.api import (
+    EndsSerializer,
+    RecordSerializer,
+    RecordViewSet,
+    ShowsEnds,
+    VisibleRelatedField,
+    actor_of,
+    visible_rows,
+)
 from accounts.api_fields import MomentField
 from accounts.models import Person, Substitution
 from accounts.pages import site_of
 from accounts.people import services
-from accounts.people.hooks import office_buildings
+from accounts.people.hooks import cover_effects, office_buildings
 from accounts.people.selectors import people_listed
 from accounts.sign_in.services.factors import person_factors_remove
 
@@ -127,3 +135,22 @@ class SubstitutionViewSet(RecordViewSet[Substitution]):
     read_permission = write_permission = "people.change"
     save_service = services.substitution_save
     delete_service = services.substitution_delete
+
+    @extend_schema(operation_id="substitutions_effects_new", responses=EndsSerializer)
+    @action(detail=False, methods=["post"], url_path="effects", url_name="effects-new")
+    def effects_new(self, request: Request) -> Response:
+        """What entering it would do to what an absence logged. Nothing is saved."""
+        return self._foreseen(request, Substitution(), partial=False)
+
+    @extend_schema(operation_id="substitutions_effects", responses=EndsSerializer)
+    @action(detail=True, methods=["post"])
+    def effects(self, request: Request, pk: int) -> Response:
+        """What the change would do to what an absence logged. Nothing is saved."""
+        return self._foreseen(request, self.get_object(), partial=True)
+
+    def _foreseen(self, request: Request, row: Substitution, *, partial: bool) -> Response:
+        asked = self.get_serializer(row, data=request.data, partial=partial)
+        asked.is_valid(raise_exception=True)
+        actor, values = actor_of(request), asked.validated_data
+        told = cover_effects(actor, lambda: services.substitution_save(actor=actor, row=row, values=values))
+        return Response(EndsSerializer({"effects": told}).data)

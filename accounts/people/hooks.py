@@ -1,6 +1,7 @@
-"""What floors above know and hand down at the start: an office's buildings, and how a mail is sent later.
+"""What floors above know and hand down at the start: an office's buildings, how a mail is sent later, and what a
+substitution does to the log.
 
-This floor must not import them (travel.apps and config.apps register).
+This floor must not import them (travel.apps, schedule.apps and config.apps register).
 """
 
 from collections.abc import Callable
@@ -66,3 +67,19 @@ def link_send_later(person: Person, site: str) -> None:
         message = "Nobody has said how links are mailed."
         raise LookupError(message)
     _senders[0](person=person, site=site)
+
+
+type CoverForeseer = Callable[[Person, Callable[[], object]], list[str]]
+"""Tries a change of a substitution and says in sentences what it does to the log; leaves nothing of it."""
+
+_foreseers: list[CoverForeseer] = []
+
+
+def cover_effects_add(foreseer: CoverForeseer) -> None:
+    """Register who says it; a second time replaces the first."""
+    _foreseers[:] = [foreseer]
+
+
+def cover_effects(actor: Person, act: Callable[[], object]) -> list[str]:
+    """What entering, changing or deleting a substitution would do to the log. Raises what the act raises."""
+    return [text for foreseer in _foreseers for text in foreseer(actor, act)]

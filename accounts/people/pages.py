@@ -17,6 +17,7 @@ from accounts.guards import ends_foreseen
 from accounts.models import Person, Substitution
 from accounts.pages import Crumbs, RecordDeletePage, RecordFormPage, do_and_say, person_of, site_of
 from accounts.people.forms import PersonForm, SubstitutionForm
+from accounts.people.hooks import cover_effects
 from accounts.people.mailing import mail_is_set_up
 from accounts.people.selectors import people_listed
 from accounts.people.services import (
@@ -156,6 +157,12 @@ class SubstitutionFormPage(RecordFormPage[Substitution]):
     form_class = SubstitutionForm
     permission = PERMISSION
     noun = "substitution"
+    effects_said = "This changes the log. Nothing is saved yet."
+
+    def effects(self, row: Substitution, values: Mapping[str, Any]) -> list[str]:
+        """What it does to what an absence logged."""
+        fresh = self.find_row() if row.pk else self.new_row()
+        return cover_effects(self.person, lambda: substitution_save(actor=self.person, row=fresh, values=values))
 
     def save(self, row: Substitution, values: Mapping[str, Any]) -> Substitution:
         return substitution_save(actor=self.person, row=row, values=values)
@@ -176,6 +183,11 @@ class SubstitutionDeletePage(RecordDeletePage[Substitution]):
     model = Substitution
     permission = PERMISSION
     noun = "substitution"
+
+    def effects(self, row: Substitution) -> list[str]:
+        """What falls out again by an absence."""
+        fresh = self.find_row()
+        return cover_effects(self.person, lambda: substitution_delete(actor=self.person, row=fresh))
 
     def delete(self, row: Substitution) -> None:
         substitution_delete(actor=self.person, row=row)

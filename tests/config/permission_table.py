@@ -530,6 +530,8 @@ API: dict[str, Row] = {
     "api:person-deactivate": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:person-reactivate": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:substitution-list": Row(get="CX", post="CX"),
+    "api:substitution-effects-new": Row(post="CX"),
+    "api:substitution-effects": Row(post="C", hidden="X", at={"pk": "substitution"}),
     "api:substitution-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "substitution"}),
     "api:day": Row(get="TMCOS", hidden="X", at={"date": "=2026-09-14"}),
     "api:day_start": Row(post="TMS", at={"date": "=2026-09-14"}),

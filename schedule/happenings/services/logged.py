@@ -5,11 +5,13 @@ Logged by whoever said it, under the happening's sending, by which it is withdra
 
 import datetime as dt
 import uuid
+from collections.abc import Callable
 
 from django.db import transaction
 
 from accounts.models import Person
 from accounts.selectors import today_in
+from caseload.delivery.models import DeliveryVersion
 from caseload.delivery.selectors.sendings import sending_get
 from caseload.delivery.services.undo import sending_undo
 from schedule.calendar.happened import OF_TEACHER, HappeningKind
@@ -18,6 +20,11 @@ from schedule.happenings.reasons import REASON_OF
 from schedule.happenings.selectors import fallen_out
 from schedule.log.services import sessions_mark
 from schedule.weeks.models import WeekPlan
+
+WAITS_AGAIN = (
+    "{count} entries of the log say missed because the teacher is away, and are taken back: somebody stands in."
+)
+MISSED = "{count} entries of the log will say missed because the teacher is away: nobody stands in."
 
 
 def happening_log(*, row: Happening, now: dt.datetime | None = None) -> int:
@@ -65,6 +72,27 @@ def absences_log_again(*, teacher: Person, first: dt.date, last: dt.date, now: d
     rows = Happening.objects.standing().filter(kind__in=OF_TEACHER, teacher=teacher)
     for row in rows.filter(first_date__lte=last, last_date__gte=first):
         happening_log_again(row=row, now=now)
+
+
+def cover_effects_told(actor: Person, act: Callable[[], object]) -> list[str]:
+    """What a change of who stands in does to what absences logged, in sentences; nothing of it is saved."""
+    with transaction.atomic():
+        before = _logged_missed(actor)
+        act()
+        after = _logged_missed(actor)
+        transaction.set_rollback(True)
+    back, out = len(before - after), len(after - before)
+    told = [WAITS_AGAIN.format(count=back)] if back else []
+    return [*told, MISSED.format(count=out)] if out else told
+
+
+def _logged_missed(actor: Person) -> set[tuple[uuid.UUID | None, int]]:
+    """Session and student of each entry that an absence of the district's teachers logged and that stands."""
+    rows = Happening.objects.standing().filter(district=actor.district, kind__in=OF_TEACHER)
+    logged = DeliveryVersion.objects.current().filter(
+        sending__in=list(rows.values_list("sending", flat=True)), delivered_minutes__isnull=False
+    )
+    return set(logged.values_list("entry__session_uid", "entry__student_id"))
 
 
 def happening_log_withdraw(*, row: Happening, now: dt.datetime | None = None) -> None:

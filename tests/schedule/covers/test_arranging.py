@@ -258,3 +258,27 @@ def test_the_feed_of_some_sessions_has_the_drives_between_them(day: Day) -> None
     one = frozenset({day.sessions[1].uid})
     cover_change(actor=cast.teacher, cover=cover, wanted=CoverWanted(sessions=one))
     assert [one.category.name for one in feed_events(feed, (MONDAY, MONDAY))] == ["SESSION"]
+
+
+def test_what_an_entry_under_people_does_to_the_log_is_shown_first(day: Day) -> None:
+    """By page and by API: five entries that say missed are taken back; deleted, they are there again."""
+    ill(day)
+    cast, browser = day.cast, Client()
+    browser.force_login(cast.coordinator)
+    api = Api(cast.coordinator)
+    dates = {"first_date": MONDAY.isoformat(), "last_date": MONDAY.isoformat()}
+    values = {"substitute": cast.substitute.pk, "teacher": cast.teacher.pk, **dates}
+    back, out = "5 entries of the log say missed", "5 entries of the log will say missed"
+    assert back in api.post("substitutions/effects/", expect=200, **values)["effects"][0]
+    page = browser.post(reverse("substitution_new"), values).text
+    assert back in page
+    assert (Substitution.objects.count(), missed()) == (0, 5)
+    seen = re.search(r'name="effects_seen" value="([^"]+)"', page)
+    assert seen is not None
+    browser.post(reverse("substitution_new"), {**values, "effects_seen": seen[1]})
+    row = Substitution.objects.get()
+    assert missed() == 0
+    later = {"first_date": TUESDAY.isoformat(), "last_date": TUESDAY.isoformat()}
+    assert out in api.post(f"substitutions/{row.pk}/effects/", expect=200, **later)["effects"][0]
+    assert out in browser.get(reverse("substitution_delete", args=[row.pk])).text
+    assert (Substitution.objects.count(), missed()) == (1, 0)
