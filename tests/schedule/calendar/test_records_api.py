@@ -121,10 +121,9 @@ def test_a_students_name_in_a_title_is_said_and_saved(cast: Cast) -> None:
     """As the pages ask before they save; an office, which sees no student, is told no name either."""
     name = cast.student.last_name.split()[0]
     api = Api(cast.teacher)
-    day = {"first_date": "2026-10-05", "kind": "closed"}
-    entry = api.post("calendar-entries/", title=f"Visit of {name}", **day)
+    entry = api.post("calendar-entries/", title=f"Visit of {name}", first_date="2026-10-05", kind="closed")
     assert [name in one for one in entry["warnings"]] == [True]
-    meeting = {"weekday": 2, "start": "15:00", "end": "15:45"}
+    meeting: dict[str, Any] = {"weekday": 2, "start": "15:00", "end": "15:45"}
     assert name in api.post("meetings/", title=f"About {name}", **meeting)["warnings"][0]
     assert api.post("meetings/", title="The whole team", **{**meeting, "weekday": 3})["warnings"] == []
     assert [bool(one["warnings"]) for one in api.get("meetings/")["results"]] == [True, False]
