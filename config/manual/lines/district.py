@@ -8,8 +8,62 @@ DISTRICT: dict[str, PageHelp] = {
     "sign_in": says(
         "Sign in with the name and the password that the coordinator gave you.",
         "A given password works once; you then choose your own.",
-        "Forgotten? Ask the coordinator for a new one. Five wrong tries lock the name for 15 minutes.",
+        "Forgotten? Press I forgot my password, or ask the coordinator. Many wrong tries have to wait.",
         at="people#a-password",
+    ),
+    "sign_in_factor": says(
+        "The second step of signing in: your passkey, a code from your app, or one of your recovery codes.",
+        "With it, somebody who has your password still can’t get in.",
+        "Lost it all? The coordinator can remove the second step.",
+        at="people#a-second-step",
+    ),
+    "own_sign_in": says(
+        "How you sign in: password, second step, programs that ask in your name, and where you are signed in.",
+        "End a sign-in that isn’t yours, and change the password then.",
+        "Nobody else sees this page.",
+        at="people#a-second-step",
+    ),
+    "factor_": says(
+        "A second step for signing in: a passkey, or an app that shows codes.",
+        "Add two if you can, so that one may be lost.",
+        "Your password stays as it is.",
+        at="people#a-second-step",
+    ),
+    "recovery_codes": says(
+        "Codes for the day on which your passkey or your app is lost. Each works once.",
+        "Print them, or write them down, and keep them apart from the phone.",
+        "New ones end those that you had.",
+        at="people#a-second-step",
+    ),
+    "token_": says(
+        "A token by which another program asks in your name.",
+        "Say which program, what it may do, and until when. The token is shown once.",
+        "It may never do more than you may.",
+        at="people#programs-in-your-name",
+    ),
+    "sign_in_rules": says(
+        "What the district asks of signing in: for whom a second step is a must, and how long one stays signed in.",
+        "Choose by role.",
+        "Passwords and second steps themselves stay each person’s own.",
+        at="people#a-second-step",
+    ),
+    "password_forgot": says(
+        "Have a link sent by which you choose a new password.",
+        "Type the mail address that the coordinator has for you. Without mail, ask the coordinator.",
+        "The page doesn’t say whether an address is known.",
+        at="people#a-password",
+    ),
+    "password_link": says(
+        "Choose a password by the link that was mailed to you.",
+        "It works once and for some hours. Have a new one sent if it has ended.",
+        "A second step stays as it is.",
+        at="people#a-password",
+    ),
+    "accesses": says(
+        "Who looked at students other than their own, who took data out, and who signed in.",
+        "Choose a person, a student, a kind or dates; take the list as a file.",
+        "Teachers’ own students aren’t listed, but for files.",
+        at="privacy#what-is-recorded",
     ),
     "sign_out": says(
         "Sign out of this browser.",

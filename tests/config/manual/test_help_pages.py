@@ -74,7 +74,7 @@ def test_help_stands_on_every_page_and_opens_without_a_script(things: Things) ->
         path = reverse(name, kwargs={part: things.value(thing) for part, thing in row.at.items()})
         query = {key: things.value(value) for key, value in row.query.items()}
         answer = clients[letter].get(path, query, follow=True)
-        if answer.redirect_chain:
+        if answer.redirect_chain or answer.status_code != 200:
             continue
         text = html.unescape(answer.content.decode())
         told, seen = help_of(name), seen + 1
