@@ -19,7 +19,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """How hard to search."""
-        parser.add_argument("--seconds", type=int, default=20, help="of work for the week, and for the term")
+        parser.add_argument("--seconds", type=int, default=15, help="of work for the week, and for the term")
 
     def handle(self, *args: Any, **options: Any) -> None:
         """One step after the other; without the weeks after the first one the demo is there all the same."""

@@ -86,6 +86,20 @@ class Weeks:
         """The week for itself, on the days of some week that is alike. ``share``: of the effort left."""
         return self._solved(week.id, _own(week), share, until_placed=until_placed)
 
+    def best_again(self, week: TermWeek) -> None:
+        """Look once more for a week by itself that places more, from what is known of it."""
+        known, own = self._own_answer(week), _own(week)
+        if known is None or known.plan is None:
+            return
+        found = self._asked(own, self._share(), known.plan, known.stages, until_placed=True)
+        if found.plan is not None:
+            self.memory.answer(problem_digest(own), found)
+
+    def places_all(self, week: TermWeek) -> bool:
+        """Whether it is known that no week places more than the best one for itself."""
+        known = self._own_answer(week)
+        return known is not None and known.stages[0].status is Status.OPTIMAL
+
     def expect(self, questions: int, share: float = 1.0, times: float = TWICE) -> None:
         """So many questions are to be asked from now on, in a share of the effort left.
 

@@ -28,3 +28,19 @@ def test_while_minutes_may_have_a_place_the_search_goes_on() -> None:
     assert brief < longer
     # Those asked after it keep most of the work.
     assert longer < EFFORT / 2
+
+
+@pytest.mark.long
+def test_a_week_that_may_leave_out_what_has_a_place_is_looked_at_again() -> None:
+    """By itself, with most of the work: more is placed, and from then on that is the week's answer."""
+    term = generate_term(TermShape(sessions=40), 1)
+    short = next(one for one in term.weeks if len(one.problem.days) == 4)
+    weeks = Weeks(Budget(600.0, lambda: 0.0, effort=EFFORT), 0, 1)
+    before = weeks.best(short, share=0.01)
+    assert not weeks.places_all(short)
+    weeks.expect(1)
+    weeks.best_again(short)
+    after = weeks.best(short)
+    assert before.figures is not None
+    assert after.figures is not None
+    assert after.figures.unplaced < before.figures.unplaced

@@ -24,8 +24,9 @@ from schedule.planner.week.takeover import closest_state
 OWN_SHARE, CHAIN_SHARE, FITTED_SHARE = 0.45, 0.5, 0.6
 """Of the effort left: for each week by itself, near what stands by then, and near all that stands at the end."""
 
-OWN_TIMES = 0.4
-"""By itself a week takes so many times its equal share at first: what is left is for those that don't place all."""
+OWN_TIMES, AGAIN_SHARE = 0.4, 0.4
+"""By itself a week takes so many times its equal share at first: what is left is for those that don't place all.
+Those that still may leave out what has a place are looked at once more, in that share of the effort left."""
 
 type Weight = tuple[int, int, int]
 
@@ -66,6 +67,11 @@ class WholeWeeks:
         self._expect(OWN_SHARE, OWN_TIMES)
         for kind in ordered:
             self.weeks.best(kind.week, until_placed=True)
+        left = [kind for kind in ordered if not self.weeks.places_all(kind.week)]
+        self.weeks.expect(len(left), AGAIN_SHARE, times=1.0)
+        for kind in left:
+            if self.weeks.budget.remaining() > 0:
+                self.weeks.best_again(kind.week)
         self._expect(CHAIN_SHARE)
         for kind in ordered:
             plan = self.weeks.nearest(kind.week, standing, STAYING).plan
