@@ -20,6 +20,24 @@ PERMISSION = "access.view"
 MOST = 1000
 """Lines on a page, and of one kind; the file has all."""
 WORDS = {
+    "accesses": "who saw what",
+    "care_views": "what substitutes saw",
+    "goal_list": "a student’s goals",  # noqa: RUF001 -- as pages write it
+    "goal_detail": "a goal with its data",
+    "log_entry": "an entry of the log",
+    "log_month": "a month of the log",
+    "log_months": "months of the log",
+    "make_ups": "minutes to make up",
+    "mileage": "mileage",
+    "plan": "planning",
+    "progress_report": "a progress report",
+    "progress_reports": "progress reports",
+    "report_home": "the list of reports",
+    "team_decisions": "decisions of plans’ teams",  # noqa: RUF001 -- as above
+    "week_edit": "a week",
+    "week_print": "a week, to print",
+    "week_version": "a week",
+    "workload": "workloads",
     "student_list": "the list of students",
     "student_detail": "a student’s page",  # noqa: RUF001 -- as pages write it
     "student_archive": "everything kept about a student",
