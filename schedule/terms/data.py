@@ -51,6 +51,16 @@ class ExceptionView:
 
 
 @dataclass(frozen=True, slots=True)
+class NotHeldView:
+    """A planned day of which sessions don't take place, as calendar, log and what happened stand; in a sentence."""
+
+    date: dt.date
+    sessions: int
+    sentence: str
+    whole_day: bool
+
+
+@dataclass(frozen=True, slots=True)
 class TermWeekView:
     """A dated week of a term. ``kept`` of ``open`` sessions whose time exists in it stand where they always do.
 
@@ -71,6 +81,7 @@ class TermWeekView:
     week_id: int | None
     status: str
     status_label: str
+    not_held: tuple[NotHeldView, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -346,6 +357,11 @@ class TermView:
     def reserve_wanted(self) -> int:
         """Minutes that are likely to be missed, and room for them would be good."""
         return sum(one.reserve_wanted for one in self.minutes)
+
+    @property
+    def not_held(self) -> tuple[NotHeldView, ...]:
+        """The planned days of which sessions don't take place."""
+        return tuple(day for week in self.weeks for day in week.not_held)
 
     @property
     def exceptions(self) -> int:

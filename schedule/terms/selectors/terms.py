@@ -21,6 +21,7 @@ from schedule.terms.data import (
 )
 from schedule.terms.models import TermPlan
 from schedule.terms.sameness import SIDE_WORDS, Side
+from schedule.terms.selectors.not_held import not_held
 from schedule.terms.selectors.ways import term_later, term_ways
 from schedule.terms.words import when_words
 from schedule.weeks.models import TimetableSession, TimetableVersion, WeekPlan
@@ -121,7 +122,9 @@ def _minutes(kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator
 
 
 def _weeks(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[TermWeekView]:
-    rows = {row.monday: row for row in WeekPlan.objects.filter(plan_run=term.run).order_by("pk")}
+    planned = WeekPlan.objects.filter(plan_run=term.run).select_related("teacher__district").order_by("pk")
+    rows = {row.monday: row for row in planned}
+    off = not_held(list(rows.values()))
     for one in kept:
         monday = dt.date.fromisoformat(one["monday"])
         row = rows.get(monday)
@@ -140,6 +143,7 @@ def _weeks(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentName
             week_id=row.pk if row else None,
             status=row.status if row else "",
             status_label=row.get_status_display() if row else "",
+            not_held=off.get(row.pk, ()) if row else (),
         )
 
 

@@ -160,3 +160,28 @@ def test_a_week_begun_stays_when_the_term_is_taken_back(cast: Cast, caseload: li
     press(cast.teacher, "term_publish", term)
     text = press(cast.teacher, "term_take_back", term)
     assert "The standing timetable is taken back." in text
+
+
+def test_a_term_says_which_of_its_planned_days_will_not_be(cast: Cast) -> None:
+    """A day that is closed once the term is planned: page and API say so, for the whole day or for one school."""
+    make_ground(cast)
+    make_line(cast, "F1", building=cast.south)
+    term = planned(cast, weeks=2)
+    assert "be as planned" not in page(cast.teacher, "term", term.pk)
+    week = WeekPlan.objects.filter(plan_run=term.run).order_by("monday").first()
+    assert week is not None
+    date = week.sessions.order_by("date").values_list("date", flat=True)[0]
+    make_entry(cast, date, "closed")
+    text = page(cast.teacher, "term", term.pk)
+    assert "be as planned.</strong>" in text
+    assert f"{date:%A, %B} {date.day}, {date:%Y}: No session takes place" in text
+    client = Client()
+    client.force_login(cast.teacher)
+    told = client.get(f"/api/1/terms/{term.pk}/").json()
+    [day] = told["weeks"][0]["not_held"]
+    assert (day["date"], day["whole_day"], day["sessions"]) == (
+        date.isoformat(),
+        True,
+        week.sessions.filter(date=date).count(),
+    )
+    assert told["weeks"][1]["not_held"] == []
