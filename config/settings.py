@@ -181,6 +181,10 @@ CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
 # For a year a browser asks this host by HTTPS alone (RFC 6797). What other hosts of the domain do is theirs.
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if SESSION_COOKIE_SECURE else 0
+# Where `manage.py serve` listens, with how many threads, and whose X-Forwarded headers count (config.serving).
+WEB_LISTEN = env.str("WEB_LISTEN", default="127.0.0.1:8000")
+WEB_THREADS = env.int("WEB_THREADS", default=8)
+TRUSTED_PROXY = env.str("TRUSTED_PROXY", default="")
 X_FRAME_OPTIONS = "DENY"
 CSRF_FAILURE_VIEW = "config.error_pages.csrf_failure"
 
