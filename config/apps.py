@@ -5,7 +5,7 @@ from importlib import import_module
 from django.apps import AppConfig
 from django.core.checks import Tags, register
 
-from config.checks import secrets_are_the_owners
+from config.running.checks import secrets_are_the_owners
 
 
 class ProjectConfig(AppConfig):

@@ -12,7 +12,7 @@ import environ
 from django.utils.csp import CSP
 
 from accounts.own_files import OwnersDatabase
-from config.secret_key import own_key
+from config.running.secret_key import own_key
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
@@ -181,7 +181,7 @@ CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
 # For a year a browser asks this host by HTTPS alone (RFC 6797). What other hosts of the domain do is theirs.
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if SESSION_COOKIE_SECURE else 0
-# Where `manage.py serve` listens, with how many threads, and whose X-Forwarded headers count (config.serving).
+# Where `manage.py serve` listens, with how many threads, and whose X-Forwarded headers count (config.running).
 WEB_LISTEN = env.str("WEB_LISTEN", default="127.0.0.1:8000")
 WEB_THREADS = env.int("WEB_THREADS", default=8)
 TRUSTED_PROXY = env.str("TRUSTED_PROXY", default="")
@@ -294,12 +294,12 @@ CELERY_BEAT_SCHEDULE = {
 }
 
 # Addresses of calendar feeds are secrets: neither logs nor error reports show them.
-DEFAULT_EXCEPTION_REPORTER = "config.redaction.RedactingReporter"
+DEFAULT_EXCEPTION_REPORTER = "config.running.redaction.RedactingReporter"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "filters": {"addresses": {"()": "config.redaction.RedactingFilter"}},
+    "filters": {"addresses": {"()": "config.running.redaction.RedactingFilter"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["addresses"]}},
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
     # The first two tell each step of each PDF file; the last tells addresses of calendars, which may be secret.

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from config.health import health
+from config.running.health import health
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),

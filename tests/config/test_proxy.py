@@ -8,7 +8,7 @@ import urllib3
 from django.core.exceptions import ImproperlyConfigured
 from pytest_django.fixtures import Settings
 
-from config.serving import server_options
+from config.running.serving import server_options
 from tests.databases import ROOT
 from tests.proxies import HOST, PROXIES, Certificate, Visitor, certificate_make, proxy_running
 from tests.servers import MissingServiceError, free_port

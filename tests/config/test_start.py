@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from config.secret_key import SHORTEST, own_key
+from config.running.secret_key import SHORTEST, own_key
 from tests.services import free_port
 
 pytestmark = pytest.mark.long

@@ -9,7 +9,7 @@ import waitress
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management.base import BaseCommand, CommandError
 
-from config.serving import server_options
+from config.running.serving import server_options
 
 
 class Command(BaseCommand):

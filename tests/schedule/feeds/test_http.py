@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.http import http_date, parse_http_date
 from icalendar import Calendar
 
-from config.redaction import RedactingFilter, RedactingReporter, access_logs_redact
+from config.running.redaction import RedactingFilter, RedactingReporter, access_logs_redact
 from schedule.feeds.models import Feed, FeedBody
 from schedule.feeds.pages.serving import MISSES_ALLOWED, MISSES_SECONDS, BodyStore, bodies
 from schedule.feeds.services.feeds import PREFIX, feed_new_address, feed_options_save, feed_stop, secret_hash
