@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import time_machine
-import waitress  # type: ignore[import-untyped]  # has no types
+import waitress
 
 from config.wsgi import application
 
