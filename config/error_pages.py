@@ -1,5 +1,6 @@
 """Pages for what goes wrong: plain words, a way on, and never a student's name."""
 
+import sys
 from collections.abc import Callable
 
 from django.core.exceptions import ValidationError
@@ -7,9 +8,14 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
 
 from accounts.errors import ApplicationError
+from config.running.away import RETRY_AFTER, WORDS, Cause, cause_of
+from config.running.steady import CAUSE, SAFE
 
 
 def _page(request: HttpRequest, status: int, title: str, message: str, code: str) -> HttpResponse:
+    if request.path.startswith("/feeds/") and status >= 500:
+        # A calendar program reads no page; it keeps what it has and asks again.
+        return HttpResponse(f"{title}\n", status=status, content_type="text/plain")
     if request.path.startswith("/api/"):
         return JsonResponse({"code": code, "message": message, "fields": {}}, status=status)
     return render(request, "error.html", {"title": title, "message": message, "status": status}, status=status)
@@ -41,9 +47,22 @@ def bad_request(request: HttpRequest, exception: Exception | None = None) -> Htt
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Our fault; whatever was saved before stays saved."""
+    """Our fault; whatever was saved before stays saved. Called while the error is at hand."""
+    if (cause := cause_of(sys.exception())) is not None:
+        return unavailable(request, cause)
     message = "Something broke on our side. What you saved is still there. Try again, or go back to the week."
     return _page(request, 500, "Something broke", message, "server_error")
+
+
+def unavailable(request: HttpRequest, cause: Cause) -> HttpResponse:
+    """Nobody's fault in the program: the database is away or busy, or the disk is full. Says what is saved."""
+    request.META[CAUSE] = cause
+    words = WORDS[cause]
+    message = f"{words.reason} {words.read if request.method in SAFE else words.sent}"
+    response = _page(request, 503, words.title, message, str(cause))
+    response.headers["Retry-After"] = str(RETRY_AFTER[cause])
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 class ApplicationErrorMiddleware:

@@ -56,6 +56,8 @@ MIDDLEWARE = [
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
+    # Outside of all that asks the database.
+    "config.running.steady.SteadyMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # A program with a token is somebody from here on, as if signed in.
@@ -107,6 +109,8 @@ DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'm
 DATABASES["default"]["CONN_MAX_AGE"] = 60
 DATABASES["default"]["CONN_HEALTH_CHECKS"] = DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3"
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+# How long a request waits for a database that is away, where asking again is safe (config.running.steady).
+DATABASE_WAIT_SECONDS = env.float("DATABASE_WAIT_SECONDS", default=8.0)
     # IMMEDIATE takes the write lock at BEGIN, so that a read followed by a write never fails as "locked".
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",

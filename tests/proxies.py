@@ -7,9 +7,7 @@ import subprocess
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from http.cookies import SimpleCookie
 from pathlib import Path
-from urllib.parse import urlencode
 
 import urllib3
 from cryptography import x509
@@ -19,6 +17,7 @@ from cryptography.x509.oid import NameOID
 
 from tests.databases import ROOT
 from tests.servers import MissingServiceError, free_port
+from tests.visitor import Visitor
 
 HOST = "plan.school.example"
 DEPLOY = ROOT / "docs" / "deploy"
@@ -119,32 +118,10 @@ def proxy_running(name: str, home: Path, upstream: int, certificate: Certificate
         process.wait(30)
 
 
-class Visitor:
-    """Somebody's browser at HOST, which connects from an address of this machine's choice and keeps cookies."""
-
-    def __init__(self, port: int, chain: Path, address: str = "127.0.0.1") -> None:
-        self.site = f"https://{HOST}:{port}"
-        self.cookies: SimpleCookie = SimpleCookie()
-        self._pool = urllib3.HTTPSConnectionPool(
-            "127.0.0.1", port, ca_certs=str(chain), server_hostname=HOST, assert_hostname=HOST,
-            source_address=(address, 0), retries=False, timeout=60,
-        )  # fmt: skip
-
-    def ask(self, method: str, path: str, **headers: str) -> urllib3.BaseHTTPResponse:
-        """One request, no redirect followed."""
-        body = headers.pop("body", None)
-        kept = "; ".join(f"{name}={one.value}" for name, one in self.cookies.items())
-        told = {"Host": self.site.removeprefix("https://"), **({"Cookie": kept} if kept else {}), **headers}
-        answer = self._pool.request(method, path, body=body, headers=told, redirect=False)
-        for line in answer.headers.getlist("set-cookie"):
-            self.cookies.load(line)
-        return answer
-
-    def sign_in(self, name: str, password: str, **headers: str) -> urllib3.BaseHTTPResponse:
-        """Send the form of the sign-in page as a browser does."""
-        page = self.ask("GET", "/sign-in/").data.decode()
-        token = re.search(r'name="csrfmiddlewaretoken" value="(\w+)"', page)
-        assert token is not None, page
-        sent = urlencode({"csrfmiddlewaretoken": token[1], "username": name, "password": password})
-        kind = {"Content-Type": "application/x-www-form-urlencoded", "Origin": self.site}
-        return self.ask("POST", "/sign-in/", body=sent, **kind, **headers)
+def secure_visitor(port: int, chain: Path, address: str = "127.0.0.1") -> Visitor:
+    """Somebody at HOST over HTTPS, who connects from an address of this machine's choice."""
+    pool = urllib3.HTTPSConnectionPool(
+        "127.0.0.1", port, ca_certs=str(chain), server_hostname=HOST, assert_hostname=HOST,
+        source_address=(address, 0), retries=False, timeout=60,
+    )  # fmt: skip
+    return Visitor(f"https://{HOST}:{port}", pool)

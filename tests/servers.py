@@ -92,24 +92,61 @@ def _as_server_user() -> list[str | Path]:
     return ["runuser", "-u", "postgres", "--"] if os.geteuid() == 0 else []
 
 
-def _start_cluster(programs: Path, home: Path, port: int) -> None:
-    data = home / "data"
-    as_user = _as_server_user()
-    if as_user:
-        shutil.chown(home, "postgres")
-    subprocess.run(
-        [*as_user, programs / "initdb", "-D", data, "-U", "tester", "-A", "trust", "-E", "UTF8", "--no-sync"],
-        check=True,
-        stdout=subprocess.DEVNULL,
-        cwd=home,
-    )
-    options = f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories={home} -c fsync=off"
-    subprocess.run(
-        [*as_user, programs / "pg_ctl", "-D", data, "-l", home / "log", "-o", options, "-w", "start"],
-        check=True,
-        stdout=subprocess.DEVNULL,
-        cwd=home,
-    )
+@dataclass(frozen=True)
+class PostgresCluster:
+    """A PostgreSQL server of its own, which can be stopped and started again."""
+
+    programs: Path
+    home: Path
+    port: int
+
+    @property
+    def url(self) -> str:
+        """For DATABASE_URL."""
+        return f"postgres://tester@127.0.0.1:{self.port}/postgres"
+
+    def make(self) -> None:
+        """Its files."""
+        if os.geteuid() == 0:
+            shutil.chown(self.home, "postgres")
+        self._run("initdb", "-D", self.home / "data", "-U", "tester", "-A", "trust", "-E", "UTF8", "--no-sync")
+
+    def start(self) -> None:
+        """Start it and wait until it answers."""
+        place = f"-c listen_addresses=127.0.0.1 -c port={self.port} -c unix_socket_directories={self.home}"
+        options: list[str | Path] = ["-l", self.home / "log", "-o", f"{place} -c fsync=off"]
+        self._run("pg_ctl", "-D", self.home / "data", *options, "-w", "start")
+
+    def stop(self, how: str = "immediate") -> None:
+        """End it, if it runs: ``immediate`` as when the machine goes down, ``fast`` with its connections cut."""
+        if (self.home / "data" / "postmaster.pid").exists():
+            self._run("pg_ctl", "-D", self.home / "data", "-m", how, "-w", "stop")
+
+    def _run(self, program: str, *words: str | Path) -> None:
+        command = [*_as_server_user(), self.programs / program, *words]
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL, cwd=self.home)
+
+
+@contextmanager
+def postgres_cluster() -> Iterator[PostgresCluster]:
+    """A private cluster that runs, and lives as long as the context. Raises `MissingServiceError` without one."""
+    programs = _postgres_programs()
+    if programs is None:
+        raise MissingServiceError("PostgreSQL (Debian package postgresql, or TEST_POSTGRES_URL)")
+    if os.geteuid() == 0 and shutil.which("runuser") is None:
+        raise MissingServiceError("runuser, to start PostgreSQL as another user than root")
+    # A directory that the server's own user may enter, which pytest's are not; short, since it holds a socket.
+    home = Path(tempfile.mkdtemp(prefix="postgres-"))
+    cluster = PostgresCluster(programs, home, free_port())
+    try:
+        cluster.make()
+        cluster.start()
+        try:
+            yield cluster
+        finally:
+            cluster.stop()
+    finally:
+        shutil.rmtree(home)
 
 
 @contextmanager
@@ -121,29 +158,5 @@ def postgres_server() -> Iterator[str]:
     if given := os.environ.get("TEST_POSTGRES_URL"):
         yield given
         return
-    programs = _postgres_programs()
-    if programs is None:
-        raise MissingServiceError("PostgreSQL (Debian package postgresql, or TEST_POSTGRES_URL)")
-    if os.geteuid() == 0 and shutil.which("runuser") is None:
-        raise MissingServiceError("runuser, to start PostgreSQL as another user than root")
-    # A directory that the server's own user may enter, which pytest's are not; short, since it holds a socket.
-    home = Path(tempfile.mkdtemp(prefix="postgres-"))
-    try:
-        port = free_port()
-        _start_cluster(programs, home, port)
-        try:
-            yield f"postgres://tester@127.0.0.1:{port}/postgres"
-        finally:
-            stop: list[str | Path] = [
-                *_as_server_user(),
-                programs / "pg_ctl",
-                "-D",
-                home / "data",
-                "-m",
-                "immediate",
-                "-w",
-                "stop",
-            ]
-            subprocess.run(stop, check=True, stdout=subprocess.DEVNULL, cwd=home)
-    finally:
-        shutil.rmtree(home)
+    with postgres_cluster() as cluster:
+        yield cluster.url

@@ -23,6 +23,8 @@ OTHER_PERSON = "Somebody else is signed in here now. Nothing is saved: sign in a
 SAFE = frozenset({"GET", "HEAD", "OPTIONS", "TRACE"})
 FORMS = frozenset({"application/x-www-form-urlencoded", "multipart/form-data"})
 ARRIVED = "accounts.idempotency.arrived"
+UNDER_KEY = "accounts.idempotency.under_key"
+"""Set where a request is one transaction with its key: sent again, it is taken once."""
 NOT_A_KEY = (
     "The Idempotency-Key isn't one. Send 8 to 64 letters, digits, hyphens and underscores, such as a UUID, "
     "in quotes."
@@ -46,6 +48,7 @@ class IdempotencyMiddleware:
         key = key_read(text)
         if key is None:
             return _refused(request, ApplicationError(NOT_A_KEY, code="idempotency_key_invalid", status=400))
+        request.META[UNDER_KEY] = True
         answers: list[HttpResponse] = []
 
         def act() -> Answered | None:

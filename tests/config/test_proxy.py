@@ -10,7 +10,7 @@ from pytest_django.fixtures import Settings
 
 from config.running.serving import server_options
 from tests.databases import ROOT
-from tests.proxies import HOST, PROXIES, Certificate, Visitor, certificate_make, proxy_running
+from tests.proxies import HOST, PROXIES, Certificate, certificate_make, proxy_running, secure_visitor
 from tests.servers import MissingServiceError, free_port
 from tests.services import leave_out
 from tests.sides import Side, wait_for
@@ -81,7 +81,7 @@ def test_signing_in_through_a_proxy(
     )
     assert led.status in {301, 308}
     assert led.headers["location"].startswith(f"https://{HOST}")
-    visitor = Visitor(secure, certificate.chain)
+    visitor = secure_visitor(secure, certificate.chain)
     start = visitor.ask("GET", "/")
     assert (start.status, start.headers["location"]) == (302, "/sign-in/?next=/")
     page = visitor.ask("GET", "/sign-in/")
@@ -93,7 +93,7 @@ def test_signing_in_through_a_proxy(
     assert len(visitor.cookies) >= 2
     assert all(cookie["secure"] for cookie in visitor.cookies.values())
     # A wrong password counts at the address that the visitor came from, whatever it says of itself.
-    stranger = Visitor(secure, certificate.chain, address="127.0.0.2")
+    stranger = secure_visitor(secure, certificate.chain, address="127.0.0.2")
     assert stranger.sign_in("odell", "not-the-password", **FORGED).status == 200
     assert _tries(sqlite_side) == {"127.0.0.2"}
 
