@@ -48,16 +48,18 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    # Outside of all others, so that every answer has its line and its id.
+    "config.running.request_log.RequestLogMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "config.packing.PackedFilesMiddleware",
     "config.packing.PackedPagesMiddleware",
     "config.browser_features.BrowserFeaturesMiddleware",
     "config.problems.ProblemMiddleware",
     "django.middleware.csp.ContentSecurityPolicyMiddleware",
-    "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.common.CommonMiddleware",
     # Outside of all that asks the database.
     "config.running.steady.SteadyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     # A program with a token is somebody from here on, as if signed in.
@@ -107,10 +109,10 @@ DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR_DIR / 'm
 # Opening SQLite for each request and closing it again, which folds in the write-ahead log, is what a small answer
 # spends most of its time on (docs/feeds.md).
 DATABASES["default"]["CONN_MAX_AGE"] = 60
-DATABASES["default"]["CONN_HEALTH_CHECKS"] = DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3"
-if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 # How long a request waits for a database that is away, where asking again is safe (config.running.steady).
 DATABASE_WAIT_SECONDS = env.float("DATABASE_WAIT_SECONDS", default=8.0)
+DATABASES["default"]["CONN_HEALTH_CHECKS"] = DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3"
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # IMMEDIATE takes the write lock at BEGIN, so that a read followed by a write never fails as "locked".
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
@@ -297,14 +299,32 @@ CELERY_BEAT_SCHEDULE = {
     "ask for what is due": {"task": "jobs.tasks.ask_for_regular_work", "schedule": 60.0},
 }
 
-# Addresses of calendar feeds are secrets: neither logs nor error reports show them.
+# Whoever brings it reads the figures of /metrics/; without one nobody does (config.running.figures).
+METRICS_TOKEN = env.str("METRICS_TOKEN", default="")
+# Addresses of calendar feeds and packets are secrets: neither logs nor error reports show them.
 DEFAULT_EXCEPTION_REPORTER = "config.running.redaction.RedactingReporter"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
-    "filters": {"addresses": {"()": "config.running.redaction.RedactingFilter"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["addresses"]}},
+    "formatters": {
+        "line": {"format": "{asctime} {levelname} {name} [{request_id}]: {message}", "style": "{"},
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "fmt": "{asctime} {levelname} {name} {request_id} {message}",
+            "style": "{",
+        },
+    },
+    "filters": {
+        "requests": {"()": "config.running.logs.RequestIdFilter"},
+        "addresses": {"()": "config.running.redaction.RedactingFilter"},
+    },
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "formatter": env.str("LOG_FORMAT", default="line"),
+            "filters": ["requests", "addresses"],
+        }
+    },
     "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="INFO")},
     # The first two tell each step of each PDF file; the last tells addresses of calendars, which may be secret.
     "loggers": {name: {"level": "WARNING"} for name in ("weasyprint", "fontTools", "urllib3")},

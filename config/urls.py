@@ -2,10 +2,13 @@
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from config.running.health import health
+from config.running.figures import metrics
+from config.running.health import health, ready
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("health/", health, name="health"),
+    path("ready/", ready, name="ready"),
+    path("metrics/", metrics, name="metrics"),
     path("", include("config.phone.urls")),
     path("", include("config.manual.urls")),
     path("", include("accounts.sign_in.urls")),

@@ -20,9 +20,9 @@ from jobs.dispatch import job_announce
 from jobs.errors import LeaseLostError
 from jobs.models import Job
 
+from jobs.selectors import UNFINISHED
 logger = logging.getLogger(__name__)
 
-UNFINISHED = (Job.State.WAITING, Job.State.RUNNING)
 CUT_OFF = "The work was interrupted several times before it could finish. Start it again, perhaps with fewer weeks."
 
 

@@ -11,7 +11,8 @@ from django.shortcuts import render
 from accounts.models import Person
 
 OPEN_PAGES = frozenset({
-    "packet_open", "sign_out", "sign_in", "health", "feed_ics", "manual", "manual_whole", "manual_chapter",
+    "packet_open", "sign_out", "sign_in", "health", "ready", "metrics", "feed_ics",
+    "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 """What is there for anybody, also for one whose link has ended."""
 LINK_PAGES = frozenset({
@@ -27,7 +28,7 @@ LINK_PAGES = frozenset({
     "voucher_submit", "voucher_list", "voucher", "voucher_file", "voucher_step", "supplement_start",
     "supplement_drop",
     # What everybody has, signed in or not.
-    "health", "feed_ics", "manual", "manual_whole", "manual_chapter",
+    "health", "ready", "metrics", "feed_ics", "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 BY_LINK = "by_link"
 

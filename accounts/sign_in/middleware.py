@@ -15,8 +15,8 @@ MUST_CHANGE = "Your password was given to you by somebody else. Choose your own 
 MUST_SET_UP = "Your district asks for a second factor. Set one up first, under How you sign in."
 FACTOR_PAGES = frozenset({"own_sign_in", "factor_codes", "factor_passkey", "recovery_codes"})
 ALLOWED = frozenset({
-    "password_change", "api:own_password", "sign_out", "health", "manual", "manual_whole", "manual_chapter",
-    "feed_ics", "packet_open",
+    "password_change", "api:own_password", "sign_out", "health", "ready", "metrics", "feed_ics", "packet_open",
+    "manual", "manual_whole", "manual_chapter",
 })  # fmt: skip
 
 

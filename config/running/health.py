@@ -1,20 +1,78 @@
-"""Whether the service answers."""
+"""Whether the process lives, and whether it can be given requests: two questions of whoever watches it."""
 
+import datetime as dt
+from functools import lru_cache
+
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.db import OperationalError, connection
-from django.http import HttpRequest, HttpResponse
+from django.db import DatabaseError, InterfaceError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+
+from jobs.selectors import oldest_waiting
+
+OK = "ok"
+LATE_AFTER = dt.timedelta(minutes=5)
+"""A job that nobody has begun for so long: common practice, no source."""
 
 
 @login_not_required
 @never_cache
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:
-    """200 if the database answers a query, else 503; no details, since anyone may ask."""
+    """200 while the process answers, whatever its database does: starting it again would help with nothing else."""
+    return HttpResponse("ok\n", content_type="text/plain")
+
+
+@login_not_required
+@never_cache
+@require_safe
+def ready(request: HttpRequest) -> HttpResponse:
+    """200 if the database answers and has the tables of this version, else 503.
+
+    A word for each part and no more, since anyone may ask. Work that waits for a worker is told, and turns nobody
+    away: pages do without one.
+    """
+    told = _parts()
+    fit = told["database"] == told["migrations"] == OK
+    return JsonResponse(told, status=200 if fit else 503)
+
+
+def _parts() -> dict[str, str]:
     try:
         with connection.cursor() as cursor:
             cursor.execute("SELECT 1")
-    except OperationalError:
-        return HttpResponse("database does not answer\n", content_type="text/plain", status=503)
-    return HttpResponse("ok\n", content_type="text/plain")
+        missing = _migrations_missing()
+        queue = "unknown" if missing else _queue()
+    except (DatabaseError, InterfaceError):
+        return {"database": "away", "migrations": "unknown", "queue": "unknown"}
+    return {"database": OK, "migrations": "missing" if missing else OK, "queue": queue}
+
+
+def _migrations_missing() -> bool:
+    try:
+        return not _migrated()
+    except _NotMigratedError:
+        return True
+
+
+class _NotMigratedError(Exception):
+    """Raised so that only the good answer is kept: tables don't go away while a process lives."""
+
+
+@lru_cache(maxsize=1)
+def _migrated() -> bool:
+    executor = MigrationExecutor(connection)
+    if executor.migration_plan(executor.loader.graph.leaf_nodes()):
+        raise _NotMigratedError
+    return True
+
+
+def _queue() -> str:
+    oldest = oldest_waiting()
+    if oldest is None or timezone.now() - oldest < LATE_AFTER:
+        return OK
+    return "late: no worker" if settings.JOBS_IN_PROCESS else "late: no worker, or no beat"

@@ -26,6 +26,8 @@ class RedactingFilter(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Rewrite the message; always lets it pass."""
+        # Django's own lines carry the request, which a handler may write with its address.
+        vars(record).pop("request", None)
         message = record.getMessage()
         redacted = without_addresses(message)
         if redacted != message:

@@ -60,6 +60,9 @@ NO_OPERATION = {"key": "a-key-of-ones-own", "url": "/api/1/no-such-thing/", "bod
 
 PAGES: dict[str, Row] = {
     "health": Row(get=EVERYONE, public=True),
+    "ready": Row(get=EVERYONE, public=True),
+    # With a token of its own, which nobody has by signing in.
+    "metrics": Row(get="", hidden=EVERYONE),
     "home": Row(get=EVERYONE),
     "worker": Row(get=EVERYONE, public=True),
     "phone": Row(get=EVERYONE),

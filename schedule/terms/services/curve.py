@@ -16,7 +16,8 @@ from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
-from jobs.services import UNFINISHED, job_add, job_stop_ask
+from jobs.selectors import UNFINISHED
+from jobs.services import job_add, job_stop_ask
 from schedule.calendar.words import listed
 from schedule.planner.term.plan import plan_curve
 from schedule.planner.term.term import LaterTimetable, TermResult

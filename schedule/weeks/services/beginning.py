@@ -10,7 +10,8 @@ from typing import Any
 from accounts.dates import span_words
 from accounts.errors import ApplicationError
 from jobs.dispatch import job_is_unsent
-from jobs.services import UNFINISHED, job_add, job_announce_later, job_stop_ask
+from jobs.selectors import UNFINISHED
+from jobs.services import job_add, job_announce_later, job_stop_ask
 from schedule.calendar.hooks import calendars_refresh
 from schedule.calendar.services.busy import busy_ask_due
 from schedule.weeks.aims import AIM_WORDS, Aim

@@ -12,7 +12,8 @@ from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.services import audit_write
 from accounts.validation import row_validate
-from jobs.services import UNFINISHED, job_add, job_stop_ask
+from jobs.selectors import UNFINISHED
+from jobs.services import job_add, job_stop_ask
 from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.asking.favors import find_favors
 from schedule.weeks.models import WeekPlan, WeekQuestion
