@@ -6,7 +6,7 @@ import uuid
 
 from celery import current_app
 from django.conf import settings
-from django.utils import timezone
+from django.db.models.functions import Now
 from kombu.exceptions import OperationalError
 
 from jobs.models import Job
@@ -32,7 +32,7 @@ def job_announce(job_id: uuid.UUID) -> bool:
     except OperationalError:
         logger.warning("Job %s could not be sent now; it will be sent again.", job_id)
         return False
-    Job.objects.filter(pk=job_id).update(sent_at=timezone.now())
+    Job.objects.filter(pk=job_id).update(sent_at=Now())
     return True
 
 

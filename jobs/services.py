@@ -1,6 +1,7 @@
 """Writes to job rows. Each one that depends on a state says so in its WHERE and checks the count of rows.
 
-A worker holds a job by its lease: a token and a moment until which nobody else may take it. Times are UTC.
+A worker holds a job by its lease: a token and a moment until which nobody else may take it. Times are UTC, and the
+database's: clocks of machines differ, and a worker two hours ahead would take every lease for one that ran out.
 """
 
 import datetime as dt
@@ -12,15 +13,15 @@ from typing import Any
 
 from django.conf import settings
 from django.db import IntegrityError, transaction
-from django.db.models import Case, F, QuerySet, Value, When
-from django.db.models.functions import Coalesce
-from django.utils import timezone
+from django.db.models import Case, DateTimeField, DurationField, ExpressionWrapper, F, QuerySet, Value, When
+from django.db.models.expressions import Combinable
+from django.db.models.functions import Coalesce, Now
 
 from jobs.dispatch import job_announce
 from jobs.errors import LeaseLostError
 from jobs.models import Job
-
 from jobs.selectors import UNFINISHED
+
 logger = logging.getLogger(__name__)
 
 CUT_OFF = "The work was interrupted several times before it could finish. Start it again, perhaps with fewer weeks."
@@ -41,8 +42,14 @@ class Claim:
         return Job.objects.filter(pk=self.job_id, lease_token=self.token, state=Job.State.RUNNING)
 
 
-def _lease_end() -> dt.datetime:
-    return timezone.now() + dt.timedelta(seconds=settings.JOBS_LEASE_SECONDS)
+def _from_now(seconds: float) -> Combinable:
+    """So many seconds from now, or before now, by the database's clock."""
+    span = Value(dt.timedelta(seconds=seconds), output_field=DurationField())
+    return ExpressionWrapper(Now() + span, output_field=DateTimeField())
+
+
+def _lease_end() -> Combinable:
+    return _from_now(settings.JOBS_LEASE_SECONDS)
 
 
 def job_add(*, kind: str, payload: Mapping[str, Any], unique_key: str = "", attempts_allowed: int = 3) -> Job:
@@ -91,7 +98,7 @@ def job_claim(*, job_id: uuid.UUID | None = None) -> Claim | None:
             lease_token=token,
             lease_until=_lease_end(),
             attempts=F("attempts") + 1,
-            started_at=Coalesce(F("started_at"), timezone.now()),
+            started_at=Coalesce(F("started_at"), Now()),
         )
         if taken == 1:
             return Claim(job.pk, token, job.kind, job.payload, job.attempts + 1)
@@ -118,14 +125,14 @@ def job_finish(*, claim: Claim, progress: Mapping[str, Any] | None = None) -> No
     """
     values: dict[str, Any] = {} if progress is None else {"progress": dict(progress)}
     state = Case(When(stop_asked=True, then=Value(Job.State.STOPPED)), default=Value(Job.State.DONE))
-    if claim.row().update(state=state, ended_at=timezone.now(), lease_token=None, lease_until=None, **values) != 1:
+    if claim.row().update(state=state, ended_at=Now(), lease_token=None, lease_until=None, **values) != 1:
         raise LeaseLostError
 
 
 def job_fail(*, claim: Claim, message: str) -> None:
     """End the job as failed with a sentence for the person who asked; raises `LeaseLostError` without a lease."""
     ended = claim.row().update(
-        state=Job.State.FAILED, error=message[:500], ended_at=timezone.now(), lease_token=None, lease_until=None
+        state=Job.State.FAILED, error=message[:500], ended_at=Now(), lease_token=None, lease_until=None
     )
     if ended != 1:
         raise LeaseLostError
@@ -139,30 +146,29 @@ def job_stop_ask(*, job: Job) -> None:
     with transaction.atomic():
         rows = Job.objects.filter(pk=job.pk)
         waiting = rows.filter(state=Job.State.WAITING)
-        if waiting.update(state=Job.State.STOPPED, stop_asked=True, ended_at=timezone.now()) == 0:
+        if waiting.update(state=Job.State.STOPPED, stop_asked=True, ended_at=Now()) == 0:
             rows.filter(state=Job.State.RUNNING).update(stop_asked=True)
     job.refresh_from_db()
 
 
 def jobs_stop_all() -> int:
     """End every unfinished job as stopped, such as those in a backup that was put back; returns how many."""
-    values: dict[str, Any] = {"lease_token": None, "lease_until": None, "ended_at": timezone.now()}
+    values: dict[str, Any] = {"lease_token": None, "lease_until": None, "ended_at": Now()}
     unfinished = Job.objects.filter(state__in=UNFINISHED)
     return unfinished.update(state=Job.State.STOPPED, stop_asked=True, **values)
 
 
 def jobs_sweep() -> int:
     """Deal with jobs whose worker vanished: wait again, or end if stopped or out of attempts; returns how many."""
-    now = timezone.now()
     count = 0
-    for job in Job.objects.filter(state=Job.State.RUNNING, lease_until__lt=now)[:50]:
+    for job in Job.objects.filter(state=Job.State.RUNNING, lease_until__lt=Now())[:50]:
         values: dict[str, Any] = {"state": Job.State.WAITING}
         if job.stop_asked:
-            values = {"state": Job.State.STOPPED, "ended_at": now}
+            values = {"state": Job.State.STOPPED, "ended_at": Now()}
         elif job.attempts >= job.attempts_allowed:
-            values = {"state": Job.State.FAILED, "ended_at": now, "error": CUT_OFF}
+            values = {"state": Job.State.FAILED, "ended_at": Now(), "error": CUT_OFF}
         still_expired = Job.objects.filter(pk=job.pk, state=Job.State.RUNNING, lease_token=job.lease_token)
-        swept = still_expired.filter(lease_until__lt=now).update(
+        swept = still_expired.filter(lease_until__lt=Now()).update(
             lease_token=None, lease_until=None, sent_at=None, **values
         )
         if swept:
@@ -173,7 +179,7 @@ def jobs_sweep() -> int:
 
 def job_release(*, claim: Claim) -> None:
     """Give a job back before its time, to be taken again once its lease has run out (a database that is away)."""
-    claim.row().update(lease_until=timezone.now())
+    claim.row().update(lease_until=Now())
 
 
 def stale_jobs_send() -> int:
@@ -181,7 +187,7 @@ def stale_jobs_send() -> int:
 
     A job that was sent twice is run once: the second run finds it taken.
     """
-    long_ago = timezone.now() - dt.timedelta(seconds=settings.JOBS_SEND_AGAIN_SECONDS)
+    long_ago = _from_now(-settings.JOBS_SEND_AGAIN_SECONDS)
     waiting = Job.objects.filter(state=Job.State.WAITING)
     stale = waiting.filter(sent_at__isnull=True) | waiting.filter(sent_at__lt=long_ago)
     return sum(job_announce(job_id) for job_id in stale.values_list("pk", flat=True)[:500])

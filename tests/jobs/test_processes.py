@@ -91,6 +91,40 @@ def test_a_worker_that_wakes_after_its_lease_writes_nothing(sqlite_side: Side, t
     assert side.jobs() == [("done", 2)]
 
 
+CLOCK_APART = """
+import datetime as dt, sys, time_machine
+from django.core.management import execute_from_command_line
+there = dt.datetime.now(tz=dt.UTC) + dt.timedelta(hours=int(sys.argv[1]))
+with time_machine.travel(there, tick=True):
+    execute_from_command_line(["manage.py", "work"])
+"""
+LEASES = 6
+"""Seconds: two leases of the side processes."""
+
+
+@pytest.mark.kills
+@pytest.mark.parametrize("behind", [True, False], ids=["holder behind", "holder ahead"])
+def test_workers_whose_clocks_are_two_hours_apart_leave_each_other_their_jobs(
+    side: Side, tmp_path: Path, behind: bool
+) -> None:
+    """By its own clock each would find the other's lease long over, or good for hours after its holder's death."""
+    mark = tmp_path / "mark"
+    (job_id,) = side.manage("side", "add", "--kind", "side.hang_before", "--mark", str(mark))
+    holder = side.start("-c", CLOCK_APART, "-2" if behind else "2")
+    wait_for(mark.exists, "the job to begin")
+    side.start("-c", CLOCK_APART, "2" if behind else "-2")
+    end = time.monotonic() + LEASES
+    seen = set()
+    while time.monotonic() < end:
+        seen.update(side.jobs())
+        time.sleep(0.2)
+    assert seen == {("running", 1)}
+    side.kill(holder)
+    wait_for(side.is_over, "the other worker to finish the job")
+    assert side.jobs() == [("done", 2)]
+    assert side.effects() == [job_id]
+
+
 WEEKS = 6
 
 
