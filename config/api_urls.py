@@ -14,6 +14,7 @@ from caseload.delivery import api as delivery
 from caseload.plans import api as plans
 from caseload.plans.enrollment import api as enrollments
 from caseload.progress import api as progress
+from config.work.api import WorkAgainApi, WorkApi
 from schedule.attention import api as attention
 from schedule.calendar import api as calendar
 from schedule.class_hour import api as class_hour
@@ -194,6 +195,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("progress-reports/<id:pk>/", telling.ProgressReportApi.as_view(), name="progress_report"),
     path("progress-reports/<id:pk>/act/", telling.ProgressReportActApi.as_view(), name="progress_report_act"),
     path("progress-reports/<id:pk>/file/", telling.ProgressReportFileApi.as_view(), name="progress_report_file"),
+    path("work/", WorkApi.as_view(), name="work"),
+    path("work/<uuid:pk>/start-again/", WorkAgainApi.as_view(), name="work_start_again"),
     path("workload/", WorkloadApi.as_view(), name="workload"),
     path("road-map/", road_map.RoadMapApi.as_view(), name="road_map"),
     path("move-cost/", road_map.MoveCostApi.as_view(), name="move_cost"),

@@ -11,6 +11,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("metrics/", metrics, name="metrics"),
     path("", include("config.phone.urls")),
     path("", include("config.manual.urls")),
+    path("", include("config.work.urls")),
     path("", include("accounts.sign_in.urls")),
     path("", include("accounts.tokens.urls")),
     path("", include("accounts.people.urls")),

@@ -26,6 +26,11 @@ class Job(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     kind = models.CharField(max_length=40)
     payload = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
+    district_number = models.PositiveBigIntegerField(
+        null=True,
+        blank=True,
+        help_text="Whose work it is: the district's id.",
+    )
     unique_key = models.CharField(max_length=120, blank=True, help_text="No second unfinished job with this key.")
     state = models.CharField(max_length=8, choices=State, default=State.WAITING)
     attempts = models.PositiveSmallIntegerField(default=0)
@@ -35,6 +40,9 @@ class Job(models.Model):
     stop_asked = models.BooleanField(default=False)
     progress = models.JSONField(default=dict, encoder=DjangoJSONEncoder)
     error = models.CharField(max_length=500, blank=True, help_text="For the person who asked; no names.")
+    broke_off = models.BooleanField(
+        default=False, db_default=False, help_text="Failed for no fault of what was asked: it can be started again."
+    )
     created_at = models.DateTimeField(auto_now_add=True)
     started_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)

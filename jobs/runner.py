@@ -32,9 +32,9 @@ def _place_of(error: BaseException) -> str:
     return f"{type(error).__name__} at {where}"
 
 
-def _fail(claim: Claim, message: str) -> None:
+def _fail(claim: Claim, message: str, *, broke_off: bool = False) -> None:
     try:
-        job_fail(claim=claim, message=message)
+        job_fail(claim=claim, message=message, broke_off=broke_off)
     except LeaseLostError:
         logger.warning("Job %s failed here after another worker took it.", claim.job_id)
 
@@ -67,7 +67,7 @@ def run_claimed(claim: Claim) -> None:
     except Exception as error:
         # The worker's outermost frame: a fault in one job must not end the worker. No traceback: it may quote data.
         logger.error("Job %s broke off: %s.", claim.job_id, _place_of(error))
-        _fail(claim, BROKE)
+        _fail(claim, BROKE, broke_off=True)
 
 
 def run_job(job_id: uuid.UUID) -> bool:

@@ -3,11 +3,17 @@
 import datetime as dt
 from collections.abc import Iterable
 
-from django.db.models import Avg, Count, DurationField, ExpressionWrapper, F, Min
+from django.db.models import Avg, Count, DurationField, ExpressionWrapper, F, Min, QuerySet
 
 from jobs.models import Job
 
 UNFINISHED = (Job.State.WAITING, Job.State.RUNNING)
+
+
+def broken_off(district: int) -> QuerySet[Job]:
+    """The jobs of a district that broke off and can be started again, the latest first."""
+    broken = Job.objects.filter(district_number=district, state=Job.State.FAILED, broke_off=True)
+    return broken.order_by("-ended_at", "pk")
 
 
 def oldest_waiting() -> dt.datetime | None:

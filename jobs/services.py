@@ -52,8 +52,17 @@ def _lease_end() -> Combinable:
     return _from_now(settings.JOBS_LEASE_SECONDS)
 
 
-def job_add(*, kind: str, payload: Mapping[str, Any], unique_key: str = "", attempts_allowed: int = 3) -> Job:
+def job_add(
+    *,
+    kind: str,
+    payload: Mapping[str, Any],
+    district: int | None = None,
+    unique_key: str = "",
+    attempts_allowed: int = 3,
+) -> Job:
     """Ask for background work, inside the transaction of the change that needs it.
+
+    `district` is the id of the district whose work it is: its coordinators see it if it breaks off.
 
     `payload` holds ids, dates and numbers, never a name. If an unfinished job has the same `unique_key`, that
     job is returned and none is added. The worker hears of it after the commit.
@@ -61,7 +70,13 @@ def job_add(*, kind: str, payload: Mapping[str, Any], unique_key: str = "", atte
     unfinished = Job.objects.filter(unique_key=unique_key, state__in=UNFINISHED)
     if unique_key and (existing := unfinished.first()) is not None:
         return existing
-    job = Job(kind=kind, payload=dict(payload), unique_key=unique_key, attempts_allowed=attempts_allowed)
+    job = Job(
+        kind=kind,
+        payload=dict(payload),
+        district_number=district,
+        unique_key=unique_key,
+        attempts_allowed=attempts_allowed,
+    )
     job.clean_fields(exclude=["payload", "progress"])
     try:
         with transaction.atomic():
@@ -129,13 +144,36 @@ def job_finish(*, claim: Claim, progress: Mapping[str, Any] | None = None) -> No
         raise LeaseLostError
 
 
-def job_fail(*, claim: Claim, message: str) -> None:
-    """End the job as failed with a sentence for the person who asked; raises `LeaseLostError` without a lease."""
+def job_fail(*, claim: Claim, message: str, broke_off: bool = False) -> None:
+    """End the job as failed with a sentence for the person who asked; raises `LeaseLostError` without a lease.
+
+    `broke_off`: for no fault of what was asked, so that it can be started again as it is.
+    """
     ended = claim.row().update(
-        state=Job.State.FAILED, error=message[:500], ended_at=Now(), lease_token=None, lease_until=None
-    )
+        state=Job.State.FAILED, error=message[:500], broke_off=broke_off,
+        ended_at=Now(), lease_token=None, lease_until=None,
+    )  # fmt: skip
     if ended != 1:
         raise LeaseLostError
+
+
+def job_start_again(*, job: Job) -> bool:
+    """Have a job that broke off done after all, with all its attempts; False if it no longer has to be.
+
+    That is when somebody was faster, or when the same was asked for since and isn't over.
+    """
+    broken = Job.objects.filter(pk=job.pk, state=Job.State.FAILED, broke_off=True)
+    try:
+        with transaction.atomic():
+            begun = broken.update(
+                state=Job.State.WAITING, broke_off=False, error="", attempts=0, stop_asked=False,
+                started_at=None, ended_at=None, sent_at=None,
+            )  # fmt: skip
+    except IntegrityError:
+        return False
+    if begun:
+        job_announce_later(job)
+    return bool(begun)
 
 
 def job_stop_ask(*, job: Job) -> None:
@@ -166,7 +204,7 @@ def jobs_sweep() -> int:
         if job.stop_asked:
             values = {"state": Job.State.STOPPED, "ended_at": Now()}
         elif job.attempts >= job.attempts_allowed:
-            values = {"state": Job.State.FAILED, "ended_at": Now(), "error": CUT_OFF}
+            values = {"state": Job.State.FAILED, "ended_at": Now(), "error": CUT_OFF, "broke_off": True}
         still_expired = Job.objects.filter(pk=job.pk, state=Job.State.RUNNING, lease_token=job.lease_token)
         swept = still_expired.filter(lease_until__lt=Now()).update(
             lease_token=None, lease_until=None, sent_at=None, **values

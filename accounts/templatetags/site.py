@@ -61,6 +61,7 @@ SETTING_UP = (
     ("phone", "On this phone", "day.tap"),
     ("people", "People", "people.change"),
     ("district", "District", "district.settings"),
+    ("work", "Work that broke off", "district.settings"),
 )
 
 

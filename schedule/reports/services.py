@@ -143,7 +143,8 @@ def district_report_start(*, actor: Person, as_of: dt.date, known: KnownOn | Non
     day = known.day if known is not None else None
     key = f"{KIND}:{district.pk}:{as_of}" + (f":{day}" if day else "")
     with transaction.atomic():
-        job = job_add(kind=KIND, payload={"district": district.pk, "as_of": as_of, "known": day}, unique_key=key)
+        payload = {"district": district.pk, "as_of": as_of, "known": day}
+        job = job_add(kind=KIND, payload=payload, district=district.pk, unique_key=key)
         row, added = StoredReport.objects.get_or_create(
             job=job, defaults={"district": district, "as_of": as_of, "known": day, "requested_by": actor}
         )

@@ -338,6 +338,9 @@ def make_things() -> Things:
         district=cast.district, teacher=cast.teacher, person=cast.teacher, key="k", channel=Notice.Channel.MAIL,
         subject="Tomorrow", body="8:30", state=Notice.State.FAILED, next_try=timezone.now(), made_at=timezone.now(),
     )  # fmt: skip
+    rows["broken_work"] = Job.objects.create(
+        kind="send_notice", district_number=cast.district.pk, state=Job.State.FAILED, broke_off=True
+    )
     rows["name_rule"] = NameRule.objects.create(district=cast.district, first_date=date(0))
     rows["push_device"] = PushDevice.objects.create(
         district=cast.district, person=cast.teacher, label="phone", endpoint="https://push.example/1",

@@ -78,7 +78,8 @@ def busy_ask(*, row: BusyCalendar) -> None:
     """Have an address read in the background; pressing twice asks once."""
     if row.address:
         BusyCalendar.objects.filter(pk=row.pk).update(asked_at=timezone.now())
-        job_add(kind=KIND, payload={"calendar": row.pk}, unique_key=f"{KIND}:{row.pk}")
+        payload = {"calendar": row.pk}
+        job_add(kind=KIND, payload=payload, district=row.district_id, unique_key=f"{KIND}:{row.pk}")
 
 
 def busy_ask_due(*, teacher: Person) -> None:

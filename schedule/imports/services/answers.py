@@ -41,7 +41,7 @@ def import_answer(*, actor: Person, batch: ImportBatch, table: str, value: str, 
     with transaction.atomic():
         claim_batch(batch, ImportBatch.State.PREVIEW)
         batch.state = ImportBatch.State.CHECKING
-        batch.job = job_add(kind=CHECK, payload={})
+        batch.job = job_add(kind=CHECK, payload={}, district=batch.district_id)
         batch.save(update_fields=["state", "content", "job"])
     return batch
 

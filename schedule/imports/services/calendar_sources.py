@@ -111,7 +111,7 @@ def source_again(*, actor: Person, row: CalendarSource) -> None:
 def source_ask(*, row: CalendarSource) -> None:
     """Have an address read in the background; asking twice reads once."""
     CalendarSource.objects.filter(pk=row.pk).update(asked_at=timezone.now())
-    job_add(kind=KIND, payload={"source": row.pk}, unique_key=f"{KIND}:{row.pk}")
+    job_add(kind=KIND, payload={"source": row.pk}, district=row.district_id, unique_key=f"{KIND}:{row.pk}")
 
 
 def sources_ask_due(*, district: District | None = None) -> int:

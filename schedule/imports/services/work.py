@@ -105,7 +105,7 @@ def _looked_at(batch: ImportBatch, files: Sequence[TableFile], before: str = "")
             setattr(batch, name, value)
         batch.state = ImportBatch.State.PREVIEW if few else ImportBatch.State.CHECKING
         batch.full_clean()
-        batch.job = None if few else job_add(kind=CHECK, payload={})
+        batch.job = None if few else job_add(kind=CHECK, payload={}, district=batch.district_id)
         batch.save()
     return batch
 
@@ -130,7 +130,7 @@ def import_save(*, actor: Person, batch: ImportBatch) -> ImportBatch:
         claim_batch(batch, ImportBatch.State.PREVIEW)
         batch.state = ImportBatch.State.SAVING
         batch.content.pop("message", None)
-        batch.job = job_add(kind=SAVE, payload={})
+        batch.job = job_add(kind=SAVE, payload={}, district=batch.district_id)
         batch.save(update_fields=["state", "content", "job"])
     return batch
 

@@ -84,7 +84,7 @@ def notice_add(
     except IntegrityError:
         return None
     if row.state == State.WAITING:
-        _ask(row.pk)
+        _ask(row.pk, row.district_id)
     return row
 
 
@@ -102,8 +102,8 @@ def _link(path: str) -> list[str]:
     return ["", f"{settings.SITE_ADDRESS.rstrip('/')}{path}"] if path and settings.SITE_ADDRESS else []
 
 
-def _ask(pk: int) -> None:
-    job_add(kind=KIND, payload={"notice": pk}, unique_key=f"{KIND}:{pk}")
+def _ask(pk: int, district: int) -> None:
+    job_add(kind=KIND, payload={"notice": pk}, district=district, unique_key=f"{KIND}:{pk}")
 
 
 def notices_ask_due(*, now: dt.datetime | None = None) -> None:
@@ -111,9 +111,10 @@ def notices_ask_due(*, now: dt.datetime | None = None) -> None:
     moment = now or timezone.now()
     lost = Notice.objects.filter(state=State.SENDING, next_try__lt=moment - LOST_AFTER)
     lost.update(state=State.UNCERTAIN, problem=LOST, ended_at=moment)
-    for pk in Notice.objects.due_at(moment).order_by("next_try").values_list("pk", flat=True)[:500]:
+    due = Notice.objects.due_at(moment).order_by("next_try")
+    for pk, district in due.values_list("pk", "district")[:500]:
         with transaction.atomic():
-            _ask(pk)
+            _ask(pk, district)
 
 
 def notice_send(*, notice_id: int, now: dt.datetime | None = None, allowed: Allowed = is_public) -> bool:
@@ -172,5 +173,5 @@ def notice_again(*, actor: Person, row: Notice, now: dt.datetime | None = None) 
         kept.state, kept.next_try, kept.ended_at, kept.problem = State.WAITING, moment, None, ""
         kept.save()
         audit_write(actor=actor, district=kept.district, action="notice_again", row=kept)
-        _ask(kept.pk)
+        _ask(kept.pk, kept.district_id)
     return kept

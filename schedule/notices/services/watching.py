@@ -38,7 +38,8 @@ def compare_ask_due() -> None:
     for district_id in watched_behind(timezone.now()).values_list("teacher__district", flat=True).distinct():
         if district_id is not None:
             with transaction.atomic():
-                job_add(kind=KIND, payload={"district": district_id}, unique_key=f"{KIND}:{district_id}")
+                payload = {"district": district_id}
+                job_add(kind=KIND, payload=payload, district=district_id, unique_key=f"{KIND}:{district_id}")
 
 
 def _watch_new() -> None:

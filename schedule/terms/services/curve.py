@@ -60,7 +60,7 @@ def term_curve_ask(*, actor: Person, term: TermPlan) -> TermCurve:
         under_way = TermCurve.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
         if under_way is not None:
             return under_way
-        job = job_add(kind=KIND, payload={"term": term.pk}, unique_key=key)
+        job = job_add(kind=KIND, payload={"term": term.pk}, district=term.run.district_id, unique_key=key)
         added_meanwhile = TermCurve.objects.filter(job=job).first()
         if added_meanwhile is not None:
             return added_meanwhile

@@ -59,7 +59,9 @@ def run_begin(asked: RunAsked) -> PlanRun:
         "last_date": run.last_date,
         **asked.payload,
     }
-    job = job_add(kind=asked.kind, payload=payload, unique_key=key, attempts_allowed=ATTEMPTS)
+    job = job_add(
+        kind=asked.kind, payload=payload, district=run.district_id, unique_key=key, attempts_allowed=ATTEMPTS
+    )
     added_meanwhile = PlanRun.objects.filter(job=job).select_related("job").first()
     if added_meanwhile is not None:
         return _again_or_refuse(added_meanwhile, asked)

@@ -66,7 +66,7 @@ def _ask(actor: Person, week: WeekPlan, kind: WeekQuestion.Kind) -> WeekQuestion
         under_way = WeekQuestion.objects.filter(job__unique_key=key, job__state__in=UNFINISHED).first()
         if under_way is not None:
             return under_way
-        job = job_add(kind=JOB_KINDS[kind], payload={"week": week.pk}, unique_key=key)
+        job = job_add(kind=JOB_KINDS[kind], payload={"week": week.pk}, district=week.district_id, unique_key=key)
         added_meanwhile = WeekQuestion.objects.filter(job=job).first()
         if added_meanwhile is not None:
             return added_meanwhile
