@@ -5,7 +5,7 @@ import os
 from celery import Celery
 from celery.signals import beat_init, celeryd_init
 
-from config.start import end_if_unfit
+from config.running.start import end_if_unfit
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 app = Celery("config")

@@ -8,7 +8,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_wsgi_application()
 
 from config.running.redaction import access_logs_redact  # noqa: E402 -- the settings must be there first
-from config.start import refuse_if_unfit  # noqa: E402 -- as above
+from config.running.start import refuse_if_unfit  # noqa: E402 -- as above
 from jobs.runner import start_thread  # noqa: E402 -- models can be imported only after the set-up above
 
 refuse_if_unfit()

@@ -8,7 +8,7 @@ from django.apps import AppConfig
 from django.conf import settings
 from django.core.checks import CheckMessage, Error
 
-#: Tag of the checks without which no server, worker or beat starts (config.start).
+#: Tag of the checks without which no server, worker or beat starts (config.running.start).
 START = "start"
 #: How an address of Redis may begin: plain, over TLS, through a socket of this machine.
 SCHEMES = ("redis://", "rediss://", "redis+socket://")

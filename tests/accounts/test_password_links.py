@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from accounts.models import AuditEntry, Person
-from config.redaction import without_addresses
+from config.running.redaction import without_addresses
 from jobs.models import Job
 from jobs.runner import run_job
 from tests.accounts.test_given_passwords import sign_in
