@@ -4,6 +4,7 @@ Times of day are local to the building. Built by ``schedule.day.selectors.sheet`
 """
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -87,6 +88,14 @@ class DriveView:
     def less(self) -> int:
         """Minutes driven below those planned, 0 where it took longer."""
         return max(0, -(self.difference or 0))
+
+
+def leg_meant(key: str, drives: Iterable[tuple[DriveView, int]]) -> DriveView | None:
+    """The drive of a key among some with their minutes; a key of a page that was kept before names it too."""
+    legs = {leg.key: (leg, start) for leg, start in drives}
+    rows = [Timed(one, (leg.origin_id, leg.destination_id), start) for one, (leg, start) in legs.items()]
+    meant = drive_meant(key, rows)
+    return legs[str(meant.key)][0] if meant is not None else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,15 +242,6 @@ class DaySheet:
         """Miles of the same."""
         return sum((line.leg.miles or Decimal(0) for line in self.held if line.leg is not None), Decimal(0))
 
-    @property
-    def drive_ids(self) -> frozenset[int]:
-        """Ids of every logged drive on the sheet."""
-        found = [line.leg.driven for line in self.lines if line.leg is not None and line.leg.driven is not None]
-        return frozenset(one.drive_id for one in (*found, *(other.driven for other in self.other_drives)))
-
     def leg(self, key: str) -> DriveView | None:
-        """The drive of a key, taking place or not; a key of a page that was kept before names it too."""
-        legs = {line.leg.key: (line.leg, line.start_minute) for line in self.lines if line.leg is not None}
-        rows = [Timed(one, (leg.origin_id, leg.destination_id), start) for one, (leg, start) in legs.items()]
-        meant = drive_meant(key, rows)
-        return legs[str(meant.key)][0] if meant is not None else None
+        """The drive of a key, taking place or not."""
+        return leg_meant(key, ((line.leg, line.start_minute) for line in self.lines if line.leg is not None))

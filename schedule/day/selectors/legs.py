@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from accounts.models import Person
 from schedule.calendar.selectors.school_days import time_of
-from schedule.day.data import DrivenView, DriveView, OtherDrive
+from schedule.day.data import DrivenView, DriveView, OtherDrive, leg_meant
 from schedule.day.drive_match import Ends, Timed, drive_key, match_drives
 from schedule.day.selectors.calendar import drivers_of
 from schedule.weeks.data import ItemView
@@ -42,7 +42,7 @@ class DayDrives:
 
     def leg(self, key: str) -> DriveView | None:
         """The drive of a key, taking place or not."""
-        return next((one.view for one in self.legs if one.view.key == key), None)
+        return leg_meant(key, ((one.view, one.start_minute) for one in self.legs))
 
 
 class DriveDay:
