@@ -100,6 +100,12 @@ DISTRICT: dict[str, PageHelp] = {
         "Nothing about students is ever sent to them.",
         at="year#before-the-first-day",
     ),
+    "work": says(
+        "Work in the background that couldn’t be finished, such as a plan or an import.",
+        "Start it again; a plan goes on from what it had found.",
+        "What was refused stands on the page where it was asked for, not here.",
+        at="year#work-that-broke-off",
+    ),
     "district_change": says(
         "The district’s name, state and time zone.",
         "The state decides which public holidays are offered.",

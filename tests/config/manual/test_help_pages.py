@@ -14,8 +14,8 @@ from tests.config.permission_table import PAGES
 from tests.config.things import Things, make_things
 
 NO_PAGES = {
-    "health", "worker", "phone_list", "road_tile", "import_template", "import_export", "import_problems",
-    "station_picture", "voucher_file", "feed_ics", "feed_file",
+    "health", "ready", "metrics", "worker", "phone_list", "road_tile", "import_template", "import_export",
+    "import_problems", "station_picture", "voucher_file", "feed_ics", "feed_file",
 }  # fmt: skip
 """Addresses that answer with something other than a page: a word, a script, a picture, a file."""
 LONGEST = 110
