@@ -17,6 +17,8 @@ from caseload.plans.models import Plan, ServiceLine, Student
 from caseload.progress.models import StudentGoal
 from schedule.class_hour.models import Routine, RoutinePart
 from schedule.class_hour.services import part_save, routine_save
+from schedule.feeds.models import Feed
+from schedule.feeds.services.feeds import feed_add
 from schedule.imports.services.demo import PASSWORD
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
 from travel.places.models import Building
@@ -110,3 +112,10 @@ def make_routine(uid: str) -> None:
     for title, minutes in (("Warm up", 12), ("Catch", 12), ("Cool down", 6)):
         part = {"kind": RoutinePart.Kind.WHOLE_GROUP, "title": title, "minutes": minutes, "least_minutes": 3}
         part_save(actor=teacher, row=RoutinePart(routine=routine), values=part)
+
+
+def make_feed(username: str) -> None:
+    """A calendar feed of a teacher; prints its number."""
+    teacher = Person.objects.get(username=username)
+    feed, _ = feed_add(actor=teacher, kind=Feed.Kind.TEACHER, values={"label": "Phone"}, site="http://localhost")
+    sys.stdout.write(f"{feed.pk}\n")

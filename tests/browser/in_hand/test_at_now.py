@@ -86,6 +86,21 @@ def test_a_kept_page_goes_by_the_phone_s_clock(phone: Page, hand_site: Site, han
     expect(phone.get_by_text("Earlier today: 6")).to_be_visible()
 
 
+def test_the_months_open_at_today_on_a_phone(phone: Page, hand_site: Site, hand: Made) -> None:
+    """Trips and a feed's month, which is a list of days there; on a desk both begin at their top."""
+    made = f"from tests.browser.in_hand.hand_day import make_feed; make_feed('{hand['username']}')"
+    feed = hand_site.manage("shell", "-c", made).split()[-1]
+    for path in ("/mileage/", f"/phone-calendar/{feed}/month/"):
+        phone.set_viewport_size(PHONE)  # type: ignore[arg-type]
+        phone.goto(hand_site.address + path)
+        expect(phone.locator("#today")).to_be_in_viewport()
+        expect(phone.locator("#today")).to_contain_text("Today")
+        assert not phone.evaluate("document.documentElement.scrollWidth > window.innerWidth")
+        phone.set_viewport_size(DESK)  # type: ignore[arg-type]
+        phone.goto(hand_site.address + path)
+        expect(phone.get_by_role("heading", level=1)).to_be_in_viewport()
+
+
 # ---- one tap, and its undo -----------------------------------------------------------------------------------
 
 
