@@ -11,6 +11,7 @@ from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.terms.services.plans import MOST_WEEKS, USUAL_SECONDS
 from schedule.weeks.forms import DateInput
 
+WORTH = f"Give 0 to {MOST_USUAL_TIMES_WORTH} whole minutes of driving a week, or leave it empty."
 SEARCH = ((30, "30 seconds"), (120, "2 minutes"), (300, "5 minutes"))
 
 
@@ -27,6 +28,7 @@ class PlanTermForm(forms.Form):
         min_value=0,
         max_value=MOST_USUAL_TIMES_WORTH,
         required=False,
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), WORTH),
         help_text=(
             "A large number keeps the routine: sessions move only where the calendar leaves no choice. A small "
             "one lets single weeks drive less. Owed minutes and your contract's wishes come first either way. "

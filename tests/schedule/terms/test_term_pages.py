@@ -58,6 +58,8 @@ def test_a_term_is_asked_for_by_form(cast: Cast, caseload: list[ServiceLine]) ->
     refused = client.post(reverse("term_plan"), {**asked, "last_date": "2028-09-25"})
     assert refused.status_code == 422
     assert "at most 45 weeks" in refused.content.decode()
+    too_much = client.post(reverse("term_plan"), {**asked, "worth": "9999"})
+    assert "Give 0 to 240 whole minutes of driving a week, or leave it empty." in too_much.content.decode()
 
 
 def test_the_page_asks_what_the_week_that_it_draws_wants_in_two_places(
