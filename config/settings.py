@@ -187,6 +187,8 @@ CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE
 # For a year a browser asks this host by HTTPS alone (RFC 6797). What other hosts of the domain do is theirs.
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if SESSION_COOKIE_SECURE else 0
+# So the program binds neither those nor the lists that browsers come with, whatever the check advises.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 # Where `manage.py serve` listens, with how many threads, and whose X-Forwarded headers count (config.running).
 WEB_LISTEN = env.str("WEB_LISTEN", default="127.0.0.1:8000")
 WEB_THREADS = env.int("WEB_THREADS", default=8)
