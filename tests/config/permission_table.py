@@ -55,7 +55,7 @@ TRIP = "=20260914-home-1-1"
 # A session that is in nobody's week: whose day it would be is there, the session isn't.
 HOUR = {"date": "=2026-09-14", "uid": "=00000000-0000-4000-8000-000000000000"}
 
-TAP = {"client_id": "00000000-0000-4000-8000-000000000001", "kind": "on"}
+TAP = {"client_id": "=00000000-0000-4000-8000-000000000001", "kind": "=on"}
 NO_OPERATION = {"key": "a-key-of-ones-own", "url": "/api/1/no-such-thing/", "body": {}}
 
 PAGES: dict[str, Row] = {
