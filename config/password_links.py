@@ -20,7 +20,7 @@ def link_ask(*, person: Person, site: str) -> None:
     key = f"{KIND} {person.pk}"
     lately = Job.objects.filter(unique_key=key, created_at__gt=timezone.now() - WITHIN).count()
     if lately < MOST:
-        job_add(kind=KIND, payload={"person": person.pk, "site": site}, unique_key=key)
+        job_add(kind=KIND, payload={"person": person.pk, "site": site}, district=person.district_id, unique_key=key)
 
 
 def link_mail(*, person_id: int, site: str) -> None:

@@ -24,6 +24,7 @@ WORDS = {
     "save_import": "Saving an import",
     "compare_days": "Looking for changes that people are told of",
     "send_notice": "Sending a message",
+    "password_link": "Sending a link for a new password",
 }
 """What each kind of work does."""
 
