@@ -131,7 +131,7 @@ def test_a_page_that_is_not_kept_says_so_and_leads_to_those_that_are(
 
 
 def test_help_and_the_manual_are_there_without_signal(phone: BrowserContext, offline_site: Site) -> None:
-    """One tap to the lines, one more to the chapter, which names nobody; what isn't sent yet has no age."""
+    """One tap to the lines (of the kept date), one more to the chapter, which names nobody; no age of the queue."""
     page = phone.pages[0]
     phone.set_offline(True)
     page.goto(f"{offline_site.address}/day/")
@@ -141,7 +141,7 @@ def test_help_and_the_manual_are_there_without_signal(phone: BrowserContext, off
     # WCAG 2.2, 2.5.5 Target Size (Enhanced): 44 by 44 CSS pixels.
     assert min(size["width"], size["height"]) >= 44
     help_button.click()
-    expect(page.get_by_role("region", name="Help")).to_contain_text("Your day, stop by stop")
+    expect(page.get_by_role("region", name="Help")).to_contain_text("One day, stop by stop")
     page.get_by_role("link", name="More in the manual").click()
     page.wait_for_url("**/manual/morning/#your-day-stop-by-stop")
     expect(page.get_by_role("heading", name="Your day, stop by stop")).to_be_in_viewport()
