@@ -36,10 +36,13 @@ self.phonePage = (() => {
     const at = Date.parse(last?.at ?? 0);
     if (!anew && Date.now() - at < FRESH && at > (changed ?? 0)) return undefined;
     const said = await ask("keep", { anew });
-    if (said?.failed === "QuotaExceededError") {
-      note("warning", "This phone has no room left: not everything of the next days is kept. What you tap may not be kept either.");
-    }
+    if (said?.failed === NO_ROOM) noteNoRoom();
     return said;
+  }
+
+  const NO_ROOM = "QuotaExceededError";
+  function noteNoRoom() {
+    note("warning", "This phone has no room left: not everything of the next days is kept. What you tap may not be kept either.");
   }
 
   async function begin() {
@@ -128,7 +131,11 @@ self.phonePage = (() => {
     });
   }
 
-  const started = begin();
+  // Without room nothing can be written down, not even when the program was used last: that is said, and all else goes on.
+  const started = begin().catch((error) => {
+    if (error.name !== NO_ROOM) throw error;
+    noteNoRoom();
+  });
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState === "visible") started.then(() => keep());
   });

@@ -153,6 +153,8 @@
     setTimeout(() => { stop.abort(); done({ found: "kept" }); }, kind);
   });
 
+  const why = (error) => (error.name === "QuotaExceededError" ? "This phone has no room left, so this isn’t kept." : error.message);
+
   async function take(form, button, tapped) {
     const key = queue.newKey();
     const data = new FormData(form, button);
@@ -167,7 +169,7 @@
     } catch (error) {
       // The phone keeps nothing more: it is sent as any form is, if there is a signal.
       if (await queue.reach()) return plain(form, button);
-      return shown(form, { words }, { message: `${error.message} There is no signal either. Write it down, and make room on this phone.` });
+      return shown(form, { words }, { message: `${why(error)} There is no signal either. Write it down, and make room on this phone.` });
     }
     const result = once(8000, key);
     const flushed = queue.flush().then(() => new Promise((done) => setTimeout(() => done({ found: "kept" }), 50)));

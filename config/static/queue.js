@@ -7,7 +7,18 @@
   const SIGNED_OUT = new Set(["not_authenticated", "authentication_failed", "password_to_change", "second_factor_needed"]);
   const person = document.querySelector('meta[name="person"]')?.content ?? "";
   const usable = Boolean(person && self.indexedDB && self.phoneStore && self.fetch);
-  const ready = usable ? phoneStore.meet(person) : Promise.resolve();
+  // Without room nothing can be written down. What is there can be sent all the same, and makes room.
+  const withoutRoom = (error) => {
+    if (error.name !== "QuotaExceededError") throw error;
+  };
+  const meetAt = (...times) => phoneStore.clockMet(...times).catch(withoutRoom);
+
+  // A phone without room may not even note whose it is now: then nothing can be kept, and forms are sent as ever.
+  let full = null;
+  const ready = usable ? phoneStore.meet(person).catch((error) => {
+    if (error.name !== "QuotaExceededError") throw error;
+    full = error;
+  }) : Promise.resolve();
   const others = self.BroadcastChannel ? new BroadcastChannel(LOCK) : null;
   const events = new EventTarget();
   const SECONDS = 20_000;
@@ -49,7 +60,7 @@
     try {
       const answer = await fetch("/health/", { cache: "no-store", signal: AbortSignal.timeout(4000) });
       if ((await answer.text()).trim() !== "ok") return false;
-      await phoneStore.clockMet(answer.headers.get("Date"), asked, Date.now());
+      await meetAt(answer.headers.get("Date"), asked, Date.now());
       return true;
     } catch {
       return false; // no signal: what was known last of the clock holds
@@ -67,12 +78,14 @@
   // tapped, `tapped` is the phone's clock then, `after` names keys that must be sent before. Returns the entry.
   async function add(entry) {
     await ready;
+    if (full) throw full;
     if ((await phoneStore.who()) !== person) throw new Error("Somebody else has signed in on this phone. Load the page again.");
     if (!(await phoneStore.about.get("clock"))) await clock;
     const offset = await phoneStore.clockOffset();
     const tapped = entry.tapped ?? Date.now();
     // A clock that was put right between two taps doesn't turn a drive around.
-    const before = (await list()).filter((one) => (entry.after ?? []).includes(one.key)).map((one) => Date.parse(one.at) + 1);
+    const hangs = entry.after?.length ? await list() : [];
+    const before = hangs.filter((one) => entry.after.includes(one.key)).map((one) => Date.parse(one.at) + 1);
     const at = new Date(Math.max(tapped + offset, ...before)).toISOString();
     const body = entry.time ? { ...entry.body, [entry.time]: at } : entry.body;
     const made = { ...entry, body, state: "waiting", tapped: new Date(tapped).toISOString(), offset, at };
@@ -113,9 +126,10 @@
   }
 
   // Corrected, it keeps its key: if the server has the first content after all, it says so and a person decides.
-  async function correct(key, values) {
+  // `whole`: the body is all of it, and what isn't in it was emptied.
+  async function correct(key, values, whole = false) {
     await edit(key, (one) => ({
-      ...one, ...values, body: { ...one.body, ...values.body }, state: "waiting", refusal: null, edits: (one.edits ?? 0) + 1,
+      ...one, ...values, body: whole ? values.body : { ...one.body, ...values.body }, state: "waiting", refusal: null, edits: (one.edits ?? 0) + 1,
     }));
     tell("changed", null);
     return flush();
@@ -147,7 +161,7 @@
       body: JSON.stringify(body),
       signal: AbortSignal.timeout(SECONDS),
     });
-    await phoneStore.clockMet(answer.headers.get("Date"), asked, Date.now());
+    await meetAt(answer.headers.get("Date"), asked, Date.now());
     // A network that asks for a sign-in of its own answers with a page. That isn't our server.
     const ours = !answer.redirected && (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
     return { status: ours || answer.status >= 500 ? answer.status : 0, told: ours ? await answer.json() : {} };
@@ -165,7 +179,8 @@
   async function sendOne(entry) {
     if (entry.state === "back") return undo(entry);
     // Said before it goes: an answer that is lost leaves it in doubt.
-    if (!(await edit(entry.key, (one) => ({ ...one, attempted: true })))) return "taken";
+    const there = await edit(entry.key, (one) => ({ ...one, attempted: true })).catch((error) => withoutRoom(error) ?? true);
+    if (!there) return "taken";
     return settle(entry, entry.url, entry.body, entry.key);
   }
 
@@ -224,9 +239,9 @@
     const found = (await Promise.all(entries.map(({ key }) => keys.get(key)))).filter((one) => one?.state === "waiting");
     for (const one of found) {
       one.attempted = true;
-      transaction.store.put(one);
+      transaction.store.put(one).catch(withoutRoom);
     }
-    await transaction.done;
+    await transaction.done.catch(withoutRoom);
     return found;
   }
 

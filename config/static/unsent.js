@@ -37,6 +37,16 @@
     return `${String(when.getHours()).padStart(2, "0")}:${String(when.getMinutes()).padStart(2, "0")}`;
   };
 
+  // The moment of that day at which the clock shows this. In the night in which an hour comes twice it is the one
+  // nearest to the tap.
+  function nearest(iso, told) {
+    const meant = new Date(iso);
+    meant.setHours(...told.split(":").map(Number), 0, 0);
+    const far = (one) => Math.abs(one - Date.parse(iso));
+    const shown = [0, 1, -1].map((hours) => new Date(meant.getTime() + hours * 3_600_000)).filter((one) => localTime(one) === told);
+    return shown.sort((a, b) => far(a) - far(b))[0] ?? meant;
+  }
+
   function field(entry, one, number) {
     const id = `f-${entry.key}-${number}`;
     if (one.type === "absent") {
@@ -60,9 +70,7 @@
       const told = input.value.trim();
       if (one.type !== "time") return put(body, one.path, one.type === "whole" && told ? Number(told) : told.replace(",", "."));
       if (!told || told === localTime(entry.at)) return body;
-      const when = new Date(entry.at);
-      when.setHours(...told.split(":").map(Number), 0, 0);
-      return put(body, entry.time, when.toISOString());
+      return put(body, entry.time, nearest(entry.at, told).toISOString());
     } };
   }
 

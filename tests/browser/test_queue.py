@@ -1,6 +1,8 @@
 """What was tapped reaches the server once, in order, whatever is lost on the way: config/static/queue.js in a
 browser, against a server of this test that loses requests and answers."""
 
+import datetime as dt
+import email.utils
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -40,6 +42,7 @@ class Server:
     signed_in: bool = True
     signal: bool = True
     knows_many: bool = True
+    date: str = DATE
     requests: list[str] = field(default_factory=list)
 
     def answer(self, route: Route) -> None:
@@ -63,11 +66,11 @@ class Server:
             if fate in {UNANSWERED, CUT}:
                 route.abort()
             else:
-                route.fulfill(status=status, json=told, headers={"Date": DATE})
+                route.fulfill(status=status, json=told, headers={"Date": self.date})
 
     def _file(self, route: Route, path: str) -> None:
         if path == "health/":
-            route.fulfill(body="ok\n", content_type="text/plain", headers={"Date": DATE})
+            route.fulfill(body="ok\n", content_type="text/plain", headers={"Date": self.date})
             return
         if path.endswith(".js"):
             route.fulfill(body=(STATIC / path).read_text(encoding="utf-8"), content_type="text/javascript")
@@ -266,6 +269,83 @@ def test_nobody_else_sees_or_sends_it(chromium: Browser) -> None:
         assert (waiting(page), server.taken) == ([], {})
         said = page.evaluate('phoneQueue.add({ key: "late-key", body: {} }).catch((error) => error.message)')
         assert "Somebody else has signed in" in said
+
+
+# ---- clocks --------------------------------------------------------------------------------------------
+
+NIGHTS = {
+    # 2:00 in New York on November 1, 2026, is 1:00 once more; on March 14, 2027, it is 3:00 (15 U.S.C. 260a: first
+    # Sunday in November, second in March).
+    "an hour that comes twice": (
+        ["2026-11-01T05:30:00Z", "2026-11-01T05:45:00Z", "2026-11-01T06:30:00Z", "2026-11-01T06:45:00Z"],
+        ["01:30", "01:45", "01:30", "01:45"],
+    ),
+    "an hour that never comes": (["2027-03-14T06:59:00Z", "2027-03-14T07:01:00Z"], ["01:59", "03:01"]),
+}
+
+
+@pytest.mark.parametrize("night", sorted(NIGHTS))
+def test_taps_keep_their_moments_in_the_night_of_a_clock_change(chromium: Browser, night: str) -> None:
+    """A moment is a moment: what the phone's clock shows twice is two of them, an hour apart."""
+    moments, shown = NIGHTS[night]
+    server = Server(signal=False)
+    phone = chromium.new_context(timezone_id="America/New_York")
+    phone.route(f"{ORIGIN}/**", server.answer)
+    page = phone.new_page()
+    read = "new Date().toTimeString().slice(0, 5)"
+    seen = []
+    for number, moment in enumerate(moments):
+        now = dt.datetime.fromisoformat(moment)
+        server.date = email.utils.format_datetime(now, usegmt=True)
+        page.clock.set_fixed_time(now)
+        page.goto(f"{ORIGIN}/page")
+        page.evaluate("phoneQueue.ready")
+        seen.append(page.evaluate(read))
+        tap(page, f"tap{number}")
+    server.signal = True
+    sent(page)
+    told = [dt.datetime.fromisoformat(one["at"]) for one in server.taken.values()]
+    meant = [dt.datetime.fromisoformat(one) for one in moments]
+    assert seen == shown
+    # The Date header counts whole seconds.
+    assert [round((one - other).total_seconds()) for one, other in zip(told, meant, strict=True)] == [0] * len(
+        meant
+    )
+    phone.close()
+
+
+def test_a_clock_that_was_put_right_turns_no_drive_around(chromium: Browser) -> None:
+    """An hour ahead at the start, right at the arrival, and no signal to be told so by."""
+    server = Server(signal=False)
+    with phone_of(chromium, server) as phone:
+        page = phone.new_page()
+        noon = dt.datetime(2026, 9, 14, 11, tzinfo=dt.UTC)
+        page.clock.set_fixed_time(noon + dt.timedelta(hours=1))
+        page.goto(f"{ORIGIN}/page")
+        tap(page, "start")
+        page.clock.set_fixed_time(noon + dt.timedelta(minutes=20))
+        tap(page, "arrive", after=["start----------"])
+        server.signal = True
+        sent(page)
+        start, arrive = (
+            dt.datetime.fromisoformat(server.taken[f"{name}----------"]["at"]) for name in ("start", "arrive")
+        )
+        assert abs(start - noon) < dt.timedelta(seconds=2)
+        assert start < arrive
+
+
+def test_a_signal_that_comes_for_one_request_at_a_time(chromium: Browser) -> None:
+    """Between two taps it is there and gone; answers are lost every other time. All is there once, in order."""
+    server = Server()
+    names = [f"tap{number}" for number in range(12)]
+    with phone_of(chromium, server) as phone:
+        page = opened(phone)
+        for number, name in enumerate(names):
+            server.fates = [[LOST], [UNANSWERED, LOST], [CUT, LOST], [FINE, LOST]][number % 4] + [LOST] * 20
+            tap(page, name)
+        server.fates = []
+        sent(page)
+        assert server.stands == names
 
 
 # ---- many at once ------------------------------------------------------------------------------------------
