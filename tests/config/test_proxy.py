@@ -68,7 +68,7 @@ def ports(
 
 
 def _tries(side: Side) -> set[str]:
-    return {address for (address,) in side.rows("SELECT ip_address FROM axes_accessattempt")}
+    return {address for (address,) in side.rows("SELECT ip_address FROM axes_accessfailurelog")}
 
 
 def test_signing_in_through_a_proxy(
