@@ -46,7 +46,7 @@ def test_a_passkey_is_made_asked_for_and_taken_away(page: Page, site: Site) -> N
             found += faults_here(page)
     page.get_by_label("Your password").fill(PASSWORD)
     page.get_by_role("button", name="Make the passkey").click()
-    expect(page.get_by_role("heading", name="Your recovery codes")).to_be_visible()
+    expect(page.get_by_role("heading", name="Your recovery codes")).to_be_visible(timeout=60_000)
     code = page.locator("li code").first.inner_text()
     found += faults_here(page)
     page.get_by_role("link", name="I have them").click()
