@@ -52,6 +52,7 @@ def test_a_passkey_is_made_asked_for_and_taken_away(page: Page, site: Site) -> N
     page.get_by_role("link", name="I have them").click()
     expect(page.get_by_text("10 recovery codes left")).to_be_visible()
 
+    page.set_viewport_size(DESK)  # type: ignore[arg-type]
     for way in ("passkey", "recovery code"):
         page.goto(f"{address}/sign-in/own/")
         page.get_by_role("button", name="Menu").or_(page.locator(".menu-button")).first.click()
