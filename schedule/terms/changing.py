@@ -6,7 +6,7 @@ A week of each kind is planned against the timetable in force; what it moves or 
 
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -230,14 +230,9 @@ def _still_there(change: TimetableChange) -> StandingTimetable:
     Such as a school that has no room on Fridays anymore: its Fridays look as if they didn't come.
     """
     owed = _owed_only(change)
-    can, comes = set[_Stands](), set[tuple[str, str]]()
-    for week in change.weeks:
-        for unit in units_of(week.problem):
-            starts = week.problem.starts_of(unit.id)
-            can |= {(unit.id, start.pattern_key or "", start.at, start.place) for start in starts}
-        unusual = {(day.place, day.pattern_key) for day in week.unusual}
-        keys, places = {key for _, key in days_coming(week)}, {one.place for one in owed.sessions}
-        comes |= {(place, key) for place in places for key in keys} - unusual
+    places = {one.place for one in owed.sessions}
+    can = set[_Stands]().union(*(_held_in(week) for week in change.weeks))
+    comes = set[tuple[str, str]]().union(*(_comes_as_usual(week, places) for week in change.weeks))
     return StandingTimetable(
         tuple(
             one
@@ -245,6 +240,22 @@ def _still_there(change: TimetableChange) -> StandingTimetable:
             if (one.unit, one.pattern_key, one.at, one.place) in can or (one.place, one.pattern_key) not in comes
         )
     )
+
+
+def _held_in(week: TermWeek) -> set[_Stands]:
+    """Where each unit can stand in a week."""
+    return {
+        (unit.id, start.pattern_key or "", start.at, start.place)
+        for unit in units_of(week.problem)
+        for start in week.problem.starts_of(unit.id)
+    }
+
+
+def _comes_as_usual(week: TermWeek, places: Iterable[str]) -> set[tuple[str, str]]:
+    """Kinds of days that a week has with nothing unusual, by place."""
+    keys = {key for _, key in days_coming(week)}
+    unusual = {(day.place, day.pattern_key) for day in week.unusual}
+    return {(place, key) for place in places for key in keys} - unusual
 
 
 def moves_between(weeks: Sequence[TermWeek], before: StandingTimetable, after: StandingTimetable) -> list[Move]:

@@ -150,18 +150,23 @@ class _Reading:
         teacher = self.feed.teacher
         if not self.own or teacher is None:
             return frozenset(), frozenset(), []
-        rows: dict[dt.date, list[SessionRow | ItemRow]] = defaultdict(list)
         shared = is_shared(self.feed)
-        sessions = rows_of_days(self.feed, self.window) if shared else self.sessions
-        planned: list[SessionRow | ItemRow] = [*sessions, *self.items]
-        for row in planned:
-            rows[row.date].append(row)
+        rows = self._by_date(shared=shared)
         parts = {date: [_part(row) for row in day] for date, day in rows.items()}
         shapes = shapes_of(teacher, parts, self.feed.owner if shared else None)
         off = _items_at(rows, {date: shape.off for date, shape in shapes.items()})
         elsewhere = _items_at(rows, {date: shape.elsewhere for date, shape in shapes.items()})
         legs = straight_legs(teacher, shapes)
         return off, elsewhere, [_straight(teacher.pk, date, leg) for date in sorted(legs) for leg in legs[date]]
+
+    def _by_date(self, *, shared: bool) -> dict[dt.date, list[SessionRow | ItemRow]]:
+        """What is planned on each day: of a cover of some sessions the whole day, since drives lie between all."""
+        sessions = rows_of_days(self.feed, self.window) if shared else self.sessions
+        rows: dict[dt.date, list[SessionRow | ItemRow]] = defaultdict(list)
+        planned: list[SessionRow | ItemRow] = [*sessions, *self.items]
+        for row in planned:
+            rows[row.date].append(row)
+        return rows
 
     def _held(self, teachers: Iterable[Person]) -> dict[tuple[UUID, dt.date], AsHeld]:
         """What each session comes to. A building's feed names no student and says no reason."""

@@ -101,22 +101,24 @@ def _clock(text: str) -> dt.time:
 
 
 def _date(text: str) -> dt.date:
-    iso, local, named = _ISO_DATE.fullmatch(text), _US_DATE.fullmatch(text), _NAMED_DATE.fullmatch(text)
-    if iso:
-        year, month, day = (int(part) for part in iso.groups())
-    elif local:
-        month, day, year = (int(part) for part in local.groups())
-    elif named:
-        month = _month(text, named[2] or named[4])
-        day, year = int(named[1] or named[5]), int(named[3] or named[6])
-    else:
-        raise CellError(f"“{text}” isn't a date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
-    year += 2000 if year < 100 else 0
+    year, month, day = _date_parts(text)
     try:
-        return dt.date(year, month, day)
+        return dt.date(year + (2000 if year < 100 else 0), month, day)
     except ValueError as error:
         remedy = "Write year-month-day, such as 2026-09-08, or month/day/year."
         raise CellError(f"There is no day “{text}”.", remedy) from error
+
+
+def _date_parts(text: str) -> tuple[int, int, int]:
+    """Year (perhaps of two digits), month and day."""
+    iso, local, named = _ISO_DATE.fullmatch(text), _US_DATE.fullmatch(text), _NAMED_DATE.fullmatch(text)
+    if iso:
+        return int(iso[1]), int(iso[2]), int(iso[3])
+    if local:
+        return int(local[3]), int(local[1]), int(local[2])
+    if named is None:
+        raise CellError(f"“{text}” isn't a date.", "Write it like 2026-09-08 or 9/8/2026 (month first).")
+    return int(named[3] or named[6]), _month(text, named[2] or named[4]), int(named[1] or named[5])
 
 
 def _month(text: str, name: str) -> int:

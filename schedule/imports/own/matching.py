@@ -21,6 +21,7 @@ LOOKED_AT = 40
 """Values of a column that are tried."""
 LEAST = 0.45
 """What a column must reach to be proposed, of 1."""
+SAME_NAME, AS_LAST_TIME, LEFT_OUT_LAST_TIME = "the same name", "as last time", "left out last time"
 ALONE = 0.9
 """The share of values that must be known codes where the header says nothing."""
 _TOTAL = re.compile(r"(grand |sub ?|page )?(totals?|sums?|count|averages?)\b", re.IGNORECASE)
@@ -78,13 +79,16 @@ def plain(text: str) -> str:
 def fits(table: Table, grid: Grid) -> bool:
     """Whether a grid has our headers in its first row, all that are needed and no other, and no doubtful row."""
     headers = [plain(header) for header in grid.rows[0][1]]
-    ours = {plain(column.header): column for column in table.columns}
+    ours = {plain(column.header) for column in table.columns}
+    needed = {plain(column.header) for column in table.columns if column.required}
+    named = {header for header in headers if header}
+    return needed <= named <= ours and not grid.hidden and not _nameless(headers, grid)
+
+
+def _nameless(headers: Sequence[str], grid: Grid) -> bool:
+    """Whether something stands in a column without a header."""
     used = {place for _, cells in grid.rows[1:] for place, cell in enumerate(cells) if cell}
-    strange = [place for place in used if place >= len(headers) or headers[place] not in ours]
-    named = [header for header in headers if header]
-    there = {ours[header].name for header in named if header in ours}
-    needed = {column.name for column in table.columns if column.required}
-    return not strange and set(named) <= set(ours) and needed <= there and not grid.hidden
+    return any(place >= len(headers) or not headers[place] for place in used)
 
 
 def understood(table: Table, grid: Grid, known: Known, before: Mapping[str, str]) -> OwnTable:
@@ -115,13 +119,8 @@ def taken(table: Table, grid: Grid, header: int, columns: Mapping[int, str], lef
     """
     places = sorted(columns)
     heads = tuple(table.column(columns[place]).header for place in places)
-    rows: list[tuple[int, tuple[str, ...]]] = [(header, heads)]
-    for number, cells in grid.rows:
-        if number <= header or number in left_out:
-            continue
-        kept = tuple(cells[place] if place < len(cells) else "" for place in places)
-        if any(kept):
-            rows.append((number, kept))
+    below = [(number, _only(cells, places)) for number, cells in grid.rows if number > header]
+    rows = [(header, heads), *((number, kept) for number, kept in below if any(kept) and number not in left_out)]
     moved = {place: new for new, place in enumerate(places)}
     return replace(
         grid,
@@ -131,6 +130,10 @@ def taken(table: Table, grid: Grid, header: int, columns: Mapping[int, str], lef
         merged=tuple((first, area) for first, area in grid.merged if first > header),
         hidden=(),
     )
+
+
+def _only(cells: Sequence[str], places: Iterable[int]) -> tuple[str, ...]:
+    return tuple(cells[place] if place < len(cells) else "" for place in places)
 
 
 def _moved(cells: Iterable[tuple[int, int]], moved: Mapping[int, int]) -> frozenset[tuple[int, int]]:
@@ -213,30 +216,44 @@ def _proposed(
     before: Mapping[str, str],
 ) -> list[OwnColumn]:
     """Each column with what it seems to be, the surest first; no column of ours is given twice."""
-    offers: list[tuple[float, int, Column, str]] = []
-    said = {one.place: before[plain(one.header)] for one in columns if one.header and plain(one.header) in before}
-    for one in columns:
-        values = _values(below, one.place)
-        for ours in table.columns:
-            score, why = _score(table, ours, one.header, _content(ours, values, known), known)
-            if one.place in said:
-                score, why = (2.0, "as last time") if said[one.place] == ours.name else (0.0, "")
-            if score >= LEAST:
-                offers.append((score, -one.place, ours, why))
-    given: dict[int, tuple[str, str]] = {place: ("", "left out last time") for place in said if not said[place]}
-    used: set[str] = set()
-    for _, place, ours, why in sorted(offers, key=lambda offer: (offer[0], offer[1]), reverse=True):
-        if -place not in given and ours.name not in used:
-            given[-place] = (ours.name, why)
-            used.add(ours.name)
+    given = _said(columns, before)
+    open_ones = [one for one in columns if one.place not in given]
+    offers = [offer for one in open_ones for offer in _offers(table, one, _values(below, one.place), known)]
+    used = set(dict(given.values()))
+    for _, place, name, why in sorted(offers, reverse=True):
+        if -place not in given and name not in used:
+            given[-place] = (name, why)
+            used.add(name)
     return [replace(one, column=name, why=why) for one in columns for name, why in [given.get(one.place, ("", ""))]]
+
+
+def _offers(
+    table: Table, one: OwnColumn, values: Sequence[str], known: Known
+) -> Iterable[tuple[float, int, str, str]]:
+    """The columns of ours that one may be: how well each fits, its place (negative: the first wins), and why."""
+    for ours in table.columns:
+        score, why = _score(table, ours, one.header, _content(ours, values, known), known)
+        if score >= LEAST:
+            yield score, -one.place, ours.name, why
+
+
+def _said(columns: Iterable[OwnColumn], before: Mapping[str, str]) -> dict[int, tuple[str, str]]:
+    """By place what was said of its header last time; of two headers that were the same the first."""
+    given: dict[int, tuple[str, str]] = {}
+    used: set[str] = set()
+    for one in columns:
+        name = before.get(plain(one.header)) if one.header else None
+        if name is not None and name not in used:
+            given[one.place] = (name, AS_LAST_TIME if name else LEFT_OUT_LAST_TIME)
+            used |= {name} - {""}
+    return given
 
 
 def _score(table: Table, ours: Column, header: str, content: float | None, known: Known) -> tuple[float, str]:
     """How well a column fits, of 1, and the reason."""
     named = _by_name(table, ours, header)
     if named == 1.0:
-        return 1.0, "the same name"
+        return 1.0, SAME_NAME
     if content is None:
         return 0.8 * named, "by its name"
     if not named:

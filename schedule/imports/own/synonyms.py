@@ -13,14 +13,14 @@ SHORT: Mapping[str, str] = {
 
 NAMES: Mapping[str, tuple[str, ...]] = {
     "building": ("building", "building name", "school", "school name", "school code", "site", "campus", "location"),
-    "student": ("student", "student id", "student number", "id", "local id", "pupil id", "sid"),
+    "student": ("student", "student id", "student number", "id", "local id", "sid"),
     "first_name": ("first", "first name", "given name", "student first name", "forename"),
     "last_name": ("last", "last name", "surname", "family name", "student last name"),
     "grade": ("grade", "grade level", "level", "current grade"),
     "home_class": ("homeroom", "room", "home room", "class", "section"),
     "caseload_teacher": ("teacher", "provider", "service provider", "caseload", "assigned to"),
     "teacher": ("teacher", "provider", "service provider", "staff"),
-    "plan_start": ("plan begin", "plan begins", "begin date", "start date", "effective date", "start"),
+    "plan_start": ("plan begin", "plan begins", "begin date", "start date", "start"),
     "plan_end": ("plan ends", "end date", "expires", "expiration date", "end"),
     "annual_review": ("annual review", "annual review date", "review date", "next review", "annual meeting"),
     "statement": ("frequency", "service frequency", "minutes", "service", "service minutes", "amount"),
@@ -43,7 +43,7 @@ NAMES: Mapping[str, tuple[str, ...]] = {
 
 CODES: Mapping[str, tuple[str, ...]] = {
     "buildings": ("building", "school code", "building code", "site code", "school number", "id", "code"),
-    "students": ("student id", "student number", "id", "local id", "pupil id", "sid", "student"),
+    "students": ("student id", "student number", "id", "local id", "sid", "student"),
     "classes": ("class", "room", "section", "homeroom", "course", "code"),
 }
 """What a table's own column “code” is called, by the table."""

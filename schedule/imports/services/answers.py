@@ -50,9 +50,7 @@ def _fill(content: dict[str, Any], kind: str, places: Collection[tuple[int, str]
     """Put a reading into cells of a table, by row and header."""
     table = find_table(kind)
     columns = {column.header: column for column in table.columns} if table else {}
+    times = {header: column.name for header, column in columns.items() if column.kind is ColumnKind.CLOCK}
     rows = {number: cells for file in content["files"] if file["kind"] == kind for number, cells in file["rows"]}
     for number, header in places:
-        column = columns.get(header)
-        is_time = column is not None and column.kind is ColumnKind.CLOCK
-        if number in rows:
-            rows[number][column.name if column is not None and is_time else "reading"] = reading
+        rows[number][times.get(header, "reading")] = reading

@@ -1,6 +1,7 @@
 """A district's own tables: somebody says once which column is which, and it is remembered for the next time."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
@@ -12,12 +13,25 @@ from caseload.plans.models import Student
 from schedule.imports.files.grids import Grid
 from schedule.imports.files.reading import TableFile, read_grid
 from schedule.imports.models import ImportBatch, OwnHeader
-from schedule.imports.own.matching import Known, LeftOut, OwnColumn, OwnTable, fits, plain, taken, understood
+from schedule.imports.own.matching import (
+    AS_LAST_TIME,
+    LEFT_OUT_LAST_TIME,
+    SAME_NAME,
+    Known,
+    LeftOut,
+    OwnColumn,
+    OwnTable,
+    fits,
+    plain,
+    taken,
+    understood,
+)
 from schedule.imports.tables.columns import Table
 from schedule.imports.tables.every import find_table
 from travel.places.models import Building
 
 LONGEST_HEADER = 120
+SURE = {SAME_NAME, AS_LAST_TIME, LEFT_OUT_LAST_TIME}
 NOT_ASKED = "This import doesn't ask which column is which. Send the file again."
 
 
@@ -48,7 +62,7 @@ def own_table_read(
         return None, read_grid(table, filename, grid)
     before = dict(OwnHeader.objects.filter(person=actor, kind=table.kind).values_list("header", "column"))
     own = understood(table, grid, _known(actor), before)
-    said = all(plain(one.header) in before or one.why == "the same name" for one in own.columns)
+    said = all(one.why in SURE for one in own.columns)
     columns = {one.place: one.column for one in own.columns if one.column}
     if not said or grid.hidden or _missing(table, columns.values()):
         return own, None
@@ -85,16 +99,6 @@ def own_table_rows(
         raise ApplicationError(NOT_ASKED, code="not_in_preview")
     _require_columns(table, own, columns)
     told = batch.content["own"]
-    stored = told["grid"]
-    grid = Grid(
-        stored["name"],
-        tuple((number, tuple(cells)) for number, cells in stored["rows"]),
-        frozenset((row, place) for row, place in stored["formulas"]),
-        frozenset((row, place) for row, place in stored["broken"]),
-        tuple((row, area) for row, area in stored["merged"]),
-        tuple(stored["hidden"]),
-        tuple(stored["notices"]),
-    )
     named = tuple(replace(one, column=columns.get(one.place, ""), why="") for one in own.columns)
     rows = tuple(one for one in own.left_out if one.row in left_out or one.row < own.header)
     batch.content["own"] = {
@@ -104,7 +108,21 @@ def own_table_rows(
     }
     with transaction.atomic():
         _remember(actor, table, named)
+    grid = _grid_from_json(told["grid"])
     return _rows(table, told["filename"], grid, own.header, columns, replace(own, left_out=rows))
+
+
+def _grid_from_json(stored: Mapping[str, Any]) -> Grid:
+    """Back from `own_table_as_json`."""
+    return Grid(
+        stored["name"],
+        tuple((number, tuple(cells)) for number, cells in stored["rows"]),
+        frozenset((row, place) for row, place in stored["formulas"]),
+        frozenset((row, place) for row, place in stored["broken"]),
+        tuple((row, area) for row, area in stored["merged"]),
+        tuple(stored["hidden"]),
+        tuple(stored["notices"]),
+    )
 
 
 def _remember(actor: Person, table: Table, columns: Sequence[OwnColumn]) -> None:
@@ -122,21 +140,26 @@ def _remember(actor: Person, table: Table, columns: Sequence[OwnColumn]) -> None
 
 
 def _require_columns(table: Table, own: OwnTable, columns: Mapping[int, str]) -> None:
-    names = {column.name for column in table.columns}
-    places = {one.place for one in own.columns}
-    given = list(columns.values())
-    if not set(columns) <= places or not set(given) <= names:
-        raise ApplicationError("A column is named that isn't there.", code="columns_unclear", status=422)
-    twice = sorted({table.column(name).header for name in given if given.count(name) > 1})
+    message = _unclear(table, own, columns)
+    if message:
+        raise ApplicationError(message, code="columns_unclear", status=422)
+
+
+def _unclear(table: Table, own: OwnTable, columns: Mapping[int, str]) -> str:
+    """What is wrong with the columns as they were named, or nothing."""
+    known = {column.name: column.header for column in table.columns}
+    given = Counter(columns.values())
+    if not set(columns) <= {one.place for one in own.columns} or not set(given) <= set(known):
+        return "A column is named that isn't there."
+    twice = _quoted(sorted(known[name] for name, times in given.items() if times > 1), " and ")
     if twice:
-        both = " and ".join(f"“{header}”" for header in twice)
-        message = f"Two columns can't both be {both}: choose one of them."
-        raise ApplicationError(message, code="columns_unclear", status=422)
-    missing = _missing(table, given)
-    if missing:
-        asked = ", ".join(f"“{header}”" for header in missing)
-        message = f"Say which column has {asked}. If none has, add it to your file."
-        raise ApplicationError(message, code="columns_unclear", status=422)
+        return f"Two columns can't both be {twice}: choose one of them."
+    missing = _quoted(_missing(table, given), ", ")
+    return f"Say which column has {missing}. If none has, add it to your file." if missing else ""
+
+
+def _quoted(headers: Iterable[str], between: str) -> str:
+    return between.join(f"“{header}”" for header in headers)
 
 
 def _missing(table: Table, names: Collection[str]) -> list[str]:

@@ -383,18 +383,17 @@ class Exact:
         no_miss = question.no_miss
 
         def one_day(graph: DayGraph) -> PricedRoutes:
-            day = graph.day.index
-            gap = width + root.least[day]
+            day, gap = graph.day.index, width + root.least[graph.day.index]
             bound = graph.bounded(root.weights[day], root.shares[day], gap, no_miss=no_miss)
             if not bound.suffixes.complete:
                 return PricedRoutes([], complete=False)
             return graph.enumerate_below(bound, gap, no_miss=no_miss, max_labels=ENUMERATED)
 
         days = self._walkers_for(question).each(one_day)
-        found = [route for priced in days for route in priced.routes]
         if not all(priced.complete for priced in days):
             proof.met.append(Ended.LABELS)
             return None
+        found = [route for priced in days for route in priced.routes]
         if len(found) > MOST_COLUMNS or any(priced.too_many for priced in days):
             proof.met.append(Ended.COLUMNS)
             return None

@@ -70,21 +70,26 @@ class Walkers:
         Raises ``HaltedError`` once the time is up, or a day has taken as much work as it may: walks under way end
         at once, and nothing of them counts.
         """
+        share = TIMES_ITS_SHARE * self.remaining() / max(1, len(self.graphs)) if self.by_work else math.inf
         for graph in self.graphs:
-            graph.may_take(TIMES_ITS_SHARE * self.remaining() / len(self.graphs) if self.by_work else math.inf)
+            graph.may_take(share)
         with ThreadPoolExecutor(max(1, self.workers)) as pool:
             tasks = [pool.submit(task, graph) for graph in self.graphs]
             while not (halted := self.halted()) and wait(tasks, timeout=LOOK_EVERY).not_done:
                 pass
             for graph in self.graphs:
                 graph.halt[0] = halted
+        if self._taken_stock() or halted:
+            raise HaltedError
+        return [one.result() for one in tasks]
+
+    def _taken_stock(self) -> bool:
+        """Count what the days' walks took and let them go on; whether one of them was cut off."""
         for graph in self.graphs:
             graph.halt[0] = False
             self.model.work.add(graph.work)
             graph.work = 0
-        if halted or any(graph.was_cut for graph in self.graphs):
-            raise HaltedError
-        return [one.result() for one in tasks]
+        return any(graph.was_cut for graph in self.graphs)
 
     def bounded(self, weights: list[Weights], shares: list[float], *, no_miss: bool) -> list[Bounded]:
         """Every day's backward walk."""

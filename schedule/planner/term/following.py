@@ -70,14 +70,22 @@ def _where_days_rotate(
     for mine in stretches(weeks):
         ordinary = [week for week in mine if not week.unusual]
         found = [nearest(week, standing) for week in ordinary]
-        lost, before = _never_kept(ordinary, standing, found), standing
-        for week in ordinary if lost else ():
-            standing = _followed(week, standing, nearest(week, standing).plan, lost)
-        come = {one.standing for week in ordinary for one in expected_in(week, standing)}
-        standing = StandingTimetable(tuple(one for one in standing.sessions if one not in lost or one in come))
+        before = standing
+        standing = _without_lost(ordinary, before, found, nearest)
         gone = set(before.sessions) - set(standing.sessions)
         least = (_has_to_leave(week, before, one) for week, one in zip(ordinary, found, strict=True))
         yield LaterTimetable(mine[0].id, standing, len(gone) <= max(least, default=0))
+
+
+def _without_lost(
+    ordinary: Sequence[TermWeek], standing: StandingTimetable, found: Sequence[Found], nearest: Nearest
+) -> StandingTimetable:
+    """The timetable in which what none of these weeks keeps has moved, or is gone where it finds no other place."""
+    lost = _never_kept(ordinary, standing, found)
+    for week in ordinary if lost else ():
+        standing = _followed(week, standing, nearest(week, standing).plan, lost)
+    come = {one.standing for week in ordinary for one in expected_in(week, standing)}
+    return StandingTimetable(tuple(one for one in standing.sessions if one not in lost or one in come))
 
 
 def _has_to_leave(week: TermWeek, standing: StandingTimetable, found: Found) -> int:
@@ -126,15 +134,35 @@ def _followed(
     before = {_bare(one) for one in standing.sessions}
     after = {_bare(one): None for one in with_week(week, standing, plan).sessions}
     new = [one for one in after if one not in before]
-    spare, stays = list(new), list[StandingSession]()
-    for one in standing.sessions:
-        instead = None if _bare(one) in after else _instead(week.problem, one, spare)
+    gone = [one for one in standing.sessions if _bare(one) not in after]
+    moved = _moved(week.problem, gone, new)
+    if may_go is not None:
+        moved, new = _for_good(moved, new, may_go)
+    return StandingTimetable((*(one for one in standing.sessions if one not in moved), *new))
+
+
+def _for_good(
+    moved: Mapping[StandingSession, StandingSession],
+    new: Iterable[StandingSession],
+    may_go: Container[StandingSession],
+) -> tuple[dict[StandingSession, StandingSession], list[StandingSession]]:
+    """What may move, and what is new without what others do instead."""
+    undone = {id(instead) for one, instead in moved.items() if one not in may_go}
+    kept = {one: instead for one, instead in moved.items() if one in may_go}
+    return kept, [one for one in new if id(one) not in undone]
+
+
+def _moved(
+    problem: Problem, gone: Iterable[StandingSession], new: Iterable[StandingSession]
+) -> dict[StandingSession, StandingSession]:
+    """What holds everybody of a session that is gone, each new one once."""
+    spare, found = list(new), dict[StandingSession, StandingSession]()
+    for one in gone:
+        instead = _instead(problem, one, spare)
         if instead is not None:
             spare.remove(instead)
-        if instead is None or (may_go is not None and one not in may_go):
-            stays.append(one)
-            new = [other for other in new if other is not instead]
-    return StandingTimetable((*stays, *new))
+            found[one] = instead
+    return found
 
 
 def _instead(problem: Problem, one: StandingSession, spare: Iterable[StandingSession]) -> StandingSession | None:

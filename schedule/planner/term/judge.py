@@ -5,7 +5,7 @@ Every week has to pass the judge of weeks (``check``) besides.
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from schedule.planner.check import Violation, check
 from schedule.planner.problem import Problem, Session
@@ -71,10 +71,14 @@ def what_changes_can_be_held_then(term: Term, result: TermResult) -> list[str]:
         wrong += [
             f"{new.unit} stands on {new.pattern_key} at {new.at} from {one.since}, where no week can hold it."
             for new in one.standing.sessions
-            if new not in before and not any(p.has_unit(new.unit) and _dates(p, new) for p in then)
+            if new not in before and not _held_somewhere(then, new)
         ]
         before = set(one.standing.sessions)
     return wrong
+
+
+def _held_somewhere(problems: Iterable[Problem], one: StandingSession) -> bool:
+    return any(problem.has_unit(one.unit) and _dates(problem, one) for problem in problems)
 
 
 def bounds_are_below(_term: Term, result: TermResult) -> list[str]:

@@ -139,20 +139,26 @@ class Weeks:
         """
         problem = replace(against(week, standing), goals=KEEPING)
         kind = kind_of_week(problem, with_pattern=True)
-        own = self._own_answer(week)
-        plans = [plan for plan in (begun, None if own is None else own.plan) if plan is not None]
-        before = min((on_days_of(plan, kind) for plan in plans), key=partial(_rank, kind), default=None)
-        known = () if own is None else own.stages
+        before, known = self._known_of(week, kind, begun)
         result = self._solved(week.id, kind, begun=before, known=known, until_placed=until_placed)
         if result.plan is None or result.figures is None:
             raise NoWeekError(week.id, result.message)
         plan = on_days_of(result.plan, week.problem)
         found = Found(plan, result.figures, result.status is Status.OPTIMAL)
-        if self.budget.remaining() <= 0 or found.figures.driving < worth:
-            return found
-        if found.figures.driving - self._least_known(week) < worth:
+        # Nothing to gain by leaving, which may take a proof to know, or no time to find out.
+        driving = found.figures.driving
+        if self.budget.remaining() <= 0 or driving < worth or driving - self._least_known(week) < worth:
             return found
         return self._on_curve(problem, problem_digest(kind), found, worth)
+
+    def _known_of(
+        self, week: TermWeek, kind: Problem, begun: Itinerary | None
+    ) -> tuple[Itinerary | None, tuple[Stage, ...]]:
+        """Where a search for the nearest week begins: the nearer of two plans, and what is proved of the week."""
+        own = self._own_answer(week)
+        plans = [plan for plan in (begun, None if own is None else own.plan) if plan is not None]
+        before = min((on_days_of(plan, kind) for plan in plans), key=partial(_rank, kind), default=None)
+        return before, () if own is None else own.stages
 
     def _on_curve(self, problem: Problem, key: str, staying: Found, worth: int) -> Found:
         """The point of the week's curve at which driving and sessions that leave, so much each, weigh least.

@@ -5,7 +5,7 @@ vehicle routing and scheduling problem with time windows", European Journal of O
 """
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import product
 
 from schedule.planner.week.objective import STEP
@@ -53,21 +53,34 @@ def insertions(
     For each service and day the best option is remembered. A session that is put in changes what others cost on its
     day, and where else its own services may still go; everything else stays and isn't looked for again.
     """
-    services, halted = _missing(state), _seldom(state, halted)
-    table: dict[tuple[int, int], Option | None] = {}
-    for service in services:
-        if halted():
-            break
-        table.update({(service, day): _find(state, service, day) for day in _days(state)})
-    services = [service for service in services if (service, 0) in table]
+    halted = _seldom(state, halted)
+    table = _first_options(state, halted)
+    services = list(dict.fromkeys(service for service, _ in table))
     while not halted() and (choice := _choose(state, services, table, regret, rng, noise)) is not None:
         state.put(choice)
         yield choice
         services = [service for service in services if state.missing(service) > 0]
-        touched = state.model.days[choice.day].nodes[choice.node].services
-        for service, day in product(services, _days(state)):
-            if day == choice.day or service in touched or _is_stale(state, table[service, day]):
-                table[service, day] = _find(state, service, day)
+        _look_again(state, table, services, choice)
+
+
+def _first_options(state: WeekState, halted: Callable[[], bool]) -> dict[tuple[int, int], Option | None]:
+    """The best option of each missing service on each day, as far as there is time."""
+    table: dict[tuple[int, int], Option | None] = {}
+    for service in _missing(state):
+        if halted():
+            break
+        table.update({(service, day): _find(state, service, day) for day in _days(state)})
+    return table
+
+
+def _look_again(
+    state: WeekState, table: dict[tuple[int, int], Option | None], services: Sequence[int], choice: Option
+) -> None:
+    """Find the options anew that putting in a session has changed."""
+    touched = state.model.days[choice.day].nodes[choice.node].services
+    for service, day in product(services, _days(state)):
+        if day == choice.day or service in touched or _is_stale(state, table[service, day]):
+            table[service, day] = _find(state, service, day)
 
 
 def _seldom(state: WeekState, halted: Callable[[], bool]) -> Callable[[], bool]:

@@ -41,9 +41,7 @@ def explain_unplaced(problem: Problem, plan: Itinerary) -> tuple[Unplaced, ...]:
 def _explain(
     problem: Problem, plan: Itinerary, service: Service, missing: int, held: set[str], request: Request | None
 ) -> Unplaced:
-    starts = _all_starts(problem, service)
-    open_days = [start for start in starts if not _day_is_used(problem, service, start, held)]
-    looked_at = starts if len(starts) <= MOST_LOOKED_AT else (open_days or starts)[:MOST_LOOKED_AT]
+    open_days, looked_at = _to_look_at(problem, service, held)
     reasons = [why_not(problem, plan, service, start, held) for start in looked_at]
     barred = [
         Reason(one.day, one.at, one.place, one.reason_code, _barred_text(problem, one), one.ask)
@@ -55,11 +53,19 @@ def _explain(
         service=service.id,
         sessions=missing,
         minutes=missing * service.minutes,
-        sentence=_sentence(service, missing, reasons, barred, len(open_days)),
+        sentence=_sentence(service, missing, reasons, barred, open_days),
         reasons=tuple([*reasons, *barred][:MOST_REASONS]),
         ask=tuple(ask)[:MOST_ASKED],
         request=request,
     )
+
+
+def _to_look_at(problem: Problem, service: Service, held: set[str]) -> tuple[int, list[Start]]:
+    """How many starts lie on days that the service doesn't use, and the starts that are looked at."""
+    starts = _all_starts(problem, service)
+    open_days = [start for start in starts if not _day_is_used(problem, service, start, held)]
+    looked_at = starts if len(starts) <= MOST_LOOKED_AT else (open_days or starts)[:MOST_LOOKED_AT]
+    return len(open_days), looked_at
 
 
 def _all_starts(problem: Problem, service: Service) -> list[Start]:
@@ -189,14 +195,18 @@ def cheapest_requests(problem: Problem, plan: Itinerary, services: list[Service]
         ),
     )
     state = state_of(build_model(freed), plan)
-    found: dict[str, Request] = {}
-    for service in services:
-        tried = [(barred, _added_drive(state, service, barred)) for barred in service.barred]
-        for barred, added in tried:
-            best = found.get(service.id)
-            if added is not None and (best is None or added < best.added_drive):
-                found[service.id] = _request(problem, service, barred, added)
-    return found
+    found = {service.id: _cheapest(problem, state, service) for service in services}
+    return {service: request for service, request in found.items() if request is not None}
+
+
+def _cheapest(problem: Problem, state: WeekState | None, service: Service) -> Request | None:
+    """The request that adds least driving, the first of several; none where no barred start fits."""
+    tried = [(barred, _added_drive(state, service, barred)) for barred in service.barred]
+    fits = [(added, number) for number, (_, added) in enumerate(tried) if added is not None]
+    if not fits:
+        return None
+    added, number = min(fits)
+    return _request(problem, service, tried[number][0], added)
 
 
 def _freed(barred: Barred) -> Start:
