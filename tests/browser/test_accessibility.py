@@ -79,7 +79,9 @@ def crawl(page: Page, site: Site, most: int) -> Iterator[str]:
         assert answer is not None
         assert answer.status == 200, f"{path} answered {answer.status}"
         links = page.eval_on_selector_all("a[href]", "all => all.map(a => a.getAttribute('href'))")
-        waiting.extend(link for link in links if link.startswith("/") and not NEVER.search(link))
+        # The manual is one for everybody: it leads to pages that aren't everybody's.
+        beyond = "/manual/" if path.startswith("/manual/") else "/"
+        waiting.extend(link for link in links if link.startswith(beyond) and not NEVER.search(link))
         yield path
 
 
