@@ -81,7 +81,8 @@ def crawl(page: Page, site: Site, most: int) -> Iterator[str]:
         links = page.eval_on_selector_all("a[href]", "all => all.map(a => a.getAttribute('href'))")
         # The manual is one for everybody: it leads to pages that aren't everybody's.
         beyond = "/manual/" if path.startswith("/manual/") else "/"
-        waiting.extend(link for link in links if link.startswith(beyond) and not NEVER.search(link))
+        found = [link.split("#")[0] for link in links if link.startswith(beyond)]
+        waiting.extend(link for link in found if not NEVER.search(link))
         yield path
 
 
