@@ -141,15 +141,15 @@ def test_the_buttons_without_scripts(day: Day, leg: str) -> None:
     """Start, I'm here, the minutes, undo; each leads back to its drive."""
     browser = signed_in(day.cast.teacher)
     page = browser.get(reverse("day")).content.decode()
-    assert page.count("Start driving") == 3
+    assert page.count('type="submit">Start driving') == 3
     assert "Tap only when parked" in page
     answer = browser.post(reverse("day_start", args=[TODAY]), {"leg": leg, "odometer": ""})
     assert answer.headers["Location"] == f"/day/{TODAY}/#leg-{leg}"
     page = browser.get(reverse("day")).content.decode()
     assert "On the way" in page
     # The other two drives have theirs hidden: it is for a start that a phone keeps until there is a signal.
-    assert page.count(HERE) - page.count("data-shown-after") == 1
-    assert page.count("data-shown-after") == page.count("Start driving") == 2
+    assert page.count(f'type="submit">{HERE}') - page.count("data-shown-after") == 1
+    assert page.count("data-shown-after") == page.count('type="submit">Start driving') == 2
     day.clock("9:44")
     browser.post(reverse("day_arrive", args=[TODAY]), {"leg": leg})
     page = browser.get(reverse("day_of", args=[TODAY])).content.decode()
@@ -159,7 +159,7 @@ def test_the_buttons_without_scripts(day: Day, leg: str) -> None:
     assert page.count("Leave the parking lot") == 2
     undo = browser.post(reverse("day_undo", args=[TODAY]), {"leg": leg, "tap": "arrive"})
     assert undo.status_code == 302
-    assert HERE in browser.get(reverse("day")).content.decode()
+    assert f'type="submit">{HERE}' in browser.get(reverse("day")).content.decode()
 
 
 @pytest.mark.parametrize(
