@@ -49,7 +49,7 @@ def test_ill_at_6_40(day: Day) -> None:
     assert saved.redirect_chain[-1][0] == reverse("day_of", args=[MONDAY])
     assert "Leave home" not in saved.content.decode()
     log = client.get(reverse("log")).content.decode()
-    assert (log.count("Teacher absent"), "Undo" in log) == (5, False), "taken back where it was said, whole"
+    assert (log.count("Teacher absent"), ">Undo" in log) == (5, False), "taken back where it was said, whole"
     back = client.post(reverse("happening_take_back", args=[row.pk]), {"day": "1"}, follow=True)
     assert "The days are as they were." in back.content.decode()
     assert "Leave home" in back.content.decode()
