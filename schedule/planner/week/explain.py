@@ -201,12 +201,12 @@ def cheapest_requests(problem: Problem, plan: Itinerary, services: list[Service]
 
 def _cheapest(problem: Problem, state: WeekState | None, service: Service) -> Request | None:
     """The request that adds least driving, the first of several; none where no barred start fits."""
-    tried = [(barred, _added_drive(state, service, barred)) for barred in service.barred]
-    fits = [(added, number) for number, (_, added) in enumerate(tried) if added is not None]
-    if not fits:
-        return None
-    added, number = min(fits)
-    return _request(problem, service, tried[number][0], added)
+    fits = [
+        _request(problem, service, barred, added)
+        for barred in service.barred
+        if (added := _added_drive(state, service, barred)) is not None
+    ]
+    return min(fits, key=lambda one: one.added_drive, default=None)
 
 
 def _freed(barred: Barred) -> Start:
