@@ -199,14 +199,14 @@ def jobs_stop_all() -> int:
 def jobs_sweep() -> int:
     """Deal with jobs whose worker vanished: wait again, or end if stopped or out of attempts; returns how many."""
     count = 0
-    for job in Job.objects.filter(state=Job.State.RUNNING, lease_until__lt=Now())[:50]:
+    for job in Job.objects.filter(state=Job.State.RUNNING, lease_until__lte=Now())[:50]:
         values: dict[str, Any] = {"state": Job.State.WAITING}
         if job.stop_asked:
             values = {"state": Job.State.STOPPED, "ended_at": Now()}
         elif job.attempts >= job.attempts_allowed:
             values = {"state": Job.State.FAILED, "ended_at": Now(), "error": CUT_OFF, "broke_off": True}
         still_expired = Job.objects.filter(pk=job.pk, state=Job.State.RUNNING, lease_token=job.lease_token)
-        swept = still_expired.filter(lease_until__lt=Now()).update(
+        swept = still_expired.filter(lease_until__lte=Now()).update(
             lease_token=None, lease_until=None, sent_at=None, **values
         )
         if swept:

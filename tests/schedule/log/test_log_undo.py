@@ -321,7 +321,7 @@ def test_the_page_undoes_a_whole_day(cast: Cast, lines: list[ServiceLine], today
     page = browser.post(address, values, follow=True).content.decode()
     assert "Taken back: 3 sessions, 3 entries" in page
     assert not DeliveryVersion.objects.current().filter(delivered_minutes__isnull=False).exists()
-    assert "Undo" not in browser_of(cast.teacher).get(reverse("log")).content.decode()
+    assert ">Undo" not in browser_of(cast.teacher).get(reverse("log")).content.decode()
 
 
 def test_the_address_of_an_undo_holds_no_name(cast: Cast, lines: list[ServiceLine], today: dt.date) -> None:
