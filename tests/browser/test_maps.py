@@ -182,8 +182,8 @@ def test_arrow_keys_move_the_pin_by_meters_and_say_so(context: BrowserContext, r
         signs = (round((after.latitude - before.latitude) * 1e6), round((after.longitude - before.longitude) * 1e6))
         assert (signs[0] > 0) - (signs[0] < 0) == north
         assert (signs[1] > 0) - (signs[1] < 0) == east
-        expect(page.get_by_role("status")).to_contain_text(f"{meters} meters")
-    expect(page.get_by_role("status")).to_contain_text("miles from")
+        expect(page.locator("#pin-said[role=status]")).to_contain_text(f"{meters} meters")
+    expect(page.locator("#pin-said[role=status]")).to_contain_text("miles from")
     assert watched.elsewhere(roads_site) == []
     assert watched.complaints == []
 
