@@ -37,10 +37,6 @@ from travel.places.models import Building
 PERMISSION = "import.run"
 KINDS = [*((table.kind, table.title) for table in TABLES), (services.SEVERAL, "Several tables in one file")]
 CHOICES = [*WordRule.Kind.choices, (UNDECIDED, "Not decided yet")]
-FORMS = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
 
 
 class ProblemSerializer(DataclassSerializer[RowProblem]):

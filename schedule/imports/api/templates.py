@@ -10,17 +10,14 @@ from rest_framework.response import Response
 from rest_framework_dataclasses.serializers import DataclassSerializer
 
 from accounts.api import RolePermission, actor_of
-from accounts.files import write_csv
+from accounts.files import FILE_TYPES, write_csv
 from schedule.imports.api.tables import PERMISSION
 from schedule.imports.files.export import export_rows
 from schedule.imports.files.writing import write_template, write_workbook
 from schedule.imports.tables.columns import Column, Table
 from schedule.imports.tables.every import TABLES, find_table
 
-FORMS = {
-    "csv": "text/csv; charset=utf-8",
-    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
-}
+FORMS = {form: FILE_TYPES[form] for form in ("csv", "xlsx")}
 
 
 class ColumnSerializer(DataclassSerializer[Column]):
