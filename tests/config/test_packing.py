@@ -70,6 +70,7 @@ def test_a_file_is_packed_once_and_is_the_same_unpacked(tmp_path: Path) -> None:
     assert packed_file(SHEET.with_name("icons") / "180.png", tmp_path) is None
 
 
+@pytest.mark.django_db  # a file that is closed ends its request, whose end looks at the connection
 def test_static_files_come_packed_with_their_headers(tmp_path: Path) -> None:
     """And plain for who doesn't unpack; a tag that is known is answered without content."""
     with override_settings(WHITENOISE_AUTOREFRESH=False, VAR_DIR=tmp_path):

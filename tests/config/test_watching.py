@@ -13,6 +13,7 @@ from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
 from pytest_django.fixtures import Settings
 
+from accounts.models import Person
 from config.running.health import LATE_AFTER, _migrated
 from jobs.models import Job
 from jobs.services import job_add
@@ -65,11 +66,13 @@ def test_figures_count_work_and_requests_without_names(client: Client, cast: Cas
     spans = {"started_at": now - 3 * MINUTE, "ended_at": now - MINUTE, "state": Job.State.DONE}
     Job.objects.filter(pk=job_add(kind="plan_week", payload={}).pk).update(**spans)
     Job.objects.filter(pk=job_add(kind="plan_week", payload={}).pk).update(created_at=now - 5 * MINUTE)
+    # Not "teacher", which is a word of other routes that this process was asked for.
+    Person.objects.filter(pk=cast.teacher.pk).update(username="ullaquist")
     client.force_login(cast.teacher)
     assert client.get(f"/students/{cast.student.pk}/").status_code == 200
     answer = client.get("/metrics/", headers={"Authorization": f"Bearer {TOKEN}"})
     # The reader of the format's own library (Prometheus text format 0.0.4).
-    families = list(text_string_to_metric_families(answer.content.decode()))
+    families = text_string_to_metric_families(answer.content.decode())
     samples = {(one.name, *one.labels.values()): one.value for family in families for one in family.samples}
     assert samples["mm_jobs", "plan_week", "done"] == samples["mm_jobs", "plan_week", "waiting"] == 1
     assert samples["mm_job_seconds_sum", "plan_week"] == pytest.approx(120)
@@ -77,7 +80,7 @@ def test_figures_count_work_and_requests_without_names(client: Client, cast: Cas
     assert samples["mm_job_oldest_seconds", "waiting"] == pytest.approx(300, abs=60)
     assert samples["mm_requests_total", "GET", "students/<id:pk>/", "200"] >= 1
     labels = {str(label) for sample in samples for label in sample[1:]}
-    held = {cast.student.code, cast.student.last_name, cast.teacher.username, cast.north.name} - {""}
+    held = {cast.student.code, cast.student.last_name, "ullaquist", cast.north.name} - {""}
     assert not {label for label in labels for word in held if word.lower() in label.lower()}
 
 

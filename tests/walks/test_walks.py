@@ -7,7 +7,6 @@ from contextlib import contextmanager
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import connection
 from django.test import Client
 from django.urls import resolve, reverse
 from django.utils import timezone
@@ -28,7 +27,6 @@ from tests.walks.tracing import Call, Walk, walking
 
 pytestmark = pytest.mark.django_db
 
-SQLITE = r"\S+ -> schedule\.imports\.rows\.shadow\._allow"
 # What calls upwards by name, and why: a pattern of "caller -> callee".
 HOOKS = {
     r"accounts\.models\.scope\.\S+ -> \S+QuerySet\.narrowed_for": "each table narrows its own rows to who asks",
@@ -41,10 +39,11 @@ HOOKS = {
         "the word that a week came into force: what was logged of what fell out follows it"
     ),
     r"\S+Middleware\.__call__ -> \S+": ("Django's chain of middleware: a request is handed on to its page"),
-    SQLITE: "SQLite asks before each statement of a rehearsal",
+    r"\S+ -> config\.running\.steady\.Writes\.__call__": "Django's instrumentation: has the request written yet",
     r"jobs\.runner\._handle -> schedule\.job_handlers\.\w+": "the handler of a kind of job, registered at start",
-    r"jobs\.runner\.\w+ -> config\.redaction\.\S+": "the filter of the log, which settings name",
+    r"jobs\.runner\.\w+ -> config\.running\.(redaction|logs)\.\S+": "filters of the log, which settings name",
     r"\S+ -> config\.phone\.shell\.VersionedStorage\.url": "the storage of static files, which settings name",
+    r"\S+ -> config\.templatetags\.manual\.page_help": "the help of each page, which its template asks for",
     r"schedule\.planner\.\S+ -> schedule\.weeks\.services\.progress\.\S+": "how far a search is, told as it runs",
     r"schedule\.planner\.\S+ -> schedule\.weeks\.services\.kept\.\S+": "what a search has found so far, kept",
 }
@@ -201,8 +200,7 @@ def test_each_hook_is_one_of_a_walk(cast: Cast) -> None:
     calls = [
         *upload(cast).upward, *plan(cast).upward, *publish_planned(cast).upward, *attention_shown(cast).upward,
     ]  # fmt: skip
-    there = set(HOOKS) if connection.vendor == "sqlite" else set(HOOKS) - {SQLITE}
-    assert {hook_of(call) for call in calls} == there
+    assert {hook_of(call) for call in calls} == set(HOOKS)
 
 
 @pytest.mark.parametrize(
