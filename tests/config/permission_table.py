@@ -295,7 +295,7 @@ PAGES: dict[str, Row] = {
     "import_template": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
     "import_export": Row(get="TMCX", at={"kind": "=spaces", "form": "=csv"}),
     "import_preview": Row(get="TC", hidden="MX", at={"pk": "batch"}),
-    "import_columns": Row(get="TC", post="TC", hidden="MX", at={"pk": "batch"}),
+    "import_columns": Row(get="TC", post="TC", hidden="MX", at={"pk": "own_batch"}),
     "import_problems": Row(get="TC", hidden="MX", at={"pk": "batch"}),
     "import_commit": Row(post="TC", hidden="MX", at={"pk": "batch"}),
     "import_cancel": Row(post="TC", hidden="MX", at={"pk": "batch"}),

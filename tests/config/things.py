@@ -35,6 +35,7 @@ from schedule.class_hour.models import Routine, RoutinePart
 from schedule.equipment.models import Activity, Equipment, EquipmentStock, SpaceCautions
 from schedule.feeds.services.feeds import feed_add
 from schedule.imports.models import ImportBatch
+from schedule.imports.services.work import import_send
 from schedule.notices.models import NameRule, Notice, PushDevice
 from schedule.packet.models import PacketLink
 from schedule.packet.services import packet_link_make
@@ -193,6 +194,8 @@ def _own_rows(cast: Cast) -> dict[str, Any]:
         "batch": ImportBatch.objects.create(
             district=cast.district, person=cast.teacher, kind="spaces", content={"files": []}
         ),
+        # Headers of a district's own: it is asked which column is which.
+        "own_batch": import_send(actor=cast.teacher, kind="students", filename="a.csv", content=b"Pupil,Yr\n7,3\n"),
     }
 
 
