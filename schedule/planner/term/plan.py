@@ -98,6 +98,7 @@ def plan_curve(
     *,
     seed: int = 0,
     time_limit: float = 120.0,
+    effort: float | None = None,
     workers: int = 2,
     progress: TermProgress | None = None,
     stop: Callable[[], bool] | None = None,
@@ -105,12 +106,13 @@ def plan_curve(
 ) -> tuple[TermResult, ...]:
     """The weeks of one timetable by each of several worths of a usual time, what they share worked out once.
 
-    Seconds for all of them; ``stop`` is polled, and what isn't looked at by then is left out, but for the first.
-    Raises as ``plan_term`` does, ``ProblemError`` where no timetable is given.
+    ``effort``, seconds of work, and ``time_limit``, seconds of the clock, are for all of them, as in ``plan_term``.
+    What isn't looked at once either is used up, or ``stop`` says so, is left out, but for the first. Raises as
+    ``plan_term`` does, ``ProblemError`` where no timetable is given.
     """
     require(term.standing is not None, "standing", "No timetable is given.", "Plan the term first.")
     make_ready()
-    budget = Budget(time_limit, monotonic, stop, progress, time_limit)
+    budget = Budget(time_limit, monotonic, stop, progress, time_limit if effort is None else effort)
     budget.began = monotonic()
     weeks, found = Weeks(budget, seed, workers), list[TermResult]()
     for worth in worths:

@@ -26,6 +26,7 @@ from schedule.terms.services.found import PlannedTerm, term_contents, term_summa
 from schedule.terms.services.loading import LoadedTerm, standing_read, term_load
 from schedule.weeks.models import WeekPlan
 from schedule.weeks.selectors.scope import teacher_require
+from schedule.weeks.services.patience import CLOCK_TIMES
 from schedule.weeks.services.progress import Report
 from schedule.weeks.services.runs import run_draft
 from schedule.weeks.versions.content import WeekContent, content_from_json, content_to_json
@@ -34,8 +35,8 @@ KIND = "term_curve"
 WORTHS = (60, 20, 10, 5, 2, 0)
 """Minutes of driving a week that leaving a usual time must save, from routine to least driving."""
 
-LONGEST = 300.0
-"""Seconds for all of them."""
+CURVE_WORK = 300.0
+"""Seconds of work for all of them; the clock leaves ``CLOCK_TIMES`` as many, as to every search."""
 
 LOADED = 10
 """Percent of the bar that reading the weeks takes."""
@@ -102,7 +103,7 @@ def term_curve_work(*, curve: TermCurve, report: Report, stop_asked: Callable[[]
         raise ApplicationError(NOT_PLANNED, code="not_planned")
 
     def progress(seconds: float, message: str, done: int, weeks: int) -> None:
-        share = min(1.0, (monotonic() - began) / LONGEST)
+        share = min(1.0, (monotonic() - began) / CURVE_WORK)
         report({"percent": LOADED + int((99 - LOADED) * share)})
 
     report({"percent": 0})
@@ -112,7 +113,8 @@ def term_curve_work(*, curve: TermCurve, report: Report, stop_asked: Callable[[]
         loaded.term(standing_read(term.standing, loaded), term.worth, _later_read(term, loaded)),
         worths,
         seed=term.run.seed,
-        time_limit=LONGEST,
+        effort=CURVE_WORK,
+        time_limit=CLOCK_TIMES * CURVE_WORK,
         progress=progress,
         stop=stop_asked,
     )

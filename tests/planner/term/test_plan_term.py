@@ -1,11 +1,13 @@
 """A term planned: the timetable, the weeks, what is said of departures."""
 
+import itertools
 from dataclasses import replace
 
 import pytest
 
 from schedule.planner.problem import Pin
 from schedule.planner.requirements import ProblemError
+from schedule.planner.result import Ended
 from schedule.planner.term.plan import NoWeekError, plan_curve, plan_term
 from schedule.planner.term.term import DepartureReason, StandingSession, StandingTimetable, Term, UnusualDay
 from tests.planner.term.builders import ann, at, week
@@ -117,3 +119,23 @@ def test_a_curve_gives_the_weeks_of_each_worth() -> None:
     ]
     with pytest.raises(ProblemError):
         plan_curve(replace(term, standing=None), (60,))
+
+
+def test_a_curve_has_work_and_a_clock_each_by_itself() -> None:
+    """A clock that runs a minute whenever it is looked at changes nothing while it leaves enough; either ends it."""
+    services = ann(at(540), name="ben"), ann(at(600, "b"), at(600))
+    standing = StandingTimetable(
+        (StandingSession("ben", "monday", 540, "a"), StandingSession("ann", "monday", 600, "b"))
+    )
+    term, worths = Term((week(1, *services),), standing), (60, 11, 10, 0)
+    usual = plan_curve(term, worths, effort=30, time_limit=90, workers=1)
+    ticks = map(float, itertools.count(step=60))
+    busy = plan_curve(term, worths, effort=30, time_limit=10**6, workers=1, monotonic=ticks.__next__)
+    assert [one.weeks for one in busy] == [one.weeks for one in usual]
+    assert [one.ended for one in busy] == [Ended.PROOF] * len(worths)
+
+    ticks = map(float, itertools.count(step=60))
+    (cut,) = plan_curve(term, worths, effort=30, time_limit=60, workers=1, monotonic=ticks.__next__)
+    assert cut.ended is Ended.CLOCK
+    (worked,) = plan_curve(term, worths, effort=0, time_limit=90, workers=1)
+    assert worked.ended is Ended.EFFORT
