@@ -17,6 +17,7 @@ from schedule.planner.term.alike import units_of
 from schedule.planner.term.expected import against, days_coming, expected_in, is_unusual
 from schedule.planner.term.following import once_each, with_week
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek
+from schedule.terms.between import week_between
 
 LEAST_SECONDS = 0.5
 
@@ -25,14 +26,20 @@ class Way(StrEnum):
     """What comes first in a change, once owed minutes are placed and the contract's wishes are met."""
 
     FEWEST_MOVES = "fewest_moves"
+    IN_BETWEEN = "in_between"
     LEAST_DRIVING = "least_driving"
 
 
-WAY_WORDS = {Way.FEWEST_MOVES: "Fewest moves", Way.LEAST_DRIVING: "Least driving"}
-WAY_GOALS = {
-    Way.FEWEST_MOVES: (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING),
-    Way.LEAST_DRIVING: (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE),
+WAY_WORDS = {
+    Way.FEWEST_MOVES: "Fewest moves",
+    Way.IN_BETWEEN: "In between",
+    Way.LEAST_DRIVING: "Least driving",
 }
+MOVES_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.CHANGE, Goal.DRIVING)
+DRIVING_FIRST = (Goal.UNPLACED, Goal.WISHES, Goal.DRIVING, Goal.CHANGE)
+
+LEAST_BETWEEN = 0.25
+"""Of the work for all ways, the least that the one in between has; else what the others leave of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +74,7 @@ class Changed:
     moved: int = 0
     fewest: int = 0
     ended: Ended = Ended.PROOF
+    work: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +108,50 @@ class TimetableChange:
         return len(week.unusual), -owed, -is_open, week.id
 
 
+def ways_of(
+    change: TimetableChange,
+    first: Way,
+    *,
+    effort: float,
+    time_limit: float,
+    stop: Callable[[], bool] | None = None,
+    monotonic: Callable[[], float] = time.monotonic,
+) -> tuple[Changed, ...]:
+    """The ways that differ, the one asked for first.
+
+    Where the two ends don't come to the same, one in between is looked for, and kept if it is a third: more moves
+    than the fewest, less driving than that, and not as much of either as the other end. ``effort``, seconds of work
+    for all of them, and ``time_limit``, seconds of the clock, as in ``changed_by``.
+    """
+    until, share = monotonic() + time_limit, (1 - LEAST_BETWEEN) / 2
+
+    def found_by(way: Way, work: float) -> Changed:
+        clock = max(LEAST_SECONDS, min(work / effort * time_limit, until - monotonic()))
+        return changed_by(change, way, effort=work, time_limit=clock, stop=stop, monotonic=monotonic)
+
+    fewest, least = (found_by(way, share * effort) for way in (Way.FEWEST_MOVES, Way.LEAST_DRIVING))
+    found = {Way.FEWEST_MOVES: fewest, Way.LEAST_DRIVING: least}
+    if first is Way.IN_BETWEEN or fewest.moves != least.moves:
+        left = effort - fewest.work - least.work
+        between = replace(found_by(Way.IN_BETWEEN, max(LEAST_BETWEEN * effort, left)), fewest=fewest.fewest)
+        if first is Way.IN_BETWEEN or _is_between(fewest, between, least):
+            found[Way.IN_BETWEEN] = between
+    ways: list[Changed] = []
+    for way in sorted(found, key=lambda way: (way != first, list(Way).index(way))):
+        if all(found[way].moves != one.moves for one in ways):
+            ways.append(found[way])
+    return tuple(ways)
+
+
+def _is_between(fewest: Changed, one: Changed, least: Changed) -> bool:
+    """Whether it is a real third way: it places as much and is beaten by neither end."""
+    return (
+        one.unplaced <= min(fewest.unplaced, least.unplaced)
+        and fewest.moved < one.moved < least.moved
+        and least.drive_minutes < one.drive_minutes < fewest.drive_minutes
+    )
+
+
 def changed_by(
     change: TimetableChange,
     way: Way,
@@ -112,15 +164,18 @@ def changed_by(
     """The next timetable by one way; the same seed and effort give the same one.
 
     ``effort``: seconds of work for all of its weeks, counted in steps; ``time_limit``, seconds of the clock, and
-    ``stop`` end each search early with its best, as ``ended`` then says.
+    ``stop`` end each search early with its best, as ``ended`` then says. Of the way in between ``fewest`` is
+    only what has no start anymore.
     """
     until, left = monotonic() + time_limit, effort
     standing, weeks = _still_there(change), change.typical()
     found: list[Result] = []
     for number, week in enumerate(weeks):
         share = 1 / (len(weeks) - number)
-        result = solve(
-            replace(against(week, standing), goals=WAY_GOALS[way]),
+        goals = DRIVING_FIRST if way is Way.LEAST_DRIVING else MOVES_FIRST
+        planned = week_between if way is Way.IN_BETWEEN else solve
+        result = planned(
+            replace(against(week, standing), goals=goals),
             seed=change.seed,
             effort=max(LEAST_SECONDS, share * left),
             time_limit=max(LEAST_SECONDS, share * (until - monotonic())),
@@ -141,6 +196,7 @@ def changed_by(
         moved=len(_stand(change, _owed_only(change)) - _stand(change, standing)),
         fewest=_fewest(change, weeks, found),
         ended=_ended(found),
+        work=effort - left,
     )
 
 

@@ -127,7 +127,7 @@ class WayView:
     These are of one week of each kind that the calendar makes, together. ``taken``: this term is planned by it.
     ``left``: sessions that leave where they stand, one of a group counted for each of its services; no way that
     places as much has fewer than ``fewest``. ``ended``: what ended the search ("proof", "effort",
-    "clock", "person").
+    "clock", "person"). ``beside``: what it costs and saves beside the fewest moves, in a sentence.
     """
 
     way: str
@@ -141,6 +141,7 @@ class WayView:
     left: int = 0
     fewest: int = 0
     ended: str = ""
+    beside: str = ""
 
     @property
     def moved(self) -> int:

@@ -49,11 +49,25 @@ def way_words(way: str, *, proved: bool, left: int, fewest: int, ended: str) -> 
     """
     if way == "least_driving":
         aim = "Proved: in these weeks, one after the other, none drives less." if proved else ""
+    elif way == "in_between":
+        aim = "Of what lies between the two, this saves most driving for what it moves." + (
+            " Proved: in these weeks, one after the other, none that moves as few drives less." if proved else ""
+        )
     elif left <= fewest:
         aim = "Proved: no way that places as much moves fewer." + _of_those(proved=proved)
     else:
         aim = f"At least {fewest} of these {left} have to move; whether fewer than {left} would do isn't known."
     return " ".join(filter(None, [aim, "" if proved else _AGAIN.get(ended, _AGAIN["effort"])]))
+
+
+def beside_words(moved: int, driving: int, *, fewest: tuple[int, int]) -> str:
+    """What a way costs and saves beside the one with fewest moves, whose sessions moved and minutes are given."""
+    more, saved = moved - fewest[0], fewest[1] - driving
+    if more <= 0 or saved <= 0:
+        return ""
+    sessions = "1 more session moves" if more == 1 else f"{more} more sessions move"
+    minutes = "1 minute" if saved == 1 else f"{saved} minutes"
+    return f"{sessions} than by the fewest moves, and {minutes} of driving {'is' if saved == 1 else 'are'} saved."
 
 
 def _of_those(*, proved: bool) -> str:

@@ -9,7 +9,7 @@ from caseload.plans.naming import StudentNames
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.terms.data import LaterView, MoveView, WayView
 from schedule.terms.models import TermPlan
-from schedule.terms.words import day_of_key, when_words
+from schedule.terms.words import beside_words, day_of_key, when_words
 from schedule.weeks.planning.sources import ask_office
 from schedule.weeks.question_data import TellView
 from travel.places.models import Building
@@ -19,6 +19,7 @@ def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentN
     """The ways of a term, the one that it is planned by first."""
     ways = list(kept)
     buildings = _buildings(term, ways)
+    fewest = next((_moved_driven(one) for one in ways if one["way"] == Way.FEWEST_MOVES), None)
     for one in ways:
         yield WayView(
             way=one["way"],
@@ -32,7 +33,13 @@ def term_ways(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentN
             left=one.get("moved", 0),
             fewest=one.get("fewest", 0),
             ended=one.get("ended", ""),
+            beside="" if fewest is None else beside_words(*_moved_driven(one), fewest=fewest),
         )
+
+
+def _moved_driven(way: Mapping[str, Any]) -> tuple[int, int]:
+    """Sessions that stood elsewhere before, and minutes at the wheel."""
+    return sum(move["before"] is not None for move in way["moves"]), way["drive_minutes"]
 
 
 def term_later(term: TermPlan, kept: Iterable[Mapping[str, Any]], names: StudentNames) -> Iterator[LaterView]:

@@ -22,7 +22,7 @@ from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
 from schedule.calendar.words import week_words
 from schedule.planner.term.plan import NoWeekError, plan_term
 from schedule.planner.term.term import StandingTimetable
-from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
+from schedule.terms.changing import Changed, TimetableChange, Way, ways_of
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.worth import district_worth
 from schedule.terms.services.found import PlannedTerm, term_contents, term_summary
@@ -190,7 +190,7 @@ def term_plan_work(
 def _ways(
     term: TermPlan, loaded: LoadedTerm, kept: TermKept, stop_asked: Callable[[], bool]
 ) -> tuple[TimetableVersion | None, tuple[Changed, ...]]:
-    """The timetable in force, and the ways to fit it to the weeks that are left; each with half of the work."""
+    """The timetable in force, and the ways to fit it to the weeks that are left."""
     found = None if term.afresh else standing_load(term.run, loaded)
     if found is None:
         return None, ()
@@ -206,12 +206,8 @@ def _changed(
     weeks = tuple(one.week for one in loaded.weeks)
     kinds = tuple(f"{one.kind.letter} {one.kind.turn}" for one in loaded.weeks)
     change = TimetableChange(weeks, kinds, standing, term.run.seed)
-    ways = sorted(Way, key=lambda way: way != term.way)
-    effort = min(CHANGE_SECONDS, term.run.time_limit / 2) / len(ways)
-    changed = [
-        changed_by(change, way, effort=effort, time_limit=CLOCK_TIMES * effort, stop=stop_asked) for way in ways
-    ]
-    return tuple(one for at, one in enumerate(changed) if at == 0 or one.moves != changed[0].moves)
+    effort = min(CHANGE_SECONDS, term.run.time_limit / 2)
+    return ways_of(change, Way(term.way), effort=effort, time_limit=CLOCK_TIMES * effort, stop=stop_asked)
 
 
 CHANGE_SECONDS = 20.0

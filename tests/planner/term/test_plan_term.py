@@ -122,7 +122,7 @@ def test_a_curve_gives_the_weeks_of_each_worth() -> None:
 
 
 def test_a_curve_has_work_and_a_clock_each_by_itself() -> None:
-    """A clock that runs a minute whenever it is looked at changes nothing while it leaves enough; either ends it."""
+    """A clock that runs a minute whenever it is looked at changes nothing while enough is left; either ends it."""
     services = ann(at(540), name="ben"), ann(at(600, "b"), at(600))
     standing = StandingTimetable(
         (StandingSession("ben", "monday", 540, "a"), StandingSession("ann", "monday", 600, "b"))

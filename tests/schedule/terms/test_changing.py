@@ -15,9 +15,9 @@ from schedule.planner.term.expected import standing_session
 from schedule.planner.term.kinds import OPTIMUM
 from schedule.planner.term.term import StandingSession, StandingTimetable, TermWeek, UnusualDay
 from schedule.planner.warm import warm_up
-from schedule.terms.changing import Changed, TimetableChange, Way, changed_by
+from schedule.terms.changing import Changed, TimetableChange, Way, changed_by, ways_of
 from tests.planner.brute import best_figures
-from tests.planner.term.builders import ann, at, week
+from tests.planner.term.builders import KEYS, ann, at, week
 
 ANN = StandingSession("ann", "monday", 540, "a")
 BEN = StandingSession("ben", "monday", 600, "a")
@@ -64,6 +64,36 @@ def test_a_day_that_is_closed_once_changes_nothing_for_good() -> None:
     found = changed(TimetableChange(weeks, ("", ""), StandingTimetable((ANN,))))
     assert set(found.standing.sessions) == {ANN, StandingSession("cal", "tuesday", 540, "a")}
     assert (found.moved, found.fewest) == (0, 0)
+
+
+def test_a_third_way_has_most_of_the_driving_saved_for_few_moves() -> None:
+    """By hand, North and South ten minutes apart. Monday: one session of South between two of North, 20 minutes to
+    save for one move. Tuesday: two of South between two of North, 20 minutes to save for two."""
+    there = {"ann": (540, "a", "mon"), "ben": (600, "b", "mon"), "cal": (660, "a", "mon")}
+    there |= {
+        "dan": (540, "a", "tue"),
+        "eve": (600, "b", "tue"),
+        "fay": (630, "b", "tue"),
+        "gus": (690, "a", "tue"),
+    }
+    also = {"ben": (570, "a", "mon"), "eve": (570, "a", "tue"), "fay": (630, "a", "tue")}
+    services = [ann(*(at(*spot) for spot in (there[name], also.get(name)) if spot), name=name) for name in there]
+    standing = StandingTimetable(
+        tuple(StandingSession(name, KEYS[day], minute, place) for name, (minute, place, day) in there.items())
+    )
+    change = TimetableChange((week(1, *services),), ("",), standing)
+
+    def found(first: Way) -> list[tuple[Way, int, int]]:
+        ways = ways_of(change, first, effort=10.0, time_limit=10_000.0)
+        return [(one.way, one.moved, one.drive_minutes) for one in ways]
+
+    fewest, between, least = (Way.FEWEST_MOVES, 0, 40), (Way.IN_BETWEEN, 1, 20), (Way.LEAST_DRIVING, 3, 0)
+    assert found(Way.FEWEST_MOVES) == [fewest, between, least]
+    assert found(Way.IN_BETWEEN) == [between, fewest, least]
+    # Without the second day nothing lies between the two ends.
+    monday = TimetableChange((week(1, *services[:3]),), ("",), StandingTimetable(standing.sessions[:3]))
+    ways = ways_of(monday, Way.LEAST_DRIVING, effort=10.0, time_limit=10_000.0)
+    assert [(one.way, one.moved) for one in ways] == [(Way.LEAST_DRIVING, 1), (Way.FEWEST_MOVES, 0)]
 
 
 def _starts(rng: random.Random, *, some: float) -> list[tuple[int, str, str]]:

@@ -1,18 +1,20 @@
 """A change in the middle of a term: what moves in the standing timetable, in which ways, and whom to tell."""
 
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
 from caseload.plans.models import ServiceLine, StudentHold
+from jobs.runner import run_job
 from schedule.terms.models import TermPlan
 from schedule.terms.selectors.terms import term_detail, term_get
 from schedule.terms.services.publishing import term_publish
 from schedule.weeks.models import TimetableSession
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, make_ground, make_line
+from tests.schedule.builders import MONDAY, at, make_ground, make_line
 from tests.schedule.terms.test_term_plans import WEEK, planned
 
 LATER = MONDAY + 2 * WEEK
@@ -109,3 +111,41 @@ def test_the_other_way_is_a_plan_of_its_own(cast: Cast, in_force: TermPlan) -> N
         "least_driving", term.run.first_date, term.run.last_date,
     )  # fmt: skip
     assert client.post(reverse("term_way", args=[term.pk]), {"way": "x"}).status_code == 404
+
+
+@pytest.mark.long
+def test_three_ways_stand_side_by_side_where_there_are_three(cast: Cast) -> None:
+    """By hand, to the south and back is 36 minutes. On Mondays one session of the south stands between two of the
+    north, on Tuesdays two do: the one may join the two, and all three on a day of their own save the rest too."""
+    make_ground(cast)
+    alone: dict[str, Any] = {"setting": ServiceLine.Setting.ONE_TO_ONE, "largest_group": 1}
+    lines = {code: make_line(cast, code, **alone) for code in ("G1", "G2")}
+    lines |= {code: make_line(cast, code, building=cast.south, **alone) for code in ("F1", "F2", "F3")}
+    before = planned(cast, weeks=4)
+    stand = {"F1": (0, "10:10"), "G1": (0, "11:35"), "F2": (1, "10:10"), "F3": (1, "11:35"), "G2": (1, "13:15")}
+    rows = TimetableSession.objects.filter(timetable=before.standing)
+    spots = [(rows.get(planner_key=f"line-{lines[code].pk}"), *spot) for code, spot in stand.items()]
+    spots += [(row, weekday, "8:30") for weekday, row in enumerate(rows.filter(planner_key=f"line-{cast.line.pk}"))]
+    for row, weekday, clock in spots:
+        end = (dt.datetime.combine(MONDAY, at(clock)) + dt.timedelta(minutes=30)).time()
+        TimetableSession.objects.filter(pk=row.pk).update(weekday=weekday, start=at(clock), end=end)
+    term_publish(actor=cast.teacher, term=before)
+
+    term = planned(cast, first=LATER, weeks=2)
+    fewest, between, least = term_detail(cast.teacher, term).ways
+    assert (fewest.label, fewest.moved, fewest.drive_minutes) == ("Fewest moves", 0, 72)
+    assert (between.label, between.moved, between.drive_minutes) == ("In between", 1, 36)
+    assert (least.label, least.moved, least.drive_minutes) == ("Least driving", 3, 0)
+    assert between.beside == "1 more session moves than by the fewest moves, and 36 minutes of driving are saved."
+    assert {one.building_code for one in between.tell} == {cast.south.code}
+    client = Client()
+    client.force_login(cast.teacher)
+    text = client.get(reverse("term", args=[term.pk])).content.decode()
+    assert text.count("Plan it this way instead") == 2
+    assert between.beside in text
+    client.post(reverse("term_way", args=[term.pk]), {"way": "in_between"})
+    other = TermPlan.objects.latest("pk")
+    run_job(other.run.job_id)
+    ways = term_detail(cast.teacher, other).ways
+    assert [(one.way, one.taken) for one in ways][:2] == [("in_between", True), ("fewest_moves", False)]
+    assert len(stands(before) - stands(term_get(cast.teacher, other.pk))) == 1
