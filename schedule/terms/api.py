@@ -14,9 +14,11 @@ from accounts.api import ReadViewSet, RecordSerializer, RefusesUnknownFields, Vi
 from accounts.api_fields import DateField
 from accounts.models import Person
 from caseload.ledger.defaults import MOST_USUAL_TIMES_WORTH
+from schedule.terms.ahead_data import TermAheadView
 from schedule.terms.changing import WAY_WORDS, Way
 from schedule.terms.data import TermCurveView, TermView
 from schedule.terms.models import TermPlan
+from schedule.terms.selectors.ahead import term_ahead
 from schedule.terms.selectors.curve import curve_get, term_curve
 from schedule.terms.selectors.terms import term_detail
 from schedule.terms.services import curve as services
@@ -45,6 +47,13 @@ class TermSerializer(DataclassSerializer[TermView]):
 
     class Meta:
         dataclass = TermView
+
+
+class TermAheadSerializer(DataclassSerializer[TermAheadView]):
+    """What publishing a term would change."""
+
+    class Meta:
+        dataclass = TermAheadView
 
 
 class PublishedSerializer(DataclassSerializer[publishing.Published]):
@@ -138,6 +147,12 @@ class TermViewSet(ReadViewSet[TermPlan]):
         """Put the standing timetable and every draft of the term in force."""
         done = publishing.term_publish(actor=actor_of(request), term=self.get_object())
         return Response(PublishedSerializer(done).data)
+
+    @extend_schema(responses=TermAheadSerializer)
+    @action(detail=True, methods=["get"], url_path="publishing", url_name="publishing", read_permission=CHANGE)
+    def publishing(self, request: Request, pk: int) -> Response:
+        """What publishing the term's drafts would change, and what stands against it."""
+        return Response(TermAheadSerializer(term_ahead(actor_of(request), self.get_object())).data)
 
     @extend_schema(request=None, responses=TermSerializer)
     @action(detail=True, methods=["post"], url_path="publish-timetable")

@@ -771,6 +771,7 @@ API: dict[str, Row] = {
     "api:term-list": OWN_LIST,
     "api:term-detail": Row(get="TC", hidden="MX", at={"pk": "term"}),
     "api:term-publish": Row(post="TC", hidden="MX", at={"pk": "term"}),
+    "api:term-publishing": Row(get="TC", hidden="MX", at={"pk": "term"}),
     "api:term-publish-timetable": Row(post="TC", hidden="MX", at={"pk": "term"}),
     "api:term-curve": Row(get="TC", post="TC", hidden="MX", at={"pk": "term"}),
     "api:term-curve-stop": Row(post="TC", hidden="MX", at={"pk": "term"}),

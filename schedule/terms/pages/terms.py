@@ -17,6 +17,7 @@ from schedule.terms.data import KindView, TermView, TermWeekView
 from schedule.terms.forms import PlanTermForm
 from schedule.terms.models import TermPlan
 from schedule.terms.pages.curve import curve_context
+from schedule.terms.selectors.ahead import term_ahead
 from schedule.terms.selectors.dates import term_end
 from schedule.terms.selectors.terms import STATES, term_detail, term_get, term_state, terms_of
 from schedule.terms.selectors.worth import worth_offered
@@ -125,7 +126,13 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
             answer["HX-Refresh"] = "true"
         return answer
     chosen = _chosen_kind(view, number_in(request, "week"))
-    context |= {"chosen": chosen, "opened": week, **_kinds_beside(view, chosen), **_drawn(viewer, chosen)}
+    context |= {
+        "ahead": term_ahead(viewer, row),
+        "chosen": chosen,
+        "opened": week,
+        **_kinds_beside(view, chosen),
+        **_drawn(viewer, chosen),
+    }
     return render(request, "schedule/terms/term.html", context | curve_context(viewer, row))
 
 

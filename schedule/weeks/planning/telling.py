@@ -1,6 +1,6 @@
 """Whom a change of a week concerns: the offices of the buildings, and the classes whose time it is."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from caseload.plans.models import SchoolClass
 from schedule.weeks.planning.outcome import with_uids
@@ -12,15 +12,27 @@ from travel.places.models import Building
 
 def whom_to_tell(before: WeekContent, after: WeekContent) -> tuple[TellView, ...]:
     """Each building in which sessions move, come or go; those that move within it count once."""
-    old = {one.uid: one for one in before.sessions}
-    new = {one.uid: one for one in with_uids(after.sessions, before)}
-    touched: dict[int, dict[str, SessionContent]] = {}
-    for uid in dict.fromkeys([*old, *new]):
-        for one in _changed([one for one in (old.get(uid), new.get(uid)) if one is not None]):
-            touched.setdefault(one.building, {})[uid] = one
+    return whom_to_tell_of_weeks([(before, after)])
+
+
+def whom_to_tell_of_weeks(weeks: Iterable[tuple[WeekContent, WeekContent]]) -> tuple[TellView, ...]:
+    """The same for several weeks together, each before and after (two queries)."""
+    touched: dict[int, dict[tuple[int, str], SessionContent]] = {}
+    for number, (before, after) in enumerate(weeks):
+        for uid, one in _touched(before, after):
+            touched.setdefault(one.building, {})[number, uid] = one
     buildings = Building.objects.filter(pk__in=touched).order_by("name", "pk")
     classes = _class_names(one for sessions in touched.values() for one in sessions.values())
     return tuple(_tell(building, touched[building.pk].values(), classes) for building in buildings)
+
+
+def _touched(before: WeekContent, after: WeekContent) -> Iterator[tuple[str, SessionContent]]:
+    """What moves, as it was and as it becomes, and what comes or goes; by uid."""
+    old = {one.uid: one for one in before.sessions}
+    new = {one.uid: one for one in with_uids(after.sessions, before)}
+    for uid in dict.fromkeys([*old, *new]):
+        for one in _changed([one for one in (old.get(uid), new.get(uid)) if one is not None]):
+            yield uid, one
 
 
 def _changed(mine: list[SessionContent]) -> list[SessionContent]:
