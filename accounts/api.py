@@ -9,24 +9,28 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any, ClassVar, cast
 
-from django.core.exceptions import ImproperlyConfigured
+from django.core.exceptions import ImproperlyConfigured, ValidationError
 from django.db.models import DateField as ModelDateField
 from django.db.models import Model, QuerySet
 from django_filters.rest_framework import FilterSet
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, permissions, serializers, viewsets
 from rest_framework.decorators import action
+from rest_framework.exceptions import NotFound
+from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.api_fields import DateField, IdField, id_filters
+from accounts.errors import ApplicationError
 from accounts.guards import ends_foreseen
 from accounts.models import Person, ScopedQuerySet
 from accounts.services import NOT_YOUR_ROLE, act_if_unchanged
 
 NO_SUCH_FIELD = "There is no such field here. Check its name."
+BY_CURSOR = "Lists have no numbered pages: follow `next`."
 
 
 def actor_of(request: Request) -> Person:
@@ -111,6 +115,56 @@ class RecordSerializer[M: Model](RefusesUnknownFields, serializers.ModelSerializ
         return []
 
 
+class StablePages(CursorPagination):
+    """Pages of a list by the last row that was told: what is added or deleted in between moves no other row.
+
+    Rows come by their keys, the only order that nobody changes: the newest first where the model's own order begins
+    with the newest, else the oldest.
+    """
+
+    page_size = 100
+    cursor_query_description = "Which page: taken from `next` or `previous`, not made up."
+    invalid_cursor_message = "This page isn't there. Begin with the list's first page."
+
+    def get_ordering(self, request: Request, queryset: QuerySet[Any], view: APIView) -> tuple[str, ...]:
+        """By the key alone."""
+        self._model = queryset.model
+        first = next(iter(queryset.query.order_by or queryset.model._meta.ordering), "")
+        return ("-pk",) if str(first).startswith("-") else ("pk",)
+
+    def paginate_queryset(  # type: ignore[override]  # lists here are querysets
+        self, queryset: QuerySet[Any], request: Request, view: APIView | None = None
+    ) -> list[Any] | None:
+        """Count, then cut; a numbered page is refused, since it would be the first one again and again."""
+        if "page" in request.query_params:
+            raise ApplicationError(BY_CURSOR, code="by_cursor", status=400)
+        self._count = queryset.order_by().count()
+        return super().paginate_queryset(queryset, request, view)
+
+    def decode_cursor(self, request: Request) -> Cursor | None:
+        """Refuse a position that is no key of such rows."""
+        found = super().decode_cursor(request)
+        if found is not None and found.position is not None:
+            try:
+                self._model._meta.pk.clean(found.position, None)
+            except ValidationError as error:
+                raise NotFound(self.invalid_cursor_message) from error
+        return found
+
+    def get_paginated_response(self, data: Any) -> Response:
+        """With the number of all rows as it was for this page."""
+        answer = super().get_paginated_response(data)
+        answer.data = {"count": self._count, **answer.data}
+        return answer
+
+    def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
+        """The same, described."""
+        found = super().get_paginated_response_schema(schema)
+        found["properties"] = {"count": {"type": "integer", "example": 123}, **found["properties"]}
+        found["required"] = ["count", *found["required"]]
+        return found
+
+
 class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
     """Rows that the person may see: those of the serializer's model.
 
@@ -125,6 +179,7 @@ class ScopedViewSet[M: Model](viewsets.GenericViewSet[M]):
     write_permission: ClassVar[str]
     lookup_value_converter = "id"
     prefetch: ClassVar[tuple[str, ...]] = ()
+    pagination_class = StablePages
 
     def __init_subclass__(cls, **options: Any) -> None:
         """Take the model from the serializer, and make the filter set that `filters` asks for."""

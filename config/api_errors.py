@@ -1,4 +1,7 @@
-"""One shape for every error of the API: ``{"code", "message", "fields"}``, with `readings` where one can answer."""
+"""One shape for every error of the API: ``{"code", "message", "fields"}``, with `readings` where one can answer.
+
+On its way out it gets the members of problem details beside these (config.problems).
+"""
 
 from collections.abc import Mapping
 from typing import Any
@@ -11,6 +14,7 @@ from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
 
 from accounts.errors import ApplicationError
+from config.problems import KIND
 
 
 def _shape(code: str, message: str, fields: dict[str, list[str]] | None = None) -> dict[str, Any]:
@@ -72,8 +76,12 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
     """drf-spectacular's hook: every operation may answer with the one shape of errors."""
     result["components"]["schemas"]["Error"] = {
         "type": "object",
-        "description": "What went wrong.",
+        "description": "What went wrong: problem details (RFC 9457) with members of our own.",
         "properties": {
+            "type": {"type": "string", "description": "Always about:blank: the code says more."},
+            "title": {"type": "string", "description": "The status in words."},
+            "status": {"type": "integer"},
+            "detail": {"type": "string", "description": "The same as message."},
             "code": {"type": "string", "description": "For programs: doesn't change."},
             "message": {"type": "string", "description": "For people: what is wrong and how to fix it."},
             "fields": {
@@ -95,9 +103,9 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
                 },
             },
         },
-        "required": ["code", "message", "fields"],
+        "required": ["type", "title", "status", "detail", "code", "message", "fields"],
     }
-    content = {"application/json": {"schema": {"$ref": "#/components/schemas/Error"}}}
+    content = {KIND: {"schema": {"$ref": "#/components/schemas/Error"}}}
     for path in result["paths"].values():
         for operation in path.values():
             operation["responses"]["default"] = {"description": "Any error.", "content": content}

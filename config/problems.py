@@ -1,4 +1,4 @@
-"""Errors of the API as problem details (RFC 9457), for whoever asks for them by `Accept: application/problem+json`.
+"""Errors of the API as problem details (RFC 9457).
 
 The members of the API's own shape stay beside those of the standard, which allows members of one's own.
 """
@@ -8,7 +8,6 @@ from collections.abc import Callable
 from http import HTTPStatus
 
 from django.http import HttpRequest, HttpResponse
-from django.utils.cache import patch_vary_headers
 
 KIND = "application/problem+json"
 
@@ -22,11 +21,9 @@ class ProblemMiddleware:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         """Pass the request on."""
         answer = self.get_response(request)
-        if request.path.startswith("/api/") and answer.status_code >= 400 and not answer.streaming:
-            patch_vary_headers(answer, ["Accept"])
-            is_json = answer.get("Content-Type", "").startswith("application/json")
-            if is_json and KIND in request.headers.get("Accept", ""):
-                _rewrite(answer)
+        is_error = request.path.startswith("/api/") and answer.status_code >= 400 and not answer.streaming
+        if is_error and answer.get("Content-Type", "").startswith("application/json"):
+            _rewrite(answer)
         return answer
 
 

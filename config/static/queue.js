@@ -163,7 +163,7 @@
     });
     await meetAt(answer.headers.get("Date"), asked, Date.now());
     // A network that asks for a sign-in of its own answers with a page. That isn't our server.
-    const ours = !answer.redirected && (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
+    const ours = !answer.redirected && /^application\/(problem\+)?json/.test(answer.headers.get("Content-Type") ?? "");
     return { status: ours || answer.status >= 500 ? answer.status : 0, told: ours ? await answer.json() : {} };
   }
 
