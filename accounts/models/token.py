@@ -26,6 +26,12 @@ class ApiToken(models.Model):
     last_day = models.DateField(help_text="It works through this day, in the district's time zone.")
     made_at = models.DateTimeField(default=timezone.now, editable=False, help_text="UTC")
     used_at = models.DateTimeField(null=True, editable=False, help_text="UTC; to within a minute.")
+    minute_began = models.DateTimeField(
+        null=True, editable=False, help_text="When counting began; UTC, the database's."
+    )
+    taken = models.PositiveIntegerField(
+        default=0, db_default=0, editable=False, help_text="Requests in the minute that began then."
+    )
 
     objects = OwnRowsQuerySet["ApiToken"].as_manager()
 

@@ -1,6 +1,5 @@
 """Who asks the API with a token: found before anything asks who it is, so that all that follows is the same."""
 
-import time
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -9,18 +8,17 @@ from django.utils import timezone
 from accounts.models import ApiToken, Person
 from accounts.selectors import today_of
 from accounts.sign_in.selectors import factors_of
-from accounts.tokens.rates import POLICY, Counter, Left
-from accounts.tokens.services import PREFIX, token_digest, token_used
+from accounts.tokens.rates import POLICY, Left
+from accounts.tokens.services import PREFIX, token_digest, token_take, token_used
 
 SCHEME = f"Bearer {PREFIX}"
 SAFE = {"GET", "HEAD", "OPTIONS"}
 NOT_KNOWN = "This token isn't known, or it has ended. Make another under How you sign in."
 READS_ONLY = "This token may read only. Make one that may change things under How you sign in."
 SIGNED_IN_ONLY = "This asks for somebody who signed in: it isn't open to tokens."
-TOO_OFTEN = "Too many requests with this token. Wait until the next minute."
+TOO_OFTEN = "Too many requests with this token. Wait for as long as Retry-After says."
 OWN = ("/api/1/own-password/", "/api/1/second-factors/", "/api/1/open-sessions/", "/api/1/api-tokens/")
 """How a person signs in, which a program must not change."""
-counter = Counter(time.time)
 
 
 class TokenMiddleware:
@@ -35,9 +33,9 @@ class TokenMiddleware:
         if not told.startswith(SCHEME) or not request.path.startswith("/api/"):
             return self.get_response(request)
         row = _token(told.removeprefix("Bearer "))
-        if row is None:
+        left = token_take(row=row) if row is not None else None
+        if row is None or left is None:
             return _refused(401, "token_not_known", NOT_KNOWN, {"WWW-Authenticate": 'Bearer error="invalid_token"'})
-        left = counter.take(row.pk)
         answer = self._answer(request, row, left)
         answer["RateLimit-Policy"], answer["RateLimit"] = POLICY, left.header
         return answer

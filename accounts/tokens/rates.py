@@ -1,10 +1,6 @@
-"""How many requests a token has in a minute. Pure.
+"""How many requests a token has in a minute. Pure."""
 
-Counted by each web process on its own: with several of them a program may have that many times as much.
-"""
-
-import threading
-from collections.abc import Callable
+import datetime as dt
 from dataclasses import dataclass
 
 ALLOWED, SECONDS = 300, 60
@@ -25,21 +21,7 @@ class Left:
         return f'"minute";r={max(0, self.requests)};t={self.seconds}'
 
 
-class Counter:
-    """Counts by key in windows of a minute; `now` in seconds."""
-
-    def __init__(self, now: Callable[[], float]) -> None:
-        self._now = now
-        self._lock = threading.Lock()
-        self._window = -1
-        self._counts: dict[int, int] = {}
-
-    def take(self, key: int) -> Left:
-        """Take one; below zero there was none left."""
-        now = self._now()
-        window, seconds = int(now // SECONDS), SECONDS - int(now % SECONDS)
-        with self._lock:
-            if window != self._window:
-                self._window, self._counts = window, {}
-            count = self._counts[key] = self._counts.get(key, 0) + 1
-        return Left(ALLOWED - count, seconds)
+def left_of(taken: int, began: dt.datetime, now: dt.datetime) -> Left:
+    """What is left of a minute that began then; below zero there was none left."""
+    over = int((now - began).total_seconds())
+    return Left(ALLOWED - taken, min(SECONDS, max(1, SECONDS - over)))

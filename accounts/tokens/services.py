@@ -6,13 +6,15 @@ import secrets
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Case, DateTimeField, DurationField, ExpressionWrapper, F, Q, Value, When
+from django.db.models.functions import Now
 from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import ApiToken, Person
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE, Changes, audit_write
+from accounts.tokens.rates import SECONDS, Left, left_of
 from accounts.validation import row_validate
 
 PREFIX = "mm_"
@@ -65,3 +67,23 @@ def token_used(*, row: ApiToken) -> None:
     """Note that it was used, once a minute at most."""
     now = timezone.now()
     ApiToken.objects.filter(Q(used_at=None) | Q(used_at__lt=now - AGAIN), pk=row.pk).update(used_at=now)
+
+
+def token_take(*, row: ApiToken) -> Left | None:
+    """Take one request of the token's minute, which begins with the first; what is left of it. None: it is gone.
+
+    Counted in the database and by its clock, so that all web processes on all machines count together.
+    """
+    span = Value(dt.timedelta(seconds=-SECONDS), output_field=DurationField())
+    under_way = When(
+        minute_began__gt=ExpressionWrapper(Now() + span, output_field=DateTimeField()), then=F("taken") + 1
+    )
+    same = ApiToken.objects.filter(pk=row.pk)
+    with transaction.atomic():
+        # The row is locked by the first statement, so that the second reads what this request took.
+        same.update(
+            taken=Case(under_way, default=Value(1)),
+            minute_began=Case(When(under_way.condition, then=F("minute_began")), default=Now()),
+        )
+        found = same.values_list("taken", "minute_began", Now()).first()
+    return left_of(*found) if found else None
