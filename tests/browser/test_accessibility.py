@@ -184,3 +184,35 @@ def test_a_planned_term_has_no_violations(chromium: Browser, site: Site) -> None
                 found.append(f"{path} scrolls sideways at {size['width']} pixels")
     context.close()
     assert found == []
+
+
+BREAK_OFF = """
+from django.utils import timezone
+from accounts.models import Person
+from jobs.models import Job
+from jobs.services import CUT_OFF
+district = Person.objects.get(username="coordinator").district_id
+for kind in ("plan_week", "send_notice"):
+    Job.objects.create(
+        kind=kind, district_number=district, state="failed", broke_off=True, error=CUT_OFF, attempts=3,
+        ended_at=timezone.now(), unique_key=f"broken {kind}",
+    )
+"""
+MEND = "from jobs.models import Job; Job.objects.filter(unique_key__startswith='broken ').delete()"
+
+
+def test_work_that_broke_off_has_no_violations(chromium: Browser, site: Site) -> None:
+    """Without any, as it mostly is, and with some."""
+    context = chromium.new_context(viewport=DESK)  # type: ignore[arg-type]
+    page = context.new_page()
+    sign_in(page, site, "coordinator")
+    page.goto(f"{site.address}/work/")
+    page.get_by_text("Nothing has broken off.").wait_for()
+    found = faults_in_every_look(page)
+    site.manage("shell", "-c", BREAK_OFF)
+    page.reload()
+    assert page.get_by_role("button", name="Start again").count() == 2
+    found.extend(faults_in_every_look(page))
+    context.close()
+    site.manage("shell", "-c", MEND)
+    assert found == []
