@@ -5,12 +5,14 @@ import os
 from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
-application = get_wsgi_application()
+django_application = get_wsgi_application()
 
 from config.running.redaction import access_logs_redact  # noqa: E402 -- the settings must be there first
+from config.running.serving import behind_proxy  # noqa: E402 -- as above
 from config.running.start import refuse_if_unfit  # noqa: E402 -- as above
 from jobs.runner import start_thread  # noqa: E402 -- models can be imported only after the set-up above
 
+application = behind_proxy(django_application)
 refuse_if_unfit()
 access_logs_redact()
 start_thread()

@@ -32,6 +32,19 @@ def upstream(sqlite_side: Side, password: str) -> int:
     """The documented web server's port, once it listens."""
     port = free_port()
     sqlite_side.start(ROOT / "manage.py", "serve", WEB_LISTEN=f"127.0.0.1:{port}", **DOCUMENTED)
+    return _listening(port)
+
+
+@pytest.fixture
+def gunicorn(sqlite_side: Side, password: str) -> int:
+    """The port of another web server, with two processes and the same settings."""
+    port = free_port()
+    words = ("-m", "gunicorn", "config.wsgi", "--workers", "2", "--bind", f"127.0.0.1:{port}")
+    sqlite_side.start(*words, **DOCUMENTED)
+    return _listening(port)
+
+
+def _listening(port: int) -> int:
     direct = urllib3.HTTPConnectionPool("127.0.0.1", port, retries=False)
     wait_for(lambda: _answers(direct), "the web server")
     return port
@@ -50,18 +63,17 @@ def certificate(tmp_path: Path) -> Certificate:
     return certificate_make(tmp_path)
 
 
-@pytest.fixture(params=PROXIES)
-def ports(
-    request: pytest.FixtureRequest, tmp_path: Path, upstream: int, certificate: Certificate
-) -> Iterator[tuple[int, int]]:
-    """Each proxy's ports for HTTPS and HTTP."""
+@pytest.fixture(params=[*(("upstream", proxy) for proxy in PROXIES), ("gunicorn", "nginx")], ids="-".join)
+def ports(request: pytest.FixtureRequest, tmp_path: Path, certificate: Certificate) -> Iterator[tuple[int, int]]:
+    """Ports for HTTPS and HTTP of each proxy in front of the documented web server, and of one before another."""
+    server, proxy = request.param
     try:
-        with proxy_running(request.param, tmp_path, upstream, certificate) as ports:
+        with proxy_running(proxy, tmp_path, request.getfixturevalue(server), certificate) as ports:
             secure = urllib3.HTTPSConnectionPool(
                 "127.0.0.1", ports[0], ca_certs=str(certificate.chain), server_hostname=HOST, assert_hostname=HOST,
                 retries=False,
             )  # fmt: skip
-            wait_for(lambda: _answers(secure), request.param)
+            wait_for(lambda: _answers(secure), proxy)
             yield ports
     except MissingServiceError as missing:
         leave_out(str(missing), "the tests behind it")
@@ -118,4 +130,4 @@ def test_https_without_a_proxy_is_refused_with_the_remedy(settings: Settings) ->
     with pytest.raises(ImproperlyConfigured, match="Set TRUSTED_PROXY"):
         server_options()
     settings.TRUSTED_PROXY = "127.0.0.1"
-    assert server_options()["trusted_proxy"] == "127.0.0.1"
+    assert server_options()["listen"] == settings.WEB_LISTEN
