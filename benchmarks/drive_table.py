@@ -108,7 +108,7 @@ def main() -> None:
         os.environ["DJANGO_SETTINGS_MODULE"] = "config.settings"
         os.environ["DATABASE_URL"] = f"sqlite:///{name}/table.sqlite3"
         os.environ["ROADS_DIR"] = name
-        os.environ["JOBS_IN_PROCESS"] = "0"
+        os.environ["WEB_STARTS_WORKER"] = "0"
         django.setup()
         import_module("django.core.management").call_command("migrate", verbosity=0)
         print_table(Path(name), given.extract or fetch_helsinki(), given.points)

@@ -3,4 +3,4 @@
 from config.settings import *  # noqa: F403 -- the benchmark runs on the project's settings
 
 ROOT_URLCONF = "benchmarks.feeds_site"
-JOBS_IN_PROCESS = False
+WEB_STARTS_WORKER = False

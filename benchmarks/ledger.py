@@ -76,7 +76,7 @@ def _compare(name: str, server: Callable[[], Any], shares: tuple[float, float]) 
 
 
 def _run(url: str, what: str, teachers: int) -> Any:
-    env = {**os.environ, "DATABASE_URL": url, "DEBUG": "1", "SECRET_KEY": "b" * 50, "JOBS_IN_PROCESS": "0"}
+    env = {**os.environ, "DATABASE_URL": url, "DEBUG": "1", "SECRET_KEY": "b" * 50, "WEB_STARTS_WORKER": "0"}
     words = [sys.executable, "-m", "benchmarks.ledger", "--child", what, str(teachers)]
     done = subprocess.run(words, env=env, check=True, stdout=subprocess.PIPE, text=True)
     return json.loads(done.stdout.splitlines()[-1])

@@ -56,7 +56,7 @@ def main() -> None:
 
 def upgraded(url: str, what: str) -> dict[str, Any]:
     """Do it in an empty database, in a process of its own: with the ``demo``, or so many teachers."""
-    env = {**os.environ, "DATABASE_URL": url, "DEBUG": "1", "SECRET_KEY": "b" * 50, "JOBS_IN_PROCESS": "0"}
+    env = {**os.environ, "DATABASE_URL": url, "DEBUG": "1", "SECRET_KEY": "b" * 50, "WEB_STARTS_WORKER": "0"}
     env["DJANGO_SETTINGS_MODULE"] = "config.settings"
     words = [sys.executable, "-m", "benchmarks.upgrade", "--child", what]
     done = subprocess.run(words, env=env, check=True, stdout=subprocess.PIPE, text=True)

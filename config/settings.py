@@ -268,8 +268,8 @@ PUSH_KEY_FILE = Path(env.str("PUSH_KEY_FILE", default=str(VAR_DIR / "push-key.pe
 DEFAULT_FROM_EMAIL = env.str("DEFAULT_FROM_EMAIL", default="minutes-and-miles@localhost")
 
 REDIS_URL = env.str("REDIS_URL", default="")
-# Threads in the web process that run background work; tests and management commands start none.
-JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=not REDIS_URL)
+# Whether each web process starts a worker beside it for background work; tests and management commands start none.
+WEB_STARTS_WORKER = env.bool("WEB_STARTS_WORKER", default=not REDIS_URL)
 JOBS_LEASE_SECONDS = env.int("JOBS_LEASE_SECONDS", default=60)
 # A handler that hangs keeps its lease no longer than this; a job that Celery lost is sent again after this.
 JOBS_LONGEST_SECONDS = 840

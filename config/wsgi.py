@@ -1,4 +1,4 @@
-"""The WSGI application, and the worker thread beside it where the settings ask for one."""
+"""The WSGI application, and the worker beside it where the settings ask for one."""
 
 import os
 
@@ -10,9 +10,9 @@ django_application = get_wsgi_application()
 from config.running.redaction import access_logs_redact  # noqa: E402 -- the settings must be there first
 from config.running.serving import behind_proxy  # noqa: E402 -- as above
 from config.running.start import refuse_if_unfit  # noqa: E402 -- as above
-from jobs.runner import start_thread  # noqa: E402 -- models can be imported only after the set-up above
+from jobs.beside import start_beside  # noqa: E402 -- models can be imported only after the set-up above
 
 application = behind_proxy(django_application)
 refuse_if_unfit()
 access_logs_redact()
-start_thread()
+start_beside()

@@ -1,4 +1,4 @@
-"""Tells whoever does the work that there is some: the thread in this process, or Celery when there is Redis."""
+"""Tells whoever does the work that there is some: the worker beside this process, or Celery when there is Redis."""
 
 import logging
 import threading
@@ -13,12 +13,12 @@ from jobs.models import Job
 
 logger = logging.getLogger(__name__)
 
-#: Set when work was added in this process, so that its thread doesn't have to wait for the next poll.
+#: Set when work was added, so that the worker doesn't have to wait for the next poll.
 work_added = threading.Event()
 
 
 def job_announce(job_id: uuid.UUID) -> bool:
-    """Wake the thread, or hand the job's id to Celery; call it after the commit.
+    """Wake the worker, or hand the job's id to Celery; call it after the commit.
 
     Returns whether that worked. With Redis down it returns False and nothing is lost: the row waits, and
     `jobs.tasks.send_stale_jobs` sends it again.

@@ -1,4 +1,4 @@
-"""Runs jobs: one at a time, in a daemon thread of the web process, in a process of its own, or in Celery."""
+"""Runs jobs: one at a time, in a worker beside the web process, in one started by itself, or in Celery."""
 
 import logging
 import threading
@@ -6,7 +6,6 @@ import time
 import uuid
 from pathlib import Path
 
-from django.conf import settings
 from django.db import InterfaceError, OperationalError, close_old_connections
 
 from jobs.context import JobContext
@@ -110,16 +109,3 @@ def work(*, stop: threading.Event) -> None:
             close_old_connections()
         if not busy:
             work_added.wait(POLL_SECONDS)
-
-
-def start_thread() -> threading.Thread | None:
-    """Start the worker thread of a web process, if the settings ask for one (config.wsgi and config.asgi call it).
-
-    Management commands and tests don't pass there, so they have none. Daemon: a job that is cut off by the end
-    of the process is taken again when its lease has run out.
-    """
-    if not settings.JOBS_IN_PROCESS:
-        return None
-    thread = threading.Thread(target=work, kwargs={"stop": threading.Event()}, name="jobs", daemon=True)
-    thread.start()
-    return thread

@@ -42,7 +42,7 @@ class Side:
 
     def environment(self, **more: str) -> dict[str, str]:
         """The environment of a side process."""
-        given = {name: text for name, text in os.environ.items() if name not in {"REDIS_URL", "JOBS_IN_PROCESS"}}
+        given = {name: text for name, text in os.environ.items() if name not in {"REDIS_URL", "WEB_STARTS_WORKER"}}
         return {
             **given,
             "DJANGO_SETTINGS_MODULE": "tests.jobs.side.settings",

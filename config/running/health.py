@@ -75,4 +75,4 @@ def _queue() -> str:
     oldest = oldest_waiting()
     if oldest is None or timezone.now() - oldest < LATE_AFTER:
         return OK
-    return "late: no worker" if settings.JOBS_IN_PROCESS else "late: no worker, or no beat"
+    return "late: no worker" if settings.WEB_STARTS_WORKER else "late: no worker, or no beat"

@@ -164,7 +164,7 @@ def test_under_https_cookies_are_this_hosts_alone(tmp_path: Path) -> None:
         "ALLOWED_HOSTS": "plan.school.example",
         "SECRET_KEY": "a-key-of-this-test-alone-0123456789-abcdefghijklmnopqrstuvwxyz",
         "DATABASE_URL": f"sqlite:///{tmp_path / 'a.sqlite3'}",
-        "JOBS_IN_PROCESS": "off",
+        "WEB_STARTS_WORKER": "off",
     }
     done = subprocess.run(
         [sys.executable, "-c", asked], cwd=ROOT, env=environment, capture_output=True, text=True, check=True

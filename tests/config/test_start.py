@@ -30,7 +30,7 @@ def run_until_it_ends(
 ) -> subprocess.CompletedProcess[str]:
     """A process on the real settings, with nothing of this run's environment that changes them."""
     given = {name: text for name, text in os.environ.items() if name not in SETTINGS}
-    own = {"VAR_DIR": str(home), "JOBS_IN_PROCESS": "0", "PYTHONPATH": str(ROOT)}
+    own = {"VAR_DIR": str(home), "WEB_STARTS_WORKER": "0", "PYTHONPATH": str(ROOT)}
     return subprocess.run(
         [sys.executable, *words],
         env={**given, **own, "DJANGO_SETTINGS_MODULE": "config.settings", **environment},

@@ -1,6 +1,7 @@
 """Several worker processes on one database, and workers that are killed in the middle of a job."""
 
 import json
+import os
 import signal
 import subprocess
 import time
@@ -51,9 +52,35 @@ def test_eight_processes_add_and_work_without_a_lock_error(side: Side) -> None:
 
 
 def _start_serving(side: Side) -> subprocess.Popen[bytes]:
-    """The web process, with the worker thread in it."""
+    """The web process, which starts a worker beside it."""
     address = f"127.0.0.1:{free_port()}"
-    return side.start(MANAGE, "runserver", "--noreload", address, JOBS_IN_PROCESS="1")
+    return side.start(MANAGE, "runserver", "--noreload", address, WEB_STARTS_WORKER="1")
+
+
+def _children(pid: int) -> list[int]:
+    """Processes that a process started (proc(5), /proc/pid/task/tid/children)."""
+    told = [one.read_text() for one in Path(f"/proc/{pid}/task").glob("*/children")]
+    return [int(child) for line in told for child in line.split()]
+
+
+def _is_over(pid: int) -> bool:
+    """Whether it ended and nobody asked how: in a container no init may be there to ask (proc(5), state Z)."""
+    return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] == "Z"
+
+
+@pytest.mark.kills
+def test_a_worker_beside_the_web_process_is_started_again(sqlite_side: Side, tmp_path: Path) -> None:
+    """It was killed in the middle of the work: the next one does it when the lease has run out."""
+    side, mark = sqlite_side, tmp_path / "mark"
+    (job_id,) = side.manage("side", "add", "--kind", "side.hang_before", "--mark", str(mark))
+    serving = _start_serving(side)
+    wait_for(mark.exists, "the job to begin")
+    (worker,) = _children(serving.pid)
+    os.kill(worker, signal.SIGKILL)
+    wait_for(side.is_over, "the second worker to finish the job")
+    assert side.jobs() == [("done", 2)]
+    assert side.effects() == [job_id]
+    assert _children(serving.pid) != [worker]
 
 
 @pytest.mark.kills
@@ -65,7 +92,10 @@ def test_a_killed_web_process_loses_no_job_and_doubles_none(sqlite_side: Side, t
     serving = _start_serving(side)
     wait_for(mark.exists, "the job to begin")
     assert side.effects() == []
-    side.kill(serving)
+    (worker,) = _children(serving.pid)
+    serving.kill()
+    serving.wait(WAIT_SECONDS)
+    wait_for(lambda: not Path(f"/proc/{worker}").exists() or _is_over(worker), "the worker beside it to end")
     assert side.jobs() == [("running", 1)]
     side.start(MANAGE, "work")
     wait_for(side.is_over, "the second worker to finish the job")

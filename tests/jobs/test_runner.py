@@ -8,11 +8,12 @@ from django.db import OperationalError, connection
 
 from accounts.models import District
 from jobs import registry
+from jobs.beside import start_beside
 from jobs.context import JobContext
 from jobs.errors import JobError, LeaseLostError
 from jobs.models import Job
 from jobs.registry import Handler, job_handler, regular_work
-from jobs.runner import BROKE, UNKNOWN_KIND, run_job, start_thread, work, work_once
+from jobs.runner import BROKE, UNKNOWN_KIND, run_job, work, work_once
 from jobs.services import job_add, job_stop_ask
 from jobs.tasks import ask_regularly
 
@@ -179,10 +180,9 @@ def test_reports_from_a_solvers_thread_use_no_database() -> None:
     assert opened == [False]
 
 
-def test_tests_have_no_worker_thread() -> None:
+def test_tests_have_no_worker_of_their_own() -> None:
     """The settings of the tests ask for none, so none starts."""
-    assert start_thread() is None
-    assert "jobs" not in {thread.name for thread in threading.enumerate()}
+    assert start_beside() is None
 
 
 @pytest.mark.django_db(transaction=True)

@@ -4,7 +4,7 @@ from tests.settings import *  # noqa: F403 -- the side processes run on the test
 from tests.settings import INSTALLED_APPS, env
 
 INSTALLED_APPS = [*INSTALLED_APPS, "tests.jobs.side"]
-JOBS_IN_PROCESS = env.bool("JOBS_IN_PROCESS", default=False)
+WEB_STARTS_WORKER = env.bool("WEB_STARTS_WORKER", default=False)
 JOBS_LEASE_SECONDS = 3
 JOBS_SEND_AGAIN_SECONDS = 3
 CELERY_BEAT_SCHEDULE = {"send stale jobs again": {"task": "jobs.tasks.send_stale_jobs", "schedule": 1.0}}
