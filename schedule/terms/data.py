@@ -304,15 +304,15 @@ class TermView:
 
     @property
     def often(self) -> tuple[StandsView, ...]:
-        """Sessions that are held at their time in more than one week; all of them where there are few weeks."""
+        """Sessions that are held at their time in more than one week, or whenever their day comes."""
         return tuple(one for one in self.standing if one not in self.seldom)
 
     @property
     def seldom(self) -> tuple[StandsView, ...]:
-        """Sessions that are held at their time in one week or none, of a term that has more."""
+        """Sessions whose day comes and that are held elsewhere then, in all weeks but one at most."""
         if len(self.weeks) < FEW_WEEKS:
             return ()
-        return tuple(one for one in self.standing if one.stands <= 1)
+        return tuple(one for one in self.standing if one.stands <= 1 and one.away)
 
     @property
     def words(self) -> str:

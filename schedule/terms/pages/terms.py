@@ -131,7 +131,7 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
         "chosen": chosen,
         "opened": week,
         **_kinds_beside(view, chosen),
-        **_drawn(viewer, chosen),
+        **_drawn(viewer, chosen, day=date_in(request, "day")),
     }
     return render(request, "schedule/terms/term.html", context | curve_context(viewer, row))
 
@@ -164,14 +164,16 @@ def _kinds_beside(view: TermView, chosen: KindView | None) -> dict[str, Any]:
     }
 
 
-def _drawn(viewer: Person, kind: KindView | None, *, wall: bool = False) -> dict[str, Any]:
-    """The week that shows a kind best, drawn."""
+def _drawn(
+    viewer: Person, kind: KindView | None, *, wall: bool = False, day: dt.date | None = None
+) -> dict[str, Any]:
+    """The week that shows a kind best, drawn; ``day`` is that of a narrow screen."""
     if kind is None or kind.week_id is None:
         return {}
     detail = week_detail(viewer, week_get(viewer, kind.week_id))
     if wall:
         return wall_context(viewer, detail, whole=True)
-    return strip_context(viewer, detail, today=detail.monday)
+    return strip_context(viewer, detail, today=detail.monday, asked_day=day)
 
 
 @require_safe
@@ -192,7 +194,9 @@ def term_publish(request: HttpRequest, term_id: int) -> HttpResponse:
     viewer = viewer_of(request)
     done = publishing.term_publish(actor=viewer, term=term_get(viewer, term_id))
     weeks = "1 week is" if done.weeks == 1 else f"{done.weeks} weeks are"
-    messages.success(request, f"The standing timetable and {weeks} in force.")
+    messages.success(
+        request, f"The standing timetable and {weeks} in force. It can be taken back at the end of this page."
+    )
     for refused in done.refused:
         messages.warning(request, f"Not published. {refused}")
     return redirect("term", term_id)

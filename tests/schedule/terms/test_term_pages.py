@@ -80,7 +80,7 @@ def test_the_page_asks_what_the_week_that_it_draws_wants_in_two_places(
 def test_the_page_shows_the_timetable_and_each_exception_by_name(cast: Cast, caseload: list[ServiceLine]) -> None:
     term = planned(cast)
     text = page(cast.teacher, "term", term.pk)
-    assert text.count('<svg class="strip') == 1
+    assert text.count('<svg class="strip') == 2, "the week, and a day for a narrow screen"
     assert "At their usual time" in text
     assert "Ola Tarn" in text
     assert "North Hollow School" in text
@@ -105,7 +105,7 @@ def test_publish_and_take_back_by_press(cast: Cast, caseload: list[ServiceLine])
     assert "Its weeks are drafts" in text
     assert "Publish the 3 drafts" in text
     text = press(cast.teacher, "term_publish", term)
-    assert "The standing timetable and 3 weeks are in force." in text
+    assert "The standing timetable and 3 weeks are in force. It can be taken back" in text
     text = press(cast.teacher, "term_take_back", term)
     assert "3 weeks have no plan in force now." in text
     assert f"Taken back by {cast.teacher} on " in page(cast.teacher, "terms")
