@@ -117,7 +117,7 @@ def ways_of(
     stop: Callable[[], bool] | None = None,
     monotonic: Callable[[], float] = time.monotonic,
 ) -> tuple[Changed, ...]:
-    """The ways that differ, the one asked for first.
+    """The ways that differ, the one asked for first; one that another beats is left out unless it was asked for.
 
     Where the two ends don't come to the same, one in between is looked for, and kept if it is a third: more moves
     than the fewest, less driving than that, and not as much of either as the other end. ``effort``, seconds of work
@@ -131,16 +131,31 @@ def ways_of(
 
     fewest, least = (found_by(way, share * effort) for way in (Way.FEWEST_MOVES, Way.LEAST_DRIVING))
     found = {Way.FEWEST_MOVES: fewest, Way.LEAST_DRIVING: least}
-    if first is Way.IN_BETWEEN or fewest.moves != least.moves:
+    if first is Way.IN_BETWEEN or (fewest.moves != least.moves and not _beats(fewest, least)):
         left = effort - fewest.work - least.work
         between = replace(found_by(Way.IN_BETWEEN, max(LEAST_BETWEEN * effort, left)), fewest=fewest.fewest)
         if first is Way.IN_BETWEEN or _is_between(fewest, between, least):
             found[Way.IN_BETWEEN] = between
-    ways: list[Changed] = []
-    for way in sorted(found, key=lambda way: (way != first, list(Way).index(way))):
-        if all(found[way].moves != one.moves for one in ways):
-            ways.append(found[way])
+    return _worth_showing(found.pop(first), [found[way] for way in Way if way in found])
+
+
+def _worth_showing(first: Changed, others: Sequence[Changed]) -> tuple[Changed, ...]:
+    """The way that was asked for, and of the others those that differ and that none beats."""
+    ways = [first]
+    for one in others:
+        beaten = any(_beats(other, one) for other in (first, *others))
+        if not beaten and all(other.moves != one.moves for other in ways):
+            ways.append(one)
     return tuple(ways)
+
+
+def _beats(one: Changed, other: Changed) -> bool:
+    """Whether it places as much, moves as few and drives as little, and is better in one of these.
+
+    A search that was ended early may find less driving by fewest moves than by least driving.
+    """
+    figures = [(way.unplaced, way.moved, way.drive_minutes) for way in (one, other)]
+    return figures[0] != figures[1] and all(mine <= its for mine, its in zip(*figures, strict=True))
 
 
 def _is_between(fewest: Changed, one: Changed, least: Changed) -> bool:

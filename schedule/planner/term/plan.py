@@ -26,13 +26,7 @@ from schedule.planner.term.rotation.whole import Whole, WholeWeeks
 from schedule.planner.term.search import NO_LIMIT, complete
 from schedule.planner.term.shared import AlikeWeeks, TermState, kinds_of
 from schedule.planner.term.template.chains import find_template
-from schedule.planner.term.term import (
-    LaterTimetable,
-    StandingSession,
-    StandingTimetable,
-    Term,
-    TermResult,
-)
+from schedule.planner.term.term import LaterTimetable, StandingSession, StandingTimetable, Term, TermResult
 from schedule.planner.week.routes import plan_of
 from schedule.planner.week.state import WeekState
 from schedule.planner.week.work import UNITS_A_SECOND

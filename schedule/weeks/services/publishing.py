@@ -7,7 +7,7 @@ from django.db import transaction
 
 from accounts.errors import ApplicationError
 from accounts.models import District, Person
-from schedule.weeks.selectors.two_places import in_two_places
+from schedule.weeks.planning.elsewhere import in_two_places
 from schedule.weeks.versions.content import SessionContent, WeekContent
 
 TWO_PLACES = "student_in_two_places"

@@ -167,3 +167,11 @@ def test_a_slow_machine_changes_it_alike_and_a_clock_that_ends_it_says_so() -> N
     assert one.ended is not Ended.CLOCK
     cut = changed_by(change, Way.FEWEST_MOVES, effort=10.0, time_limit=20.0, monotonic=slow)
     assert (cut.ended, cut.proved) == (Ended.CLOCK, False)
+
+    # Ended early, the way that drives least may drive more than another: then it isn't shown beside it.
+    for effort in (0.2, 1.0):
+        first, *others = ways_of(change, Way.FEWEST_MOVES, effort=effort, time_limit=10_000.0)
+        assert first.way is Way.FEWEST_MOVES
+        for one, other in product(others, (first, *others)):
+            same = one is other or one.moved == other.moved
+            assert same or one.drive_minutes < other.drive_minutes or one.moved < other.moved
