@@ -39,8 +39,8 @@ from schedule.packet.selectors import link_address
 from schedule.weeks.pages.request import viewer_of
 
 FRESH = "cover_address"
-ENDED = "cover_ended"
-"""In the session: who was said not to come, as it would be arranged again with one press."""
+ENDED, MOST_ENDED = "covers_ended", 8
+"""In the session: who was said not to come, the last one first, each as it would be arranged again in one press."""
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -55,7 +55,7 @@ def cover_new(request: HttpRequest, pk: int) -> HttpResponse:
         return cover_arrange(actor=viewer, absence=absence, wanted=form.wanted)
 
     def done(found: Arranged) -> HttpResponse:
-        request.session.pop(ENDED, None)
+        request.session[ENDED] = [one for one in _kept(request) if not _in_place_of(found.cover, one)]
         if found.secret:
             request.session[FRESH] = link_address(site_of(request), found.secret)
         messages.success(request, f"{found.cover.substitute.called} stands in. Calendars and messages say so.")
@@ -137,7 +137,7 @@ def _page(
         "form": form,
         "effects": effects,
         "sent": sent,
-        "ended": _ended(request, absence),
+        "ended": [one for one in _kept(request) if one["absence"] == absence.pk],
         "fresh": request.session.pop(FRESH, "") if request.method != "POST" else "",
         "back": reverse("cover_arrange", args=[absence.pk]) if form.instance.pk else reverse("happenings"),
         "crumbs": [("Something happened", reverse("happenings"))],
@@ -145,10 +145,21 @@ def _page(
     return render(request, "schedule/covers/cover.html", context, status=status)
 
 
-def _ended(request: HttpRequest, absence: Happening) -> dict[str, Any] | None:
-    """Who was last said not to come for this absence."""
-    kept: dict[str, Any] | None = request.session.get(ENDED)
-    return kept if kept is not None and kept["absence"] == absence.pk else None
+def _kept(request: HttpRequest) -> list[dict[str, Any]]:
+    """Whom this person said not to come, for any absence."""
+    found: list[dict[str, Any]] = request.session.get(ENDED, [])
+    return found
+
+
+def _in_place_of(cover: Substitution, kept: dict[str, Any]) -> bool:
+    """Whether somebody stands in now where another one would be brought back, who then would be refused."""
+    sent: dict[str, list[str]] = {}
+    for name, value in kept["sent"]:
+        sent.setdefault(name, []).append(value)
+    meets = sent["first_date"][0] <= str(cover.last_date) and str(cover.first_date) <= sent["last_date"][0]
+    mine = {str(one.session_uid) for one in cover.sessions.all()}
+    its = set(sent.get("sessions", []))
+    return meets and (not mine or not its or bool(mine & its))
 
 
 def _as_sent(cover: Substitution) -> list[tuple[str, str]]:
@@ -175,7 +186,7 @@ def cover_ended(request: HttpRequest, pk: int) -> HttpResponse:
 
     def end() -> None:
         cover_end(actor=viewer, cover=cover)
-        request.session[ENDED] = kept
+        request.session[ENDED] = [kept, *_kept(request)][:MOST_ENDED]
 
     do_and_say(request, end, done)
     return redirect("cover_arrange", absence.pk)

@@ -240,6 +240,39 @@ def test_who_doesnt_come_is_brought_back_by_one_press(day: Day, named: bool) -> 
     assert "comes after all" not in shown
 
 
+def test_several_who_dont_come_are_brought_back_one_by_one(day: Day) -> None:
+    """Each for a session of their own; who is arranged in somebody's place ends the offer of that one alone."""
+    row, cast = ill(day), day.cast
+    browser = Client()
+    browser.force_login(cast.teacher)
+    names = ("Kim Aster", "Ash Boll", "Lou Carr")
+    for name, session in zip(names, day.sessions, strict=False):
+        wanted = CoverWanted(called=name, sessions=frozenset({session.uid}))
+        made = cover_arrange(actor=cast.teacher, absence=row, wanted=wanted)
+        page = browser.post(reverse("cover_end", args=[made.cover.pk]), follow=True).text
+    assert [name for name in reversed(names) if f"{name} comes after all" in page] == [
+        "Lou Carr",
+        "Ash Boll",
+        "Kim Aster",
+    ]
+
+    instead = {
+        "called": "Max Dorn",
+        "first_date": MONDAY,
+        "last_date": MONDAY,
+        "sessions": str(day.sessions[0].uid),
+    }
+    page = browser.post(reverse("cover_arrange", args=[row.pk]), {**instead, "save": "1"}, follow=True).text
+    assert "Kim Aster comes after all" not in page
+    for name in ("Ash Boll", "Lou Carr"):
+        forms = re.findall(r'<form method="post" class="notice info no-print">(.*?)</form>', page, re.DOTALL)
+        form = next(one for one in forms if f"{name} comes after all" in one)
+        sent = dict(re.findall(r'name="([a-z_]+)" value="([^"]*)"', form))
+        page = browser.post(reverse("cover_arrange", args=[row.pk]), sent, follow=True).text
+    assert "comes after all" not in page
+    assert len(held(day, cast.teacher)) == 3
+
+
 def test_the_feed_of_some_sessions_has_the_drives_between_them(day: Day) -> None:
     """As on the day sheet: straight from one to the other; none to the first, after the last, or of one alone."""
     row, cast = ill(day), day.cast
