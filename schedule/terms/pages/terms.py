@@ -1,6 +1,7 @@
 """One timetable for the term: asking for it, looking at it, putting it in force, taking it back."""
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -149,19 +150,26 @@ def _next_monday(today: dt.date) -> dt.date:
 
 
 def _chosen_kind(view: TermView, week: int | None) -> KindView | None:
-    """The kind of week whose drawing is shown: that of the address, else the first that there is."""
+    """The kind of week whose drawing is shown: that of the address, else the first letter's plainest."""
     drawn = [one for one in view.kinds if one.week_id is not None]
-    return next((one for one in drawn if one.week_id == week), next(iter(drawn), None))
+    return next((one for one in drawn if one.week_id == week), next(iter(_plainest(drawn)), None))
 
 
 def _kinds_beside(view: TermView, chosen: KindView | None) -> dict[str, Any]:
     """One week of each letter, and of the chosen letter one for each turn of a rotation."""
     drawn = [one for one in view.kinds if one.week_id is not None]
-    letters = {one.kind: one for one in reversed(drawn)}
     return {
-        "letters": sorted(letters.values(), key=lambda one: one.kind),
+        "letters": _plainest(drawn),
         "turns": [one for one in drawn if chosen is not None and one.kind == chosen.kind],
     }
+
+
+def _plainest(kinds: Sequence[KindView]) -> list[KindView]:
+    """Of each letter the kind whose week has fewest exceptions, the first of equal ones."""
+    letters: dict[str, KindView] = {}
+    for one in sorted(kinds, key=lambda one: (one.exceptions, one.monday)):
+        letters.setdefault(one.kind, one)
+    return sorted(letters.values(), key=lambda one: one.kind)
 
 
 def _drawn(

@@ -11,9 +11,10 @@ from django.urls import reverse
 from accounts.models import Person
 from caseload.plans.models import ServiceLine
 from schedule.terms.models import TermPlan
+from schedule.terms.selectors.terms import term_detail
 from schedule.weeks.models import WeekPlan
 from tests.conftest import Cast
-from tests.schedule.builders import MONDAY, make_entry, make_ground, make_line
+from tests.schedule.builders import MONDAY, date, make_cycle, make_entry, make_ground, make_line
 from tests.schedule.terms.test_term_plans import WEEK, planned
 
 STUDENT = ("Ola", "Tarn", "Quernmore", "Ilsabet", "S01", "G1")
@@ -96,6 +97,21 @@ def test_the_page_shows_the_timetable_and_each_exception_by_name(cast: Cast, cas
     assert none.status_code == 404
     assert "Publish the whole term" in text
     assert "Take this timetable back" not in text
+
+
+def test_the_plainest_week_is_drawn_and_printed_whichever_turn_a_rotation_has(cast: Cast) -> None:
+    """The week that begins on Day 1 has one day with school and two sessions; it would come first by its name."""
+    make_ground(cast)
+    make_cycle(cast.north)
+    for day in (1, 2, 3, 4):
+        make_entry(cast, date(day), "closed")
+    term = planned(cast, weeks=2)
+    kinds = term_detail(cast.teacher, term).kinds
+    assert (kinds[0].monday, kinds[0].exceptions > 0) == (MONDAY, True)
+    plain = min(kinds, key=lambda one: (one.exceptions, one.monday))
+    assert plain.exceptions < kinds[0].exceptions
+    assert f'<a href="/week/{plain.week_id}/">week of' in page(cast.teacher, "term", term.pk)
+    assert f"week of {plain.monday:%B %-d}" in page(cast.teacher, "term_print", term.pk)
 
 
 def test_publish_and_take_back_by_press(cast: Cast, caseload: list[ServiceLine]) -> None:
