@@ -4,6 +4,9 @@ Pages and the API each map it once (config.error_pages, config.api_errors). Brok
 `ValidationError`, mapped in the same places.
 """
 
+PROBLEM = "application/problem+json"
+"""The media type of an error of the API (RFC 9457)."""
+
 
 class ApplicationError(Exception):
     """Something was asked that can't be done as asked.

@@ -13,8 +13,7 @@ from rest_framework.response import Response
 from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
 
-from accounts.errors import ApplicationError
-from config.problems import KIND
+from accounts.errors import PROBLEM, ApplicationError
 
 
 def _shape(code: str, message: str, fields: dict[str, list[str]] | None = None) -> dict[str, Any]:
@@ -105,7 +104,7 @@ def describe_errors(result: dict[str, Any], generator: Any, request: Any, public
         },
         "required": ["type", "title", "status", "detail", "code", "message", "fields"],
     }
-    content = {KIND: {"schema": {"$ref": "#/components/schemas/Error"}}}
+    content = {PROBLEM: {"schema": {"$ref": "#/components/schemas/Error"}}}
     for path in result["paths"].values():
         for operation in path.values():
             operation["responses"]["default"] = {"description": "Any error.", "content": content}

@@ -9,7 +9,7 @@ from http import HTTPStatus
 
 from django.http import HttpRequest, HttpResponse
 
-KIND = "application/problem+json"
+from accounts.errors import PROBLEM
 
 
 class ProblemMiddleware:
@@ -37,6 +37,6 @@ def _rewrite(answer: HttpResponse) -> None:
         "detail": told.get("message", ""),
     }
     answer.content = json.dumps(problem | told).encode()
-    answer["Content-Type"] = KIND
+    answer["Content-Type"] = PROBLEM
     if "Content-Length" in answer:
         answer["Content-Length"] = str(len(answer.content))

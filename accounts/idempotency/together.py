@@ -18,6 +18,8 @@ from django.core.handlers.wsgi import WSGIRequest
 from django.http import HttpResponse, HttpResponseBase
 from django.urls import Resolver404, resolve
 
+from accounts.errors import PROBLEM
+
 MOST = 50
 """Sendings in one request."""
 SECONDS = 8.0
@@ -154,9 +156,8 @@ def _answered(one: OneSending, response: HttpResponseBase) -> SendingAnswer:
 
 def _json_of(response: HttpResponseBase) -> Mapping[str, Any] | list[Any] | None:
     """What an operation answers; None for a file or a redirect."""
-    if not isinstance(response, HttpResponse) or not response.headers.get("Content-Type", "").startswith(
-        "application/json"
-    ):
+    kind = response.headers.get("Content-Type", "").partition(";")[0]
+    if not isinstance(response, HttpResponse) or kind not in {"application/json", PROBLEM}:
         return None
     told: Mapping[str, Any] | list[Any] = json.loads(response.content)
     return told

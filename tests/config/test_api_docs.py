@@ -10,9 +10,9 @@ from django.test import Client
 from django.utils import timezone
 from pytest_django.live_server_helper import LiveServer
 
+from accounts.errors import PROBLEM
 from accounts.tokens.services import token_make
 from caseload.plans.models import Student
-from config.problems import KIND
 from tests.api import API
 from tests.conftest import make_cast
 
@@ -65,9 +65,9 @@ def test_a_change_of_what_was_changed_meanwhile_is_refused() -> None:
 @pytest.mark.django_db
 def test_problem_details_come_whatever_was_asked_for() -> None:
     """RFC 9457, 3: also where the refusal comes before any view, as without a sign-in."""
-    for accepted in ("application/json", f"application/json, {KIND}", "*/*"):
+    for accepted in ("application/json", f"application/json, {PROBLEM}", "*/*"):
         answer = Client(headers={"Accept": accepted}).get(f"{API}/students/")
-        assert answer["Content-Type"] == KIND
+        assert answer["Content-Type"] == PROBLEM
         told = answer.json()
         assert set(told) == {"type", "title", "status", "detail", "code", "message", "fields"}
         assert (told["status"], answer.status_code, told["detail"]) == (403, 403, told["message"])

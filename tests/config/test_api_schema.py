@@ -7,7 +7,7 @@ import yaml
 from django.conf import settings
 from django.core.management import call_command
 
-from config.problems import KIND
+from accounts.errors import PROBLEM
 from tests.api import API, Api
 from tests.conftest import Cast
 
@@ -26,7 +26,9 @@ def test_every_operation_describes_its_errors() -> None:
     """One shape, named once."""
     schema = yaml.safe_load(CHECKED_IN.read_text())
     operations = [operation for path in schema["paths"].values() for operation in path.values()]
-    references = {operation["responses"]["default"]["content"][KIND]["schema"]["$ref"] for operation in operations}
+    references = {
+        operation["responses"]["default"]["content"][PROBLEM]["schema"]["$ref"] for operation in operations
+    }
     assert references == {"#/components/schemas/Error"}
 
 
