@@ -137,7 +137,7 @@ def _page(
         "form": form,
         "effects": effects,
         "sent": sent,
-        "ended": [one for one in _kept(request) if one["absence"] == absence.pk],
+        "ended": _ended(request, absence),
         "fresh": request.session.pop(FRESH, "") if request.method != "POST" else "",
         "back": reverse("cover_arrange", args=[absence.pk]) if form.instance.pk else reverse("happenings"),
         "crumbs": [("Something happened", reverse("happenings"))],
@@ -149,6 +149,11 @@ def _kept(request: HttpRequest) -> list[dict[str, Any]]:
     """Whom this person said not to come, for any absence."""
     found: list[dict[str, Any]] = request.session.get(ENDED, [])
     return found
+
+
+def _ended(request: HttpRequest, absence: Happening) -> list[dict[str, Any]]:
+    """Those of one absence."""
+    return [one for one in _kept(request) if one["absence"] == absence.pk]
 
 
 def _in_place_of(cover: Substitution, kept: dict[str, Any]) -> bool:
