@@ -248,11 +248,6 @@ def cycle_positions(
     return {day: steps[day] + shift if day in steps else None for day in open_days if first <= day <= last}
 
 
-def _label_at(rotation: Rotation, position: int | None) -> str:
-    """The label at a place of the endless row."""
-    return "" if position is None else rotation.labels[position % rotation.length]
-
-
 def _monday(day: date) -> date:
     """Monday of the date's week; weeks run Monday to Sunday."""
     return day - ONE_DAY * day.weekday()
@@ -345,48 +340,6 @@ def _bell_of_entries(
     if shaping and not _by_the_clock(shaping[0]):
         return _bell_of_kind(day, shaping[0].kind, bells)
     return None
-
-
-def lay_out_days(
-    first: date,
-    last: date,
-    *,
-    bells: BellDefaults,
-    rotation: Rotation | None = None,
-    weekdays: Collection[int] = MONDAY_TO_FRIDAY,
-    entries: Sequence[SpecialDays] = (),
-    allow_none: bool = False,
-) -> tuple[SchoolDay, ...]:
-    """Every date of a building from first to last, both included, with bells and label.
-
-    Raises CalendarError on an impossible range and, unless `allow_none`, when no date of it is a school day.
-    """
-    turning = rotation or Rotation()
-    positions = cycle_positions(first, last, turning, weekdays, entries)
-    days = tuple(
-        replace(
-            day_key(
-                day,
-                weekdays=weekdays,
-                entries=entries,
-                bells=bells,
-                cycle_label=_label_at(turning, positions.get(day)),
-            ),
-            turn=_turn_at(turning, positions.get(day)),
-        )
-        for day in dates_between(first, last)
-    )
-    if not allow_none and not any(day.open for day in days):
-        raise CalendarError(
-            f"There is no school day from {span_words(first, last)}. Choose other dates, tick the "
-            "weekdays on which school is held, or take out the closures that cover the whole time."
-        )
-    return days
-
-
-def _turn_at(rotation: Rotation, position: int | None) -> int | None:
-    """Which cycle of the rotation a place of the endless row is in."""
-    return None if position is None else position // rotation.length
 
 
 def group_cycles(days: Sequence[SchoolDay]) -> tuple[tuple[date, ...], ...]:

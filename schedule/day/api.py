@@ -73,7 +73,7 @@ class DayApi(APIView):
         teacher = teacher_for(viewer, asked.validated_data["teacher"])
         if teacher is None:
             raise ApplicationError(NO_TEACHER, code="not_found", status=404)
-        return Response(DaySheetSerializer(day_sheet(viewer, teacher, date_of(date))).data)
+        return Response(DaySheetSerializer(day_sheet(viewer, teacher, date_of(date), whole=True)).data)
 
 
 class TapApi(APIView):
@@ -103,7 +103,7 @@ class TapApi(APIView):
         """The day as it stands after a tap; with ``Prefer: return=minimal`` only that it was taken."""
         if wants_little(request):
             return little(200)
-        sheet = day_sheet(actor_of(request), self.teacher(request), date_of(date))
+        sheet = day_sheet(actor_of(request), self.teacher(request), date_of(date), whole=True)
         return Response(DaySheetSerializer(sheet).data)
 
 

@@ -20,9 +20,9 @@ from schedule.calendar.calendars import (
     SchoolDay,
     SpecialDays,
     group_cycles,
-    lay_out_days,
     numbered_labels,
 )
+from schedule.calendar.laid_out import lay_out_days
 from schedule.calendar.models import BellRule, DayRotation, SchoolYear
 from schedule.calendar.models import BellSchedule as BellScheduleRow
 from schedule.calendar.models import CalendarEntry as CalendarEntryRow
@@ -141,10 +141,8 @@ def _calendar_of(
         entries=[*mine, *_end_of(building, year)],
         allow_none=True,
     )
-    # A date outside the year has no meaning even where the walk to the anchor passes it.
-    held = {day.date: day for day in days}
     named = {row.name: bells_of(row) for row in schedules if _has_periods(row)}
-    return BuildingCalendar(building, held, named, by_week=turning.kind is RotationKind.AB_WEEKS)
+    return BuildingCalendar(building, days, named, by_week=turning.kind is RotationKind.AB_WEEKS)
 
 
 def _end_of(building: Building, year: SchoolYear) -> Iterator[SpecialDays]:

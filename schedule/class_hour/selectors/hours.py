@@ -9,7 +9,7 @@ from accounts.models import Person
 from caseload.care.models import CautionTag
 from caseload.care.selectors import cautions_met
 from caseload.care.written import ASK_FIRST, LEAVES_THE_ROOM
-from schedule.calendar.selectors.school_days import load_calendars, school_year_of, time_of
+from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, school_year_of, time_of
 from schedule.calendar.words import listed
 from schedule.class_hour.advice import AdvisedClass, AdvisedPart, advice_on
 from schedule.class_hour.data import GoalServed, HourView, PartView, RoutineOption
@@ -21,7 +21,7 @@ from schedule.weeks.data import BuildingDayView, SessionView
 from schedule.weeks.day_truth import SESSION, Part
 from schedule.weeks.models import PlannedSession, WeekPlan
 from schedule.weeks.selectors.day_shapes import sessions_as_held
-from schedule.weeks.selectors.detail import build_detail
+from schedule.weeks.selectors.detail import build_day, build_detail
 from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
 
@@ -53,11 +53,10 @@ class Hour:
 def hours_of_day(viewer: Person, teacher: Person, date: dt.date) -> tuple[Hour, ...]:
     """The sessions that take place on a date in a teacher's week in force, in order, as the viewer may see it."""
     week = week_in_force(viewer, teacher, date - dt.timedelta(days=date.weekday()))
-    detail = build_detail(viewer, week) if week is not None else None
-    day = next((one for one in detail.days if one.date == date), None) if detail is not None else None
-    if detail is None or day is None or not detail.students_shown:
+    seen = build_day(viewer, week, date) if week is not None else None
+    if seen is None or seen.day is None or not seen.students_shown:
         return ()
-    return hours_of(viewer, teacher, date, day.held, day.buildings)
+    return hours_of(viewer, teacher, date, seen.day.held, seen.day.buildings, seen.calendars)
 
 
 def hours_of_week(viewer: Person, week: WeekPlan) -> dict[dt.date, tuple[Hour, ...]]:
@@ -74,14 +73,20 @@ def hours_of(
     date: dt.date,
     sessions: Sequence[SessionView],
     buildings: Sequence[BuildingDayView],
+    calendars: Mapping[int, BuildingCalendar] | None = None,
 ) -> tuple[Hour, ...]:
-    """The same for whoever has read the day already. The number of queries doesn't grow with the sessions."""
+    """The same for whoever has read the day already. The number of queries doesn't grow with the sessions.
+
+    `calendars`: those of the sessions' schools, where they were read already.
+    """
     if not sessions or not viewer.has_perm("caseload.view"):
         return ()
     choice = _Choosing(viewer, teacher, sessions)
     chosen = [(one, choice.of(one)) for one in sessions]
     # A session without a routine needs no clock.
-    real = _RealMinutes(teacher, date, [one for one, (routine, _) in chosen if routine is not None], buildings)
+    real = _RealMinutes(
+        teacher, date, [one for one, (routine, _) in chosen if routine is not None], buildings, calendars
+    )
     return tuple(Hour(one, *real.of(one), *routine) for one, routine in chosen)
 
 
@@ -135,17 +140,19 @@ class _RealMinutes:
     """
 
     def __init__(
-        self, teacher: Person, date: dt.date, sessions: Sequence[SessionView], buildings: Sequence[BuildingDayView]
+        self,
+        teacher: Person,
+        date: dt.date,
+        sessions: Sequence[SessionView],
+        buildings: Sequence[BuildingDayView],
+        calendars: Mapping[int, BuildingCalendar] | None,
     ) -> None:
         self.hours = {one.building_code: one for one in buildings}
         self.periods: dict[tuple[int, str], tuple[int, int]] = {}
         self.left = _times_left(teacher, date, sessions)
         named = {one.building_id for one in sessions if one.period}
-        rows = list(Building.objects.filter(pk__in=named))
-        if teacher.district is None or not rows:
-            return
-        year = school_year_of(teacher.district, date, date)
-        for pk, calendar in load_calendars(teacher.district, rows, year).items():
+        found = _calendars(teacher, date, named) if calendars is None or named - set(calendars) else calendars
+        for pk, calendar in ((pk, one) for pk, one in found.items() if pk in named):
             bells = calendar.facts(date).bells
             for period in bells.periods if bells is not None else ():
                 self.periods[pk, period.name.casefold()] = period.start, period.end
@@ -161,6 +168,13 @@ class _RealMinutes:
             if first is not None and last is not None and first < end and start < last:
                 start, end = max(start, first), min(end, last)
         return start, end
+
+
+def _calendars(teacher: Person, date: dt.date, buildings: Iterable[int]) -> Mapping[int, BuildingCalendar]:
+    rows = list(Building.objects.filter(pk__in=buildings))
+    if teacher.district is None or not rows:
+        return {}
+    return load_calendars(teacher.district, rows, school_year_of(teacher.district, date, date))
 
 
 def _times_left(teacher: Person, date: dt.date, sessions: Sequence[SessionView]) -> dict[str, _Ends]:

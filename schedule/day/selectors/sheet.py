@@ -21,11 +21,11 @@ from schedule.day.selectors.calendar import (
     stays_away,
 )
 from schedule.day.selectors.legs import DayDrives, DayLeg, DriveDay
-from schedule.log.selectors.sessions import LogSession, day_sessions
+from schedule.log.selectors.sessions import Known, LogSession, day_sessions
 from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, SessionView
 from schedule.weeks.models import WeekPlan
-from schedule.weeks.selectors.arrivals import LegArrival, week_arrivals
-from schedule.weeks.selectors.detail import build_detail
+from schedule.weeks.selectors.arrivals import LegArrival, day_arrivals
+from schedule.weeks.selectors.detail import build_day, day_items
 from schedule.weeks.selectors.pages import district_today
 from schedule.weeks.selectors.weeks import week_in_force
 from travel.places.models import Building
@@ -36,10 +36,13 @@ NOTHING = "Nothing is planned on this day."
 NO_SESSION = "No session at your school on this day."
 
 
-def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None) -> DaySheet:
+def day_sheet(
+    viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None, *, whole: bool = False
+) -> DaySheet:
     """A teacher's day as the viewer may see it; the caller has chosen a teacher whom the viewer may ask for.
 
-    The number of queries grows neither with the sessions nor with the drives.
+    The number of queries grows neither with the sessions nor with the drives. `whole`: with what only the API says,
+    the next day with a session even where this one has some, and which sessions stand at their usual times.
     """
     covered = is_covered(viewer, teacher, date)
     monday = date - dt.timedelta(days=date.weekday())
@@ -62,20 +65,23 @@ def day_sheet(viewer: Person, teacher: Person, date: dt.date, now: dt.datetime |
         other_drives=(),
         before=before,
         after=after,
-        next_day=next_teaching_day(viewer, teacher, date),
+        next_day=None,
     )
-    return empty if week is None else _Day(viewer, week, _with_cover(viewer, teacher, empty), now).sheet()
+    sheet = empty
+    if week is not None:
+        sheet = _Day(viewer, week, _with_cover(viewer, teacher, empty), now, usual=whole).sheet()
+    if sheet.sessions and not whole:
+        return sheet
+    return replace(sheet, next_day=next_teaching_day(viewer, teacher, date))
 
 
 def day_drives(viewer: Person, teacher: Person, date: dt.date) -> DayDrives:
     """The drives of a day as `day_sheet` has them, to be tapped: without chances, and nothing beside them."""
     monday = date - dt.timedelta(days=date.weekday())
     week = week_in_force(viewer, teacher, monday) if is_covered(viewer, teacher, date) else None
-    detail = build_detail(viewer, week) if week is not None else None
-    day = next((one for one in detail.days if one.date == date), None) if detail is not None else None
-    if week is None or detail is None or day is None or not detail.students_shown:
+    if week is None or viewer.role == Person.Role.OFFICE:
         return DayDrives((), ())
-    return DriveDay(viewer, week.teacher, date, day.items, ()).read(may_tap=True)
+    return DriveDay(viewer, week.teacher, date, day_items(viewer, week, date), ()).read(may_tap=True)
 
 
 def _with_cover(viewer: Person, teacher: Person, sheet: DaySheet) -> DaySheet:
@@ -94,19 +100,22 @@ def _reason(date: dt.date, otherwise: str) -> str:
 class _Day:
     """Reads a date of a week in force."""
 
-    def __init__(self, viewer: Person, week: WeekPlan, empty: DaySheet, now: dt.datetime | None) -> None:
+    def __init__(
+        self, viewer: Person, week: WeekPlan, empty: DaySheet, now: dt.datetime | None, *, usual: bool
+    ) -> None:
         self.viewer = viewer
         self.week = week
         self.date = empty.date
         self.empty = replace(empty, week_id=week.pk, version=week.version)
-        self.detail = build_detail(viewer, week)
-        self.day = next((day for day in self.detail.days if day.date == self.date), None)
-        self.names = {place.id: place.name for place in self.detail.places}
+        self.seen = build_day(viewer, week, self.date, usual=usual)
+        self.day = self.seen.day
+        self.names = self.seen.places
         self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
         may_log = viewer.has_perm("log.view")
-        logged = day_sessions(viewer, week.teacher, self.date, now) if may_log and self.day else ()
-        held = self.day.held if self.day is not None and self.detail.students_shown else ()
-        hours = hours_of(viewer, week.teacher, self.date, held, self._building_days())
+        known = Known(self.seen.held, self.seen.care, self.seen.names.full)
+        logged = day_sessions(viewer, week.teacher, self.date, now, known) if may_log and self.day else ()
+        held = self.day.held if self.day is not None and self.seen.students_shown else ()
+        hours = hours_of(viewer, week.teacher, self.date, held, self._building_days(), self.seen.calendars)
         self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
         self.covers = self._covers()
@@ -152,7 +161,7 @@ class _Day:
         return {one for one in ids if one is not None}
 
     def _empty_day(self) -> str:
-        if not self.detail.students_shown:
+        if not self.seen.students_shown:
             return NO_SESSION
         return self.day.reason if self.day is not None and self.day.reason else NOTHING
 
@@ -202,16 +211,16 @@ class _Day:
         return [_item(one) for one in day.items if one.kind != "drive" or not (one.origin_id and one.building_id)]
 
     def _drives(self, day: DayDetail) -> DayDrives:
-        if not self.detail.students_shown:
+        if not self.seen.students_shown:
             return DayDrives((), ())
         found = DriveDay(self.viewer, self.week.teacher, self.date, day.items, self._arrivals())
         return found.read(may_tap=self.empty.may_tap)
 
-    def _arrivals(self) -> list[LegArrival]:
+    def _arrivals(self) -> Sequence[LegArrival]:
         """Chances of arriving on time, for those who see them on the week's page too."""
         if self.week.teacher_id != self.viewer.pk and not self.viewer.is_coordinator:
             return []
-        return [one for one in week_arrivals(self.viewer, self.week).legs if one.date == self.date]
+        return day_arrivals(self.viewer, self.week, self.date)
 
     def _building(self, building_id: int | None) -> Building | None:
         """A building that the viewer may see."""
@@ -236,7 +245,7 @@ class _Day:
         A day for which somebody stands in begins for them, not for the teacher who is away.
         """
         first = self._first(lines)
-        building = self._building(_begins_at(first)) if first is not None and self.detail.students_shown else None
+        building = self._building(_begins_at(first)) if first is not None and self.seen.students_shown else None
         if first is None or building is None:
             return None
         signing_in = 0 if first.leg is not None else building.arrive_minutes

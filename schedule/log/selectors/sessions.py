@@ -50,6 +50,18 @@ class LogAttendee:
 
 
 @dataclass(frozen=True, slots=True)
+class Known:
+    """What a page has read already of the sessions that it asks for, by the same selectors.
+
+    What each comes to by its uid, and of everyone in them the supports and cautions and the name.
+    """
+
+    held: Mapping[uuid.UUID, AsHeld]
+    care: Mapping[int, Care]
+    names: Mapping[int, str]
+
+
+@dataclass(frozen=True, slots=True)
 class LogSession:
     """A session of a published week. Times are local to the building; `is_over` by its clock.
 
@@ -137,10 +149,10 @@ def session_if_logged(viewer: Person, uid: uuid.UUID, now: dt.datetime | None = 
 
 
 def day_sessions(
-    viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None
+    viewer: Person, teacher: Person, date: dt.date, now: dt.datetime | None = None, known: Known | None = None
 ) -> tuple[LogSession, ...]:
     """A teacher's sessions on a date, in time order, each with what is logged."""
-    return log_sessions(viewer, sessions_to_log(viewer, teacher).filter(date=date), now)
+    return log_sessions(viewer, sessions_to_log(viewer, teacher).filter(date=date), now, known)
 
 
 def unlogged_sessions(
@@ -178,9 +190,9 @@ def _waiting() -> QuerySet[SessionAttendee]:
 
 
 def log_sessions(
-    viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None
+    viewer: Person, rows: QuerySet[PlannedSession], now: dt.datetime | None = None, known: Known | None = None
 ) -> tuple[LogSession, ...]:
-    """Planned sessions with their attendees and entries. At most eleven queries, whatever their number."""
+    """Planned sessions with their attendees and entries. The number of queries doesn't grow with theirs."""
     moment = now or timezone.now()
     sessions = list(
         rows.select_related("building__district", "space", "school_class", "week__teacher").order_by(
@@ -188,20 +200,22 @@ def log_sessions(
         )
     )
     gone = gone_from(row.uid for row in sessions)
-    held = as_held([row.week.teacher for row in sessions], sessions)
-    attendees = _attendees(viewer, sessions, gone)
+    if known is None or any(row.uid not in known.held for row in sessions):
+        known = None
+    held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions)
+    attendees = _attendees(viewer, sessions, gone, known)
     return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
 
 
 def _attendees(
-    viewer: Person, sessions: Iterable[PlannedSession], gone: Gone
+    viewer: Person, sessions: Iterable[PlannedSession], gone: Gone, known: Known | None
 ) -> Mapping[int, tuple[LogAttendee, ...]]:
     """Who is in each session; who was planned in it and is gone by its date, only with an entry."""
     held = {row.pk: row for row in sessions}
     rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
     everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
-    care = care_of(viewer, {one.student_id for one in everyone})
-    names = student_names(viewer)
+    care = known.care if known is not None else care_of(viewer, {one.student_id for one in everyone})
+    names = known.names if known is not None else student_names(viewer).full
     attending = [one for one in everyone if one.student_id in care]
     entries = entries_of_sessions({row.uid for row in held.values()})
     # A later version of a week may have lost the uid that the entry was made under.
@@ -211,7 +225,7 @@ def _attendees(
         session = held[one.session_id]
         entry = entries.get((one.service_line_id, session.uid))
         entry = entry or spots.get((one.service_line_id, session.date, session.start))
-        who = (one.student.code, names.full[one.student_id])
+        who = (one.student.code, names[one.student_id])
         found[one.session_id].append(
             LogAttendee(one.service_line_id, one.student_id, *who, entry, care[one.student_id])
         )

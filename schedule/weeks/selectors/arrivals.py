@@ -4,6 +4,8 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from accounts.models import Person
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
 from schedule.weeks.selectors.drive_lines import DriveLine, drive_lines, planned_drives
@@ -68,17 +70,8 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     that lies between; preparation gives way. Drives with nothing after them are not judged.
     """
     week_require(viewer, week)
-    items = list(DayItem.objects.filter(week=week))
     drives = planned_drives(week)
-    fixed = _fixed(week, items)
-    planned = list(filter(None, (_planned(one, items, fixed) for one in drives)))
-    ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
-    predictions = drive_predictions(
-        week.teacher,
-        Building.objects.filter(district=week.district, pk__in=ends),
-        set(map(_key, planned)),
-    )
-    arrivals = [arrival_of(one, predictions[_key(one)]) for one in planned if _key(one) in predictions]
+    arrivals = _arrivals(week, drives)
     worst = tightest(arrivals)
     names, own = _end_names(drives), viewer.pk == week.teacher_id
     return WeekArrivals(
@@ -88,9 +81,33 @@ def week_arrivals(viewer: Person, week: WeekPlan) -> WeekArrivals:
     )
 
 
-def _fixed(week: WeekPlan, items: Sequence[DayItem]) -> list[tuple[dt.date, int]]:
+def day_arrivals(viewer: Person, week: WeekPlan, date: dt.date) -> tuple[LegArrival, ...]:
+    """The drives of one date of a week that the viewer may see, as `week_arrivals` judges them."""
+    drives = planned_drives(week, date)
+    names, own = _end_names(drives), viewer.pk == week.teacher_id
+    return tuple(_leg(one, names, own=own) for one in _arrivals(week, drives, date))
+
+
+def _arrivals(week: WeekPlan, drives: Sequence[DayItem], date: dt.date | None = None) -> list[Arrival]:
+    """The drives that can be judged; `date`: all of them are of that date."""
+    if not drives:
+        return []
+    on = {"week": week} if date is None else {"week": week, "date": date}
+    items = list(DayItem.objects.filter(**on, kind__in=(Kind.LUNCH, Kind.MEETING)))
+    fixed = _fixed(PlannedSession.objects.filter(**on), items)
+    planned = list(filter(None, (_planned(one, items, fixed) for one in drives)))
+    ends = {pk for one in planned for pk in (one.origin_id, one.destination_id)}
+    predictions = drive_predictions(
+        week.teacher,
+        Building.objects.filter(district=week.district, pk__in=ends).select_related("district"),
+        set(map(_key, planned)),
+    )
+    return [arrival_of(one, predictions[_key(one)]) for one in planned if _key(one) in predictions]
+
+
+def _fixed(rows: QuerySet[PlannedSession], items: Sequence[DayItem]) -> list[tuple[dt.date, int]]:
     """When somebody waits: starts of classes and meetings."""
-    sessions = PlannedSession.objects.filter(week=week).values_list("date", "start")
+    sessions = rows.values_list("date", "start")
     meetings = [(one.date, one.start) for one in items if one.kind == Kind.MEETING]
     return sorted((date, _minute(start)) for date, start in (*sessions, *meetings))
 

@@ -14,10 +14,14 @@ from schedule.weeks.selectors.leaving import Gone, gone_among
 
 @dataclass(frozen=True, slots=True)
 class People:
-    """Who is in a session, and without whom that was planned in it the session goes on: why, in clauses."""
+    """Who is in a session, and without whom that was planned in it the session goes on: why, in clauses.
+
+    `everyone`: whoever was planned in it.
+    """
 
     attendees: tuple[AttendeeView, ...] = ()
     without: tuple[str, ...] = ()
+    everyone: tuple[AttendeeView, ...] = ()
 
 
 NOBODY = People()
@@ -35,7 +39,7 @@ def _people(row: PlannedSession, planned: Sequence[AttendeeView], gone: Gone) ->
     """Of a session that is off for good, everyone who was planned in it."""
     absent = [one for one in planned if gone.is_absent(row.uid, one.line_id)]
     staying = tuple(one for one in planned if one not in absent)
-    return People(staying, tuple(_why_absent(row, one, gone) for one in absent))
+    return People(staying, tuple(_why_absent(row, one, gone) for one in absent), tuple(planned))
 
 
 def _why_absent(row: PlannedSession, one: AttendeeView, gone: Gone) -> str:

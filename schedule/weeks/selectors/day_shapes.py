@@ -5,7 +5,7 @@ The number of queries grows neither with the dates nor with what is planned on t
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from uuid import UUID
@@ -18,7 +18,7 @@ from schedule.calendar.models import CalendarEntry
 from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.ends import closed_days_of
 from schedule.calendar.selectors.school_days import minutes_of
-from schedule.weeks.day_shape import DayShape, Straight, buildings_of, day_off_words, shape_day
+from schedule.weeks.day_shape import DayShape, Straight, buildings_of, shape_day
 from schedule.weeks.day_truth import (
     SESSION,
     Off,
@@ -26,13 +26,10 @@ from schedule.weeks.day_truth import (
     Short,
     Standing,
     Why,
-    off_words,
-    otherwise_words,
     session_off,
     session_short,
-    short_words,
 )
-from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee, WeekPlan
+from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
 from schedule.weeks.selectors.told.happened import WhatHappened, happened_to
 from schedule.weeks.selectors.told.hours import first_bells, last_bells
@@ -81,20 +78,27 @@ def _closings(closed: ClosedDays, date: dt.date, day: Iterable[Part]) -> dict[in
     return {one: closing for one in buildings if (closing := closed.closing(one, date)) is not None}
 
 
+type Parts = Mapping[dt.date, Sequence[Part]]
+
+
 def shapes_of(
-    teacher: Person, parts: Mapping[dt.date, Sequence[Part]], by: Person | None = None
+    teacher: Person,
+    parts: Parts,
+    by: Person | None = None,
+    known: Mapping[dt.date, Standing] | None = None,
 ) -> dict[dt.date, DayShape]:
     """Each date's shape by the calendar, the log and what happened, as they stand; the parts keep their places.
 
     `by` somebody: as it is for that person, who goes where the own sessions are. Else for whoever gives them.
+    `known`: what is said of these dates, where it was read already (`standings_of`).
     """
-    found = standings_of(teacher, parts)
+    found = dict(standings_of(teacher, parts) if known is None else known)
     if by is not None and parts:
         found = _given_by(by, teacher, parts, found)
     return {date: shape_day(day, found[date]) for date, day in parts.items()}
 
 
-def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> dict[dt.date, Standing]:
+def standings_of(teacher: Person, parts: Parts) -> dict[dt.date, Standing]:
     """What calendar, log and "Something happened" say of each date."""
     if not parts:
         return {}
@@ -131,7 +135,7 @@ def standings_of(teacher: Person, parts: Mapping[dt.date, Sequence[Part]]) -> di
 
 
 def _given_by(
-    by: Person, teacher: Person, parts: Mapping[dt.date, Sequence[Part]], found: Mapping[dt.date, Standing]
+    by: Person, teacher: Person, parts: Parts, found: Mapping[dt.date, Standing]
 ) -> dict[dt.date, Standing]:
     """The same days for whoever drives them: the teacher without the sessions at which somebody stands in, or a
     substitute with the own ones alone, whom the teacher's absence doesn't concern."""
@@ -196,11 +200,13 @@ def as_held(teachers: Iterable[Person], rows: Iterable[PlannedSession]) -> dict[
     return found
 
 
-def sessions_as_held(
-    teacher: Person, parts: Mapping[dt.date, Sequence[Part]]
-) -> dict[tuple[UUID, dt.date], AsHeld]:
+def sessions_as_held(teacher: Person, parts: Parts) -> dict[tuple[UUID, dt.date], AsHeld]:
     """What one teacher's sessions come to, by uid and date; parts that aren't sessions are passed over."""
-    standings = standings_of(teacher, parts)
+    return held_by(parts, standings_of(teacher, parts))
+
+
+def held_by(parts: Parts, standings: Mapping[dt.date, Standing]) -> dict[tuple[UUID, dt.date], AsHeld]:
+    """The same for whoever has read already what is said of the dates."""
     return {
         (UUID(part.key), date): _held(part, standings[date])
         for date, day in parts.items()
@@ -220,124 +226,8 @@ def _held(part: Part, standing: Standing) -> AsHeld:
     )
 
 
-def _sessions_in(parts: Mapping[dt.date, Sequence[Part]]) -> list[UUID]:
+def _sessions_in(parts: Parts) -> list[UUID]:
     return [UUID(one.key) for day in parts.values() for one in day if one.kind == SESSION]
-
-
-type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]
-
-
-def _rows_and_shapes(week: WeekPlan, by: Person | None) -> tuple[Rows, Mapping[dt.date, DayShape]]:
-    """All of a week by date, whoever may see it, each row at the place that its date's shape knows it by."""
-    rows: dict[dt.date, list[DayItem | PlannedSession]] = defaultdict(list)
-    for session in PlannedSession.objects.filter(week=week):
-        rows[session.date].append(session)
-    for item in DayItem.objects.filter(week=week):
-        rows[item.date].append(item)
-    parts = {date: [part_of(one) for one in day] for date, day in rows.items()}
-    return rows, shapes_of(week.teacher, parts, by)
-
-
-@dataclass(frozen=True, slots=True)
-class HeldOtherwise:
-    """How a session that takes place is held: what is left of its time, without whom, and in spite of what.
-
-    `words` says the first and the last, as clauses; `without` are students' ids.
-    """
-
-    start: int | None = None
-    end: int | None = None
-    words: str = ""
-    without: frozenset[int] = frozenset()
-
-
-AS_PLANNED = HeldOtherwise()
-
-
-def _changed(
-    day: Sequence[DayItem | PlannedSession], shape: DayShape, names: Mapping[int, str]
-) -> dict[str, HeldOtherwise]:
-    """By a session's uid."""
-    found: dict[str, HeldOtherwise] = {}
-    for at in {*shape.short, *shape.without, *shape.otherwise}:
-        short = shape.short.get(at)
-        told = [short_words(short, names)] if short is not None else []
-        told += sorted(filter(None, map(otherwise_words, shape.otherwise.get(at, ()))))
-        start, end = (short.start, short.end) if short is not None else (None, None)
-        without = shape.without.get(at, frozenset())
-        found[str(_known_by(day[at]))] = HeldOtherwise(start, end, "; ".join(told), without)
-    return found
-
-
-class WeekMarks:
-    """What calendar and log change of a week, in words, by what a page knows its rows by."""
-
-    def __init__(self, week: WeekPlan, by: Person | None = None) -> None:
-        rows, self.shapes = _rows_and_shapes(week, by)
-        self.teacher = week.teacher
-        told = [one for shape in self.shapes.values() for one in _offs(shape)]
-        ids = {one.building for one in told if one.building is not None}
-        named = Building.objects.filter(district=week.district, pk__in=ids) if ids else ()
-        self.names = {row.pk: row.name for row in named}
-        self._off: dict[str | int, str] = {}
-        self._elsewhere: dict[int, str] = {}
-        self._changed: dict[str, HeldOtherwise] = {}
-        for date, day in rows.items():
-            shape = self.shapes[date]
-            self._changed |= _changed(day, shape, self.names)
-            for at, off in shape.off.items():
-                self._off[_known_by(day[at])] = off_words(off, self.names)
-            for at, off in shape.elsewhere.items():
-                self._elsewhere[day[at].pk] = off_words(off, self.names)
-
-    def off_session(self, uid: str) -> str:
-        """Why a session doesn't take place, empty if it does."""
-        return self._off.get(uid, "")
-
-    def changed(self, uid: str) -> "HeldOtherwise":
-        """How a session is held otherwise than planned."""
-        return self._changed.get(uid, AS_PLANNED)
-
-    def off_item(self, pk: int) -> str:
-        """Why a drive, lunch or preparation doesn't take place, empty if it does."""
-        return self._off.get(pk, "")
-
-    def elsewhere(self, pk: int) -> str:
-        """Why something can't be held where it was planned, empty if it can."""
-        return self._elsewhere.get(pk, "")
-
-    def is_off(self, date: dt.date) -> bool:
-        """Whether no session of a date takes place and nobody drives."""
-        return date in self.shapes and self.shapes[date].is_off
-
-    def reason(self, date: dt.date) -> str:
-        """Why no session of a date takes place, as a sentence."""
-        return day_off_words(self.shapes[date], self.names) if date in self.shapes else ""
-
-    def stops(self, date: dt.date) -> tuple[int, ...]:
-        """Buildings driven to on a date."""
-        return self.shapes[date].stops if date in self.shapes else ()
-
-    def straight(self) -> list[tuple[dt.date, StraightLeg]]:
-        """Drives past what is left out, with their dates."""
-        found = straight_legs(self.teacher, self.shapes)
-        return [(date, leg) for date, legs in found.items() for leg in legs]
-
-
-def _offs(shape: DayShape) -> Iterator[Off]:
-    """Everything by which a day isn't as planned."""
-    yield from shape.off.values()
-    yield from shape.left_out.values()
-    yield from (one.off for one in shape.short.values())
-
-
-def week_marks(week: WeekPlan, by: Person | None = None) -> WeekMarks:
-    """What calendar and log change of a week as they stand; `by` a substitute, for whoever stands in."""
-    return WeekMarks(week, by)
-
-
-def _known_by(row: DayItem | PlannedSession) -> str | int:
-    return str(row.uid) if isinstance(row, PlannedSession) else row.pk
 
 
 def _entries(district_id: int, first: dt.date, last: dt.date) -> list[CalendarEntry]:

@@ -10,8 +10,8 @@ from schedule.calendar.calendars import (
     Rotation,
     RotationKind,
     SpecialDays,
-    lay_out_days,
 )
+from schedule.calendar.laid_out import lay_out_days
 from schedule.calendar.published.labels import (
     DayLabel,
     LabelDifference,
@@ -71,7 +71,7 @@ def test_a_closing_that_one_of_both_lacks_shifts_all_that_follows() -> None:
     def laid(*entries: SpecialDays) -> dict[date, str]:
         last = MONDAY + timedelta(days=6)
         days = lay_out_days(MONDAY, last, bells=BellDefaults("r"), rotation=rotation, entries=list(entries))
-        return {day.date: day.cycle_label if day.open else "" for day in days}
+        return {day.date: day.cycle_label if day.open else "" for day in days.values()}
 
     wednesday = MONDAY + timedelta(days=2)
     theirs = laid(SpecialDays(wednesday, wednesday, EntryKind.CLOSED, "Flood"))

@@ -20,15 +20,19 @@ from schedule.calendar.calendars import (
     SpecialDays,
     dates_between,
     group_cycles,
-    lay_out_days,
     numbered_labels,
     school_days,
 )
+from schedule.calendar.laid_out import lay_out_days
 
 # Monday to Friday of two weeks without a United States holiday.
 MON, TUE, WED, THU, FRI, SAT, SUN = (date(2026, 9, 14) + timedelta(days=n) for n in range(7))
 NEXT_MON = MON + timedelta(days=7)
 REGULAR = BellDefaults(regular="Regular")
+
+
+def laid_out(first: date, last: date, *, bells: BellDefaults, **more: Any) -> tuple[SchoolDay, ...]:
+    return tuple(lay_out_days(first, last, bells=bells, **more).values())
 
 
 def closed(first: date, last: date | None = None, title: str = "Closed") -> SpecialDays:
@@ -47,12 +51,12 @@ def cycle_labels(
     first: date, last: date, rotation: Rotation, entries: Sequence[SpecialDays] = ()
 ) -> dict[date, str]:
     """The label of each school day."""
-    days = lay_out_days(first, last, bells=REGULAR, rotation=rotation, entries=entries, allow_none=True)
+    days = laid_out(first, last, bells=REGULAR, rotation=rotation, entries=entries, allow_none=True)
     return {day.date: day.cycle_label for day in days if day.open}
 
 
 def one_day(day: date, bells: BellDefaults, *entries: SpecialDays) -> SchoolDay:
-    return lay_out_days(day, day, bells=bells, entries=entries, allow_none=True)[0]
+    return laid_out(day, day, bells=bells, entries=entries, allow_none=True)[0]
 
 
 # --- rotations
@@ -207,18 +211,18 @@ def test_rotation_that_cannot_be_counted_is_refused(
 
 def test_turns_of_a_cycle_are_grouped() -> None:
     rotation = cycle(3, "next_unused", MON)
-    days = lay_out_days(MON, NEXT_MON, bells=REGULAR, rotation=rotation, entries=[closed(WED)])
+    days = laid_out(MON, NEXT_MON, bells=REGULAR, rotation=rotation, entries=[closed(WED)])
     assert group_cycles(days) == ((MON, TUE, THU), (FRI, NEXT_MON))
     fixed = cycle(3, "fixed_to_date", MON)  # Wednesday's Day 3 is lost: Thursday begins again
-    days = lay_out_days(MON, NEXT_MON, bells=REGULAR, rotation=fixed, entries=[closed(WED)])
+    days = laid_out(MON, NEXT_MON, bells=REGULAR, rotation=fixed, entries=[closed(WED)])
     assert group_cycles(days) == ((MON, TUE), (THU, FRI, NEXT_MON))
     # Days 2, 3 and 1 are lost: Friday's Day 2 is in another turn than Monday's Day 1.
-    days = lay_out_days(MON, FRI, bells=REGULAR, rotation=fixed, entries=[closed(TUE, THU)])
+    days = laid_out(MON, FRI, bells=REGULAR, rotation=fixed, entries=[closed(TUE, THU)])
     assert group_cycles(days) == ((MON,), (FRI,))
     weeks = ab_weeks("fixed_to_date", MON)
-    days = lay_out_days(MON, MON + timedelta(days=20), bells=REGULAR, rotation=weeks)
+    days = laid_out(MON, MON + timedelta(days=20), bells=REGULAR, rotation=weeks)
     assert [len(turn) for turn in group_cycles(days)] == [10, 5]
-    assert group_cycles(lay_out_days(MON, FRI, bells=REGULAR)) == ()
+    assert group_cycles(laid_out(MON, FRI, bells=REGULAR)) == ()
 
 
 # --- open days
@@ -246,8 +250,8 @@ def test_shortened_days_open_no_saturday() -> None:
 def test_a_calendar_without_school_days_says_what_to_do() -> None:
     shut = [closed(MON, FRI, "Break")]
     with pytest.raises(CalendarError, match=r"no school day from September 14, 2026 to .*take out the closures"):
-        lay_out_days(MON, FRI, bells=REGULAR, entries=shut)
-    assert [day.open for day in lay_out_days(MON, FRI, bells=REGULAR, entries=shut, allow_none=True)] == [False] * 5
+        laid_out(MON, FRI, bells=REGULAR, entries=shut)
+    assert [day.open for day in laid_out(MON, FRI, bells=REGULAR, entries=shut, allow_none=True)] == [False] * 5
 
 
 @pytest.mark.parametrize(
@@ -305,7 +309,7 @@ def test_bells_go_from_the_particular_to_the_general() -> None:
     rotation = cycle(6, "next_unused", MON)
 
     def bell(bells: BellDefaults, *entries: SpecialDays) -> str:
-        return lay_out_days(WED, WED, bells=bells, rotation=rotation, entries=entries)[0].bell
+        return laid_out(WED, WED, bells=bells, rotation=rotation, entries=entries)[0].bell
 
     assert bell(plain) == "Regular"
     assert bell(weekday) == "Short Wednesday"
@@ -366,10 +370,27 @@ def test_closed_days_carry_their_reason() -> None:
     assert one_day(SAT, REGULAR).reason == "not a school weekday"
 
 
+def test_a_date_is_the_same_alone_and_among_all() -> None:
+    """Whoever asks for one date of a year gets what the whole year says of it."""
+    first, last = date(2026, 9, 8), date(2027, 6, 18)
+    of_year = {"bells": REGULAR, "rotation": cycle(6, "next_unused", first), "entries": [closed(WED, FRI)]}
+    whole = laid_out(first, last, **of_year)
+    assert all(lay_out_days(first, last, **of_year)[day.date] == day for day in whole)
+    days = lay_out_days(first, last, **of_year)
+    assert list(days) == [day.date for day in whole]
+    assert first - timedelta(days=1) not in days
+    assert last + timedelta(days=1) not in days
+
+
+def test_an_anchor_years_away_is_refused_before_a_date_is_asked_for() -> None:
+    with pytest.raises(CalendarError, match="more than three years"):
+        lay_out_days(MON, FRI, bells=REGULAR, rotation=cycle(6, "next_unused", date(2020, 9, 8)))
+
+
 def test_a_year_is_laid_out_across_both_clock_changes() -> None:
     """United States clock changes November 1, 2026 and March 14, 2027 (Pub. L. 109-58 section 110): no date is
     lost or doubled, and the weeks after them are counted like any other."""
-    days = lay_out_days(
+    days = laid_out(
         date(2026, 9, 8), date(2027, 6, 18), bells=REGULAR, rotation=cycle(2, "next_unused", date(2026, 9, 8))
     )
     assert len({day.date for day in days}) == len(days) == 284

@@ -30,10 +30,10 @@ from schedule.log.services import session_log
 from schedule.weeks.models import PlannedSession
 from schedule.weeks.planning.elsewhere import students_elsewhere
 from schedule.weeks.planning.load import load_week
-from schedule.weeks.selectors.day_shapes import week_marks
 from schedule.weeks.selectors.detail import build_detail
 from schedule.weeks.selectors.gaps import week_against_owed
 from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
+from schedule.weeks.selectors.seen.marks import week_marks
 from tests.caseload.test_student_pages import signed_in
 from tests.conftest import Cast
 from tests.schedule.builders import MONDAY, date, make_ground, make_line
