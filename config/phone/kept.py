@@ -9,6 +9,7 @@ from django.urls import reverse
 from accounts.models import Person
 from schedule.calendar.happened import HappeningKind
 from schedule.day.data import DayLine, DaySheet
+from schedule.day.selectors.calendar import next_teaching_day
 from schedule.day.selectors.sheet import day_sheet
 from schedule.stations.selectors.showing import rotations_shown
 from schedule.weeks.pages.context import query
@@ -43,7 +44,7 @@ def _sheets(viewer: Person, teacher: Person) -> Iterator[DaySheet]:
             return
         sheet = day_sheet(viewer, teacher, date)
         yield sheet
-        date = sheet.next_day
+        date = next_teaching_day(viewer, teacher, date)
 
 
 def _day(viewer: Person, teacher: Person, sheet: DaySheet, *, encrypted: bool) -> KeptDay:

@@ -13,7 +13,7 @@ from accounts.models import Person
 from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.plans.names import student_names
-from caseload.plans.naming import StudentNames
+from caseload.plans.naming import CODES_ONLY, StudentNames
 from schedule.calendar.happened import OF_SCHOOLS, OF_TEACHER, HappeningKind
 from schedule.calendar.models import Happening
 from schedule.calendar.selectors.covers import Covers, covers_between
@@ -74,7 +74,8 @@ class HappeningView:
 def told_of(viewer: Person, rows: Iterable[Happening]) -> list[HappeningView]:
     """Happenings as lists show them."""
     every = list(rows)
-    names = student_names(viewer, among={one.student_id for one in every if one.student_id is not None})
+    about = {one.student_id for one in every if one.student_id is not None}
+    names = student_names(viewer, among=about) if about else CODES_ONLY
     today = today_of(viewer)
     covers = _covers_of(every)
     return [_told(viewer, one, names, today, covers) for one in every]

@@ -29,26 +29,36 @@ from caseload.plans.models import SchoolClass, Student
 from caseload.plans.names import student_names
 
 
-def care_of(viewer: Person, students: Collection[int], *, day: dt.date | None = None) -> dict[int, Care]:
+def care_of(
+    viewer: Person,
+    students: Collection[int],
+    *,
+    day: dt.date | None = None,
+    names: Mapping[int, str] | None = None,
+) -> dict[int, Care]:
     """Supports and cautions by student id, of those among `students` whom the viewer may see today.
 
     What holds on `day`; without one, today. Whom it leaves out the viewer may not see: a school office sees nobody,
     a substitute the covered teacher's students from the first to the last day of the substitution. Nobody's is told
-    on a page that will lie readable on a phone.
+    on a page that will lie readable on a phone. `names`: of everybody whom the viewer may see, where they
+    were read already.
     """
     seen = list(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
     if viewer.reads_initials:
         return dict.fromkeys(seen, Care(told=False))
     on = day or today_of(viewer)
-    supports, cautions = _supports(viewer, seen, on), _cautions(seen, on)
+    supports, cautions = _supports(viewer, seen, on, names), _cautions(seen, on)
     found = {pk: care_told(supports[pk], cautions[pk]) for pk in seen}
     seen_note(pk for pk, care in found.items() if care.is_written)
     return found
 
 
-def _supports(viewer: Person, students: Collection[int], day: dt.date) -> Mapping[int, list[SupportTold]]:
+def _supports(
+    viewer: Person, students: Collection[int], day: dt.date, names: Mapping[int, str] | None
+) -> Mapping[int, list[SupportTold]]:
     rows = list(Support.objects.filter(student__in=list(students)).holding(day).select_related("other_student"))
-    names = student_names(viewer).full if any(one.other_student_id for one in rows) else {}
+    if names is None:
+        names = student_names(viewer).full if any(one.other_student_id for one in rows) else {}
     found: dict[int, list[SupportTold]] = defaultdict(list)
     for one in rows:
         found[one.student_id].append(

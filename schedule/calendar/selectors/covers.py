@@ -55,6 +55,10 @@ class Covers:
         """Those of one session."""
         return [one for one in self.on(date, teacher) if one.covers(date, uid)]
 
+    def called_on(self, date: dt.date) -> str:
+        """Who stands in on a date, and for whom it isn't the whole day; empty where nobody does."""
+        return _listed(one.called for one in self.on(date))
+
     def who_comes(self, date: dt.date, uid: UUID | str, teacher: int | None = None) -> str:
         """Who stands in at a session, by name; empty where nobody does."""
         return _listed(one.name for one in self.of_session(date, uid, teacher))
@@ -91,7 +95,7 @@ def covers_on(teacher: Person, dates: Iterable[dt.date]) -> dict[dt.date, str]:
     if not wanted:
         return {}
     covers = covers_between([teacher.pk], wanted[0], wanted[-1])
-    return {date: _listed(one.called for one in covers.on(date)) for date in wanted}
+    return {date: covers.called_on(date) for date in wanted}
 
 
 def _listed(names: Iterable[str]) -> str:

@@ -9,13 +9,14 @@ from accounts.models import Person
 from caseload.care.models import CautionTag
 from caseload.care.selectors import cautions_met
 from caseload.care.written import ASK_FIRST, LEAVES_THE_ROOM
+from schedule.calendar.bells import Period
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, school_year_of, time_of
 from schedule.calendar.words import listed
 from schedule.class_hour.advice import AdvisedClass, AdvisedPart, advice_on
 from schedule.class_hour.data import GoalServed, HourView, PartView, RoutineOption
 from schedule.class_hour.fitting import Fit, PartTime, fit_parts
 from schedule.class_hour.models import Routine, RoutineChoice, RoutinePart
-from schedule.class_hour.selectors.routines import routines_for, timed_parts
+from schedule.class_hour.selectors.routines import parts_read, routines_for, routines_listed, timed_parts
 from schedule.equipment.models import SpaceCautions
 from schedule.weeks.data import BuildingDayView, SessionView
 from schedule.weeks.day_truth import SESSION, Part
@@ -83,6 +84,7 @@ def hours_of(
         return ()
     choice = _Choosing(viewer, teacher, sessions)
     chosen = [(one, choice.of(one)) for one in sessions]
+    parts_read({routine for _, (routine, _) in chosen if routine is not None})
     # A session without a routine needs no clock.
     real = _RealMinutes(
         teacher, date, [one for one, (routine, _) in chosen if routine is not None], buildings, calendars
@@ -95,7 +97,7 @@ class _Choosing:
 
     def __init__(self, viewer: Person, teacher: Person, sessions: Sequence[SessionView]) -> None:
         uids = [one.uid for one in sessions]
-        self.by_id = {one.pk: one for one in routines_for(viewer)}
+        self.by_id = {one.pk: one for one in routines_listed(viewer)}
         usual = _usual(teacher, self.by_id.values())
         self.by_class = {one.school_class_id: one for one in usual if one.school_class_id is not None}
         self.by_group = {students: one for one in usual if (students := _group(one))}
@@ -148,14 +150,15 @@ class _RealMinutes:
         calendars: Mapping[int, BuildingCalendar] | None,
     ) -> None:
         self.hours = {one.building_code: one for one in buildings}
-        self.periods: dict[tuple[int, str], tuple[int, int]] = {}
         self.left = _times_left(teacher, date, sessions)
         named = {one.building_id for one in sessions if one.period}
-        found = _calendars(teacher, date, named) if calendars is None or named - set(calendars) else calendars
-        for pk, calendar in ((pk, one) for pk, one in found.items() if pk in named):
-            bells = calendar.facts(date).bells
-            for period in bells.periods if bells is not None else ():
-                self.periods[pk, period.name.casefold()] = period.start, period.end
+        if calendars is None or named - set(calendars):
+            calendars = _calendars(teacher, date, named)
+        self.periods = {
+            (pk, period.name.casefold()): (period.start, period.end)
+            for pk in named & set(calendars)
+            for period in _periods(calendars[pk], date)
+        }
 
     def of(self, session: SessionView) -> tuple[int, int]:
         """Its first minute and its end."""
@@ -168,6 +171,11 @@ class _RealMinutes:
             if first is not None and last is not None and first < end and start < last:
                 start, end = max(start, first), min(end, last)
         return start, end
+
+
+def _periods(calendar: BuildingCalendar, date: dt.date) -> Iterable[Period]:
+    bells = calendar.facts(date).bells
+    return bells.periods if bells is not None else ()
 
 
 def _calendars(teacher: Person, date: dt.date, buildings: Iterable[int]) -> Mapping[int, BuildingCalendar]:

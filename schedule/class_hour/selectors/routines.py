@@ -1,8 +1,9 @@
 """Reads of routines as they are written."""
 
 import datetime as dt
+from collections.abc import Iterable
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 from django.urls import reverse
 
 from accounts.models import Person
@@ -24,14 +25,21 @@ _PARTS = Prefetch(
 )
 
 
+def routines_listed(viewer: Person) -> QuerySet[Routine]:
+    """The routines in use that the viewer may see, each with its group."""
+    rows = Routine.objects.visible_to(viewer).in_use()
+    rows = rows.select_related("school_class__building", "teacher", "variant_of")
+    return rows.prefetch_related("students").distinct()
+
+
 def routines_for(viewer: Person) -> QuerySet[Routine]:
-    """The routines in use that the viewer may see, with their parts in order."""
-    rows = (
-        Routine.objects.visible_to(viewer)
-        .in_use()
-        .select_related("school_class__building", "teacher", "variant_of")
-    )
-    return rows.prefetch_related(_PARTS, "students").distinct()
+    """The same with their parts in order."""
+    return routines_listed(viewer).prefetch_related(_PARTS)
+
+
+def parts_read(routines: Iterable[Routine]) -> None:
+    """Read the parts of some routines that were listed, in their order."""
+    prefetch_related_objects(list(routines), _PARTS)
 
 
 def may_change(viewer: Person, routine: Routine) -> bool:

@@ -93,12 +93,11 @@ def _hours(row: CalendarEntry, buildings: Sequence[BuildingDayView]) -> tuple[st
 
 def days_beside(viewer: Person, teacher: Person, date: dt.date) -> tuple[dt.date, dt.date]:
     """The days before and after one: weekdays, and a day of a weekend on which something is planned."""
-    reach = dt.timedelta(days=3)
-    within = {
-        "week__teacher": teacher,
-        "week__status": WeekPlan.Status.PUBLISHED,
-        "date__range": (date - reach, date + reach),
-    }
+    around = (date + dt.timedelta(days=number) for number in (-2, -1, 1, 2))
+    weekend = [day for day in around if day.weekday() >= SATURDAY]
+    if not weekend:
+        return _next(date, -1, set()), _next(date, 1, set())
+    within = {"week__teacher": teacher, "week__status": WeekPlan.Status.PUBLISHED, "date__in": weekend}
     busy = set(PlannedSession.objects.visible_to(viewer).filter(**within).values_list("date", flat=True))
     busy |= set(DayItem.objects.visible_to(viewer).filter(**within).values_list("date", flat=True))
     return _next(date, -1, busy), _next(date, 1, busy)

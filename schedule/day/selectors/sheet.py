@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from accounts.models import Person
 from caseload.progress.selectors.taking import goals_on_sheet
-from schedule.calendar.selectors.covers import Covers, covers_between, covers_on
+from schedule.calendar.selectors.covers import Covers, covers_between
 from schedule.calendar.selectors.school_days import time_of
 from schedule.class_hour.selectors.hours import hours_of, hours_shown
 from schedule.day.data import DayBegin, DayLine, DayNotice, DayPerson, DaySheet
@@ -42,14 +42,13 @@ def day_sheet(
     """A teacher's day as the viewer may see it; the caller has chosen a teacher whom the viewer may ask for.
 
     The number of queries grows neither with the sessions nor with the drives. `whole`: with what only the API says,
-    the next day with a session even where this one has some, and which sessions stand at their usual times.
+    such as the next day with a session even where this one has some (`schedule.weeks.selectors.detail.build_day`).
     """
     covered = is_covered(viewer, teacher, date)
     monday = date - dt.timedelta(days=date.weekday())
     week = week_in_force(viewer, teacher, monday) if covered else None
     today = district_today(viewer, now)
     before, after = days_beside(viewer, teacher, date)
-    entries = entries_between(teacher.district_id or 0, (), date, date)
     empty = DaySheet(
         teacher_id=teacher.pk,
         teacher_name=str(teacher),
@@ -59,7 +58,7 @@ def day_sheet(
         week_id=None,
         version=None,
         reason=_reason(date, NO_WEEK if covered else NOT_COVERED),
-        notices=notices_of(entries, ()),
+        notices=(),
         begin=None,
         lines=(),
         other_drives=(),
@@ -67,9 +66,12 @@ def day_sheet(
         after=after,
         next_day=None,
     )
-    sheet = empty
-    if week is not None:
-        sheet = _Day(viewer, week, _with_cover(viewer, teacher, empty), now, usual=whole).sheet()
+    if week is None:
+        entries = entries_between(teacher.district_id or 0, (), date, date)
+        sheet = replace(empty, notices=notices_of(entries, ()))
+    else:
+        covers = _covers_seen(viewer, teacher, date)
+        sheet = _Day(viewer, week, replace(empty, cover=covers.called_on(date)), covers, now, whole=whole).sheet()
     if sheet.sessions and not whole:
         return sheet
     return replace(sheet, next_day=next_teaching_day(viewer, teacher, date))
@@ -84,13 +86,9 @@ def day_drives(viewer: Person, teacher: Person, date: dt.date) -> DayDrives:
     return DriveDay(viewer, week.teacher, date, day_items(viewer, week, date), ()).read(may_tap=True)
 
 
-def _with_cover(viewer: Person, teacher: Person, sheet: DaySheet) -> DaySheet:
-    """With who stands in, for whoever may see the teacher's students."""
-    return (
-        replace(sheet, cover=covers_on(teacher, [sheet.date])[sheet.date])
-        if viewer.has_perm("caseload.view")
-        else sheet
-    )
+def _covers_seen(viewer: Person, teacher: Person, date: dt.date) -> Covers:
+    """Who stands in, for whoever may see the teacher's students."""
+    return covers_between([teacher.pk], date, date) if viewer.has_perm("caseload.view") else Covers()
 
 
 def _reason(date: dt.date, otherwise: str) -> str:
@@ -101,24 +99,31 @@ class _Day:
     """Reads a date of a week in force."""
 
     def __init__(
-        self, viewer: Person, week: WeekPlan, empty: DaySheet, now: dt.datetime | None, *, usual: bool
+        self,
+        viewer: Person,
+        week: WeekPlan,
+        empty: DaySheet,
+        covers: Covers,
+        now: dt.datetime | None,
+        *,
+        whole: bool,
     ) -> None:
         self.viewer = viewer
         self.week = week
         self.date = empty.date
         self.empty = replace(empty, week_id=week.pk, version=week.version)
-        self.seen = build_day(viewer, week, self.date, usual=usual)
+        self.seen = build_day(viewer, week, self.date, whole=whole)
         self.day = self.seen.day
         self.names = self.seen.places
         self.entries = entries_between(week.district_id, self._buildings(), self.date, self.date)
         may_log = viewer.has_perm("log.view")
-        known = Known(self.seen.held, self.seen.care, self.seen.names.full)
+        known = Known(self.seen.held, self.seen.gone, self.seen.care, self.seen.names.full)
         logged = day_sessions(viewer, week.teacher, self.date, now, known) if may_log and self.day else ()
         held = self.day.held if self.day is not None and self.seen.students_shown else ()
         hours = hours_of(viewer, week.teacher, self.date, held, self._building_days(), self.seen.calendars)
         self.hours = {one.uid: one for one in hours_shown(hours)}
         self.logged: Mapping[str, LogSession] = {str(one.uid): one for one in logged}
-        self.covers = self._covers()
+        self.covers = self._shared(covers)
         self.goals = goals_on_sheet(viewer, self._attendees(), day=self.date)
 
     def sheet(self) -> DaySheet:
@@ -145,11 +150,10 @@ class _Day:
             other_drives=drives.others,
         )
 
-    def _covers(self) -> Covers:
+    def _shared(self, covers: Covers) -> Covers:
         """Who else gives which session, on a day that the viewer shares with them."""
         if not self.empty.cover:
             return Covers()
-        covers = covers_between([self.week.teacher_id], self.date, self.date)
         return Covers() if covers.whole_day(self.date) or covers.by(self.viewer).every else covers
 
     def _buildings(self) -> set[int]:

@@ -53,10 +53,11 @@ class LogAttendee:
 class Known:
     """What a page has read already of the sessions that it asks for, by the same selectors.
 
-    What each comes to by its uid, and of everyone in them the supports and cautions and the name.
+    What each comes to by its uid, who isn't in them anymore, and everyone's supports, cautions and names.
     """
 
     held: Mapping[uuid.UUID, AsHeld]
+    gone: Gone
     care: Mapping[int, Care]
     names: Mapping[int, str]
 
@@ -199,10 +200,10 @@ def log_sessions(
             "date", "start", "pk"
         )
     )
-    gone = gone_from(row.uid for row in sessions)
-    if known is None or any(row.uid not in known.held for row in sessions):
+    if known is not None and any(row.uid not in known.held for row in sessions):
         known = None
-    held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions)
+    gone = known.gone if known is not None else gone_from(row.uid for row in sessions)
+    held = known.held if known is not None else as_held([row.week.teacher for row in sessions], sessions, gone)
     attendees = _attendees(viewer, sessions, gone, known)
     return tuple(_log_session(row, attendees.get(row.pk, ()), held[row.uid], moment) for row in sessions)
 
@@ -214,8 +215,7 @@ def _attendees(
     held = {row.pk: row for row in sessions}
     rows = SessionAttendee.objects.filter(session__in=list(held)).select_related("student")
     everyone = list(rows.order_by("student__last_name", "student__first_name", "student__code"))
-    care = known.care if known is not None else care_of(viewer, {one.student_id for one in everyone})
-    names = known.names if known is not None else student_names(viewer).full
+    care, names = (known.care, known.names) if known is not None else _care_and_names(viewer, everyone)
     attending = [one for one in everyone if one.student_id in care]
     entries = entries_of_sessions({row.uid for row in held.values()})
     # A later version of a week may have lost the uid that the entry was made under.
@@ -230,6 +230,13 @@ def _attendees(
             LogAttendee(one.service_line_id, one.student_id, *who, entry, care[one.student_id])
         )
     return {key: _there(held[key].uid, people, gone) for key, people in found.items()}
+
+
+def _care_and_names(
+    viewer: Person, everyone: Iterable[SessionAttendee]
+) -> tuple[Mapping[int, Care], Mapping[int, str]]:
+    names = student_names(viewer).full
+    return care_of(viewer, {one.student_id for one in everyone}, names=names), names
 
 
 def _there(uid: uuid.UUID, people: Iterable[LogAttendee], gone: Gone) -> tuple[LogAttendee, ...]:

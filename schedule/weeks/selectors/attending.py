@@ -55,7 +55,7 @@ def _attendees(
     rows_of = SessionAttendee.objects.filter(session__in=[row.pk for row in rows])
     rows_of = rows_of.annotate(grade=grade_on("student", "session__date"))
     attendees = list(rows_of.select_related("student", "service_line__plan").order_by("student__code"))
-    care = care_of(viewer, {one.student_id for one in attendees})
+    care = care_of(viewer, {one.student_id for one in attendees}, names=names.full or None)
     for one in attendees:
         view = AttendeeView(
             one.student_id,

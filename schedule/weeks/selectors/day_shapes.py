@@ -30,7 +30,7 @@ from schedule.weeks.day_truth import (
     session_short,
 )
 from schedule.weeks.models import DayItem, PlannedSession, SessionAttendee
-from schedule.weeks.selectors.leaving import days_after_leaving, gone_from
+from schedule.weeks.selectors.leaving import Gone, days_after_leaving, gone_from
 from schedule.weeks.selectors.told.happened import WhatHappened, happened_to
 from schedule.weeks.selectors.told.hours import first_bells, last_bells
 from travel.drives.selectors import DriveTable, drive_table
@@ -100,6 +100,11 @@ def shapes_of(
 
 def standings_of(teacher: Person, parts: Parts) -> dict[dt.date, Standing]:
     """What calendar, log and "Something happened" say of each date."""
+    return standings_among(teacher, parts, gone_from(_sessions_in(parts)))
+
+
+def standings_among(teacher: Person, parts: Parts, absent: Gone) -> dict[dt.date, Standing]:
+    """The same for whoever has read already who has left these sessions (`gone_from`)."""
     if not parts:
         return {}
     first, last = min(parts), max(parts)
@@ -107,12 +112,11 @@ def standings_of(teacher: Person, parts: Parts) -> dict[dt.date, Standing]:
     closed = closed_days_of(teacher.district_id or 0, entries)
     wanted = {date: {one for part in day for one in buildings_of(part)} for date, day in parts.items()}
     late, early = first_bells(entries, wanted), last_bells(entries, wanted)
-    bases = frozenset(
-        Building.objects.filter(district=teacher.district, level=Building.Level.BASE).values_list("pk", flat=True)
-    )
+    based = Building.objects.filter(district=teacher.district_id, level=Building.Level.BASE)
+    bases = frozenset(based.values_list("pk", flat=True))
     uids = _sessions_in(parts)
-    logged, absent = _logged(uids), gone_from(uids)
-    gone = days_after_leaving(teacher, parts)
+    logged = _logged(uids)
+    after = days_after_leaving(teacher, parts)
     happened = happened_to(teacher, parts, cut=bool(late or early)) if uids else WhatHappened()
     return {
         date: Standing(
@@ -122,7 +126,7 @@ def standings_of(teacher: Person, parts: Parts) -> dict[dt.date, Standing]:
             early.get(date, {}),
             absent.sessions_left,
             absent.sessions_handed_over,
-            teacher_left=date in gone,
+            teacher_left=date in after,
             opens=late.get(date, {}),
             became=happened.became.get(date, {}),
             away=happened.away.get(date, ()),
@@ -188,14 +192,22 @@ class AsHeld:
         return self.off is not None and self.off.why in FOR_GOOD
 
 
-def as_held(teachers: Iterable[Person], rows: Iterable[PlannedSession]) -> dict[UUID, AsHeld]:
-    """What sessions come to, by uid, each by the standing of its own teacher."""
+def as_held(
+    teachers: Iterable[Person], rows: Iterable[PlannedSession], gone: Gone | None = None
+) -> dict[UUID, AsHeld]:
+    """What sessions come to, by uid, each by the standing of its own teacher.
+
+    `gone`: who has left them, where it was read already (`gone_from`).
+    """
+    every = list(rows)
+    absent = gone_from(row.uid for row in every) if gone is None else gone
     found: dict[UUID, AsHeld] = {}
     days: dict[int, dict[dt.date, list[Part]]] = defaultdict(lambda: defaultdict(list))
-    for row in rows:
+    for row in every:
         days[row.week.teacher_id][row.date].append(part_of(row))
     for teacher in {one.pk: one for one in teachers}.values():
-        of_teacher = sessions_as_held(teacher, days[teacher.pk])
+        parts = days[teacher.pk]
+        of_teacher = held_by(parts, standings_among(teacher, parts, absent))
         found |= {uid: one for (uid, _), one in of_teacher.items()}
     return found
 

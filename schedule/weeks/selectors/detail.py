@@ -17,7 +17,8 @@ from schedule.planner.problem import Goal
 from schedule.weeks.data import DayDetail, GoalFigure, ItemView, SessionView, UnplacedView, WeekDetail
 from schedule.weeks.models import SessionAttendee, UnplacedSession, WeekPlan, WeekRevision
 from schedule.weeks.selectors.day_shapes import AsHeld
-from schedule.weeks.selectors.seen.week import Seen
+from schedule.weeks.selectors.leaving import Gone
+from schedule.weeks.selectors.seen.week import SeenWeek
 from schedule.weeks.version_names import VersionRow, version_titles
 
 GOAL_LABELS = {
@@ -53,7 +54,7 @@ def build_detail(viewer: Person, week: WeekPlan, names: StudentNames | None = No
     ``names`` where students are called differently than for this viewer, such as by codes only on a terminal.
     """
     names = names or week_names(viewer, week)
-    seen = Seen(viewer, week, names)
+    seen = SeenWeek(viewer, week, names)
     office = seen.office
     figures = {} if office else week.figures
     placed = _minutes_placed(seen.sessions)
@@ -98,7 +99,7 @@ class SeenDay:
     """One date of a version. ``day``: None on a weekend without anything; ``places``: names of the week's schools.
 
     The rest is what it was made of, for whoever shows more of the same date: names, supports and cautions of those
-    in its sessions, what each session comes to, and the calendars of its schools by id.
+    in its sessions, what each session comes to, who isn't in them anymore, and the calendars of its schools by id.
     """
 
     day: DayDetail | None
@@ -107,16 +108,18 @@ class SeenDay:
     names: StudentNames
     care: Mapping[int, Care]
     held: Mapping[UUID, AsHeld]
+    gone: Gone
     calendars: Mapping[int, BuildingCalendar]
 
 
-def build_day(viewer: Person, week: WeekPlan, date: dt.date, *, usual: bool = False) -> SeenDay:
+def build_day(viewer: Person, week: WeekPlan, date: dt.date, *, whole: bool = False) -> SeenDay:
     """A date of a version, as `build_detail` has it; the same condition holds.
 
-    ``usual``: each session says whether it stands at its usual time, for which twelve weeks are read; else unknown.
+    ``whole``: with what a date alone doesn't say (`SeenWeek`); without it, whether a session stands at its usual
+    time is unknown, and short names tell apart the schools of the date only.
     """
     names = week_names(viewer, week)
-    seen = Seen(viewer, week, names, date, usual=usual)
+    seen = SeenWeek(viewer, week, names, date, whole=whole)
     care = {
         each.student_id: each.care
         for people in seen.people.values()
@@ -130,13 +133,14 @@ def build_day(viewer: Person, week: WeekPlan, date: dt.date, *, usual: bool = Fa
         names=names,
         care=care,
         held=seen.marks.held(),
+        gone=seen.marks.gone,
         calendars=seen.calendars,
     )
 
 
 def day_items(viewer: Person, week: WeekPlan, date: dt.date) -> tuple[ItemView, ...]:
     """What fills a date of a version between its sessions, without anything of students."""
-    items = Seen(viewer, week, CODES_ONLY, date, usual=False).fillings
+    items = SeenWeek(viewer, week, CODES_ONLY, date, whole=False).fillings
     return tuple(one for one in items if one.date == date)
 
 

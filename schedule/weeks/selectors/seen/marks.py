@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
@@ -16,23 +16,38 @@ from schedule.weeks.selectors.day_shapes import (
     held_by,
     part_of,
     shapes_of,
-    standings_of,
+    standings_among,
     straight_legs,
 )
+from schedule.weeks.selectors.leaving import gone_from
 from travel.places.models import Building
 
-type Rows = Mapping[dt.date, Sequence[DayItem | PlannedSession]]
+type Row = DayItem | PlannedSession
 
 
-def _rows_of(week: WeekPlan, date: dt.date | None) -> Rows:
-    """All of a week by date, or of one date of it, whoever may see it."""
+def _rows_of(week: WeekPlan, date: dt.date | None) -> list[Row]:
+    """All of a week, or of one date of it, whoever may see it."""
     on = {"week": week} if date is None else {"week": week, "date": date}
-    rows: dict[dt.date, list[DayItem | PlannedSession]] = defaultdict(list)
-    for session in PlannedSession.objects.filter(**on):
-        rows[session.date].append(session)
-    for item in DayItem.objects.filter(**on):
-        rows[item.date].append(item)
-    return rows
+    return [*PlannedSession.objects.filter(**on), *DayItem.objects.filter(**on)]
+
+
+def _by_date(every: Iterable[Row]) -> dict[dt.date, list[Row]]:
+    found: dict[dt.date, list[Row]] = defaultdict(list)
+    for row in every:
+        found[row.date].append(row)
+    return found
+
+
+def _uids(rows: Mapping[dt.date, Sequence[Row]]) -> list[UUID]:
+    return [row.uid for several in rows.values() for row in several if isinstance(row, PlannedSession)]
+
+
+def _places_told(week: WeekPlan, shapes: Mapping[dt.date, DayShape]) -> dict[int, str]:
+    """Names of the buildings by which something isn't as planned."""
+    told = [one for shape in shapes.values() for one in _offs(shape)]
+    ids = {one.building for one in told if one.building is not None}
+    rows = Building.objects.filter(district=week.district, pk__in=ids) if ids else ()
+    return {row.pk: row.name for row in rows}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +84,21 @@ def _changed(
 class WeekMarks:
     """What calendar and log change of a week, or of one date of it, in words, by what a page knows its rows by."""
 
-    def __init__(self, week: WeekPlan, by: Person | None = None, date: dt.date | None = None) -> None:
-        rows = _rows_of(week, date)
+    def __init__(
+        self,
+        week: WeekPlan,
+        by: Person | None = None,
+        date: dt.date | None = None,
+        every: Iterable[Row] | None = None,
+    ) -> None:
+        rows = _by_date(_rows_of(week, date) if every is None else every)
         # Each row stands at the place that its date's shape knows it by.
         self._parts = {day: [part_of(one) for one in several] for day, several in rows.items()}
-        self._standings = standings_of(week.teacher, self._parts)
+        self.gone = gone_from(_uids(rows))
+        self._standings = standings_among(week.teacher, self._parts, self.gone)
         self.shapes = shapes_of(week.teacher, self._parts, by, self._standings)
         self.teacher = week.teacher
-        told = [one for shape in self.shapes.values() for one in _offs(shape)]
-        ids = {one.building for one in told if one.building is not None}
-        named = Building.objects.filter(district=week.district, pk__in=ids) if ids else ()
-        self.names = {row.pk: row.name for row in named}
+        self.names = _places_told(week, self.shapes)
         self._off: dict[str | int, str] = {}
         self._elsewhere: dict[int, str] = {}
         self._changed: dict[str, HeldOtherwise] = {}
@@ -136,12 +155,18 @@ def _offs(shape: DayShape) -> Iterator[Off]:
     yield from (one.off for one in shape.short.values())
 
 
-def week_marks(week: WeekPlan, by: Person | None = None, date: dt.date | None = None) -> WeekMarks:
+def week_marks(
+    week: WeekPlan,
+    by: Person | None = None,
+    date: dt.date | None = None,
+    every: Iterable[Row] | None = None,
+) -> WeekMarks:
     """What calendar and log change of a week as they stand; `by` a substitute, for whoever stands in.
 
-    `date`: of that date alone, in the same number of queries.
+    `date`: of that date alone, in the same number of queries. `every`: all rows of these dates, whoever may see
+    them, where they were read already.
     """
-    return WeekMarks(week, by, date)
+    return WeekMarks(week, by, date, every)
 
 
 def _known_by(row: DayItem | PlannedSession) -> str | int:

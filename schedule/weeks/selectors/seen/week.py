@@ -14,6 +14,7 @@ from schedule.calendar.selectors.covers import covers_between
 from schedule.calendar.selectors.school_days import BuildingCalendar, load_calendars, minutes_of
 from schedule.weeks.data import BuildingDayView, DayDetail, ItemView, PlaceView, SessionView
 from schedule.weeks.models import DayItem, PlannedSession, WeekPlan
+from schedule.weeks.models.weeks import all_seen_by
 from schedule.weeks.selectors.attending import NOBODY, People, people_of
 from schedule.weeks.selectors.seen.marks import WeekMarks, week_marks
 from schedule.weeks.selectors.seen.rows import building_day, item_view, session_view, straight_view
@@ -49,11 +50,11 @@ def _hours(contract: ContractDay | None) -> tuple[int | None, int | None]:
     return (minutes_of(contract.start), minutes_of(contract.end)) if contract is not None else (None, None)
 
 
-class Seen:
+class SeenWeek:
     """What one viewer sees of one version, or of one `date` of it.
 
-    A date is read alone; what all dates of a week share, such as the short names of its schools, is the week's.
-    `usual`: whether each session stands when earlier weeks held it, for which twelve weeks are read.
+    A date is read alone. `whole`: with what can't be said of a date alone: whether each session stands when earlier
+    weeks held it, for which twelve weeks are read, and names of schools that are short among those of the week.
     """
 
     def __init__(
@@ -63,11 +64,11 @@ class Seen:
         names: StudentNames,
         date: dt.date | None = None,
         *,
-        usual: bool = True,
+        whole: bool = True,
     ) -> None:
         self.viewer, self.week, self.names = viewer, week, names
         self.office = viewer.role == Person.Role.OFFICE
-        self.usual = usual
+        self.whole = whole
         self.substitute = viewer if viewer.role == Person.Role.SUBSTITUTE else None
         # What a substitute sees of a date hangs on the covers of all of them.
         self.only = date if self.substitute is None else None
@@ -75,7 +76,8 @@ class Seen:
     @cached_property
     def marks(self) -> WeekMarks:
         """What calendar, log and what happened change."""
-        return week_marks(self.week, self.substitute, self.only)
+        every: list[DayItem | PlannedSession] = [*self.rows, *self.item_rows]
+        return week_marks(self.week, self.substitute, self.only, every if all_seen_by(self.viewer) else None)
 
     # ---- rows ------------------------------------------------------------------------------------------------
 
@@ -99,10 +101,15 @@ class Seen:
         return {} if self.office else people_of(self.viewer, self.rows, self.names)
 
     @cached_property
-    def fillings(self) -> tuple[ItemView, ...]:
-        """What fills the days between the sessions, without the schools' short names."""
+    def item_rows(self) -> list[DayItem]:
+        """What fills the days between the sessions."""
         rows = self._items() if self.only is None else self._items().filter(date=self.only)
-        parts = [(row.pk, item_view(row)) for row in rows.select_related("origin", "building")]
+        return list(rows.select_related("origin", "building"))
+
+    @cached_property
+    def fillings(self) -> tuple[ItemView, ...]:
+        """The same as plain values, without the schools' short names."""
+        parts = [(row.pk, item_view(row)) for row in self.item_rows]
         straight = [] if self.office else [straight_view(date, leg) for date, leg in self.marks.straight()]
         held = (replace(one, off=self.marks.off_item(pk), elsewhere=self.marks.elsewhere(pk)) for pk, one in parts)
         return self._left_to_the_teacher((*held, *straight))
@@ -125,9 +132,9 @@ class Seen:
 
     @cached_property
     def buildings(self) -> list[Building]:
-        """Those of the week that the viewer may see."""
+        """Those of the week that the viewer may see; of a date alone that goes anywhere, those it goes to."""
         used = self._here()
-        if self.only is not None:
+        if self.only is not None and (self.whole or not used):
             used |= set(self._sessions().order_by().values_list("building_id", flat=True).distinct())
             ends = self._items().order_by().values_list("building_id", "origin_id").distinct()
             used |= {pk for pair in ends for pk in pair if pk is not None}
@@ -141,7 +148,7 @@ class Seen:
     @cached_property
     def sessions(self) -> tuple[SessionView, ...]:
         """Each as calendar, log and what happened leave it."""
-        times = usual_times(self.week, self.calendars) if self.usual and not self.office else {}
+        times = usual_times(self.week, self.calendars) if self.whole and not self.office else {}
         views = (session_view(row, self.people.get(row.pk, NOBODY), self.office) for row in self.rows)
         return tuple(
             replace(
@@ -160,17 +167,12 @@ class Seen:
 
     @cached_property
     def calendars(self) -> dict[int, BuildingCalendar]:
-        """Of a date alone only the schools that it goes to; of one that goes nowhere, each of the week's.
-
-        Where usual times are asked for, each of the week's: a session may have been held at another school before.
-        """
+        """Of the same schools."""
         years = SchoolYear.objects.filter(
             district=self.week.district, first_day__lte=self.week.last_date, last_day__gte=self.week.monday
         )
         year = years.order_by("first_day").first()
-        here = set() if self.only is None or self.usual else self._here()
-        wanted = [one for one in self.buildings if one.pk in here or not here]
-        return load_calendars(self.week.district, wanted, year) if year else {}
+        return load_calendars(self.week.district, self.buildings, year) if year else {}
 
     # ---- what is made of them --------------------------------------------------------------------------------
 
