@@ -1,7 +1,9 @@
 """What is asked of a browser about passkeys, and what it answered (WebAuthn Level 2), by the library `webauthn`."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import Any
 from urllib.parse import urlsplit
 
 from webauthn import (
@@ -74,15 +76,8 @@ def registration_ask(person: Person, rows: Iterable[SecondFactor], site: str) ->
 
 def registration_read(answer: str, challenge: str, site: str) -> Registered:
     """The new passkey. Raises `PasskeyError`."""
-    try:
-        found = verify_registration_response(
-            credential=answer,
-            expected_challenge=base64url_to_bytes(challenge),
-            expected_rp_id=_party(site),
-            expected_origin=site,
-        )
-    except (WebAuthnException, ValueError) as error:
-        raise PasskeyError(REFUSED) from error
+    with _refusing():
+        found = verify_registration_response(**_expected(answer, challenge, site))
     key = bytes_to_base64url(found.credential_public_key)
     return Registered(bytes_to_base64url(found.credential_id), key, found.sign_count)
 
@@ -97,23 +92,35 @@ def entry_ask(rows: Iterable[SecondFactor], site: str) -> PasskeyAsked:
 
 def entry_credential(answer: str) -> str:
     """Which passkey an answer is of. Raises `PasskeyError`."""
-    try:
+    with _refusing():
         return bytes_to_base64url(parse_authentication_credential_json(answer).raw_id)
-    except (WebAuthnException, ValueError) as error:
-        raise PasskeyError(REFUSED) from error
 
 
 def entry_read(answer: str, challenge: str, row: SecondFactor, site: str) -> int:
     """The passkey's count of uses, if the answer is signed by it. Raises `PasskeyError`."""
-    try:
+    with _refusing():
         found = verify_authentication_response(
-            credential=answer,
-            expected_challenge=base64url_to_bytes(challenge),
-            expected_rp_id=_party(site),
-            expected_origin=site,
+            **_expected(answer, challenge, site),
             credential_public_key=base64url_to_bytes(row.secret),
             credential_current_sign_count=row.counter,
         )
+    return found.new_sign_count
+
+
+@contextmanager
+def _refusing() -> Iterator[None]:
+    """What the library refuses, or can't read, is refused in words."""
+    try:
+        yield
     except (WebAuthnException, ValueError) as error:
         raise PasskeyError(REFUSED) from error
-    return found.new_sign_count
+
+
+def _expected(answer: str, challenge: str, site: str) -> dict[str, Any]:
+    """What both kinds of answers are held against."""
+    return {
+        "credential": answer,
+        "expected_challenge": base64url_to_bytes(challenge),
+        "expected_rp_id": _party(site),
+        "expected_origin": site,
+    }

@@ -4,29 +4,41 @@ Outside of `shown_collected` nothing is noted, as in a job or on a terminal. Mor
 answer, never less: what is shown was read. Pure.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-_shown: ContextVar[set[int] | None] = ContextVar("students_shown", default=None)
+
+class StudentsNoted:
+    """Students, by id, who are noted while a block runs in which they are collected; outside of one nobody is."""
+
+    def __init__(self, name: str) -> None:
+        self._found: ContextVar[set[int] | None] = ContextVar(name, default=None)
+
+    def note(self, students: Iterable[int]) -> None:
+        """Note them."""
+        found = self._found.get()
+        if found is not None:
+            found.update(students)
+
+    @contextmanager
+    def collected(self) -> Iterator[set[int]]:
+        """Those who are noted inside, in a set that fills meanwhile."""
+        found: set[int] = set()
+        token = self._found.set(found)
+        try:
+            yield found
+        finally:
+            self._found.reset(token)
+
+
+_shown = StudentsNoted("students_shown")
+shown_collected = _shown.collected
 
 
 def shown_note(student: int) -> None:
     """Note that a student, by id, was read."""
-    found = _shown.get()
-    if found is not None:
-        found.add(student)
-
-
-@contextmanager
-def shown_collected() -> Iterator[set[int]]:
-    """The students who are read inside, in a set that fills meanwhile."""
-    found: set[int] = set()
-    token = _shown.set(found)
-    try:
-        yield found
-    finally:
-        _shown.reset(token)
+    _shown.note((student,))
 
 
 class ToldWords[Key](dict[Key, str]):
