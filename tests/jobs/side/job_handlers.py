@@ -50,3 +50,12 @@ def pause(job: JobContext) -> None:
         Path(job.payload["mark"]).touch()
         time.sleep(2)
     note(job)
+
+
+@job_handler("side.work")
+def work(job: JobContext) -> None:
+    """Take a while, the last of it with the entry written and not yet committed."""
+    time.sleep(0.3)
+    with job.finishing():
+        _note(job)
+        time.sleep(0.1)
