@@ -5,7 +5,8 @@
 (() => {
   const NAME = "minutes-miles";
 
-  // One step from each version to the next; a released step is never changed, only followed by another.
+  // One step from each version to the next; a released step is never changed, only followed by another, and takes
+  // nothing away that the one before it uses.
   // tests/browser/test_store.py opens a database of each released version with entries in it.
   const STEPS = [
     (database) => {
@@ -20,19 +21,27 @@
   ];
 
   let opening = null;
+  const ways = {
+    upgrade: (database, from, _to, transaction) => {
+      for (const step of STEPS.slice(from)) step(database, transaction);
+    },
+    // Another tab has a newer version of the program: it must not wait for this one.
+    blocking: (_current, _next, event) => {
+      event.target.close();
+      opening = null;
+    },
+    terminated: () => { opening = null; },
+  };
+
+  // Where a newer version was here, in another tab or before the program was put back, the store is as that one left
+  // it. Steps only add, so this one goes on with it: what is tapped here waits with the rest.
+  const asItIs = (error) => {
+    if (error.name !== "VersionError") throw error;
+    return idb.openDB(NAME, undefined, ways);
+  };
 
   function open() {
-    opening ??= idb.openDB(NAME, STEPS.length, {
-      upgrade: (database, from, _to, transaction) => {
-        for (const step of STEPS.slice(from)) step(database, transaction);
-      },
-      // Another tab has a newer version of the program: it must not wait for this one.
-      blocking: (_current, _next, event) => {
-        event.target.close();
-        opening = null;
-      },
-      terminated: () => { opening = null; },
-    }).catch((error) => {
+    opening ??= idb.openDB(NAME, STEPS.length, ways).catch(asItIs).catch((error) => {
       opening = null;
       throw error;
     });
