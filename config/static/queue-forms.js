@@ -12,6 +12,25 @@
   const counted = (absent, people) => `${people.length - absent.length} present${absent.length ? `, ${absent.length} absent` : ""}`;
   const TIME = { path: "time", label: "Tapped at", type: "time" };
 
+  // What was typed into a part of a form, to be corrected later: its label, and what kind of value it is. None where
+  // it names rows, such as students, whose names don't lie on the phone.
+  const ROWS = /(^|-)(teacher|space|school_class|student|buildings|kind|line)$/;
+  const KIND = { date: "date", time: "clock", number: "whole", text: "text", textarea: "text", "select-one": "choice" };
+  function typed(form, name, path, more = "") {
+    const part = form.elements[name];
+    const type = KIND[part?.type];
+    if (!type || ROWS.test(name)) return null;
+    const label = (part.labels?.[0]?.innerText ?? name).replace(/\s+/g, " ").trim() + more;
+    const choices = type === "choice" ? [...part.options].map(({ value, text }) => ({ value, text: text.trim() })) : undefined;
+    return { path, label, type: path.endsWith("minutes") ? "whole" : type, ...(choices ? { choices } : {}) };
+  }
+
+  // The same where what was typed was shown before it is saved, and stands in hidden parts.
+  const HAPPENED = Object.fromEntries([
+    ["first_date", "First day", "date"], ["last_date", "Last day", "date"], ["start", "From", "clock"], ["end", "To", "clock"],
+    ["minutes", "Minutes", "whole"], ["grades", "Only these grades", "text"], ["note", "Note", "text"],
+  ].map(([path, label, type]) => [path, { path, label, type }]));
+
   // What each kind of form sends: the API's body, the field of it that says when, and what can be corrected.
   const KINDS = {
     drive: (form, data) => ({
@@ -38,20 +57,24 @@
       };
     },
     "log-more"(form, data, key) {
-      const exceptions = [];
+      const [exceptions, lines] = [[], []];
       for (let at = 0; data.has(`students-${at}-line`); at += 1) {
         const of = (name) => (data.get(`students-${at}-${name}`) ?? "").trim();
         const told = filled({ reason: of("reason"), delivered_minutes: number(of("delivered_minutes")), note: of("note") });
-        if (Object.keys(told).length) exceptions.push({ service_line: Number(of("line")), ...told });
+        if (Object.keys(told).length) {
+          exceptions.push({ service_line: Number(of("line")), ...told });
+          lines.push(at);
+        }
       }
       const given = filled({ given_by: (data.get("given_by") ?? "").trim(), given_under: (data.get("given_under") ?? "").trim() });
       return {
         time: "noted_at",
         body: { session: data.get("uid"), client_id: key, exceptions, ...given },
         undo: { url: "/api/1/log-undos/", body: { client_id: key } },
-        fields: exceptions.map((one, at) => ({
-          path: `exceptions.${at}.delivered_minutes`, label: `Minutes delivered, ${at + 1}`, type: "whole",
-        })),
+        fields: [
+          ...exceptions.flatMap((one, at) => ["reason", "delivered_minutes", "note"].map((name) => typed(form, `students-${lines[at]}-${name}`, `exceptions.${at}.${name}`, exceptions.length > 1 ? `, ${at + 1}` : ""))),
+          ...["given_by", "given_under"].map((name) => typed(form, name, name)),
+        ].filter((one) => one && (one.path in given || one.path.includes("."))),
         more: exceptions.length ? `${exceptions.length} not as planned` : "as planned",
       };
     },
@@ -72,8 +95,7 @@
         body: told,
         undo: { url: "/api/1/happenings/{id}/take-back/" },
         more: [told.minutes && `${told.minutes} minutes`, told.first_date].filter(Boolean).join(", "),
-        fields: [{ path: "first_date", label: "Day", type: "date" }, { path: "minutes", label: "Minutes", type: "whole" }]
-          .filter((one) => one.path in told),
+        fields: Object.keys(told).map((name) => typed(form, name, name) ?? HAPPENED[name]).filter(Boolean),
       };
     },
     "happening-undo": () => ({ body: {}, fields: [] }),

@@ -47,6 +47,11 @@
     return shown.sort((a, b) => far(a) - far(b))[0] ?? meant;
   }
 
+  const INPUT = { time: "time", clock: "time", date: "date" };
+  const MODE = { whole: "numeric", decimal: "decimal" };
+  // What isn't a number goes as it was typed: the server says what is wrong with it.
+  const READ = { whole: (told) => (/^\d+$/.test(told) ? Number(told) : told), decimal: (told) => told.replace(",", ".") };
+
   function field(entry, one, number) {
     const id = `f-${entry.key}-${number}`;
     if (one.type === "absent") {
@@ -62,16 +67,31 @@
         return put(body, one.path, [...kept, ...fresh.map((line) => ({ service_line: line, reason: "student_absent" }))]);
       } };
     }
-    const type = { time: "time", date: "date" }[one.type] ?? "text";
-    const input = make("input", { id, type, className: "short", value: one.type === "time" ? localTime(entry.at) : at(entry.body, one.path) ?? "" });
-    if (type === "text") input.inputMode = one.type === "whole" ? "numeric" : "decimal";
+    const now = one.type === "time" ? localTime(entry.at) : at(entry.body, one.path) ?? "";
+    const input = one.type === "choice"
+      ? make("select", { id }, ...one.choices.map(({ value, text }) => make("option", { value, selected: value === now }, text)))
+      : make("input", { id, type: INPUT[one.type] ?? "text", className: one.type === "text" ? "" : "short", value: now });
+    if (one.type in MODE) input.inputMode = MODE[one.type];
     const shown = make("div", { className: "field" }, make("label", { htmlFor: id }, one.label), input);
     return { shown, read: (body) => {
       const told = input.value.trim();
-      if (one.type !== "time") return put(body, one.path, one.type === "whole" && told ? Number(told) : told.replace(",", "."));
-      if (!told || told === localTime(entry.at)) return body;
-      return put(body, entry.time, nearest(entry.at, told).toISOString());
+      if (told === String(now)) return body;
+      if (one.type === "time") return told ? put(body, entry.time, nearest(entry.at, told).toISOString()) : body;
+      const made = put(body, one.path, READ[one.type] && told ? READ[one.type](told) : told);
+      // What was counted one by one no longer says what was typed.
+      return one.drops && one.drops in made ? put(made, one.drops, "") : made;
     } };
+  }
+
+  // What an entry says of itself, once its values are these.
+  function wordsOf(entry, body) {
+    const said = (more) => entry.words.replace(/: [^:]*$/, `: ${more}`);
+    const people = (entry.fields ?? []).find((one) => one.type === "absent")?.people;
+    const absent = body.exceptions?.length;
+    if (people) return said(`${people.length - absent} present${absent ? `, ${absent} absent` : ""}`);
+    if (entry.kind === "happening") return said([body.minutes && `${body.minutes} minutes`, body.first_date].filter(Boolean).join(", "));
+    if (entry.kind !== "data" || (body.value === entry.body.value && body.tried === entry.body.tried)) return entry.words;
+    return body.tried ? `${body.value} of ${body.tried}` : String(body.value);
   }
 
   function editor(entry) {
@@ -81,9 +101,8 @@
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const body = fields.reduce((told, one) => one.read(told), entry.body);
-      const people = (entry.fields ?? []).find((one) => one.type === "absent")?.people;
-      const words = people ? entry.words.replace(/: [^:]*$/, `: ${people.length - body.exceptions.length} present${body.exceptions.length ? `, ${body.exceptions.length} absent` : ""}`) : entry.words;
-      await queue.correct(entry.key, { body, words, at: entry.time ? body[entry.time] : entry.at });
+      form.parentElement.open = false; // so that the row is drawn anew
+      await queue.correct(entry.key, { body, words: wordsOf(entry, body), at: entry.time ? body[entry.time] : entry.at }, true);
     });
     return make("details", {}, make("summary", {}, "Correct", make("span", { className: "visually-hidden" }, `: ${entry.words}`)), form);
   }
@@ -156,8 +175,8 @@
     const refused = entry.state === "refused";
     const back = entry.state === "back";
     const state = back ? "being taken back" : refused ? "refused" : "not sent yet";
-    const inner = make("div", {}, make("strong", {}, entry.words), " ", make("span", { className: `badge ${refused ? "bad" : "info"}` }, state),
-      make("div", { className: "quiet small" }, `Tapped ${clock(entry.at)}`), refused ? refusal(entry) : null, back ? null : editor(entry));
+    const inner = make("div", {}, make("strong", {}, entry.words || "Something tapped"), " ", make("span", { className: `badge ${refused ? "bad" : "info"}` }, state),
+      make("div", { className: "quiet small" }, entry.at ? `Tapped ${clock(entry.at)}` : ""), refused ? refusal(entry) : null, back || entry.refusal?.code === "unreadable" ? null : editor(entry));
     const acts = make("div", { className: "actions" });
     if (refused) acts.append(button("Send again", () => queue.again(entry.key), entry.words));
     if (!back) acts.append(button(refused ? "Let it go" : "Take back", () => queue.takeBack(entry.key), entry.words));

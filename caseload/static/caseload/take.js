@@ -7,7 +7,13 @@
   const url = sections[0].dataset.points;
   const queue = self.phoneQueue;
   const keeps = Boolean(queue?.usable);
-  const FIELDS = [{ path: "time", label: "Taken at", type: "time" }, { path: "value", label: "Value", type: "decimal" }];
+  const FIELDS = [
+    { path: "time", label: "Taken at", type: "time" },
+    { path: "value", label: "Value", type: "decimal", drops: "marks" },
+    { path: "tried", label: "Tried", type: "whole", drops: "marks" },
+    { path: "taken_by_name", label: "Taken by", type: "text" },
+    { path: "note", label: "Note", type: "text" },
+  ];
 
   const said = (problem = "") => {
     for (const section of sections) {
@@ -19,7 +25,7 @@
   const undoOf = (id) => `${url}${id}/undo/`;
   const entryOf = (point, words) => ({
     key: point.client_id, kind: "data", url, body: point, time: "taken_at", about: `data ${point.goal}`, words,
-    undo: { url: undoOf("{id}") }, fields: FIELDS, date: point.day, page: location.pathname + location.search,
+    undo: { url: undoOf("{id}") }, fields: FIELDS.filter((one) => one.path === "time" || point[one.path]), date: point.day, page: location.pathname + location.search,
   });
 
   const lineOf = (key) => document.querySelector(`.take-today [data-id="${key}"]`);
