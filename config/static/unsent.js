@@ -117,37 +117,52 @@
     const told = entry.body.exceptions.find((one) => one.service_line === line) ?? {};
     return { minutes: told.delivered_minutes ?? (told.reason ? 0 : planned), told };
   };
-  const standing = (one) => (one.entry && one.entry.delivered !== null ? `${one.entry.delivered} of ${one.entry.planned_minutes} minutes${one.entry.reason_words ? `, ${one.entry.reason_words.toLowerCase()}` : ""}` : "not logged");
+  const reasonOf = (entry, code) => (entry.fields ?? []).flatMap((one) => one.choices ?? []).find((one) => one.value === code)?.text ?? code.replaceAll("_", " ");
+  const yours = (entry, mine, planned) => `${mine.minutes} of ${planned} minutes${mine.told.reason ? `, ${reasonOf(entry, mine.told.reason).toLowerCase()}` : ""}`;
+  const isLogged = (one) => Boolean(one.entry && one.entry.delivered !== null);
+  const standing = (one) => (isLogged(one) ? `${one.entry.delivered} of ${one.entry.planned_minutes} minutes${one.entry.reason_words ? `, ${one.entry.reason_words.toLowerCase()}` : ""}` : "not logged");
 
   function beside(entry, session) {
     const line = (one) => {
       const mine = mineOf(entry, one.line_id, session.minutes);
-      return make("tr", {}, make("th", { scope: "row" }, one.name || one.code), make("td", {}, standing(one)), make("td", {}, `${mine.minutes} of ${session.minutes} minutes`));
+      return make("tr", {}, make("th", { scope: "row" }, one.name || one.code), make("td", {}, standing(one)), make("td", {}, yours(entry, mine, session.minutes)));
     };
     const head = make("tr", {}, ...["Student", "Stands now", "Yours"].map((text) => make("th", { scope: "col" }, text)));
     const body = make("tbody", {}, ...session.attendees.map(line));
     return make("div", { className: "table-scroll", tabIndex: 0, role: "region", ariaLabel: "What stands and yours" }, make("table", { className: "table" }, make("thead", {}, head), body));
   }
 
+  // Whoever isn't logged yet is logged as it was tapped.
+  function logTheRest(entry, session) {
+    const open = new Set(session.attendees.filter((one) => !isLogged(one)).map((one) => one.line_id));
+    if (!open.size) return queue.takeBack(entry.key);
+    return queue.correct(entry.key, { body: { exceptions: entry.body.exceptions.filter((one) => open.has(one.service_line)) } });
+  }
+
   // Each entry of the log that says something else gets a version that says what was tapped.
   async function mineIsRight(entry, session) {
-    for (const one of session.attendees) {
-      const mine = mineOf(entry, one.line_id, session.minutes);
-      if (!one.entry || one.entry.delivered === null || one.entry.delivered === mine.minutes) continue;
+    for (const one of session.attendees.filter(isLogged)) {
+      const { minutes, told } = mineOf(entry, one.line_id, session.minutes);
+      const reason = told.reason ?? "";
+      if (one.entry.delivered === minutes && one.entry.reason === reason && !told.note) continue;
       const key = queue.newKey();
-      const body = { expected_revision: one.entry.revision, client_id: key, delivered_minutes: mine.minutes, reason: mine.told.reason ?? "", note: mine.told.note ?? "" };
+      const body = { expected_revision: one.entry.revision, client_id: key, delivered_minutes: minutes, reason, note: told.note ?? "" };
       await queue.add({ key, kind: "correction", url: `/api/1/log-entries/${one.entry.id}/correct/`, body, about: `correct ${one.entry.id}`, words: `${entry.words} (corrected)`, fields: [] });
     }
-    await queue.takeBack(entry.key);
+    await logTheRest(entry, session);
   }
 
   async function chooser(entry, place) {
     if (!LOGS.has(entry.kind) || !entry.date || !navigator.onLine) return;
     const all = await sessionsOf(entry.date).catch(() => []);
     const session = all.find((one) => one.uid === entry.body.session);
+    if (session && entry.refusal.code === "month_closed") {
+      place.append(beside(entry, session));
+      return;
+    }
     if (session && entry.refusal.code === "already_logged") {
       place.append(beside(entry, session));
-      place.append(make("div", { className: "actions" }, button("Mine is right", () => mineIsRight(entry, session), entry.words, false), button("Keep what stands", () => queue.takeBack(entry.key), entry.words)));
+      place.append(make("div", { className: "actions" }, button("Mine is right", () => mineIsRight(entry, session), entry.words, false), button("Keep what stands", () => logTheRest(entry, session), entry.words)));
       return;
     }
     const lines = new Set((entry.fields?.[0]?.people ?? []).map((one) => one.line));

@@ -107,6 +107,15 @@ def another_session() -> None:
     _session(week, place, district_today(week.teacher), dt.time(15, 30), len(FIRST) - 1)
 
 
+def one_more_in_the_last() -> None:
+    """A second student in the day's last session."""
+    week = WeekPlan.objects.get(teacher__username=TEACHER)
+    last = PlannedSession.objects.filter(week=week).latest("start")
+    other = _session(week, last.building, last.date, dt.time(15, 30), len(FIRST) - 1)
+    SessionAttendee.objects.filter(student=other).update(session=last)
+    PlannedSession.objects.filter(week=week).latest("start").delete()
+
+
 def told() -> None:
     """Print what is stored of the day, in the order in which it came, with the times that were told."""
     rows = DeliveryVersion.objects.filter(entry__student__district__name=DISTRICT).order_by("pk")
