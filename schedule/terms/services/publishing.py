@@ -135,17 +135,24 @@ def _taken_back(actor: Person, run: PlanRun, week: WeekPlan) -> bool:
 
     What the term planned for it is a draft again.
     """
-    content = content_read(week)
+    content, before = content_read(week), _before(run, week)
+    if before is None:
+        _leave_empty(actor, week)
+    else:
+        again = week_restore(actor=actor, week=before)
+        # What another term had planned is that term's week once more, and is taken back with it.
+        WeekPlan.objects.filter(pk=again.pk).update(plan_run=before.plan_run)
+    run_draft(run, week.monday, content)
+    return before is not None
+
+
+def _before(run: PlanRun, week: WeekPlan) -> WeekPlan | None:
+    """What was in force before the term: neither a version of its own nor one of a term that was taken back."""
     earlier = WeekPlan.objects.filter(
         teacher=week.teacher, monday=week.monday, status=Status.REPLACED, version__lt=week.version or 0
     )
-    restored = earlier.exists()
-    if restored:
-        week_restore(actor=actor, week=week)
-    else:
-        _leave_empty(actor, week)
-    run_draft(run, week.monday, content)
-    return restored
+    others = earlier.exclude(plan_run=run).exclude(plan_run__term__standing__taken_back_at__isnull=False)
+    return others.order_by("-version").first()
 
 
 def _leave_empty(actor: Person, week: WeekPlan) -> None:

@@ -166,6 +166,23 @@ def test_taking_back_leaves_weeks_as_they_were(cast: Cast, caseload: list[Servic
     assert term_detail(cast.teacher, term).state == "in_force"
 
 
+def test_terms_over_each_other_are_taken_back_one_after_the_other(cast: Cast, caseload: list[ServiceLine]) -> None:
+    """The second term gives its weeks back to the first, which takes them along when it is taken back itself."""
+    first = planned(cast, weeks=2)
+    term_publish(actor=cast.teacher, term=first)
+    second = planned(cast, weeks=2)
+    term_publish(actor=cast.teacher, term=second)
+    early = MONDAY - WEEK
+    assert term_take_back(actor=cast.teacher, term=second, today=early).restored == 2
+    assert [week.status for week in term_detail(cast.teacher, first).weeks] == ["published"] * 2
+    done = term_take_back(actor=cast.teacher, term=first, today=early)
+    assert (done.restored, done.emptied) == (0, 2), "nothing was in force before the first"
+    assert not WeekPlan.objects.filter(teacher=cast.teacher, status=Status.PUBLISHED).exists()
+    # Published once more, the second has nothing before it anymore.
+    term_publish(actor=cast.teacher, term=second)
+    assert term_take_back(actor=cast.teacher, term=second, today=early).emptied == 2
+
+
 def test_what_is_not_in_force_is_not_taken_back(cast: Cast, caseload: list[ServiceLine]) -> None:
     term = planned(cast, weeks=1)
     with pytest.raises(ApplicationError) as refused:
