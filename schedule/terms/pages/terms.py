@@ -20,7 +20,7 @@ from schedule.terms.models import TermPlan
 from schedule.terms.pages.curve import curve_context
 from schedule.terms.selectors.ahead import term_ahead
 from schedule.terms.selectors.dates import term_end
-from schedule.terms.selectors.terms import STATES, term_detail, term_get, term_state, terms_of
+from schedule.terms.selectors.terms import STATES, gives_way_to, term_detail, term_get, term_state, terms_of
 from schedule.terms.selectors.worth import worth_offered
 from schedule.terms.services import publishing
 from schedule.terms.services.plans import term_plan_start
@@ -44,7 +44,10 @@ def terms(request: HttpRequest) -> HttpResponse:
     context = {
         "teacher": teacher,
         "teachers": teachers_for(viewer) if viewer.is_coordinator else (),
-        "terms": [{"term": one, "state": state, "label": STATES[state]} for one, state in rows],
+        "terms": [
+            {"term": one, "state": state, "label": STATES[state], "gives_way": gives_way_to(viewer, one)}
+            for one, state in rows
+        ],
         "plan_url": reverse("term_plan") + query(teacher=teacher.pk),
         "crumbs": [("Plan", reverse("plan") + query(teacher=teacher.pk))],
     }

@@ -64,6 +64,21 @@ def term_state(term: TermPlan) -> str:
     return "taken_back" if timetable.taken_back_at is not None else "draft"
 
 
+def gives_way_to(viewer: Person, term: TermPlan) -> TermPlan | None:
+    """The term in force that was published after one in force and counts on the dates that both have."""
+    mine = term.standing
+    if mine is None or not mine.is_in_force:
+        return None
+    rows = TermPlan.objects.visible_to(viewer).filter(
+        run__teacher=term.run.teacher,
+        standing__published_at__gt=mine.published_at,
+        standing__taken_back_at__isnull=True,
+        standing__first_day__lte=mine.last_day,
+        standing__last_day__gte=mine.first_day,
+    )
+    return rows.select_related("run").order_by("-standing__published_at", "-pk").first()
+
+
 def term_detail(viewer: Person, term: TermPlan) -> TermView:
     """How far a term is, and what it holds."""
     row, names = term_get(viewer, term.pk), student_names(viewer)

@@ -53,6 +53,10 @@ def test_a_week_in_force_is_counted_session_by_session_and_its_school_told(cast:
     assert "2 weeks in force are replaced." in text
     assert "Nothing changes in them." in text
 
+    term_publish(actor=cast.teacher, term=again)
+    listed = page(cast.teacher, "terms")
+    assert listed.count("From September 14 to September 25 the one published later counts.") == 1
+
 
 def _stands_at(week: WeekPlan, clock: str) -> bool:
     return any(f"{start:%-H:%M}" == clock for _, _, start in moments(week))

@@ -11,7 +11,7 @@ from jobs.models import Job
 from jobs.runner import run_job
 from schedule.calendar.models import DayRotation
 from schedule.terms.models import TermPlan
-from schedule.terms.selectors.terms import term_detail, term_get
+from schedule.terms.selectors.terms import gives_way_to, term_detail, term_get
 from schedule.terms.services.plans import term_plan_start
 from schedule.terms.services.publishing import standing_publish, term_publish, term_take_back
 from schedule.weeks.models import PlannedSession, TimetableSession, TimetableVersion, WeekPlan
@@ -172,9 +172,12 @@ def test_terms_over_each_other_are_taken_back_one_after_the_other(cast: Cast, ca
     term_publish(actor=cast.teacher, term=first)
     second = planned(cast, weeks=2)
     term_publish(actor=cast.teacher, term=second)
+    assert gives_way_to(cast.teacher, term_get(cast.teacher, first.pk)) == second
+    assert gives_way_to(cast.teacher, term_get(cast.teacher, second.pk)) is None
     early = MONDAY - WEEK
     assert term_take_back(actor=cast.teacher, term=second, today=early).restored == 2
     assert [week.status for week in term_detail(cast.teacher, first).weeks] == ["published"] * 2
+    assert gives_way_to(cast.teacher, term_get(cast.teacher, first.pk)) is None
     done = term_take_back(actor=cast.teacher, term=first, today=early)
     assert (done.restored, done.emptied) == (0, 2), "nothing was in force before the first"
     assert not WeekPlan.objects.filter(teacher=cast.teacher, status=Status.PUBLISHED).exists()
