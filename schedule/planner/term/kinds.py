@@ -1,14 +1,14 @@
 """The weeks of a term, each question asked once: its own optimum, and the week nearest to a timetable."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
 from schedule.planner.asking.disturbance import curve_of
 from schedule.planner.check import check
 from schedule.planner.jsonform import problem_digest
-from schedule.planner.problem import Goal, Problem
+from schedule.planner.problem import Goal, Pin, Problem
 from schedule.planner.result import Ended, GoalFigures, Itinerary, Result, Stage, Status
 from schedule.planner.solve import JudgeError, solve
 from schedule.planner.term.alike import kind_of_week, on_days_of
@@ -114,6 +114,17 @@ class Weeks:
             return Least()
         stages = self.best(week).stages
         return Least(stages[0].bound, stages[-1].bound if _all_proved(stages[:-1]) else 0)
+
+    def least_with(self, week: TermWeek, pins: Iterable[Pin], unplaced: int) -> int:
+        """Minutes that the week drives at least if it holds these and leaves so many minutes without a place.
+
+        0 where that isn't known, or such a week can leave fewer.
+        """
+        if self.budget.remaining() <= 0:
+            return 0
+        held = replace(week.problem, pins=tuple(dict.fromkeys((*week.problem.pins, *pins))))
+        stages = self.best(replace(week, problem=held)).stages
+        return stages[-1].bound if _all_proved(stages[:-1]) and stages[0].bound == unplaced else 0
 
     def _least_known(self, week: TermWeek) -> int:
         """Minutes that the week drives for itself: as proved, or in the best week known."""

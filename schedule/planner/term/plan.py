@@ -153,7 +153,8 @@ class _Run:
         least = [self.weeks.least(week) for week in self.term.weeks]
         planned = tuple(map(planned_week, self.term.weeks, stands, found, least))
         one = None if later else self.rotated
-        bound = one.bound(standing.standing.sessions, self.numbers, planned) if one is not None else None
+        kinds = list(zip(self.numbers, planned, strict=True))
+        bound = None if one is None else one.bound(self.weeks, self.term.weeks, standing.standing, kinds)
         self.budget.tell("done", len(planned), len(planned))
         return TermResult(
             standing.standing,

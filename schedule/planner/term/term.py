@@ -161,8 +161,9 @@ class TermResult:
     ``bound``: no choice of weeks, tied together or not, that places as much drives less over the term: the sum of
     the weeks' own. ``bound_unplaced``: the same for owed minutes not placed, times weight. ``stopped``: the run
     was ended before it was done, ``ended`` by what (effort, clock, person). ``bound_with_rotation``: no timetable
-    with the same rotating sessions drives less, if weeks in which nothing is unusual hold all of it; ``None`` where
-    nothing rotates, the timetable changes within the term, or it isn't known.
+    with the same rotating sessions drives less, if weeks in which nothing is unusual hold all of it, and the others
+    those rotating sessions that they hold here; ``None`` where nothing rotates, the timetable changes within the
+    term, or it isn't known.
     ``later``: timetables that take the place of ``standing``, each from a week on.
     """
 

@@ -11,6 +11,9 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
+from schedule.planner.problem import Pin
+from schedule.planner.term.expected import standing_session
+from schedule.planner.term.kinds import Weeks
 from schedule.planner.term.rotation.dates import (
     Dates,
     Rotating,
@@ -24,7 +27,7 @@ from schedule.planner.term.rotation.master import MOST_ROWS, Spots, StandingMast
 from schedule.planner.term.rotation.pattern import Pattern, Patterns, RotatingUnit, rotating_units
 from schedule.planner.term.rotation.positions import Positions, positions_of
 from schedule.planner.term.shared import AlikeWeeks
-from schedule.planner.term.term import PlannedWeek, StandingSession
+from schedule.planner.term.term import PlannedWeek, StandingSession, StandingTimetable, TermWeek
 from schedule.planner.week.work import Work
 
 FRESH = 16
@@ -64,6 +67,8 @@ SEARCHING = 0.75
 """Of the effort, what the search for a pattern takes; the rest goes to the best ones."""
 
 
+type Planned = Sequence[tuple[int, PlannedWeek]]
+
 type Valued = tuple[float, Pattern]
 """What a pattern costs, about."""
 
@@ -76,19 +81,32 @@ class Rotated:
     search: "RotationSearch"
 
     def bound(
-        self, sessions: Sequence[StandingSession], numbers: Sequence[int], planned: Sequence[PlannedWeek]
+        self, weeks: Weeks, term: Sequence[TermWeek], standing: StandingTimetable, planned: Planned
     ) -> int | None:
-        """What the term drives at least with the rotating ones of these sessions; ``None`` where nothing is proved.
+        """What the term drives at least with the rotating sessions of a timetable; ``None`` where it isn't known.
 
-        ``numbers`` say of which kind each week is.
+        ``planned``: for each week of the term the number of its kind, and the week itself. One in which something
+        is unusual drives at least what it does if it holds those of the rotating sessions that it holds here.
         """
-        bare = (replace(one, space=None) for one in sessions)
-        undisturbed = self.search.bound(tuple(one for one in bare if self.search.positions.of(one) < 0))
+        bare = (replace(one, space=None) for one in standing.sessions)
+        rotating = tuple(one for one in bare if self.search.positions.of(one) < 0)
+        undisturbed = self.search.bound(rotating)
         if not undisturbed:
             return None
-        whole = self.search.whole
-        others = [week.least_driving for n, week in zip(numbers, planned, strict=True) if n not in whole]
-        return undisturbed + sum(others)
+        others = [(week, one) for week, (n, one) in zip(term, planned, strict=True) if n not in self.search.whole]
+        weeks.expect(len(others))
+        return undisturbed + sum(
+            max(one.least_driving, weeks.least_with(week, _pins(week, one, rotating), one.figures.unplaced))
+            for week, one in others
+        )
+
+
+def _pins(week: TermWeek, planned: PlannedWeek, standing: Sequence[StandingSession]) -> list[Pin]:
+    """Those of some standing sessions that a week holds."""
+    held = ((one, standing_session(week.problem, one)) for one in planned.itinerary.sessions)
+    return [
+        Pin(one.unit, one.day, one.at, one.place) for one, as_it in held if replace(as_it, space=None) in standing
+    ]
 
 
 @dataclass(slots=True)

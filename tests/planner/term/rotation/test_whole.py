@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from benchmarks.terms import TermShape, generate_term
-from schedule.planner.problem import Group
+from schedule.planner.problem import Group, Pin
 from schedule.planner.term.budget import Budget
 from schedule.planner.term.judge import check_term
 from schedule.planner.term.kinds import Weeks
@@ -82,6 +82,18 @@ def test_a_search_from_whole_weeks_never_ends_with_a_worse_timetable() -> None:
     found = weeks.bettered(begun, seed=0, workers=1, effort=0.5, remaining=lambda: 60.0)
     assert begun.weight[0] == found.weight[0] == 0
     assert found.weight <= begun.weight
+
+
+def test_a_week_that_has_to_hold_a_session_drives_at_least_what_that_takes() -> None:
+    """Ann in "b" and then Ben in "a": ten minutes of road between them, none with Ann in "a" (by hand).
+
+    A week that leaves half an hour open where none needs to be is no measure.
+    """
+    one = week(1, ann(at(540), at(540, "b")), ann(at(600), name="ben"))
+    weeks = whole_weeks((one,)).weeks
+    far, near = (Pin("ann", "mon 1", 540, place) for place in ("b", "a"))
+    assert [weeks.least_with(one, pins, 0) for pins in ([], [near], [far])] == [0, 0, 10]
+    assert weeks.least_with(one, [far], 30) == 0
 
 
 def test_where_weeks_wish_for_preparation_a_term_with_rotating_days_is_whole() -> None:
