@@ -29,6 +29,12 @@ def is_substitute(person: Person) -> bool:
     return person.role == Person.Role.SUBSTITUTE
 
 
+@rules.predicate
+def is_reviewer(person: Person) -> bool:
+    """Looks at some buildings and dates and changes nothing."""
+    return person.is_reviewer
+
+
 writes = is_member & (is_teacher | is_coordinator)
 
 # Buildings, bells, spaces, calendar: shared by the whole district.
@@ -36,10 +42,14 @@ rules.add_perm("district.change", writes)
 # Students, plans, service lines, classes.
 rules.add_perm("caseload.view", is_member & (is_teacher | is_coordinator | is_substitute))
 rules.add_perm("caseload.change", writes)
+# Students, plans and services, what was logged, and reports of minutes: also for who only reviews them.
+rules.add_perm("records.view", is_member & (is_teacher | is_coordinator | is_substitute | is_reviewer))
 # Who was shown what is written about students' care: their teacher, and the coordinator.
 rules.add_perm("care.views", writes)
 # Who saw or took out what about students, and who signed in.
 rules.add_perm("access.view", is_member & is_coordinator)
+# Reviews of buildings: one's own, and for a coordinator the district's.
+rules.add_perm("reviews.view", is_member & (is_coordinator | is_reviewer))
 # Weeks: plan, edit, publish.
 rules.add_perm("week.view", is_member)
 rules.add_perm("week.change", writes)

@@ -25,6 +25,8 @@ class CaseloadConfig(AppConfig):
         hooks = import_module("caseload.plans.hooks")
         hooks.care_add(import_module("caseload.care.selectors").care_of)
         hooks.panel_add(import_module("caseload.care.pages.students").care_panel)
+        counted = import_module("caseload.plans.enrollment.selectors").students_at_buildings
+        import_module("travel.reviews.hooks").student_counter_add(counted)
         import_module("caseload.access.watching").connect()
         post_save.connect(
             import_module("caseload.care.services").tags_ensure,

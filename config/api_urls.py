@@ -44,6 +44,7 @@ from travel.district import api as district
 from travel.drives import api as drives
 from travel.mileage import api as mileage
 from travel.places import api as places
+from travel.reviews import api as reviews
 
 app_name = "api"
 
@@ -53,6 +54,7 @@ router.register("second-factors", sign_in.SecondFactorViewSet, "second_factor")
 router.register("api-tokens", tokens.ApiTokenViewSet, "api_token")
 router.register("open-sessions", sign_in.OpenSessionViewSet, "open_session")
 router.register("substitutions", people.SubstitutionViewSet, "substitution")
+router.register("reviews", reviews.BuildingReviewViewSet, "review")
 router.register("buildings", places.BuildingViewSet, "building")
 router.register("spaces", places.SpaceViewSet, "space")
 router.register("own-drive-times", drives.OwnDriveTimeViewSet, "own_drive_time")

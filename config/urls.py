@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("accounts.people.urls")),
     path("", include("travel.district.urls")),
     path("", include("travel.places.urls")),
+    path("", include("travel.reviews.urls")),
     path("", include("travel.drives.urls")),
     path("", include("caseload.plans.urls")),
     path("", include("caseload.care.urls")),

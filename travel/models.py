@@ -14,12 +14,14 @@ from travel.mileage.models import (
     VoucherStep,
 )
 from travel.places.models.building import Building, BuildingStaff
+from travel.places.models.review import BuildingReview
 from travel.places.models.space import Space, SpaceKind
 from travel.roads.models import FoundPlaces, TravelChoices
 
 __all__ = [
     "AccountCode",
     "Building",
+    "BuildingReview",
     "BuildingStaff",
     "DriveFactor",
     "DriveLog",

@@ -18,6 +18,7 @@ class Person(AbstractUser):
         COORDINATOR = "coordinator", "Coordinator"
         OFFICE = "office", "School office"
         SUBSTITUTE = "substitute", "Substitute"
+        REVIEWER = "reviewer", "Reviewer"
 
     district = models.ForeignKey(District, on_delete=models.PROTECT, related_name="people", null=True, blank=True)
     role = models.CharField(max_length=12, choices=Role, default=Role.TEACHER)
@@ -76,3 +77,13 @@ class Person(AbstractUser):
     def is_coordinator(self) -> bool:
         """Whether this person answers for the whole district."""
         return self.role == self.Role.COORDINATOR
+
+    @property
+    def is_reviewer(self) -> bool:
+        """Whether this person only looks, at what a coordinator named (travel.places.models.review)."""
+        return self.role == self.Role.REVIEWER
+
+    @property
+    def sees_no_students_in_weeks(self) -> bool:
+        """Whether weeks are shown as times and places alone: to a school office and to a reviewer."""
+        return self.role in {self.Role.OFFICE, self.Role.REVIEWER}

@@ -31,6 +31,7 @@ class SignInRules(DistrictRow):
     factor_teachers = models.BooleanField("Itinerant teachers", default=False, db_default=False)
     factor_substitutes = models.BooleanField("Substitutes", default=False, db_default=False)
     factor_offices = models.BooleanField("School offices", default=False, db_default=False)
+    factor_reviewers = models.BooleanField("Reviewers", default=False, db_default=False)
     factor_first_day = models.DateField(
         "needed from", null=True, blank=True, help_text="The first day on which nothing else opens without one."
     )
@@ -51,6 +52,7 @@ class SignInRules(DistrictRow):
             Person.Role.TEACHER: self.factor_teachers,
             Person.Role.SUBSTITUTE: self.factor_substitutes,
             Person.Role.OFFICE: self.factor_offices,
+            Person.Role.REVIEWER: self.factor_reviewers,
         }
         begun = self.factor_first_day is not None and self.factor_first_day <= day
         return begun and asked.get(Person.Role(role), False)

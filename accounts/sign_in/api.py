@@ -132,7 +132,7 @@ class SignInRulesSerializer(RecordSerializer[SignInRules]):
         model = SignInRules
         fields = (
             "idle_minutes", "factor_coordinators", "factor_teachers", "factor_substitutes", "factor_offices",
-            "factor_first_day",
+            "factor_reviewers", "factor_first_day",
         )  # fmt: skip
 
 

@@ -29,8 +29,8 @@ NAVIGATION = (
     ("week", "Week", "week.view"),
     ("plan", "Plan", "week.change"),
     ("attention", "Attention", "week.change"),
-    ("student_list", "Students", "caseload.view"),
-    ("report_home", "Reports", "caseload.view"),
+    ("student_list", "Students", "records.view"),
+    ("report_home", "Reports", "records.view"),
     ("calendar", "Calendar", ""),
     ("mileage", "Mileage", "mileage.view"),
 )
@@ -60,6 +60,7 @@ SETTING_UP = (
     ("notices", "Messages", "week.view"),
     ("phone", "On this phone", "day.tap"),
     ("people", "People", "people.change"),
+    ("reviews", "Reviews", "reviews.view"),
     ("district", "District", "district.settings"),
     ("work", "Work that broke off", "district.settings"),
 )

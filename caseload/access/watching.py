@@ -25,6 +25,7 @@ HOLDERS = frozenset({Person.Role.TEACHER, Person.Role.SUBSTITUTE})
 REASONS = {
     Person.Role.TEACHER: "teaches or serves them",
     Person.Role.SUBSTITUTE: "stands in for their teacher",
+    Person.Role.REVIEWER: "reviews these buildings",
     Person.Role.COORDINATOR: "answers for the district’s services",  # noqa: RUF001 -- as pages write it
 }
 

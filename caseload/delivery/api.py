@@ -198,7 +198,7 @@ class LogEntryViewSet(ReadViewSet[DeliveryEntry]):
 
     serializer_class = LogEntrySerializer
     filterset_class = LogEntryFilters
-    read_permission, write_permission = VIEW, WRITE
+    read_permission, write_permission = "records.view", WRITE
     http_method_names = ["get", "post", "head", "options"]
     prefetch = ("versions__reason", "decisions__reason")
 

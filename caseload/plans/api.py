@@ -15,7 +15,7 @@ from caseload.plans import services
 from caseload.plans.hooks import effects_foreseen
 from caseload.plans.models import Plan, SchoolClass, ServiceLine, Student, StudentHold
 
-VIEW, CHANGE = "caseload.view", "caseload.change"
+VIEW, RECORDS, CHANGE = "caseload.view", "records.view", "caseload.change"
 FILL_IN = "Fill this in."
 REVISION_NEEDED = (
     "Send the revision of the service as you saw it, so that nobody's change is lost. It is {} now: read the "
@@ -83,7 +83,7 @@ class StudentViewSet(RecordViewSet[Student]):
 
     serializer_class = StudentSerializer
     filters = {"building": "building_id", "teacher": "caseload_teacher_id"}
-    read_permission, write_permission = VIEW, CHANGE
+    read_permission, write_permission = RECORDS, CHANGE
     save_service = services.student_save
     delete_service = services.student_delete
 
@@ -130,7 +130,7 @@ class PlanViewSet(RecordViewSet[Plan]):
 
     serializer_class = PlanSerializer
     filters = {"student": "student_id"}
-    read_permission, write_permission = VIEW, CHANGE
+    read_permission, write_permission = RECORDS, CHANGE
     save_service = services.plan_save
     delete_service = services.plan_delete
     parents = ("student",)
@@ -259,7 +259,7 @@ class ServiceLineViewSet(RecordViewSet[ServiceLine]):
         "provider": "provider_id",
         "service": "service_id",
     }
-    read_permission, write_permission = VIEW, CHANGE
+    read_permission, write_permission = RECORDS, CHANGE
     save_service = services.service_line_save
     delete_service = services.service_line_delete
     prefetch = ("allowed_spaces", "service")

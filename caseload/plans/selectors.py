@@ -30,7 +30,8 @@ def students_listed(*, viewer: Person, today: dt.date, building: Building | None
         rows = rows.filter(
             students_at(building.pk, today, today) | (Q(building=building) & ~students_anywhere(today))
         ).distinct()
-    services = ServiceLine.objects.filter(end__gte=today).order_by("start", "id")
+    coming = ServiceLine.objects.filter(end__gte=today)
+    services = (ServiceLine.objects.visible_to(viewer) if viewer.is_reviewer else coming).order_by("start", "id")
     return rows.select_related("building", "home_class", "caseload_teacher").prefetch_related(
         Prefetch("plans__lines", queryset=services, to_attr="current_lines"),
         "enrollments__building",
@@ -67,12 +68,12 @@ def _when_listed(line: ServiceLine, *, has_next: bool, today: dt.date) -> str:
     return " ".join([*parts, f"until {short_date_words(line.end)}"] if has_next else parts)
 
 
-def student_plans(student: Student) -> QuerySet[Plan]:
-    """A student's plans with their services, the latest first."""
-    lines = ServiceLine.objects.select_related("provider", "building", "pushed_into").prefetch_related(
-        "allowed_spaces"
-    )
-    return student.plans.prefetch_related(Prefetch("lines", queryset=lines)).order_by("-start")
+def student_plans(student: Student, viewer: Person | None = None) -> QuerySet[Plan]:
+    """A student's plans with their services, the latest first: all, or those that a viewer may see."""
+    rows = ServiceLine.objects.all() if viewer is None else ServiceLine.objects.visible_to(viewer)
+    lines = rows.select_related("provider", "building", "pushed_into").prefetch_related("allowed_spaces")
+    plans = Plan.objects.all() if viewer is None else Plan.objects.visible_to(viewer)
+    return plans.filter(student=student).prefetch_related(Prefetch("lines", queryset=lines)).order_by("-start")
 
 
 def waits_for_plan(student: Student, today: dt.date) -> bool:
@@ -192,9 +193,9 @@ class PlanShown:
     renewal: str = ""
 
 
-def plans_shown(student: Student, today: dt.date) -> list[PlanShown]:
-    """A student's plans, the latest first, their lines by the service whose versions they are."""
-    plans = list(student_plans(student))
+def plans_shown(student: Student, today: dt.date, viewer: Person) -> list[PlanShown]:
+    """A student's plans as a viewer may see them, the latest first, lines by their service."""
+    plans = list(student_plans(student, viewer if viewer.is_reviewer else None))
     lines = [line for plan in plans for line in plan.lines.all()]
     last = _last_changes({line.service_id for line in lines}, plans)
     return [

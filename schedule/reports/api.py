@@ -54,7 +54,7 @@ class ReportSerializer(serializers.Serializer[Any]):
 class ReportView(MinutesView):
     """A report as data. Files are made on the reports' pages, where each is written down."""
 
-    read_permission = write_permission = "caseload.view"
+    read_permission = write_permission = "records.view"
 
     @property
     def known(self) -> KnownOn | None:

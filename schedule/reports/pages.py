@@ -1,6 +1,7 @@
 """Reports of minutes on screen and as files. A file is made by a POST, which is written down."""
 
 import datetime as dt
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from django import forms
@@ -20,6 +21,7 @@ from accounts.pages import find_visible, person_of
 from accounts.services import district_of
 from caseload.ledger.report_data import Report
 from caseload.plans.models import Student
+from caseload.plans.reviewed import Span, building_spans, student_spans
 from schedule.calendar.models import SchoolYear
 from schedule.log.known import KnownOn
 from schedule.reports.audit_rows import COLUMNS
@@ -40,7 +42,7 @@ from travel.places.models import Building
 
 
 @require_safe
-@permission_required("caseload.view", raise_exception=True)
+@permission_required("records.view", raise_exception=True)
 def report_home(request: HttpRequest) -> HttpResponse:
     """Every report that this person may make, and the files that were made."""
     viewer = person_of(request)
@@ -57,7 +59,7 @@ def report_home(request: HttpRequest) -> HttpResponse:
 class ReportPage(View):
     """One report: its choices in the address, the file by a POST."""
 
-    permission: ClassVar[str] = "caseload.view"
+    permission: ClassVar[str] = "records.view"
     http_method_names = ["get", "head", "post", "options"]
     form_class: ClassVar[type[forms.Form]]
     may_start = False
@@ -164,7 +166,9 @@ class StudentReport(ReportPage):
         """The school year so far."""
         years = SchoolYear.objects.filter(district=self.viewer.district, first_day__lte=today)
         year = years.order_by("-first_day").first()
-        return {"first": year.first_day if year else today.replace(day=1), "last": today}
+        usual = year.first_day if year else today.replace(day=1), today
+        first, last = _within(student_spans(self.viewer, _as(Student, self.subject())), usual)
+        return {"first": first, "last": last}
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The service record."""
@@ -199,6 +203,11 @@ class BuildingReport(ReportPage):
     def subject(self) -> models.Model:
         """The building."""
         return find_visible(Building, self.viewer, self.kwargs["pk"])
+
+    def initial(self, today: dt.date) -> dict[str, Any]:
+        """Today, or the last date that a reviewer sees."""
+        spans = building_spans(self.viewer, _as(Building, self.subject()))
+        return {"last": _within(spans, (today, today))[1]}
 
     def report(self, subject: models.Model, values: dict[str, Any], today: dt.date) -> Report:
         """The building."""
@@ -287,6 +296,15 @@ def student_archive_page(request: HttpRequest, pk: int) -> HttpResponse:
     except ApplicationError as error:
         context |= {"problem": error.message, "why": why}
         return render(request, "schedule/reports/archive.html", context, status=422)
+
+
+def _within(spans: Sequence[Span], usual: Span) -> Span:
+    """The usual dates, cut to the latest that a reviewer sees; as they are for everyone else."""
+    if not spans:
+        return usual
+    begin, end = spans[-1]
+    last = max(begin, min(end, usual[1]))
+    return min(max(begin, usual[0]), last), last
 
 
 def sent(made: ReportFile) -> HttpResponse:

@@ -2,14 +2,15 @@
 
 Roles by letter, all of one district but the last:
 T the teacher whose rows they are, M a mate (another teacher), C the coordinator, O the office of the building,
-S a substitute who covers nobody just now, X a stranger: the coordinator of another district.
+S a substitute who covers nobody just now, X a stranger: the coordinator of another district,
+R a reviewer of the building.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
-EVERYONE = "TMCOSX"
+EVERYONE = "TMCOSXR"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,11 +84,11 @@ PAGES: dict[str, Row] = {
     "factor_codes": Row(get=EVERYONE, post=EVERYONE),
     "factor_passkey": Row(get=EVERYONE, post=EVERYONE),
     "recovery_codes": Row(get=EVERYONE, post=EVERYONE),
-    "factor_remove": Row(get="T", post="T", hidden="MCOSX", at={"pk": "second_factor"}),
-    "open_session_end": Row(post="T", hidden="MCOSX", at={"pk": "open_session"}),
+    "factor_remove": Row(get="T", post="T", hidden="MCOSXR", at={"pk": "second_factor"}),
+    "open_session_end": Row(post="T", hidden="MCOSXR", at={"pk": "open_session"}),
     "open_sessions_end_others": Row(post=EVERYONE),
     "token_new": Row(get=EVERYONE, post=EVERYONE),
-    "token_remove": Row(post="T", hidden="MCOSX", at={"pk": "api_token"}),
+    "token_remove": Row(post="T", hidden="MCOSXR", at={"pk": "api_token"}),
     "sign_in_rules": Row(get="CX", post="CX"),
     "person_factors": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "password_forgot": Row(get=EVERYONE, post=EVERYONE, public=True),
@@ -102,6 +103,10 @@ PAGES: dict[str, Row] = {
     "substitution_new": Row(get="CX", post="CX"),
     "substitution_change": Row(get="C", post="C", hidden="X", at={"pk": "substitution"}),
     "substitution_delete": Row(get="C", post="C", hidden="X", at={"pk": "substitution"}),
+    "reviews": Row(get="CXR"),
+    "review_new": Row(get="CX", post="CX"),
+    "review_change": Row(get="C", post="C", hidden="X", at={"pk": "review"}),
+    "review_delete": Row(get="C", post="C", hidden="X", at={"pk": "review"}),
     "district": Row(get="CX"),
     "district_change": Row(get="CX", post="CX"),
     "tile_source": Row(get="CX", post="CX"),
@@ -114,7 +119,7 @@ PAGES: dict[str, Row] = {
     "day_undo": Row(post="TMS", at={"date": "=2026-09-14"}),
     "building_list": Row(get=EVERYONE),
     "building_new": NEW,
-    "building_detail": Row(get="TMCOS", hidden="X", at={"pk": "north"}),
+    "building_detail": Row(get="TMCOSR", hidden="X", at={"pk": "north"}),
     "building_change": _shared_form("north"),
     "building_place": _shared_form("north"),
     "drives": Row(get="TMCX"),
@@ -184,10 +189,10 @@ PAGES: dict[str, Row] = {
     "own_drive_time_new": _own_form("teacher", "teacher"),
     "own_drive_time_change": _own_form("drive"),
     "own_drive_time_delete": _own_form("drive"),
-    "student_list": Row(get="TMCSX"),
+    "student_list": Row(get="TMCSXR"),
     "student_new": NEW,
     "student_without_plan": NEW,
-    "student_detail": Row(get="TC", hidden="MSX", at={"pk": "student"}),
+    "student_detail": Row(get="TCR", hidden="MSX", at={"pk": "student"}),
     "student_change": _own_form("student"),
     "student_delete": _own_form("student"),
     "caseload_hand_over": Row(get="CX", post="CX"),
@@ -342,8 +347,8 @@ PAGES: dict[str, Row] = {
     "week": Row(get=EVERYONE),
     "week_versions": Row(get="TMCX"),
     # A draft: the office and a substitute see published weeks only.
-    "week_version": Row(get="TC", hidden="MOSX", at={"week_id": "week"}),
-    "week_print": Row(get="TC", hidden="MOSX", at={"week_id": "week"}),
+    "week_version": Row(get="TC", hidden="MOSXR", at={"week_id": "week"}),
+    "week_print": Row(get="TC", hidden="MOSXR", at={"week_id": "week"}),
     "week_edit": Row(get="TC", hidden="MX", at={"week_id": "week"}),
     "session_move": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "uid", "revision": "=1"}),
     "session_pin": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "uid", "revision": "=1"}),
@@ -368,7 +373,7 @@ PAGES: dict[str, Row] = {
     "team_decisions": Row(get="TMCX"),
     "ledger_rules": Row(get="TMCSX", post="CX"),
     "ledger_settings_delete": Row(get="C", post="C", hidden="X", at={"pk": "ledger_settings"}),
-    "log_entry": Row(get="TC", hidden="MSX", at={"entry_id": "log_entry"}),
+    "log_entry": Row(get="TCR", hidden="MSX", at={"entry_id": "log_entry"}),
     "log_months": Row(get="TMCX"),
     "log_month_rules": Row(post="CX"),
     "log_month": Row(get="TC", hidden="MX", at={"teacher": "teacher", "month": "=2026-09"}),
@@ -392,7 +397,7 @@ PAGES: dict[str, Row] = {
     "make_up_slots": Row(get="TC", hidden="MX", at={"line_id": "line"}),
     "make_up_book": Row(post="TC", hidden="MX", at={"line_id": "line"}),
     "make_up_cancel": Row(post="TC", hidden="MX", at={"week_id": "week"}, body={"uid": "make_up"}),
-    "report_home": Row(get="TMCSX"),
+    "report_home": Row(get="TMCSXR"),
     "progress_reports": Row(get="TMCX", post="TC", hidden="MX", body={"student": "student"}),
     "progress_report": Row(get="TC", hidden="MX", at={"pk": "progress_report"}),
     "progress_report_act": Row(post="TC", hidden="MX", at={"pk": "progress_report"}, body={"act": "=save"}),
@@ -404,9 +409,9 @@ PAGES: dict[str, Row] = {
     "work": Row(get="CX"),
     "work_start_again": Row(post="C", hidden="X", at={"pk": "broken_work"}),
     "student_archive": Row(get="TC", post="TC", hidden="MX", at={"pk": "student"}),
-    "report_student": Row(get="TC", post="TC", hidden="MSX", at={"pk": "student"}, body={"form": "=csv"}),
+    "report_student": Row(get="TCR", post="TCR", hidden="MSX", at={"pk": "student"}, body={"form": "=csv"}),
     "report_teacher": Row(get="TC", post="TC", hidden="MX", at={"pk": "teacher"}, body={"form": "=csv"}),
-    "report_building": Row(get="TMCS", post="TMCS", hidden="X", at={"pk": "north"}, body={"form": "=csv"}),
+    "report_building": Row(get="TMCSR", post="TMCSR", hidden="X", at={"pk": "north"}, body={"form": "=csv"}),
     "report_sessions": Row(get="CX", post="CX"),
     "report_district": Row(get="CX", post="CX", body={"form": "=csv"}),
     # The address is the whole secret: whoever has it reads the feed.
@@ -435,24 +440,24 @@ PAGES: dict[str, Row] = {
     "changes_seen": Row(post=EVERYONE),
     "changes_unseen": Row(post=EVERYONE),
     "push_device_new": Row(post=EVERYONE),
-    "push_device": Row(get="T", post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "push_device_stop": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "push_device_resume": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "push_device_delete": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "push_device_test": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "notice_again": Row(post="TC", hidden="MOSX", at={"pk": "notice"}),
+    "push_device": Row(get="T", post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "push_device_stop": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "push_device_resume": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "push_device_delete": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "push_device_test": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "notice_again": Row(post="TC", hidden="MOSXR", at={"pk": "notice"}),
     "feed_new": Row(get="TMCOX", post="TMCOX", at={"kind": "=building"}),
-    "feed": Row(get="TC", hidden="MOSX", at={"pk": "feed"}),
+    "feed": Row(get="TC", hidden="MOSXR", at={"pk": "feed"}),
     # A coordinator may stop a feed; what it shows is its owner's.
-    "feed_options": Row(get="T", post="T", hidden="MOSX", at={"pk": "feed"}),
-    "feed_address_new": Row(post="T", hidden="MOSX", at={"pk": "feed"}),
-    "feed_stop": Row(post="TC", hidden="MOSX", at={"pk": "feed"}),
-    "feed_file": Row(get="T", hidden="MOSX", at={"pk": "feed"}),
-    "feed_month": Row(get="T", hidden="MOSX", at={"pk": "feed"}),
+    "feed_options": Row(get="T", post="T", hidden="MOSXR", at={"pk": "feed"}),
+    "feed_address_new": Row(post="T", hidden="MOSXR", at={"pk": "feed"}),
+    "feed_stop": Row(post="TC", hidden="MOSXR", at={"pk": "feed"}),
+    "feed_file": Row(get="T", hidden="MOSXR", at={"pk": "feed"}),
+    "feed_month": Row(get="T", hidden="MOSXR", at={"pk": "feed"}),
     # A teacher's own calendar is nobody else's business; who has no caseload has none.
     "busy_new": Row(get="TM", post="TM"),
-    "busy_read": Row(post="T", hidden="MCOSX", at={"pk": "busy"}),
-    "busy_delete": Row(post="T", hidden="MCOSX", at={"pk": "busy"}),
+    "busy_read": Row(post="T", hidden="MCOSXR", at={"pk": "busy"}),
+    "busy_delete": Row(post="T", hidden="MCOSXR", at={"pk": "busy"}),
     "terms": Row(get="TMCX"),
     "term_plan": Row(get="TMCX", post="TMCX"),
     "term": Row(get="TC", hidden="MX", at={"term_id": "term"}),
@@ -471,12 +476,17 @@ PAGES: dict[str, Row] = {
 
 def _shared(thing: str, *, deletes: bool = True) -> Row:
     """One row that the district shares; read by everyone in it."""
-    return Row(get="TMCOS", patch="TMC", delete="TMC" if deletes else None, hidden="X", at={"pk": thing})
+    return Row(get="TMCOSR", patch="TMC", delete="TMC" if deletes else None, hidden="X", at={"pk": thing})
 
 
 def _caseload(thing: str) -> Row:
     """One row of a caseload."""
     return Row(get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": thing})
+
+
+def _record(thing: str) -> Row:
+    """One row of a caseload that a reviewer reads, too."""
+    return replace(_caseload(thing), get="TCR")
 
 
 def _own(thing: str, *, deletes: bool = True) -> Row:
@@ -491,6 +501,7 @@ def _edit(*, get: str | None = None, post: str | None = None, **more: Any) -> Ro
 
 SHARED_LIST = Row(get=EVERYONE, post="TMCX")
 CASELOAD_LIST = Row(get="TMCSX", post="TMCX")
+RECORD_LIST = Row(get="TMCSXR", post="TMCX")
 OWN_LIST = Row(get="TMCX", post="TMCX")
 
 API: dict[str, Row] = {
@@ -514,21 +525,21 @@ API: dict[str, Row] = {
     "api:progress_report_act": Row(post="TC", hidden="MX", at={"pk": "progress_report"}),
     "api:progress_report_file": Row(post="TC", hidden="MX", at={"pk": "progress_report"}),
     "api:student_archive": Row(post="TC", hidden="MX", at={"pk": "student"}),
-    "api:report_student": Row(get="TC", hidden="MSX", at={"pk": "student"}),
+    "api:report_student": Row(get="TCR", hidden="MSX", at={"pk": "student"}),
     "api:report_teacher": Row(get="TC", hidden="MX", at={"pk": "teacher"}),
-    "api:report_building": Row(get="TMCS", hidden="X", at={"pk": "north"}),
+    "api:report_building": Row(get="TMCSR", hidden="X", at={"pk": "north"}),
     "api:report_sessions": Row(post="CX"),
     "api:report_district": Row(get="CX", post="CX"),
     "api:second_factor-list": Row(get=EVERYONE),
-    "api:second_factor-detail": Row(get="T", hidden="MCOSX", at={"pk": "second_factor"}),
-    "api:second_factor-remove": Row(post="T", hidden="MCOSX", at={"pk": "second_factor"}),
+    "api:second_factor-detail": Row(get="T", hidden="MCOSXR", at={"pk": "second_factor"}),
+    "api:second_factor-remove": Row(post="T", hidden="MCOSXR", at={"pk": "second_factor"}),
     "api:api_token-list": Row(get=EVERYONE, post=EVERYONE),
-    "api:api_token-detail": Row(get="T", delete="T", hidden="MCOSX", at={"pk": "api_token"}),
+    "api:api_token-detail": Row(get="T", delete="T", hidden="MCOSXR", at={"pk": "api_token"}),
     "api:open_session-list": Row(get=EVERYONE),
-    "api:open_session-detail": Row(get="T", delete="T", hidden="MCOSX", at={"pk": "open_session"}),
+    "api:open_session-detail": Row(get="T", delete="T", hidden="MCOSXR", at={"pk": "open_session"}),
     "api:sign_in_rules": Row(get="CX", patch="CX"),
     "api:person-list": Row(get=EVERYONE, post="CX"),
-    "api:person-detail": Row(get="TMCOS", patch="C", hidden="X", at={"pk": "teacher"}),
+    "api:person-detail": Row(get="TMCOSR", patch="C", hidden="X", at={"pk": "teacher"}),
     "api:person-effects": Row(post="C", hidden="X", at={"pk": "teacher"}),
     "api:person-password": Row(post="C", hidden="X", at={"pk": "teacher"}),
     # No mail leaves the tests' machine (409): that comes after the role was asked.
@@ -540,10 +551,14 @@ API: dict[str, Row] = {
     "api:substitution-effects-new": Row(post="CX"),
     "api:substitution-effects": Row(post="C", hidden="X", at={"pk": "substitution"}),
     "api:substitution-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "substitution"}),
-    "api:day": Row(get="TMCOS", hidden="X", at={"date": "=2026-09-14"}),
+    "api:day": Row(get="TMCOSR", hidden="X", at={"date": "=2026-09-14"}),
     "api:day_start": Row(post="TMS", at={"date": "=2026-09-14"}),
     "api:day_arrive": Row(post="TMS", at={"date": "=2026-09-14"}),
     "api:day_undo": Row(post="TMS", at={"date": "=2026-09-14"}),
+    "api:review-list": Row(get="CXR", post="CX"),
+    "api:review-detail": Row(get="CR", patch="C", delete="C", hidden="X", at={"pk": "review"}),
+    "api:review-effects-new": Row(post="CX"),
+    "api:review-effects": Row(post="C", hidden="X", at={"pk": "review"}),
     "api:building-list": SHARED_LIST,
     "api:building-detail": _shared("north"),
     "api:space-list": SHARED_LIST,
@@ -641,11 +656,11 @@ API: dict[str, Row] = {
         hidden="MX",
         query={"monday": "=2026-09-14", "teacher": "teacher", "origin": "north", "destination": "south"},
     ),
-    "api:student-list": CASELOAD_LIST,
-    "api:student-detail": _caseload("student"),
+    "api:student-list": RECORD_LIST,
+    "api:student-detail": _record("student"),
     "api:caseload_hand_over": Row(post="CX"),
     "api:caseload_hand_over_effects": Row(post="CX"),
-    "api:caseload_hand_over_undo": Row(post="C", hidden="TMOSX", at={"pk": "hand_over"}),
+    "api:caseload_hand_over_undo": Row(post="C", hidden="TMOSXR", at={"pk": "hand_over"}),
     "api:enrollment-list": CASELOAD_LIST,
     "api:enrollment-detail": _caseload("enrollment"),
     "api:enrollment-move": Row(post="TMCX"),
@@ -654,10 +669,10 @@ API: dict[str, Row] = {
     "api:enrollment-leave-effects": Row(post="TMCX"),
     "api:enrollment-new-effects": Row(post="TMCX"),
     "api:enrollment-effects": Row(post="TC", hidden="MX", at={"pk": "enrollment"}),
-    "api:plan-list": CASELOAD_LIST,
-    "api:plan-detail": _caseload("plan"),
-    "api:service_line-list": CASELOAD_LIST,
-    "api:service_line-detail": _caseload("line"),
+    "api:plan-list": RECORD_LIST,
+    "api:plan-detail": _record("plan"),
+    "api:service_line-list": RECORD_LIST,
+    "api:service_line-detail": _record("line"),
     "api:service_line-change": Row(post="TC", hidden="MX", at={"pk": "line"}),
     "api:service_line-change-effects": Row(post="TC", hidden="MX", at={"pk": "line"}),
     "api:service_line-effects": Row(post="TC", hidden="MX", at={"pk": "line"}),
@@ -703,8 +718,8 @@ API: dict[str, Row] = {
     "api:compensatory_time-detail": Row(
         get="TC", patch="TC", delete="TC", hidden="MX", unseen="S", at={"pk": "compensatory"}
     ),
-    "api:log_entry-list": Row(get="TMCSX", post="TMCSX"),
-    "api:log_entry-detail": Row(get="TC", hidden="MSX", at={"pk": "log_entry"}),
+    "api:log_entry-list": Row(get="TMCSXR", post="TMCSX"),
+    "api:log_entry-detail": Row(get="TCR", hidden="MSX", at={"pk": "log_entry"}),
     "api:log_entry-correct": Row(post="TC", hidden="MSX", at={"pk": "log_entry"}),
     "api:log_entry-decide": Row(post="TC", hidden="MSX", at={"pk": "log_entry"}),
     "api:missed_reason-list": Row(get="TMCSX", post="CX"),
@@ -750,7 +765,7 @@ API: dict[str, Row] = {
     "api:meeting-list": OWN_LIST,
     "api:meeting-detail": _own("meeting"),
     "api:week-list": Row(get=EVERYONE),
-    "api:week-detail": Row(get="TC", hidden="MOSX", at={"pk": "week"}),
+    "api:week-detail": Row(get="TC", hidden="MOSXR", at={"pk": "week"}),
     "api:week-compare": _edit(get="TC", query={"other": "week"}),
     "api:week-session-options": _edit(get="TC", query={"uid": "uid"}),
     "api:week-arrivals": _edit(get="TC"),
@@ -784,7 +799,7 @@ API: dict[str, Row] = {
     "api:name_rule-take-back": Row(post="CX"),
     "api:name_rule-detail": Row(get="C", patch="C", delete="C", hidden="X", at={"pk": "name_rule"}),
     "api:changes_since": Row(
-        get="TCOS", hidden="MX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}
+        get="TCOSR", hidden="MX", query={"teacher": "teacher", "first": "=2026-09-14", "last": "=2026-09-14"}
     ),
     "api:changes_seen": Row(post=EVERYONE),
     "api:changes_unseen": Row(post=EVERYONE),
@@ -792,15 +807,15 @@ API: dict[str, Row] = {
     "api:hearing": Row(get=EVERYONE, patch=EVERYONE),
     "api:notice_settings": Row(get="CX", patch="CX"),
     "api:notice-list": Row(get=EVERYONE),
-    "api:notice-detail": Row(get="TC", hidden="MOSX", at={"pk": "notice"}),
-    "api:notice-again": Row(post="TC", hidden="MOSX", at={"pk": "notice"}),
+    "api:notice-detail": Row(get="TC", hidden="MOSXR", at={"pk": "notice"}),
+    "api:notice-again": Row(post="TC", hidden="MOSXR", at={"pk": "notice"}),
     "api:notice-test": Row(post=EVERYONE),
     "api:push_device-list": Row(get=EVERYONE, post=EVERYONE),
     "api:push_device-key": Row(get=EVERYONE),
-    "api:push_device-detail": Row(get="T", patch="T", delete="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "api:push_device-stop": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "api:push_device-resume": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
-    "api:push_device-test": Row(post="T", hidden="MCOSX", at={"pk": "push_device"}),
+    "api:push_device-detail": Row(get="T", patch="T", delete="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "api:push_device-stop": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "api:push_device-resume": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
+    "api:push_device-test": Row(post="T", hidden="MCOSXR", at={"pk": "push_device"}),
     "api:feed-list": Row(get=EVERYONE, post=EVERYONE),
     "api:happening-list": Row(get="TMCX", post="TMCX"),
     "api:happening-detail": Row(get="TC", hidden="MX", at={"pk": "happening"}),
@@ -817,9 +832,9 @@ API: dict[str, Row] = {
     "api:packet_link-list": Row(get="TMCX", post="TMCX"),
     "api:packet_link-detail": Row(get="TC", hidden="MX", at={"pk": "packet_link"}),
     "api:packet_link-stop": Row(post="TC", hidden="MX", at={"pk": "packet_link"}),
-    "api:feed-detail": Row(get="TC", patch="T", hidden="MOSX", at={"pk": "feed"}),
-    "api:feed-address": Row(post="T", hidden="MOSX", at={"pk": "feed"}),
-    "api:feed-stop": Row(post="TC", hidden="MOSX", at={"pk": "feed"}),
+    "api:feed-detail": Row(get="TC", patch="T", hidden="MOSXR", at={"pk": "feed"}),
+    "api:feed-address": Row(post="T", hidden="MOSXR", at={"pk": "feed"}),
+    "api:feed-stop": Row(post="TC", hidden="MOSXR", at={"pk": "feed"}),
     "api:busy_calendar-list": Row(get="TMCX", post="TMCX"),
     "api:busy_calendar-detail": Row(get="T", delete="T", hidden="MCX", at={"pk": "busy"}),
     "api:busy_calendar-read": Row(post="T", hidden="MCX", at={"pk": "busy"}),

@@ -16,6 +16,7 @@ from accounts.models import Person
 from accounts.people.services import person_password_give
 from tests.config.permission_table import API, EVERYONE, PAGES, TABLE, Row
 from tests.config.things import Things, make_things
+from travel.places.models import BuildingReview
 
 pytestmark = pytest.mark.usefixtures("no_record_of_templates")
 METHODS = ("get", "post", "put", "patch", "delete")
@@ -52,6 +53,7 @@ def clients(things: Things) -> dict[str, Client]:
         "O": cast.office,
         "S": cast.substitute,
         "X": cast.stranger,
+        "R": BuildingReview.objects.get(pk=things.ids["review"]).reviewer,
     }
     made = {letter: Client() for letter in people}
     for letter, client in made.items():

@@ -60,6 +60,7 @@ from tests.caseload.progress.builders import make_goal, make_point
 from tests.conftest import Cast, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
+from tests.travel.reviews.builders import make_review
 from travel.drives.models import DriveFactor, DriveLog, OwnDriveTime
 from travel.mileage.models import AccountCode, MileageRate, MileageSettings, TeacherHome, Trip, Voucher
 from travel.roads.models import TravelChoices
@@ -357,6 +358,7 @@ def make_things() -> Things:
     )
     rows["api_token"] = ApiToken.objects.create(person=cast.teacher, name="sheet", digest="none", last_day=date(30))
     rows["open_session"] = OpenSession.objects.create(person=cast.teacher, session_key=session.session_key)
+    rows["review"] = make_review(cast)
     rows["packet_link"], packet_secret = _packet(cast)
     rows["access"] = Access.objects.create(district=cast.district, person=cast.coordinator, kind="view")
     rows["care_view"] = CareView.objects.create(

@@ -7,7 +7,7 @@ from accounts.models import Person, SignInRules
 from accounts.services import record_change
 
 PERMISSION = "district.settings"
-ROLES = ("factor_coordinators", "factor_teachers", "factor_substitutes", "factor_offices")
+ROLES = ("factor_coordinators", "factor_teachers", "factor_substitutes", "factor_offices", "factor_reviewers")
 NO_DAY = "Say from which day, so that everybody has time to set one up."
 NOBODY = "Tick at least one role, or leave the day empty."
 

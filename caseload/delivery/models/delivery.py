@@ -6,25 +6,38 @@ nothing is edited or deleted. Notes are for pages that the viewer may see, never
 
 from django.core.validators import MaxLengthValidator, MaxValueValidator
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from accounts.dates import date_words
 from accounts.models import District, Person, ScopedQuerySet
 from caseload.delivery.models.compensatory import CompensatoryTime
 from caseload.delivery.models.rules import MissedReason
+from caseload.plans.models.enrollment import Enrollment
 from caseload.plans.models.plan import ServiceLine
 from caseload.plans.models.student import Student
-from travel.places.models import Building
+from travel.places.models import Building, reviewed_at
 
 
 class DeliveryEntryQuerySet(ScopedQuerySet["DeliveryEntry"]):
     """Scoped through the student."""
 
     def visible_to(self, viewer: object) -> "DeliveryEntryQuerySet":
-        """Entries of the students whom the viewer may see."""
+        """Entries of the students whom the viewer may see; for a reviewer of the buildings and dates alone."""
         if not isinstance(viewer, Person):
             return self.none()
-        return self.filter(student__in=Student.objects.visible_to(viewer))
+        rows = self.filter(student__in=Student.objects.visible_to(viewer))
+        return rows.filter(self._reviewed(viewer)) if viewer.is_reviewer else rows
+
+    def _reviewed(self, viewer: Person) -> Q:
+        """Where the student was on the entry's date, by enrollments or else by the record, is reviewed for it."""
+        stays = Enrollment.objects.filter(
+            Q(first_day__isnull=True) | Q(first_day__lte=OuterRef("date")),
+            Q(last_day__isnull=True) | Q(last_day__gte=OuterRef("date")),
+            student=OuterRef("student"),
+        )
+        dated = stays.annotate(day=OuterRef("date")).filter(reviewed_at(viewer, "building", "day"))
+        enrolled = Exists(Enrollment.objects.filter(student=OuterRef("student")))
+        return Q(Exists(dated)) | (~Q(enrolled) & Q(reviewed_at(viewer, "student__building", "date")))
 
     def given_for(self, teacher: Person) -> "DeliveryEntryQuerySet":
         """The sessions that a teacher answers for: by the provider kept with each, else by its service's.
@@ -113,9 +126,11 @@ class OfEntryQuerySet[M: models.Model](ScopedQuerySet[M]):
     """Rows scoped through their entry's student."""
 
     def visible_to(self, viewer: object) -> "OfEntryQuerySet[M]":
-        """Rows about the students whom the viewer may see."""
+        """Rows about the entries that the viewer may see."""
         if not isinstance(viewer, Person):
             return self.none()
+        if viewer.is_reviewer:
+            return self.filter(entry__in=DeliveryEntry.objects.visible_to(viewer))
         return self.filter(entry__student__in=Student.objects.visible_to(viewer))
 
 

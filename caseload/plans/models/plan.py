@@ -16,17 +16,18 @@ from caseload.plans.models.enrollment import enrollment_nearest, stays_of
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.models.service import ContinuingService
 from caseload.plans.models.student import Student
-from travel.places.models import Building, Space
+from travel.places.models import Building, Space, reviewed_between
 
 
 class PlanQuerySet(ScopedQuerySet["Plan"]):
     """Scoped through the student."""
 
     def visible_to(self, viewer: object) -> "PlanQuerySet":
-        """Plans of the students whom the viewer may see."""
+        """Plans of the students whom the viewer may see; for a reviewer those of the dates that are seen."""
         if not isinstance(viewer, Person):
             return self.none()
-        return self.filter(student__in=Student.objects.visible_to(viewer))
+        rows = self.filter(student__in=Student.objects.visible_to(viewer))
+        return rows.filter(reviewed_between(viewer, "start", "end")) if viewer.is_reviewer else rows
 
 
 class Plan(models.Model):
@@ -77,10 +78,11 @@ class ServiceLineQuerySet(ScopedQuerySet["ServiceLine"]):
     """Scoped through the student; for the planner, by provider and dates."""
 
     def visible_to(self, viewer: object) -> "ServiceLineQuerySet":
-        """Lines of the students whom the viewer may see."""
+        """Lines of the students whom the viewer may see; for a reviewer those of the dates that are seen."""
         if not isinstance(viewer, Person):
             return self.none()
-        return self.filter(plan__student__in=Student.objects.visible_to(viewer))
+        rows = self.filter(plan__student__in=Student.objects.visible_to(viewer))
+        return rows.filter(reviewed_between(viewer, "start", "end")) if viewer.is_reviewer else rows
 
     def owed_between(self, first: object, last: object) -> Self:
         """Lines in force on any day of a range (both ends included)."""

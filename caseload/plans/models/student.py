@@ -15,11 +15,11 @@ from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
 from caseload.plans.naming import marked
 from caseload.plans.shown import shown_note
-from travel.places.models import Building
+from travel.places.models import Building, BuildingReview
 
 
 class StudentQuerySet(ScopedQuerySet["Student"]):
-    """A teacher sees the own caseload, a coordinator the district, a school office nobody."""
+    """A teacher sees the own caseload, a coordinator the district, a reviewer what is named, an office nobody."""
 
     def narrowed_for(self, viewer: Person) -> Self:
         """Students of the viewer's caseload (or of the covered teacher's, while the substitution lasts)."""
@@ -29,7 +29,17 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
             return self.of_teachers(Person.objects.filter(pk=viewer.pk))
         if viewer.role == Person.Role.SUBSTITUTE:
             return self.covered_by(viewer, timezone.localdate())
-        return self.none()
+        return self.reviewed_by(viewer) if viewer.is_reviewer else self.none()
+
+    def reviewed_by(self, reviewer: Person) -> Self:
+        """Students who are at a reviewed building on one of the dates that are seen, also for a program."""
+        reviews = BuildingReview.objects.open_to(reviewer)
+        stay = "buildings__enrollments"
+        begun = Q(**{f"{stay}__first_day__isnull": True}) | Q(**{f"{stay}__first_day__lte": F("last_date")})
+        lasts = Q(**{f"{stay}__last_day__isnull": True}) | Q(**{f"{stay}__last_day__gte": F("first_date")})
+        there = reviews.filter(begun, lasts, **{f"{stay}__isnull": False}).values(f"{stay}__student")
+        by_record = Student.objects.filter(enrollments__isnull=True, building__in=reviews.values("buildings"))
+        return self.filter(Q(pk__in=there) | Q(pk__in=by_record.values("pk")))
 
     def of_teachers(self, teachers: "models.QuerySet[Person]") -> Self:
         """Students whose caseload teacher, now or later, or provider on any service line is among `teachers`."""

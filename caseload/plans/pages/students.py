@@ -23,9 +23,10 @@ from caseload.plans.forms import (
     StudentWithoutPlanForm,
 )
 from caseload.plans.hooks import care_among, panels_of
-from caseload.plans.models import Plan, SchoolClass, Student, StudentHold, enrollments_of, enrollments_shown
+from caseload.plans.models import Plan, SchoolClass, Student, StudentHold
 from caseload.plans.pages.named import AboutStudent
 from caseload.plans.pages.statements import doubts_of, readings_asked, statement_effects
+from caseload.plans.reviewed import buildings_seen, enrollments_seen, places_seen
 from caseload.plans.selectors import plans_shown, services_listed, students_listed, waits_for_plan
 from travel.places.models import Building
 from travel.places.pages.buildings import building_crumbs, building_page
@@ -46,7 +47,7 @@ def student_crumbs(student: Student | None = None) -> Crumbs:
 
 def _viewer(request: HttpRequest) -> Any:
     person = person_of(request)
-    if not person.has_perm("caseload.view"):
+    if not person.has_perm("records.view"):
         raise PermissionDenied
     return person
 
@@ -61,10 +62,11 @@ def student_list(request: HttpRequest) -> HttpResponse:
     chosen = next((one for one in buildings if str(one.pk) == request.GET.get("building")), None)
     today = today_of(person)
     students = students_listed(viewer=person, today=today, building=chosen)
+    among = buildings_seen(person)
     care = care_among(person, [one.pk for one in students])
     context = {
         "students": [
-            (one, care.get(one.pk), enrollments_shown(one, today), services_listed(one, today)) for one in students
+            (one, care.get(one.pk), places_seen(one, today, among), services_listed(one, today)) for one in students
         ],
         "today": today,
         "buildings": buildings,
@@ -79,8 +81,8 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One student: plans, services, holds, and what rooms above add, such as supports and cautions."""
     person = _viewer(request)
     student = find_visible(Student, person, pk)
-    plans = plans_shown(student, today_of(person))
-    enrollments = enrollments_of(student)
+    plans = plans_shown(student, today_of(person), person)
+    enrollments = enrollments_seen(student, buildings_seen(person))
     context = {
         "student": student,
         "plans": plans,
@@ -90,7 +92,7 @@ def student_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "enrollments": enrollments,
         "last_day": last_day_here(one.stay for one in enrollments),
         "assignments": student.assignments.select_related("teacher"),
-        "panels": panels_of(request, student),
+        "panels": panels_of(request, student) if person.has_perm("caseload.view") else [],
         "crumbs": student_crumbs(),
     }
     return render(request, "caseload/student_detail.html", context)

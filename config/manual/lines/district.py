@@ -77,7 +77,7 @@ DISTRICT: dict[str, PageHelp] = {
         at="people#a-password",
     ),
     "people": says(
-        "Everybody who signs in: teachers, coordinators, school offices, substitutes.",
+        "Everybody who signs in: teachers, coordinators, school offices, substitutes, reviewers.",
         "Add somebody, give a new password, or deactivate who has left.",
         "Work of people who left stays.",
         at="people#add-somebody",
@@ -93,6 +93,18 @@ DISTRICT: dict[str, PageHelp] = {
         "The substitute sees that teacher’s days and students from the first to the last of them.",
         "Cover for single sessions, or by a link, is arranged from the absence.",
         at="people#a-substitution",
+    ),
+    "reviews": says(
+        "Who looks at which buildings and dates, and for how long. A reviewer reads that for themselves here.",
+        "Add a review to let a principal or an auditor look; change or delete it to end it.",
+        "A reviewer changes nothing, and each page that shows a student is recorded.",
+        at="people#a-review",
+    ),
+    "review_": says(
+        "What one reviewer may see, and from which day until which they may look.",
+        "Name buildings and dates as narrow as the review needs; the page says first what will be seen.",
+        "Supports, cautions, contacts and goals are never part of it.",
+        at="people#a-review",
     ),
     "district": says(
         "The district’s name, state and time zone, and what may leave the server for maps and addresses.",

@@ -62,7 +62,7 @@ def _entry_context(entry: DeliveryEntry) -> dict[str, Any]:
 
 
 @require_safe
-@permission_required("log.view", raise_exception=True)
+@permission_required("records.view", raise_exception=True)
 def entry(request: HttpRequest, entry_id: int) -> HttpResponse:
     """What was planned, what happened, who said so and when, and what the team decided."""
     found = entry_get(viewer_of(request), entry_id)

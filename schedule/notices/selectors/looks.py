@@ -16,7 +16,7 @@ from schedule.notices.day_changes import KnownDay, day_from_json
 from schedule.notices.models import EarlierDay, Look, ToldDate
 from schedule.notices.selectors.hearers import covered_sessions
 from schedule.notices.wording import changes_message
-from travel.places.models import BuildingStaff
+from travel.places.models import BuildingStaff, reviewed_on
 
 LATELY = dt.timedelta(minutes=10)
 """How long "seen" can be taken back beside what it took away."""
@@ -76,7 +76,11 @@ def _steps(
 def _changes(viewer: Person, teacher: Person, told: ToldDate, steps: list[EarlierDay]) -> DateChanges | None:
     known = (day_from_json(steps[0].content), day_from_json(told.content))
     was, now = (_part(viewer, teacher, told.date, day) for day in known)
-    school = ", ".join(sorted({one.school for one in (*was.sessions, *now.sessions)})) if _is_office(viewer) else ""
+    school = (
+        ", ".join(sorted({one.school for one in (*was.sessions, *now.sessions)}))
+        if viewer.sees_no_students_in_weeks
+        else ""
+    )
     message = changes_message(was, now, date=told.date, today=today_of(viewer), teacher=str(teacher), school=school)
     return DateChanges(told.date, message.lines, steps[-1].until) if message is not None else None
 
@@ -85,6 +89,8 @@ def _part(viewer: Person, teacher: Person, date: dt.date, day: KnownDay) -> Know
     """An office knows of its own schools' sessions, a substitute of those that they give."""
     if _is_office(viewer):
         return day.of_schools(BuildingStaff.objects.filter(person=viewer).values_list("building", flat=True))
+    if viewer.is_reviewer:
+        return day.of_schools(reviewed_on(viewer, date))
     covered = covered_sessions(viewer, teacher, date)
     return day if covered is None else day.of_sessions(covered)
 

@@ -20,6 +20,7 @@ from caseload.ledger.figures import LedgerStretch, MinuteFigures, figures_togeth
 from caseload.ledger.report_data import Cell, Chart, Report, ReportTable, step_chart
 from caseload.plans.frequency import FrequencyError
 from caseload.plans.models import ServiceLine, Student, enrollment_nearest
+from caseload.plans.reviewed import dates_require, student_spans
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of, student_ledger
 from schedule.reports.selectors.known import known_facts, known_notes
@@ -101,10 +102,12 @@ def student_report(
     """A student's service record up to `last`, from the period that holds `first`, now or as `known`.
 
     Services, periods, sessions and chart are of the same whole periods, and agree to the minute; what was open
-    before them is told apart. Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``.
+    before them is told apart. Raises `ApplicationError`: 404 for a student out of sight, ``dates_swapped``, and
+    ``outside_review`` for dates that a reviewer doesn't see.
     """
     if last < first:
         raise ApplicationError("The last date is before the first.", code="dates_swapped")
+    dates_require(viewer, student_spans(viewer, student), first, last)
     found = student_ledger(viewer, student, last, known)
     sheets = [_sheet(one, first, last) for one in found.lines]
     services = [_line_cells(sheet) for sheet in sheets]

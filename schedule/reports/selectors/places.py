@@ -19,6 +19,7 @@ from caseload.ledger.figures import MinuteFigures, figures_together
 from caseload.ledger.report_data import Cell, Report, ReportTable, report_from_json
 from caseload.plans.enrollment.selectors import enrollments_known, students_at
 from caseload.plans.models import Student, enrollment_nearest
+from caseload.plans.reviewed import building_spans, dates_require
 from schedule.log.known import KnownOn
 from schedule.log.selectors.ledger import ledgers_of
 from schedule.reports.models import StoredReport
@@ -51,7 +52,11 @@ def ledgers_in_chunks(
 def building_report(
     viewer: Person, building: Building, as_of: dt.date, today: dt.date, known: KnownOn | None = None
 ) -> Report:
-    """Every student of a building whom the viewer may see, up to a date, now or as `known`."""
+    """Every student of a building whom the viewer may see, up to a date, now or as `known`.
+
+    Raises `ApplicationError` (``outside_review``) for a date that a reviewer doesn't see.
+    """
+    dates_require(viewer, building_spans(viewer, building), as_of, as_of)
     students = _students_of(viewer, building, as_of, known)
     rows: list[tuple[Cell, ...]] = []
     for found in ledgers_in_chunks(building.district, students, as_of, known):
@@ -70,8 +75,13 @@ def building_report(
         facts=(("Up to", date_words(as_of)), *known_facts(known), made(viewer, today)),
         tables=(ReportTable("Students", columns, tuple(rows), numbers, sums(rows, 3)),),
         rules=rules_of(building.district, as_of, known),
-        notes=(*known_notes(building.district, known), *(() if viewer.is_coordinator else (OWN_ONLY,))),
+        notes=(*known_notes(building.district, known), *_only(viewer)),
     )
+
+
+def _only(viewer: Person) -> tuple[str, ...]:
+    """Whom a building's report counts, where that isn't everybody."""
+    return () if viewer.is_coordinator or viewer.is_reviewer else (OWN_ONLY,)
 
 
 def _students_of(viewer: Person, building: Building, as_of: dt.date, known: KnownOn | None) -> QuerySet[Student]:

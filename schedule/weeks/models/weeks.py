@@ -13,7 +13,7 @@ from caseload.plans.models import SchoolClass, ServiceLine, Student
 from jobs.models import Job
 from schedule.calendar.models.teacher import OfTeacherQuerySet
 from schedule.weeks.aims import AIM_WORDS, Aim
-from travel.places.models import Building, Space
+from travel.places.models import Building, Space, reviewed_at
 
 
 class PlanRun(DistrictRow):
@@ -83,6 +83,9 @@ class WeekPlanQuerySet(ScopedQuerySet["WeekPlan"]):
                 last_date__gte=OuterRef("monday"),
             )
             return published.filter(Exists(substitutions))
+        if viewer.is_reviewer:
+            sessions = PlannedSession.objects.filter(reviewed_at(viewer, "building", "date"), week=OuterRef("pk"))
+            return published.filter(Exists(sessions))
         return published.filter(sessions__building__staff__person=viewer).distinct()
 
 
@@ -134,11 +137,11 @@ class WeekPlan(DistrictRow):
 
 def all_seen_by(viewer: Person) -> bool:
     """Whether somebody who may see a week sees every row of it."""
-    return viewer.role not in {Person.Role.OFFICE, Person.Role.SUBSTITUTE}
+    return viewer.role in {Person.Role.TEACHER, Person.Role.COORDINATOR}
 
 
 class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
-    """Rows scoped through their `week`; an office only sees rows in its own buildings."""
+    """Rows scoped through their `week`; an office sees rows in its own buildings, a reviewer what is reviewed."""
 
     def visible_to(self, viewer: object) -> "OfWeekQuerySet[M]":
         """Rows of the weeks that the viewer may see."""
@@ -149,6 +152,8 @@ class OfWeekQuerySet[M: models.Model](ScopedQuerySet[M]):
             return rows
         if viewer.role == Person.Role.OFFICE:
             return rows.filter(building__staff__person=viewer)
+        if viewer.is_reviewer:
+            return rows.filter(reviewed_at(viewer, "building", "date"))
         return rows.filter(self._covered(viewer))
 
     def _covered(self, substitute: Person) -> Exists:

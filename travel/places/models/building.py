@@ -5,20 +5,23 @@ from typing import Self
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 from accounts.models import DistrictRow, Person, ScopedQuerySet
 from accounts.models.district import validate_time_zone
 from travel.places.models.fields import coordinate_field
+from travel.places.models.review import BuildingReview
 
 
 class BuildingQuerySet(ScopedQuerySet["Building"]):
-    """Everyone in a district sees its buildings; a school office sees its own."""
+    """Everyone in a district sees its buildings; a school office its own, a reviewer those that are named."""
 
     def narrowed_for(self, viewer: Person) -> Self:
-        """The office's own buildings; the whole district for everyone else."""
+        """The office's or the reviewer's buildings; the whole district for everyone else."""
         if viewer.role == Person.Role.OFFICE:
             return self.filter(staff__person=viewer)
+        if viewer.is_reviewer:
+            return self.filter(Exists(BuildingReview.objects.open_to(viewer).filter(buildings=OuterRef("pk"))))
         return self
 
 

@@ -67,7 +67,7 @@ class SeenWeek:
         whole: bool = True,
     ) -> None:
         self.viewer, self.week, self.names = viewer, week, names
-        self.office = viewer.role == Person.Role.OFFICE
+        self.office = viewer.sees_no_students_in_weeks
         self.whole = whole
         self.substitute = viewer if viewer.role == Person.Role.SUBSTITUTE else None
         # What a substitute sees of a date hangs on the covers of all of them.
