@@ -69,6 +69,11 @@ class Told:
         self.begun.release()
 
     @property
+    def sent(self) -> int:
+        """How many answers there were, or should have been."""
+        return self.words.total()
+
+    @property
     def saw(self) -> str:
         """What they read, with how often."""
         return "; ".join(f"{count} times {words}" for words, count in self.words.most_common())
@@ -195,16 +200,22 @@ class Sender:
     def send_many(
         self, visitors: Sequence[Visitor], each: int, meanwhile: Callable[[], None] | None = None
     ) -> None:
-        """So many entries from each at once, while something else is done."""
+        """So many entries from each at once, and more for as long as something else is done."""
+        over = threading.Event()
 
         def sends(visitor: Visitor) -> None:
-            for _ in range(each):
+            done = 0
+            while done < each or not over.is_set():
                 self.send(visitor)
+                done += 1
 
         with ThreadPoolExecutor(len(visitors)) as several:
             waiting = [several.submit(sends, one) for one in visitors]
-            if meanwhile is not None:
-                meanwhile()
+            try:
+                if meanwhile is not None:
+                    meanwhile()
+            finally:
+                over.set()
             for one in waiting:
                 one.result()
 

@@ -46,7 +46,7 @@ def restarted(places: Places, *, keyed: bool) -> Row:
         Sender(line, told, keyed=keyed).send_many(people, EACH, restarts)
         how = "with a key" if keyed else "without a key"
         name = f"PostgreSQL restarted {RESTARTS} times under write load, sent {how}"
-        return row_of(name, WRITERS * EACH, told.saved, stored(side), told.saw)
+        return row_of(name, told.sent, told.saved, stored(side), told.saw)
 
 
 @contextmanager
@@ -179,6 +179,6 @@ def _backup(kind: str, side: Side, empty: Side) -> Row:
 
     Sender(line, told, keyed=True).send_many([like(visitor) for _ in range(WRITERS)], EACH, back_up)
     empty.manage("restore", "backup.zip")
-    whole = row_of("", WRITERS * EACH, told.saved, stored(side), "")
-    saw = f"{told.saw}; lost of all {whole.acknowledged} in the running database: {whole.lost}"
+    whole = row_of("", told.sent, told.saved, stored(side), "")
+    saw = f"{told.saw} in all, of which the running database lost {whole.lost}"
     return row_of(f"Backup amid writes, restored, {kind}", len(before), before, stored(empty), saw)
