@@ -89,8 +89,8 @@ def test_a_clock_that_is_wrong_by_an_hour(phone: BrowserContext, hard_site: Site
 
 
 def test_what_a_browser_may_clear_is_said_beforehand(phone: BrowserContext, hard_site: Site) -> None:
-    """Six days unused (Safari clears after seven: webkit.org/blog/10218, "7-Day Cap on All Script-Writeable
-    Storage"), and something that isn't sent; the page about the phone says by which date."""
+    """Six days unused (Safari clears after seven: webkit.org/blog/10218, its seven-day cap on what
+    scripts store), and something that isn't sent; the page about the phone says by which date."""
     page = opened(phone, hard_site, "/phone/")
     by = dt.datetime.now(ZoneInfo(HELD["timezone_id"])) + dt.timedelta(days=7)
     expect(page.locator("#phone-persisted")).to_contain_text(f"open the program before {by:%A, %B} {by.day}")

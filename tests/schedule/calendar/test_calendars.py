@@ -373,7 +373,11 @@ def test_closed_days_carry_their_reason() -> None:
 def test_a_date_is_the_same_alone_and_among_all() -> None:
     """Whoever asks for one date of a year gets what the whole year says of it."""
     first, last = date(2026, 9, 8), date(2027, 6, 18)
-    of_year = {"bells": REGULAR, "rotation": cycle(6, "next_unused", first), "entries": [closed(WED, FRI)]}
+    of_year: dict[str, Any] = {
+        "bells": REGULAR,
+        "rotation": cycle(6, "next_unused", first),
+        "entries": [closed(WED, FRI)],
+    }
     whole = laid_out(first, last, **of_year)
     assert all(lay_out_days(first, last, **of_year)[day.date] == day for day in whole)
     days = lay_out_days(first, last, **of_year)
