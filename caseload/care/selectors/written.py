@@ -39,10 +39,13 @@ def care_of(
     """Supports and cautions by student id, of those among `students` whom the viewer may see today.
 
     What holds on `day`; without one, today. Whom it leaves out the viewer may not see: a school office sees nobody,
-    a substitute the covered teacher's students from the first to the last day of the substitution. Nobody's is told
-    on a page that will lie readable on a phone. `names`: of everybody whom the viewer may see, where they
+    a substitute the covered teacher's students from the first to the last day of the substitution. A reviewer, who
+    looks at what is owed and given, is told nothing of anybody's care. Nobody's is told on a page that will lie
+    readable on a phone. `names`: of everybody whom the viewer may see, where they
     were read already.
     """
+    if viewer.is_reviewer:
+        return {}
     seen = list(Student.objects.visible_to(viewer).filter(pk__in=students).values_list("pk", flat=True))
     if viewer.reads_initials:
         return dict.fromkeys(seen, Care(told=False))

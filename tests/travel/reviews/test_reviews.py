@@ -16,6 +16,7 @@ from django.utils import timezone
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
 from caseload.access.models import Access
+from caseload.care.models import Caution
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion
 from caseload.plans.models import Enrollment, Plan, ServiceLine, Student
 from schedule.reports.selectors.people import student_report
@@ -211,3 +212,18 @@ def test_the_api_does_the_same(cast: Cast, reviewer: Person) -> None:
     own.patch(f"reviews/{made['id']}/", expect=403, ends_on="2030-01-01")
     api.delete(f"reviews/{made['id']}/")
     assert own.get("students/")["results"] == []
+
+
+def test_nothing_of_anybodys_care_is_shown(cast: Cast, reviewer: Person, client: Client) -> None:
+    """Neither in the list of students nor on a student's page; a coordinator reads it on both."""
+    make_review(cast, reviewer=reviewer)
+    steps = "Lay on the side"
+    Caution.objects.create(student=cast.student, text="Flickering lights", source="plan", emergency_steps=steps)
+    for person, shown in ((cast.coordinator, True), (reviewer, False)):
+        client.force_login(person)
+        for address in (reverse("student_list"), reverse("student_detail", args=[cast.student.pk])):
+            answer = client.get(address)
+            assert answer.status_code == 200
+            told = answer.content.decode()
+            assert cast.student.last_name in told
+            assert ("Flickering lights" in told) is (steps in told) is ("Caution" in told) is shown, address
