@@ -9,7 +9,7 @@ import pytest
 from django.db import transaction
 from django.test import Client
 from django.utils import timezone
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from caseload.delivery.models import DeliveryEntry
@@ -60,6 +60,7 @@ class World:
     gone: list[Sending] = field(default_factory=list)
     stands: dict[int, tuple[int, str]] = field(default_factory=dict)
     done: set[str] = field(default_factory=set)
+    undone: set[str] = field(default_factory=set)
 
     def logged(self, which: int, *, missed: bool) -> Sending:
         """A tap on a session: as planned, or absent."""
@@ -117,9 +118,13 @@ class World:
     def _counts(self, one: Sending) -> bool:
         here = self.stands.get(one.which)
         if one.means is None:
+            # Undo pressed twice says again that it is taken back, and takes back nothing else.
+            if one.of in self.undone:
+                return True
             if here is None or here[1] != one.of:
                 return False
             del self.stands[one.which]
+            self.undone.add(one.of)
             return True
         if here is not None:
             return False
@@ -135,6 +140,10 @@ def client_of(person: Any) -> Client:
 
 @settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(steps=STEPS)
+@example([("log", 2, False), (ANSWERED, 1, False), ("undo", 2, False), ("undo", 2, False)])
+@example(
+    [("log", 2, False), (ANSWERED, 1, False), *[("undo", 2, False)] * 2, (ANSWERED, 1, False), ("desk", 2, True)]
+)
 def test_the_ledger_is_what_was_meant(cast: Cast, steps: list[tuple[str, int, bool]]) -> None:
     """Each sending counts once however often it arrives, what comes too late is refused, and nothing is doubled."""
     with transaction.atomic():
