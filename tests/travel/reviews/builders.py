@@ -3,9 +3,8 @@
 import datetime as dt
 from typing import Any
 
-from django.utils import timezone
-
 from accounts.models import Person
+from accounts.selectors import today_of
 from tests.conftest import Cast, make_person
 from travel.places.models import BuildingReview
 
@@ -15,7 +14,7 @@ WEEK = dt.timedelta(days=7)
 
 def make_review(cast: Cast, **more: Any) -> BuildingReview:
     """Of the north building for the fall; open a week before today and after."""
-    today = timezone.localdate()
+    today = today_of(cast.coordinator)
     reviewer = more.pop("reviewer", None) or make_person(cast.district, "reviewer", Person.Role.REVIEWER)
     days = {"first_date": FIRST, "last_date": LAST, "opens_on": today - WEEK, "ends_on": today + WEEK}
     row = BuildingReview.objects.create(district=cast.district, reviewer=reviewer, **{**days, **more})

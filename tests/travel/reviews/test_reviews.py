@@ -11,10 +11,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import AuditEntry, Person
+from accounts.selectors import today_of
 from caseload.access.models import Access
 from caseload.care.models import Caution
 from caseload.delivery.models import DeliveryEntry, DeliveryVersion
@@ -35,7 +35,7 @@ DAY = dt.timedelta(days=1)
 
 def values(cast: Cast, reviewer: Person, **more: Any) -> dict[str, Any]:
     """A review that can be saved."""
-    today = timezone.localdate()
+    today = today_of(cast.coordinator)
     days = {"first_date": FIRST, "last_date": LAST, "opens_on": today, "ends_on": today + WEEK}
     return {"reviewer": reviewer, "buildings": [cast.north], **days, **more}
 
@@ -69,7 +69,7 @@ def test_what_can_not_be_a_review(cast: Cast, reviewer: Person) -> None:
         with pytest.raises(ValidationError) as refused:
             review_save(actor=cast.coordinator, row=BuildingReview(), values=values(cast, reviewer) | {name: part})
         assert set(refused.value.message_dict) == {name}
-    for part in ({"last_date": FIRST - DAY}, {"ends_on": timezone.localdate() - DAY}):
+    for part in ({"last_date": FIRST - DAY}, {"ends_on": today_of(cast.coordinator) - DAY}):
         with pytest.raises(ValidationError):
             review_save(actor=cast.coordinator, row=BuildingReview(), values=values(cast, reviewer, **part))
     far = Building.objects.create(district=cast.other_district, code="FAR", name="Far School")
@@ -89,7 +89,7 @@ def test_it_is_told_before_what_will_be_seen(cast: Cast, reviewer: Person) -> No
 @pytest.mark.parametrize(("opens", "ends"), [(-14, -1), (1, 14)])
 def test_nothing_is_seen_before_and_after(cast: Cast, opens: int, ends: int) -> None:
     """Of students, buildings and weeks."""
-    today = timezone.localdate()
+    today = today_of(cast.coordinator)
     row = make_review(cast, opens_on=today + opens * DAY, ends_on=today + ends * DAY)
     for model in (Student, Plan, ServiceLine, DeliveryEntry, WeekPlan, Building):
         assert not model.objects.visible_to(row.reviewer).exists()

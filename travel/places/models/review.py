@@ -6,10 +6,10 @@ from typing import Self
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q
-from django.utils import timezone
 
 from accounts.dates import span_words
 from accounts.models import DistrictRow, Person, ScopedQuerySet
+from accounts.selectors import today_of
 
 
 class BuildingReviewQuerySet(ScopedQuerySet["BuildingReview"]):
@@ -22,8 +22,8 @@ class BuildingReviewQuerySet(ScopedQuerySet["BuildingReview"]):
         return self.filter(reviewer=viewer) if viewer.is_reviewer else self.none()
 
     def open_to(self, viewer: Person) -> Self:
-        """Those by which somebody may look today: the one place that decides it."""
-        today = timezone.localdate()
+        """Those by which somebody may look today, by the district's date: the one place that decides it."""
+        today = today_of(viewer)
         return self.visible_to(viewer).filter(reviewer=viewer, opens_on__lte=today, ends_on__gte=today)
 
     def meeting(self, first: str, last: str) -> Self:
