@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from importlib import import_module
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import django.test
 import pytest
 from django.db import connection
+from django.utils import timezone
 from hypothesis import HealthCheck, settings
 
 from accounts.models import District, Person
@@ -37,6 +39,7 @@ __all__ = [
     "sqlite_side",
     "valhalla_server",
 ]
+ZONE = "America/New_York"
 
 # Properties are held, not speed: on a busy machine the first example alone may take longer than the usual limit.
 settings.register_profile("house", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -210,9 +213,14 @@ def cast(db: None) -> Cast:
     return make_cast()
 
 
+def date_there() -> dt.date:
+    """The date in the cast's district, which in its evenings isn't the date in UTC."""
+    return timezone.localdate(timezone=ZoneInfo(ZONE))
+
+
 def make_cast() -> Cast:
     """Everyone and everything of the cast, saved."""
-    district = District.objects.create(name="Marrow Vale County", time_zone="America/New_York", state="NY")
+    district = District.objects.create(name="Marrow Vale County", time_zone=ZONE, state="NY")
     other = District.objects.create(name="Farther Fells", time_zone="America/Chicago", state="IA")
     teacher = make_person(district, "teacher", Person.Role.TEACHER)
     mate = make_person(district, "mate", Person.Role.TEACHER)

@@ -6,9 +6,9 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
+from accounts.selectors import today_of
 from caseload.plans.models import SchoolClass, Student
 from caseload.progress.models import StudentGoal
 from schedule.class_hour.fitting import WhenShort
@@ -28,7 +28,7 @@ class RoutineQuerySet(ScopedQuerySet["Routine"]):
             return self.filter(Q(teacher=viewer) | Q(on_shelf=True))
         if viewer.role != Person.Role.SUBSTITUTE:
             return self.none()
-        today = timezone.localdate()
+        today = today_of(viewer)
         covers = Substitution.objects.filter(substitute=viewer, first_date__lte=today, last_date__gte=today)
         return self.filter(Q(teacher__in=covers.values("teacher")) | Q(on_shelf=True))
 

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.db import models, transaction
-from django.utils import timezone
 
 from accounts.dates import date_words
 from accounts.errors import ApplicationError
 from accounts.files import FILE_TYPES
 from accounts.models import AuditEntry, District, Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE, NOT_YOUR_ROLE, audit_write, permission_require
 from caseload.ledger.report_data import Report, report_to_json
 from caseload.plans.models import Student
@@ -115,7 +115,7 @@ def student_archive(*, actor: Person, student: Student, why: str) -> ReportFile:
     if not why.strip():
         raise ApplicationError(WHY_MISSING, code="why_missing")
     _why_require(why)
-    made_on = f"Made on {date_words(timezone.localdate())} by {actor}."
+    made_on = f"Made on {date_words(today_of(actor))} by {actor}."
     tables = [(one.name, one.title, one.headers, one.rows) for one in student_tables(student)]
     content = archive_file(f"Records of {student.full_name}", [made_on, *ABOUT], tables)
     key = f"student-{student.pk}-everything"
@@ -161,7 +161,7 @@ def district_report_make(*, job_id: str, report: Callable[[Mapping[str, Any]], N
         raise ApplicationError("The report that this work belonged to was deleted.", code="gone")
     report({"message": "Adding up the students' ledgers.", "percent": 1})
     known = known_on(row.known, row.district.time_zone) if row.known is not None else None
-    made = district_report(row.requested_by, row.as_of, timezone.localdate(), known)
+    made = district_report(row.requested_by, row.as_of, today_of(row.requested_by), known)
     return report_to_json(made)
 
 

@@ -17,12 +17,12 @@ from accounts.tokens.rates import ALLOWED
 from accounts.tokens.services import LONGEST, token_make
 from caseload.access.models import Access
 from tests.api import API
-from tests.conftest import PASSWORD, Cast
+from tests.conftest import PASSWORD, Cast, date_there
 
 
 def make(person: Person, scope: str = "write", days: int = 30) -> str:
     """A token of somebody."""
-    last = timezone.localdate() + dt.timedelta(days=days)
+    last = date_there() + dt.timedelta(days=days)
     return token_make(actor=person, name="sheet", scope=scope, last_day=last)[1]
 
 
@@ -70,7 +70,7 @@ def test_it_ends_with_its_last_day_and_with_its_person(cast: Cast) -> None:
     token = make(cast.teacher, days=3)
     with time_machine.travel(timezone.now() + dt.timedelta(days=5)):
         assert ask(token, "students/").status_code == 401
-    SignInRules.objects.create(district=cast.district, factor_teachers=True, factor_first_day=timezone.localdate())
+    SignInRules.objects.create(district=cast.district, factor_teachers=True, factor_first_day=date_there())
     assert ask(token, "students/").status_code == 401
     SignInRules.objects.all().delete()
     assert ask(token, "students/").status_code == 200
@@ -114,7 +114,7 @@ def test_it_is_made_with_the_password_and_shown_once(cast: Cast) -> None:
     values = {
         "name": "sheet",
         "scope": "read",
-        "last_day": (timezone.localdate() + dt.timedelta(days=9)).isoformat(),
+        "last_day": (date_there() + dt.timedelta(days=9)).isoformat(),
     }
     wrong = client.post(f"{API}/api-tokens/", {**values, "password": "not-it"}, content_type="application/json")
     assert list(wrong.json()["fields"]) == ["password"]
@@ -142,7 +142,7 @@ def test_a_last_day_is_within_a_year(cast: Cast, days: int) -> None:
     """Neither over nor too far."""
     client = Client()
     client.force_login(cast.teacher)
-    last = timezone.localdate() + dt.timedelta(days=days)
+    last = date_there() + dt.timedelta(days=days)
     values = {"name": "x", "scope": "read", "last_day": last.isoformat(), "password": PASSWORD}
     answer = client.post(f"{API}/api-tokens/", values, content_type="application/json")
     assert list(answer.json()["fields"]) == ["last_day"]

@@ -14,7 +14,7 @@ from caseload.plans.models import Plan, ServiceLine, Student, StudentHold
 from caseload.plans.selectors import services_listed, students_listed
 from caseload.plans.services import service_change
 from tests.caseload.care.written import write_care
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 
 BACKEND = "accounts.sign_in.backends.PasswordBackend"
 CAUTION = "the physician, school nurse, physical therapist or the plan&#x27;s team decides"
@@ -68,7 +68,7 @@ def posted_as_read(client: Client, address: str, values: dict[str, str]) -> Any:
 def test_a_student_without_a_plan_is_flagged_until_it_comes(cast: Cast) -> None:
     """Through the pages: one short form, the flag, then the plan, and the flag is gone."""
     client = signed_in(cast.teacher)
-    today = dt.datetime.now(dt.UTC).date()
+    today = date_there()
     values = student_values(cast, first_day=str(today), statement="2 x 30 min/week", setting="one_to_one")
     page = posted_as_read(client, reverse("student_without_plan"), values)
     student = Student.objects.get(code="S09")
@@ -194,7 +194,7 @@ def test_every_page_about_a_student_opens_for_the_teacher_only(cast: Cast) -> No
 
 def test_a_substitute_reads_while_covering_and_changes_nothing(cast: Cast) -> None:
     """The page opens between the two dates, without a way to change anything."""
-    today = dt.datetime.now(dt.UTC).date()
+    today = date_there()
     Substitution.objects.create(
         substitute=cast.substitute,
         teacher=cast.teacher,

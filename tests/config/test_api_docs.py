@@ -7,14 +7,13 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 from pytest_django.live_server_helper import LiveServer
 
 from accounts.errors import PROBLEM
 from accounts.tokens.services import token_make
 from caseload.plans.models import Student
 from tests.api import API
-from tests.conftest import make_cast
+from tests.conftest import date_there, make_cast
 
 DOCS = Path(__file__).resolve().parents[2] / "docs" / "api.md"
 
@@ -23,7 +22,7 @@ DOCS = Path(__file__).resolve().parents[2] / "docs" / "api.md"
 def test_the_examples_run(live_server: LiveServer) -> None:
     """Read with a token, change with If-Match, be refused with problem details."""
     cast = make_cast()
-    last = timezone.localdate() + dt.timedelta(days=30)
+    last = date_there() + dt.timedelta(days=30)
     _, token = token_make(actor=cast.teacher, name="docs", scope="write", last_day=last)
     values: dict[str, Any] = {"site": live_server.url, "token": token}
     blocks = re.findall(r"```python\n(.*?)```", DOCS.read_text(), re.DOTALL)

@@ -5,12 +5,11 @@ from typing import Any
 
 import pytest
 from django.test import Client
-from django.utils import timezone
 
 from accounts.tokens.services import token_make
 from caseload.plans.models import Student
 from tests.api import API, Api
-from tests.conftest import Cast, make_student
+from tests.conftest import Cast, date_there, make_student
 
 pytestmark = pytest.mark.django_db
 EACH = 100
@@ -61,7 +60,7 @@ def test_back_again_and_how_many_there_are(cast: Cast, client: Client) -> None:
 
 
 def test_the_newest_come_first_where_the_newest_matter(cast: Cast) -> None:
-    last = timezone.localdate() + dt.timedelta(days=30)
+    last = date_there() + dt.timedelta(days=30)
     for name in ("first", "second", "third"):
         token_make(actor=cast.teacher, name=name, scope="read", last_day=last)
     told = Api(cast.teacher).get("api-tokens/")["results"]

@@ -57,7 +57,7 @@ from schedule.weeks.models import (
 )
 from schedule.weeks.versions.content import content_read, content_to_json
 from tests.caseload.progress.builders import make_goal, make_point
-from tests.conftest import Cast, make_cast
+from tests.conftest import Cast, date_there, make_cast
 from tests.schedule.builders import MONDAY, at, date, make_cycle, make_ground, make_week
 from tests.schedule.log_builders import log_line, publish_session
 from tests.travel.reviews.builders import make_review
@@ -215,7 +215,7 @@ def _cover(cast: Cast, absence: Happening) -> Substitution:
 
 
 def _packet(cast: Cast) -> tuple[PacketLink, str]:
-    today, teacher = timezone.localdate(), cast.teacher
+    today, teacher = date_there(), cast.teacher
     return packet_link_make(
         actor=teacher,
         teacher=teacher,

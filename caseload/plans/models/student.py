@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from accounts.models import District, DistrictRow, Person, ScopedQuerySet, Substitution
+from accounts.selectors import today_of
 from caseload.plans.covered import in_covered_sessions
 from caseload.plans.grades import GRADE_CHOICES
 from caseload.plans.models.school_class import SchoolClass
@@ -28,7 +29,7 @@ class StudentQuerySet(ScopedQuerySet["Student"]):
         if viewer.is_teacher:
             return self.of_teachers(Person.objects.filter(pk=viewer.pk))
         if viewer.role == Person.Role.SUBSTITUTE:
-            return self.covered_by(viewer, timezone.localdate())
+            return self.covered_by(viewer, today_of(viewer))
         return self.reviewed_by(viewer) if viewer.is_reviewer else self.none()
 
     def reviewed_by(self, reviewer: Person) -> Self:

@@ -5,12 +5,12 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
 from accounts.pages import person_of
+from accounts.selectors import today_of
 from schedule.calendar.models import SchoolYear, WordRule
 from schedule.imports.forms import CalendarUploadForm, HolidaysForm
 from schedule.imports.pages.tables import crumbs, may_import, refuse
@@ -23,7 +23,7 @@ _SUMMER = 7  # July: from here on the year to come is meant (common practice, no
 def _usual_range(person: Person) -> dict[str, dt.date]:
     """The latest school year, or August to July around today."""
     year = SchoolYear.objects.visible_to(person).order_by("-first_day").first()
-    today = timezone.localdate()
+    today = today_of(person)
     if year is not None and year.last_day >= today:
         return {"first": year.first_day, "last": year.last_day}
     begin = today.year if today.month >= _SUMMER else today.year - 1

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from accounts.errors import ApplicationError
 from accounts.models import Person
+from accounts.selectors import today_of
 from accounts.services import NOT_THERE
 from caseload.care.selectors import care_of
 from caseload.care.written import Care, ask_first_among
@@ -131,7 +132,7 @@ def sessions_to_log(viewer: Person, teacher: Person | None = None) -> QuerySet[P
     if teacher is not None:
         rows = rows.filter(week__teacher=teacher)
     if viewer.role == Person.Role.SUBSTITUTE:
-        return rows.filter(covered_now(viewer, timezone.localdate()))
+        return rows.filter(covered_now(viewer, today_of(viewer)))
     return rows.filter(week__teacher=viewer) if not viewer.is_coordinator else rows
 
 

@@ -12,7 +12,6 @@ from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
-from django.utils import timezone
 
 from accounts.models import Person, Substitution
 from caseload.access.models import Access
@@ -24,7 +23,7 @@ from tests.api import API
 from tests.config.permission_table import API as API_ROUTES
 from tests.config.permission_table import TABLE
 from tests.config.things import Things, make_things
-from tests.conftest import PASSWORD, Cast, make_student
+from tests.conftest import PASSWORD, Cast, date_there, make_student
 from travel.places.models import BuildingReview
 
 
@@ -173,13 +172,13 @@ def signed_in_keeping(person: Person) -> Client:
 
 
 def _days(**more: object) -> dict[str, str]:
-    today = timezone.localdate().isoformat()
+    today = date_there().isoformat()
     return {"first": today, "last": today, **{name: str(value) for name, value in more.items()}}
 
 
 def test_the_page_and_its_file_say_the_same(cast: Cast) -> None:
     """By student, by person, by kind; with what a substitute was shown of care."""
-    today = timezone.localdate()
+    today = date_there()
     Substitution.objects.create(substitute=cast.substitute, teacher=cast.teacher, first_date=today, last_date=today)
     Support.objects.create(student=cast.student, text="Picture cards")
     signed_in(cast.substitute).get(reverse("student_detail", args=[cast.student.pk]))

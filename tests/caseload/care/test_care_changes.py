@@ -28,7 +28,7 @@ from caseload.care.services import (
 from caseload.care.written import ON_RECORD
 from tests.api import Api
 from tests.caseload.care.written import write_care
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 
 pytestmark = pytest.mark.django_db
 
@@ -172,7 +172,7 @@ def test_what_ended_stands_apart(cast: Cast) -> None:
 
 def test_a_substitute_reads_everything_and_changes_nothing(cast: Cast) -> None:
     """While the substitution lasts: the steps and whom to call."""
-    today = dt.date.today()  # noqa: DTZ011 -- the date that pages ask for
+    today = date_there()
     Substitution.objects.create(substitute=cast.substitute, teacher=cast.teacher, first_date=today, last_date=today)
     Caution.objects.create(student=cast.student, text="Seizures", emergency_steps="Call the nurse.")
     Contact.objects.create(student=cast.student, role="nurse", name="Runa Orre", phone="555-0142")

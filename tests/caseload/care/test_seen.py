@@ -6,12 +6,11 @@ from html import unescape
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from accounts.models import Person, Substitution
 from caseload.care.models import CareView, Caution, Contact, Support
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 
 pytestmark = pytest.mark.django_db
 
@@ -19,7 +18,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def covering(cast: Cast) -> Client:
     """The substitute, on a day of the substitution; something is written about the student."""
-    today = timezone.localdate()
+    today = date_there()
     Substitution.objects.create(substitute=cast.substitute, teacher=cast.teacher, first_date=today, last_date=today)
     Support.objects.create(student=cast.student, text="Picture cards")
     return signed_in(cast.substitute)
@@ -78,7 +77,7 @@ def test_who_reads_of_it(cast: Cast, covering: Client) -> None:
 def test_other_days_and_others(cast: Cast, covering: Client) -> None:
     """The last two weeks without being asked; a day without views says so."""
     covering.get(reverse("student_detail", args=[cast.student.pk]))
-    browser, today = signed_in(cast.teacher), timezone.localdate()
+    browser, today = signed_in(cast.teacher), date_there()
     long_ago = today - dt.timedelta(days=40)
     page = browser.get(reverse("care_views"), {"first": str(long_ago), "last": str(long_ago)}).content.decode()
     assert "Nobody looked on these days" in page

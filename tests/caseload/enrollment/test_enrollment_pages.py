@@ -7,14 +7,13 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
-from django.utils import timezone
 
 from accounts.dates import date_words
 from caseload.plans.models import Enrollment, Student, stays_of
 from caseload.plans.services import caseload_hand_over, service_change, student_leave, student_move
 from tests.api import Api
 from tests.caseload.test_student_pages import signed_in
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.builders import MONDAY, date, make_entry, make_ground
 from tests.schedule.log_builders import publish_session
 
@@ -104,7 +103,7 @@ def test_leaving_and_programs_tell_what_they_change_and_save_nothing(cast: Cast,
 
 def test_a_student_who_moves_does_not_leave(cast: Cast, client: Client) -> None:
     """The page speaks of leaving only where no school follows; the form begins with that day, not the move's."""
-    day = timezone.localdate() + dt.timedelta(days=30)
+    day = date_there() + dt.timedelta(days=30)
     student_move(actor=cast.teacher, student=cast.student, from_day=day, values={"building": cast.south})
     page = reverse("student_detail", args=[cast.student.pk])
     leave = reverse("student_leave", args=[cast.student.pk])

@@ -24,7 +24,7 @@ from schedule.equipment.services import space_cautions_save
 from schedule.happenings.services.saying import happening_say, happening_take_back
 from schedule.weeks.models import PlannedSession
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.builders import SHORT_PERIODS, at, date, make_bells, make_line
 from tests.schedule.class_hour.conftest import Lesson
 from tests.schedule.log_builders import publish_session
@@ -153,7 +153,7 @@ def test_a_substitute_sees_the_routine_while_the_day_is_covered(lesson: Lesson) 
     """And nothing before; an office never."""
     cast = lesson.cast
     assert hours_of_day(cast.substitute, cast.teacher, lesson.day) == ()
-    today = dt.date.today()  # noqa: DTZ011 -- who covers whom today is asked of the clock
+    today = date_there()
     Substitution.objects.create(
         teacher=cast.teacher, substitute=cast.substitute,
         first_date=min(today, lesson.day), last_date=max(today, lesson.day),

@@ -16,7 +16,7 @@ from schedule.class_hour.models import RoutinePart
 from schedule.class_hour.selectors.hours import hours_of_day, hours_shown
 from schedule.stations.models import Station, StationGoal
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.class_hour.conftest import Lesson
 from tests.schedule.class_hour.test_class_hour_pages import signed_in
 
@@ -121,7 +121,7 @@ def test_a_substitute_sees_them_while_the_day_is_covered(lesson: Lesson, goal: S
     """As with all that is written of the student."""
     cast = lesson.cast
     serve(lesson, [goal])
-    today = dt.date.today()  # noqa: DTZ011 -- who covers whom today is asked of the clock
+    today = date_there()
     Substitution.objects.create(
         teacher=cast.teacher, substitute=cast.substitute,
         first_date=min(today, lesson.day), last_date=max(today, lesson.day),

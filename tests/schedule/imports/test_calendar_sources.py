@@ -41,7 +41,7 @@ from schedule.imports.services.calendar_sources import (
 from schedule.imports.services.tables import import_undo
 from tests.answering_server import server_that
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.builders import date, make_cycle
 from tests.schedule.feeds.conftest import Clock, clock  # noqa: F401 -- a fixture is used by its name
 from tests.schedule.imports.test_calendar_import import calendar, day
@@ -661,7 +661,7 @@ def test_the_way_through_the_pages(website: Website) -> None:
 def test_a_change_of_the_coming_days_stands_at_the_top(cast: Cast) -> None:
     """Before anything else on the page of the calendar and among what needs attention; not once it is over."""
     one = Website("", cast)
-    tomorrow = timezone.localdate() + dt.timedelta(days=1)
+    tomorrow = date_there() + dt.timedelta(days=1)
     with server_that(one.says) as site:
         one.site = site
         one.publish(day(f"{tomorrow:%Y%m%d}", "School closed: storm"))

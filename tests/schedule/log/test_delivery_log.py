@@ -20,7 +20,7 @@ from caseload.plans.models import ServiceLine
 from schedule.calendar.models import CalendarEntry, Happening
 from schedule.log.selectors.sessions import day_sessions, unlogged_sessions
 from schedule.log.services import day_mark, session_log
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.builders import MONDAY, date, make_line
 from tests.schedule.log_builders import evening_of, log_line, log_session, publish_session
 
@@ -333,7 +333,7 @@ def test_others_log_nothing(cast: Cast, who: str, status: int) -> None:
 def test_a_substitute_logs_for_the_covered_teacher_while_covering(cast: Cast) -> None:
     """On days of the substitution and no others. What a substitute may see is asked by the clock."""
     now = timezone.now()
-    today = timezone.localdate()
+    today = date_there()
     yesterday = today - dt.timedelta(days=1)
     zone = "UTC"
     cast.north.time_zone = zone

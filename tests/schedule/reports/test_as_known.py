@@ -31,7 +31,7 @@ from schedule.reports.selectors.known import known_of
 from schedule.reports.selectors.people import student_report, teacher_report
 from schedule.reports.selectors.places import building_report, district_report
 from tests.api import Api
-from tests.conftest import Cast
+from tests.conftest import Cast, date_there
 from tests.schedule.builders import YEAR_START, date, make_ground, make_line
 from tests.schedule.log_builders import evening_of, log_line
 from travel.places.models import Building
@@ -61,7 +61,7 @@ def some_days_ago() -> None:
 
 def figures(cast: Cast, *, then: bool) -> dict[str, int]:
     """The services' figures in the service record, now or as known five days ago."""
-    today = timezone.localdate()
+    today = date_there()
     known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
     table = student_report(cast.teacher, cast.student, date(0), AS_OF, today, known).tables[0]
     names = ("Owed", "Delivered", "Not owed", "Team decides", "Still owed")
@@ -153,7 +153,7 @@ def test_rules_taken_back_since_then_still_held_then(ground: Cast) -> None:
     row = ledger_settings_save(actor=ground.coordinator, values={"first_day": YEAR_START, "carry_ahead": True})
     some_days_ago()
     ledger_settings_delete(actor=ground.coordinator, row=row)
-    today = timezone.localdate()
+    today = date_there()
     known = known_of(ground.district, today - dt.timedelta(days=5), today)
     then = student_report(ground.teacher, ground.student, date(0), AS_OF, today, known).rules
     now = student_report(ground.teacher, ground.student, date(0), AS_OF, today).rules
@@ -176,7 +176,7 @@ def test_what_cannot_be_known_is_said(ground: Cast) -> None:
     day = {"first_date": date(30), "last_date": date(30), "kind": "closed"}
     calendar_entry_save(actor=ground.coordinator, row=CalendarEntry(), values=day)
     make_line(ground, "Z1")
-    today = timezone.localdate()
+    today = date_there()
     known = known_of(ground.district, today - dt.timedelta(days=5), today)
     reports = (
         student_report(ground.coordinator, ground.student, date(0), AS_OF, today, known),
@@ -193,14 +193,14 @@ def test_what_cannot_be_known_is_said(ground: Cast) -> None:
 
 def students_of(cast: Cast, building: Building, *, then: bool) -> list[str]:
     """Whom the building's report lists, and the school on each one's own record, now or as known five days ago."""
-    today = timezone.localdate()
+    today = date_there()
     known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
     return [str(row[0]) for row in building_report(cast.coordinator, building, AS_OF, today, known).tables[0].rows]
 
 
 def school_of(cast: Cast, *, then: bool) -> str:
     """The school on the service record."""
-    today = timezone.localdate()
+    today = date_there()
     known = known_of(cast.district, today - dt.timedelta(days=5), today) if then else None
     return dict(student_report(cast.teacher, cast.student, date(0), AS_OF, today, known).facts)["School"]
 
@@ -235,7 +235,7 @@ def test_a_large_district_is_told_as_it_was_known_in_the_background(
     ground: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """By the page and by the API, beside the report of now, with the same figures as at once."""
-    today = timezone.localdate()
+    today = date_there()
     day = today - dt.timedelta(days=5)
     changes_of(ground)["a correction"]()
     at_once = district_report(ground.coordinator, AS_OF, today, known_of(ground.district, day, today))
@@ -264,7 +264,7 @@ def test_the_evening_is_the_districts() -> None:
 def test_pages_files_and_the_api_tell_it_alike(ground: Cast) -> None:
     """The address asks for it; a day in the future is refused with the remedy."""
     changes_of(ground)["a correction"]()
-    today = timezone.localdate()
+    today = date_there()
     then, later = today - dt.timedelta(days=5), today + dt.timedelta(days=2)
     client = Client()
     client.force_login(ground.teacher)
