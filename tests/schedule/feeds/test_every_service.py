@@ -264,6 +264,7 @@ HARMLESS = {
     "schedule/imports/services/work.py": "how far an import is: not shown",
     "schedule/imports/services/tables.py": "what a preview found: not shown",
     "schedule/reports/services.py": "reports: not shown",
+    "schedule/terms/services/publishing.py": "to which term a week in force belongs: not shown",
     "schedule/terms/services/standing.py": "who is in a timetable: feeds show the weeks that are in force",
     "schedule/weeks/services/runs.py": "what a run has found so far: not shown",
     "schedule/weeks/services/drafts.py": "the revision of a draft: not shown",
