@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from schedule.imports.services.demo import PASSWORD
 from tests.services import free_port, leave_out
@@ -20,6 +20,8 @@ from tests.services import free_port, leave_out
 ROOT = Path(__file__).resolve().parents[2]
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
+# What a page comes to show is waited for as long as the page itself: the machine may have other work.
+expect.set_options(timeout=30_000)
 
 
 @dataclass
